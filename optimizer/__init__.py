@@ -1,0 +1,1 @@
+"""Find the upgrade bundle that delivers the most water through a canister filter loop, and prove it best."""

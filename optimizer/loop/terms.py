@@ -1,0 +1,181 @@
+"""Parts as they are installed: turns a part, its state and its place into loss terms in the tank's water."""
+
+import math
+
+from optimizer.model.losses import Loss, Run
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump
+from optimizer.model.rig import Position
+from optimizer.model.state import State
+from optimizer.physics.fittings import (
+    ball_valve_k,
+    bend_k,
+    bore_change_k,
+    elbow_k,
+    gate_valve_k,
+    quadratic_coefficient,
+    threaded_elbow_k,
+)
+from optimizer.physics.guards import guard_quadratic, sponge_coefficients
+from optimizer.physics.hose import RIBBED_FACTOR
+from optimizer.physics.media import clogging_factor, layer_coefficients
+from optimizer.physics.outlets import lift_m, nozzle_quadratic, spray_bar_quadratic
+from optimizer.physics.pumps import mains_ratio
+from optimizer.physics.water import Water
+
+ENTRANCE_K = 0.5
+"""Flush entrance from still water (Crane TP-410)."""
+
+INTO_VESSEL_K = 1.0
+"""All velocity head is lost where a port opens into the canister or a hose ends in the tank (Crane TP-410)."""
+
+CLOGGING_LAW = "cubic"
+"""Law that turns the filled share of the pores into lost permeability."""
+
+
+def change_quadratic(from_bore_m: float, to_bore_m: float) -> float:
+    """Loss of a step from one bore to another, as a coefficient in s2/m5 (0 for equal bores).
+
+    >>> change_quadratic(0.016, 0.016)
+    0.0
+    """
+    if from_bore_m == to_bore_m:
+        return 0.0
+    k = float(bore_change_k(from_bore_m, to_bore_m))
+    return float(quadratic_coefficient(k, min(from_bore_m, to_bore_m)))
+
+
+def velocity_quadratic(bore_m: float) -> float:
+    """Velocity head v2/2g as a coefficient on Q2, in s2/m5.
+
+    >>> round(velocity_quadratic(0.016))
+    1261241
+    """
+    return float(quadratic_coefficient(1.0, bore_m))
+
+
+def adapter_quadratic(fitting: Fitting, flipped: bool) -> float:
+    """Loss inside a clean fitting, between its two end bores, in either direction, in s2/m5."""
+    inlet, outlet = (fitting.outlet, fitting.inlet) if flipped else (fitting.inlet, fitting.outlet)
+    return _fitting_quadratic(fitting, inlet.bore_m, outlet.bore_m, 0.0)
+
+
+def _fitting_quadratic(fitting: Fitting, inlet_m: float, outlet_m: float, film_m: float) -> float:
+    passage = max(fitting.passage_m - 2.0 * film_m, 0.1 * fitting.passage_m)
+    body = quadratic_coefficient(_shape_k(fitting.shape, passage), passage)
+    return change_quadratic(inlet_m, passage) + float(body) + change_quadratic(passage, outlet_m)
+
+
+def _shape_k(shape: str, bore_m: float) -> float:
+    """Loss coefficient of a fitting's body on its passage; sources beside the functions called."""
+    if shape == "elbow 90":
+        return float(elbow_k(bore_m, "standard 90"))
+    if shape == "elbow 45":
+        return float(elbow_k(bore_m, "standard 45"))
+    if shape == "swept 90":
+        return float(bend_k(bore_m, 1.5))
+    if shape == "threaded elbow 90":
+        return float(threaded_elbow_k(bore_m))
+    if shape == "ball valve":
+        return float(ball_valve_k(bore_m, bore_m))
+    if shape == "gate valve":
+        return float(gate_valve_k(bore_m))
+    return 0.0
+
+
+def part_loss(part: Part, state: State, position: Position, water: Water) -> Loss:
+    """Loss of one part in one place at the given state and water.
+
+    The bores at its ends are joined to its neighbours by `change_quadratic`, which is not counted here. Raises ValueError for a
+    kind of part that is no place in a loop.
+    """
+    if isinstance(part, Guard):
+        return _guard_loss(part, state, water)
+    if isinstance(part, Hose):
+        return _hose_loss(part, state, position)
+    if isinstance(part, Fitting):
+        return Loss(quadratic=_fitting_quadratic(part, part.inlet.bore_m, part.outlet.bore_m, state.film_m))
+    if isinstance(part, Outlet):
+        return _outlet_loss(part, state, position)
+    if isinstance(part, Device):
+        return Loss(quadratic=part.quadratic)
+    if isinstance(part, Pump):
+        return Loss()
+    if isinstance(part, Canister):
+        return canister_loss(part)
+    raise ValueError(f"{part.name} has no place of its own in a loop")
+
+
+def _guard_loss(guard: Guard, state: State, water: Water) -> Loss:
+    entrance = float(quadratic_coefficient(ENTRANCE_K, guard.outlet.bore_m))
+    if guard.form == "sponge":
+        linear, quadratic = sponge_coefficients(
+            guard.face_area_m2,
+            guard.thickness_m,
+            guard.pores_ppi,
+            state.blocked,
+            water.density_kgm3,
+            water.viscosity_pas,
+        )
+        return Loss(linear=float(linear), quadratic=float(quadratic) + entrance)
+    screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, state.blocked, guard.form)
+    return Loss(quadratic=float(screen) + entrance)
+
+
+def _hose_loss(hose: Hose, state: State, position: Position) -> Loss:
+    bore = max(hose.inside_m - 2.0 * state.film_m, 0.1 * hose.inside_m)
+    bends = 0.0
+    if position.bends:
+        each = float(bend_k(bore, max(position.bend_radius_m / bore, 1.0)))
+        bends = position.bends * float(quadratic_coefficient(each, bore))
+    run = Run(
+        bore_m=bore,
+        length_m=position.length_m,
+        roughness_m=hose.roughness_m,
+        factor=RIBBED_FACTOR if hose.ribbed else 1.0,
+        coil_m=position.coil_m,
+    )
+    film_step = change_quadratic(hose.inside_m, bore) + change_quadratic(bore, hose.inside_m)
+    return Loss(quadratic=bends + film_step, run=run)
+
+
+def _outlet_loss(outlet: Outlet, state: State, position: Position) -> Loss:
+    lift = float(lift_m(position.height_m))
+    hole = max(outlet.hole_m - 2.0 * state.film_m, 0.1 * outlet.hole_m)
+    if outlet.form == "bar":
+        step = change_quadratic(outlet.inlet.bore_m, outlet.bar_bore_m)
+        bar = spray_bar_quadratic(outlet.holes, hole, outlet.bar_bore_m, outlet.pitch_m, outlet.discharge)
+        return Loss(lift_m=lift, quadratic=step + float(bar))
+    if outlet.form == "nozzle":
+        return Loss(lift_m=lift, quadratic=float(nozzle_quadratic(hole, outlet.discharge)))
+    mouth = float(quadratic_coefficient(INTO_VESSEL_K, hole))
+    return Loss(lift_m=lift, quadratic=change_quadratic(outlet.inlet.bore_m, hole) + mouth)
+
+
+def canister_loss(canister: Canister) -> Loss:
+    """Loss of the body without media: all velocity head at the inlet port, a flush entrance into the outlet port."""
+    into = float(quadratic_coefficient(INTO_VESSEL_K, canister.inlet.bore_m))
+    out_of = float(quadratic_coefficient(ENTRANCE_K, canister.outlet.bore_m))
+    return Loss(quadratic=into + out_of)
+
+
+def tray_loss(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled as the state says."""
+    open_share = float(clogging_factor(CLOGGING_LAW, state.filled))
+    linear, quadratic = layer_coefficients(
+        medium.permeability_m2 * open_share,
+        medium.inertial_1m / math.sqrt(open_share),
+        canister.tray_height_m,
+        canister.tray_area_m2,
+        water.density_kgm3,
+        water.viscosity_pas,
+    )
+    return Loss(linear=float(linear), quadratic=float(quadratic))
+
+
+def pump_speed(pump: Pump, state: State, mains_hz: float) -> float:
+    """Speed of a pump as a ratio of the speed its figures belong to: mains frequency, dirt and wear.
+
+    A pump without a label frequency does not follow the mains.
+    """
+    ratio = float(mains_ratio(pump.label_hz, mains_hz)) if pump.label_hz else 1.0
+    return ratio * (1.0 - state.fouled) * (1.0 - state.worn)

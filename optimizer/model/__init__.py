@@ -1,0 +1,1 @@
+"""Frozen, validated objects: ends, parts, catalog, rig, limits, results."""

@@ -1,0 +1,84 @@
+"""The catalog: parts, and the products in which they are sold (single, pack, coil, by the metre, kit)."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from optimizer.model.parts import Part, kind_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """Part of what a product contains: ``count`` pieces of a part, or an ``amount`` of it: metres of hose in one
+    piece (``amount_m``), cubic metres of a medium (``amount_m3``)."""
+
+    part_id: str
+    count: int = 1
+    amount_m: float = 0.0
+    amount_m3: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.count < 1 or self.amount_m < 0.0 or self.amount_m3 < 0.0:
+            raise ValueError("a product must contain at least one piece")
+        if (self.amount_m or self.amount_m3) and self.count != 1:
+            raise ValueError("each length of hose and each bag of media in a product is a line of its own")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Product:
+    """What one price buys. ``price`` in minor units of money; per metre when ``step_m`` is above 0 (then cut lengths are
+    charged in whole steps). ``stock`` counts products, or for hose by the metre whole metres; None: no bound.
+
+    >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).is_single
+    True
+    """
+
+    id: str
+    price: int
+    lines: tuple[Line, ...]
+    stock: int | None = None
+    step_m: float = 0.0
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        if self.price < 0 or (self.stock is not None and self.stock < 0):
+            raise ValueError("price and stock cannot be negative")
+        if not self.lines:
+            raise ValueError("a product must contain something")
+
+    @property
+    def is_single(self) -> bool:
+        """True when one purchase serves exactly one place in the loop."""
+        return len(self.lines) == 1 and self.lines[0] == Line(part_id=self.lines[0].part_id)
+
+    def cut_price(self, length_m: float) -> int:
+        """Price of one cut length of hose sold by the metre, in whole steps, rounded up to a minor unit.
+
+        >>> Product(id="H", price=300, lines=(Line(part_id="H"),), step_m=0.1).cut_price(1.75)
+        540
+        """
+        steps = math.ceil(length_m / self.step_m - 1e-9)
+        return math.ceil(self.price * steps * self.step_m - 1e-6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catalog:
+    """All parts by id, and all products. Raises ValueError when a product names a part that is not there."""
+
+    parts: Mapping[str, Part]
+    products: tuple[Product, ...]
+    name: str = "catalog"
+    currency: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
+        for product in self.products:
+            for line in product.lines:
+                if line.part_id not in self.parts:
+                    raise ValueError(f"product {product.id} contains {line.part_id}, which is not in the catalog")
+
+    def of_kind(self, kind: str) -> tuple[Part, ...]:
+        """All parts of one kind, ordered by id."""
+        found = [part for part in self.parts.values() if kind_of(part) == kind]
+        return tuple(sorted(found, key=lambda part: part.id))

@@ -1,0 +1,182 @@
+"""Ends of parts: which standard, size and gender, how wide the open bore is, and what may mate with what."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+HOSE_STRETCH_M = 0.5e-3
+"""A soft hose goes on a tail whose nominal size differs by at most this much (common practice, no published source)."""
+
+SIZE_ROUNDING_M = 0.05e-3
+"""Nominal thread and pipe sizes that differ by less than this are the same size."""
+
+
+class Standard(StrEnum):
+    """The families of ends that the trade knows; ``union`` is a maker's own shape, told apart by its key."""
+
+    HOSE = "hose"
+    G = "G"
+    R = "R"
+    RC = "Rc"
+    RP = "Rp"
+    NPT = "NPT"
+    GHT = "GHT"
+    SLIP_MM = "slip mm"
+    SLIP_IN = "slip in"
+    UNION = "union"
+    OPEN = "open"
+
+
+class Gender(StrEnum):
+    """Male goes inside, female outside. A hose is female, the tail it is pushed on is male."""
+
+    MALE = "male"
+    FEMALE = "female"
+
+
+class Closure(StrEnum):
+    """What makes two mated ends tight."""
+
+    CLAMP = "clamp"
+    WASHER = "washer"
+    TAPE = "tape"
+    CEMENT = "cement"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class End:
+    """One connection of a part.
+
+    ``size_m`` is the nominal size: the hose inside diameter for tails and hoses, the thread's nominal size, or
+    the outside diameter of the pipe for glued ends. ``bore_m`` is the open inside diameter. ``outside_m`` is
+    the outside diameter of a hose (what a clamp must go round), 0 for everything else.
+
+    >>> End(standard=Standard.HOSE, size_m=0.016, gender=Gender.MALE, bore_m=0.012).label
+    '16 mm tail, bore 12 mm'
+    """
+
+    standard: Standard
+    size_m: float
+    gender: Gender
+    bore_m: float
+    outside_m: float = 0.0
+    key: str = ""
+
+    @property
+    def face(self) -> tuple[str, float, str, str]:
+        """All that decides what it mates with, and nothing else."""
+        return (self.standard.value, round(self.size_m, 6), self.gender.value, self.key)
+
+    @property
+    def label(self) -> str:
+        """The end in a keeper's words."""
+        bore = f", bore {_mm(self.bore_m)} mm"
+        if self.standard is Standard.HOSE:
+            what = "hose" if self.gender is Gender.FEMALE else "tail"
+            return f"{_mm(self.size_m)} mm {what}{bore}"
+        if self.standard in (Standard.SLIP_MM, Standard.SLIP_IN):
+            what = "socket" if self.gender is Gender.FEMALE else "pipe end"
+            family = "metric" if self.standard is Standard.SLIP_MM else "inch"
+            return f"{family} glued {_mm(self.size_m)} mm {what}{bore}"
+        if self.standard is Standard.UNION:
+            return f"maker's union {self.key} {self.gender.value}{bore}"
+        if self.standard is Standard.OPEN:
+            return f"open end{bore}"
+        return f"{self.standard.value} {inch_name(self.size_m)} {self.gender.value}{bore}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mating:
+    """Two ends that go together, and what closes them (``size_m``: the hose outside, or the thread size)."""
+
+    closure: Closure
+    standard: Standard
+    size_m: float
+
+
+def _mm(metres: float) -> str:
+    return f"{metres * 1000:.4g}"
+
+
+def inch_name(metres: float) -> str:
+    """Name a nominal inch size the way threads are named.
+
+    >>> inch_name(0.0127), inch_name(0.01905), inch_name(0.0381)
+    ('1/2', '3/4', '1 1/2')
+    """
+    eighths = round(metres / 0.0254 * 8)
+    whole, rest = divmod(eighths, 8)
+    if rest == 0:
+        return str(whole)
+    up, down = rest, 8
+    while up % 2 == 0:
+        up, down = up // 2, down // 2
+    return f"{whole} {up}/{down}" if whole else f"{up}/{down}"
+
+
+_THREADS: dict[tuple[Standard, Standard], Closure] = {
+    (Standard.G, Standard.G): Closure.WASHER,
+    (Standard.R, Standard.RC): Closure.TAPE,
+    (Standard.R, Standard.RP): Closure.TAPE,
+    (Standard.NPT, Standard.NPT): Closure.TAPE,
+    (Standard.GHT, Standard.GHT): Closure.WASHER,
+    (Standard.SLIP_MM, Standard.SLIP_MM): Closure.CEMENT,
+    (Standard.SLIP_IN, Standard.SLIP_IN): Closure.CEMENT,
+}
+"""Male and female standards that mate (ISO 228-1, ISO 7-1, ASME B1.20.1); every pair not listed never does."""
+
+
+def mating(one: End, other: End) -> Mating | None:
+    """How two ends go together, or None when they do not.
+
+    G mates with G on a washer, R with Rc or Rp on tape, NPT only with NPT (60 degree threads never meet 55
+    degree ones), metric glued pipe only with metric, inch only with inch. Sources: ISO 228-1, ISO 7-1,
+    ASME B1.20.1; hose on tail within ``HOSE_STRETCH_M``: common practice, no published source.
+
+    >>> g = dict(size_m=0.0127, bore_m=0.012)
+    >>> male = End(standard=Standard.NPT, gender=Gender.MALE, **g)
+    >>> mating(male, End(standard=Standard.G, gender=Gender.FEMALE, **g)) is None
+    True
+    >>> mating(male, End(standard=Standard.NPT, gender=Gender.FEMALE, **g)).closure.value
+    'tape'
+    """
+    if one.gender is other.gender:
+        return None
+    male, female = (one, other) if one.gender is Gender.MALE else (other, one)
+    if male.standard is Standard.HOSE and female.standard is Standard.HOSE:
+        if abs(male.size_m - female.size_m) > HOSE_STRETCH_M + 1e-9:
+            return None
+        return Mating(closure=Closure.CLAMP, standard=Standard.HOSE, size_m=female.outside_m)
+    if male.standard is Standard.UNION and female.standard is Standard.UNION:
+        same = male.key == female.key
+        return Mating(closure=Closure.NONE, standard=Standard.UNION, size_m=male.size_m) if same else None
+    closure = _THREADS.get((male.standard, female.standard))
+    if closure is None or abs(male.size_m - female.size_m) > SIZE_ROUNDING_M:
+        return None
+    return Mating(closure=closure, standard=female.standard, size_m=female.size_m)
+
+
+def refusal(one: End, other: End) -> str:
+    """Why two ends do not mate directly, in one sentence (empty when they do).
+
+    >>> hose = dict(standard=Standard.HOSE, bore_m=0.012)
+    >>> refusal(End(size_m=0.019, gender=Gender.FEMALE, **hose), End(size_m=0.016, gender=Gender.MALE, **hose))
+    '19 mm hose does not go on a 16 mm tail'
+    """
+    if mating(one, other) is not None:
+        return ""
+    families = {one.standard, other.standard}
+    if Standard.NPT in families and families & {Standard.G, Standard.R, Standard.RC, Standard.RP}:
+        return "NPT never mates with G, R, Rc or Rp: 60 against 55 degree threads start to screw, then leak or crack"
+    if families == {Standard.SLIP_MM, Standard.SLIP_IN}:
+        return "metric glued pipe does not fit inch glued pipe"
+    if families == {Standard.G, Standard.RC}:
+        return "a parallel G male does not seal in a taper Rc female"
+    if Standard.GHT in families and len(families) > 1:
+        return "garden-hose thread does not fit another thread or tail"
+    if families == {Standard.HOSE} and one.gender is not other.gender:
+        hose, tail = (one, other) if one.gender is Gender.FEMALE else (other, one)
+        return f"{_mm(hose.size_m)} mm hose does not go on a {_mm(tail.size_m)} mm tail"
+    if one.gender is other.gender and one.standard is other.standard:
+        return f"both ends are {one.gender.value}: {one.label} and {other.label}"
+    return f"{one.label} does not fit {other.label}"

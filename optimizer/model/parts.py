@@ -1,0 +1,318 @@
+"""Parts: what a shop sells or a keeper owns. Each checks itself when it is built and raises ValueError if it cannot be."""
+
+import math
+from dataclasses import dataclass
+
+from optimizer.model.ends import End
+
+
+class Kind:
+    """Names of the kinds of part, as used in rig files, catalogs and messages."""
+
+    GUARD = "guard"
+    HOSE = "hose"
+    FITTING = "fitting"
+    CANISTER = "canister"
+    PUMP = "pump"
+    DEVICE = "device"
+    OUTLET = "outlet"
+    MEDIUM = "medium"
+    CLAMP = "clamp"
+    SEAL = "seal"
+
+
+GUARD_FORMS = ("slots", "holes", "mesh", "sponge")
+FITTING_ROLES = ("coupling", "valve", "elbow", "tail", "adapter")
+FITTING_SHAPES = ("straight", "elbow 90", "elbow 45", "swept 90", "threaded elbow 90", "ball valve", "gate valve")
+MEDIUM_FORMS = ("foam", "granules", "rings", "fibre")
+OUTLET_FORMS = ("open", "nozzle", "bar")
+
+
+def _positive(**values: float) -> None:
+    for name, value in values.items():
+        if not (math.isfinite(value) and value > 0.0):
+            raise ValueError(f"{name} must be above zero, but is {value:g}")
+
+
+def _share(**values: float) -> None:
+    for name, value in values.items():
+        if not 0.0 < value <= 1.0:
+            raise ValueError(f"{name} must be above 0 and at most 1, but is {value:g}")
+
+
+def _one_of(name: str, value: str, allowed: tuple[str, ...]) -> None:
+    if value not in allowed:
+        raise ValueError(f"{name} must be one of {', '.join(allowed)}, but is {value!r}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guard:
+    """An intake strainer or sponge. ``opening_m`` is the widest gap an animal could enter; for a sponge, its pore."""
+
+    id: str
+    name: str
+    form: str
+    face_area_m2: float
+    open_fraction: float
+    opening_m: float
+    outlet: End
+    pores_ppi: float = 0.0
+    thickness_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        _one_of("form", self.form, GUARD_FORMS)
+        _positive(face_area_m2=self.face_area_m2, opening_m=self.opening_m)
+        _share(open_fraction=self.open_fraction)
+        if self.form == "sponge":
+            _positive(pores_ppi=self.pores_ppi, thickness_m=self.thickness_m)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hose:
+    """Hose by its inside and outside diameter; its length belongs to the position it runs in."""
+
+    id: str
+    name: str
+    inside_m: float
+    outside_m: float
+    roughness_m: float = 1.5e-6
+    ribbed: bool = False
+
+    def __post_init__(self) -> None:
+        _positive(inside_m=self.inside_m)
+        if self.outside_m <= self.inside_m:
+            raise ValueError("the outside of a hose must be wider than its inside")
+        if self.roughness_m < 0.0:
+            raise ValueError("roughness cannot be negative")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitting:
+    """Coupling, valve, elbow, tail or adapter. ``passage_m`` is the narrowest bore inside, ``throttles`` whether it
+    can be set part-way on purpose."""
+
+    id: str
+    name: str
+    role: str
+    shape: str
+    inlet: End
+    outlet: End
+    passage_m: float
+    throttles: bool = False
+
+    def __post_init__(self) -> None:
+        _one_of("role", self.role, FITTING_ROLES)
+        _one_of("shape", self.shape, FITTING_SHAPES)
+        _positive(passage_m=self.passage_m)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpCurve:
+    """Head against flow: measured ``points`` from no flow to no head, or the label's two ends and a shape.
+
+    ``shape`` is the exponent n of ``H0 (1 - (Q/Qmax)**n)`` and is 0 when points are given.
+    """
+
+    flows_m3s: tuple[float, ...]
+    heads_m: tuple[float, ...]
+    shape: float = 0.0
+
+    def __post_init__(self) -> None:
+        flows, heads = self.flows_m3s, self.heads_m
+        if len(flows) != len(heads) or len(flows) < 2:
+            raise ValueError("a pump curve needs at least two points, a head for every flow")
+        if abs(flows[0]) > 1e-12:
+            raise ValueError("the first point of a pump curve must be the head at no flow")
+        if any(b <= a for a, b in zip(flows, flows[1:], strict=False)):
+            raise ValueError("the flows of a pump curve must rise from point to point")
+        if any(b >= a for a, b in zip(heads, heads[1:], strict=False)):
+            raise ValueError("the head of a pump must fall as the flow rises")
+        if self.shape and (len(flows) != 2 or heads[1] != 0.0 or not 1.0 <= self.shape <= 4.0):
+            raise ValueError("a curve with a shape has two ends and an exponent from 1 to 4")
+
+    @property
+    def max_head_m(self) -> float:
+        """Head at no flow (the label's maximum head)."""
+        return self.heads_m[0]
+
+    @property
+    def max_flow_m3s(self) -> float:
+        """The last flow of the curve; for a label curve the flow at no head."""
+        return self.flows_m3s[-1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pump:
+    """A pump. ``label_hz`` is the mains frequency of its figures, 0 for a pump that does not follow the mains."""
+
+    id: str
+    name: str
+    curve: PumpCurve
+    power_w: float
+    noise_dba: float
+    inlet: End
+    outlet: End
+    label_hz: float = 0.0
+
+    def __post_init__(self) -> None:
+        _positive(power_w=self.power_w)
+        if not 0.0 <= self.noise_dba <= 120.0:
+            raise ValueError(f"noise of {self.noise_dba:g} dB(A) at 1 m is outside 0 to 120")
+        if self.label_hz not in (0.0, 50.0, 60.0):
+            raise ValueError("mains frequency must be 50 or 60 Hz, or none")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Medium:
+    """A filter medium. ``permeability_m2`` and ``inertial_1m`` are those of the clean bed; ``area_m2m3`` is the surface
+    that biofilm can use per volume of bed."""
+
+    id: str
+    name: str
+    form: str
+    permeability_m2: float
+    inertial_1m: float
+    area_m2m3: float
+    mechanical: bool
+    biological: bool
+
+    def __post_init__(self) -> None:
+        _one_of("form", self.form, MEDIUM_FORMS)
+        _positive(permeability_m2=self.permeability_m2)
+        if min(self.inertial_1m, self.area_m2m3) < 0.0:
+            raise ValueError("the inertial term and the area of a medium cannot be negative")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlet:
+    """Open end, nozzle or spray bar. ``hole_m`` is the diameter of the mouth, nozzle or holes; ``bar_bore_m`` and
+    ``pitch_m`` describe a bar."""
+
+    id: str
+    name: str
+    form: str
+    inlet: End
+    holes: int
+    hole_m: float
+    discharge: float = 0.62
+    bar_bore_m: float = 0.0
+    pitch_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        _one_of("form", self.form, OUTLET_FORMS)
+        _positive(hole_m=self.hole_m, holes=self.holes)
+        _share(discharge=self.discharge)
+        if self.form == "bar":
+            _positive(bar_bore_m=self.bar_bore_m, pitch_m=self.pitch_m)
+        elif self.holes != 1:
+            raise ValueError("only a spray bar has more than one hole")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Device:
+    """An inline heater, ultraviolet unit or reactor: its loss and the flow window its maker allows (0: no bound)."""
+
+    id: str
+    name: str
+    inlet: End
+    outlet: End
+    quadratic: float
+    flow_min_m3s: float = 0.0
+    flow_max_m3s: float = math.inf
+
+    def __post_init__(self) -> None:
+        if self.quadratic < 0.0:
+            raise ValueError("the loss of a device cannot be negative")
+        if not 0.0 <= self.flow_min_m3s < self.flow_max_m3s:
+            raise ValueError("a flow window needs a lower bound below its upper bound")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Canister:
+    """The body: its ports, its trays, and the pressure head it is rated for (inf: not stated)."""
+
+    id: str
+    name: str
+    inlet: End
+    outlet: End
+    trays: int
+    tray_area_m2: float
+    tray_height_m: float
+    rating_m: float = math.inf
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.trays <= 12:
+            raise ValueError(f"a canister has 1 to 12 trays, not {self.trays}")
+        _positive(tray_area_m2=self.tray_area_m2, tray_height_m=self.tray_height_m)
+        if not self.rating_m > 0.0:
+            raise ValueError("the pressure rating of a canister must be above zero")
+
+    @property
+    def tray_volume_m3(self) -> float:
+        """Volume of one tray."""
+        return self.tray_area_m2 * self.tray_height_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clamp:
+    """A hose clamp and the range of hose outside diameters it closes on."""
+
+    id: str
+    name: str
+    low_m: float
+    high_m: float
+
+    def __post_init__(self) -> None:
+        _positive(low_m=self.low_m)
+        if self.high_m < self.low_m:
+            raise ValueError("the range of a clamp must run from small to large")
+
+    def fits(self, outside_m: float) -> bool:
+        """True when it closes on a hose of this outside diameter."""
+        return self.low_m - 1e-9 <= outside_m <= self.high_m + 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seal:
+    """Washer, tape or cement. ``standard`` and ``size_m`` say what it is for; empty and 0 mean any."""
+
+    id: str
+    name: str
+    closure: str
+    standard: str = ""
+    size_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        _one_of("closure", self.closure, ("washer", "tape", "cement"))
+
+    def fits(self, closure: str, standard: str, size_m: float) -> bool:
+        """True when it closes this kind of joint."""
+        if closure != self.closure:
+            return False
+        right_size = self.size_m == 0.0 or abs(self.size_m - size_m) < 0.05e-3
+        return right_size and self.standard in ("", standard)
+
+
+Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal
+
+_KINDS: dict[type[Part], str] = {
+    Guard: Kind.GUARD,
+    Hose: Kind.HOSE,
+    Fitting: Kind.FITTING,
+    Pump: Kind.PUMP,
+    Medium: Kind.MEDIUM,
+    Outlet: Kind.OUTLET,
+    Device: Kind.DEVICE,
+    Canister: Kind.CANISTER,
+    Clamp: Kind.CLAMP,
+    Seal: Kind.SEAL,
+}
+
+
+def kind_of(part: Part) -> str:
+    """The kind of a part, one of the names in `Kind`.
+
+    >>> kind_of(Clamp(id="C", name="clamp", low_m=0.01, high_m=0.02))
+    'clamp'
+    """
+    return _KINDS[type(part)]

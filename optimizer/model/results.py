@@ -1,0 +1,168 @@
+"""Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside, `to_dict` for JSON."""
+
+import math
+from dataclasses import dataclass, fields, is_dataclass
+
+SCHEMA = "fullbore-result/1"
+"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
+
+
+def plain(value: object) -> object:
+    """Dataclasses, tuples and numbers as JSON has them; infinite numbers become None.
+
+    >>> plain((1.5, math.inf))
+    [1.5, None]
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, tuple | list):
+        return [plain(each) for each in value]
+    if isinstance(value, dict):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of the verdict: ``name`` is now, spend nothing or best.
+
+    ``flow_m3s`` is delivered, ``own_m3s`` what the loop would deliver unthrottled, ``held_by`` the ceiling in between (empty:
+    none), ``breaks`` the limits that this row does not meet, in words.
+    """
+
+    name: str
+    flow_m3s: float
+    own_m3s: float
+    held_by: str
+    turnover_per_hour: float
+    price: int
+    noise_dba: float
+    power_w: float
+    bio_area_m2: float
+    inlet_head_m: float
+    breaks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What to do at one position; ``change`` is keep, clean, adjust, swap, remove or add."""
+
+    position: str
+    change: str
+    part_id: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BillLine:
+    """One thing to buy or to take from the drawer. ``places`` are the positions and joints it serves, ``price`` in minor units."""
+
+    product_id: str
+    name: str
+    quantity: str
+    price: int
+    owned: bool
+    places: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointLine:
+    """How one joint is closed: the two neighbours, the pieces in the order of the water, and what makes it tight."""
+
+    between: tuple[str, str]
+    pieces: tuple[str, ...]
+    tight_by: tuple[str, ...]
+    as_is: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadShare:
+    """Head that one place takes, before and after, in m and as a share of all losses."""
+
+    place: str
+    before_m: float
+    before_share: float
+    after_m: float
+    after_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """The narrowest place of the loop: its bore and the speed there."""
+
+    place: str
+    bore_m: float
+    speed_ms: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """One independent check of the answer: which route, what it found, and whether it agrees."""
+
+    route: str
+    finding: str
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """Why no other bundle does better: ``status`` is proved or stopped; ``bound_m3s`` the most that could still exist.
+
+    ``combinations`` counts the bundles that were decided on, ``rounds``, ``nodes`` and ``paths`` the work it took.
+    """
+
+    status: str
+    bound_m3s: float
+    combinations: int
+    rounds: int
+    nodes: int
+    paths: int
+    certificates: tuple[Certificate, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conflict:
+    """Why nothing meets all limits: the smallest set that cannot hold together, the closest miss, and what would help."""
+
+    limits: tuple[str, ...]
+    closest: str
+    remedies: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits."""
+
+    rig: str
+    catalog: str
+    currency: str
+    question: str
+    budget: int | None
+    now: Row
+    spend_nothing: Row | None
+    best: Row | None
+    changes: tuple[Change, ...]
+    bill: tuple[BillLine, ...]
+    joints: tuple[JointLine, ...]
+    heads: tuple[HeadShare, ...]
+    tightest: Spot | None
+    tightest_before: Spot | None
+    cautions: tuple[str, ...]
+    basis: tuple[str, ...]
+    warnings: tuple[str, ...]
+    proof: Proof
+    conflict: Conflict | None = None
+
+    @property
+    def status(self) -> str:
+        """``proved``, ``stopped`` or ``infeasible``."""
+        return "infeasible" if self.best is None and self.proof.status == "proved" else self.proof.status
+
+    def to_dict(self) -> dict[str, object]:
+        """The answer for JSON: SI units in the names, prices in minor units, with schema and status."""
+        body = plain(self)
+        if not isinstance(body, dict):
+            raise TypeError("a result is not a mapping")
+        return {"schema": SCHEMA, "status": self.status, **body}

@@ -1,0 +1,156 @@
+"""A tank with its loop, limits and spare parts, as read from one file."""
+
+import math
+from dataclasses import dataclass, field
+
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Canister, Fitting, Medium, Outlet, Part, Pump, kind_of
+from optimizer.model.state import State
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tank:
+    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says.
+
+    >>> Tank(nominal_m3=0.4, net_m3=0.34).net_m3
+    0.34
+    """
+
+    net_m3: float
+    nominal_m3: float
+    temperature_c: float = 25.0
+    salinity_gkg: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.net_m3 <= self.nominal_m3:
+            raise ValueError("the net volume must be above zero and at most the nominal volume")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tray:
+    """What one tray of the canister holds now (None: empty) and how dirty it is."""
+
+    medium: Medium | None
+    state: State = State()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjust:
+    """An adjustment of what is installed: a re-drilled outlet, or the same outlet at another height."""
+
+    name: str
+    price: int = 0
+    outlet: Outlet | None = None
+    height_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """A place in the loop. ``installed`` is None only for a fitting that could be added (a throttle).
+
+    ``length_m``, ``bends``, ``bend_radius_m`` and ``coil_m`` belong to hose runs (bends are quarter turns); ``height_m`` is the
+    outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it;
+    ``stays`` forbids a swap, ``may_go`` allows the place to be left out.
+    """
+
+    name: str
+    kind: str
+    installed: Part | None
+    state: State = State()
+    length_m: float = 0.0
+    bends: int = 0
+    bend_radius_m: float = 0.1
+    coil_m: float = math.inf
+    height_m: float = 0.0
+    depth_m: float = 0.0
+    role: str = ""
+    stays: bool = False
+    may_go: bool = False
+    adjusts: tuple[Adjust, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.installed is not None and kind_of(self.installed) != self.kind:
+            raise ValueError(f"position {self.name} is a {self.kind} but holds a {kind_of(self.installed)}")
+        if self.installed is None and self.kind != "fitting":
+            raise ValueError(f"position {self.name} is empty; only a fitting can be added where there is none")
+        if self.kind == "hose" and self.length_m <= 0.0:
+            raise ValueError(f"hose run {self.name} needs a length")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spare:
+    """A part the keeper owns and does not use: price 0, ``count`` of them (for hose one piece of
+    ``amount_m``, of a medium ``amount_m3``)."""
+
+    part: Part
+    count: int = 1
+    amount_m: float = 0.0
+    amount_m3: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rig:
+    """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
+
+    ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
+    (0: as much as possible). ``notes`` lists assumptions made while reading, for the output. Raises ValueError when the
+    loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
+    """
+
+    name: str
+    tank: Tank
+    positions: tuple[Position, ...]
+    trays: tuple[Tray, ...]
+    limits: Limits = Limits()
+    spares: tuple[Spare, ...] = ()
+    target_m3s: float = 0.0
+    mains_hz: float = 50.0
+    listen_m: float = 1.0
+    cabinet_db: float = 0.0
+    notes: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        kinds = [position.kind for position in self.positions]
+        if len(kinds) < 2 or kinds[0] != "guard" or kinds[-1] != "outlet":
+            raise ValueError("a loop starts with a guard and ends with an outlet")
+        for kind in ("guard", "canister", "pump", "outlet"):
+            if kinds.count(kind) != 1:
+                raise ValueError(f"a loop has exactly one {kind}, this one has {kinds.count(kind)}")
+        names = [position.name for position in self.positions]
+        if len(set(names)) != len(names):
+            raise ValueError("every position needs a name of its own")
+        if len(self.trays) != self.canister.trays:
+            raise ValueError(f"the canister has {self.canister.trays} trays, but {len(self.trays)} are described")
+
+    def index(self, kind: str) -> int:
+        """Place in the loop of the first position of a kind. Raises ValueError when there is none."""
+        return [position.kind for position in self.positions].index(kind)
+
+    @property
+    def canister(self) -> Canister:
+        """The canister body."""
+        body = self.positions[self.index("canister")].installed
+        if not isinstance(body, Canister):
+            raise ValueError("the canister position holds no canister")
+        return body
+
+    @property
+    def pump(self) -> Pump:
+        """The installed pump."""
+        pump = self.positions[self.index("pump")].installed
+        if not isinstance(pump, Pump):
+            raise ValueError("the pump position holds no pump")
+        return pump
+
+    def turnover_per_hour(self, flow_m3s: float) -> float:
+        """Delivered flow over net volume, per hour."""
+        return flow_m3s * 3600.0 / self.tank.net_m3
+
+
+def is_throttle(part: Part | None) -> bool:
+    """True for a valve or coupling that can be set part-way.
+
+    >>> is_throttle(None)
+    False
+    """
+    return isinstance(part, Fitting) and part.throttles

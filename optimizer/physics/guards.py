@@ -1,0 +1,230 @@
+"""Intake guards: what a screen or sponge costs in head, and how fast the water is in front of it.
+
+A screen's loss coefficient K here belongs to the face speed: flow over the whole face, bars and dirt
+included. So four times the face at the same flow costs a sixteenth of the head. Dirt closes openings; K then
+climbs slowly at first and steeply at the end, which is why a guard that is 80 % blocked may pass unnoticed
+and one at 92 % does not. All arguments are floats or arrays that broadcast.
+"""
+
+from collections.abc import Callable, Mapping
+from math import pi
+from types import MappingProxyType
+
+import numpy as np
+
+from optimizer.physics.arrays import Floats
+from optimizer.physics.media import (
+    clogged_coefficients,
+    clogging_factor,
+    foam_coefficients,
+    layer_coefficients,
+)
+from optimizer.physics.validity import Validity
+from optimizer.physics.water import GRAVITY_MS2
+
+PASSIVE_APPROACH_MS = 0.20 * 0.3048
+"""Greatest face speed, m/s, of a pump intake screen that is not cleaned by itself.
+
+NMFS, Juvenile Fish Screen Criteria for Pump Intakes: 0.20 ft/s, only where there is little debris. Written
+for salmon fry in rivers: a comfortable bound for ornamental fish, not a rule for them.
+"""
+
+ACTIVE_APPROACH_MS = 0.40 * 0.3048
+"""Greatest face speed, m/s, of a pump intake screen that cleans itself: 0.40 ft/s (NMFS, as above)."""
+
+FRY_HOLE_M = 3.0 / 32.0 * 0.0254
+"""Widest round hole or woven opening, m, where fry are present: 3/32 in (NMFS 1997, quoted by others)."""
+
+FRY_SLOT_M = 0.0689 * 0.0254
+"""Widest slot, m, where fry are present: 0.0689 in (NMFS 1997, quoted by others)."""
+
+MESH_RANGE = Validity(
+    name="Idelchik wire mesh",
+    quantity="open fraction",
+    low=0.05,
+    high=0.95,
+    source="Idelchik, Handbook of Hydraulic Resistance, diagram 8-6; range from memory",
+)
+MESH_REYNOLDS = Validity(
+    name="Idelchik wire mesh",
+    quantity="Reynolds number on the wire, at the speed in the openings",
+    low=1000.0,
+    high=1e6,
+    source="Idelchik, diagram 8-6, from memory; K is higher below: Blevins (1984) 2.5 times at Re 20",
+)
+PLATE_RANGE = Validity(
+    name="Idelchik thin perforated plate",
+    quantity="open fraction",
+    low=0.02,
+    high=1.0,
+    source="Idelchik (1994) diagram 4-14, as used by the Modelica fluid library; range from memory",
+)
+SLOT_RANGE = Validity(
+    name="Blevins square-edged grill",
+    quantity="open fraction",
+    low=0.2,
+    high=0.9,
+    source="Blevins, Applied Fluid Dynamics Handbook (1984); range from memory",
+)
+VALIDITIES = (MESH_RANGE, MESH_REYNOLDS, PLATE_RANGE, SLOT_RANGE)
+
+
+def wire_mesh_k(open_fraction: Floats) -> Floats:
+    """Return K on the face speed of a woven wire mesh of `open_fraction` phi, above 0 and at most 1.
+
+    K = 1.3 (1 - phi) + (1/phi - 1)^2. Source: Idelchik, Handbook of Hydraulic Resistance, diagram 8-6, for
+    Reynolds numbers on the wire above about 1000 (`MESH_REYNOLDS`); range of phi in `MESH_RANGE`.
+
+    >>> round(wire_mesh_k(0.4), 4)
+    3.03
+    """
+    closed = 1.0 / open_fraction - 1.0
+    return 1.3 * (1.0 - open_fraction) + closed * closed
+
+
+def perforated_k(open_fraction: Floats) -> Floats:
+    """Return K on the face speed of a thin plate with sharp round holes; `open_fraction` phi in (0, 1].
+
+    K = [(1 - phi) + 0.707 (1 - phi)^0.375]^2 / phi^2. Source: Idelchik (1994) diagram 4-14, with both faces
+    equal, as used by the Modelica fluid library. `PLATE_RANGE`.
+
+    >>> round(perforated_k(0.4), 3)
+    8.758
+    """
+    closed = 1.0 - open_fraction
+    root = (closed + 0.707 * closed**0.375) / open_fraction
+    return root * root
+
+
+def slot_k(open_fraction: Floats) -> Floats:
+    """Return K on the face speed of a grill of square-edged bars; `open_fraction` phi in (0, 1].
+
+    K = [0.5 (1 - phi) + 1 - phi^2] / phi^2. Source: Blevins, Applied Fluid Dynamics Handbook (1984), without
+    its term for wall friction in thick grills. `SLOT_RANGE`.
+
+    >>> round(slot_k(0.4), 3)
+    7.125
+    """
+    square = open_fraction * open_fraction
+    return (0.5 * (1.0 - open_fraction) + 1.0 - square) / square
+
+
+SCREEN_FORMS: Mapping[str, Callable[[Floats], Floats]] = MappingProxyType(
+    {"slots": slot_k, "holes": perforated_k, "mesh": wire_mesh_k}
+)
+"""K on the face speed as a function of the open fraction, by the form of the openings."""
+
+
+def screen_k(form: str, open_fraction: Floats) -> Floats:
+    """Return K on the face speed of a screen of a form in `SCREEN_FORMS`; `open_fraction` in (0, 1].
+
+    Raises ValueError for another form.
+
+    >>> round(screen_k("mesh", 0.5), 3), round(screen_k("slots", 0.5), 3)
+    (1.65, 4.0)
+    """
+    if form not in SCREEN_FORMS:
+        raise ValueError(f"no screen of form {form!r}; forms are {', '.join(SCREEN_FORMS)}")
+    return SCREEN_FORMS[form](open_fraction)
+
+
+def blocked_open_fraction(open_fraction: Floats, blocked: Floats) -> Floats:
+    """Return the open fraction left when a share `blocked` (0 to below 1) of the openings is shut.
+
+    phi (1 - blocked), with `open_fraction` phi of the clean screen in (0, 1].
+
+    >>> round(blocked_open_fraction(0.4, 0.92), 3)
+    0.032
+    """
+    return open_fraction * (1.0 - blocked)
+
+
+def guard_quadratic(face_area_m2: Floats, open_fraction: Floats, blocked: Floats, form: str) -> Floats:
+    """Return b of h = b Q |Q|, in s2/m5, of water passing a screen: K / (2 g A^2).
+
+    `face_area_m2` A > 0 is the whole face in m2, `open_fraction` in (0, 1] that of the clean screen,
+    `blocked` (0 to below 1) the share of its openings that is shut, and `form` one of `SCREEN_FORMS`. The way
+    from the guard into its hose is not included. Raises ValueError for another form.
+
+    >>> clean, dirty, choked = (guard_quadratic(0.00175, 0.4, p, "mesh") for p in (0.0, 0.8, 0.92))
+    >>> round(clean), round(dirty), round(choked)
+    (50445, 2221666, 15255302)
+    """
+    k = screen_k(form, blocked_open_fraction(open_fraction, blocked))
+    return k / (2.0 * GRAVITY_MS2 * face_area_m2 * face_area_m2)
+
+
+def sponge_coefficients(
+    face_area_m2: Floats,
+    thickness_m: Floats,
+    pores_ppi: Floats,
+    blocked: Floats,
+    density_kgm3: Floats,
+    viscosity_pas: Floats,
+    law: str = "cubic",
+) -> tuple[Floats, Floats]:
+    """Return a (s/m2) and b (s2/m5) of h = a Q + b Q |Q| of a sponge over an intake.
+
+    `face_area_m2` > 0 (m2) is the area the water passes and `thickness_m` (m) the wall of the sponge, counted
+    as a flat layer: for a thick sleeve on a thin tube use the area at half its wall. `pores_ppi` > 0 are
+    pores per inch; `blocked` (0 to below 1) is the share of the pore volume full of dirt, which a `law` of
+    `clogging_factor` turns into lost permeability; `density_kgm3` and `viscosity_pas` are those of the water.
+    Raises ValueError for another law. Sources: `foam_coefficients`, `clogging_factor`.
+
+    >>> a, b = sponge_coefficients(0.01, 0.02, 30.0, 0.0, 997.3, 0.91e-3)
+    >>> round(float(a), 2), round(float(b))
+    (2.19, 6296)
+    """
+    permeability, inertial = foam_coefficients(pores_ppi)
+    permeability, inertial = clogged_coefficients(permeability, inertial, clogging_factor(law, blocked))
+    return layer_coefficients(
+        permeability, inertial, thickness_m, face_area_m2, density_kgm3, viscosity_pas
+    )
+
+
+def sleeve_area_m2(diameter_m: Floats, length_m: Floats) -> Floats:
+    """Return the face area in m2 of a round guard: pi d (L + d/4), its side and its closed end.
+
+    `diameter_m` > 0 and `length_m` >= 0 in m.
+
+    >>> round(1e4 * sleeve_area_m2(0.04, 0.10), 1)
+    138.2
+    """
+    return pi * diameter_m * (length_m + diameter_m / 4.0)
+
+
+def face_speed_ms(flow_m3s: Floats, face_area_m2: Floats, blocked: Floats = 0.0) -> Floats:
+    """Return the speed of the water towards a guard, in m/s, never negative: |Q| / (A (1 - blocked)).
+
+    `flow_m3s` in m3/s (either sign), `face_area_m2` A > 0 in m2, `blocked` (0 to below 1) the share of the
+    face that is shut, in patches: the rest must then take all the water. Compare with `PASSIVE_APPROACH_MS`.
+
+    >>> round(100 * float(face_speed_ms(1e-3 / 3.6, 45.57e-4)), 2)
+    6.1
+    """
+    speed: Floats = np.abs(flow_m3s) / (face_area_m2 * (1.0 - blocked))
+    return speed
+
+
+def face_area_for_speed_m2(flow_m3s: Floats, speed_ms: Floats) -> Floats:
+    """Return the face area in m2 at which `flow_m3s` (m3/s) approaches a guard at `speed_ms` > 0 (m/s).
+
+    >>> round(1e4 * float(face_area_for_speed_m2(1e-3 / 3.6, PASSIVE_APPROACH_MS)), 2)
+    45.57
+    """
+    area: Floats = np.abs(flow_m3s) / speed_ms
+    return area
+
+
+def opening_speed_ms(
+    flow_m3s: Floats, face_area_m2: Floats, open_fraction: Floats, blocked: Floats = 0.0
+) -> Floats:
+    """Return the mean speed in the openings that are still open, in m/s, never negative.
+
+    |Q| / (A phi (1 - blocked)): `flow_m3s` in m3/s (either sign), `face_area_m2` A > 0 in m2, `open_fraction`
+    phi in (0, 1] when clean, `blocked` (0 to below 1).
+
+    >>> round(float(opening_speed_ms(1e-3 / 3.6, 0.00175, 0.4, 0.5)), 3)
+    0.794
+    """
+    return face_speed_ms(flow_m3s, face_area_m2 * blocked_open_fraction(open_fraction, blocked))

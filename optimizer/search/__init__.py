@@ -1,0 +1,1 @@
+"""Exact search for the best bundle: choices, joints, stacks, pricing, rounds, proof."""

@@ -1,0 +1,296 @@
+"""The best bundle: most delivered flow under a budget, or least price for a target, with the reason it is best.
+
+Delivered flow D of a bundle is its own operating point or the lowest ceiling on the way, held by a throttle: the limit on flow,
+a device's window, the speed allowed at the guard, the pressure needed at the pump's inlet. "Can deliver Q" holds for every
+flow up to D, so the search climbs: at flow Q it asks for the bundle with the most head to spare, sets Q to what that
+bundle delivers, and asks again. Q rises strictly; when no affordable bundle has head to spare at Q, none can deliver
+more, and that last round is the proof.
+
+Of all bundles within `RESOLUTION_M3S` of the most flow the cheapest is taken, of these the quietest, of these the one with the
+most head to spare, of these the first by position and part id.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from optimizer.model.rig import is_throttle
+from optimizer.search.branch import Bundle, Exact, Tally
+from optimizer.search.choices import Option
+from optimizer.search.layers import Problem
+
+Mask = NDArray[np.bool_]
+
+RESOLUTION_M3S = 0.1e-3 / 3600.0
+"""Flows within 0.1 l/h of each other are alike: far below what a keeper can measure."""
+
+TRICKLE_M3S = 1e-9
+"""A loop that cannot deliver this does not flow."""
+
+MOST_ROUNDS = 200
+WITHIN = 1e-12
+NO_BUDGET = 10**12
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """What a bundle delivers, what it would deliver unthrottled, and which ceiling holds it (empty: none)."""
+
+    flow_m3s: float
+    own_m3s: float
+    held_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A bundle with what it delivers."""
+
+    bundle: Bundle
+    delivered: Delivered
+
+    @property
+    def flow_m3s(self) -> float:
+        """Delivered flow."""
+        return self.delivered.flow_m3s
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What is known of the answer (``found``; None: nothing meets the limits), why the search stopped (``proved`` or
+    ``stopped``), and the largest flow that could still exist (for a proved answer its own)."""
+
+    found: Found | None
+    status: str
+    bound_m3s: float
+    tally: Tally
+
+
+class Seeker:
+    """Searches one problem. Every method is exact unless the tally says it was stopped."""
+
+    def __init__(self, problem: Problem, tally: Tally | None = None) -> None:
+        self.problem = problem
+        self.tally = tally or Tally()
+        self.exact = Exact(problem, self.tally)
+        self.limits = problem.choices.limits
+        self.all = np.ones(len(problem.option_plain), dtype=bool)
+        pump = slice(problem.option_at[problem.pump], problem.option_at[problem.pump + 1])
+        self.noise = np.full(len(self.all), -np.inf)
+        self.noise[pump] = [option.noise_dba for option in problem.layers[problem.pump].options]
+        self.budget = NO_BUDGET if self.limits.budget is None else self.limits.budget
+
+    # -- what a bundle delivers ------------------------------------------------------------------------------------
+
+    def delivered(self, bundle: Bundle) -> Delivered:
+        """Operating point of a bundle, and the ceiling that a throttle would have to hold it to."""
+        rows, joints = list(bundle.path.options), list(bundle.path.joints)
+        heads = self.problem.heads.rows(rows)
+        joint_quadratic = float(self.problem.joint_quadratic[joints].sum())
+
+        def short_of(flow: float) -> float:
+            return float(heads.at(flow).sum()) + joint_quadratic * flow * flow
+
+        own = _root(short_of)
+        ceilings = [(own, "")]
+        ceilings += [(float(self.problem.high[row]), self._window_name(row)) for row in rows]
+        ceilings.append((self.limits.flow_max_m3s, "flow_max_m3s"))
+        lowest, name = min(ceilings, key=lambda pair: pair[0])
+        suction = self._suction_flow(bundle, lowest)
+        return Delivered(suction, own, "inlet_head_m") if suction < lowest else Delivered(lowest, own, name)
+
+    def _window_name(self, row: int) -> str:
+        return self.problem.choices.rig.positions[self.problem.option(row).position].name
+
+    def _suction_flow(self, bundle: Bundle, top: float) -> float:
+        """Largest flow up to ``top`` at which the pump's inlet has the pressure it needs."""
+        pump = self.problem.pump
+        rows = list(bundle.path.options[:pump])
+        heads = self.problem.heads.rows(rows)
+        quadratic = float(self.problem.joint_quadratic[list(bundle.path.joints[: pump + 1])].sum())
+        place = bundle.path.options[pump] - self.problem.option_at[pump]
+
+        def missing(flow: float) -> float:
+            room = self.exact.suction(flow)
+            if room is None:
+                return -1.0
+            return float(heads.at(flow).sum()) + quadratic * flow * flow - float(room[place])
+
+        if missing(top) <= 0.0:
+            return top
+        if missing(0.0) >= 0.0:
+            return 0.0
+        return float(brentq(missing, 0.0, top, xtol=1e-15, rtol=1e-14))
+
+    # -- most flow -------------------------------------------------------------------------------------------------
+
+    def most_flow(self, seed: Found | None = None) -> Outcome:
+        """The bundle that delivers most within the budget and all limits."""
+        return self._settled(self._climb, seed)
+
+    def _settled(self, seek: Callable[..., Found | None], seed: Found | None) -> Outcome:
+        found = seek(self.all, seed, None)
+        if found is not None:
+            found = self._finished(found, [self.all])
+            if self._lacks_throttle(found):
+                found = self._throttled(seek) or self._unthrottled(seek)
+        bound = 0.0 if found is None else found.flow_m3s
+        if self.tally.stopped:
+            return Outcome(found, "stopped", max(bound, self.bound()), self.tally)
+        return Outcome(found, "proved", bound, self.tally)
+
+    def _climb(self, allowed: Mask, seed: Found | None, accept: Callable[[Bundle], bool] | None) -> Found | None:
+        """Climb to the most flow; then, while a device in the winner would get too little, rule out such devices
+        (nothing delivers more than the winner) and climb again."""
+        low = self.problem.low
+        for _ in range(MOST_ROUNDS):
+            found = self._rise(allowed, seed, accept)
+            if found is None or not np.any(low[list(found.bundle.path.options)] > found.flow_m3s * (1 + WITHIN)):
+                return found
+            allowed = allowed & (low <= found.flow_m3s)
+            seed = None
+        raise RuntimeError("ruling out device windows did not end")
+
+    def _rise(self, allowed: Mask, seed: Found | None, accept: Callable[[Bundle], bool] | None) -> Found | None:
+        best = seed
+        flow = max(self.limits.flow_min_m3s, TRICKLE_M3S) if seed is None else seed.flow_m3s
+        for _ in range(MOST_ROUNDS):
+            if best is not None and flow >= self.limits.flow_max_m3s * (1 - WITHIN):
+                return best
+            roomy = self.problem.high > flow * (1 + WITHIN) if best else self.problem.high >= flow * (1 - WITHIN)
+            limit = 0.0 if best is None else -4e-10
+            bundle = self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept)
+            if bundle is None:
+                return best
+            delivered = self.delivered(bundle)
+            if best is not None and delivered.flow_m3s <= flow * (1 + WITHIN):
+                return best
+            best = Found(bundle, delivered)
+            flow = max(flow, delivered.flow_m3s)
+        raise RuntimeError("the climb did not end")
+
+    def _finished(self, found: Found, masks: list[Mask], accept: Callable[[Bundle], bool] | None = None) -> Found:
+        """Among bundles as good as ``found`` (to the resolution), the cheapest, then quietest, then roomiest."""
+        ceiling = self.limits.flow_max_m3s
+        at_ceiling = found.flow_m3s >= ceiling * (1 - WITHIN)
+        target = ceiling if at_ceiling else max(found.flow_m3s - RESOLUTION_M3S, self.limits.flow_min_m3s, TRICKLE_M3S)
+        better = [b for mask in masks if (b := self._preferred(target, self.budget, mask, accept)) is not None]
+        return min(better, key=self._order, default=found)
+
+    def _preferred(
+        self, target: float, budget: int, allowed: Mask, accept: Callable[[Bundle], bool] | None
+    ) -> Found | None:
+        """The cheapest bundle that delivers ``target``; of these the quietest, then the one with most head to spare."""
+        problem = self.problem
+        mask = allowed & (problem.high >= target * (1 - WITHIN)) & (problem.low <= target * (1 + WITHIN))
+        cheapest = self.exact.least_price(target, budget, mask, accept)
+        if cheapest is None:
+            return None
+        price, quietest = cheapest.price, cheapest
+        for _ in range(len(problem.layers[problem.pump].options)):
+            quieter = mask & (self.noise < self._noise_of(quietest) - 1e-9)
+            bundle = self.exact.least_price(target, price, quieter, accept)
+            if bundle is None:
+                break
+            quietest = bundle
+        mask = mask & (self.noise <= self._noise_of(quietest) + 1e-9)
+        roomiest = self.exact.least_loss(target, price, mask, 0.0, accept) or quietest
+        return Found(roomiest, self.delivered(roomiest))
+
+    def _noise_of(self, bundle: Bundle) -> float:
+        return float(self.noise[bundle.path.options[self.problem.pump]])
+
+    def _order(self, found: Found) -> tuple[int, float, float]:
+        return (found.bundle.price, self._noise_of(found.bundle), -found.flow_m3s)
+
+    # -- throttles -------------------------------------------------------------------------------------------------
+
+    def _lacks_throttle(self, found: Found) -> bool:
+        if found.delivered.own_m3s <= found.flow_m3s * (1 + 1e-9):
+            return False
+        return not any(self.problem.option(row).throttles for row in found.bundle.path.options[self.problem.pump + 1 :])
+
+    def _throttled(self, seek: Callable[..., Found | None]) -> Found | None:
+        """The best with a throttle on the outlet side: at one of the places there, each tried in turn.
+
+        Where the best bundle would run above a ceiling, its flow must be held, so bundles that cannot do it are not considered
+        (rule of the model), unless no throttle can be had at all.
+        """
+        masks = self._throttle_masks()
+        tops = [found for mask in masks if (found := seek(mask, None, None)) is not None]
+        if not tops:
+            return None
+        return self._finished(max(tops, key=lambda found: found.flow_m3s), masks)
+
+    def _unthrottled(self, seek: Callable[..., Found | None]) -> Found | None:
+        """The best among bundles that stay under every ceiling by themselves, one by one until one passes."""
+
+        found = seek(self.all, None, self._stays_under)
+        return None if found is None else self._finished(found, [self.all], self._stays_under)
+
+    # -- least price -----------------------------------------------------------------------------------------------
+
+    def least_price(self, target_m3s: float) -> Outcome:
+        """The cheapest bundle that delivers ``target_m3s``; of these the quietest, then the one with most head to spare."""
+        target = max(target_m3s, self.limits.flow_min_m3s, TRICKLE_M3S)
+
+        def seek(allowed: Mask, seed: Found | None, accept: Callable[[Bundle], bool] | None) -> Found | None:
+            floors = sorted({low for low in self.problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
+            found = [self._preferred(max(target, floor), self.budget, allowed, accept) for floor in (0.0, *floors)]
+            return min((f for f in found if f is not None), key=self._order, default=None)
+
+        if target > self.limits.flow_max_m3s * (1 + WITHIN):
+            return Outcome(None, "proved", 0.0, self.tally)
+        found = seek(self.all, None, None)
+        if found is not None and self._lacks_throttle(found):
+            found = self._throttled_cheapest(seek) or seek(self.all, None, self._stays_under)
+        return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
+
+    def _stays_under(self, bundle: Bundle) -> bool:
+        delivered = self.delivered(bundle)
+        return delivered.own_m3s <= delivered.flow_m3s * (1 + 1e-9)
+
+    def _throttled_cheapest(self, seek: Callable[..., Found | None]) -> Found | None:
+        found = [f for mask in self._throttle_masks() if (f := seek(mask, None, None)) is not None]
+        return min(found, key=self._order, default=None)
+
+    def _throttle_masks(self) -> list[Mask]:
+        masks = []
+        for place in range(self.problem.pump + 1, len(self.problem.layers)):
+            part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
+            throttling = [is_throttle(option.part) for option in self.problem.layers[place].options]
+            if any(throttling):
+                mask = self.all.copy()
+                mask[part] = throttling
+                masks.append(mask)
+        return masks
+
+    # -- bounds and results ----------------------------------------------------------------------------------------
+
+    def bound(self) -> float:
+        """A flow that no affordable bundle can exceed, from shared-out prices alone: used when the search was stopped."""
+        flow = max(self.limits.flow_min_m3s, TRICKLE_M3S)
+        for _ in range(MOST_ROUNDS):
+            path = self.exact.relaxed(flow, self.budget, self.problem.high > flow)
+            if path is None or path.loss >= -1e-9:
+                return min(flow, self.limits.flow_max_m3s)
+            flow = max(self.delivered(Bundle(path, self.exact.no_cover, 0)).own_m3s, flow * (1 + 1e-9))
+        return min(flow, self.limits.flow_max_m3s)
+
+    def options_of(self, bundle: Bundle) -> tuple[Option, ...]:
+        """The options of a bundle, position by position."""
+        return tuple(self.problem.option(row) for row in bundle.path.options)
+
+
+def _root(short_of: Callable[[float], float]) -> float:
+    """The flow at which heads add up to nothing (they rise with the flow); 0 when they are short at no flow."""
+    if short_of(0.0) >= 0.0:
+        return 0.0
+    top = 1e-4
+    for _ in range(80):
+        if short_of(top) > 0.0:
+            return float(brentq(short_of, 0.0, top, xtol=1e-16, rtol=1e-14))
+        top *= 2.0
+    raise ValueError("the loop loses nothing at any flow")

@@ -1,0 +1,321 @@
+"""Choices: every change that could be made at each position, as options with a loss, two ends and needs.
+
+An option that breaks a limit on its own (opening, noise, power, canister rating) is left out here, with the reason kept for
+`fullbore why`. Limits that hang on the flow stay on the option as bounds.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from optimizer.loop.terms import canister_loss, part_loss, pump_speed, velocity_quadratic
+from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.ends import End, Gender, Standard
+from optimizer.model.limits import Limits
+from optimizer.model.losses import Loss
+from optimizer.model.parts import (
+    Canister,
+    Device,
+    Fitting,
+    Guard,
+    Hose,
+    Kind,
+    Medium,
+    Outlet,
+    Part,
+    Pump,
+    kind_of,
+)
+from optimizer.model.rig import Position, Rig, is_throttle
+from optimizer.model.state import State
+from optimizer.physics.sound import at_distance_dba
+from optimizer.physics.water import Water
+from optimizer.search.items import Item, hose_item, part_item
+from optimizer.search.pricing import Shop
+from optimizer.search.stacks import Fill, Stack, stacks
+
+KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "remove", "add"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One change at one position. ``part`` None: nothing is there, the water passes through the neighbouring joint.
+
+    ``own_price`` (minor units) is paid besides the items. ``suction_quadratic`` is the velocity head at a pump's inlet as a
+    coefficient, ``speed`` the pump's speed ratio against its label. Flow bounds in m3/s, noise at the listening place.
+    """
+
+    position: int
+    change: str
+    part: Part | None
+    state: State = State()
+    loss: Loss = Loss()
+    inlet: End | None = None
+    outlet: End | None = None
+    own_price: int = 0
+    items: tuple[Item, ...] = ()
+    flow_min_m3s: float = 0.0
+    flow_max_m3s: float = math.inf
+    speed: float = 1.0
+    suction_quadratic: float = 0.0
+    noise_dba: float = -math.inf
+    power_w: float = 0.0
+    throttles: bool = False
+    note: str = ""
+    fills: tuple[Fill, ...] = ()
+    bio_area_m2: float = 0.0
+    height_m: float = 0.0
+
+    @property
+    def is_installed(self) -> bool:
+        """True when what is there now stays, as it is, cleaned or adjusted."""
+        return self.change in (KEEP, CLEAN, ADJUST) or isinstance(self.part, Canister)
+
+    @property
+    def label(self) -> str:
+        """The change in a few words."""
+        if self.note:
+            return f"{self.change}: {self.note}"
+        return self.change if self.part is None else f"{self.change} {self.part.name}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """Why a part is not offered at a position, and the name of the limit that says so (empty: it is no matter of limits)."""
+
+    position: str
+    part_id: str
+    reason: str
+    limit: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """All options per position, the refusals, and the shop they are priced in."""
+
+    rig: Rig
+    limits: Limits
+    water: Water
+    shop: Shop
+    options: tuple[tuple[Option, ...], ...]
+    refusals: tuple[Refusal, ...]
+
+
+def choices(rig: Rig, catalog: Catalog, limits: Limits) -> Choices:
+    """List what could be done at each position of a rig with what a catalog sells and the keeper owns."""
+    owned, own_parts = _owned(rig)
+    shop = Shop.of(catalog, owned, own_parts)
+    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
+    maker = _Maker(rig, limits, water, shop, [])
+    options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
+    return Choices(
+        rig=rig, limits=limits, water=water, shop=shop, options=options, refusals=tuple(maker.refusals)
+    )
+
+
+def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
+    """Spare parts as products of price 0 that are in stock as often as the keeper has them."""
+    products = []
+    for number, spare in enumerate(rig.spares):
+        line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3)
+        name = f"{spare.part.name} (owned)"
+        products.append(
+            Product(id=f"owned {number + 1}: {spare.part.id}", price=0, lines=(line,), stock=spare.count, name=name)
+        )
+    return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
+
+
+@dataclass(slots=True)
+class _Maker:
+    """Makes the options of one rig, position by position, and notes what it refuses."""
+
+    rig: Rig
+    limits: Limits
+    water: Water
+    shop: Shop
+    refusals: list[Refusal]
+
+    def at(self, place: int) -> list[Option]:
+        position = self.rig.positions[place]
+        made = self._stacks(place) if position.kind == Kind.CANISTER else self._parts(place)
+        return [option for option in made if self._allowed(position, option)]
+
+    def _parts(self, place: int) -> Iterator[Option]:
+        position = self.rig.positions[place]
+        if position.installed is None:
+            yield Option(position=place, change=KEEP, part=None, note="nothing there")
+        else:
+            yield self._option(place, KEEP, position.installed, position.state)
+            if not position.state.is_clean:
+                yield self._option(place, CLEAN, position.installed, position.state.cleaned())
+            yield from self._adjusts(place)
+        if position.may_go and position.installed is not None:
+            yield Option(position=place, change=REMOVE, part=None, note=f"leave out {position.installed.name}")
+        if not position.stays:
+            yield from self._swaps(place)
+
+    def _adjusts(self, place: int) -> Iterator[Option]:
+        position = self.rig.positions[place]
+        for adjust in position.adjusts:
+            part = adjust.outlet or position.installed
+            if part is None:
+                continue
+            height = position.height_m if adjust.height_m is None else adjust.height_m
+            made = self._option(place, ADJUST, part, position.state.cleaned(), height)
+            yield replace(made, own_price=adjust.price, note=adjust.name)
+
+    def _swaps(self, place: int) -> Iterator[Option]:
+        position = self.rig.positions[place]
+        change = ADD if position.installed is None else SWAP
+        lowest = min([position.height_m, *(a.height_m for a in position.adjusts if a.height_m is not None)])
+        for part in self._offers(position):
+            if position.installed is not None and part.id == position.installed.id:
+                continue
+            for way in _ways(part):
+                made = self._option(place, change, way, State(), lowest)
+                yield replace(made, items=(self._need(part, position),))
+
+    def _offers(self, position: Position) -> Iterator[Part]:
+        for part_id in sorted(self.shop.parts):
+            part = self.shop.parts[part_id]
+            fits_role = not isinstance(part, Fitting) or part.role == position.role
+            if kind_of(part) == position.kind and fits_role and self._can_be_had(part, position):
+                yield part
+
+    def _can_be_had(self, part: Part, position: Position) -> bool:
+        if self.shop.alone(self._need(part, position)) is not None:
+            return True
+        why = f"{part.id} is not for sale or not in stock"
+        if kind_of(part) == Kind.HOSE:
+            why = f"no piece of {part.id} on offer is {position.length_m:.2f} m long"
+        self.refusals.append(Refusal(position=position.name, part_id=part.id, reason=why))
+        return False
+
+    def _need(self, part: Part, position: Position) -> Item:
+        return hose_item(part.id, position.length_m) if kind_of(part) == Kind.HOSE else part_item(part.id)
+
+    def _option(self, place: int, change: str, part: Part, state: State, height_m: float | None = None) -> Option:
+        position = self.rig.positions[place]
+        height = position.height_m if height_m is None else height_m
+        inlet, outlet = ends_of(part)
+        made = Option(
+            position=place,
+            change=change,
+            part=part,
+            state=state,
+            loss=part_loss(part, state, replace(position, height_m=height), self.water),
+            inlet=inlet,
+            outlet=outlet,
+            throttles=is_throttle(part),
+            height_m=height,
+        )
+        if isinstance(part, Guard) and math.isfinite(self.limits.guard_speed_ms):
+            free_area = part.face_area_m2 * (1.0 - state.blocked)
+            return replace(made, flow_max_m3s=self.limits.guard_speed_ms * free_area)
+        if isinstance(part, Device) and self.limits.device_windows:
+            return replace(made, flow_min_m3s=part.flow_min_m3s, flow_max_m3s=part.flow_max_m3s)
+        if isinstance(part, Pump):
+            return self._pump(made, part, state)
+        return made
+
+    def _pump(self, made: Option, pump: Pump, state: State) -> Option:
+        return replace(
+            made,
+            speed=pump_speed(pump, state, self.rig.mains_hz),
+            suction_quadratic=velocity_quadratic(pump.inlet.bore_m),
+            noise_dba=at_distance_dba(pump.noise_dba, 1.0, self.rig.listen_m) - self.rig.cabinet_db,
+            power_w=pump.power_w,
+        )
+
+    def _stacks(self, place: int) -> Iterator[Option]:
+        position, body = self.rig.positions[place], self.rig.canister
+        media = () if position.stays else tuple(
+            part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium)
+        )
+        for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop):
+            yield Option(
+                position=place,
+                change=stack.change,
+                part=body,
+                loss=canister_loss(body).add(stack.loss),
+                inlet=body.inlet,
+                outlet=body.outlet,
+                items=stack.items,
+                fills=stack.fills,
+                bio_area_m2=stack.bio_area_m2,
+                note=_stack_note(stack),
+            )
+
+    def _allowed(self, position: Position, option: Option) -> bool:
+        for limit, broken in self._broken(option):
+            if broken:
+                part_id = option.part.id if option.part is not None else position.name
+                self.refusals.append(Refusal(position=position.name, part_id=part_id, reason=broken, limit=limit))
+                return False
+        return True
+
+    def _broken(self, option: Option) -> Iterator[tuple[str, str]]:
+        """Limits that an option breaks whatever stands next to it: (name of the limit, reason)."""
+        part, limits = option.part, self.limits
+        if isinstance(part, Guard) and part.opening_m > limits.opening_m + 1e-9:
+            yield "opening_m", f"its openings of {part.opening_m * 1e3:.3g} mm are wider than {limits.opening_m * 1e3:.3g} mm"
+        if isinstance(part, Pump):
+            if option.noise_dba > limits.noise_dba + 1e-9:
+                yield "noise_dba", f"it makes {option.noise_dba:.1f} dB(A), more than {limits.noise_dba:.1f}"
+            if option.power_w > limits.power_w + 1e-9:
+                yield "power_w", f"it draws {option.power_w:.0f} W, more than {limits.power_w:.0f} W"
+            if limits.canister_rating and self._shut_off_m(option, part) > self.rig.canister.rating_m + 1e-9:
+                worst = self._shut_off_m(option, part)
+                yield "canister_rating", (
+                    f"with the outlet shut the canister would stand {worst:.2f} m of water, "
+                    f"but is rated for {self.rig.canister.rating_m:.2f} m"
+                )
+
+    def _shut_off_m(self, option: Option, pump: Pump) -> float:
+        """Greatest pressure head in the canister: its depth, plus the pump's head at no flow when the pump feeds it."""
+        rig = self.rig
+        body = rig.index(Kind.CANISTER)
+        pushed = option.position < body
+        return rig.positions[body].depth_m + (pump.curve.max_head_m * option.speed**2 if pushed else 0.0)
+
+
+def _ways(part: Part) -> tuple[Part, ...]:
+    """A part as it is, and turned round when it is a fitting that can be used either way."""
+    if not isinstance(part, Fitting) or part.inlet == part.outlet:
+        return (part,)
+    return (part, replace(part, inlet=part.outlet, outlet=part.inlet))
+
+
+def _stack_note(stack: Stack) -> str:
+    if stack.change != SWAP:
+        return "media as they are" if stack.change == KEEP else "media cleaned"
+    words = []
+    for fill in stack.fills:
+        name = "nothing" if fill.medium is None else fill.medium.name
+        words.append(f"tray {fill.tray + 1} {fill.change} {name}")
+    return ", ".join(words)
+
+
+def ends_of(part: Part) -> tuple[End | None, End | None]:
+    """Where the water enters and leaves a part; None at the tank's side.
+
+    >>> from optimizer.model.parts import Hose
+    >>> ends_of(Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022))[0].label
+    '16 mm hose, bore 16 mm'
+    """
+    if isinstance(part, Guard):
+        return None, part.outlet
+    if isinstance(part, Outlet):
+        return part.inlet, None
+    if isinstance(part, Hose):
+        end = End(
+            standard=Standard.HOSE,
+            size_m=part.inside_m,
+            gender=Gender.FEMALE,
+            bore_m=part.inside_m,
+            outside_m=part.outside_m,
+        )
+        return end, end
+    if isinstance(part, Fitting | Pump | Device | Canister):
+        return part.inlet, part.outlet
+    raise ValueError(f"a {kind_of(part)} has no ends")

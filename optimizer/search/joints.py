@@ -1,0 +1,291 @@
+"""Joints: the cheapest non-dominated chains of adapters between two ends, with everything that closes them.
+
+Ends are nodes, adapters are edges (each way round), mated faces join them. A chain is kept unless another one loses no more
+head, costs no more in plainly priced pieces, and needs no piece from a pack, kit or short stock that this one does not:
+whatever those shared pieces end up costing in the whole bundle, the dropped chain could not have been better.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TypeVar
+
+import networkx as nx
+
+from optimizer.model.ends import End, Gender, Mating, Standard, mating
+from optimizer.model.parts import Fitting
+from optimizer.search.items import Item, closure_item, part_item
+from optimizer.search.pricing import Shop
+
+MOST_PIECES = 3
+"""A joint of more adapters than this leaks, rattles and is not offered (common practice, no published source)."""
+
+Face = tuple[str, float, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """An adapter as the water meets it: ``flipped`` means from its outlet to its inlet."""
+
+    part: Fitting
+    flipped: bool
+
+    @property
+    def entry(self) -> End:
+        """The end the water enters by."""
+        return self.part.outlet if self.flipped else self.part.inlet
+
+    @property
+    def exit(self) -> End:
+        """The end the water leaves by."""
+        return self.part.inlet if self.flipped else self.part.outlet
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
+
+    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items.
+    """
+
+    adapters: tuple[Turned, ...]
+    matings: tuple[Mating, ...]
+    quadratic: float
+    plain: int
+    special: tuple[Item, ...]
+    items: tuple[Item, ...]
+    as_is: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Path:
+    """A chain under way. ``inner`` is its loss from the entry of its first adapter to the exit of its last."""
+
+    turned: tuple[Turned, ...]
+    matings: tuple[Mating, ...]
+    inner: float
+    plain: int
+    special: tuple[Item, ...]
+    items: tuple[Item, ...]
+
+
+_Closing = tuple[int, tuple[Item, ...], tuple[Item, ...]]
+"""Plain price, special items and all items of something that is bought for a joint."""
+
+
+@dataclass(slots=True)
+class JointBook:
+    """Finds and remembers the chains between ends, for one shop and one set of adapters.
+
+    ``change(from_bore_m, to_bore_m)`` and ``inside(adapter, flipped)`` return quadratic coefficients in s2/m5;
+    ``targets`` are all faces that a chain may have to reach, ``dearest`` the most that plain pieces may cost.
+    """
+
+    shop: Shop
+    adapters: Sequence[Fitting]
+    change: Callable[[float, float], float]
+    inside: Callable[[Fitting, bool], float]
+    targets: Iterable[Face]
+    dearest: float
+    _entries: dict[Face, list[Turned]] = field(init=False, default_factory=dict)
+    _hops: dict[Face, int] = field(init=False)
+    _inner: dict[Turned, float] = field(init=False, default_factory=dict)
+    _buys: dict[str, _Closing | None] = field(init=False, default_factory=dict)
+    _paths: dict[End, dict[tuple[float, End], list[_Path]]] = field(init=False, default_factory=dict)
+    _chains: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
+    _closings: dict[Mating, _Closing | None] = field(init=False, default_factory=dict)
+    _mates: dict[tuple[End, End], Mating | None] = field(init=False, default_factory=dict)
+    _onward: dict[End, list[Turned]] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for part in sorted(self.adapters, key=lambda adapter: adapter.id):
+            for flipped in (False, True):
+                turned = Turned(part, flipped)
+                if self._buy(part.id) is not None:
+                    self._inner[turned] = self.inside(part, flipped)
+                    self._entries.setdefault(turned.entry.face, []).append(turned)
+        self._entries = {face: self._unbeaten(group) for face, group in self._entries.items()}
+        self._hops = self._hops_to_targets()
+
+    def chains(self, start: End, goal: End) -> tuple[Chain, ...]:
+        """All non-dominated ways to close the joint from ``start`` (upstream) to ``goal`` (downstream)."""
+        key = (start, goal)
+        if key not in self._chains:
+            self._chains[key] = tuple(self._find(start, goal))
+        return self._chains[key]
+
+    def _find(self, start: End, goal: End) -> list[Chain]:
+        found: list[Chain] = []
+        direct = self._closed(start, goal)
+        if direct is not None:
+            pair, (plain, special, items) = direct
+            found.append(Chain((), (pair,), self.change(start.bore_m, goal.bore_m), plain, special, items))
+        for (entry_bore, exit_end), paths in self._paths_from(start).items():
+            last = self._closed(exit_end, goal)
+            if last is None:
+                continue
+            pair, (plain, special, items) = last
+            ends = self.change(start.bore_m, entry_bore) + self.change(exit_end.bore_m, goal.bore_m)
+            for path in paths:
+                found.append(
+                    Chain(
+                        path.turned,
+                        (*path.matings, pair),
+                        ends + path.inner,
+                        path.plain + plain,
+                        tuple(sorted((*path.special, *special))),
+                        (*path.items, *items),
+                    )
+                )
+        affordable = [chain for chain in found if chain.plain <= self.dearest]
+        affordable.sort(key=lambda chain: (chain.plain, chain.quadratic, len(chain.items)))
+        return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special))
+
+    def _paths_from(self, start: End) -> dict[tuple[float, End], list[_Path]]:
+        """Label search, one adapter deeper per round, over (bore entered by, end left by)."""
+        origin = replace(start, bore_m=0.0)
+        if origin in self._paths:
+            return self._paths[origin]
+        labels: dict[tuple[float, End], list[_Path]] = {}
+        blank = _Path((), (), 0.0, 0, (), ())
+        rim = [(origin, blank)]
+        for pieces in range(1, MOST_PIECES + 1):
+            fresh = [
+                (turned.exit, path)
+                for end, path_so_far in rim
+                for turned in self._next(end)
+                if self._hops.get(turned.exit.face, MOST_PIECES) <= MOST_PIECES - pieces
+                and (path := self._longer(end, path_so_far, turned)) is not None
+            ]
+            rim = [
+                (end, path)
+                for end, path in fresh
+                if _admit(labels.setdefault((path.turned[0].entry.bore_m, end), []), path)
+            ]
+        self._paths[origin] = labels
+        return labels
+
+    def _longer(self, end: End, path: _Path, turned: Turned) -> _Path | None:
+        closed, bought = self._closed(end, turned.entry), self._buy(turned.part.id)
+        if closed is None or bought is None:
+            return None
+        pair, (plain, special, items) = closed
+        total = path.plain + plain + bought[0]
+        if total > self.dearest:
+            return None
+        step = self.change(end.bore_m, turned.entry.bore_m) if path.turned else 0.0
+        return _Path(
+            (*path.turned, turned),
+            (*path.matings, pair),
+            path.inner + step + self._inner[turned],
+            total,
+            tuple(sorted((*path.special, *special, *bought[1]))),
+            (*path.items, *items, *bought[2]),
+        )
+
+    def _next(self, end: End) -> list[Turned]:
+        face = replace(end, bore_m=0.0, outside_m=0.0)
+        if face not in self._onward:
+            self._onward[face] = [
+                turned for group in self._entries.values() if self._mate(face, group[0].entry) for turned in group
+            ]
+        return self._onward[face]
+
+    def _mate(self, one: End, other: End) -> Mating | None:
+        key = (replace(one, bore_m=0.0), replace(other, bore_m=0.0))
+        if key not in self._mates:
+            self._mates[key] = mating(one, other)
+        return self._mates[key]
+
+    def _closed(self, one: End, other: End) -> tuple[Mating, _Closing] | None:
+        pair = self._mate(one, other)
+        if pair is None:
+            return None
+        if pair not in self._closings:
+            item = closure_item(pair)
+            self._closings[pair] = (0, (), ()) if item is None else self._priced(item)
+        closing = self._closings[pair]
+        return None if closing is None else (pair, closing)
+
+    def _buy(self, part_id: str) -> _Closing | None:
+        if part_id not in self._buys:
+            self._buys[part_id] = self._priced(part_item(part_id))
+        return self._buys[part_id]
+
+    def _priced(self, item: Item) -> _Closing | None:
+        price = self.shop.alone(item)
+        if price is None:
+            return None
+        return (price, (), (item,)) if self.shop.is_plain(item) else (0, (item,), (item,))
+
+    def _unbeaten(self, group: list[Turned]) -> list[Turned]:
+        """Of adapters with the very same ends, those that no other beats."""
+        alike: dict[tuple[End, End], list[Turned]] = {}
+        for turned in group:
+            alike.setdefault((turned.entry, turned.exit), []).append(turned)
+        kept: list[Turned] = []
+        for turneds in alike.values():
+            turneds.sort(key=lambda t: ((self._buy(t.part.id) or (0,))[0], self._inner[t], t.part.id))
+            kept += _front(turneds, self._rank)
+        return kept
+
+    def _rank(self, turned: Turned) -> "Rank":
+        plain, special, _ = self._buy(turned.part.id) or (0, (), ())
+        return (self._inner[turned], plain, special)
+
+    def _hops_to_targets(self) -> dict[Face, int]:
+        """How many more adapters, at least, a chain needs from each face until it mates with a target."""
+        graph: nx.DiGraph[object] = nx.DiGraph()
+        goals = [
+            End(standard=Standard(standard), size_m=size, gender=Gender(gender), bore_m=0.0, key=key)
+            for standard, size, gender, key in sorted(set(self.targets))
+        ]
+        for group in self._entries.values():
+            for turned in group:
+                leaves = turned.exit.face
+                if leaves in graph and graph.nodes[leaves].get("done"):
+                    graph.add_edge(turned.entry.face, ("out", leaves))
+                    continue
+                graph.add_node(leaves, done=True)
+                graph.add_edge(turned.entry.face, ("out", leaves))
+                for onward in self._next(turned.exit):
+                    graph.add_edge(("out", leaves), onward.entry.face, adapter=True)
+                if any(self._mate(turned.exit, goal) for goal in goals):
+                    graph.add_edge(("out", leaves), "goal")
+        if "goal" not in graph:
+            return {}
+        steps = nx.single_source_shortest_path_length(graph.reverse(copy=False), "goal")
+        return {node[1]: (far - 1) // 2 for node, far in steps.items() if isinstance(node, tuple) and node[0] == "out"}
+
+
+T = TypeVar("T")
+
+Rank = tuple[float, int, tuple[Item, ...]]
+"""Loss, plain price and special items: less of each is better."""
+
+
+def _beats(one: Rank, other: Rank) -> bool:
+    """True when ``one`` is at least as good in every respect, whatever special items end up costing."""
+    if one[0] > other[0] or one[1] > other[1]:
+        return False
+    return not one[2] or not (Counter(one[2]) - Counter(other[2]))
+
+
+def _front(ordered: Iterable[T], rank: Callable[[T], Rank]) -> list[T]:
+    """Those that none before them beats, nor any after them."""
+    kept: list[T] = []
+    for candidate in ordered:
+        if not any(_beats(rank(other), rank(candidate)) for other in kept):
+            kept = [other for other in kept if not _beats(rank(candidate), rank(other))]
+            kept.append(candidate)
+    return kept
+
+
+def _admit(paths: list[_Path], path: _Path) -> bool:
+    """Add a path unless one of those there beats it; drop those that it beats."""
+    rank = (path.inner, path.plain, path.special)
+    if any(_beats((p.inner, p.plain, p.special), rank) for p in paths):
+        return False
+    paths[:] = [p for p in paths if not _beats(rank, (p.inner, p.plain, p.special))]
+    paths.append(path)
+    return True

@@ -1,0 +1,237 @@
+"""The search problem as arrays: a layer of options per position, joints between neighbouring layers.
+
+Between two layers stand states: the end the water arrives by, and whether it is an installed end whose neighbour may still
+be joined as it is today. A place left out passes its upstream state on, so that its neighbours are joined to each other.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.loop.heads import Heads
+from optimizer.loop.terms import adapter_quadratic, change_quadratic
+from optimizer.model.ends import End
+from optimizer.model.parts import Fitting, Kind, Pump
+from optimizer.search.choices import Choices, Option
+from optimizer.search.items import Item
+from optimizer.search.joints import Chain, JointBook
+from optimizer.search.pricing import Shop
+
+Ints = NDArray[np.intp]
+Reals = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """A state between layers. ``kept`` is the place of the installed part whose end this is, or -1; ``passing`` marks
+    the entry of a place that is left out."""
+
+    end: End | None
+    kept: int = -1
+    passing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One position: options sorted by the state they lead to, and the joints that lead into it, sorted likewise.
+
+    ``entry[k]`` and ``leave[k]`` are the states of option k, ``joint_from`` and ``joint_to`` those of the joints;
+    ``entries`` and ``leaves`` name the states.
+    """
+
+    options: tuple[Option, ...]
+    entry: Ints
+    leave: Ints
+    entries: tuple[Node, ...]
+    leaves: tuple[Node, ...]
+    joints: tuple[Chain, ...]
+    joint_from: Ints
+    joint_to: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """All layers, and flat arrays over all options and all joints (layer after layer) for fast evaluation.
+
+    Prices: ``option_plain`` and ``joint_plain`` in minor units, plus the special items listed by ``*_special`` as pairs (row,
+    item) into ``specials``. ``low``/``high`` are the options' flow bounds. ``pump`` is the layer that holds the pump.
+    """
+
+    choices: Choices
+    layers: tuple[Layer, ...]
+    option_at: tuple[int, ...]
+    joint_at: tuple[int, ...]
+    heads: Heads
+    joint_quadratic: Reals
+    option_plain: Reals
+    joint_plain: Reals
+    specials: tuple[Item, ...]
+    option_special: tuple[Ints, Ints]
+    joint_special: tuple[Ints, Ints]
+    low: Reals
+    high: Reals
+    pump: int
+    suction_quadratic: Reals
+    depth_m: float
+
+    @property
+    def shop(self) -> Shop:
+        """The shop that prices are made in."""
+        return self.choices.shop
+
+    def option(self, flat: int) -> Option:
+        """The option at a place in the flat arrays."""
+        layer = int(np.searchsorted(self.option_at, flat, side="right")) - 1
+        return self.layers[layer].options[flat - self.option_at[layer]]
+
+    def joint(self, flat: int) -> Chain:
+        """The chain at a place in the flat arrays."""
+        layer = int(np.searchsorted(self.joint_at, flat, side="right")) - 1
+        return self.layers[layer].joints[flat - self.joint_at[layer]]
+
+    def combinations(self) -> int:
+        """Number of different bundles: paths through the layers."""
+        counts = [1]
+        for layer in self.layers:
+            arriving = [0] * len(layer.entries)
+            for source, target in zip(layer.joint_from, layer.joint_to, strict=True):
+                arriving[target] += counts[source]
+            counts = [0] * len(layer.leaves)
+            for source, target in zip(layer.entry, layer.leave, strict=True):
+                counts[target] += arriving[source]
+        return sum(counts)
+
+
+def build(choices: Choices, dearest: float = math.inf) -> Problem:
+    """Turn choices into arrays. ``dearest`` (minor units) leaves out joints that alone cost more.
+
+    A position with no option that fits its neighbours leaves a problem without paths; the search then finds nothing.
+    """
+    book = _joint_book(choices, dearest)
+    layers: list[Layer] = []
+    before: tuple[Node, ...] = (Node(None),)
+    for place, options in enumerate(choices.options):
+        layer = _layer(place, options, before, book, choices)
+        layers.append(layer)
+        before = layer.leaves
+    return _problem(choices, tuple(layers))
+
+
+def _joint_book(choices: Choices, dearest: float) -> JointBook:
+    targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
+    adapters = [p for p in choices.shop.parts.values() if isinstance(p, Fitting) and p.role == "adapter"]
+    return JointBook(
+        shop=choices.shop,
+        adapters=adapters,
+        change=change_quadratic,
+        inside=adapter_quadratic,
+        targets=targets,
+        dearest=dearest,
+    )
+
+
+def _nodes(place: int, option: Option, before: Sequence[Node]) -> list[tuple[Node, Node]]:
+    """The states an option leads from and to; an option without a part has one pair for every state before it."""
+    if option.part is None:
+        left_out = option.change == "remove"
+        return [(Node(n.end, n.kept, True), Node(n.end, -1 if left_out else n.kept)) for n in before]
+    kept = place if option.is_installed else -1
+    return [(Node(option.inlet, kept), Node(option.outlet, kept))]
+
+
+def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: JointBook, choices: Choices) -> Layer:
+    entries: dict[Node, int] = {}
+    leaves: dict[Node, int] = {}
+    rows: list[tuple[int, int, int, Option]] = []
+    for order, option in enumerate(options):
+        for entry, leave in _nodes(place, option, before):
+            into = entries.setdefault(entry, len(entries))
+            rows.append((leaves.setdefault(leave, len(leaves)), order, into, option))
+    rows.sort(key=lambda row: row[:3])
+    joints = [
+        (target, source, chain)
+        for node, target in entries.items()
+        for source, upstream in enumerate(before)
+        for chain in _joint(place, upstream, node, book, choices)
+    ]
+    return Layer(
+        options=tuple(row[3] for row in rows),
+        entry=np.array([row[2] for row in rows], dtype=np.intp),
+        leave=np.array([row[0] for row in rows], dtype=np.intp),
+        entries=tuple(entries),
+        leaves=tuple(leaves),
+        joints=tuple(chain for _, _, chain in joints),
+        joint_from=np.array([source for _, source, _ in joints], dtype=np.intp),
+        joint_to=np.array([target for target, _, _ in joints], dtype=np.intp),
+    )
+
+
+_FREE = Chain((), (), 0.0, 0, (), (), True)
+
+
+def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Choices) -> tuple[Chain, ...]:
+    if place == 0:
+        return (_FREE,)
+    if entry.passing:
+        return (_FREE,) if (upstream.end, upstream.kept) == (entry.end, entry.kept) else ()
+    if upstream.end is None or entry.end is None:
+        return ()
+    if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
+        return (Chain((), (), change_quadratic(upstream.end.bore_m, entry.end.bore_m), 0, (), (), True),)
+    return book.chains(upstream.end, entry.end)
+
+
+def _next_installed(choices: Choices, place: int) -> int:
+    positions = choices.rig.positions
+    return next((n for n in range(place + 1, len(positions)) if positions[n].installed is not None), -1)
+
+
+def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
+    options = [option for layer in layers for option in layer.options]
+    joints = [chain for layer in layers for chain in layer.joints]
+    shop = choices.shop
+    plains, specials = [], []
+    for option in options:
+        plain = [item for item in option.items if shop.is_plain(item)]
+        specials.append(tuple(item for item in option.items if not shop.is_plain(item)))
+        plains.append(option.own_price + sum(shop.alone(item) or 0 for item in plain))
+    named = sorted({item for items in (*specials, *(c.special for c in joints)) for item in items})
+    number = {item: n for n, item in enumerate(named)}
+    pump = choices.rig.index(Kind.PUMP)
+    return Problem(
+        choices=choices,
+        layers=layers,
+        option_at=_starts([len(layer.options) for layer in layers]),
+        joint_at=_starts([len(layer.joints) for layer in layers]),
+        heads=Heads.of(
+            [option.loss for option in options],
+            [(o.part.curve, o.speed) if isinstance(o.part, Pump) else None for o in options],
+            choices.water.kinematic_m2s,
+        ),
+        joint_quadratic=np.array([chain.quadratic for chain in joints], dtype=float),
+        option_plain=np.array(plains, dtype=float),
+        joint_plain=np.array([chain.plain for chain in joints], dtype=float),
+        specials=tuple(named),
+        option_special=_pairs(specials, number),
+        joint_special=_pairs([chain.special for chain in joints], number),
+        low=np.array([option.flow_min_m3s for option in options], dtype=float),
+        high=np.array([option.flow_max_m3s for option in options], dtype=float),
+        pump=pump,
+        suction_quadratic=np.array([o.suction_quadratic for o in layers[pump].options], dtype=float),
+        depth_m=choices.rig.positions[pump].depth_m,
+    )
+
+
+def _starts(sizes: Sequence[int]) -> tuple[int, ...]:
+    return tuple(int(n) for n in np.concatenate(([0], np.cumsum(sizes))))
+
+
+def _pairs(rows: Sequence[tuple[Item, ...]], number: dict[Item, int]) -> tuple[Ints, Ints]:
+    pairs = [(row, number[item]) for row, items in enumerate(rows) for item in items]
+    return (
+        np.array([row for row, _ in pairs], dtype=np.intp),
+        np.array([item for _, item in pairs], dtype=np.intp),
+    )

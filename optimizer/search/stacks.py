@@ -1,0 +1,245 @@
+"""Media stacks: all fillings of the trays that no other filling beats in price, loss, area for bacteria and capture.
+
+A filling keeps some trays (cleaned), and fills or empties the others. Kept trays are chosen outright (at most 2**trays
+ways); the new media are built up one medium at a time, since the price of a medium hangs only on its own volume. A partial
+filling is dropped when another of the same number of trays is no dearer, loses no more at any flow (both terms of
+the loss), and gives at least the area (counted up to what is asked) and the mechanical stage that this one gives.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from optimizer.loop.terms import tray_loss
+from optimizer.model.limits import Limits
+from optimizer.model.losses import Loss
+from optimizer.model.parts import Canister, Medium
+from optimizer.model.rig import Tray
+from optimizer.model.state import State
+from optimizer.physics.water import Water
+from optimizer.search.items import Item, medium_item
+from optimizer.search.pricing import Shop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """What becomes of one tray: ``change`` is keep, clean, swap or remove (left empty)."""
+
+    tray: int
+    change: str
+    medium: Medium | None
+    state: State = State()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """One filling of all trays, with its loss, what must be bought, and its area for bacteria in m2."""
+
+    change: str
+    fills: tuple[Fill, ...]
+    loss: Loss
+    items: tuple[Item, ...]
+    bio_area_m2: float
+    mechanical: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A partial filling with new media. ``area`` is counted up to the floor only."""
+
+    media: tuple[Medium, ...]
+    plain: int
+    special: tuple[Item, ...]
+    linear: float
+    quadratic: float
+    area: float
+    mechanical: bool
+
+
+def stacks(canister: Canister, trays: Sequence[Tray], media: Sequence[Medium], limits: Limits, water: Water, shop: Shop) -> list[Stack]:
+    """All fillings worth considering that meet the biological floor, the mechanical stage and the mature-media rule."""
+    found = [stack for stack in _untouched(canister, trays, water) if meets(stack, limits)]
+    layers = {medium.id: tray_loss(medium, State(), canister, water) for medium in media}
+    new = _new_media(canister, media, layers, limits, shop)
+    for kept in _kept_sets(trays, limits):
+        base = [Fill(tray=n, change=_clean_or_keep(trays[n]), medium=trays[n].medium) for n in kept]
+        free = [n for n in range(len(trays)) if n not in kept]
+        if not free:
+            continue
+        for part in new[len(free)]:
+            empty = _left_empty(trays, free, len(free) - len(part.media))
+            if empty is None:
+                continue
+            stack = _combine(canister, trays, base, free, empty, part, water)
+            if meets(stack, limits):
+                found.append(stack)
+    return _unbeaten(found, shop)
+
+
+def meets(stack: Stack, limits: Limits) -> bool:
+    """True when a filling has the area and the mechanical stage that the limits ask for."""
+    return stack.bio_area_m2 >= limits.bio_area_m2 - 1e-12 and (stack.mechanical or not limits.mechanical_stage)
+
+
+def bio_area_m2(medium: Medium | None, canister: Canister) -> float:
+    """Area for bacteria in one tray of a medium; only media meant for it count."""
+    if medium is None or not medium.biological:
+        return 0.0
+    return medium.area_m2m3 * canister.tray_volume_m3
+
+
+def _untouched(canister: Canister, trays: Sequence[Tray], water: Water) -> Iterator[Stack]:
+    as_is = [Fill(tray=n, change="keep", medium=t.medium, state=t.state) for n, t in enumerate(trays)]
+    yield _stack("keep", canister, as_is, (), water)
+    if any(not tray.state.is_clean for tray in trays):
+        cleaned = [Fill(tray=n, change=_clean_or_keep(t), medium=t.medium) for n, t in enumerate(trays)]
+        yield _stack("clean", canister, cleaned, (), water)
+
+
+def _clean_or_keep(tray: Tray) -> str:
+    return "keep" if tray.state.is_clean else "clean"
+
+
+def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[Item, ...], water: Water) -> Stack:
+    loss = Loss()
+    for fill in fills:
+        if fill.medium is not None:
+            loss = loss.add(tray_loss(fill.medium, fill.state, canister, water))
+    return Stack(
+        change=change,
+        fills=tuple(sorted(fills, key=lambda fill: fill.tray)),
+        loss=loss,
+        items=items,
+        bio_area_m2=sum(bio_area_m2(fill.medium, canister) for fill in fills),
+        mechanical=any(fill.medium is not None and fill.medium.mechanical for fill in fills),
+    )
+
+
+def _kept_sets(trays: Sequence[Tray], limits: Limits) -> Iterator[tuple[int, ...]]:
+    """Sets of trays that keep their medium; at least half of the mature biological ones when the limits say so."""
+    filled = [n for n, tray in enumerate(trays) if tray.medium is not None]
+    mature = {n for n in filled if (medium := trays[n].medium) is not None and medium.biological}
+    least = math.ceil(len(mature) / 2) if limits.mature_media else 0
+    for size in range(len(filled) + 1):
+        for kept in combinations(filled, size):
+            if len(mature & set(kept)) >= least:
+                yield kept
+
+
+def _new_media(
+    canister: Canister, media: Sequence[Medium], layers: dict[str, Loss], limits: Limits, shop: Shop
+) -> list[list[_Part]]:
+    """For each number of free trays, the unbeaten ways to fill up to that many with new media (the rest empty)."""
+    blank = _Part((), 0, (), 0.0, 0.0, 0.0, False)
+    exactly: list[list[_Part]] = [[blank]] + [[] for _ in range(canister.trays)]
+    for medium in media:
+        grown = [list(parts) for parts in exactly]
+        for count in range(1, canister.trays + 1):
+            item = medium_item(medium.id, count * canister.tray_volume_m3)
+            price = shop.alone(item)
+            if price is None:
+                break
+            plain, special = (price, ()) if shop.is_plain(item) else (0, (item,))
+            for trays in range(canister.trays + 1 - count):
+                grown[trays + count] += [
+                    _with(part, medium, count, plain, special, layers[medium.id], canister, limits)
+                    for part in exactly[trays]
+                ]
+        exactly = [_front(parts) for parts in grown]
+    upto: list[list[_Part]] = []
+    for parts in exactly:
+        upto.append(_front([*(upto[-1] if upto else []), *parts]))
+    return upto
+
+
+def _with(
+    part: _Part,
+    medium: Medium,
+    count: int,
+    plain: int,
+    special: tuple[Item, ...],
+    layer: Loss,
+    canister: Canister,
+    limits: Limits,
+) -> _Part:
+    area = part.area + count * bio_area_m2(medium, canister)
+    return _Part(
+        part.media + (medium,) * count,
+        part.plain + plain,
+        tuple(sorted((*part.special, *special))),
+        part.linear + count * layer.linear,
+        part.quadratic + count * layer.quadratic,
+        min(area, limits.bio_area_m2),
+        part.mechanical or medium.mechanical,
+    )
+
+
+def _front(parts: list[_Part]) -> list[_Part]:
+    ordered = sorted(parts, key=lambda p: (p.plain, p.linear, p.quadratic, [m.id for m in p.media]))
+    kept: list[_Part] = []
+    for part in ordered:
+        if not any(_beats(other, part) for other in kept):
+            kept.append(part)
+    return kept
+
+
+def _beats(one: _Part, other: _Part) -> bool:
+    return (
+        one.plain <= other.plain
+        and one.linear <= other.linear
+        and one.quadratic <= other.quadratic
+        and one.area >= other.area
+        and one.mechanical >= other.mechanical
+        and (not one.special or one.special == other.special)
+    )
+
+
+def _left_empty(trays: Sequence[Tray], free: list[int], number: int) -> list[int] | None:
+    """Which free trays stay empty: never one that held biological media; None when there are not enough others."""
+    others = [n for n in free if (medium := trays[n].medium) is None or not medium.biological]
+    return others[len(others) - number :] if number <= len(others) else None
+
+
+def _combine(
+    canister: Canister,
+    trays: Sequence[Tray],
+    base: list[Fill],
+    free: list[int],
+    empty: list[int],
+    part: _Part,
+    water: Water,
+) -> Stack:
+    """Put new media into the free trays: mechanical ones first, coarse before fine (the most permeable is the coarsest)."""
+    ordered = sorted(part.media, key=lambda m: (not m.mechanical, -m.permeability_m2, m.id))
+    fills = list(base)
+    for tray in empty:
+        fills.append(Fill(tray=tray, change="keep" if trays[tray].medium is None else "remove", medium=None))
+    for tray, medium in zip((n for n in free if n not in empty), ordered, strict=True):
+        fills.append(Fill(tray=tray, change="swap", medium=medium))
+    counts = Counter(medium.id for medium in part.media)
+    items = tuple(medium_item(name, count * canister.tray_volume_m3) for name, count in sorted(counts.items()))
+    return _stack("swap", canister, fills, items, water)
+
+
+def _unbeaten(found: list[Stack], shop: Shop) -> list[Stack]:
+    """Drop fillings that another one beats in price and both loss terms; all of them meet the floors already."""
+    ranked = []
+    for order, stack in enumerate(found):
+        special = tuple(item for item in stack.items if not shop.is_plain(item))
+        plain = sum(shop.alone(item) or 0 for item in stack.items if shop.is_plain(item))
+        ranked.append((plain, stack.loss.linear, stack.loss.quadratic, order, special, stack))
+    ranked.sort(key=lambda row: row[:4])
+    kept: list[tuple[int, float, float, int, tuple[Item, ...], Stack]] = []
+    for row in ranked:
+        if row[5].change == "keep" or not any(_row_beats(other, row) for other in kept):
+            kept.append(row)
+    return [row[5] for row in sorted(kept, key=lambda row: row[3])]
+
+
+def _row_beats(
+    one: tuple[int, float, float, int, tuple[Item, ...], Stack], other: tuple[int, float, float, int, tuple[Item, ...], Stack]
+) -> bool:
+    cheaper = one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2]
+    return cheaper and (not one[4] or one[4] == other[4])
