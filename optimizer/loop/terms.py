@@ -48,7 +48,7 @@ def velocity_quadratic(bore_m: float) -> float:
     """Velocity head v2/2g as a coefficient on Q2, in s2/m5.
 
     >>> round(velocity_quadratic(0.016))
-    1261241
+    1261216
     """
     return float(quadratic_coefficient(1.0, bore_m))
 

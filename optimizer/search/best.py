@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from optimizer.model.rig import is_throttle
-from optimizer.search.branch import Bundle, Exact, Tally
+from optimizer.search.branch import Accept, Bundle, Exact, Tally
 from optimizer.search.choices import Option
 from optimizer.search.layers import Problem
 
@@ -31,6 +31,9 @@ TRICKLE_M3S = 1e-9
 """A loop that cannot deliver this does not flow."""
 
 MOST_ROUNDS = 200
+HURRIED_ROUNDS = 60
+"""So many rounds may rise to any better bundle; after that each takes the best, so that the climb ends."""
+
 WITHIN = 1e-12
 NO_BUDGET = 10**12
 
@@ -80,6 +83,7 @@ class Seeker:
         pump = slice(problem.option_at[problem.pump], problem.option_at[problem.pump + 1])
         self.noise = np.full(len(self.all), -np.inf)
         self.noise[pump] = [option.noise_dba for option in problem.layers[problem.pump].options]
+        self.best_so_far: Found | None = None
         self.budget = NO_BUDGET if self.limits.budget is None else self.limits.budget
 
     # -- what a bundle delivers ------------------------------------------------------------------------------------
@@ -126,42 +130,50 @@ class Seeker:
 
     # -- most flow -------------------------------------------------------------------------------------------------
 
-    def most_flow(self, seed: Found | None = None) -> Outcome:
-        """The bundle that delivers most within the budget and all limits."""
-        return self._settled(self._climb, seed)
+    def most_flow(self, start_m3s: float = 0.0) -> Outcome:
+        """The bundle that delivers most within the budget and all limits.
 
-    def _settled(self, seek: Callable[..., Found | None], seed: Found | None) -> Outcome:
-        found = seek(self.all, seed, None)
-        if found is not None:
-            found = self._finished(found, [self.all])
-            if self._lacks_throttle(found):
-                found = self._throttled(seek) or self._unthrottled(seek)
+        ``start_m3s`` is a flow that some bundle of the problem is known to deliver within the limits: it only saves rounds.
+        Ctrl-C ends the search with the best so far, as stopped.
+        """
+        try:
+            found = self._climb(self.all, None, start_m3s)
+            if found is not None:
+                found = self._finished(found, [self.all])
+                if self._lacks_throttle(found):
+                    found = self._throttled() or self._unthrottled()
+        except KeyboardInterrupt:
+            found, self.tally.stopped = self.best_so_far, True
         bound = 0.0 if found is None else found.flow_m3s
         if self.tally.stopped:
             return Outcome(found, "stopped", max(bound, self.bound()), self.tally)
         return Outcome(found, "proved", bound, self.tally)
 
-    def _climb(self, allowed: Mask, seed: Found | None, accept: Callable[[Bundle], bool] | None) -> Found | None:
+    def _climb(self, allowed: Mask, accept: Accept | None = None, start_m3s: float = 0.0) -> Found | None:
         """Climb to the most flow; then, while a device in the winner would get too little, rule out such devices
         (nothing delivers more than the winner) and climb again."""
         low = self.problem.low
         for _ in range(MOST_ROUNDS):
-            found = self._rise(allowed, seed, accept)
+            found = self._rise(allowed, accept, start_m3s)
             if found is None or not np.any(low[list(found.bundle.path.options)] > found.flow_m3s * (1 + WITHIN)):
                 return found
-            allowed = allowed & (low <= found.flow_m3s)
-            seed = None
+            allowed, start_m3s = allowed & (low <= found.flow_m3s), 0.0
         raise RuntimeError("ruling out device windows did not end")
 
-    def _rise(self, allowed: Mask, seed: Found | None, accept: Callable[[Bundle], bool] | None) -> Found | None:
-        best = seed
-        flow = max(self.limits.flow_min_m3s, TRICKLE_M3S) if seed is None else seed.flow_m3s
-        for _ in range(MOST_ROUNDS):
+    def _rise(self, allowed: Mask, accept: Accept | None, start_m3s: float) -> Found | None:
+        best: Found | None = None
+        floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
+        flow = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9))
+        for step in range(MOST_ROUNDS):
             if best is not None and flow >= self.limits.flow_max_m3s * (1 - WITHIN):
                 return best
             roomy = self.problem.high > flow * (1 + WITHIN) if best else self.problem.high >= flow * (1 - WITHIN)
             limit = 0.0 if best is None else -4e-10
-            bundle = self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept)
+            hurried = step < HURRIED_ROUNDS
+            bundle = self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept, hurried)
+            if bundle is None and best is None and flow > floor:
+                flow = floor
+                continue
             if bundle is None:
                 return best
             delivered = self.delivered(bundle)
@@ -169,9 +181,18 @@ class Seeker:
                 return best
             best = Found(bundle, delivered)
             flow = max(flow, delivered.flow_m3s)
+            self._note(best)
         raise RuntimeError("the climb did not end")
 
-    def _finished(self, found: Found, masks: list[Mask], accept: Callable[[Bundle], bool] | None = None) -> Found:
+    def _note(self, found: Found) -> None:
+        """Remember the best bundle that could be the answer, in case the search is stopped."""
+        low = self.problem.low[list(found.bundle.path.options)]
+        meets = not self._lacks_throttle(found) and not np.any(low > found.flow_m3s * (1 + WITHIN))
+        if meets and (self.best_so_far is None or found.flow_m3s > self.best_so_far.flow_m3s):
+            self.best_so_far = found
+            self.tally.flow_m3s = found.flow_m3s
+
+    def _finished(self, found: Found, masks: list[Mask], accept: Accept | None = None) -> Found:
         """Among bundles as good as ``found`` (to the resolution), the cheapest, then quietest, then roomiest."""
         ceiling = self.limits.flow_max_m3s
         at_ceiling = found.flow_m3s >= ceiling * (1 - WITHIN)
@@ -180,7 +201,7 @@ class Seeker:
         return min(better, key=self._order, default=found)
 
     def _preferred(
-        self, target: float, budget: int, allowed: Mask, accept: Callable[[Bundle], bool] | None
+        self, target: float, budget: int, allowed: Mask, accept: Accept | None
     ) -> Found | None:
         """The cheapest bundle that delivers ``target``; of these the quietest, then the one with most head to spare."""
         problem = self.problem
@@ -212,22 +233,22 @@ class Seeker:
             return False
         return not any(self.problem.option(row).throttles for row in found.bundle.path.options[self.problem.pump + 1 :])
 
-    def _throttled(self, seek: Callable[..., Found | None]) -> Found | None:
+    def _throttled(self) -> Found | None:
         """The best with a throttle on the outlet side: at one of the places there, each tried in turn.
 
         Where the best bundle would run above a ceiling, its flow must be held, so bundles that cannot do it are not considered
         (rule of the model), unless no throttle can be had at all.
         """
         masks = self._throttle_masks()
-        tops = [found for mask in masks if (found := seek(mask, None, None)) is not None]
+        tops = [found for mask in masks if (found := self._climb(mask)) is not None]
         if not tops:
             return None
         return self._finished(max(tops, key=lambda found: found.flow_m3s), masks)
 
-    def _unthrottled(self, seek: Callable[..., Found | None]) -> Found | None:
+    def _unthrottled(self) -> Found | None:
         """The best among bundles that stay under every ceiling by themselves, one by one until one passes."""
 
-        found = seek(self.all, None, self._stays_under)
+        found = self._climb(self.all, self._stays_under)
         return None if found is None else self._finished(found, [self.all], self._stays_under)
 
     # -- least price -----------------------------------------------------------------------------------------------
@@ -235,26 +256,29 @@ class Seeker:
     def least_price(self, target_m3s: float) -> Outcome:
         """The cheapest bundle that delivers ``target_m3s``; of these the quietest, then the one with most head to spare."""
         target = max(target_m3s, self.limits.flow_min_m3s, TRICKLE_M3S)
-
-        def seek(allowed: Mask, seed: Found | None, accept: Callable[[Bundle], bool] | None) -> Found | None:
-            floors = sorted({low for low in self.problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
-            found = [self._preferred(max(target, floor), self.budget, allowed, accept) for floor in (0.0, *floors)]
-            return min((f for f in found if f is not None), key=self._order, default=None)
-
         if target > self.limits.flow_max_m3s * (1 + WITHIN):
             return Outcome(None, "proved", 0.0, self.tally)
-        found = seek(self.all, None, None)
-        if found is not None and self._lacks_throttle(found):
-            found = self._throttled_cheapest(seek) or seek(self.all, None, self._stays_under)
+        found = None
+        try:
+            found = self._cheapest(target, [self.all])
+            if found is not None and self._lacks_throttle(found):
+                throttled = self._cheapest(target, self._throttle_masks())
+                found = throttled or self._cheapest(target, [self.all], self._stays_under)
+        except KeyboardInterrupt:
+            self.tally.stopped = True
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
+
+    def _cheapest(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
+        """A device that needs more flow than the target is tried at the flow that it needs."""
+        floors = sorted({low for low in self.problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
+        found = [
+            self._preferred(flow, self.budget, mask, accept) for mask in masks for flow in (target, *floors)
+        ]
+        return min((f for f in found if f is not None), key=self._order, default=None)
 
     def _stays_under(self, bundle: Bundle) -> bool:
         delivered = self.delivered(bundle)
         return delivered.own_m3s <= delivered.flow_m3s * (1 + 1e-9)
-
-    def _throttled_cheapest(self, seek: Callable[..., Found | None]) -> Found | None:
-        found = [f for mask in self._throttle_masks() if (f := seek(mask, None, None)) is not None]
-        return min(found, key=self._order, default=None)
 
     def _throttle_masks(self) -> list[Mask]:
         masks = []
@@ -266,6 +290,15 @@ class Seeker:
                 mask[part] = throttling
                 masks.append(mask)
         return masks
+
+    def least_price_with(self, allowed: Mask) -> Found | None:
+        """The cheapest bundle that meets the limits using only the allowed options, ceilings held or not."""
+        return self._cheapest(max(self.limits.flow_min_m3s, TRICKLE_M3S), [allowed])
+
+    def most_flow_with(self, allowed: Mask) -> Found | None:
+        """The bundle that delivers most using only the allowed options, ceilings held or not."""
+        found = self._climb(allowed)
+        return None if found is None else self._finished(found, [allowed])
 
     # -- bounds and results ----------------------------------------------------------------------------------------
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.search.counting import Counts
 from optimizer.search.items import Item
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
@@ -26,6 +27,9 @@ Mask = NDArray[np.bool_]
 
 MOST_NODES = 20_000
 """More nodes than this at one flow end the search as stopped, with the bound reached so far."""
+
+MOST_PRICED = 64
+"""So many paths of a node are priced truly, best first, in the hope of a good affordable bundle."""
 
 HULL_STEPS = 40
 
@@ -62,7 +66,8 @@ class Tally:
     nodes: int = 0
     paths: int = 0
     stopped: bool = False
-    tick: Callable[[], None] = field(default=lambda: None)
+    flow_m3s: float | None = None
+    tick: Callable[[int, float | None], None] = field(default=lambda nodes, flow: None)
 
 
 class Exact:
@@ -72,8 +77,16 @@ class Exact:
         self.problem = problem
         self.rounds = Rounds(problem)
         self.tally = tally
-        self.most_use = _most_use(problem)
+        self.shares = SharedPrices(problem)
         self.no_cover = Cover(0, ())
+        self._counts: dict[frozenset[Item], Counts | None] = {}
+
+    def counts(self, barred: frozenset[int]) -> Counts | None:
+        """Counts of all items whose price hangs on others when some products are ruled out; None: too many for a code."""
+        tracked = self.shares.shared_items(barred)
+        if tracked not in self._counts:
+            self._counts[tracked] = Counts.of(self.problem, tracked)
+        return self._counts[tracked]
 
     def losses(self, flow_m3s: float) -> tuple[Reals, Reals]:
         """Losses of all options and all joints at a flow."""
@@ -87,10 +100,20 @@ class Exact:
         return self.problem.depth_m - margin - self.problem.suction_quadratic * flow_m3s * flow_m3s + SLACK
 
     def least_loss(
-        self, flow_m3s: float, budget: int, allowed: Mask, limit: float, accept: "Accept | None" = None
+        self,
+        flow_m3s: float,
+        budget: int,
+        allowed: Mask,
+        limit: float,
+        accept: "Accept | None" = None,
+        any_will_do: bool = False,
     ) -> Bundle | None:
-        """The bundle with the least loss (at most ``limit``) whose true price is within the budget, or None."""
+        """The bundle with the least loss (at most ``limit``) whose true price is within the budget, or None.
+
+        With ``any_will_do`` the first bundle found within the limit is taken (a good one, not the best); None is as certain.
+        """
         search = _LeastLoss(self, flow_m3s, float(budget), allowed, limit, accept or _any_bundle)
+        search.any_will_do = any_will_do
         return search.run()
 
     def least_price(
@@ -128,6 +151,8 @@ def _any_bundle(bundle: Bundle) -> bool:
 class _Search:
     """Best-first branch and bound at one flow; subclasses say what is sought."""
 
+    _first_is_best: bool
+
     def __init__(
         self, exact: Exact, flow_m3s: float, budget: float, allowed: Mask, limit: float, accept: Accept
     ) -> None:
@@ -137,19 +162,24 @@ class _Search:
         option_loss, self.joint_loss = exact.losses(flow_m3s)
         self.option_loss = np.where(allowed, option_loss, BARRED)
         self.best: Bundle | None = None
+        self.any_will_do = False
+        self.multiplier = 0.0
 
     def run(self) -> Bundle | None:
         serial = itertools.count()
         heap: list[tuple[float, int, Node, Path]] = []
         self._push(heap, serial, Node())
         for _ in range(MOST_NODES):
-            if not heap:
+            if not heap or (self.any_will_do and self.best is not None):
                 return self.best
             bound, _, node, path = heapq.heappop(heap)
             if not self._promising(bound):
                 return self.best
-            self.exact.tally.tick()
-            for child in self._children(node, path):
+            self.exact.tally.tick(self.exact.tally.nodes, self.exact.tally.flow_m3s)
+            product = self._to_decide(node, path)
+            if product is None and self._counted(node):
+                continue
+            for child in self._children(node, path, product):
                 self._push(heap, serial, child)
         self.exact.tally.stopped = True
         return self.best
@@ -162,24 +192,41 @@ class _Search:
         self.exact.tally.paths += len(paths)
         if not paths:
             return
-        for rank, path in enumerate(paths[:8]):
+        for rank, path in enumerate(paths[:MOST_PRICED]):
             bundle = self.exact.priced(path)
-            true = bundle is not None and bundle.price <= self.budget + 1e-6 and self.accept(bundle)
-            if true and bundle is not None and self._better(bundle):
+            if bundle is None or bundle.price > self.budget + 1e-6 or not self.accept(bundle):
+                continue
+            if self._better(bundle):
                 self.best = bundle
-            if rank == 0 and true and bundle is not None and self._attained(path, bundle, node):
+            if rank == 0 and self._attained(path, bundle, node):
                 return
+            if self._first_is_best:
+                break
         heapq.heappush(heap, (self._bound(paths[0]), next(serial), node, paths[0]))
 
-    def _weights(self, node: Node) -> Weights:
+    def _counted(self, node: Node) -> bool:
+        """Search a node to its end with true prices, counting what it shares; False when that cannot be done."""
+        counts = self.exact.counts(node.barred) if self.accept is _any_bundle else None
+        if counts is None:
+            return False
+        self.exact.tally.rounds += 1
+        for path in self._true_paths(self._weights(node, counts), counts):
+            bundle = self.exact.priced(path)
+            if bundle is not None and bundle.price <= self.budget + 1e-6 and self._better(bundle):
+                self.best = bundle
+        return True
+
+    def _weights(self, node: Node, counts: Counts | None = None) -> Weights:
+        """Losses and shared-out prices at a node; with ``counts``, what they count costs nothing here."""
         problem = self.problem
-        shares = problem.shop.shares(problem.specials, self.exact.most_use, node.bought, node.barred)
-        unit = np.array([min(shares[item], BARRED) for item in problem.specials], dtype=float)
+        unit = self.exact.shares.unit_prices(node.bought, node.barred)
+        if counts is not None:
+            unit = np.where(counts.counted, 0.0, unit)
         option_price, joint_price = problem.option_plain, problem.joint_plain
         if len(unit):
             option_price = _with_specials(option_price, problem.option_special, unit)
             joint_price = _with_specials(joint_price, problem.joint_special, unit)
-        paid = sum(problem.shop.products[product].price for product in node.bought)
+        paid = 0 if counts is not None else sum(problem.shop.products[product].price for product in node.bought)
         option_loss, joint_loss = self._restricted(node)
         if paid:
             first = slice(problem.option_at[0], problem.option_at[1])
@@ -203,8 +250,7 @@ class _Search:
             losses[is_option][flat] = BARRED
         return losses[True], losses[False]
 
-    def _children(self, node: Node, path: Path) -> list[Node]:
-        product = self._to_decide(node, path)
+    def _children(self, node: Node, path: Path, product: int | None) -> list[Node]:
         if product is not None:
             return [
                 Node(node.bought | {product}, node.barred, node.fixed, node.excluded),
@@ -219,25 +265,11 @@ class _Search:
 
     def _to_decide(self, node: Node, path: Path) -> int | None:
         """The undecided shared product that undercharges the path's items most."""
-        shop = self.problem.shop
-        items = [item for flat in path.options for item in self.problem.option(flat).items]
-        items += [item for flat in path.joints for item in self.problem.joint(flat).items]
-        gain: dict[int, float] = {}
-        for item in items:
-            if shop.is_plain(item):
-                continue
-            alone = shop.alone(item) or 0
-            for server in shop.servers(item.key):
-                product = shop.products[server.product]
-                decided = server.product in node.bought or server.product in node.barred
-                if decided or product.is_single or product.step_m or not shop.reaches(server, item):
-                    continue
-                share = shop.shares([item], self.exact.most_use, frozenset(), self._all_but(item, server.product))[item]
-                gain[server.product] = gain.get(server.product, 0.0) + max(alone - share, 0.0) + 1e-9
-        return max(gain, key=lambda product: (gain[product], -product), default=None)
-
-    def _all_but(self, item: Item, product: int) -> frozenset[int]:
-        return frozenset(s.product for s in self.problem.shop.servers(item.key) if s.product != product)
+        numbers = self.exact.shares.numbers
+        options = [item for flat in path.options for item in self.problem.option(flat).items]
+        joints = [item for flat in path.joints for item in self.problem.joint(flat).special]
+        rows = [numbers[item] for item in (*options, *joints) if item in numbers]
+        return self.exact.shares.widest_gap(rows, node.bought | node.barred)
 
     def _has_suction(self, path: Path, weights: Weights) -> bool:
         """True when a path leaves the pump's inlet the pressure it needs."""
@@ -249,6 +281,9 @@ class _Search:
         return lost <= float(self.suction[path.options[pump] - self.problem.option_at[pump]])
 
     def _relaxed(self, weights: Weights) -> list[Path]:
+        raise NotImplementedError
+
+    def _true_paths(self, weights: Weights, counts: Counts) -> list[Path]:
         raise NotImplementedError
 
     def _better(self, bundle: Bundle) -> bool:
@@ -265,7 +300,9 @@ class _Search:
 
 
 class _LeastLoss(_Search):
-    """Least loss under a budget."""
+    """Least loss under a budget. Paths come in order of loss, so the first affordable one is the best of its node."""
+
+    _first_is_best = True
 
     def _relaxed(self, weights: Weights) -> list[Path]:
         self.exact.tally.rounds += 1
@@ -273,10 +310,15 @@ class _LeastLoss(_Search):
         hull = _hull_by_price(self.rounds, weights, self.budget)
         if hull is None or hull.bound > limit + SLACK:
             return []
+        self.multiplier = hull.multiplier
         if hull.feasible.loss <= hull.bound + SLACK and self._has_suction(hull.feasible, weights):
             return [hull.feasible]
         found = self.rounds.front(weights, hull.multiplier, self.budget, limit, self.suction)
         return found[::-1]
+
+    def _true_paths(self, weights: Weights, counts: Counts) -> list[Path]:
+        limit = self.limit if self.best is None else min(self.limit, self.best.path.loss - 2 * SLACK)
+        return self.rounds.front(weights, self.multiplier, self.budget, limit, self.suction, counts)[::-1]
 
     def relaxed(self) -> Path | None:
         """The best path before any decision about shared products."""
@@ -299,14 +341,21 @@ class _LeastLoss(_Search):
 class _LeastPrice(_Search):
     """Least price among bundles that lose no more than the limit; of equal prices the least loss."""
 
+    _first_is_best = False
+
     def _relaxed(self, weights: Weights) -> list[Path]:
         self.exact.tally.rounds += 1
         budget = self.budget if self.best is None else min(self.budget, self.best.price - 1.0)
         hull = _hull_by_loss(self.rounds, weights, self.limit)
         if hull is None or hull.bound > budget + 1e-6:
             return []
+        self.multiplier = hull.multiplier
         roof = min(budget, hull.feasible.price) if self._has_suction(hull.feasible, weights) else budget
         return self.rounds.front(weights, hull.multiplier, roof, self.limit, self.suction)
+
+    def _true_paths(self, weights: Weights, counts: Counts) -> list[Path]:
+        budget = self.budget if self.best is None else min(self.budget, float(self.best.price))
+        return self.rounds.front(weights, self.multiplier, budget, self.limit, self.suction, counts)
 
     def _better(self, bundle: Bundle) -> bool:
         if self.best is None:
@@ -388,6 +437,55 @@ def _with_specials(plain: Reals, pairs: tuple[NDArray[np.intp], NDArray[np.intp]
     if not len(pairs[0]):
         return plain
     return np.asarray(plain + np.bincount(pairs[0], weights=unit[pairs[1]], minlength=len(plain)))
+
+
+class SharedPrices:
+    """Lower-bound prices of the special items as a table: item by product that can serve it."""
+
+    def __init__(self, problem: Problem) -> None:
+        shop, items = problem.shop, problem.specials
+        most_use = _most_use(problem)
+        self.numbers = {item: row for row, item in enumerate(items)}
+        self.products = sorted({server.product for item in items for server in shop.servers(item.key)})
+        column = {product: n for n, product in enumerate(self.products)}
+        self.table = np.full((len(items), len(self.products)), BARRED)
+        for row, item in enumerate(items):
+            for product, share in shop.shares(item, most_use).items():
+                self.table[row, column[product]] = share
+        self.alone = np.array([float(shop.alone(item) or BARRED) for item in items])
+        offers = [shop.products[product] for product in self.products]
+        self.together = np.array([not shop.serves_one(product) for product in self.products], dtype=bool)
+        self.shared = np.array([not (offer.is_single or offer.step_m > 0.0) for offer in offers], dtype=bool)
+
+    def shared_items(self, barred: frozenset[int]) -> frozenset[Item]:
+        """Special items that something not ruled out may serve together with others, or that stock may not reach."""
+        open_to = np.array([product not in barred for product in self.products], dtype=bool)
+        shared = ((self.table < BARRED) & self.together & open_to).any(axis=1)
+        return frozenset(item for item, row in self.numbers.items() if shared[row])
+
+    def unit_prices(self, bought: frozenset[int], barred: frozenset[int]) -> Reals:
+        """Least share of each item when some products are paid for already and others are ruled out."""
+        if not self.table.size:
+            return np.zeros(len(self.numbers))
+        if not bought and not barred:
+            return np.asarray(self.table.min(axis=1))
+        table = self.table.copy()
+        for n, product in enumerate(self.products):
+            if product in barred:
+                table[:, n] = BARRED
+            elif product in bought:
+                table[:, n] = np.where(table[:, n] < BARRED, 0.0, BARRED)
+        return np.asarray(table.min(axis=1))
+
+    def widest_gap(self, rows: list[int], decided: frozenset[int]) -> int | None:
+        """The undecided shared product whose shares lie furthest below the prices the items have alone, or None."""
+        if not rows:
+            return None
+        open_to = self.shared & np.array([product not in decided for product in self.products], dtype=bool)
+        gaps = np.where(self.table[rows] < BARRED, self.alone[rows][:, None] - self.table[rows], -1.0)
+        gain = np.where((gaps >= 0.0).any(axis=0) & open_to, np.maximum(gaps, 0.0).sum(axis=0), -1.0)
+        best = int(np.argmax(gain))
+        return self.products[best] if gain[best] >= 0.0 else None
 
 
 def _most_use(problem: Problem) -> dict[tuple[int, int], float]:

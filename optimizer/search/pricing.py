@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.parts import Part
 from optimizer.search.items import DIVISIBLE, Item, Key, capacity, line_serves
+from optimizer.search.packing import Packer, Purchase
 
 EPS = 1e-9
 
@@ -24,14 +25,6 @@ class Server:
     product: int
     line: int
     capacity: float
-
-
-@dataclass(frozen=True, slots=True)
-class Purchase:
-    """One product bought and the items that it serves."""
-
-    product: int
-    items: tuple[Item, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +48,12 @@ class Shop:
     _closures: list[tuple[int, int]] = field(init=False)
     _servers: dict[Key, tuple[Server, ...]] = field(init=False, default_factory=dict)
     _covers: dict[tuple[Item, ...], Cover | None] = field(init=False, default_factory=dict)
+    _plain: dict[Item, bool] = field(init=False, default_factory=dict)
+    _packer: Packer = field(init=False)
 
     def __post_init__(self) -> None:
         self._by_part, self._closures = {}, []
+        self._packer = Packer(self)
         for index, product in enumerate(self.products):
             for place, line in enumerate(product.lines):
                 self._by_part.setdefault(line.part_id, []).append((index, place))
@@ -110,7 +106,9 @@ class Shop:
 
     def is_plain(self, item: Item) -> bool:
         """True when the item's price depends on nothing else in the bundle: no pack, coil, kit or short stock."""
-        return all(self._lonely(server, item) for server in self.servers(item.key))
+        if item not in self._plain:
+            self._plain[item] = all(self._lonely(server, item) for server in self.servers(item.key))
+        return self._plain[item]
 
     def _lonely(self, server: Server, item: Item) -> bool:
         product = self.products[server.product]
@@ -120,32 +118,28 @@ class Shop:
             return len(product.lines) == 1
         return product.step_m > 0.0 or product.is_single
 
+    def serves_one(self, index: int) -> bool:
+        """True when a purchase of the product serves one item only and can be repeated at will."""
+        product = self.products[index]
+        return product.stock is None and (product.step_m > 0.0 or product.is_single)
+
     def alone(self, item: Item) -> int | None:
         """Least price for the item bought on its own, or None when it cannot be had."""
         prices = [self.single_price(s, item) for s in self.servers(item.key) if self.reaches(s, item)]
         return min(prices, default=None)
 
-    def shares(
-        self, items: Iterable[Item], most_use: Mapping[tuple[int, int], float], bought: frozenset[int], barred: frozenset[int]
-    ) -> dict[Item, float]:
-        """Lower-bound price of each item, given products already paid for (their items cost 0) or ruled out.
+    def shares(self, item: Item, most_use: Mapping[tuple[int, int], float]) -> dict[int, float]:
+        """Lower-bound price of an item from each product that can serve it in one piece.
 
-        ``most_use[(product, line)]`` bounds how much of a line any bundle can use; infinite price: cannot be had.
+        ``most_use[(product, line)]`` bounds how much of a line any bundle can use.
         """
+        least: dict[int, float] = {}
         charges: dict[int, tuple[float, ...]] = {}
-        prices = {}
-        for item in items:
-            best = math.inf
-            for server in self.servers(item.key):
-                if not self.reaches(server, item):
-                    continue
-                if server.product in bought:
-                    best = 0.0
-                    break
-                if server.product not in barred:
-                    best = min(best, self._share(server, item, most_use, charges))
-            prices[item] = best
-        return prices
+        for server in self.servers(item.key):
+            if self.reaches(server, item):
+                share = self._share(server, item, most_use, charges)
+                least[server.product] = min(share, least.get(server.product, math.inf))
+        return least
 
     def _share(
         self,
@@ -187,8 +181,7 @@ class Shop:
     def cover(self, items: Iterable[Item]) -> Cover | None:
         """The cheapest purchases that serve all items, or None when stock or offer do not reach.
 
-        Exact: plain items take their cheapest product; the rest is a recursion over items in a fixed order, each served by
-        what is left of a product already bought or by one bought for it, with the best remainder remembered per state.
+        Exact: plain items take their cheapest product, the others are packed into shared products.
         """
         wanted = tuple(sorted(items, key=lambda item: (item.key, -item.weight)))
         if wanted not in self._covers:
@@ -209,10 +202,10 @@ class Shop:
                 return None
             price += cheapest[0]
             purchases.append(Purchase(cheapest[1], (item,)))
-        packed = _Packing(self, tuple(special)).best()
-        if packed is None:
+        packed = self._packer.best(special)
+        if math.isinf(packed.price):
             return None
-        return Cover(price + packed.price, (*purchases, *packed.purchases))
+        return Cover(price + int(packed.price), (*purchases, *packed.purchases))
 
 
 def _merged(items: tuple[Item, ...]) -> list[Item]:
@@ -223,137 +216,3 @@ def _merged(items: tuple[Item, ...]) -> list[Item]:
             volume[item.key] = volume.get(item.key, 0.0) + item.weight
     rest = [item for item in items if item.key[0] != DIVISIBLE]
     return rest + [Item(key, round(weight, 12)) for key, weight in volume.items()]
-
-
-Open = tuple[tuple[int, int, float], ...]
-"""Lines of bought products with something left: (product, line, rest), sorted."""
-
-Used = tuple[tuple[int, int], ...]
-"""How many of each product with a bounded stock are bought: (product, number), sorted."""
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class _State:
-    """Items before ``place`` are served, ``rest`` of the one at ``place`` is still wanted."""
-
-    place: int
-    rest: float
-    opened: Open
-    used: Used
-
-
-@dataclass(frozen=True, slots=True)
-class _Move:
-    """Serve (some of) an item from a line: of a product bought for it, or of one already open."""
-
-    price: int
-    product: int
-    line: int
-    buys: bool
-    after: _State
-
-
-@dataclass(slots=True)
-class _Packing:
-    """The recursion behind `Shop.cover` for items that share products or stock."""
-
-    shop: Shop
-    items: tuple[Item, ...]
-    _memo: dict[_State, tuple[float, _Move | None]] = field(init=False, default_factory=dict)
-
-    def best(self) -> Cover | None:
-        if not self.items:
-            return Cover(0, ())
-        first = _State(0, self.items[0].weight, (), ())
-        price = self._least(first)
-        return None if math.isinf(price) else Cover(int(price), self._trace(first))
-
-    def _least(self, state: _State) -> float:
-        if state.place == len(self.items):
-            return 0.0
-        if state not in self._memo:
-            best, choice = math.inf, None
-            for move in (*self._from_open(state), *self._by_buying(state)):
-                total = move.price + self._least(move.after)
-                if total < best:
-                    best, choice = total, move
-            self._memo[state] = (best, choice)
-        return self._memo[state][0]
-
-    def _from_open(self, state: _State) -> Iterable[_Move]:
-        item = self.items[state.place]
-        for slot, (product, line, left) in enumerate(state.opened):
-            repeated = state.opened[slot] in state.opened[:slot]
-            enough = item.key[0] == DIVISIBLE or left >= state.rest - EPS
-            if repeated or not enough or not self._serves(product, line, item):
-                continue
-            taken = min(left, state.rest)
-            opened = (*state.opened[:slot], (product, line, left - taken), *state.opened[slot + 1 :])
-            yield _Move(0, product, line, False, self._next(state.place, state.rest - taken, opened, state.used))
-
-    def _by_buying(self, state: _State) -> Iterable[_Move]:
-        item = self.items[state.place]
-        for server in self.shop.servers(item.key):
-            product = self.shop.products[server.product]
-            by_metre = product.step_m > 0.0
-            number = math.ceil(state.rest - EPS) if by_metre else 1
-            used = dict(state.used)
-            if product.stock is not None:
-                used[server.product] = used.get(server.product, 0) + number
-                if used[server.product] > product.stock:
-                    continue
-            enough = by_metre or item.key[0] == DIVISIBLE or server.capacity >= state.rest - EPS
-            if not enough:
-                continue
-            price = product.cut_price(state.rest) if by_metre else product.price
-            taken = state.rest if by_metre else min(server.capacity, state.rest)
-            rests = [] if by_metre else [
-                (server.product, n, capacity(line) - (taken if n == server.line else 0.0))
-                for n, line in enumerate(product.lines)
-            ]
-            after = self._next(state.place, state.rest - taken, (*state.opened, *rests), tuple(sorted(used.items())))
-            yield _Move(price, server.product, server.line, True, after)
-
-    def _serves(self, product: int, line: int, item: Item) -> bool:
-        return any(s.product == product and s.line == line for s in self.shop.servers(item.key))
-
-    def _next(self, place: int, rest: float, opened: Open, used: Used) -> _State:
-        """The state after a move, with lines forgotten that nothing still to come can use."""
-        if rest <= EPS:
-            place += 1
-            rest = self.items[place].weight if place < len(self.items) else 0.0
-        coming = self.items[place:]
-        useful = [
-            (product, line, round(left, 12))
-            for product, line, left in opened
-            if left > EPS and any(self._serves(product, line, item) for item in coming)
-        ]
-        return _State(place, round(rest, 12), tuple(sorted(useful)), used)
-
-    def _trace(self, state: _State) -> tuple[Purchase, ...]:
-        """Follow the remembered best moves and list each product bought with the items it serves."""
-        bought: list[tuple[int, list[Item]]] = []
-        lefts: list[list[float]] = []
-        while state.place < len(self.items):
-            move, item = self._memo[state][1], self.items[state.place]
-            if move is None:
-                raise RuntimeError("a packing without a choice was traced")
-            need = state.rest if item.key[0] == DIVISIBLE else item.weight
-            if move.buys:
-                bought.append((move.product, [item]))
-                lefts.append([capacity(line) for line in self.shop.products[move.product].lines])
-                slot = len(bought) - 1
-            else:
-                slot = self._slot(bought, lefts, move, item, need)
-                bought[slot][1].append(item)
-            lefts[slot][move.line] -= min(lefts[slot][move.line], need)
-            state = move.after
-        return tuple(Purchase(product, tuple(items)) for product, items in bought)
-
-    def _slot(
-        self, bought: list[tuple[int, list[Item]]], lefts: list[list[float]], move: _Move, item: Item, need: float
-    ) -> int:
-        """The purchase that still has enough on the line the move draws from (the fullest that serves)."""
-        fits = [n for n, (product, _) in enumerate(bought) if product == move.product]
-        enough = [n for n in fits if item.key[0] == DIVISIBLE or lefts[n][move.line] >= need - EPS]
-        return min(enough, key=lambda n: (lefts[n][move.line] <= EPS, lefts[n][move.line]))

@@ -10,7 +10,8 @@ facts keep it small without ever dropping an answer:
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,14 @@ BARRED = 1e12
 
 SLACK = 1e-10
 """Rounding allowed in a comparison of sums of heads, in m. Paths within it of a bound are kept, never dropped."""
+
+
+MOST_LABELS = 400_000
+"""More partial paths than this in one layer end the round."""
+
+
+class TooMany(Exception):
+    """A round would need more partial paths than `MOST_LABELS`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,60 +174,54 @@ class Rounds:
         budget: float,
         limit: float,
         suction: Reals | None = None,
+        counts: "Counted | None" = None,
     ) -> list[Path]:
         """All non-dominated paths with a price of at most ``budget`` and a loss of at most ``limit``, cheapest first.
 
         ``suction[k]`` bounds the loss upstream of the k-th option of the pump's layer (m). Any multiplier gives the same
-        answer; a good one makes it quick.
+        answer; a good one makes it quick. With ``counts``, items that it counts are charged along each path at their true least price,
+        not by the weights, and only paths that need equal numbers of them beat one another.
         """
         if not self.has_paths:
             return []
         options = weights.option_loss + multiplier * weights.option_price
         joints = weights.joint_loss + multiplier * weights.joint_price
-        roof = limit + multiplier * budget + SLACK
+        rule = _Rule(multiplier, limit + multiplier * budget + SLACK, budget, counts)
         forward = self._forward(options, joints)
         coming = self._still_to_come(options, joints)
         labels = _Labels.first()
         trail: list[tuple[_Labels, _Labels]] = []
         for place, layer in enumerate(self.layers):
             at = self.index[place]
-            _, option_sums, entry = forward[place]
+            joint_sums, option_sums, _ = forward[place]
             to_entry, after = coming[place]
-            good = np.flatnonzero(labels_needed(forward[place][0], to_entry[layer.joint_to], roof))
-            joined = labels.grown(
-                layer.joint_from[good],
-                layer.joint_to[good],
-                weights.joint_loss[at.joints][good],
-                weights.joint_price[at.joints][good],
-                good + at.joints.start,
-            )
-            joined = joined.kept(joined.loss + multiplier * joined.price + to_entry[joined.state] <= roof, budget)
-            joined = joined.unbeaten()
-            good = np.flatnonzero(labels_needed(option_sums, after[layer.leave], roof))
-            grown = joined.grown(
-                layer.entry[good],
-                layer.leave[good],
-                weights.option_loss[at.options][good],
-                weights.option_price[at.options][good],
-                good + at.options.start,
-            )
+            good = np.flatnonzero(labels_needed(joint_sums, to_entry[layer.joint_to], rule.roof))
+            step = weights.joint_loss[at.joints][good], weights.joint_price[at.joints][good]
+            ends = layer.joint_from[good], layer.joint_to[good]
+            code = None if counts is None else counts.joint_code[at.joints][good]
+            joined = rule.kept(labels.grown(*ends, *step, good + at.joints.start, code), to_entry)
+            good = np.flatnonzero(labels_needed(option_sums, after[layer.leave], rule.roof))
+            step = weights.option_loss[at.options][good], weights.option_price[at.options][good]
+            code = None if counts is None else counts.option_code[at.options][good]
+            grown = joined.grown(layer.entry[good], layer.leave[good], *step, good + at.options.start, code)
             if suction is not None and place == self.problem.pump:
                 upstream = joined.loss[grown.parent]
                 grown = grown.only(upstream <= suction[grown.choice - at.options.start])
-            grown = grown.kept(grown.loss + multiplier * grown.price + after[grown.state] <= roof, budget)
-            labels = grown.unbeaten()
+            labels = rule.kept(grown, after)
             trail.append((joined, labels))
             if not len(labels.loss):
                 return []
-        return self._collect(labels, trail, budget, limit)
+            if len(labels.loss) > MOST_LABELS:
+                raise TooMany
+        return self._collect(labels, trail, rule, limit)
 
     def _collect(
-        self, labels: "_Labels", trail: list[tuple["_Labels", "_Labels"]], budget: float, limit: float
+        self, labels: "_Labels", trail: list[tuple["_Labels", "_Labels"]], rule: "_Rule", limit: float
     ) -> list[Path]:
-        last = labels.only((labels.loss <= limit + SLACK) & (labels.price <= budget + 1e-6))
-        whole = _Labels(np.zeros(len(last.loss), dtype=np.intp), last.loss, last.price, last.parent, last.choice)
+        last = labels.only(labels.loss <= limit + SLACK).charged(rule.counts)
+        last = last.only(last.price <= rule.budget + 1e-6).ungrouped()
         paths = []
-        for row in whole.unbeaten_rows():
+        for row in last.unbeaten_rows():
             options, joints = [int(last.choice[row])], []
             parent = int(last.parent[row])
             for place in range(len(trail) - 1, -1, -1):
@@ -242,22 +245,36 @@ def labels_needed(arriving: Reals, coming: Reals, roof: float) -> NDArray[np.boo
     return np.asarray(arriving + coming <= roof)
 
 
+class Counted(Protocol):
+    """What `Rounds.front` asks of counts of shared items: codes that add up, and the least price of a code."""
+
+    option_code: Ints
+    joint_code: Ints
+
+    def floors(self, codes: Ints) -> Reals:
+        """Least price of what each code stands for."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Labels:
-    """Partial paths: where they stand, what they lost and cost, which partial path they came from and by which choice."""
+    """Partial paths: where they stand, what they lost and cost, the code of the items they count, which partial path
+    they came from and by which choice."""
 
     state: Ints
     loss: Reals
     price: Reals
+    code: Ints
     parent: Ints
     choice: Ints
 
     @classmethod
     def first(cls) -> "_Labels":
         zero = np.zeros(1, dtype=np.intp)
-        return cls(zero, np.zeros(1), np.zeros(1), zero - 1, zero - 1)
+        return cls(zero, np.zeros(1), np.zeros(1), zero, zero - 1, zero - 1)
 
-    def grown(self, source: Ints, target: Ints, loss: Reals, price: Reals, choice: Ints) -> "_Labels":
+    def grown(
+        self, source: Ints, target: Ints, loss: Reals, price: Reals, choice: Ints, code: Ints | None
+    ) -> "_Labels":
         """Every label followed by every choice that starts in its state."""
         order = np.argsort(source, kind="stable")
         states = int(max(self.state.max(initial=-1), source.max(initial=-1))) + 1
@@ -268,31 +285,64 @@ class _Labels:
         within = np.arange(len(parent)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
         picked = order[starts[self.state[parent]] + within]
         return _Labels(
-            target[picked], self.loss[parent] + loss[picked], self.price[parent] + price[picked], parent, choice[picked]
+            target[picked],
+            self.loss[parent] + loss[picked],
+            self.price[parent] + price[picked],
+            self.code[parent] if code is None else self.code[parent] + code[picked],
+            parent,
+            choice[picked],
         )
 
-    def only(self, mask: NDArray[np.bool_]) -> "_Labels":
-        return _Labels(self.state[mask], self.loss[mask], self.price[mask], self.parent[mask], self.choice[mask])
+    def only(self, rows: NDArray[np.bool_] | Ints) -> "_Labels":
+        """Some of the labels."""
+        return _Labels(
+            self.state[rows], self.loss[rows], self.price[rows], self.code[rows], self.parent[rows], self.choice[rows]
+        )
 
-    def kept(self, mask: NDArray[np.bool_], budget: float) -> "_Labels":
-        return self.only(mask & (self.price <= budget + 1e-6))
+    def charged(self, counts: Counted | None) -> "_Labels":
+        """The same with the least price of the counted items added."""
+        return self if counts is None else replace(self, price=self.price + counts.floors(self.code))
+
+    def ungrouped(self) -> "_Labels":
+        """The same as if all stood in one state and counted nothing."""
+        zero = np.zeros_like(self.state)
+        return replace(self, state=zero, code=zero)
 
     def unbeaten_rows(self) -> Ints:
-        """Rows that no other row in the same state beats in price and loss, by state, then price; first of equals."""
+        """Rows that no other row with the same state and code beats in price and loss, in that order; first of equals."""
         if not len(self.loss):
             return np.zeros(0, dtype=np.intp)
-        order = np.lexsort((self.loss, self.price, self.state))
-        loss = self.loss[order]
-        span = float(loss.max() - loss.min()) + 1.0
-        # Later states are shifted below all earlier ones, so one running minimum serves every state.
-        shifted = loss - self.state[order] * span
+        order = np.lexsort((self.loss, self.price, self.code, self.state))
+        state, code, loss = self.state[order], self.code[order], self.loss[order]
+        group = np.cumsum(np.diff(state, prepend=state[0]).astype(bool) | np.diff(code, prepend=code[0]).astype(bool))
+        rank = np.empty(len(order), dtype=np.intp)
+        rank[np.argsort(loss, kind="stable")] = np.arange(len(order))
+        # Later groups are shifted below all earlier ones, so one running minimum serves every group.
+        rank -= group * len(order)
         keep = np.ones(len(order), dtype=bool)
-        keep[1:] = shifted[1:] < np.minimum.accumulate(shifted)[:-1]
+        keep[1:] = rank[1:] < np.minimum.accumulate(rank)[:-1]
         return np.asarray(order[keep])
 
-    def unbeaten(self) -> "_Labels":
-        rows = self.unbeaten_rows()
-        return _Labels(self.state[rows], self.loss[rows], self.price[rows], self.parent[rows], self.choice[rows])
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """Which partial paths are worth keeping: those that can still end under the roof and within the budget, unbeaten."""
+
+    multiplier: float
+    roof: float
+    budget: float
+    counts: Counted | None
+
+    def kept(self, labels: _Labels, coming: Reals) -> _Labels:
+        """Labels worth keeping, given the least weighted sum still to come from each state."""
+        sums = labels.loss + self.multiplier * labels.price + coming[labels.state]
+        labels = labels.only((sums <= self.roof) & (labels.price <= self.budget + 1e-6))
+        labels = labels.only(labels.unbeaten_rows())
+        if self.counts is None:
+            return labels
+        floor = self.counts.floors(labels.code)
+        sums = labels.loss + self.multiplier * (labels.price + floor) + coming[labels.state]
+        return labels.only((sums <= self.roof) & (labels.price + floor <= self.budget + 1e-6))
 
 
 def _segments(ordered: Ints) -> tuple[Ints, Ints]:

@@ -1,0 +1,1 @@
+"""Questions and their answers: turns what the search found into results a keeper can check."""

@@ -1,0 +1,52 @@
+"""What the figures rest on, and where a law was used outside the range it was measured for."""
+
+from collections.abc import Iterator
+
+from optimizer.answers.rows import Standing
+from optimizer.model.catalog import Catalog
+from optimizer.model.limits import Limits
+from optimizer.model.rig import Rig
+from optimizer.physics.hose import reynolds
+from optimizer.physics.water import Water
+
+TRANSITION = (2000.0, 4000.0)
+"""Reynolds numbers between which friction in a pipe is uncertain by about a fifth (Churchill 1977 joins the two laws)."""
+
+
+def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
+    """The basis of every figure in the answer, one line each."""
+    tank = rig.tank
+    share = tank.net_m3 / tank.nominal_m3
+    lines = [
+        "Delivered flow: computed, on the clean day, where the pump's head meets the loop's losses; not the label's flow. Single "
+        "fittings scatter by tens of per cent, so measure before and after.",
+        f"Turnover: delivered flow over the net volume of {tank.net_m3 * 1e3:.0f} l ({share:.0%} of nominal).",
+        f"Water: {tank.temperature_c:.0f} degC"
+        + (f", {tank.salinity_gkg:.0f} g/kg salt." if tank.salinity_gkg else ", fresh."),
+        f"Prices: {catalog.name}" + (f", in {catalog.currency}." if catalog.currency else "."),
+        f"Noise: the pump's figure at 1 m, taken to {rig.listen_m:g} m"
+        + (f" less {rig.cabinet_db:g} dB for the cabinet." if rig.cabinet_db else " in the open."),
+        f"Mains: {rig.mains_hz:.0f} Hz; pumps that follow the mains are scaled by the affinity laws.",
+        "Only a rise of the outlet above the water line counts as lift; height below the tank costs nothing.",
+    ]
+    if limits.bio_area_m2:
+        lines.append(f"Surface for bacteria: at least {limits.bio_area_m2:.2f} m2 asked.")
+    return (*lines, *rig.notes)
+
+
+def validity_warnings(rig: Rig, stands: Standing, water: Water) -> tuple[str, ...]:
+    """Where a law is used in a range where it is uncertain, with what that means."""
+    return tuple(_transitions(stands, water))
+
+
+def _transitions(stands: Standing, water: Water) -> Iterator[str]:
+    for element in stands.elements:
+        run = element.loss.run
+        if run is None:
+            continue
+        number = float(reynolds(stands.flow_m3s, run.bore_m, water.kinematic_m2s))
+        if TRANSITION[0] < number < TRANSITION[1]:
+            yield (
+                f"{element.place}: the flow is neither laminar nor turbulent (Reynolds number {number:.0f}); its friction is "
+                "uncertain by about 20 %."
+            )

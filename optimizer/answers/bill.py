@@ -1,0 +1,146 @@
+"""The bill: what to buy for which place, how each joint is closed, and what to do position by position."""
+
+from collections.abc import Iterable, Sequence
+
+from optimizer.model.catalog import Product
+from optimizer.model.ends import Closure
+from optimizer.model.parts import Canister
+from optimizer.model.results import BillLine, Change, JointLine
+from optimizer.model.rig import Rig
+from optimizer.search.choices import ADJUST, Option
+from optimizer.search.items import DIVISIBLE, Item
+from optimizer.search.joints import Chain
+from optimizer.search.pricing import Cover, Purchase, Shop
+
+
+def change_lines(rig: Rig, options: Sequence[Option]) -> tuple[Change, ...]:
+    """What to do at each position, in the order of the water."""
+    lines = []
+    for option in options:
+        name = rig.positions[option.position].name
+        if isinstance(option.part, Canister):
+            lines += _tray_changes(name, option)
+            continue
+        part_id = "" if option.part is None else option.part.id
+        text = option.note or ("" if option.part is None else option.part.name)
+        lines.append(Change(position=name, change=option.change, part_id=part_id, text=text))
+    return tuple(lines)
+
+
+def _tray_changes(name: str, option: Option) -> list[Change]:
+    return [
+        Change(
+            position=f"{name} tray {fill.tray + 1}",
+            change=fill.change,
+            part_id="" if fill.medium is None else fill.medium.id,
+            text="empty" if fill.medium is None else fill.medium.name,
+        )
+        for fill in option.fills
+    ]
+
+
+def joint_lines(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> tuple[JointLine, ...]:
+    """How each joint of a bundle is closed, in the order of the water."""
+    lines = []
+    before = ""
+    for option, joint in zip(options, joints, strict=True):
+        if option.part is None:
+            continue
+        name = rig.positions[option.position].name
+        if before:
+            lines.append(
+                JointLine(
+                    between=(before, name),
+                    pieces=tuple(turned.part.name for turned in joint.adapters),
+                    tight_by=tuple(_closure_words(joint)),
+                    as_is=joint.as_is,
+                )
+            )
+        before = name
+    return tuple(lines)
+
+
+def _closure_words(joint: Chain) -> Iterable[str]:
+    for pair in joint.matings:
+        if pair.closure is Closure.CLAMP:
+            yield f"clamp for {pair.size_m * 1e3:.4g} mm outside"
+        elif pair.closure is Closure.NONE:
+            yield "the maker's own seal"
+        else:
+            yield pair.closure.value
+
+
+def bill_lines(
+    rig: Rig, shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover
+) -> tuple[BillLine, ...]:
+    """The products to buy (and own parts to use), each with the places it serves; paid adjustments as lines of their own."""
+    places = _places(rig, options, joints)
+    merged: dict[int, list[Purchase]] = {}
+    for purchase in cover.purchases:
+        merged.setdefault(purchase.product, []).append(purchase)
+    lines = [
+        _bill_line(shop.products[index], purchases, shop, places) for index, purchases in sorted(merged.items())
+    ]
+    for option in options:
+        if option.change == ADJUST and option.own_price:
+            name = rig.positions[option.position].name
+            lines.append(
+                BillLine(
+                    product_id="",
+                    name=option.note,
+                    quantity="1",
+                    price=option.own_price,
+                    owned=False,
+                    places=(name,),
+                )
+            )
+    return tuple(lines)
+
+
+def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: dict[Item, list[str]]) -> BillLine:
+    served = [item for purchase in purchases for item in purchase.items]
+    part = shop.parts[product.lines[0].part_id]
+    if product.step_m:
+        lengths = [item.weight for item in served]
+        price = sum(product.cut_price(length) for length in lengths)
+        quantity = " + ".join(f"{length:.2f} m" for length in lengths)
+    else:
+        number = sum(_copies(product, purchase) for purchase in purchases)
+        price, quantity = number * product.price, str(number)
+    where: list[str] = []
+    for item in served:
+        known = places.get(item) or places.get(Item(item.key)) or []
+        where.append(known.pop(0) if len(known) > 1 else (known[0] if known else ""))
+    return BillLine(
+        product_id=product.id,
+        name=product.name or part.name,
+        quantity=quantity,
+        price=price,
+        owned=product.id.startswith("owned "),
+        places=tuple(dict.fromkeys(place for place in where if place)),
+    )
+
+
+def _copies(product: Product, purchase: Purchase) -> int:
+    """How many copies a purchase is: more than one only for a plainly priced volume of a medium."""
+    if purchase.items[0].key[0] != DIVISIBLE or len(product.lines) > 1:
+        return 1
+    return max(1, -(-round(purchase.items[0].weight * 1e9) // round(product.lines[0].amount_m3 * 1e9)))
+
+
+def _places(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> dict[Item, list[str]]:
+    """Where each item goes: a position, or the joint in front of one. Media are keyed without their volume."""
+    places: dict[Item, list[str]] = {}
+    before = ""
+    for option, joint in zip(options, joints, strict=True):
+        name = rig.positions[option.position].name
+        for item in joint.items:
+            places.setdefault(item, []).append(f"joint {before} to {name}")
+        for item in option.items:
+            key = Item(item.key) if item.key[0] == DIVISIBLE else item
+            places.setdefault(key, []).append(name)
+        if option.part is not None:
+            before = name
+    return places
+
+

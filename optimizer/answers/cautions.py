@@ -1,0 +1,54 @@
+"""Cautions that apply to this rig and this bundle. They defer to local codes and licensed practice."""
+
+from collections.abc import Iterator
+
+from optimizer.answers.rows import Standing
+from optimizer.model.parts import Canister, Guard, Pump
+from optimizer.model.rig import Rig
+from optimizer.search.choices import SWAP
+
+
+def caution_lines(rig: Rig, stands: Standing) -> tuple[str, ...]:
+    """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named)."""
+    return tuple([*_electric(stands), *_water(rig, stands), *_animals(stands), *_media(stands)])
+
+
+def _electric(stands: Standing) -> Iterator[str]:
+    yield (
+        "Mains and water: unplug everything in and on the tank before you reach in. Use a circuit with an RCD (GFCI), a drip loop "
+        "on every cord and sockets away from the joints. Local codes and licensed electricians decide; opening a pump or "
+        "shortening its cord voids its approval."
+    )
+    if any(isinstance(option.part, Pump) and option.change == SWAP for option in stands.options):
+        yield "The new pump must be approved for aquarium use where you live (for example IEC 60335-2-41, UL 1018)."
+
+
+def _water(rig: Rig, stands: Standing) -> Iterator[str]:
+    yield (
+        f"Flood: if a joint lets go, the tank drains down to the lower of guard, outlet mouth or air-break hole, of "
+        f"{rig.tank.nominal_m3 * 1e3:.0f} l in all. Keep an air-break hole of about 3 mm a few cm under the surface clean, put "
+        "the canister in a tray and watch every new joint for a day."
+    )
+    if any(not joint.as_is for joint in stands.joints):
+        yield "Every hose is pushed fully on its tail and clamped; use aquarium or drinking-water grade parts only."
+    if stands.held_by:
+        yield "Throttle on the outlet side only, never on the suction side."
+
+
+def _animals(stands: Standing) -> Iterator[str]:
+    if any(isinstance(option.part, Guard) and option.change == SWAP for option in stands.options):
+        yield "Have the new guard on before the pump starts: an open intake kills small animals."
+    yield "Watch weak swimmers after the change; spread the jet before you throttle."
+
+
+def _media(stands: Standing) -> Iterator[str]:
+    media = next(option for option in stands.options if isinstance(option.part, Canister))
+    changed = any(fill.change in ("swap", "remove") for fill in media.fills)
+    cleaned = any(fill.change == "clean" for fill in media.fills)
+    if changed:
+        yield (
+            "Change media one tray at a time, weeks apart; at least half of the mature biological media stays. Keep the filter "
+            "off no longer than about an hour."
+        )
+    if cleaned:
+        yield "Swish biological media in tank water only, never under the tap, and not on the same day as everything else."

@@ -1,0 +1,61 @@
+"""Independent checks of an answer: a mixed-integer program at the winning flow, and the scalar solve of the winner."""
+
+from optimizer.answers.rows import Standing
+from optimizer.answers.words import flow, money
+from optimizer.model.results import Certificate
+from optimizer.search.best import RESOLUTION_M3S, WITHIN, Outcome, Seeker
+from optimizer.search.proof import greatest_surplus, least_price
+
+HEAD_TOLERANCE_M = 1e-6
+"""Surplus that a mixed-integer solver's own tolerances can leave; at hose flows this is below 0.01 l/h."""
+
+FLOW_TOLERANCE = 1e-6
+"""Relative agreement asked of the two operating points."""
+
+
+def certificates(seeker: Seeker, outcome: Outcome, best: Standing, target_m3s: float) -> tuple[Certificate, ...]:
+    """All checks that apply to the answer, each with what it found."""
+    if outcome.found is None:
+        return ()
+    checks = [_scalar(outcome.found.flow_m3s, best.flow_m3s)]
+    if not target_m3s and not outcome.found.delivered.held_by:
+        checks.append(_no_more(seeker, outcome.found.flow_m3s))
+    checks.append(_no_cheaper(seeker, target_m3s or outcome.found.flow_m3s * (1 - 1e-9), outcome.found.bundle.price))
+    return tuple(checks)
+
+
+def _scalar(searched: float, solved: float) -> Certificate:
+    agrees = abs(searched - solved) <= FLOW_TOLERANCE * max(solved, 1e-9)
+    return Certificate(
+        route="operating point bracketed in scalars",
+        finding=f"{solved * 3.6e6:.3f} l/h against {searched * 3.6e6:.3f} in the search",
+        agrees=agrees,
+    )
+
+
+def _no_more(seeker: Seeker, won_m3s: float) -> Certificate:
+    """At the winning flow plus the resolution no affordable bundle may have head left."""
+    above = won_m3s + RESOLUTION_M3S
+    problem = seeker.problem
+    allowed = seeker.all & (problem.high > above) & (problem.low <= above)
+    checked = greatest_surplus(problem, above, float(seeker.budget), allowed)
+    if checked.value is None:
+        finding = f"no bundle at all can run at {above * 3.6e6:.1f} l/h within the limits"
+        return Certificate(route="mixed-integer program (PuLP, HiGHS)", finding=finding, agrees=True)
+    return Certificate(
+        route="mixed-integer program (PuLP, HiGHS)",
+        finding=f"at {above * 3.6e6:.1f} l/h the best affordable bundle has {checked.value * 1e3:.3f} mm of head left over",
+        agrees=checked.value <= HEAD_TOLERANCE_M,
+    )
+
+
+def _no_cheaper(seeker: Seeker, at_m3s: float, price: int) -> Certificate:
+    problem = seeker.problem
+    allowed = seeker.all & (problem.high >= at_m3s * (1 - WITHIN)) & (problem.low <= at_m3s * (1 + 1e-9))
+    checked = least_price(problem, at_m3s, allowed)
+    found = "nothing" if checked.value is None else money(round(checked.value))
+    return Certificate(
+        route="mixed-integer program (PuLP, HiGHS)",
+        finding=f"the least price that delivers {flow(at_m3s)} is {found}, against {money(price)}",
+        agrees=checked.value is not None and abs(checked.value - price) < 0.5,
+    )

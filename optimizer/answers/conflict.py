@@ -1,0 +1,141 @@
+"""Why nothing meets all limits: the smallest set that cannot hold together, the closest miss, and what would make it possible."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import combinations
+from math import comb
+from typing import TYPE_CHECKING
+
+from optimizer.answers.words import flow, limit_words, money
+from optimizer.model.limits import FREE, Limits
+from optimizer.model.results import Conflict
+from optimizer.search.best import Found, Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
+
+if TYPE_CHECKING:
+    from optimizer.answers.question import Question
+
+MOST_SUBSETS = 300
+"""Sets tried when looking for a smaller conflict than the first one found."""
+
+
+@dataclass(slots=True)
+class _Asker:
+    """Answers "can these limits hold together?", remembering every answer."""
+
+    question: "Question"
+    _known: dict[Limits, Found | None] = field(init=False, default_factory=dict)
+
+    def cheapest(self, limits: Limits) -> Found | None:
+        """The cheapest bundle that meets the limits (and the target), or None."""
+        if limits not in self._known:
+            question = self.question
+            dearest = float("inf") if limits.budget is None else float(limits.budget)
+            seeker = Seeker(build(choices(question.rig, question.catalog, limits), dearest))
+            self._known[limits] = seeker.least_price(question.target_m3s).found
+        return self._known[limits]
+
+    def most(self, limits: Limits) -> Found | None:
+        """The bundle that delivers most within the limits, or None."""
+        question = self.question
+        return Seeker(build(choices(question.rig, question.catalog, limits))).most_flow().found
+
+
+def conflict(question: "Question") -> Conflict:
+    """Explain a question that has no answer."""
+    asker = _Asker(question)
+    names = _smallest(asker, question.limits)
+    words = [limit_words(name, question.limits, question.rig) for name in names]
+    if question.target_m3s:
+        words.insert(0, f"{flow(question.target_m3s)} delivered")
+    return Conflict(
+        limits=tuple(words), closest=_closest(asker, question), remedies=tuple(_remedies(asker, question, names))
+    )
+
+
+def _only(limits: Limits, names: Sequence[str]) -> Limits:
+    return limits.without(*(name for name in limits.binding if name not in names))
+
+
+def _smallest(asker: _Asker, limits: Limits) -> tuple[str, ...]:
+    """A set of limits of the least possible size that cannot hold together, by deletion, then by trying smaller sets.
+
+    An empty set means that no bundle exists at all (a joint that cannot be closed, or a target out of reach).
+    """
+    kept = list(limits.binding)
+    for name in limits.binding:
+        rest = [other for other in kept if other != name]
+        if asker.cheapest(_only(limits, rest)) is None:
+            kept = rest
+    for size in range(len(kept)):
+        if comb(len(limits.binding), size) > MOST_SUBSETS:
+            break
+        for names in combinations(limits.binding, size):
+            if asker.cheapest(_only(limits, names)) is None:
+                return names
+    return tuple(kept)
+
+
+def _closest(asker: _Asker, question: "Question") -> str:
+    """The most flow within all limits but the floor, or else the first single limit to drop that gives an answer."""
+    limits = question.limits
+    rig = question.rig
+    found = asker.most(limits.without("flow_min_m3s"))
+    if found is not None:
+        turnover = rig.turnover_per_hour(found.flow_m3s)
+        return f"{flow(found.flow_m3s)} ({turnover:.2f} per hour) for {money(found.bundle.price)}"
+    for name in limits.binding:
+        found = asker.cheapest(limits.without(name))
+        if found is not None:
+            words = limit_words(name, limits, rig)
+            return f"without the limit on {words}: {flow(found.flow_m3s)} for {money(found.bundle.price)}"
+    return "no single limit, when dropped, makes it possible"
+
+
+def _remedies(asker: _Asker, question: "Question", names: Sequence[str]) -> Iterator[str]:
+    limits = question.limits
+    for name in names:
+        freed = limits.without(name)
+        found = asker.cheapest(freed)
+        if found is None:
+            continue
+        if name == "budget":
+            yield f"with {money(found.bundle.price)} to spend it becomes possible ({flow(found.flow_m3s)})"
+        elif name in ("noise_dba", "power_w", "opening_m"):
+            yield _least_loosening(asker, question, name)
+        else:
+            words = limit_words(name, limits, question.rig)
+            yield f"without {words}: {flow(found.flow_m3s)} for {money(found.bundle.price)} becomes possible"
+
+
+def _least_loosening(asker: _Asker, question: "Question", name: str) -> str:
+    """The smallest value of a limit on single parts that makes an answer possible, by bisection over the parts' values."""
+    limits = question.limits
+    free = replace(limits, **{name: FREE[name]})
+    values = sorted(value for value in set(_values(question, free, name)) if value > getattr(limits, name))
+    low, high = 0, len(values) - 1
+    while low < high:
+        middle = (low + high) // 2
+        if asker.cheapest(replace(limits, **{name: values[middle]})) is None:
+            low = middle + 1
+        else:
+            high = middle
+    loosened = replace(limits, **{name: values[low]})
+    found = asker.cheapest(loosened)
+    words = limit_words(name, loosened, question.rig)
+    price = "" if found is None else f" for {money(found.bundle.price)}"
+    return f"with {words} it becomes possible{price}"
+
+
+def _values(question: "Question", limits: Limits, name: str) -> Iterator[float]:
+    read: Callable[[object], float | None] = {
+        "noise_dba": lambda option: getattr(option, "noise_dba", None),
+        "power_w": lambda option: getattr(option, "power_w", None),
+        "opening_m": lambda option: getattr(getattr(option, "part", None), "opening_m", None),
+    }[name]
+    for options in choices(question.rig, question.catalog, limits).options:
+        for option in options:
+            value = read(option)
+            if value is not None:
+                yield value

@@ -1,0 +1,152 @@
+"""Answering one question about one rig: the most flow for a budget, or the least price for a flow."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from optimizer.answers.basis import basis_lines, validity_warnings
+from optimizer.answers.bill import bill_lines, change_lines, joint_lines
+from optimizer.answers.cautions import caution_lines
+from optimizer.answers.certificates import certificates
+from optimizer.answers.conflict import conflict
+from optimizer.answers.heads import head_shares, tightest
+from optimizer.answers.rows import Standing, row, standing
+from optimizer.answers.words import flow, money
+from optimizer.model.catalog import Catalog
+from optimizer.model.limits import Limits
+from optimizer.model.results import Proof, Result
+from optimizer.model.rig import Rig
+from optimizer.search.best import Found, Outcome, Seeker
+from optimizer.search.branch import Tally
+from optimizer.search.choices import ADJUST, CLEAN, KEEP, Choices, Option, choices
+from optimizer.search.joints import Chain
+from optimizer.search.layers import build
+
+Progress = Callable[[int, float | None], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``."""
+
+    rig: Rig
+    catalog: Catalog
+    limits: Limits
+    target_m3s: float = 0.0
+    prove: bool = False
+
+    @property
+    def words(self) -> str:
+        """The question in one line."""
+        if self.target_m3s:
+            return f"cheapest way to deliver {flow(self.target_m3s)}"
+        budget = self.limits.budget
+        return "most delivered flow" + ("" if budget is None else f" for {money(budget)}")
+
+
+def answer(question: Question, progress: Progress | None = None) -> Result:
+    """The whole answer. Never raises for a question that has none: the result then says what cannot hold together."""
+    now = stands_now(question.rig, question.catalog)
+    free, free_meets = _spend_nothing(question)
+    menu = choices(question.rig, question.catalog, question.limits)
+    seeker = Seeker(build(menu, _dearest(question.limits)), _tally(progress))
+    if question.target_m3s:
+        outcome = seeker.least_price(question.target_m3s)
+    else:
+        outcome = seeker.most_flow(free.flow_m3s if free_meets else 0.0)
+    return _result(question, now, free, seeker, outcome)
+
+
+def _dearest(limits: Limits) -> float:
+    return float("inf") if limits.budget is None else float(limits.budget)
+
+
+def _tally(progress: Progress | None) -> Tally:
+    return Tally() if progress is None else Tally(tick=progress)
+
+
+def stands_now(rig: Rig, catalog: Catalog) -> Standing:
+    """The loop as it is today, limits or no limits."""
+    kept = _installed_only(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)), {KEEP})
+    seeker = Seeker(build(kept))
+    outcome = seeker.most_flow()
+    if outcome.found is None:
+        return _still(rig, kept)
+    return _stands(rig, seeker, outcome.found, held=False)
+
+
+def _still(rig: Rig, kept: Choices) -> Standing:
+    """A loop that does not flow at all: its pump cannot lift the water."""
+    options = [options[0] for options in kept.options]
+    blank = Chain((), (), 0.0, 0, (), (), True)
+    return standing(rig, kept.water, options, [blank] * len(options), 0, None)
+
+
+def _nothing(catalog: Catalog) -> Catalog:
+    return Catalog(parts={}, products=(), name=catalog.name, currency=catalog.currency)
+
+
+def _installed_only(menu: Choices, changes: set[str]) -> Choices:
+    def free(option: Option) -> bool:
+        return option.change in changes and option.own_price == 0
+
+    return replace(menu, options=tuple(tuple(o for o in options if free(o)) for options in menu.options))
+
+
+def _spend_nothing(question: Question) -> tuple[Standing, bool]:
+    """The best that cleaning and adjusting alone can do, within the limits where that is possible (second value: it is)."""
+    rig = replace(question.rig, spares=())
+    changes = {KEEP, CLEAN, ADJUST}
+    strict = _installed_only(choices(rig, _nothing(question.catalog), replace(question.limits, budget=0)), changes)
+    for meets, limits in ((True, strict.limits), (False, Limits().without(*Limits().binding))):
+        menu = strict if meets else _installed_only(choices(rig, _nothing(question.catalog), limits), changes)
+        seeker = Seeker(build(menu))
+        found = seeker.most_flow().found
+        if found is not None:
+            return _stands(question.rig, seeker, found), meets
+    return stands_now(question.rig, question.catalog), False
+
+
+def _stands(rig: Rig, seeker: Seeker, found: Found, held: bool = True) -> Standing:
+    options = seeker.options_of(found.bundle)
+    joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
+    ceiling = (found.flow_m3s, found.delivered.held_by) if held and found.delivered.held_by else None
+    return standing(rig, seeker.problem.choices.water, options, joints, found.bundle.price, ceiling)
+
+
+def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
+    rig, limits, found = question.rig, question.limits, outcome.found
+    best = None if found is None else _stands(rig, seeker, found)
+    checks = certificates(seeker, outcome, best, question.target_m3s) if question.prove and best is not None else ()
+    water = seeker.problem.choices.water
+    problem = seeker.problem
+    return Result(
+        rig=rig.name,
+        catalog=question.catalog.name,
+        currency=question.catalog.currency,
+        question=question.words,
+        budget=limits.budget,
+        now=row("now", rig, limits, now),
+        spend_nothing=row("spend nothing", rig, limits, free),
+        best=None if best is None else row("best", rig, limits, best),
+        changes=() if best is None else change_lines(rig, best.options),
+        bill=()
+        if best is None or found is None
+        else bill_lines(rig, problem.shop, best.options, best.joints, found.bundle.cover),
+        joints=() if best is None else joint_lines(rig, best.options, best.joints),
+        heads=head_shares(rig, now, best or free),
+        tightest=tightest(best or free),
+        tightest_before=tightest(now),
+        cautions=caution_lines(rig, best or free),
+        basis=basis_lines(rig, limits, question.catalog),
+        warnings=validity_warnings(rig, best or free, water),
+        proof=Proof(
+            status=outcome.status,
+            bound_m3s=outcome.bound_m3s,
+            combinations=problem.combinations(),
+            rounds=outcome.tally.rounds,
+            nodes=outcome.tally.nodes,
+            paths=outcome.tally.paths,
+            certificates=checks,
+        ),
+        conflict=conflict(question) if found is None and outcome.status == "proved" else None,
+    )

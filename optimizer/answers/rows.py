@@ -1,0 +1,113 @@
+"""Rows of the verdict: a set of options and joints, solved again in scalars and held against every limit."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from optimizer.answers.words import flow, limit_words
+from optimizer.loop.graph import Element, loop_graph
+from optimizer.loop.operating import element_head_m, operating_point
+from optimizer.loop.terms import velocity_quadratic
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Canister, Device, Guard, Pump
+from optimizer.model.results import Row
+from optimizer.model.rig import Rig
+from optimizer.physics.water import Water
+from optimizer.search.choices import Option
+from optimizer.search.elements import elements_of
+from optimizer.search.joints import Chain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A bundle as it stands in the loop, at its delivered flow."""
+
+    options: tuple[Option, ...]
+    joints: tuple[Chain, ...]
+    elements: tuple[Element, ...]
+    price: int
+    own_m3s: float
+    flow_m3s: float
+    held_by: str
+    heads_m: tuple[float, ...]
+    inlet_head_m: float
+
+
+def standing(
+    rig: Rig, water: Water, options: Sequence[Option], joints: Sequence[Chain], price: int, held: tuple[float, str] | None
+) -> Standing:
+    """Solve a bundle by the scalar path. ``held`` is the flow a throttle holds it to and the ceiling's name, or None."""
+    elements = tuple(elements_of(rig, options, joints))
+    nu = water.kinematic_m2s
+    own = operating_point(loop_graph(elements), nu).flow_m3s
+    delivered, held_by = (own, "") if held is None or held[0] >= own * (1 - 1e-9) else held
+    heads = tuple(element_head_m(element, delivered, nu) for element in elements)
+    pump = next(n for n, element in enumerate(elements) if element.curve is not None)
+    speed_head = velocity_quadratic(elements[pump].inlet_bore_m) * delivered**2
+    depth = rig.positions[rig.index("pump")].depth_m
+    return Standing(
+        options=tuple(options),
+        joints=tuple(joints),
+        elements=elements,
+        price=price,
+        own_m3s=own,
+        flow_m3s=delivered,
+        held_by=held_by,
+        heads_m=heads,
+        inlet_head_m=depth - sum(heads[:pump]) - speed_head,
+    )
+
+
+def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
+    """A line of the verdict, with the limits that it breaks."""
+    pump = next(option for option in stands.options if isinstance(option.part, Pump))
+    media = next(option for option in stands.options if isinstance(option.part, Canister))
+    return Row(
+        name=name,
+        flow_m3s=stands.flow_m3s,
+        own_m3s=stands.own_m3s,
+        held_by=stands.held_by,
+        turnover_per_hour=rig.turnover_per_hour(stands.flow_m3s),
+        price=stands.price,
+        noise_dba=pump.noise_dba,
+        power_w=pump.power_w,
+        bio_area_m2=media.bio_area_m2,
+        inlet_head_m=stands.inlet_head_m,
+        breaks=tuple(_breaks(rig, limits, stands, pump, media)),
+    )
+
+
+def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Option) -> Iterator[str]:
+    delivered = stands.flow_m3s
+    tests = {
+        "budget": limits.budget is not None and stands.price > limits.budget,
+        "noise_dba": pump.noise_dba > limits.noise_dba + 1e-9,
+        "power_w": pump.power_w > limits.power_w + 1e-9,
+        "flow_min_m3s": delivered < limits.flow_min_m3s * (1 - 1e-9),
+        "flow_max_m3s": delivered > limits.flow_max_m3s * (1 + 1e-9),
+        "bio_area_m2": media.bio_area_m2 < limits.bio_area_m2 - 1e-9,
+        "inlet_head_m": stands.inlet_head_m < limits.inlet_head_m - 1e-6,
+        "mechanical_stage": limits.mechanical_stage and not _has_mechanical(media),
+    }
+    yield from (f"{limit_words(name, limits, rig)}" for name, broken in tests.items() if broken)
+    for option in stands.options:
+        yield from _breaks_of_part(rig, limits, option, delivered)
+
+
+def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) -> Iterator[str]:
+    part = option.part
+    if isinstance(part, Guard):
+        if part.opening_m > limits.opening_m + 1e-9:
+            yield limit_words("opening_m", limits, rig)
+        if delivered > limits.guard_speed_ms * part.face_area_m2 * (1 - option.state.blocked) * (1 + 1e-9):
+            yield limit_words("guard_speed_ms", limits, rig)
+    if isinstance(part, Device) and limits.device_windows:
+        if delivered < part.flow_min_m3s * (1 - 1e-9):
+            yield f"{part.name} needs at least {flow(part.flow_min_m3s)}"
+        if delivered > part.flow_max_m3s * (1 + 1e-9):
+            yield f"{part.name} takes at most {flow(part.flow_max_m3s)}"
+
+
+def _has_mechanical(media: Option) -> bool:
+    return any(fill.medium is not None and fill.medium.mechanical for fill in media.fills)
+
+

@@ -1,0 +1,128 @@
+"""Why a part is not in the best bundle: it is not offered, it cannot be joined, or another bundle beats it."""
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optimizer.answers.words import flow, limit_words, money
+from optimizer.errors import InputError, Problem, near_sentence, quoted
+from optimizer.model.ends import End, refusal
+from optimizer.model.parts import kind_of
+from optimizer.search.best import Found, Seeker
+from optimizer.search.choices import Choices, choices
+from optimizer.search.joints import MOST_PIECES
+from optimizer.search.layers import Layer, build
+from optimizer.search.layers import Problem as Layers
+
+if TYPE_CHECKING:
+    from optimizer.answers.question import Question
+
+
+def explain(question: "Question", part_id: str) -> str:
+    """The reason in a few lines, place by place.
+
+    Raises InputError for a part that neither the catalog nor the keeper has.
+    """
+    menu = choices(question.rig, question.catalog, question.limits)
+    if part_id not in menu.shop.parts:
+        known = near_sentence(part_id, sorted(menu.shop.parts))
+        where = f"{question.catalog.name}: part"
+        problem = Problem(where=where, what=f"no part {quoted(part_id)}", cure=known or "Use an id of the catalog.")
+        raise InputError(question.catalog.name, (problem,))
+    seeker = Seeker(build(menu))
+    best = seeker.most_flow().found
+    lines = [_headline(question, best), *_places(question, menu, seeker, best, part_id)]
+    if len(lines) == 1:
+        kind = kind_of(menu.shop.parts[part_id])
+        lines.append(f"{part_id} is a {kind}; the loop of {question.rig.name} has no place for one of its kind.")
+    return "\n".join(lines)
+
+
+def _headline(question: "Question", best: Found | None) -> str:
+    if best is None:
+        return "No bundle meets all limits, with this part or without it."
+    return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price)}."
+
+
+def _places(
+    question: "Question", menu: Choices, seeker: Seeker, best: Found | None, part_id: str
+) -> Iterator[str]:
+    for refused in menu.refusals:
+        if refused.part_id == part_id:
+            yield f"{refused.position}: {part_id} is not offered: {refused.reason}."
+    for place, layer in enumerate(seeker.problem.layers):
+        name = question.rig.positions[place].name
+        chosen = [n for n, option in enumerate(layer.options) if _uses(option.part, option.items, part_id)]
+        if not chosen:
+            continue
+        if best is not None and best.bundle.path.options[place] - seeker.problem.option_at[place] in chosen:
+            yield f"{name}: {part_id} is in the best bundle."
+            continue
+        broken = _broken_joint(seeker.problem, place, layer, chosen)
+        if broken:
+            yield f"{name}: {part_id} cannot be joined: {broken}."
+            continue
+        yield f"{name}: {_beaten(question, seeker, best, place, chosen, part_id)}"
+
+
+def _uses(part: object, items: tuple[object, ...], part_id: str) -> bool:
+    if getattr(part, "id", None) == part_id:
+        return True
+    return any(getattr(item, "key", ("", ""))[1] == part_id for item in items)
+
+
+def _broken_joint(problem: Layers, place: int, layer: Layer, chosen: list[int]) -> str:
+    """Why none of the chosen options can be joined to what stands before or behind, or an empty text."""
+    entries = {int(layer.entry[n]) for n in chosen}
+    if not entries & set(layer.joint_to.tolist()):
+        before = problem.layers[place - 1].leaves
+        wanted = next(layer.entries[entry].end for entry in entries)
+        return _refused([node.end for node in before], wanted)
+    if place + 1 < len(problem.layers):
+        after = problem.layers[place + 1]
+        leaves = {int(layer.leave[n]) for n in chosen}
+        if not leaves & set(after.joint_from.tolist()):
+            left = next(layer.leaves[leave].end for leave in leaves)
+            return _refused([node.end for node in after.entries], left)
+    return ""
+
+
+def _refused(neighbours: list[End | None], end: End | None) -> str:
+    reasons = [refusal(neighbour, end) for neighbour in neighbours if neighbour is not None and end is not None]
+    first = next((reason for reason in reasons if reason), "its neighbours have no ends that can be joined")
+    return f"{first}, and no chain of at most {MOST_PIECES} adapters on offer closes that joint"
+
+
+def _beaten(
+    question: "Question", seeker: Seeker, best: Found | None, place: int, chosen: list[int], part_id: str
+) -> str:
+    """What the best bundle with the part would do, or why there is none."""
+    with_part = seeker.most_flow_with(_mask(seeker, place, chosen))
+    if with_part is not None:
+        gap = 0.0 if best is None else best.flow_m3s - with_part.flow_m3s
+        return (
+            f"the best bundle with {part_id} delivers {flow(with_part.flow_m3s)} for {money(with_part.bundle.price)}: "
+            f"{gap * 3.6e6:.1f} l/h less than the best."
+        )
+    for name in question.limits.binding:
+        limits = question.limits.without(name)
+        other = Seeker(build(choices(question.rig, question.catalog, limits)))
+        options = other.problem.layers[place].options
+        again = [n for n, option in enumerate(options) if _uses(option.part, option.items, part_id)]
+        found = other.least_price_with(_mask(other, place, again)) if again else None
+        if found is not None:
+            words = limit_words(name, question.limits, question.rig)
+            return (
+                f"no bundle with {part_id} keeps to {words}; without that limit the cheapest one costs "
+                f"{money(found.bundle.price)} and delivers {flow(found.flow_m3s)}."
+            )
+    return f"no bundle with {part_id} meets the limits, and dropping a single limit does not help."
+
+
+def _mask(seeker: Seeker, place: int, chosen: list[int]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    mask = seeker.all.copy()
+    first, last = seeker.problem.option_at[place], seeker.problem.option_at[place + 1]
+    mask[first:last] = False
+    mask[[first + n for n in chosen]] = True
+    return mask

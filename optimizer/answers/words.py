@@ -1,0 +1,60 @@
+"""Limits in a keeper's words, with their numbers."""
+
+import math
+
+from optimizer.model.limits import FREE, Limits
+from optimizer.model.rig import Rig
+
+
+def limit_words(name: str, limits: Limits, rig: Rig) -> str:
+    """One limit in words, as used in verdicts and conflicts. Raises KeyError for an unknown name.
+
+    >>> from optimizer.model.limits import Limits
+    >>> limit_words("power_w", Limits(power_w=40.0), None)
+    'power at most 40 W'
+    """
+    value = getattr(limits, name)
+    if name not in FREE:
+        raise KeyError(name)
+    if name == "budget":
+        return f"a budget of {money(value)}" if value is not None else "no budget"
+    if name == "noise_dba":
+        return f"noise at most {value:.1f} dB(A)"
+    if name == "power_w":
+        return f"power at most {value:.0f} W"
+    if name == "flow_min_m3s":
+        return f"at least {flow(value)} delivered ({rig.turnover_per_hour(value):.2f} per hour)"
+    if name == "flow_max_m3s":
+        return f"at most {flow(value)} delivered ({rig.turnover_per_hour(value):.2f} per hour)"
+    if name == "opening_m":
+        return f"guard openings of at most {value * 1e3:.2g} mm"
+    if name == "guard_speed_ms":
+        return f"at most {value * 100:.2g} cm/s in front of the guard"
+    if name == "bio_area_m2":
+        return f"at least {value:.2f} m2 of surface for bacteria"
+    if name == "inlet_head_m":
+        return f"at least {value * 100:.0f} cm of water gauge pressure at the pump's inlet"
+    return {
+        "mechanical_stage": "a mechanical stage in the canister",
+        "mature_media": "at least half of the mature biological media stays",
+        "canister_rating": "the pressure rating of the canister",
+        "device_windows": "the flow windows of the inline devices",
+    }[name]
+
+
+def money(minor: int) -> str:
+    """Minor units as money.
+
+    >>> money(12050)
+    '120.50'
+    """
+    return f"{minor // 100}.{minor % 100:02d}"
+
+
+def flow(m3s: float) -> str:
+    """A flow in litres per hour.
+
+    >>> flow(1e-3 / 3.6)
+    '1000 l/h'
+    """
+    return "no bound" if math.isinf(m3s) else f"{m3s * 3.6e6:.0f} l/h"

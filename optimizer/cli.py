@@ -1,0 +1,349 @@
+"""The command `fullbore`: reads what was asked, hands it to the Python interface, prints. Nothing else prints."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import json
+import os
+import stat
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TextIO, TypeVar
+
+from optimizer.cli_options import BAD_INPUT, COMMAND_LINE, DEMO_CATALOG, build_parser
+from optimizer.errors import BadValue, InputError, Problem, Problems, safe
+from optimizer.model.results import Result
+from optimizer.model.rig import Rig
+from optimizer.money import parse_money
+
+__all__ = ["main"]
+
+ANSWER, NO_BUNDLE, STOPPED = 0, 2, 3
+STATUS = {"proved": ANSWER, "infeasible": NO_BUNDLE}
+
+FIRST_PROGRESS_S = 1.0
+NEXT_PROGRESS_S = 0.2
+PROGRESS_WIDTH = 70
+
+T = TypeVar("T")
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command with the arguments `argv` (without it those of the process) and return its exit status.
+
+    Raises SystemExit where argparse ends the run: for --help and for arguments it cannot read.
+
+    >>> main(["--version"])  # doctest: +ELLIPSIS
+    fullbore ...
+    0
+    """
+    _never_fail_to_encode(sys.stdout, sys.stderr)
+    try:
+        return _run(argv)
+    except InputError as error:
+        return _fail(str(error))
+    except OutputError as error:
+        return _fail(f"The output cannot be written: {error}.")
+    except KeyboardInterrupt:
+        _say("Stopped before there was any answer.")
+        return STOPPED
+
+
+class OutputError(Exception):
+    """What is to be printed cannot be printed."""
+
+
+def _run(argv: Sequence[str] | None) -> int:
+    parser = build_parser()
+    with _output():
+        try:
+            args = parser.parse_args(argv)
+        finally:
+            sys.stdout.flush()  # a help text that cannot be written is noticed here, not at the end of the process
+    if args.version:
+        return _print(f"fullbore {_version()}\n")
+    if args.command is None:
+        parser.error("no command is given")
+    if args.command == "columns":
+        # loads pandas and the units, which --help and --version do without
+        from optimizer.files.columns import column_reference
+
+        return _print(column_reference("markdown" if args.markdown else "text"))
+    return _answered(args, _asked(args))
+
+
+def _answered(args: argparse.Namespace, asked: Asked) -> int:
+    # loads the numeric libraries, which --help and --version do without
+    from optimizer import api
+
+    catalog = api.read_catalog(asked.folder)
+    rig = api.read_rig(args.rig, catalog)
+    if asked.why:
+        text = api.why(rig, catalog, asked.why, budget=asked.budget)
+        return _print("".join(f"{safe(line)}\n" for line in text.splitlines()) + _catalog_line(asked))
+    progress = Progress(sys.stderr) if sys.stderr.isatty() and not args.quiet else None
+    try:
+        if args.command == "best":
+            result = api.best(rig, catalog, budget=asked.budget, prove=args.prove, progress=progress)
+        else:
+            flow = _target(rig, args.rig, asked)
+            result = api.cheapest(rig, catalog, flow_m3s=flow, budget=asked.budget, prove=args.prove, progress=progress)
+    finally:
+        if progress is not None:
+            progress.clear()
+    return _deliver(args, asked, result)
+
+
+# -- what was asked ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The arguments, read and checked. What was not given is None, or empty."""
+
+    folder: Path
+    budget: int | None
+    flow_m3s: float | None
+    per_hour: float | None
+    why: str
+    csv: Path | None
+
+
+def _asked(args: argparse.Namespace) -> Asked:
+    """Return what the arguments say; raises `InputError` with everything that is wrong with them."""
+    problems = Problems()
+    asked = Asked(
+        folder=_folder(args.catalog, problems),
+        budget=_read("--budget", args.budget, parse_money, problems),
+        flow_m3s=_read("--flow", getattr(args, "flow", None), _flow, problems),
+        per_hour=_read("--turnover", getattr(args, "turnover", None), _turnover, problems),
+        why=getattr(args, "why", None) or "",
+        csv=None if args.csv is None else _csv_path(args.csv, args.rig, problems),
+    )
+    beside = [flag for flag in ("json", "csv", "prove", "quiet") if getattr(args, flag)]
+    if asked.why and beside:
+        what = f"does not go together with --{', --'.join(beside)}."
+        problems.add(Problem(where="--why", what=what, cure="Ask for the one or for the other."))
+    problems.raise_if_any(COMMAND_LINE)
+    return asked
+
+
+def _folder(given: str | None, problems: Problems) -> Path:
+    folder = Path(DEMO_CATALOG if given is None else given)
+    if given is None and not folder.is_dir():
+        what = f"is not given, and there is no folder {DEMO_CATALOG} here."
+        problems.add(Problem(where="--catalog", what=what, cure="Write --catalog and the folder that holds pumps.csv."))
+    return folder
+
+
+def _read(flag: str, text: str | None, parse: Callable[[str], T], problems: Problems) -> T | None:
+    try:
+        return None if text is None else parse(text)
+    except BadValue as error:
+        problems.add(error.at(flag))
+        return None
+
+
+def _flow(text: str) -> float:
+    from optimizer.units import FLOW, parse  # loads pint
+
+    return _above_zero(parse(text, FLOW), '"800 l/h"')
+
+
+def _turnover(text: str) -> float:
+    from optimizer.files.rates import parse_turnover
+
+    return _above_zero(parse_turnover(text), '"4 per hour"')
+
+
+def _above_zero(value: float, example: str) -> float:
+    if value > 0.0:
+        return value
+    raise BadValue("must be above zero.", f"Write for example {example}.")
+
+
+def _csv_path(given: str, rig: str, problems: Problems) -> Path:
+    """Return where the bill goes, links followed; what can be seen to fail is a problem before anything is solved."""
+    path = Path(given)
+    what = ""
+    try:
+        path = Path(os.path.realpath(given))
+        if path.exists() and not stat.S_ISREG(path.stat().st_mode):
+            what = f"{safe(given)} is not a file."
+        elif path.exists() and Path(rig).exists() and path.samefile(rig):
+            what = f"{safe(given)} is the rig file itself."
+        elif not os.access(path.parent, os.W_OK | os.X_OK):
+            what = f"the folder of {safe(given)} is not there or cannot be written to."
+    except (OSError, ValueError) as error:
+        what = f"{safe(given)} cannot be used: {safe(str(error))}."
+    if what:
+        problems.add(Problem(where="--csv", what=what, cure="Name a file in a folder of yours, for example bill.csv."))
+    return path
+
+
+def _target(rig: Rig, source: str, asked: Asked) -> float:
+    """Return the flow to reach in m3/s; raises `InputError` when neither the arguments nor the rig say it."""
+    if asked.flow_m3s is not None:
+        return asked.flow_m3s
+    if asked.per_hour is not None:
+        return asked.per_hour * rig.tank.net_m3 / 3600.0
+    if rig.target_m3s > 0.0:
+        return rig.target_m3s
+    cure = 'Add --flow "800 l/h" or --turnover "4 per hour", or a [wish] to the rig file.'
+    raise InputError(source, [Problem(where="wish", what="no flow is asked for.", cure=cure)])
+
+
+# -- what is delivered ---------------------------------------------------------------------------------------------
+
+
+def _deliver(args: argparse.Namespace, asked: Asked, result: Result) -> int:
+    """Print the answer and write the bill; the answer is printed even when the bill cannot be written."""
+    if args.json:
+        _print(json.dumps(result.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
+    else:
+        _print(_text(args, asked, result))
+    if asked.csv is not None and not _wrote_bill(asked.csv, result):
+        return BAD_INPUT
+    agreed = all(check.agrees for check in result.proof.certificates)
+    return STATUS.get(result.status, STOPPED) if agreed else STOPPED
+
+
+def _text(args: argparse.Namespace, asked: Asked, result: Result) -> str:
+    from optimizer.report.text import headline, render  # loads the units
+
+    if args.quiet:
+        return headline(result, args.units)
+    return render(result, args.units) + _catalog_line(asked)
+
+
+def _catalog_line(asked: Asked) -> str:
+    return f"Catalog folder: {safe(str(asked.folder))}\n"
+
+
+def _wrote_bill(path: Path, result: Result) -> bool:
+    """Write the bill where there is one, whole or not at all, and say so when that fails."""
+    from optimizer.report.bill_csv import bill_csv
+
+    if result.best is None:
+        _say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+        return True
+    try:
+        # the mark at the front tells spreadsheets that the text is UTF-8
+        _write_whole(path, bill_csv(result.bill, result.currency).encode("utf-8-sig"))
+    except OSError as error:
+        _say(f"--csv: {safe(str(path))} cannot be written: {_reason(error)}.")
+        return False
+    return True
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Put `content` into a file beside `path`, then into its place, so that no half of it is ever found there."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with open(beside, "xb") as file:
+            file.write(content)
+        os.replace(beside, path)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
+
+
+# -- streams -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class Progress:
+    """Says on a terminal how far the search is, once it has lasted a second; one line that is written over."""
+
+    stream: TextIO
+    clock: Callable[[], float] = time.monotonic
+    _next_s: float = field(init=False)
+    _shown: bool = field(init=False, default=False)
+
+    def __post_init__(self) -> None:
+        self._next_s = self.clock() + FIRST_PROGRESS_S
+
+    def __call__(self, nodes: int, flow_m3s: float | None) -> None:
+        """Take in how many nodes were looked at and the best flow so far (m3/s, None: no bundle found yet)."""
+        now = self.clock()
+        if now < self._next_s:
+            return
+        self._next_s = now + NEXT_PROGRESS_S
+        best = "" if flow_m3s is None else f", best so far {flow_m3s * 3.6e6:.0f} l/h"
+        self._write(f"Searching: {nodes} nodes{best} (Ctrl-C: stop here)".ljust(PROGRESS_WIDTH))
+        self._shown = True
+
+    def clear(self) -> None:
+        """Take the line away, if there is one."""
+        if self._shown:
+            self._write(" " * PROGRESS_WIDTH + "\r")
+            self._shown = False
+
+    def _write(self, line: str) -> None:
+        with contextlib.suppress(OSError):
+            self.stream.write(f"\r{line}")
+            self.stream.flush()
+
+
+def _version() -> str:
+    from importlib import metadata  # slow to load, and only needed here
+
+    try:
+        return metadata.version("fullbore")
+    except metadata.PackageNotFoundError:
+        return "(run from its source, not installed)"
+
+
+def _never_fail_to_encode(*streams: TextIO) -> None:
+    """Let letters of names that the terminal's encoding lacks come out as escapes."""
+    for stream in streams:
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _print(text: str) -> int:
+    """Print the text, all of it, or raise `OutputError`."""
+    with _output():
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    return ANSWER
+
+
+@contextlib.contextmanager
+def _output() -> Iterator[None]:
+    """Turn a failure to print into `OutputError`."""
+    try:
+        yield
+    except OSError as error:
+        _discard_output()
+        reason = "it was closed before the end" if isinstance(error, BrokenPipeError) else _reason(error)
+        raise OutputError(reason) from error
+
+
+def _say(line: str) -> None:
+    with contextlib.suppress(OSError):
+        sys.stderr.write(f"{line}\n")
+
+
+def _fail(message: str) -> int:
+    _say(message)
+    return BAD_INPUT
+
+
+def _reason(error: OSError) -> str:
+    return safe(error.strerror or str(error))
+
+
+def _discard_output() -> None:
+    """Let what is still in the output's buffer go nowhere: it must not raise again when the process ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+if __name__ == "__main__":
+    sys.exit(main())

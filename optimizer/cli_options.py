@@ -1,0 +1,168 @@
+"""What the command `fullbore` understands: its commands and options, once, as data from which the parser is made."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from optimizer.errors import safe
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
+
+__all__ = ["BAD_INPUT", "COMMAND_LINE", "DEMO_CATALOG", "Option", "build_parser"]
+
+BAD_INPUT = 1
+COMMAND_LINE = "command line"
+DEMO_CATALOG = "parts_demo/catalog"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One option or argument: how it is written, what it does, an example, and how argparse reads it."""
+
+    flag: str
+    does: str
+    example: str = ""
+    reads: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def help(self) -> str:
+        """The text in --help.
+
+        >>> Option(flag="--budget", does="money to spend", example="100").help
+        'money to spend (example: 100)'
+        """
+        text = f"{self.does} (example: {self.example})" if self.example else self.does
+        return text.replace("%", "%%")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """One command: its line in the overview, what it does, examples, options (only one of those in an inner tuple)."""
+
+    name: str
+    line: str
+    does: str
+    options: tuple[Option | tuple[Option, ...], ...]
+    examples: tuple[str, ...] = ()
+
+
+def _flag(flag: str, does: str) -> Option:
+    return Option(flag=flag, does=does, reads={"action": "store_true"})
+
+
+def _value(flag: str, word: str, example: str, does: str) -> Option:
+    return Option(flag=flag, does=does, example=example, reads={"metavar": word})
+
+
+RIG = _value("rig", "RIG", "tank.toml", "file of the tank and its loop")
+WHY = _value("--why", "PART", "HOSE-19-27", "instead of the answer, say why a part is not in the best bundle")
+FLOW = _value("--flow", "FLOW", '"800 l/h"', "delivered flow to reach")
+TURNOVER = _value("--turnover", "RATE", '"4 per hour"', "turnover of the net volume to reach")
+
+SHARED = (
+    _value("--catalog", "DIR", "my_shop", f"folder of the catalog; without it {DEMO_CATALOG}, if that is there"),
+    _value("--budget", "AMOUNT", "100", "money to spend at most; replaces the rig's budget"),
+    _flag("--json", "print the answer as JSON and nothing else: SI units, prices in hundredths"),
+    _flag("--prove", "also check the answer by an independent route; takes longer"),
+    _value("--csv", "FILE", "bill.csv", "also write the bill to a CSV file; one that is there is replaced"),
+    Option(
+        flag="--units",
+        does="units of the text: metric (l/h, m, mm) or us (US gallons per hour, ft, in)",
+        reads={"choices": ("metric", "us"), "default": "metric"},
+    ),
+    _flag("--quiet", "print the verdict alone, on one line, and no progress"),
+)
+
+COMMANDS = (
+    Command(
+        name="best",
+        line="most water for the money",
+        does="Finds the bundle that delivers the most water within the budget and the limits of the rig.\n"
+        "For one tank most flow and most turnover are the same order, so there is nothing else to choose.",
+        options=(RIG, *SHARED, WHY),
+        examples=(
+            "fullbore best tank.toml --budget 100",
+            "fullbore best tank.toml --budget 100 --csv bill.csv",
+            "fullbore best tank.toml --why HOSE-19-27",
+            "fullbore best tank.toml --catalog my_shop --prove --json",
+        ),
+    ),
+    Command(
+        name="cheapest",
+        line="least money for a flow",
+        does="Finds the bundle with the least price that delivers a flow within the limits of the rig.\n"
+        "Without --flow and --turnover that is the wish in the rig file.",
+        options=(RIG, (FLOW, TURNOVER), *SHARED),
+        examples=(
+            'fullbore cheapest tank.toml --flow "800 l/h"',
+            'fullbore cheapest tank.toml --turnover "4 per hour" --budget 150',
+        ),
+    ),
+    Command(
+        name="columns",
+        line="reference of catalog columns and rig keys",
+        does="Lists every column of a catalog and every key of a rig file, with units and examples.",
+        options=(_flag("--markdown", "as Markdown"),),
+        examples=("fullbore columns", "fullbore columns --markdown > columns.md"),
+    ),
+)
+
+ABOUT = (
+    "Finds the parts that let more water through the canister filter of an aquarium for a set amount\n"
+    "of money, and proves that no other affordable set does better."
+)
+
+STATUS = (
+    "exit status:\n"
+    "  0  an answer\n"
+    "  1  bad input or output: every problem is listed\n"
+    "  2  no bundle meets the limits\n"
+    "  3  stopped before it was proved"
+)
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser whose errors take one line and exit 1: status 2 says that no bundle meets the limits."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(formatter_class=argparse.RawDescriptionHelpFormatter, allow_abbrev=False, **more)
+
+    def print_help(self, file: SupportsWrite[str] | None = None) -> None:
+        """Print the help text. Raises OSError when it cannot be written, which argparse itself keeps quiet about."""
+        (sys.stdout if file is None else file).write(self.format_help())
+
+    def error(self, message: str) -> NoReturn:
+        """End the run with the message and where to look. Raises SystemExit."""
+        self.exit(BAD_INPUT, f'{COMMAND_LINE}: {safe(message)}. See "{self.prog} --help".\n')
+
+
+def build_parser() -> Parser:
+    """Return the parser of the whole command; it reads text only and leaves numbers and units to the caller.
+
+    >>> build_parser().parse_args(["best", "tank.toml", "--budget", "100"]).budget
+    '100'
+    """
+    parser = Parser(prog="fullbore", description=ABOUT, epilog=STATUS)
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for command in COMMANDS:
+        epilog = "\n  ".join(("examples:", *command.examples))
+        own = commands.add_parser(command.name, help=command.line, description=command.does, epilog=epilog)
+        for option in command.options:
+            if isinstance(option, Option):
+                _add(own, (option,))
+            else:
+                _add(own.add_mutually_exclusive_group(), option)
+    return parser
+
+
+def _add(place: Any, options: Iterable[Option]) -> None:
+    # argparse gives parsers and groups no common public type
+    for option in options:
+        place.add_argument(option.flag, help=option.help, **option.reads)

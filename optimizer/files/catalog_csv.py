@@ -1,0 +1,201 @@
+"""A catalog folder: one CSV file for each kind of part, kits, and about.toml."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
+from optimizer.files.catalog_rows import MOST_PROBLEMS, read_rows
+from optimizer.files.draft import Draft, Label
+from optimizer.files.fields import FILE_KINDS, by_column
+from optimizer.files.kit_text import Content
+from optimizer.files.part_builder import build_part
+from optimizer.files.products import kit_product, part_product
+from optimizer.files.toml_file import read_toml
+from optimizer.model.catalog import Catalog, Product
+from optimizer.model.parts import Part
+
+__all__ = ["read_catalog"]
+
+KITS = "kits.csv"
+ABOUT = "about.toml"
+LONGEST_CURRENCY = 8
+
+
+@dataclass(slots=True)
+class _Reading:
+    """What is known so far of a catalog that is being read."""
+
+    problems: Problems = field(default_factory=Problems)
+    parts: dict[str, Part] = field(default_factory=dict)
+    kinds: dict[str, str] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    products: list[Product] = field(default_factory=list)
+    priceless: list[Draft] = field(default_factory=list)
+
+
+def read_catalog(folder: str | Path) -> Catalog:
+    """Return the catalog in a folder, with parts and products in the order of the files.
+
+    Every file but pumps.csv may be missing. Raises `InputError` with all problems found, each with file, line and
+    column; of one file the first 50 are listed.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     _ = Path(folder, "clamps.csv").write_text("id,name,price,low_mm,high_mm\\nC,clamp,1.50,20,24\\n")
+    ...     _ = Path(folder, "pumps.csv").write_text(",".join(by_column("pumps.csv")) + "\\n")
+    ...     read_catalog(folder).products[0].price
+    150
+    """
+    folder = Path(folder)
+    reading = _Reading()
+    _check_folder(folder, reading.problems)
+    reading.problems.raise_if_any(str(folder))
+    for file in FILE_KINDS:
+        if (folder / file).exists():
+            _read_parts(folder / file, reading)
+    kits = _read_kits(folder / KITS, reading) if (folder / KITS).exists() else set()
+    for draft in reading.priceless:
+        if draft.text("id") not in kits:
+            price = "price" if "price_per_m" not in draft.fields else "price_per_m"
+            draft.fault(
+                price,
+                "has no price and no kit contains it.",
+                "Write a price. A part you own belongs in the rig file.",
+            )
+    about = _about(folder, reading.problems)
+    _raise_if_any(str(folder), reading.problems)
+    return Catalog(parts=reading.parts, products=tuple(reading.products), **about)
+
+
+def _raise_if_any(source: str, problems: Problems) -> None:
+    """Raise `InputError` if there is any problem; of one file the first ones stand for the rest."""
+    listed = Problems()
+    counts = Counter(problem.file for problem in problems)
+    shown: Counter[str] = Counter()
+    for problem in problems:
+        shown[problem.file] += 1
+        if shown[problem.file] <= MOST_PROBLEMS:
+            listed.add(problem)
+    for file, count in counts.items():
+        if count > MOST_PROBLEMS:
+            what = f"{count - MOST_PROBLEMS} more problems are not listed."
+            listed.add(Problem(where=f"{file}: file", what=what, cure="Put the ones above right first."))
+    listed.raise_if_any(source)
+
+
+def _check_folder(folder: Path, problems: Problems) -> None:
+    """Take in that there is no folder, no catalog in it, or a CSV file that nobody would read."""
+    try:
+        names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else None
+    except (OSError, ValueError):
+        names = None
+    if names is None:
+        problems.add(
+            Problem(
+                where="folder",
+                what="there is no such catalog folder.",
+                cure="Give the folder that holds pumps.csv.",
+            )
+        )
+        return
+    known = {*FILE_KINDS, KITS}
+    if not known.intersection(names):
+        what = "no catalog file is in this folder."
+        problems.add(Problem(where="folder", what=what, cure=f"A catalog has: {', '.join(sorted(known))}."))
+        return
+    if "pumps.csv" not in names:
+        problems.add(Problem(where="folder", what="pumps.csv is missing.", cure="Add it; it may hold only its header."))
+    for name in names:
+        if name.casefold().endswith(".csv") and name not in known:
+            cure = near_sentence(name.casefold(), known) or f"A catalog has: {', '.join(sorted(known))}."
+            problems.add(Problem(where="folder", what=f"{quoted(name)} is not a catalog file.", cure=cure))
+
+
+def _read_parts(path: Path, reading: _Reading) -> None:
+    kind, role = FILE_KINDS[path.name]
+    for draft in read_rows(path, by_column(path.name), reading.problems):
+        _claim_id(draft, kind, reading)
+        label = Label(
+            id=draft.text_or("id", ""), name=draft.text_or("name", ""), role=role or draft.text_or("role", "")
+        )
+        part = build_part(kind, label, draft)
+        product = part_product(kind, draft)
+        if part is None or draft.failed:
+            continue
+        reading.parts[part.id] = part
+        if product is None:
+            reading.priceless.append(draft)
+        else:
+            reading.products.append(product)
+
+
+def _claim_id(draft: Draft, kind: str, reading: _Reading) -> None:
+    """Take note of the id of a row; the same id must not stand anywhere else."""
+    if not draft.has("id"):
+        return
+    name = draft.text("id")
+    place = draft.place("id").rpartition(",")[0]
+    if name in reading.places:
+        draft.fault(
+            "id",
+            f"{quoted(name)} stands already in {reading.places[name]}.",
+            "Give each part an id of its own.",
+        )
+        return
+    reading.places[name] = place
+    if kind:
+        reading.kinds[name] = kind
+
+
+def _read_kits(path: Path, reading: _Reading) -> set[str]:
+    """Take in the kits and return the ids of all parts that any of them names."""
+    named: set[str] = set()
+    for draft in read_rows(path, by_column(KITS), reading.problems):
+        _claim_id(draft, "", reading)
+        contents = draft.values.get("contents")
+        if isinstance(contents, tuple):
+            named.update(content.part_id for content in contents if isinstance(content, Content))
+        product = kit_product(draft, reading.kinds)
+        if product is not None:
+            reading.products.append(product)
+    return named
+
+
+def _about(folder: Path, problems: Problems) -> dict[str, str]:
+    """Return name and currency of the catalog from about.toml; without it the folder gives the name."""
+    about = {"name": folder.resolve().name or "catalog", "currency": ""}
+    if not (folder / ABOUT).exists():
+        return about
+    try:
+        table = read_toml(folder / ABOUT)
+    except BadValue as error:
+        problems.add(error.at(f"{ABOUT}: file"))
+        return about
+    problems.extend(_about_problems(table, about))
+    return about
+
+
+def _about_problems(table: dict[str, object], about: dict[str, str]) -> Iterable[Problem]:
+    longest = {"name": 200, "currency": LONGEST_CURRENCY}
+    for key, value in table.items():
+        where = f"{ABOUT}: {key}"
+        if key not in about:
+            cure = near_sentence(key, about) or "Only name and currency stand there."
+            yield Problem(where=where, what="this key is not known.", cure=cure)
+        elif not isinstance(value, str) or not value.strip() or not value.isprintable():
+            yield Problem(where=where, what="this is not text.", cure=f'Write for example {key} = "{_EXAMPLES[key]}".')
+        elif len(value) > longest[key]:
+            yield Problem(
+                where=where,
+                what=f"is longer than {longest[key]} characters.",
+                cure=f'Write for example "{_EXAMPLES[key]}".',
+            )
+        else:
+            about[key] = value.strip()
+
+
+_EXAMPLES = {"name": "Corner shop", "currency": "EUR"}

@@ -1,0 +1,108 @@
+"""Rows of one catalog file with every cell read, column by column."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
+from optimizer.files.cell_text import cell_reader
+from optimizer.files.csv_table import Table, read_table
+from optimizer.files.draft import Draft
+from optimizer.files.field import Field
+
+__all__ = ["MOST_PROBLEMS", "read_rows"]
+
+MOST_PROBLEMS = 50
+"""Problems listed of one file; a file in the wrong unit would else drown all others."""
+
+
+def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> Iterator[Draft]:
+    """Yield a draft for each row of a catalog file that is as wide as the header, in order.
+
+    `fields` gives the definition of each column by its name. Unknown and missing columns, rows that are too short
+    or too long and cells that cannot be read are taken in by `problems`; a draft knows which of its values are bad.
+
+    >>> import tempfile
+    >>> from optimizer.files.fields import by_column
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder, "clamps.csv")
+    ...     _ = path.write_text("id,name,price,low_mm,high_mm\\nC,clamp,1.50,20,24\\n")
+    ...     [draft.number("low") for draft in read_rows(path, by_column("clamps.csv"), Problems())]
+    [0.02]
+    """
+    table = read_table(path, problems)
+    if table is None:
+        return
+    _check_columns(table, fields, problems)
+    named = {field.name: field for field in fields.values()}
+    columns = [_column(table, column, field) for column, field in fields.items()]
+    missing = {field.name for column, field in fields.items() if field.required and column not in table.columns}
+    required = [field.name for field in fields.values() if field.required and field.name not in missing]
+    faulty = [field.name for field, column in zip(named.values(), columns, strict=True) if column.faulty]
+    # rows are made one by one, so that a catalog of a hundred thousand of them never stands twice in memory
+    for row, cells in enumerate(zip(*(column.values for column in columns), strict=True)):
+        if row in table.ragged:
+            continue
+        values = dict(zip(named, cells, strict=True))
+        place = _places(table.file, table.lines[row], named)
+        draft = Draft(values=values, fields=named, place=place, problems=problems, in_cells=True, bad=set(missing))
+        _check(draft, values, faulty, required)
+        yield draft
+
+
+def _check(draft: Draft, values: dict[str, object], faulty: list[str], required: list[str]) -> None:
+    """Turn cells that could not be read into problems, and ask for those that must be there."""
+    for name in faulty:
+        fault = values[name]
+        if isinstance(fault, BadValue):
+            values[name] = None
+            draft.fault(name, fault.what, fault.cure)
+    for name in required:
+        if values[name] is None:
+            draft.need(name)
+
+
+def _places(file: str, line: int, named: Mapping[str, Field]) -> Callable[[str], str]:
+    return lambda name: f"{file} line {line}, {named[name].column if name in named else name}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Column:
+    """The values of one column; a cell that cannot be read stands there as the `BadValue` that says why."""
+
+    values: list[object]
+    faulty: bool = False
+
+
+def _column(table: Table, column: str, field: Field) -> _Column:
+    cells = table.columns.get(column)
+    if cells is None:
+        return _Column(values=[field.default] * len(table.lines))
+    read = cell_reader(field)
+    # most columns hold few different cells
+    known: dict[str, object] = {"": field.default}
+    faulty = False
+    for cell in cells:
+        if cell not in known:
+            try:
+                known[cell] = read(cell)
+            except BadValue as error:
+                known[cell] = error
+                faulty = True
+    return _Column(values=[known[cell] for cell in cells], faulty=faulty)
+
+
+def _check_columns(table: Table, fields: Mapping[str, Field], problems: Problems) -> None:
+    where = f"{table.file}: header"
+    for column in table.header:
+        if column and column not in fields:
+            cure = near_sentence(column, set(fields) - set(table.header), "Near names")
+            what = f"the column {quoted(column)} is not known."
+            problems.add(Problem(where=where, what=what, cure=cure or 'See "fullbore columns".'))
+    for column, field in fields.items():
+        if field.required and column not in table.columns:
+            what = f"the column {quoted(column)} is missing ({field.meaning})."
+            cure = f"Add it, for example with {quoted(field.cell_example)}."
+            problems.add(Problem(where=where, what=what, cure=cure))

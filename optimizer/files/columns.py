@@ -1,0 +1,131 @@
+"""The reference of every catalog column and rig key, made from the definitions that the readers use."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from optimizer.files.end_text import EXAMPLES
+from optimizer.files.field import Field, Value
+from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
+from optimizer.files.rig_fields import (
+    ADJUST,
+    FEEDING,
+    KIND,
+    LIMITS,
+    PLACE,
+    RIG_NAME,
+    SITE,
+    SPARE,
+    SPARE_KIND,
+    TANK,
+    TRAY,
+    WISH,
+)
+from optimizer.model.parts import Kind
+from optimizer.units import Dimension, help_lines
+
+__all__ = ["FORMS", "column_reference"]
+
+FORMS = ("text", "markdown")
+
+_TITLES = ("name", "holds", "needed", "meaning", "example")
+_Row = tuple[str, str, str, str, str]
+_FILE_NOTES = {
+    "pumps.csv": "The one file that must be there. Give max_head_m and max_flow_l_h, or curve_points.",
+    "hoses.csv": "Give price_per_m, or price and coil_m.",
+    "devices.csv": "Give the loss once: kv_m3_h, or k, or point_l_h and point_m.",
+    "tails.csv": "Tails and sets of port and tail; a set of two is one row with pack 2.",
+    "kits.csv": "Several parts for one price.",
+}
+
+
+def column_reference(form: str = "markdown") -> str:
+    """Return the whole reference: catalog files with their columns, rig tables with their keys, ends and units.
+
+    `form` is one of `FORMS`. Raises ValueError for another one.
+
+    >>> column_reference("text").splitlines()[0]
+    'Catalog: one folder with these files'
+    >>> "| `inside_mm` | number in mm | yes |" in column_reference()
+    True
+    """
+    if form not in FORMS:
+        raise ValueError(f"the reference comes as {' or '.join(FORMS)}, not {form!r}")
+    plain = form == "text"
+    lines: list[str] = []
+    for level, title, note, fields, in_csv in _sections():
+        lines += [title if plain else f"{'#' * level} {title}", ""]
+        if note:
+            lines += [note, ""]
+        rows = [_row(field, in_csv) for field in fields]
+        if rows:
+            lines += [*(_text_rows(rows) if plain else _markdown_rows(rows)), ""]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+_Section = tuple[int, str, str, tuple[Field, ...], bool]
+
+
+def _sections() -> Iterator[_Section]:
+    """Yield level, title, note, fields and whether they are columns, in the order of the reference."""
+    note = "Values are separated by commas or by semicolons; the unit of a number is in the name of its column."
+    yield 2, "Catalog: one folder with these files", note, (), True
+    for file in (*FILE_KINDS, "kits.csv"):
+        yield 3, file, _FILE_NOTES.get(file, ""), tuple(by_column(file).values()), True
+    yield 3, "about.toml", 'Two keys, both optional: name = "Corner shop" and currency = "EUR".', (), True
+    note = "Every quantity is text with its unit; yes and no are true and false."
+    yield 2, "Rig: one TOML file", note, (RIG_NAME,), False
+    for name, fields in (("tank", TANK), ("site", SITE), ("feeding", FEEDING), ("limits", LIMITS), ("wish", WISH)):
+        yield 3, f"[{name}]", "", fields, False
+    note = "One table for each place, in the order of the water; its name is the name of the place."
+    yield 3, "[loop.NAME]", note, (KIND,), False
+    for kind, fields in PLACE.items():
+        note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
+        own = tuple(field for field in PART_FIELDS[kind] if field.in_rig)
+        yield 3, f"[loop.NAME] that holds: {kind}", note, (*fields, *own), False
+    own = tuple(field for field in PART_FIELDS[Kind.MEDIUM] if field.in_rig)
+    yield 3, "trays of a canister", "", (*TRAY, *own), False
+    yield 3, "adjust of an outlet", "", ADJUST, False
+    note = "Give part, or kind and the part's own keys, as above for a place in the loop."
+    yield 3, "[[spares]]", note, (*SPARE, SPARE_KIND), False
+    for kind in (Kind.CLAMP, Kind.SEAL):
+        yield 3, f"[[spares]] of kind {kind}", "", PART_FIELDS[kind], False
+    yield 2, "Ends", "Written as " + ", ".join(f'"{example}"' for example in EXAMPLES) + ".", (), False
+    yield 2, "Units", "\n".join(f"- {line}" for line in help_lines()), (), False
+
+
+def _row(field: Field, in_csv: bool) -> _Row:
+    needed = "yes" if field.required else ""
+    meaning = field.meaning
+    if field.choices:
+        meaning += f": {', '.join(field.choices)}"
+    name, example = (field.column, field.cell_example) if in_csv else (field.name, field.key_example)
+    return name, _holds(field, in_csv), needed, meaning, example
+
+
+def _holds(field: Field, in_csv: bool) -> str:
+    if isinstance(field.holds, Dimension):
+        if not in_csv or not field.csv_unit:
+            return field.holds.name
+        return f"number in {field.csv_unit}"
+    if field.holds is Value.SPECIFIC_AREA and in_csv:
+        return f"number in {field.csv_unit}"
+    if field.holds is Value.YES_NO and not in_csv:
+        return "true or false"
+    return field.holds.value
+
+
+def _markdown_rows(rows: Iterable[_Row]) -> Iterator[str]:
+    yield f"| {' | '.join(_TITLES)} |"
+    yield "|" + "---|" * len(_TITLES)
+    for name, holds, needed, meaning, example in rows:
+        cells = (f"`{name}`", holds, needed, meaning, f"`{example}`")
+        yield "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+
+
+def _text_rows(rows: Iterable[_Row]) -> Iterator[str]:
+    listed = list(rows)
+    width = max(len(row[0]) for row in listed)
+    for name, holds, needed, meaning, example in listed:
+        must = "; needed" if needed else ""
+        yield f"  {name:<{width}}  {meaning} ({holds}{must}), for example {example}"

@@ -1,0 +1,166 @@
+"""One catalog file as a table of text cells, with the line each row stands in. The only module that uses pandas."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from optimizer.errors import BadValue, Problem, Problems
+from optimizer.files.source_text import file_text
+
+__all__ = ["Table", "read_table"]
+
+LARGEST_BYTES = 64 << 20
+MOST_COLUMNS = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """The stripped cells of one file by column; `lines` holds the line of the file of each row.
+
+    `ragged` holds the rows whose cells may have slipped under the wrong column.
+    """
+
+    file: str
+    header: tuple[str, ...]
+    columns: dict[str, list[str]]
+    lines: list[int]
+    ragged: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """Line and number of cells of each record of a file, the header first."""
+
+    lines: list[int]
+    widths: list[int]
+
+
+def read_table(path: Path, problems: Problems) -> Table | None:
+    """Return the table in a CSV file, or None once the reason is taken in by `problems`.
+
+    Comma or semicolon, whichever the header has more of; UTF-8, with or without byte order mark. Empty lines are
+    left out. A row with more or fewer cells than the header is a problem, and so is a file that is no table at all.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder, "clamps.csv")
+    ...     _ = path.write_text("id;low_mm\\nC;20\\n")
+    ...     read_table(path, Problems()).columns
+    {'id': ['C'], 'low_mm': ['20']}
+    """
+    try:
+        text = file_text(path, LARGEST_BYTES)
+        if not text.strip():
+            raise BadValue("the file is empty.", 'Write a header line; "fullbore columns" lists the columns.')
+        separator = _separator(text)
+        layout = _layout(text, separator)
+        frame = _frame(text, separator, layout)
+    except BadValue as error:
+        problems.add(error.at(f"{path.name}: file"))
+        return None
+    return _table(path.name, frame, layout, problems)
+
+
+def _separator(text: str) -> str:
+    header = next(line for line in text.splitlines() if line.strip())
+    return ";" if header.count(";") > header.count(",") else ","
+
+
+def _layout(text: str, separator: str) -> _Layout:
+    lines, widths = [], []
+    last = 0
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    try:
+        for record in reader:
+            lines.append(last + 1)
+            widths.append(len(record))
+            last = reader.line_num
+    except csv.Error as error:
+        line = min(last, reader.line_num) + 1
+        what = f"the cells cannot be told apart from line {line} on ({error})."
+        raise BadValue(what, "Look for a quotation mark that is never closed; write inch marks as in.") from None
+    return _Layout(lines=lines, widths=widths)
+
+
+def _frame(text: str, separator: str, layout: _Layout) -> pd.DataFrame:
+    width = max(layout.widths)
+    if width > MOST_COLUMNS:
+        raise BadValue(f"the table is {width} cells wide.", "Check the separator: comma or semicolon.")
+    try:
+        frame = pd.read_csv(
+            io.StringIO(text, newline=""),
+            sep=separator,
+            header=None,
+            names=range(width),
+            index_col=False,
+            dtype=str,
+            na_filter=False,
+            keep_default_na=False,
+            skip_blank_lines=False,
+        )
+    except (ValueError, pd.errors.ParserError) as error:
+        raise BadValue(f"the file is not a table ({error}).", "Save it as CSV again.") from None
+    if len(frame) != len(layout.lines):
+        raise BadValue("the lines of the table cannot be told apart.", "Save it as CSV again.")
+    return frame
+
+
+def _table(file: str, frame: pd.DataFrame, layout: _Layout, problems: Problems) -> Table | None:
+    cells = [[cell.strip() for cell in frame[column].tolist()] for column in frame.columns]
+    written = [row for row in range(len(frame)) if any(column[row] for column in cells)]
+    if not written:
+        problems.add(Problem(where=f"{file}: file", what="the file has only empty lines.", cure="Write a header line."))
+        return None
+    top, rows = written[0], written[1:]
+    header = tuple(column[top].casefold() for column in cells)
+    while header and not header[-1]:
+        header = header[:-1]
+    ragged = frozenset(_ragged(file, len(header), layout, cells, rows, problems))
+    _check_header(
+        f"{file} line {layout.lines[top]}",
+        header,
+        [[cells[i][row] for row in rows] for i in range(len(header))],
+        problems,
+    )
+    columns = {name: [cells[place][row] for row in rows] for place, name in enumerate(header) if name}
+    return Table(file=file, header=header, columns=columns, lines=[layout.lines[row] for row in rows], ragged=ragged)
+
+
+def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
+    for name in sorted({name for name in header if name and header.count(name) > 1}):
+        problems.add(Problem(where=f"{where}, {name}", what="the column stands there twice.", cure="Keep one."))
+    for place, name in enumerate(header):
+        if not name and any(columns[place]):
+            what = f"column {place + 1} has cells but no name."
+            problems.add(Problem(where=where, what=what, cure="Name it in the header, or empty the column."))
+
+
+def _ragged(
+    file: str,
+    width: int,
+    layout: _Layout,
+    cells: Sequence[Sequence[str]],
+    rows: Sequence[int],
+    problems: Problems,
+) -> Iterator[int]:
+    """Yield the places in `rows` of rows that are not as wide as the header."""
+    for place, row in enumerate(rows):
+        found = layout.widths[row]
+        spare = [column[row] for column in cells[width:found]]
+        # a spreadsheet fills every row up to the widest one with empty cells
+        if found >= width and not any(spare):
+            continue
+        yield place
+        problems.add(
+            Problem(
+                where=f"{file} line {layout.lines[row]}",
+                what=f"the row has {found} cells, the header {width}.",
+                cure="Give every column a cell, empty if need be; put text with a separator in quotation marks.",
+            )
+        )

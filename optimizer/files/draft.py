@@ -1,0 +1,140 @@
+"""The values of one row or table, checked one by one, on their way to becoming an object."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from optimizer.errors import BadValue, Problem, Problems
+from optimizer.files.curve_text import Points
+from optimizer.files.end_text import Face
+from optimizer.files.field import Field
+from optimizer.model.ends import End
+
+__all__ = ["Draft", "Label"]
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """What a part is called: its id, its name and, for a fitting, its role."""
+
+    id: str
+    name: str
+    role: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class Draft:
+    """Values by field name, with the place of each for messages and the collector of what is wrong.
+
+    `values` holds what the readers made, None where nothing was written and no default stands. `bad` names the fields
+    with a known problem: they hold nothing, but something is written there, so they are not also called missing.
+
+    >>> problems = Problems()
+    >>> draft = Draft(values={"low": 0.02}, fields={}, place=lambda name: f"clamp.{name}", problems=problems)
+    >>> draft.number("low"), draft.has("high")
+    (0.02, False)
+    >>> draft.fault("high", "is missing.", 'Write "24".')
+    >>> [problem.where for problem in problems], draft.failed
+    (['clamp.high'], True)
+    """
+
+    values: Mapping[str, object]
+    fields: Mapping[str, Field]
+    place: Callable[[str], str]
+    problems: Problems
+    in_cells: bool = False
+    bad: set[str] = field(default_factory=set)
+
+    def has(self, name: str) -> bool:
+        """True when a value is written or stands by default."""
+        return self.values.get(name) is not None
+
+    @property
+    def failed(self) -> bool:
+        """True when at least one problem is known, so that nothing may be built."""
+        return bool(self.bad)
+
+    def written(self, name: str) -> bool:
+        """True when something stands there, even if it cannot be used."""
+        return self.has(name) or name in self.bad
+
+    def fault(self, name: str, what: str, cure: str) -> None:
+        """Take in one problem with the field of this name."""
+        self.bad.add(name)
+        self.problems.add(Problem(where=self.place(name), what=what, cure=cure))
+
+    def need(self, name: str, reason: str = "") -> bool:
+        """True when the field has a value; otherwise takes in that it is missing, with the reason."""
+        if self.written(name):
+            return self.has(name)
+        self.fault(name, f"is missing{reason}.", self.cure(name))
+        return False
+
+    def cure(self, name: str) -> str:
+        """What to write there, as the definition of the field has it."""
+        known = self.fields.get(name)
+        return "" if known is None else known.cell_cure if self.in_cells else known.key_cure
+
+    def number(self, name: str) -> float:
+        """The value as a float (SI). Raises TypeError when it is not one: ask `has` first."""
+        return _as(self.values[name], float, name)
+
+    def whole(self, name: str) -> int:
+        """The value as an int. Raises TypeError when it is not a number."""
+        return int(self.number(name))
+
+    def number_or(self, name: str, otherwise: float) -> float:
+        """The value as a float (SI), or `otherwise` when nothing is written."""
+        return self.number(name) if self.has(name) else otherwise
+
+    def text(self, name: str) -> str:
+        """The value as text. Raises TypeError when it is not text."""
+        return _as(self.values[name], str, name)
+
+    def text_or(self, name: str, otherwise: str) -> str:
+        """The value as text, or `otherwise` when nothing usable is written."""
+        return self.text(name) if self.has(name) else otherwise
+
+    def flag(self, name: str) -> bool:
+        """The value as true or false; nothing written is false."""
+        return self.has(name) and _as(self.values[name], bool, name)
+
+    def money(self, name: str) -> int:
+        """The value in minor units. Raises TypeError when it is not money."""
+        return _as(self.values[name], int, name)
+
+    def points(self, name: str) -> Points:
+        """The value as points of a curve. Raises TypeError when it is not."""
+        points: Points = _as(self.values[name], tuple, name)
+        return points
+
+    def pair(self, name: str) -> tuple[float, float]:
+        """The value as two numbers. Raises TypeError when it is not."""
+        first, second = _as(self.values[name], tuple, name)
+        return float(first), float(second)
+
+    def end(self, side: str) -> End | None:
+        """The end of this side with its bore, or None once a problem with it is taken in."""
+        bore = f"{side}_bore"
+        if not self.has(side) or bore in self.bad:
+            return None
+        try:
+            return _as(self.values[side], Face, side).with_bore(self.number(bore) if self.has(bore) else None)
+        except BadValue as error:
+            self.fault(bore, error.what, error.cure)
+            return None
+
+    def both_ends(self) -> tuple[End, End] | None:
+        """Inlet and outlet with their bores, or None once what is wrong with either is taken in."""
+        inlet, outlet = self.end("inlet"), self.end("outlet")
+        return None if inlet is None or outlet is None else (inlet, outlet)
+
+
+def _as(value: object, kind: type[T], name: str) -> T:
+    if not isinstance(value, kind):
+        raise TypeError(f"{name} holds {type(value).__name__}, not {kind.__name__}")
+    return value

@@ -1,0 +1,106 @@
+"""What one column or key is: meaning, unit, bounds, example. Reader, messages and reference are made from it."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from enum import Enum
+
+from optimizer.errors import quoted
+from optimizer.units import Dimension
+
+__all__ = ["Field", "Value"]
+
+
+class Value(Enum):
+    """What a field holds when it is not one quantity with a unit; the text says it to the keeper."""
+
+    TEXT = "text"
+    ID = "one word, the same in every file"
+    CHOICE = "one of the words listed"
+    YES_NO = "yes or no"
+    NUMBER = "a plain number"
+    MONEY = "an amount of money"
+    END = "an end of a part"
+    CURVE = "points of a pump curve"
+    POINT = "one flow and the head lost at it"
+    WINDOW = "two flows"
+    BORES = "inside and outside diameter"
+    INCH = "a size in inches"
+    TURNOVER = "times per hour"
+    SPECIFIC_AREA = "area per volume"
+    CONTENTS = "parts of a kit"
+    LIST = "a list of tables"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One column of a catalog file, and the key of the same name in a rig file.
+
+    `holds` is a `Dimension` for a quantity with a unit, else a `Value`. `csv_unit` is the unit of the column; the
+    column is named after it unless `csv_column` says otherwise. A value below `low` or above `high` (SI, inclusive),
+    not above zero when `positive`, or not below 1 when `under_one`, is refused. A field that is not `required` has the
+    `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
+
+    >>> from optimizer.units import LENGTH
+    >>> Field(name="inlet_bore", holds=LENGTH, csv_unit="mm", meaning="open inside diameter", example="12").column
+    'inlet_bore_mm'
+    """
+
+    name: str
+    holds: Dimension | Value
+    meaning: str
+    example: str
+    csv_unit: str = ""
+    csv_column: str = ""
+    rig_example: str = ""
+    required: bool = False
+    default: object = None
+    choices: tuple[str, ...] = ()
+    low: float = -math.inf
+    high: float = math.inf
+    positive: bool = False
+    under_one: bool = False
+    in_csv: bool = True
+    in_rig: bool = True
+
+    @property
+    def column(self) -> str:
+        """Name of the column in a catalog file: the field's name and its unit, in lower case."""
+        if self.csv_column or not self.csv_unit:
+            return self.csv_column or self.name
+        unit = {"%": "pct"}.get(self.csv_unit, re.sub("[()]", "", self.csv_unit.replace("/", "_")).lower())
+        return f"{self.name}_{unit}"
+
+    @property
+    def cell_example(self) -> str:
+        """The example as a cell of a catalog file has it: a number without its unit.
+
+        >>> from optimizer.units import LENGTH
+        >>> Field(name="bore", holds=LENGTH, csv_unit="mm", meaning="", example="12 mm").cell_example
+        '12'
+        """
+        unit = f" {self.csv_unit}"
+        return self.example.removesuffix(unit) if self.csv_unit else self.example
+
+    @property
+    def cell_cure(self) -> str:
+        """What to write into a cell of the column instead."""
+        return self._cure(self.cell_example, "yes or no")
+
+    @property
+    def key_cure(self) -> str:
+        """What to write behind the key of a rig file instead."""
+        return self._cure(self.key_example, "true or false")
+
+    @property
+    def key_example(self) -> str:
+        """The example as a rig file has it: with its unit, and true or false for yes or no."""
+        flags = {"yes": "true", "no": "false"} if self.holds is Value.YES_NO else {}
+        return self.rig_example or flags.get(self.example, self.example)
+
+    def _cure(self, example: str, flag: str) -> str:
+        if self.choices:
+            return f"Write one of: {', '.join(self.choices)}."
+        return f"Write {flag}." if self.holds is Value.YES_NO else f"Write for example {quoted(example)}."

@@ -1,0 +1,241 @@
+"""Every key of a rig file that is not a property of a part, once, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from optimizer.files.field import Field, Value
+from optimizer.files.fields import (
+    FILE_KINDS,
+    HIGHEST_HEAD_M,
+    LARGEST_FLOW_M3S,
+    LONGEST_RUN_M,
+    MOST_PIECES,
+    PART_FIELDS,
+)
+from optimizer.model.parts import FITTING_ROLES, Kind
+from optimizer.units import (
+    AREA,
+    COUNT,
+    FEED,
+    FLOW,
+    FREQUENCY,
+    HEAD,
+    LENGTH,
+    NOISE,
+    POWER,
+    SALINITY,
+    SHARE,
+    SPEED,
+    TEMPERATURE,
+    VOLUME,
+)
+
+__all__ = [
+    "ADJUST",
+    "FEEDING",
+    "KIND",
+    "LIMITS",
+    "LOOP_KINDS",
+    "NAME",
+    "PART",
+    "PLACE",
+    "RIG_NAME",
+    "SITE",
+    "SPARE",
+    "SPARE_KIND",
+    "TANK",
+    "TRAY",
+    "WISH",
+    "kind_of_word",
+]
+
+FITTING_PLACES = ("coupling", "valve", "elbow", "tail")
+LOOP_KINDS = (Kind.GUARD, Kind.HOSE, *FITTING_PLACES, Kind.CANISTER, Kind.PUMP, Kind.DEVICE, Kind.OUTLET)
+SPARE_KINDS = (
+    *(kind for kind in dict.fromkeys(kind for kind, _ in FILE_KINDS.values()) if kind != Kind.FITTING),
+    *FITTING_ROLES,
+)
+
+NAME = Field(name="name", holds=Value.TEXT, example="hose tail 16 mm", meaning="the part in words")
+PART = Field(name="part", holds=Value.ID, example="TAIL-16-G34",
+             meaning="id of a part of the catalog, in place of the part's own keys")  # fmt: skip
+KIND = Field(name="kind", holds=Value.CHOICE, choices=LOOP_KINDS, required=True, example="hose",
+             meaning="what is at this place of the loop")  # fmt: skip
+SPARE_KIND = Field(name="kind", holds=Value.CHOICE, choices=SPARE_KINDS, required=True, example="clamp",
+                   meaning="what the spare is, when it is not a part of the catalog")  # fmt: skip
+
+RIG_NAME = Field(
+    name="name", holds=Value.TEXT, meaning="name of the rig; left out: that of the file", example="Hall tank"
+)
+
+TANK: tuple[Field, ...] = (
+    Field(name="volume", holds=VOLUME, required=True, positive=True, high=1000.0, example="450 l",
+          meaning="nominal volume of the tank"),
+    Field(name="net_volume", holds=VOLUME, positive=True, high=1000.0, example="400 l",
+          meaning="water that is really in it; left out: 85 % of the nominal volume (common practice)"),
+    Field(name="temperature", holds=TEMPERATURE, low=0.0, high=40.0, example="25 degC",
+          meaning="temperature of the water; left out: 25 degC"),
+    Field(name="salinity", holds=SALINITY, default=0.0, low=0.0, high=50.0, example="35 g/kg",
+          meaning="salinity; left out: fresh water"),
+)  # fmt: skip
+
+SITE: tuple[Field, ...] = (
+    Field(name="mains", holds=FREQUENCY, example="50 Hz", meaning="mains frequency, 50 or 60 Hz; left out: 50 Hz"),
+    Field(name="listening_distance", holds=LENGTH, default=1.0, positive=True, high=100.0, example="1.5 m",
+          meaning="from the pump to the ear; left out: 1 m"),
+    Field(name="cabinet", holds=NOISE, default=0.0, low=0.0, high=60.0, example="6 dB",
+          meaning="what the cabinet takes off the noise; left out: nothing"),
+)  # fmt: skip
+
+FEEDING: tuple[Field, ...] = (
+    Field(name="feed", holds=FEED, required=True, positive=True, high=100.0, example="5 g/day",
+          meaning="food given"),
+    Field(name="protein", holds=SHARE, required=True, positive=True, high=1.0, example="45 %",
+          meaning="protein in the food; with feed it sets the least surface for bacteria"),
+)  # fmt: skip
+
+LIMITS: tuple[Field, ...] = (
+    Field(name="budget", holds=Value.MONEY, example="100", meaning="most money to spend, in the catalog's currency"),
+    Field(name="noise", holds=NOISE, low=0.0, high=120.0, example="38 dB(A)",
+          meaning="loudest pump at the listening place"),
+    Field(name="power", holds=POWER, positive=True, high=1e4, example="60 W", meaning="most power drawn"),
+    Field(name="turnover_min", holds=Value.TURNOVER, low=0.0, high=1000.0, example="4 per hour",
+          meaning="least delivered flow over the volume of the basis"),
+    Field(name="turnover_max", holds=Value.TURNOVER, positive=True, high=1000.0, example="10 per hour",
+          meaning="greatest delivered flow over the volume of the basis"),
+    Field(name="turnover_basis", holds=Value.CHOICE, choices=("net", "nominal"), default="net", example="net",
+          meaning="volume that turnover counts in, here and in [wish]"),
+    Field(name="flow_min", holds=FLOW, low=0.0, high=LARGEST_FLOW_M3S, example="300 l/h",
+          meaning="least delivered flow"),
+    Field(name="flow_max", holds=FLOW, positive=True, high=LARGEST_FLOW_M3S, example="1500 l/h",
+          meaning="greatest delivered flow"),
+    Field(name="guard_opening", holds=LENGTH, positive=True, high=0.1, example="1 mm",
+          meaning="widest gap of the guard that is safe for the animals"),
+    Field(name="guard_speed", holds=SPEED, positive=True, high=10.0, example="6 cm/s",
+          meaning="fastest water in front of the guard"),
+    Field(name="bio_area", holds=AREA, low=0.0, high=1e5, example="0.5 m2",
+          meaning="least surface for bacteria; goes before what [feeding] asks for"),
+    Field(name="mechanical_stage", holds=Value.YES_NO, default=True, example="true",
+          meaning="keep at least one medium that catches solids"),
+    Field(name="mature_media", holds=Value.YES_NO, default=True, example="true",
+          meaning="keep at least half of the biological media that is in use"),
+    Field(name="inlet_pressure", holds=HEAD, default=0.0, low=-10.0, high=HIGHEST_HEAD_M, example="5 cm",
+          meaning="least gauge pressure at the inlet of the pump, as head"),
+)  # fmt: skip
+
+WISH: tuple[Field, ...] = (
+    Field(name="flow", holds=FLOW, positive=True, high=LARGEST_FLOW_M3S, example="800 l/h",
+          meaning="delivered flow that is wanted"),
+    Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="6 per hour",
+          meaning="the same as turnover; one of the two"),
+)  # fmt: skip
+
+_HELD: tuple[Field, ...] = (
+    NAME,
+    PART,
+    Field(name="stays", holds=Value.YES_NO, default=False, example="true", meaning="must not be swapped"),
+    Field(
+        name="may_go",
+        holds=Value.YES_NO,
+        default=False,
+        example="true",
+        meaning="may be left out of the loop",
+    ),
+)
+_FILM = Field(name="film", holds=LENGTH, default=0.0, low=0.0, high=0.05, example="0.5 mm",
+              meaning="thickness of the film on the wall")  # fmt: skip
+_DEPTH = Field(name="depth", holds=LENGTH, low=0.0, high=20.0, example="0.9 m",
+               meaning="how far it stands below the water line; left out: 0")  # fmt: skip
+_HEIGHTS: tuple[Field, ...] = (
+    Field(name="above_water", holds=LENGTH, low=0.0, high=HIGHEST_HEAD_M, example="3 cm",
+          meaning="mouth of the outlet above the water line"),
+    Field(name="below_water", holds=LENGTH, low=0.0, high=20.0, example="2 cm",
+          meaning="mouth of the outlet below the water line"),
+)  # fmt: skip
+
+PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
+    {
+        Kind.GUARD: (
+            *_HELD,
+            Field(name="blocked", holds=SHARE, default=0.0, under_one=True, example="40 %",
+                  meaning="share of the openings that is shut"),
+        ),
+        Kind.HOSE: (
+            *_HELD,
+            Field(name="length", holds=LENGTH, required=True, positive=True, high=LONGEST_RUN_M, example="1.8 m",
+                  meaning="length of the run"),
+            Field(name="bends", holds=COUNT, default=0.0, low=0.0, high=100.0, example="2",
+                  meaning="number of quarter turns"),
+            Field(name="bend_radius", holds=LENGTH, default=0.1, positive=True, high=10.0, example="8 cm",
+                  meaning="radius of the turns; left out: 10 cm"),
+            Field(name="coil", holds=LENGTH, positive=True, high=LONGEST_RUN_M, example="30 cm",
+                  meaning="diameter of the coil the run is laid in; left out: not coiled"),
+            _FILM,
+        ),
+        Kind.FITTING: (
+            *_HELD,
+            Field(name="installed", holds=Value.YES_NO, default=True, example="false",
+                  meaning="false: nothing is there yet, but such a part may be added"),
+            _FILM,
+        ),
+        Kind.CANISTER: (
+            *(field for field in _HELD if field.name != "part"),
+            Field(name="trays", holds=Value.LIST, required=True,
+                  example='trays = [ {medium = "FOAM-20"}, {empty = true} ]',
+                  meaning="what each tray holds, in the order of the water"),
+            _DEPTH,
+        ),
+        Kind.PUMP: (
+            *_HELD,
+            _DEPTH,
+            Field(name="fouled", holds=SHARE, default=0.0, under_one=True, example="5 %",
+                  meaning="speed lost to dirt, which a clean gives back"),
+            Field(name="worn", holds=SHARE, default=0.0, under_one=True, example="10 %",
+                  meaning="speed lost to wear, which a clean does not give back"),
+        ),
+        Kind.DEVICE: _HELD,
+        Kind.OUTLET: (
+            *_HELD,
+            *_HEIGHTS,
+            Field(name="adjust", holds=Value.LIST, example='adjust = [ {name = "sink the bar", below_water = "2 cm"} ]',
+                  meaning="what may be done to it; left out above the water line: sink it, for nothing"),
+        ),
+    }
+)  # fmt: skip
+"""Keys of a place in the loop by the kind of part it holds, beside those of the part itself."""
+
+TRAY: tuple[Field, ...] = (
+    Field(name="medium", holds=Value.ID, example="FOAM-20",
+          meaning="id of a medium of the catalog, in place of its own keys"),
+    Field(name="empty", holds=Value.YES_NO, default=False, example="true", meaning="nothing is in the tray"),
+    Field(name="filled", holds=SHARE, default=0.0, low=0.0, under_one=True, example="40 %",
+          meaning="share of the pores that is full of dirt"),
+    NAME,
+)  # fmt: skip
+
+_DRILLED = ("hole", "holes", "discharge", "pitch")
+ADJUST: tuple[Field, ...] = (
+    Field(name="name", holds=Value.TEXT, required=True, example="re-drill to 4.5 mm", meaning="what is done"),
+    Field(name="price", holds=Value.MONEY, default=0, example="6", meaning="what it costs; left out: nothing"),
+    *_HEIGHTS,
+    *(field for field in PART_FIELDS[Kind.OUTLET] if field.name in _DRILLED),
+)
+
+SPARE: tuple[Field, ...] = (
+    PART,
+    Field(name="count", holds=COUNT, low=1.0, high=MOST_PIECES, example="2", meaning="pieces; left out: 1"),
+    Field(name="length", holds=LENGTH, positive=True, high=LONGEST_RUN_M, example="2 m",
+          meaning="length of a spare hose, in one piece"),
+    Field(name="volume", holds=VOLUME, positive=True, high=1.0, example="2 l", meaning="amount of a spare medium"),
+)  # fmt: skip
+
+
+def kind_of_word(word: str) -> str:
+    """Return the kind of part behind a word of a rig file: the roles of fittings are kinds to the keeper.
+
+    >>> kind_of_word("valve"), kind_of_word("pump")
+    ('fitting', 'pump')
+    """
+    return Kind.FITTING if word in FITTING_ROLES else word

@@ -1,0 +1,92 @@
+"""The part a rig names or describes: looked up in the catalog by its id, or built from the keys beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from optimizer.errors import near_sentence, quoted
+from optimizer.files.draft import Draft, Label
+from optimizer.files.field import Field
+from optimizer.files.fields import FILE_OF_KIND, PART_FIELDS
+from optimizer.files.part_builder import build_part
+from optimizer.model.catalog import Catalog
+from optimizer.model.parts import Fitting, Kind, Part, kind_of
+
+__all__ = ["look_up", "own_fields", "own_part", "word_of"]
+
+
+def word_of(part: Part) -> str:
+    """Return the word a rig file uses for the kind of this part: for a fitting its role.
+
+    >>> from optimizer.model.parts import Clamp
+    >>> word_of(Clamp(id="C", name="clamp", low_m=0.01, high_m=0.02))
+    'clamp'
+    """
+    return part.role if isinstance(part, Fitting) else kind_of(part)
+
+
+def look_up(draft: Draft, key: str, catalog: Catalog, word: str = "") -> Part | None:
+    """Return the part whose id stands behind `key`, or None once the reason is taken in by `draft`.
+
+    `word` is the kind or role it must be (empty: any).
+
+    >>> from optimizer.errors import Problems
+    >>> draft = Draft(values={"part": "HOSE-1"}, fields={}, place=str, problems=Problems())
+    >>> look_up(draft, "part", Catalog(parts={}, products=()), "hose") is None
+    True
+    >>> [problem.what for problem in draft.problems]
+    ['no part "HOSE-1" in hoses.csv.']
+    """
+    if not draft.has(key):
+        return None
+    part_id = draft.text(key)
+    part = catalog.parts.get(part_id)
+    if part is None:
+        file = FILE_OF_KIND.get(word, "the catalog")
+        same = [other.id for other in catalog.parts.values() if not word or word_of(other) == word]
+        near = near_sentence(part_id, same) or near_sentence(part_id, catalog.parts)
+        cure = near or "Write the id of a part of the catalog, or describe the part here."
+        draft.fault(key, f"no part {quoted(part_id)} in {file}.", cure)
+        return None
+    found = word_of(part)
+    if word and found != word:
+        cure = f"Write the id of a {word}" + (f', or kind = "{found}".' if key == "part" else ".")
+        draft.fault(key, f"{quoted(part_id)} is a {found}, not a {word}.", cure)
+        return None
+    return part
+
+
+def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Field, ...]:
+    """Return the fields of a part of this kind as a rig may write them.
+
+    With `demand` those that a part cannot do without are required; a hose needs its size or both diameters.
+
+    >>> [field.name for field in own_fields("hose", {"length"}, demand=True) if field.required]
+    ['size']
+    """
+    fields = [field for field in PART_FIELDS[kind] if field.in_rig]
+    if not demand:
+        return tuple(replace(field, required=False) for field in fields)
+    if kind == Kind.HOSE:
+        apart = "inside" in table or "outside" in table
+        return tuple(replace(field, required=_hose_needs(field, apart)) for field in fields)
+    return tuple(fields)
+
+
+def _hose_needs(field: Field, apart: bool) -> bool:
+    return field.name in (("inside", "outside") if apart else ("size",))
+
+
+def own_part(word: str, kind: str, part_id: str, draft: Draft) -> Part | None:
+    """Return the part described by the keys of a table, or None once what is wrong is taken in by `draft`.
+
+    >>> from optimizer.errors import Problems
+    >>> draft = Draft(values={"low": 0.02, "high": 0.024}, fields={}, place=str, problems=Problems())
+    >>> own_part("clamp", "clamp", "spare:1", draft).name
+    'spare clamp'
+    """
+    if kind == Kind.HOSE and draft.written("size") and (draft.written("inside") or draft.written("outside")):
+        draft.fault("size", "stands beside inside or outside.", "Keep size, or inside and outside.")
+    name = draft.text_or("name", f"installed {word}" if part_id.startswith("installed") else f"spare {word}")
+    return build_part(kind, Label(id=part_id, name=name, role=word if kind == Kind.FITTING else ""), draft)

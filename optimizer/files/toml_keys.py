@@ -1,0 +1,82 @@
+"""The keys of one table of a rig file, read by their definitions; unknown keys are never passed over."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
+
+from optimizer.errors import BadValue, Problem, Problems, near_sentence
+from optimizer.files.draft import Draft
+from optimizer.files.field import Field
+from optimizer.files.key_value import read_value
+from optimizer.units import FLOW, HEAD, VOLUME, gallon_note, head_note
+
+__all__ = ["Report", "read_keys"]
+
+
+@dataclass(slots=True)
+class Report:
+    """What comes out of reading beside the objects: problems to put right, and notes on what was assumed."""
+
+    problems: Problems = field(default_factory=Problems)
+    notes: list[str] = field(default_factory=list)
+
+    def problem(self, where: str, what: str, cure: str) -> None:
+        """Take in one problem."""
+        self.problems.add(Problem(where=where, what=what, cure=cure))
+
+    def note(self, text: str) -> None:
+        """Take in one note, once."""
+        if text not in self.notes:
+            self.notes.append(text)
+
+
+def read_keys(
+    table: dict[str, object], fields: Iterable[Field], where: str, report: Report, known: Collection[str] = ()
+) -> Draft:
+    """Return a draft with the values of `fields` found in `table`; `where` is its place, such as "loop.pump".
+
+    Keys that are neither among the fields nor in `known` are problems with near names; so are values that cannot be
+    read and required fields that are missing.
+
+    >>> from optimizer.files.rig_fields import TANK
+    >>> report = Report()
+    >>> read_keys({"volume": "120 l", "salinty": "35 g/kg"}, TANK, "tank", report).number("volume")
+    0.12
+    >>> [(problem.where, problem.cure) for problem in report.problems]
+    [('tank.salinty', 'Near names: "salinity".')]
+    """
+    named = {field.name: field for field in fields if field.in_rig}
+    for key in table:
+        if key not in named and key not in known:
+            words = sorted({*named, *known} - set(table))
+            cure = near_sentence(key, words) or f"Known here: {', '.join(words) or 'nothing else'}."
+            report.problem(f"{where}.{key}".lstrip("."), "this key is not known here.", cure)
+    draft = Draft(
+        values={name: table.get(name, field.default) for name, field in named.items()},
+        fields=named,
+        place=lambda name: f"{where}.{name}".lstrip("."),
+        problems=report.problems,
+    )
+    draft.values = {name: _value(draft, name, table, report) for name in named}
+    for name, known_field in named.items():
+        if known_field.required:
+            draft.need(name)
+    return draft
+
+
+def _value(draft: Draft, name: str, table: dict[str, object], report: Report) -> object:
+    definition = draft.fields[name]
+    if name not in table:
+        return definition.default
+    raw = table[name]
+    try:
+        value = read_value(definition, raw)
+    except BadValue as error:
+        draft.fault(name, error.what, error.cure)
+        return None
+    note = gallon_note(raw) if definition.holds in (VOLUME, FLOW) else None
+    note = head_note(raw) if definition.holds is HEAD else note
+    if note is not None:
+        report.note(f"{draft.place(name)}: {note}")
+    return value

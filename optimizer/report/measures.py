@@ -1,0 +1,173 @@
+"""Numbers as a keeper reads them: the units of each system, sensible digits, a space between thousands."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from types import MappingProxyType
+
+from optimizer.money import show_money
+from optimizer.report.layout import GLUE
+from optimizer.units import FLOW, HEAD, LENGTH, SPEED, Dimension, from_si
+
+__all__ = ["SYSTEMS", "Measures", "count", "gain", "money", "number", "percent", "system", "turnover", "watts"]
+
+LARGEST = 1e12
+"""No number of a tank is larger; one that is says only that it is not known."""
+UNKNOWN = "-"
+LARGEST_COUNT = 10**6
+
+_THOUSANDS = re.compile(r"(?<=[0-9])(?=(?:[0-9]{3})+(?![0-9]))")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measures:
+    """The unit words in which flows, heads, bores and speeds are shown, and the decimals of a bore."""
+
+    flow: str
+    head: str
+    bore: str
+    speed: str
+    bore_decimals: int
+
+    def bare_flow(self, flow_m3s: float) -> str:
+        """Return a flow in whole units, without the unit.
+
+        >>> SYSTEMS["metric"].bare_flow(2.0e-4), SYSTEMS["us"].bare_flow(2.0e-4)
+        ('720', '190')
+        """
+        return _shown(flow_m3s, self.flow, FLOW, 0)
+
+    def flow_text(self, flow_m3s: float) -> str:
+        """Return a flow with its unit."""
+        return _with_unit(self.bare_flow(flow_m3s), self.flow)
+
+    def bare_head(self, head_m: float) -> str:
+        """Return a head to the nearest hundredth, without the unit.
+
+        >>> SYSTEMS["metric"].bare_head(0.125), SYSTEMS["us"].bare_head(0.3048)
+        ('0.12', '1.00')
+        """
+        return _shown(head_m, self.head, HEAD, 2)
+
+    def bore_text(self, bore_m: float) -> str:
+        """Return a bore with its unit."""
+        return _with_unit(_shown(bore_m, self.bore, LENGTH, self.bore_decimals), self.bore)
+
+    def speed_text(self, speed_ms: float) -> str:
+        """Return the speed of the water with its unit."""
+        return _with_unit(_shown(speed_ms, self.speed, SPEED, 1), self.speed)
+
+
+SYSTEMS = MappingProxyType(
+    {
+        "metric": Measures(flow="l/h", head="m", bore="mm", speed="m/s", bore_decimals=1),
+        "us": Measures(flow="gph", head="ft", bore="in", speed="ft/s", bore_decimals=2),
+    }
+)
+"""The systems of units in which an answer can be shown; gph are US gallons per hour."""
+
+
+def system(name: str) -> Measures:
+    """Return the measures of a system. Raises ValueError for an unknown name.
+
+    >>> system("us").flow
+    'gph'
+    """
+    if name not in SYSTEMS:
+        raise ValueError(f"no system of units {name!r}; there are: {', '.join(SYSTEMS)}")
+    return SYSTEMS[name]
+
+
+def number(value: float, decimals: int) -> str:
+    """Return a number with so many decimals; one that is not finite or beyond all sense is shown as "-".
+
+    >>> number(2.345, 1), number(float("inf"), 1), number(-0.01, 1)
+    ('2.3', '-', '0.0')
+    """
+    if not math.isfinite(value) or abs(value) > LARGEST:
+        return UNKNOWN
+    text = f"{value:.{decimals}f}"
+    return _spaced(text.removeprefix("-") if float(text) == 0.0 else text)
+
+
+def turnover(per_hour: float) -> str:
+    """Return how often the water turns over in an hour.
+
+    >>> turnover(2.84), turnover(0.456)
+    ('2.8', '0.46')
+    """
+    return number(per_hour, 2 if abs(per_hour) < 1.0 else 1)
+
+
+def watts(power_w: float) -> str:
+    """Return a power, without the unit.
+
+    >>> watts(22.4), watts(4.41)
+    ('22', '4.4')
+    """
+    return number(power_w, 1 if abs(power_w) < 10.0 else 0)
+
+
+def percent(share: float) -> str:
+    """Return a share of 1 in whole percent.
+
+    >>> percent(0.137).replace(GLUE, " ")
+    '14 %'
+    """
+    return _with_unit(number(share * 100.0, 0), "%")
+
+
+def gain(new: float, old: float) -> str:
+    """Return by how much `new` is more than `old`, in percent with its sign; "" when `old` is nothing to compare with.
+
+    >>> gain(1104.0, 702.0).replace(GLUE, " "), gain(1.0, 0.0)
+    ('+57 %', '')
+    """
+    ratio = new / old if old > 0.0 else math.nan
+    if not math.isfinite(ratio) or abs(ratio) > LARGEST:
+        return ""
+    text = number(abs(ratio - 1.0) * 100.0, 0)
+    sign = "-" if ratio < 1.0 else "+"
+    return _with_unit(text if text == "0" else sign + text, "%")
+
+
+def money(minor: int, currency: str = "") -> str:
+    """Return an amount of minor units, with the (already safe) currency behind it when there is one.
+
+    >>> money(1234567, "EUR").replace(GLUE, " ")
+    '12 345.67 EUR'
+    """
+    whole, dot, rest = show_money(minor).partition(".")
+    return _with_unit(_spaced(whole) + dot + rest, currency)
+
+
+def count(number_of: int) -> str:
+    """Return how many there are, above a million rounded to two digits.
+
+    >>> count(18144).replace(GLUE, " "), count(3_141_592_653)
+    ('18 144', '3.1e9')
+    """
+    if abs(number_of) < LARGEST_COUNT:
+        return _spaced(str(number_of))
+    digits, _, power = f"{Decimal(number_of):.1e}".partition("e+")
+    return f"{digits}e{power}"
+
+
+def _shown(value_si: float, unit: str, dimension: Dimension, decimals: int) -> str:
+    # the check comes before the conversion, which would overflow
+    if not math.isfinite(value_si) or abs(value_si) > LARGEST:
+        return UNKNOWN
+    return number(from_si(value_si, unit, dimension), decimals)
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text}{GLUE}{unit}" if unit and text != UNKNOWN else text
+
+
+def _spaced(text: str) -> str:
+    """Return the text of a number with unbreakable spaces between the thousands of its whole part."""
+    whole, dot, rest = text.partition(".")
+    return _THOUSANDS.sub(GLUE, whole) + dot + rest

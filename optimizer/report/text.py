@@ -1,0 +1,259 @@
+"""An answer as plain text: the verdict, then what to do and to buy, then why, then how sure it is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from itertools import chain
+
+from optimizer.errors import safe
+from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
+from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
+from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
+from optimizer.report.verdict import sentences
+
+__all__ = ["headline", "render"]
+
+SMALL_SHARE = 0.01
+"""Places that take less of the head than this, before and after, share one line."""
+LONGEST_NAME = 200
+QUANTITY_WIDTH = 14
+NAME_WIDTH = 53
+
+CEILINGS = {
+    "flow_max_m3s": "the limit on flow",
+    "guard_speed_ms": "the speed allowed in front of the guard",
+    "inlet_head_m": "the pressure needed at the pump's inlet",
+}
+
+
+def headline(result: Result, units: str = "metric") -> str:
+    """Return the verdict alone, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(sentences(result, units))])
+
+
+def render(result: Result, units: str = "metric") -> str:
+    """Return the whole answer as text of lines of at most `layout.WIDTH` characters, ended by a line end.
+
+    `units` is "metric" (l/h, m, mm, m/s) or "us" (US gallons per hour, ft, in, ft/s); raises ValueError for others.
+    Characters in names that would not print as themselves are written as escapes.
+    """
+    measures = system(units)
+    sections = (
+        _verdict(result, units),
+        _rows(result, measures),
+        _breaks(result),
+        _changes(result.changes),
+        _bill(result),
+        _joints(result.joints),
+        _heads(result, measures),
+        _tightest(result, measures),
+        _listed("Mind", result.cautions),
+        _listed("What the figures rest on", result.basis),
+        _listed("Outside what the formulas were made for", result.warnings),
+        _proof(result),
+        paragraph(f"Catalog: {cut(safe(result.catalog), LONGEST_NAME)}", rest="  "),
+    )
+    filled = [section for section in sections if section]
+    return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
+
+
+def _verdict(result: Result, units: str) -> list[str]:
+    lines = paragraph(f"{cut(safe(result.rig), LONGEST_NAME)}: {safe(result.question)}", rest="  ")
+    for each in sentences(result, units):
+        lines += paragraph(each, rest="  ")
+    return lines + _conflict(result.conflict)
+
+
+def _conflict(conflict: Conflict | None) -> list[str]:
+    """The limits that clash, the closest miss and what would help."""
+    if conflict is None:
+        return []
+    lines = []
+    if conflict.limits:
+        lines += paragraph(f"Cannot hold together: {_commas(conflict.limits)}.", "  ", "    ")
+    if conflict.closest:
+        lines += paragraph(f"Closest: {_sentence(conflict.closest)}", "  ", "    ")
+    if conflict.remedies:
+        lines += ["  What would help:", *("  " + line for line in bullets(map(_sentence, conflict.remedies)))]
+    return lines
+
+
+def _rows(result: Result, measures: Measures) -> list[str]:
+    rows = [row for row in (result.now, result.spend_nothing, result.best) if row is not None]
+    heads = [
+        ("", "delivered", "turnover", "price", "noise", "power"),
+        ("", measures.flow, "per hour", cut(safe(result.currency), 8), "dB(A)", "W"),
+    ]
+    lines = aligned([*heads, *(_row(row, measures) for row in rows)])
+    return lines + [line for row in rows if row.held_by for line in paragraph(_held(row, measures), "  ", "    ")]
+
+
+def _row(row: Row, measures: Measures) -> tuple[str, ...]:
+    return (
+        safe(row.name),
+        measures.bare_flow(row.flow_m3s),
+        turnover(row.turnover_per_hour),
+        money(row.price),
+        number(row.noise_dba, 1),
+        watts(row.power_w),
+    )
+
+
+def _held(row: Row, measures: Measures) -> str:
+    by = CEILINGS.get(row.held_by, safe(row.held_by))
+    flow, own = measures.flow_text(row.flow_m3s), measures.flow_text(row.own_m3s)
+    return f"{safe(row.name)}: throttled to {flow} because of {by}; wide open it would run at {own}."
+
+
+def _breaks(result: Result) -> list[str]:
+    """The limits that are not met: what is now always, the other rows only if it ever happens."""
+    rows = [("now", result.now), ("by spending nothing", result.spend_nothing), ("by the best bundle", result.best)]
+    lines = []
+    for words, row in rows:
+        if row is not None and row.breaks:
+            lines += [f"Limits not met {words}", *bullets(map(safe, row.breaks))]
+    return lines
+
+
+def _changes(changes: Sequence[Change]) -> list[str]:
+    if not changes:
+        return []
+    done = [change for change in changes if change.change != "keep"]
+    kept = [safe(change.position) for change in changes if change.change == "keep"]
+    width = min(max((len(safe(change.position)) for change in done), default=0), 24)
+    lines = ["What to do, in the order of the water"]
+    for change in done:
+        lines += columns([(safe(change.change), 6), (safe(change.position), width), (_part(change), 78 - width)])
+    if kept:
+        lines += paragraph(f"keep    {', '.join(kept)}", "  ", " " * 10)
+    return lines
+
+
+def _part(change: Change) -> str:
+    text, part_id = safe(change.text), safe(change.part_id)
+    # what was described in the rig file itself has no id that a shop would know
+    if not part_id or part_id in text or part_id.startswith("installed:"):
+        return text
+    return f"{text} ({part_id})" if text else part_id
+
+
+def _bill(result: Result) -> list[str]:
+    if result.best is None or not (result.bill or result.best.price):
+        return []
+    currency = cut(safe(result.currency), 8)
+    lines = ["Bill" + (f" in {currency}" if currency else "")]
+    for line in result.bill:
+        lines += _bill_line(line)
+    rest = result.best.price - sum(line.price for line in result.bill)
+    if rest:
+        lines += columns([("", QUANTITY_WIDTH), ("not listed above", NAME_WIDTH)], money(rest))
+    return lines + columns([("total", QUANTITY_WIDTH), ("", NAME_WIDTH)], money(result.best.price))
+
+
+def _bill_line(line: BillLine) -> list[str]:
+    name, product_id = safe(line.name), safe(line.product_id)
+    # a thing from the drawer has no product id of the shop
+    named = f"{name} ({product_id})" if product_id and not line.owned and product_id not in name else name
+    price = "yours" if line.owned and not line.price else money(line.price)
+    lines = columns([(_quantity(line.quantity), QUANTITY_WIDTH), (named or product_id, NAME_WIDTH)], price)
+    if line.places:
+        lines += columns([("", QUANTITY_WIDTH), (f"for {_commas(line.places)}", 70)])
+    return lines
+
+
+def _quantity(quantity: str) -> str:
+    text = safe(quantity)
+    return f"{text} x" if text.isdecimal() else " + ".join(glued(part) for part in text.split(" + "))
+
+
+def _joints(joints: Sequence[JointLine]) -> list[str]:
+    changed = [joint for joint in joints if not joint.as_is]
+    if not changed:
+        return []
+    lines = ["How each changed joint is closed"]
+    for joint in changed:
+        lines += paragraph(_joint(joint), "  ", "    ")
+    return lines + (["  Every other joint stays as it is."] if len(changed) < len(joints) else [])
+
+
+def _joint(joint: JointLine) -> str:
+    pieces = f"with {', then '.join(map(safe, joint.pieces))}" if joint.pieces else "directly"
+    tight = Counter(map(safe, joint.tight_by))
+    words = [word if times == 1 else glued(f"{times} x ") + word for word, times in tight.items()]
+    sealed = f"; made tight by {', '.join(words)}" if words else ""
+    return f"{' to '.join(map(safe, joint.between))}: {pieces}{sealed}."
+
+
+def _heads(result: Result, measures: Measures) -> list[str]:
+    if not result.heads:
+        return []
+    large = [head for head in result.heads if _is_large(head, result.best is not None)]
+    small = [head for head in result.heads if head not in large]
+    rows = [(safe(h.place), (h.before_m, h.before_share), (h.after_m, h.after_share)) for h in large]
+    if small:
+        before = (sum(h.before_m for h in small), sum(h.before_share for h in small))
+        after = (sum(h.after_m for h in small), sum(h.after_share for h in small))
+        rows.append((f"{len(small)} {'place' if len(small) == 1 else 'places'} below 1 % each", before, after))
+    unit = measures.head
+    heads = [("", "now", "", "best", ""), ("", unit, "share", unit, "share")]
+    cells = [
+        (place, *(cell for m, share in sides for cell in (measures.bare_head(m), percent(share))))
+        for place, *sides in rows
+    ]
+    table = [*heads, *cells]
+    kept = table if result.best is not None else [row[:3] for row in table]
+    return ["Where the head goes", *aligned(kept, longest=50)]
+
+
+def _is_large(head: HeadShare, answered: bool) -> bool:
+    return head.before_share >= SMALL_SHARE or (answered and head.after_share >= SMALL_SHARE)
+
+
+def _tightest(result: Result, measures: Measures) -> list[str]:
+    before = result.tightest_before
+    after = None if result.best is None else result.tightest
+    spots = [(words, spot) for words, spot in (("now", before), ("best", after)) if spot is not None]
+    if not spots:
+        return []
+    lines = ["Tightest spot"]
+    for words, spot in spots:
+        lines += columns([(words, 4), (_spot(spot, measures), WIDTH - 8)])
+    return lines
+
+
+def _spot(spot: Spot, measures: Measures) -> str:
+    bore, speed = measures.bore_text(spot.bore_m), measures.speed_text(spot.speed_ms)
+    return f"{safe(spot.place)}: bore {bore}, water at {speed}"
+
+
+def _listed(heading: str, texts: Iterable[str]) -> list[str]:
+    lines = bullets(map(safe, texts))
+    return [heading, *lines] if lines else []
+
+
+def _proof(result: Result) -> list[str]:
+    proof = result.proof
+    state = {"proved": "complete", "infeasible": "complete", "stopped": "stopped early"}.get(result.status, "")
+    work = f"{_counted(proof.combinations, 'combination')} decided on in {_counted(proof.rounds, 'round')}"
+    work += f", {_counted(proof.nodes, 'node')} and {_counted(proof.paths, 'path')}"
+    lines = ["Proof", *paragraph(f"Search {state or safe(result.status)}: {work}.", "  ", "    ")]
+    for check in proof.certificates:
+        agrees = "agrees" if check.agrees else "DOES NOT AGREE"
+        lines += paragraph(f"{safe(check.route)}: {agrees}. {_sentence(check.finding)}", "  ", "    ")
+    return lines
+
+
+def _counted(number_of: int, noun: str) -> str:
+    return f"{count(number_of)} {noun}{'' if number_of == 1 else 's'}"
+
+
+def _commas(texts: Iterable[str]) -> str:
+    return ", ".join(map(safe, texts))
+
+
+def _sentence(text: str) -> str:
+    """Return the text, safe, with a capital at its start and a full stop if it has no end of its own."""
+    said = safe(text).strip()
+    said = said[:1].upper() + said[1:]
+    return said if not said or said[-1] in ".!?" else f"{said}."

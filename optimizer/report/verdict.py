@@ -1,0 +1,112 @@
+"""The verdict in sentences: what is gained, for how much, and how sure it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.results import Result, Row
+from optimizer.report.measures import Measures, count, gain, money, system, turnover
+
+__all__ = ["doubtful", "is_cheapest", "sentences"]
+
+ALIKE = 0.005
+"""Flows less than half a percent apart are not told apart in words."""
+
+
+def sentences(result: Result, units: str = "metric") -> tuple[str, ...]:
+    """Return the verdict, most important first; every sentence stands for itself.
+
+    `units` is "metric" or "us". Spaces inside quantities are `layout.GLUE`. Raises ValueError for other units.
+    """
+    measures = system(units)
+    best = result.best
+    if best is None:
+        return tuple(_without_answer(result, measures))
+    return tuple(_with_answer(result, best, measures))
+
+
+def is_cheapest(result: Result) -> bool:
+    """Say whether the least price was asked for, and not the most flow."""
+    return result.question.casefold().startswith("cheapest")
+
+
+def doubtful(result: Result) -> bool:
+    """Say whether one of the independent checks does not agree with the answer."""
+    return not all(check.agrees for check in result.proof.certificates)
+
+
+def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]:
+    yield _answer(result, best, measures)
+    yield from _free(result, best, measures)
+    if doubtful(result):
+        yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
+    elif result.status == "proved":
+        yield _proved(result)
+    else:
+        yield _stopped(result, best, measures)
+
+
+def _answer(result: Result, best: Row, measures: Measures) -> str:
+    flow, now = measures.flow_text(best.flow_m3s), measures.bare_flow(result.now.flow_m3s)
+    per_hour = f"{turnover(best.turnover_per_hour)} per hour"
+    price = money(best.price, safe(result.currency))
+    if best.price == 0 and all(change.change == "keep" for change in result.changes):
+        return f"{_asked(result)}: leave it as it is, {flow}, {per_hour}."
+    rise = gain(best.flow_m3s, result.now.flow_m3s)
+    instead = f"{flow} instead of {now}" + (f" ({rise})" if rise else "")
+    if best.price == 0:
+        return f"{_asked(result)}: spend nothing, {instead}, {per_hour}."
+    return f"{_asked(result)}: {instead}, {per_hour}, for {price}."
+
+
+def _asked(result: Result) -> str:
+    if is_cheapest(result):
+        return "Cheapest"
+    return "Best" if result.budget is None else f"Best for {money(result.budget, safe(result.currency))}"
+
+
+def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
+    """What cleaning and adjusting alone would do: a dirty start must not flatter a purchase."""
+    free = result.spend_nothing
+    if free is None or best.price == 0 or not free.flow_m3s > result.now.flow_m3s * (1.0 + ALIKE):
+        return
+    said = f"Spending nothing already gives {measures.flow_text(free.flow_m3s)}"
+    more = best.flow_m3s - free.flow_m3s
+    if free.breaks:
+        yield f"{said}, but not within all limits."
+    elif more > free.flow_m3s * ALIKE:
+        yield f"{said}; the money adds {measures.flow_text(more)}."
+    else:
+        yield f"{said}."
+
+
+def _proved(result: Result) -> str:
+    tried = result.proof.combinations
+    better = "is cheaper" if is_cheapest(result) else "does better"
+    if tried < 2:
+        return f"Proved: no other combination {better}."
+    return f"Proved: none of {count(tried)} combinations {better}."
+
+
+def _stopped(result: Result, best: Row, measures: Measures) -> str:
+    said = "Stopped before it was proved:"
+    if is_cheapest(result):
+        return f"{said} a cheaper bundle may exist."
+    bound = measures.flow_text(result.proof.bound_m3s)
+    room = gain(result.proof.bound_m3s, best.flow_m3s)
+    if not room:
+        return f"{said} how much more could be delivered is not known."
+    return f"{said} a better bundle may exist, but none delivers more than {bound} ({room})."
+
+
+def _without_answer(result: Result, measures: Measures) -> Iterator[str]:
+    tried = count(result.proof.combinations)
+    if result.status == "infeasible":
+        yield f"No bundle meets all limits ({tried} combinations, search complete)."
+    else:
+        yield f"Stopped before any bundle was found that meets all limits ({tried} combinations)."
+        if result.proof.bound_m3s > 0.0 and not is_cheapest(result):
+            yield f"If there is one, it delivers at most {measures.flow_text(result.proof.bound_m3s)}."
+    if doubtful(result):
+        yield "Do not rely on this: an independent check does not agree with it (see Proof)."

@@ -1,0 +1,330 @@
+"""The cheapest purchases for items that share products or stock: packs, coils and kits, exactly.
+
+Kits (products of several lines) are tried in every number that could pay; what they contain is then free. Without kits, items that
+no product line serves together are independent of each other, so each such group is solved alone, by a recursion over its
+items in a fixed order, and remembered for all later bundles.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from optimizer.search.items import DIVISIBLE, Item, capacity
+
+if TYPE_CHECKING:
+    from optimizer.search.pricing import Shop
+
+EPS = 1e-9
+
+Open = tuple[int, int, float]
+"""A line of something already paid for: product, line, and how much of it is left."""
+
+Stock = tuple[tuple[int, int], ...]
+"""How many of each product with a bounded stock are used up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """One product bought and the items that it serves."""
+
+    product: int
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """The cheapest purchases for a group of items; infinite price: cannot be had."""
+
+    price: float
+    purchases: tuple[Purchase, ...]
+
+
+NOTHING = Packed(0.0, ())
+IMPOSSIBLE = Packed(math.inf, ())
+
+
+@dataclass(slots=True)
+class Packer:
+    """Packs items into products of one shop; remembers every group it has solved."""
+
+    shop: "Shop"
+    _groups: dict[tuple[tuple[Item, ...], tuple[Open, ...]], Packed] = field(init=False, default_factory=dict)
+    _lines: dict[Item, frozenset[tuple[int, int]]] = field(init=False, default_factory=dict)
+    _offers: dict[Item, tuple[tuple[int, int], ...]] = field(init=False, default_factory=dict)
+
+    def best(self, items: Sequence[Item]) -> Packed:
+        """The cheapest way to serve all items."""
+        if not items:
+            return NOTHING
+        groups = self._split(items)
+        best = IMPOSSIBLE
+        for kits, price in self._kit_sets(items):
+            if price >= best.price:
+                continue
+            packed = self._with_kits(groups, kits, price)
+            if packed.price < best.price:
+                best = packed
+        return best
+
+    def lines(self, item: Item) -> frozenset[tuple[int, int]]:
+        """Product lines that can serve an item."""
+        if item not in self._lines:
+            self._lines[item] = frozenset((s.product, s.line) for s in self.shop.servers(item.key))
+        return self._lines[item]
+
+    def offers(self, item: Item) -> tuple[tuple[int, int], ...]:
+        """Lines of products that are no kits and worth buying for an item: of those that serve one item only and can be
+        bought again at will, just the cheapest."""
+        if item not in self._offers:
+            shop = self.shop
+            lines = [place for place in sorted(self.lines(item)) if len(shop.products[place[0]].lines) == 1]
+            lone = [place for place in lines if item.key[0] != DIVISIBLE and shop.serves_one(place[0])]
+            cheapest = min(lone, key=lambda place: self._lone_price(place[0], item), default=None)
+            self._offers[item] = tuple(place for place in lines if place not in lone or place == cheapest)
+        return self._offers[item]
+
+    def _lone_price(self, index: int, item: Item) -> int:
+        product = self.shop.products[index]
+        return product.cut_price(item.weight) if product.step_m else product.price
+
+    def _split(self, items: Sequence[Item]) -> list[tuple[Item, ...]]:
+        """Groups of items that share no product line with another group, nor a product with a bounded stock."""
+        groups: list[tuple[set[tuple[int, int]], list[Item]]] = []
+        for item in sorted(items, key=lambda i: (i.key, -i.weight)):
+            places = set(self.lines(item))
+            together = [item]
+            apart = []
+            for other, members in groups:
+                if other & places:
+                    places |= other
+                    together = members + together
+                else:
+                    apart.append((other, members))
+            groups = [*apart, (places, together)]
+        return [tuple(sorted(members, key=lambda i: (i.key, -i.weight))) for _, members in groups]
+
+    def _kit_sets(self, items: Sequence[Item]) -> Iterator[tuple[tuple[int, ...], int]]:
+        """Sets of kits (with repeats) worth trying, cheapest first; each must be able to serve something."""
+        kits = sorted({p for item in items for p, _ in self.lines(item) if len(self.shop.products[p].lines) > 1})
+        if not kits:
+            yield (), 0
+            return
+        roof = self._with_kits(self._split(items), (), 0).price
+        sets: list[tuple[int, tuple[int, ...]]] = [(0, ())]
+        for kit in kits:
+            product = self.shop.products[kit]
+            served = sum(1 for item in items if any(p == kit for p, _ in self.lines(item)))
+            most = served if product.stock is None else min(served, product.stock)
+            sets += [
+                (price + n * product.price, (*chosen, *(kit,) * n))
+                for price, chosen in sets
+                for n in range(1, most + 1)
+                if price + n * product.price < roof
+            ]
+        for price, chosen in sorted(sets):
+            yield chosen, price
+
+    def _with_kits(self, groups: Sequence[tuple[Item, ...]], kits: tuple[int, ...], price: int) -> Packed:
+        total: float = price
+        purchases: list[Purchase] = []
+        from_kits: dict[int, list[Item]] = {kit: [] for kit in kits}
+        for group in groups:
+            places = frozenset().union(*(self.lines(item) for item in group))
+            opened = tuple(
+                (kit, line, capacity(self.shop.products[kit].lines[line]))
+                for kit in kits
+                for line in range(len(self.shop.products[kit].lines))
+                if (kit, line) in places
+            )
+            packed = self._group(group, opened)
+            total += packed.price
+            for purchase in packed.purchases:
+                if purchase.product in from_kits:
+                    from_kits[purchase.product] += purchase.items
+                else:
+                    purchases.append(purchase)
+        for kit in dict.fromkeys(kits):
+            served = from_kits[kit]
+            purchases += [Purchase(kit, tuple(served) if n == 0 else ()) for n in range(kits.count(kit))]
+        return Packed(total, tuple(purchases))
+
+    def _group(self, items: tuple[Item, ...], opened: tuple[Open, ...]) -> Packed:
+        key = (items, opened)
+        if key not in self._groups:
+            by_number = self._by_number(items, opened)
+            self._groups[key] = _Group(self, items).packed(opened) if by_number is None else by_number
+        return self._groups[key]
+
+    def _by_number(self, items: tuple[Item, ...], opened: tuple[Open, ...]) -> Packed | None:
+        """Items all alike, served in whole numbers from unbounded stock: least price for n by the last product bought.
+
+        None when the items are of another sort, so that the general recursion must be used.
+        """
+        item = items[0]
+        places = sorted(self.lines(item))
+        offers = [self.shop.products[product] for product, _ in places]
+        singles = [(p, n) for (p, n), offer in zip(places, offers, strict=True) if len(offer.lines) == 1]
+        bounded = any(offer.stock is not None or offer.step_m for offer in offers if len(offer.lines) == 1)
+        if item.key[0] == DIVISIBLE or bounded or items[0] != items[-1]:
+            return None
+        served = [Purchase(product, items[:0]) for product, _, _ in opened]
+        left = list(items)
+        for n, (product, _, rest) in enumerate(opened):
+            number = min(len(left), math.floor(rest / item.weight + EPS))
+            served[n] = Purchase(product, tuple(left[:number]))
+            left = left[number:]
+        sizes = [(p, math.floor(capacity(self.shop.products[p].lines[n]) / item.weight + EPS)) for p, n in singles]
+        sizes = [(p, size) for p, size in sizes if size > 0]
+        least: list[tuple[float, int, int]] = [(0.0, -1, 0)]
+        for number in range(1, len(left) + 1):
+            ways = [(self.shop.products[p].price + least[max(0, number - size)][0], p, size) for p, size in sizes]
+            least.append(min(ways, default=(math.inf, -1, 0)))
+        number, price = len(left), least[-1][0]
+        while number > 0 and not math.isinf(price):
+            _, product, size = least[number]
+            served.append(Purchase(product, tuple(left[max(0, number - size) : number])))
+            number -= size
+        return Packed(price, tuple(purchase for purchase in served if purchase.items))
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    place: int
+    rest: float
+    opened: tuple[Open, ...]
+    used: Stock
+
+
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """Serve (some of) an item from a line: of a product bought for it, or of one already open."""
+
+    price: int
+    product: int
+    line: int
+    buys: bool
+    after: _State
+
+
+@dataclass(slots=True)
+class _Group:
+    """The recursion over the items of one group. ``reach`` holds, per product line, which items it can serve."""
+
+    packer: Packer
+    items: tuple[Item, ...]
+    reach: dict[tuple[int, int], tuple[int, ...]] = field(init=False)
+    alike: tuple[int, ...] = field(init=False)
+    _memo: dict[_State, tuple[float, _Move | None]] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        reach: dict[tuple[int, int], list[int]] = {}
+        for place, item in enumerate(self.items):
+            for line in self.packer.lines(item):
+                reach.setdefault(line, []).append(place)
+        self.reach = {line: tuple(places) for line, places in reach.items()}
+        last = list(range(len(self.items)))
+        for place in range(len(self.items) - 2, -1, -1):
+            if self.items[place] == self.items[place + 1]:
+                last[place] = last[place + 1]
+        self.alike = tuple(last)
+
+    def packed(self, opened: tuple[Open, ...]) -> Packed:
+        first = self._state(0, self.items[0].weight, opened, ())
+        price = self._least(first)
+        return IMPOSSIBLE if math.isinf(price) else Packed(price, self._trace(first, opened))
+
+    def _least(self, state: _State) -> float:
+        if state.place == len(self.items):
+            return 0.0
+        known = self._memo.get(state)
+        if known is None:
+            best, choice = math.inf, None
+            for move in self._moves(state):
+                total = move.price + self._least(move.after)
+                if total < best:
+                    best, choice = total, move
+            known = self._memo[state] = (best, choice)
+        return known[0]
+
+    def _moves(self, state: _State) -> list[_Move]:
+        """From open lines first. If an open line can serve nothing but items just like this one, using it now is as good
+        as using it later, so nothing else need be tried."""
+        whole = self.items[state.place].key[0] != DIVISIBLE
+        moves = []
+        for slot, (product, line, left) in enumerate(state.opened):
+            if slot and state.opened[slot] == state.opened[slot - 1]:
+                continue
+            places = self.reach[(product, line)]
+            if state.place not in places or (whole and left < state.rest - EPS):
+                continue
+            taken = min(left, state.rest)
+            opened = (*state.opened[:slot], (product, line, left - taken), *state.opened[slot + 1 :])
+            after = self._state(state.place, state.rest - taken, opened, state.used)
+            move = _Move(0, product, line, False, after)
+            if whole and places[-1] <= self.alike[state.place]:
+                return [move]
+            moves.append(move)
+        at_hand = {move.product for move in moves}
+        return [*moves, *self._purchases(state, whole, at_hand)]
+
+    def _purchases(self, state: _State, whole: bool, at_hand: set[int]) -> Iterator[_Move]:
+        """Purchases worth trying. While pieces of a pack are at hand, another one of it can wait until they run out."""
+        for index, line in self.packer.offers(self.items[state.place]):
+            product = self.packer.shop.products[index]
+            if index in at_hand and not product.lines[line].amount_m and not product.lines[line].amount_m3:
+                continue
+            by_metre = product.step_m > 0.0
+            used = state.used
+            if product.stock is not None:
+                counts = dict(state.used)
+                counts[index] = counts.get(index, 0) + (math.ceil(state.rest - EPS) if by_metre else 1)
+                if counts[index] > product.stock:
+                    continue
+                used = tuple(sorted(counts.items()))
+            if by_metre:
+                after = self._state(state.place, 0.0, state.opened, used)
+                yield _Move(product.cut_price(state.rest), index, line, True, after)
+                continue
+            size = capacity(product.lines[line])
+            if whole and size < state.rest - EPS:
+                continue
+            taken = min(size, state.rest)
+            opened = (*state.opened, (index, line, size - taken))
+            yield _Move(product.price, index, line, True, self._state(state.place, state.rest - taken, opened, used))
+
+    def _state(self, place: int, rest: float, opened: tuple[Open, ...], used: Stock) -> _State:
+        """A state in one form, with lines forgotten that nothing still to come can use."""
+        if rest <= EPS:
+            place += 1
+            rest = self.items[place].weight if place < len(self.items) else 0.0
+        useful = [
+            (product, line, round(left, 9))
+            for product, line, left in opened
+            if left > EPS and self.reach[(product, line)][-1] >= place
+        ]
+        return _State(place, round(rest, 9), tuple(sorted(useful)), used)
+
+    def _trace(self, state: _State, opened: tuple[Open, ...]) -> tuple[Purchase, ...]:
+        """Follow the best moves and list each product with the items it serves; kits appear as far as they serve any."""
+        bought: list[tuple[int, int, list[float], list[Item]]] = [
+            (product, line, [left], []) for product, line, left in opened
+        ]
+        while state.place < len(self.items):
+            move, item = self._memo[state][1], self.items[state.place]
+            if move is None:
+                raise RuntimeError("a packing without a choice was traced")
+            need = state.rest
+            if move.buys:
+                product = self.packer.shop.products[move.product]
+                room = math.inf if product.step_m else capacity(product.lines[move.line])
+                bought.append((move.product, move.line, [room], []))
+                entry = bought[-1]
+            else:
+                fits = [b for b in bought if b[:2] == (move.product, move.line) and b[2][0] > EPS]
+                enough = [b for b in fits if item.key[0] == DIVISIBLE or b[2][0] >= need - EPS]
+                entry = min(enough, key=lambda b: b[2][0])
+            entry[2][0] = 0.0 if math.isinf(entry[2][0]) else entry[2][0] - min(entry[2][0], need)
+            entry[3].append(item)
+            state = move.after
+        return tuple(Purchase(product, tuple(items)) for product, _, _, items in bought if items)

@@ -1,0 +1,91 @@
+"""The reference shows every column and key, and each of its examples is accepted by the reader of its field."""
+
+import pytest
+
+from optimizer.files.cell_text import cell_reader
+from optimizer.files.columns import FORMS, column_reference
+from optimizer.files.field import Field, Value
+from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
+from optimizer.files.key_value import read_value
+from optimizer.files.rig_fields import (
+    ADJUST,
+    FEEDING,
+    KIND,
+    LIMITS,
+    PLACE,
+    RIG_NAME,
+    SITE,
+    SPARE,
+    SPARE_KIND,
+    TANK,
+    TRAY,
+    WISH,
+)
+
+FILES = (*FILE_KINDS, "kits.csv")
+COLUMNS = [(file, column, field) for file in FILES for column, field in by_column(file).items()]
+KEYS: list[Field] = [
+    field
+    for fields in (*PLACE.values(), *PART_FIELDS.values(), TANK, SITE, FEEDING, LIMITS, WISH, TRAY, ADJUST, SPARE)
+    for field in fields
+    if field.in_rig
+] + [KIND, SPARE_KIND, RIG_NAME]
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_column_and_key_is_there(form: str) -> None:
+    reference = column_reference(form)
+    mark = "`" if form == "markdown" else ""
+    for name in [column for _, column, _ in COLUMNS] + [field.name for field in KEYS]:
+        assert f"{mark}{name}{mark} " in reference, name
+    assert all(file in reference for file in (*FILES, "about.toml"))
+
+
+def test_tables_of_the_markdown_have_five_cells() -> None:
+    rows = [line for line in column_reference().splitlines() if line.startswith("|")]
+    assert len(rows) > 100
+    assert all(line.count("|") - line.count("\\|") == 6 for line in rows)
+
+
+def test_unknown_form() -> None:
+    with pytest.raises(ValueError, match="text or markdown"):
+        column_reference("html")
+
+
+@pytest.mark.parametrize(
+    ("column", "field"),
+    [(column, field) for _, column, field in COLUMNS],
+    ids=[f"{file}-{column}" for file, column, _ in COLUMNS],
+)
+def test_examples_of_columns_are_accepted(column: str, field: Field) -> None:
+    assert cell_reader(field)(field.cell_example) is not None
+    assert column == column.lower()
+    assert field.default is None or not field.required
+
+
+@pytest.mark.parametrize("field", KEYS, ids=[field.name for field in KEYS])
+def test_examples_of_keys_are_accepted(field: Field) -> None:
+    raw: object = field.key_example
+    if field.holds is Value.YES_NO:
+        raw = raw == "true"
+    if field.holds is Value.CURVE:
+        raw = ["0 l/h: 2.2 m", "1000 l/h: 1.5 m", "2000 l/h: 0 m"]
+        assert str(raw).replace("'", '"') == field.key_example
+    if field.holds is Value.LIST:
+        raw = [{}]
+    assert read_value(field, raw) is not None
+
+
+def test_units_stand_in_the_name_of_their_column() -> None:
+    """The names of the contract between shops and the reader, as printed on the sheet handed to a shop."""
+    assert list(by_column("hoses.csv")) == [
+        "id", "name", "price", "pack", "stock", "inside_mm", "outside_mm", "material", "ribbed", "price_per_m",
+        "step_cm", "coil_m",
+    ]  # fmt: skip
+    assert {"max_flow_l_h", "curve_points", "power_w", "noise_dba", "label_hz", "inlet_bore_mm"} <= set(
+        by_column("pumps.csv")
+    )
+    assert {"kv_m3_h", "k", "point_l_h", "point_m", "flow_min_l_h"} <= set(by_column("devices.csv"))
+    assert {"face_area_cm2", "open_pct", "pores_ppi"} <= set(by_column("guards.csv"))
+    assert {"volume_l", "surface_m2_m3", "fibre_um", "solid_pct", "area_m2_m3"} <= set(by_column("media.csv"))
+    assert {"size_in"} <= set(by_column("seals.csv"))
