@@ -6,7 +6,7 @@ hose by the metre and as a coil, and one kit spans three positions, so that pric
 """
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -30,8 +30,8 @@ THREADS_IN = {12: 0.375, 16: 0.5, 19: 0.75, 25: 1.0}
 
 SIZES = tuple(HOSES_MM)
 
-PARTS_PER_KIND = {"1e6": 6, "1e9": 19, "1e12": 60, "1e15": 194}
-"""Parts per kind that give about so many bundles (hose is used in two positions; joints multiply on top)."""
+SIZED = {"1e6": (6, 2), "1e9": (5, 1), "1e12": (18, 1), "1e15": (62, 1)}
+"""Parts per kind, and every how many-th adapter is sold, that give about so many bundles, every way to close a joint counted."""
 
 BUDGET = 9_000
 """Minor units of money: some 20 % of what the dearest parts of all positions cost together."""
@@ -79,8 +79,11 @@ def thread(size_mm: int, gender: Gender, bore_mm: float) -> End:
     return End(standard=Standard.G, size_m=THREADS_IN[size_mm] * 0.0254, gender=gender, bore_m=bore)
 
 
-def catalog(per_kind: int, seed: int) -> Catalog:
-    """A catalog with ``per_kind`` guards, hoses, couplings, pumps and outlets, and a fixed few dozen of what joins them."""
+def catalog(per_kind: int, seed: int, thinned: int = 1) -> Catalog:
+    """A catalog with ``per_kind`` guards, hoses, couplings, pumps and outlets, and a few dozen parts that join them.
+
+    ``thinned`` sells only every so many-th of the adapters.
+    """
     market = _Market(np.random.default_rng(seed))
     for n in range(per_kind):
         _guard(market, n)
@@ -88,7 +91,7 @@ def catalog(per_kind: int, seed: int) -> Catalog:
         _coupling(market, n)
         _pump(market, n)
         _outlet(market, n)
-    _adapters(market)
+    _adapters(market, thinned)
     _closures(market)
     _shared(market)
     return Catalog(parts=market.parts, products=tuple(market.products), name=f"{per_kind} of a kind")
@@ -173,13 +176,15 @@ def _outlet(market: _Market, n: int) -> None:
     market.sell(part, (200 + 2.2 * holes * hole**2 + 25 * size) * market.noise())
 
 
-def _adapters(market: _Market) -> None:
+def _adapters(market: _Market, thinned: int) -> None:
     """Reducers between neighbouring sizes, tails on threads, thread nipples, and stubs of hose between two tails."""
-    number = 0
+    number = -1
 
     def sell(inlet: End, outlet: End, price: float) -> None:
         nonlocal number
         number += 1
+        if number % thinned:
+            return
         passage = min(inlet.bore_m, outlet.bore_m)
         part = Fitting(
             id=f"A{number}",
@@ -228,7 +233,7 @@ def _shared(market: _Market) -> None:
     line = Line(part_id="H0", amount_m=4.0)
     by_metre = next(p.price for p in market.products if p.id == "H0x1")
     market.products.append(Product(id="COIL", price=int(by_metre * 2.7), lines=(line,)))
-    kit = (Line(part_id="H1", amount_m=4.0), Line(part_id="B0"), Line(part_id="A5"))
+    kit = (Line(part_id="H1", amount_m=4.0), Line(part_id="B0"), Line(part_id="A0"))
     market.products.append(Product(id="KIT", price=2400, lines=kit))
 
 
@@ -291,12 +296,13 @@ def rig(budget: int = BUDGET) -> Rig:
     )
 
 
-def problem(per_kind: int, seed: int = 1, budget: int = BUDGET) -> Problem:
-    """A built problem with ``per_kind`` parts of each kind on offer."""
-    home = rig(budget)
-    return build(choices(home, catalog(per_kind, seed), home.limits), dearest=float(budget))
+def sized(size: str, seed: int = 1) -> tuple[Rig, Catalog]:
+    """The rig, and a catalog that gives it about ``size`` bundles."""
+    per_kind, thinned = SIZED[size]
+    return rig(), catalog(per_kind, seed, thinned)
 
 
-def roomier(limits: Limits, budget: int) -> Limits:
-    """The same limits with another budget."""
-    return replace(limits, budget=budget)
+def problem(home: Rig, offers: Catalog) -> Problem:
+    """A freshly built problem, which remembers nothing of any search before it."""
+    budget = math.inf if home.limits.budget is None else float(home.limits.budget)
+    return build(choices(home, offers, home.limits), dearest=budget)

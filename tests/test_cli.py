@@ -533,7 +533,7 @@ DEMO_RIGS = ROOT / "parts_demo" / "rigs"
 @pytest.mark.parametrize("command", ["best", "cheapest"])
 def test_a_demo_rig_end_to_end(capsys: Capture, monkeypatch: pytest.MonkeyPatch, command: str) -> None:
     monkeypatch.chdir(ROOT)
-    arguments = [command, str(DEMO_RIGS / "community_180.toml")]
+    arguments = [command, str(DEMO_RIGS / "nano_60.toml")]
     status = main(arguments)
     text = capsys.readouterr().out
     assert status in (0, 2)

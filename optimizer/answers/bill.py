@@ -10,7 +10,8 @@ from optimizer.model.rig import Rig
 from optimizer.search.choices import ADJUST, Option
 from optimizer.search.items import DIVISIBLE, Item
 from optimizer.search.joints import Chain
-from optimizer.search.pricing import Cover, Purchase, Shop
+from optimizer.search.packing import Purchase
+from optimizer.search.pricing import Cover, Shop
 
 
 def change_lines(rig: Rig, options: Sequence[Option]) -> tuple[Change, ...]:

@@ -1,13 +1,13 @@
 """Why nothing meets all limits: the smallest set that cannot hold together, the closest miss, and what would make it possible."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import combinations
 from math import comb
 from typing import TYPE_CHECKING
 
 from optimizer.answers.words import flow, limit_words, money
-from optimizer.model.limits import FREE, Limits
+from optimizer.model.limits import Limits
 from optimizer.model.results import Conflict
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
@@ -48,7 +48,8 @@ def conflict(question: "Question") -> Conflict:
     names = _smallest(asker, question.limits)
     words = [limit_words(name, question.limits, question.rig) for name in names]
     if question.target_m3s:
-        words.insert(0, f"{flow(question.target_m3s)} delivered")
+        beyond = "" if names else ", which no bundle of this catalog reaches whatever the limits"
+        words.insert(0, f"{flow(question.target_m3s)} delivered{beyond}")
     return Conflict(
         limits=tuple(words), closest=_closest(asker, question), remedies=tuple(_remedies(asker, question, names))
     )
@@ -112,16 +113,16 @@ def _remedies(asker: _Asker, question: "Question", names: Sequence[str]) -> Iter
 def _least_loosening(asker: _Asker, question: "Question", name: str) -> str:
     """The smallest value of a limit on single parts that makes an answer possible, by bisection over the parts' values."""
     limits = question.limits
-    free = replace(limits, **{name: FREE[name]})
+    free = limits.without(name)
     values = sorted(value for value in set(_values(question, free, name)) if value > getattr(limits, name))
     low, high = 0, len(values) - 1
     while low < high:
         middle = (low + high) // 2
-        if asker.cheapest(replace(limits, **{name: values[middle]})) is None:
+        if asker.cheapest(limits.with_values({name: values[middle]})) is None:
             low = middle + 1
         else:
             high = middle
-    loosened = replace(limits, **{name: values[low]})
+    loosened = limits.with_values({name: values[low]})
     found = asker.cheapest(loosened)
     words = limit_words(name, loosened, question.rig)
     price = "" if found is None else f" for {money(found.bundle.price)}"

@@ -199,6 +199,8 @@ CLAMP: tuple[Field, ...] = (
           meaning="smallest hose outside diameter it closes on"),
     Field(name="high", holds=LENGTH, csv_unit="mm", required=True, positive=True, high=WIDEST_BORE_M,
           example="24 mm", meaning="largest hose outside diameter it closes on"),
+    Field(name="throttles", holds=Value.YES_NO, default=False, example="no",
+          meaning="yes for a screw clamp that pinches a hose to throttle it, instead of closing a joint"),
 )  # fmt: skip
 
 SEAL: tuple[Field, ...] = (
@@ -266,7 +268,7 @@ def by_column(file: str) -> dict[str, Field]:
     Raises KeyError for a file that is not a catalog file.
 
     >>> list(by_column("clamps.csv"))
-    ['id', 'name', 'price', 'pack', 'stock', 'low_mm', 'high_mm']
+    ['id', 'name', 'price', 'pack', 'stock', 'low_mm', 'high_mm', 'throttles']
     """
     if file == "kits.csv":
         own: tuple[Field, ...] = KIT

@@ -35,7 +35,7 @@ def build_part(kind: str, label: Label, draft: Draft) -> Part | None:
     >>> from optimizer.errors import Problems
     >>> draft = Draft(values={"low": 0.02, "high": 0.024}, fields={}, place=str, problems=Problems())
     >>> build_part("clamp", Label(id="C", name="clamp"), draft)
-    Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024)
+    Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
     """
     return _BUILDERS[kind](label, draft)
 
@@ -149,7 +149,7 @@ def _clamp(label: Label, draft: Draft) -> Part | None:
         draft.fault("high", f"{high * 1e3:.4g} mm is below the {low * 1e3:.4g} mm it starts at.", "Swap the two.")
     if draft.failed:
         return None
-    return Clamp(id=label.id, name=label.name, low_m=low, high_m=high)
+    return Clamp(id=label.id, name=label.name, low_m=low, high_m=high, throttles=draft.flag("throttles"))
 
 
 def _seal(label: Label, draft: Draft) -> Part | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from optimizer.errors import BadValue, Problems
@@ -72,7 +73,7 @@ def _rig(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -
     spares = read_spares(tree.get("spares", []), catalog, report)
     if len(report.problems) or tank is None or limits is None or loop is None:
         return None
-    return Rig(
+    rig = Rig(
         name=top.text_or("name", stem),
         tank=tank,
         positions=tuple(loop.positions),
@@ -85,6 +86,17 @@ def _rig(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -
         cabinet_db=site.number("cabinet"),
         notes=tuple(report.notes),
     )
+    known = asked.written("bio_area") or feeding_m2 > 0.0
+    return rig if known else _keeping_media(rig)
+
+
+def _keeping_media(rig: Rig) -> Rig:
+    """Return the rig with the surface for bacteria that it has as the least it may have, when nobody said what it needs."""
+    area = rig.bio_area_m2
+    if not area:
+        return rig
+    note = f"feeding: not given, so the surface for bacteria must not fall below the {area:.2f} m2 there is now"
+    return replace(rig, limits=replace(rig.limits, bio_area_m2=area), notes=(*rig.notes, note))
 
 
 def _table(tree: dict[str, object], name: str, fields: tuple[Field, ...], report: Report) -> Draft:

@@ -1,6 +1,7 @@
 """Hard bounds, each of which can be taken out by name to see what becomes possible."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
 
@@ -39,7 +40,11 @@ class Limits:
 
     def without(self, *names: str) -> "Limits":
         """The same limits with the named ones taken out. Raises KeyError for an unknown name."""
-        return replace(self, **{name: FREE[name] for name in names})
+        return self.with_values({name: FREE[name] for name in names})
+
+    def with_values(self, values: Mapping[str, object]) -> "Limits":
+        """The same limits with some values replaced by name. Raises TypeError for an unknown name."""
+        return replace(self, **values)  # type: ignore[arg-type]
 
     @property
     def binding(self) -> tuple[str, ...]:

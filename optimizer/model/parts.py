@@ -255,12 +255,14 @@ class Canister:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clamp:
-    """A hose clamp and the range of hose outside diameters it closes on."""
+    """A hose clamp and the range of hose outside diameters it closes on. One that ``throttles`` pinches the hose between
+    its ends and closes no joint."""
 
     id: str
     name: str
     low_m: float
     high_m: float
+    throttles: bool = False
 
     def __post_init__(self) -> None:
         _positive(low_m=self.low_m)

@@ -142,6 +142,12 @@ class Rig:
             raise ValueError("the pump position holds no pump")
         return pump
 
+    @property
+    def bio_area_m2(self) -> float:
+        """Surface for bacteria in the canister as it is filled now; only media meant for it count."""
+        media = [tray.medium for tray in self.trays if tray.medium is not None and tray.medium.biological]
+        return sum(medium.area_m2m3 for medium in media) * self.canister.tray_volume_m3
+
     def turnover_per_hour(self, flow_m3s: float) -> float:
         """Delivered flow over net volume, per hour."""
         return flow_m3s * 3600.0 / self.tank.net_m3

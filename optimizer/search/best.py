@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from optimizer.model.rig import is_throttle
 from optimizer.search.branch import Accept, Bundle, Exact, Tally
 from optimizer.search.choices import Option
 from optimizer.search.layers import Problem
@@ -284,7 +283,7 @@ class Seeker:
         masks = []
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
             part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
-            throttling = [is_throttle(option.part) for option in self.problem.layers[place].options]
+            throttling = [option.throttles for option in self.problem.layers[place].options]
             if any(throttling):
                 mask = self.all.copy()
                 mask[part] = throttling

@@ -30,7 +30,7 @@ from optimizer.model.rig import Position, Rig, is_throttle
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
-from optimizer.search.items import Item, hose_item, part_item
+from optimizer.search.items import Item, hose_item, part_item, pinch_item
 from optimizer.search.pricing import Shop
 from optimizer.search.stacks import Fill, Stack, stacks
 
@@ -138,7 +138,27 @@ class _Maker:
     def at(self, place: int) -> list[Option]:
         position = self.rig.positions[place]
         made = self._stacks(place) if position.kind == Kind.CANISTER else self._parts(place)
-        return [option for option in made if self._allowed(position, option)]
+        allowed = [option for option in made if self._allowed(position, option)]
+        return allowed + [pinched for option in allowed if (pinched := self._pinched(option)) is not None]
+
+    def _pinched(self, option: Option) -> Option | None:
+        """The same hose with a screw clamp round it, downstream of the pump, where some ceiling may have to be held."""
+        downstream = option.position > self.rig.index(Kind.PUMP)
+        if not downstream or not isinstance(option.part, Hose) or not self._has_ceiling():
+            return None
+        item = pinch_item(option.part.outside_m)
+        if self.shop.alone(item) is None:
+            return None
+        change = ADJUST if option.is_installed else option.change
+        note = f"{option.part.name} with a screw clamp round it as a throttle"
+        return replace(option, change=change, items=(*option.items, item), throttles=True, note=note)
+
+    def _has_ceiling(self) -> bool:
+        limits = self.limits
+        if math.isfinite(limits.flow_max_m3s) or math.isfinite(limits.guard_speed_ms):
+            return True
+        devices = [p.installed for p in self.rig.positions if isinstance(p.installed, Device)]
+        return limits.device_windows and any(math.isfinite(device.flow_max_m3s) for device in devices)
 
     def _parts(self, place: int) -> Iterator[Option]:
         position = self.rig.positions[place]
@@ -223,7 +243,7 @@ class _Maker:
             made,
             speed=pump_speed(pump, state, self.rig.mains_hz),
             suction_quadratic=velocity_quadratic(pump.inlet.bore_m),
-            noise_dba=at_distance_dba(pump.noise_dba, 1.0, self.rig.listen_m) - self.rig.cabinet_db,
+            noise_dba=float(at_distance_dba(pump.noise_dba, 1.0, self.rig.listen_m)) - self.rig.cabinet_db,
             power_w=pump.power_w,
         )
 

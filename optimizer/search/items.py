@@ -8,7 +8,10 @@ from optimizer.model.parts import Clamp, Part, Seal
 
 Key = tuple[str, str, float]
 """What is needed: ``(sort, name, size)``. Sorts: ``part``, ``hose``, ``medium`` (name: the part id), and ``clamp``,
-``washer``, ``tape``, ``cement`` (name: the standard, size in m)."""
+``pinch``, ``washer``, ``tape``, ``cement`` (name: the standard, size in m)."""
+
+PINCH = "pinch"
+"""The sort of item that throttles a hose: a screw clamp round it."""
 
 DIVISIBLE = "medium"
 """The one sort of item that several products can serve in shares."""
@@ -29,8 +32,8 @@ class Item:
         'clamp for 22 mm hose'
         """
         sort, name, size = self.key
-        if sort == "clamp":
-            return f"clamp for {size * 1000:.4g} mm hose"
+        if sort in ("clamp", PINCH):
+            return f"{'screw ' if sort == PINCH else ''}clamp for {size * 1000:.4g} mm hose"
         if sort in ("washer", "tape", "cement"):
             return f"{sort} for {name}"
         return name
@@ -39,6 +42,11 @@ class Item:
 def part_item(part_id: str) -> Item:
     """One piece of a part."""
     return Item(("part", part_id, 0.0))
+
+
+def pinch_item(outside_m: float) -> Item:
+    """A screw clamp round a hose of this outside diameter."""
+    return Item((PINCH, "hose", round(outside_m, 6)))
 
 
 def hose_item(part_id: str, length_m: float) -> Item:
@@ -66,8 +74,8 @@ def line_serves(line: Line, part: Part, key: Key) -> bool:
     True
     """
     sort, name, size = key
-    if sort == "clamp":
-        return isinstance(part, Clamp) and part.fits(size)
+    if sort in ("clamp", PINCH):
+        return isinstance(part, Clamp) and part.throttles == (sort == PINCH) and part.fits(size)
     if sort in ("washer", "tape", "cement"):
         return isinstance(part, Seal) and part.fits(sort, name, size)
     return line.part_id == name

@@ -6,8 +6,11 @@ of the search is used.
 """
 
 import math
+import os
+import sys
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -44,6 +47,21 @@ def least_price(problem: Problem, flow_m3s: float, allowed: Mask) -> Checked:
     program.lp += program.price()
     program.lp += program.loss() <= 0.0
     return program.solved()
+
+
+@contextmanager
+def _silence() -> Iterator[None]:
+    """Send what the solver's library writes to the process's standard output nowhere: it greets whatever it is told."""
+    sys.stdout.flush()
+    saved = os.dup(1)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(saved, 1)
+        os.close(nowhere)
+        os.close(saved)
 
 
 @dataclass(slots=True)
@@ -184,7 +202,8 @@ class _Program:
         return pulp.lpSum(plain + paid + self.extra)
 
     def solved(self) -> Checked:
-        self.lp.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=0.0))
+        with _silence():
+            self.lp.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=0.0))
         word = pulp.LpStatus[self.lp.status]
         if word != "Optimal":
             return Checked(value=None, status=word)
