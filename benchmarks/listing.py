@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.batch import Loops
+from optimizer.loop.batch import Loops, solve
 from optimizer.model.parts import Pump
 from optimizer.search.layers import Problem
 
@@ -82,6 +82,18 @@ class Scorer:
             ]
         )
         self.hoses = [n for n, position in enumerate(problem.choices.rig.positions) if position.kind == "hose"]
+
+    def today_m3s(self) -> float:
+        """Flow of the rig as it stands: everything kept, joined as it is."""
+        problem, options, joints = self.problem, [], []
+        for place, layer in enumerate(problem.layers):
+            options.append(next(n for n, option in enumerate(layer.options) if option.change == "keep"))
+            pairs = zip(layer.joints, layer.joint_to.tolist(), strict=True)
+            ways = [n for n, (chain, to) in enumerate(pairs) if chain.as_is and to == layer.entry[options[-1]]]
+            joints.append(ways[0] + problem.joint_at[place])
+        rows = np.array(options, dtype=np.intp) + np.array(problem.option_at[:-1], dtype=np.intp)
+        kept = Bundles(rows[None, :], np.array(joints, dtype=np.intp)[None, :])
+        return float(solve(self.loops(kept)).flow_m3s[0])
 
     def price(self, bundles: Bundles) -> Reals:
         """True price of each bundle, in minor units."""

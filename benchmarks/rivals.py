@@ -17,11 +17,11 @@ from scipy.optimize import brentq
 
 from benchmarks.listing import Bundles, Scorer, every_bundle
 from optimizer.loop.batch import CONVERGED, solve
-from optimizer.search.best import Seeker
+from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.branch import Bundle
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
-from optimizer.search.proof import greatest_surplus
+from optimizer.search.proof import greatest_surplus, least_price
 from optimizer.search.rounds import Path
 
 MOST_ROUNDS = 30
@@ -31,16 +31,17 @@ ENOUGH_M = 1e-7
 
 @dataclass(frozen=True, slots=True)
 class Climbed:
-    """Where the climb ended, and in how many rounds."""
+    """Where the climb ended, the least price of a bundle that delivers that, and how many programs were solved."""
 
     flow_m3s: float
+    price: float
     rounds: int
 
 
 def milp_climb(problem: Problem, start_m3s: float) -> Climbed:
     """The search's own climb, with each round's best surplus from PuLP and HiGHS instead.
 
-    A round gives the options of the best bundle and its surplus; what its joints lose is the rest, and goes with the flow
+    As in the search, the cheapest of the bundles with the most flow (to its resolution) is asked for at the end. A round gives the options of the best bundle and its surplus; what its joints lose is the rest, and goes with the flow
     squared, so the bundle's own operating point follows.
     """
     budget = float(problem.choices.limits.budget or 0)
@@ -49,7 +50,8 @@ def milp_climb(problem: Problem, start_m3s: float) -> Climbed:
     for rounds in range(1, MOST_ROUNDS + 1):
         checked = greatest_surplus(problem, flow, budget, everything)
         if checked.value is None or checked.value <= ENOUGH_M:
-            return Climbed(flow, rounds)
+            cheapest = least_price(problem, flow - RESOLUTION_M3S, everything)
+            return Climbed(flow, cheapest.value or 0.0, rounds + 1)
         heads = problem.heads.rows(checked.options)
         joints = (-checked.value - float(heads.at(flow).sum())) / flow**2
 

@@ -9,6 +9,7 @@ import pytest
 
 from benchmarks.clock import Times, in_turn
 from benchmarks.conftest import Report
+from benchmarks.listing import Scorer
 from benchmarks.rivals import Climbed, enumerated, genetic, milp_climb
 from benchmarks.worlds import SIZED, problem, sized
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
@@ -59,15 +60,16 @@ def test_search_against_milp(benchmark: Any, report: Report, fresh: Fresh, size:
     built = fresh()
     assert 1 / ROUGHLY < built.combinations() / float(size) < ROUGHLY
     milp: list[Climbed] = []
-    start = Seeker(built).most_flow().found
-    assert start is not None
-    spent = in_turn(lambda: milp.append(milp_climb(built, 0.5 * start.flow_m3s)), repeats=1)[0]
+    today = Scorer(built).today_m3s()
+    spent = in_turn(lambda: milp.append(milp_climb(built, today)), repeats=1)[0]
     times, outcome = _searches(fresh, SEARCHES)
     benchmark.pedantic(lambda ready: Seeker(ready).most_flow(), setup=lambda: ((fresh(),), {}), rounds=3)
     benchmark.extra_info["bundles"] = built.combinations()
-    remark = f"{spent.least * 1e3:.0f} ms ({milp[0].rounds} rounds) / {times.least * 1e3:.1f} ms"
+    remark = f"{spent.least * 1e3:.0f} ms ({milp[0].rounds} programs) / {times.least * 1e3:.1f} ms"
     report(f"PuLP + HiGHS / search, {size}", spent, times, "at least 20", remark)
     assert _flow(outcome) == pytest.approx(milp[0].flow_m3s, abs=1.1 * RESOLUTION_M3S)
+    assert outcome.found is not None
+    assert outcome.found.bundle.price == pytest.approx(milp[0].price)
 
 
 def test_search_against_bare_evaluation(benchmark: Any, report: Report, fresh: Fresh, size: str) -> None:

@@ -58,13 +58,13 @@ def paragraph(text: str, first: str = "", rest: str | None = None, width: int = 
     )
 
 
-def bullets(texts: Iterable[str]) -> list[str]:
-    """Return each text as an item of a list.
+def bullets(texts: Iterable[str], indent: str = INDENT) -> list[str]:
+    """Return each text as an item of a list, `indent` to the right.
 
     >>> bullets(["one", "two"])
     ['  - one', '  - two']
     """
-    return [line for text in texts for line in paragraph(text, f"{INDENT}- ", f"{INDENT}  ")]
+    return [line for text in texts for line in paragraph(text, f"{indent}- ", f"{indent}  ")]
 
 
 def aligned(rows: Sequence[Sequence[str]], longest: int = 36) -> list[str]:

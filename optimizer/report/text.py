@@ -75,7 +75,7 @@ def _conflict(conflict: Conflict | None) -> list[str]:
     if conflict.closest:
         lines += paragraph(f"Closest: {_sentence(conflict.closest)}", "  ", "    ")
     if conflict.remedies:
-        lines += ["  What would help:", *("  " + line for line in bullets(map(_sentence, conflict.remedies)))]
+        lines += ["  What would help:", *bullets(map(_sentence, conflict.remedies), indent="    ")]
     return lines
 
 

@@ -69,6 +69,9 @@ class _Path:
     items: tuple[Item, ...]
 
 
+_Bundled = dict[tuple[float, float], list[_Path]]
+"""Paths by the bore they are entered by and the bore they are left by."""
+
 _Closing = tuple[int, tuple[Item, ...], tuple[Item, ...]]
 """Plain price, special items and all items of something that is bought for a joint."""
 
@@ -91,10 +94,12 @@ class JointBook:
     _hops: dict[Face, int] = field(init=False)
     _inner: dict[Turned, float] = field(init=False, default_factory=dict)
     _buys: dict[str, _Closing | None] = field(init=False, default_factory=dict)
-    _paths: dict[End, dict[tuple[float, End], list[_Path]]] = field(init=False, default_factory=dict)
+    _paths: "dict[End, dict[End, _Bundled]]" = field(init=False, default_factory=dict)
     _chains: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
     _closings: dict[Mating, _Closing | None] = field(init=False, default_factory=dict)
     _mates: dict[tuple[End, End], Mating | None] = field(init=False, default_factory=dict)
+    _bared: dict[End, End] = field(init=False, default_factory=dict)
+    _last: "dict[tuple[End, End], list[tuple[Mating, _Closing, _Bundled]]]" = field(init=False, default_factory=dict)
     _onward: dict[End, list[Turned]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -116,18 +121,15 @@ class JointBook:
 
     def _find(self, start: End, goal: End) -> list[Chain]:
         found: list[Chain] = []
-        direct = self._closed(start, goal)
+        origin, target = self._bare(start), self._bare(goal)
+        direct = self._closed(origin, target)
         if direct is not None:
             pair, (plain, special, items) = direct
             found.append(Chain((), (pair,), self.change(start.bore_m, goal.bore_m), plain, special, items))
-        for (entry_bore, exit_end), paths in self._paths_from(start).items():
-            last = self._closed(exit_end, goal)
-            if last is None:
-                continue
-            pair, (plain, special, items) = last
-            ends = self.change(start.bore_m, entry_bore) + self.change(exit_end.bore_m, goal.bore_m)
-            for path in paths:
-                found.append(
+        for pair, (plain, special, items), bundled in self._last_steps(origin, target):
+            for (entry_bore, exit_bore), paths in bundled.items():
+                ends = self.change(start.bore_m, entry_bore) + self.change(exit_bore, goal.bore_m)
+                found += [
                     Chain(
                         path.turned,
                         (*path.matings, pair),
@@ -136,19 +138,29 @@ class JointBook:
                         tuple(sorted((*path.special, *special))),
                         (*path.items, *items),
                     )
-                )
+                    for path in paths
+                ]
         affordable = [chain for chain in found if chain.plain <= self.dearest]
         affordable.sort(key=lambda chain: (chain.plain, chain.quadratic, len(chain.items)))
         return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special))
 
-    def _paths_from(self, start: End) -> dict[tuple[float, End], list[_Path]]:
-        """Label search, one adapter deeper per round, over (bore entered by, end left by)."""
-        origin = replace(start, bore_m=0.0)
+    def _last_steps(self, origin: End, target: End) -> "list[tuple[Mating, _Closing, _Bundled]]":
+        """Paths from one bare end whose last adapter mates with another, with that mating and what it needs."""
+        key = (origin, target)
+        if key not in self._last:
+            ends = self._paths_from(origin).items()
+            self._last[key] = [
+                (*closed, bundled) for leaving, bundled in ends if (closed := self._closed(leaving, target)) is not None
+            ]
+        return self._last[key]
+
+    def _paths_from(self, start: End) -> "dict[End, _Bundled]":
+        """Label search, one adapter deeper per round, over the end left by (without its bore) and the bores at both ends."""
+        origin = self._bare(start)
         if origin in self._paths:
             return self._paths[origin]
-        labels: dict[tuple[float, End], list[_Path]] = {}
-        blank = _Path((), (), 0.0, 0, (), ())
-        rim = [(origin, blank)]
+        labels: dict[End, _Bundled] = {}
+        rim = [(origin, _Path((), (), 0.0, 0, (), ()))]
         for pieces in range(1, MOST_PIECES + 1):
             fresh = [
                 (turned.exit, path)
@@ -157,16 +169,17 @@ class JointBook:
                 if self._hops.get(turned.exit.face, MOST_PIECES) <= MOST_PIECES - pieces
                 and (path := self._longer(end, path_so_far, turned)) is not None
             ]
-            rim = [
-                (end, path)
-                for end, path in fresh
-                if _admit(labels.setdefault((path.turned[0].entry.bore_m, end), []), path)
-            ]
+            rim = []
+            for end, path in fresh:
+                bores = (path.turned[0].entry.bore_m, end.bore_m)
+                if _admit(labels.setdefault(self._bare(end), {}).setdefault(bores, []), path):
+                    rim.append((end, path))
         self._paths[origin] = labels
         return labels
 
     def _longer(self, end: End, path: _Path, turned: Turned) -> _Path | None:
-        closed, bought = self._closed(end, turned.entry), self._buy(turned.part.id)
+        closed = self._closed(self._bare(end), self._bare(turned.entry))
+        bought = self._buy(turned.part.id)
         if closed is None or bought is None:
             return None
         pair, (plain, special, items) = closed
@@ -184,15 +197,21 @@ class JointBook:
         )
 
     def _next(self, end: End) -> list[Turned]:
-        face = replace(end, bore_m=0.0, outside_m=0.0)
-        if face not in self._onward:
-            self._onward[face] = [
-                turned for group in self._entries.values() if self._mate(face, group[0].entry) for turned in group
-            ]
-        return self._onward[face]
+        bare = self._bare(end)
+        if bare not in self._onward:
+            groups = self._entries.values()
+            self._onward[bare] = [t for group in groups if self._mate(bare, self._bare(group[0].entry)) for t in group]
+        return self._onward[bare]
+
+    def _bare(self, end: End) -> End:
+        """An end without its bore, which has no say in what it mates with."""
+        if end not in self._bared:
+            self._bared[end] = replace(end, bore_m=0.0)
+        return self._bared[end]
 
     def _mate(self, one: End, other: End) -> Mating | None:
-        key = (replace(one, bore_m=0.0), replace(other, bore_m=0.0))
+        """How two bare ends mate."""
+        key = (one, other)
         if key not in self._mates:
             self._mates[key] = mating(one, other)
         return self._mates[key]
@@ -250,7 +269,7 @@ class JointBook:
                 graph.add_edge(turned.entry.face, ("out", leaves))
                 for onward in self._next(turned.exit):
                     graph.add_edge(("out", leaves), onward.entry.face, adapter=True)
-                if any(self._mate(turned.exit, goal) for goal in goals):
+                if any(self._mate(self._bare(turned.exit), goal) for goal in goals):
                     graph.add_edge(("out", leaves), "goal")
         if "goal" not in graph:
             return {}

@@ -512,7 +512,7 @@ def test_any_result_can_be_rendered(result: Result, units: str) -> None:
     assert headline(result, units).count("\n") == 1
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=150)
 @given(_results(st.floats(0.0, 1e-2)), st.sampled_from(["metric", "us"]))
 def test_no_line_is_too_wide(result: Result, units: str) -> None:
     assert max(map(len, render(result, units).splitlines())) <= WIDTH
