@@ -18,7 +18,7 @@ from scipy.optimize import brentq
 from benchmarks.listing import Bundles, Scorer, every_bundle
 from optimizer.loop.batch import CONVERGED, solve
 from optimizer.search.best import RESOLUTION_M3S, Seeker
-from optimizer.search.branch import Bundle
+from optimizer.search.exact import Bundle
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
 from optimizer.search.proof import greatest_surplus, least_price

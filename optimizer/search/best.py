@@ -17,9 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from optimizer.search.branch import Accept, Bundle, Exact, Tally
+from optimizer.search.exact import Accept, Bundle, Exact, Tally
 from optimizer.search.choices import Option
 from optimizer.search.layers import Problem
+from optimizer.search.pricing import Cover
 
 Mask = NDArray[np.bool_]
 
@@ -308,7 +309,7 @@ class Seeker:
             path = self.exact.relaxed(flow, self.budget, self.problem.high > flow)
             if path is None or path.loss >= -1e-9:
                 return min(flow, self.limits.flow_max_m3s)
-            flow = max(self.delivered(Bundle(path, self.exact.no_cover, 0)).own_m3s, flow * (1 + 1e-9))
+            flow = max(self.delivered(Bundle(path, Cover(0, ()), 0)).own_m3s, flow * (1 + 1e-9))
         return min(flow, self.limits.flow_max_m3s)
 
     def options_of(self, bundle: Bundle) -> tuple[Option, ...]:

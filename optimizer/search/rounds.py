@@ -1,25 +1,30 @@
 """One round of the search: at a fixed flow every loss is a number, and the best affordable bundle is a shortest path.
 
-With losses h and prices c at hand, a round asks for paths through the layers with least loss (or least price) under a budget. Two
+With losses h and prices c at hand, a round asks for paths through the layers with least loss (or least price) under a budget. Three
 facts keep it small without ever dropping an answer:
 
 * for any multiplier m >= 0, ``min(h + m c) - m B`` is a lower bound on the loss of every path that costs at most B
   (weak Lagrangian duality), and the same holds for what is still to come after a partial path. A partial path whose loss
   plus m times its price plus the least such sum still to come exceeds ``limit + m B`` cannot end below the limit;
-* of two partial paths that arrive in the same state, one that costs no more and loses no more is never worse.
+* a partial path whose price plus the least price still to come exceeds the budget cannot end within it;
+* of two partial paths that arrive in the same state and need the same shared items, one that costs no more and loses no
+  more is never worse.
+
+Prices of shared items are lower bounds here (`Shop.shares`), so what survives is a superset of what is truly affordable.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Protocol
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.search.accounts import Accounts
 from optimizer.search.layers import Layer, Problem
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 BARRED = 1e12
 """Loss and price of what is not allowed: finite, so that sums stay numbers, and far above anything real."""
@@ -27,13 +32,15 @@ BARRED = 1e12
 SLACK = 1e-10
 """Rounding allowed in a comparison of sums of heads, in m. Paths within it of a bound are kept, never dropped."""
 
+CENT_SLACK = 1e-6
+"""The same for sums of prices, in minor units."""
 
-MOST_LABELS = 400_000
-"""More partial paths than this in one layer end the round."""
+MOST_LABELS = 500_000
+"""More partial paths than this behind one layer end the round."""
 
 
-class TooMany(Exception):
-    """A round would need more partial paths than `MOST_LABELS`."""
+class TooManyPaths(Exception):
+    """A round would have to keep more than ``MOST_LABELS`` partial paths."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +64,34 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
+class Corridor:
+    """Which paths a round may return: price at most ``budget``, loss at most ``limit``; the multiplier only steers.
+
+    ``suction[k]`` bounds the loss upstream of the k-th option of the pump's layer, in m (None: no bound).
+    """
+
+    multiplier: float
+    budget: float
+    limit: float
+    suction: Reals | None = None
+
+    @property
+    def roof(self) -> float:
+        """The most that loss plus multiplier times price can come to."""
+        return self.limit + self.multiplier * self.budget + SLACK
+
+
+@dataclass(frozen=True, slots=True)
 class _Index:
     """Where the options and joints of one layer stand in the flat arrays, and how to take minima per state."""
 
     options: slice
     joints: slice
+    leave_bounds: list[int]
     leave_starts: Ints
     by_entry: Ints
     entry_starts: Ints
+    to_bounds: list[int]
     to_states: Ints
     to_starts: Ints
     by_from: Ints
@@ -73,12 +100,13 @@ class _Index:
 
 
 class Rounds:
-    """Shortest paths over the layers of one problem, for any weights. Holds no result between calls."""
+    """Shortest paths over the layers of one problem, for any weights. Remembers nothing that hangs on the weights."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.layers: Sequence[Layer] = problem.layers
         self.index = [self._indexed(n, layer) for n, layer in enumerate(problem.layers)]
+        self.accounts = Accounts(problem)
         self.has_paths = all(len(layer.options) and len(layer.joints) for layer in problem.layers)
 
     def _indexed(self, place: int, layer: Layer) -> _Index:
@@ -90,9 +118,11 @@ class Rounds:
         return _Index(
             options=slice(at[place], at[place + 1]),
             joints=slice(joints_at[place], joints_at[place + 1]),
+            leave_bounds=np.searchsorted(layer.leave, np.arange(len(layer.leaves) + 1)).tolist(),
             leave_starts=_segments(layer.leave)[1],
             by_entry=by_entry,
             entry_starts=_segments(layer.entry[by_entry])[1],
+            to_bounds=np.searchsorted(layer.joint_to, np.arange(len(layer.entries) + 1)).tolist(),
             to_states=to_states,
             to_starts=to_starts,
             by_from=by_from,
@@ -100,16 +130,18 @@ class Rounds:
             from_starts=from_starts,
         )
 
+    # -- single paths ----------------------------------------------------------------------------------------------
+
     def shortest(self, weights: Weights, loss_weight: float, price_weight: float) -> Path | None:
         """The path with the least weighted sum of loss and price, or None when every path is barred."""
-        options = loss_weight * weights.option_loss + price_weight * weights.option_price
-        joints = loss_weight * weights.joint_loss + price_weight * weights.joint_price
         if not self.has_paths:
             return None
-        return self._trace(weights, self._forward(options, joints))
+        options = loss_weight * weights.option_loss + price_weight * weights.option_price
+        joints = loss_weight * weights.joint_loss + price_weight * weights.joint_price
+        return self._traced(weights, self._forward(options, joints))
 
-    def _forward(self, options: Reals, joints: Reals) -> list[tuple[Reals, Reals, Reals]]:
-        """Per layer: sums of the joints into each entry, of the options, and the least sum at each entry."""
+    def _forward(self, options: Reals, joints: Reals) -> list[tuple[Reals, Reals]]:
+        """Per layer: the least sum over each joint, and over each option."""
         stages = []
         least = np.zeros(1)
         for layer, at in zip(self.layers, self.index, strict=True):
@@ -118,39 +150,38 @@ class Rounds:
             entry[at.to_states] = np.minimum.reduceat(joint_sums, at.to_starts)
             option_sums = entry[layer.entry] + options[at.options]
             least = np.minimum.reduceat(option_sums, at.leave_starts)
-            stages.append((joint_sums, option_sums, entry))
+            stages.append((joint_sums, option_sums))
         return stages
 
-    def _trace(self, weights: Weights, stages: list[tuple[Reals, Reals, Reals]]) -> Path | None:
+    def _traced(self, weights: Weights, stages: list[tuple[Reals, Reals]]) -> Path | None:
         options: list[int] = []
         joints: list[int] = []
         low, high = 0, len(stages[-1][1])
         for place in range(len(stages) - 1, -1, -1):
             layer, at = self.layers[place], self.index[place]
-            joint_sums, option_sums, _ = stages[place]
-            best = low + int(np.argmin(option_sums[low:high]))
+            joint_sums, option_sums = stages[place]
+            best = low + int(option_sums[low:high].argmin())
             if option_sums[best] >= BARRED / 2:
                 return None
-            start, stop = _segment(at.to_states, at.to_starts, int(layer.entry[best]), len(joint_sums))
-            joint = start + int(np.argmin(joint_sums[start:stop]))
+            entry = layer.entry[best]
+            start = at.to_bounds[entry]
+            joint = start + int(joint_sums[start : at.to_bounds[entry + 1]].argmin())
             options.append(at.options.start + best)
             joints.append(at.joints.start + joint)
             if place:
-                before = self.index[place - 1]
-                left = int(layer.joint_from[joint])
-                low = int(before.leave_starts[left])
-                ends = before.leave_starts
-                high = int(ends[left + 1]) if left + 1 < len(ends) else len(self.layers[place - 1].options)
-        return self._path(weights, options[::-1], joints[::-1])
+                left = layer.joint_from[joint]
+                low, high = self.index[place - 1].leave_bounds[left : left + 2]
+        return self._summed(weights, options[::-1], joints[::-1])
 
-    def _path(self, weights: Weights, options: Sequence[int], joints: Sequence[int]) -> Path:
-        o, j = list(options), list(joints)
+    def _summed(self, weights: Weights, options: list[int], joints: list[int]) -> Path:
         return Path(
-            loss=float(weights.option_loss[o].sum() + weights.joint_loss[j].sum()),
-            price=float(weights.option_price[o].sum() + weights.joint_price[j].sum()),
-            options=tuple(o),
-            joints=tuple(j),
+            loss=float(weights.option_loss[options].sum() + weights.joint_loss[joints].sum()),
+            price=float(weights.option_price[options].sum() + weights.joint_price[joints].sum()),
+            options=tuple(options),
+            joints=tuple(joints),
         )
+
+    # -- all paths worth keeping -----------------------------------------------------------------------------------
 
     def _still_to_come(self, options: Reals, joints: Reals) -> list[tuple[Reals, Reals]]:
         """Per layer: the least sum from each entry to the end, and from each leaving state to the end."""
@@ -167,61 +198,53 @@ class Rounds:
             after[at.from_states] = np.minimum.reduceat(through[at.by_from], at.from_starts)
         return stages[::-1]
 
-    def front(
-        self,
-        weights: Weights,
-        multiplier: float,
-        budget: float,
-        limit: float,
-        suction: Reals | None = None,
-        counts: "Counted | None" = None,
-    ) -> list[Path]:
-        """All non-dominated paths with a price of at most ``budget`` and a loss of at most ``limit``, cheapest first.
+    def front(self, weights: Weights, corridor: Corridor, apart: bool = False) -> list[Path]:
+        """All non-dominated paths in the corridor, cheapest first. Raises TooManyPaths.
 
-        ``suction[k]`` bounds the loss upstream of the k-th option of the pump's layer (m). Any multiplier gives the same
-        answer; a good one makes it quick. With ``counts``, items that it counts are charged along each path at their true least price,
-        not by the weights, and only paths that need equal numbers of them beat one another.
+        With ``apart`` paths that need different shared items are never compared, so that for every set of shared items, whatever it
+        truly costs, its non-dominated paths are there.
         """
         if not self.has_paths:
             return []
+        multiplier = corridor.multiplier
         options = weights.option_loss + multiplier * weights.option_price
         joints = weights.joint_loss + multiplier * weights.joint_price
-        rule = _Rule(multiplier, limit + multiplier * budget + SLACK, budget, counts)
         forward = self._forward(options, joints)
         coming = self._still_to_come(options, joints)
+        cheapest = self._still_to_come(weights.option_price, weights.joint_price)
         labels = _Labels.first()
         trail: list[tuple[_Labels, _Labels]] = []
         for place, layer in enumerate(self.layers):
             at = self.index[place]
-            joint_sums, option_sums, _ = forward[place]
-            to_entry, after = coming[place]
-            good = np.flatnonzero(labels_needed(joint_sums, to_entry[layer.joint_to], rule.roof))
-            step = weights.joint_loss[at.joints][good], weights.joint_price[at.joints][good]
-            ends = layer.joint_from[good], layer.joint_to[good]
-            code = None if counts is None else counts.joint_code[at.joints][good]
-            joined = rule.kept(labels.grown(*ends, *step, good + at.joints.start, code), to_entry)
-            good = np.flatnonzero(labels_needed(option_sums, after[layer.leave], rule.roof))
-            step = weights.option_loss[at.options][good], weights.option_price[at.options][good]
-            code = None if counts is None else counts.option_code[at.options][good]
-            grown = joined.grown(layer.entry[good], layer.leave[good], *step, good + at.options.start, code)
-            if suction is not None and place == self.problem.pump:
-                upstream = joined.loss[grown.parent]
-                grown = grown.only(upstream <= suction[grown.choice - at.options.start])
-            labels = rule.kept(grown, after)
+            rows = np.flatnonzero(forward[place][0] + coming[place][0][layer.joint_to] <= corridor.roof)
+            joined = labels.followed(rows, layer.joint_from, layer.joint_to, at.joints, weights, joint=True)
+            joined = joined.inside(corridor, coming[place][0], cheapest[place][0])
+            joined = self._charged(joined, labels, self.accounts.of_joint, apart).unbeaten()
+            rows = np.flatnonzero(forward[place][1] + coming[place][1][layer.leave] <= corridor.roof)
+            after = joined.followed(rows, layer.entry, layer.leave, at.options, weights, joint=False)
+            if corridor.suction is not None and place == self.problem.pump:
+                after = after.only(joined.loss[after.parent] <= corridor.suction[after.choice - at.options.start])
+            after = after.inside(corridor, coming[place][1], cheapest[place][1])
+            labels = self._charged(after, joined, self.accounts.of_option, apart).unbeaten()
             trail.append((joined, labels))
             if not len(labels.loss):
                 return []
             if len(labels.loss) > MOST_LABELS:
-                raise TooMany
-        return self._collect(labels, trail, rule, limit)
+                raise TooManyPaths
+        return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail)
 
-    def _collect(
-        self, labels: "_Labels", trail: list[tuple["_Labels", "_Labels"]], rule: "_Rule", limit: float
-    ) -> list[Path]:
-        last = labels.only(labels.loss <= limit + SLACK).charged(rule.counts)
-        last = last.only(last.price <= rule.budget + 1e-6).ungrouped()
+    def _charged(self, labels: "_Labels", before: "_Labels", of_choice: Ints, apart: bool) -> "_Labels":
+        """Labels with the account of the label they came from plus what their last choice needs."""
+        if not apart:
+            return labels
+        account = self.accounts.sums(before.account[labels.parent], of_choice[labels.choice])
+        return _Labels(labels.state, labels.loss, labels.price, labels.parent, labels.choice, account)
+
+    def _collected(self, last: "_Labels", trail: list[tuple["_Labels", "_Labels"]]) -> list[Path]:
+        nowhere = np.zeros_like(last.state)
+        whole = _Labels(nowhere, last.loss, last.price, last.parent, last.choice, last.account)
         paths = []
-        for row in last.unbeaten_rows():
+        for row in whole.unbeaten_rows().tolist():
             options, joints = [int(last.choice[row])], []
             parent = int(last.parent[row])
             for place in range(len(trail) - 1, -1, -1):
@@ -233,125 +256,83 @@ class Rounds:
                     options.append(int(before.choice[parent]))
                     parent = int(before.parent[parent])
             paths.append(Path(float(last.loss[row]), float(last.price[row]), tuple(options[::-1]), tuple(joints[::-1])))
-        return paths
-
-
-def labels_needed(arriving: Reals, coming: Reals, roof: float) -> NDArray[np.bool_]:
-    """Choices whose best possible whole path stays under the roof.
-
-    >>> labels_needed(np.array([1.0, 5.0]), np.array([1.0, 1.0]), 3.0).tolist()
-    [True, False]
-    """
-    return np.asarray(arriving + coming <= roof)
-
-
-class Counted(Protocol):
-    """What `Rounds.front` asks of counts of shared items: codes that add up, and the least price of a code."""
-
-    option_code: Ints
-    joint_code: Ints
-
-    def floors(self, codes: Ints) -> Reals:
-        """Least price of what each code stands for."""
+        return sorted(paths, key=lambda path: (path.price, path.loss))
 
 
 @dataclass(frozen=True, slots=True)
 class _Labels:
-    """Partial paths: where they stand, what they lost and cost, the code of the items they count, which partial path
-    they came from and by which choice."""
+    """Partial paths: where they stand, what they lost and cost, which partial path they came from and by which choice,
+    and the account of the shared items they need."""
 
     state: Ints
     loss: Reals
     price: Reals
-    code: Ints
     parent: Ints
     choice: Ints
+    account: Ints
 
     @classmethod
     def first(cls) -> "_Labels":
         zero = np.zeros(1, dtype=np.intp)
-        return cls(zero, np.zeros(1), np.zeros(1), zero, zero - 1, zero - 1)
+        return cls(zero, np.zeros(1), np.zeros(1), zero - 1, zero - 1, zero)
 
-    def grown(
-        self, source: Ints, target: Ints, loss: Reals, price: Reals, choice: Ints, code: Ints | None
-    ) -> "_Labels":
-        """Every label followed by every choice that starts in its state."""
+    def followed(self, rows: Ints, sources: Ints, targets: Ints, at: slice, weights: Weights, joint: bool) -> "_Labels":
+        """Every label followed by every one of the given choices that starts in its state."""
+        source = sources[rows]
         order = np.argsort(source, kind="stable")
         states = int(max(self.state.max(initial=-1), source.max(initial=-1))) + 1
         counts = np.bincount(source, minlength=states)
-        starts = np.concatenate(([0], np.cumsum(counts)[:-1])) if states else np.zeros(0, dtype=np.intp)
+        starts = np.cumsum(counts) - counts
         repeats = counts[self.state]
         parent = np.repeat(np.arange(len(self.state)), repeats)
         within = np.arange(len(parent)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
-        picked = order[starts[self.state[parent]] + within]
+        picked = rows[order[starts[self.state[parent]] + within]]
+        choice = picked + at.start
+        losses, prices = (
+            (weights.joint_loss, weights.joint_price) if joint else (weights.option_loss, weights.option_price)
+        )
+        loss, price = self.loss[parent] + losses[choice], self.price[parent] + prices[choice]
+        return _Labels(targets[picked], loss, price, parent, choice, self.account[parent])
+
+    def only(self, rows: Bools | Ints) -> "_Labels":
+        """Some of the labels, by mask or by rows."""
         return _Labels(
-            target[picked],
-            self.loss[parent] + loss[picked],
-            self.price[parent] + price[picked],
-            self.code[parent] if code is None else self.code[parent] + code[picked],
-            parent,
-            choice[picked],
+            self.state[rows],
+            self.loss[rows],
+            self.price[rows],
+            self.parent[rows],
+            self.choice[rows],
+            self.account[rows],
         )
 
-    def only(self, rows: NDArray[np.bool_] | Ints) -> "_Labels":
-        """Some of the labels."""
-        return _Labels(
-            self.state[rows], self.loss[rows], self.price[rows], self.code[rows], self.parent[rows], self.choice[rows]
-        )
-
-    def charged(self, counts: Counted | None) -> "_Labels":
-        """The same with the least price of the counted items added."""
-        return self if counts is None else replace(self, price=self.price + counts.floors(self.code))
-
-    def ungrouped(self) -> "_Labels":
-        """The same as if all stood in one state and counted nothing."""
-        zero = np.zeros_like(self.state)
-        return replace(self, state=zero, code=zero)
+    def inside(self, corridor: Corridor, coming: Reals, cheapest: Reals) -> "_Labels":
+        """Labels that can still end in the corridor."""
+        sums = self.loss + corridor.multiplier * self.price + coming[self.state]
+        prices = self.price + cheapest[self.state]
+        return self.only((sums <= corridor.roof) & (prices <= corridor.budget + CENT_SLACK))
 
     def unbeaten_rows(self) -> Ints:
-        """Rows that no other row with the same state and code beats in price and loss, in that order; first of equals."""
+        """Rows that no other row of the same state and account beats in price and loss; the first of equals."""
         if not len(self.loss):
             return np.zeros(0, dtype=np.intp)
-        order = np.lexsort((self.loss, self.price, self.code, self.state))
-        state, code, loss = self.state[order], self.code[order], self.loss[order]
-        group = np.cumsum(np.diff(state, prepend=state[0]).astype(bool) | np.diff(code, prepend=code[0]).astype(bool))
+        group = self.state * (int(self.account.max()) + 1) + self.account
+        order = np.lexsort((self.loss, self.price, group))
+        ordered = group[order]
         rank = np.empty(len(order), dtype=np.intp)
-        rank[np.argsort(loss, kind="stable")] = np.arange(len(order))
+        rank[np.argsort(self.loss[order], kind="stable")] = np.arange(len(order))
         # Later groups are shifted below all earlier ones, so one running minimum serves every group.
-        rank -= group * len(order)
+        steps = np.cumsum(np.concatenate(([0], ordered[1:] != ordered[:-1])))
+        rank -= steps * len(order)
         keep = np.ones(len(order), dtype=bool)
         keep[1:] = rank[1:] < np.minimum.accumulate(rank)[:-1]
         return np.asarray(order[keep])
 
-
-@dataclass(frozen=True, slots=True)
-class _Rule:
-    """Which partial paths are worth keeping: those that can still end under the roof and within the budget, unbeaten."""
-
-    multiplier: float
-    roof: float
-    budget: float
-    counts: Counted | None
-
-    def kept(self, labels: _Labels, coming: Reals) -> _Labels:
-        """Labels worth keeping, given the least weighted sum still to come from each state."""
-        sums = labels.loss + self.multiplier * labels.price + coming[labels.state]
-        labels = labels.only((sums <= self.roof) & (labels.price <= self.budget + 1e-6))
-        labels = labels.only(labels.unbeaten_rows())
-        if self.counts is None:
-            return labels
-        floor = self.counts.floors(labels.code)
-        sums = labels.loss + self.multiplier * (labels.price + floor) + coming[labels.state]
-        return labels.only((sums <= self.roof) & (labels.price + floor <= self.budget + 1e-6))
+    def unbeaten(self) -> "_Labels":
+        """Labels that no other of the same state and account beats."""
+        return self.only(self.unbeaten_rows())
 
 
 def _segments(ordered: Ints) -> tuple[Ints, Ints]:
     """Different values of a sorted array and where each starts."""
     states, starts = np.unique(ordered, return_index=True)
     return states.astype(np.intp), starts.astype(np.intp)
-
-
-def _segment(states: Ints, starts: Ints, state: int, total: int) -> tuple[int, int]:
-    place = int(np.searchsorted(states, state))
-    stop = int(starts[place + 1]) if place + 1 < len(starts) else total
-    return int(starts[place]), stop

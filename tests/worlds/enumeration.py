@@ -5,10 +5,8 @@ of its own), flows from the general-purpose `scipy.optimize.elementwise.find_roo
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
-from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +14,7 @@ from scipy.optimize import elementwise
 
 from optimizer.loop.terms import adapter_quadratic, change_quadratic, velocity_quadratic
 from optimizer.model.ends import End, Mating, mating
-from optimizer.model.losses import Run
-from optimizer.model.parts import Fitting, Pump
+from optimizer.model.parts import Fitting, Pump, PumpCurve
 from optimizer.physics.hose import curvature_factor, friction_factor, reynolds
 from optimizer.physics.pumps import label_head_m, monotone_slopes, points_head_m
 from optimizer.physics.water import GRAVITY_MS2
@@ -26,6 +23,7 @@ from optimizer.search.items import Item, closure_item, part_item
 from optimizer.search.joints import MOST_PIECES
 
 Reals = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 TRICKLE_M3S = 1e-9
 
@@ -41,7 +39,7 @@ class Way:
 
 def every_chain(adapters: Sequence[Fitting], start: End, goal: End, most: int = MOST_PIECES) -> Iterator[Way]:
     """All chains of up to ``most`` adapters between two ends, by trying every adapter both ways at every place."""
-    turned = [(a, flip, *((a.outlet, a.inlet) if flip else (a.inlet, a.outlet))) for a in adapters for flip in (False, True)]
+    turned = [(a, False, a.inlet, a.outlet) for a in adapters] + [(a, True, a.outlet, a.inlet) for a in adapters]
 
     def grow(at: End, loss: float, items: tuple[Item, ...], pieces: tuple[tuple[str, bool], ...]) -> Iterator[Way]:
         pair = mating(at, goal)
@@ -120,28 +118,23 @@ def number_of_bundles(choices: Choices) -> int:
     return sum(counts.values())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Bundles:
-    """Every bundle that can be had, as arrays: price, own and delivered flow, whether it can be throttled, noise."""
+    """Bundles as arrays: price, own and delivered flow, whether the flow can be throttled, noise."""
 
     price: Reals
     own_m3s: Reals
     flow_m3s: Reals
-    throttled: NDArray[np.bool_]
+    throttled: Bools
     noise_dba: Reals
 
-    def take(self, rows: NDArray[np.bool_]) -> "Bundles":
+    def take(self, rows: Bools) -> "Bundles":
         """Some of the bundles."""
-        return Bundles(
-            price=self.price[rows],
-            own_m3s=self.own_m3s[rows],
-            flow_m3s=self.flow_m3s[rows],
-            throttled=self.throttled[rows],
-            noise_dba=self.noise_dba[rows],
-        )
+        columns = (self.price, self.own_m3s, self.flow_m3s, self.throttled, self.noise_dba)
+        return Bundles(*(column[rows] for column in columns))
 
     @property
-    def holds(self) -> NDArray[np.bool_]:
+    def holds(self) -> Bools:
         """Bundles whose flow can be held where it is delivered."""
         return self.throttled | (self.own_m3s <= self.flow_m3s * (1 + 1e-9))
 
@@ -156,57 +149,164 @@ class Best:
 
 
 def every_bundle(choices: Choices) -> Bundles:
-    """Every bundle within the budget whose devices get the flow they need."""
+    """Every bundle that flows, is within the budget and gives its devices the flow they need."""
     rows, joints = _listed(choices)
-    options = [[choices.options[place][number] for number in row] for place, row in enumerate(rows.T)]
-    items = [sorted([i for o in each for i in o.items] + [i for w in way for i in w.items]) for each, way in zip(zip(*options), joints, strict=True)]
-    own_price = np.array([sum(o.own_price for o in each) for each in zip(*options)], dtype=float)
-    cover = choices.shop.cover
-    price = own_price + np.array([math.inf if (c := cover(needs)) is None else c.price for needs in items])
+    price = np.array([_price(choices, row, ways) for row, ways in zip(rows, joints, strict=True)], dtype=float)
     budget = math.inf if choices.limits.budget is None else choices.limits.budget
-    kept = np.flatnonzero(price <= budget)
-    table = _Table(choices, rows[kept], [joints[row] for row in kept])
-    own, flow = table.flows()
-    pump = choices.rig.index("pump")
-    low = table.gathered(lambda option: option.flow_min_m3s).max(axis=1)
-    throttles = table.gathered(lambda option: float(option.throttles))[:, pump + 1 :].any(axis=1)
-    noise = table.gathered(lambda option: option.noise_dba)[:, pump]
-    found = Bundles(price=price[kept], own_m3s=own, flow_m3s=flow, throttled=throttles, noise_dba=noise)
-    return found.take((low <= flow * (1 + 1e-12)) & (flow > 0.0))
+    kept = np.flatnonzero(price <= min(budget, 1e15))
+    table = _Table(choices, np.array([rows[n] for n in kept], dtype=np.intp), [joints[n] for n in kept])
+    return table.bundles(price[kept])
 
 
-def _listed(choices: Choices) -> tuple[NDArray[np.intp], list[tuple[Way, ...]]]:
-    """Options by number, shape (bundles, positions), and the ways their joints are closed."""
+def _listed(choices: Choices) -> tuple[list[tuple[int, ...]], list[tuple[Way, ...]]]:
+    """The options of each bundle by number, and the ways its joints are closed."""
     ways = _Ways.of(choices)
-    open_ends: list[tuple[_State, tuple[int, ...], tuple[Way, ...]]] = [((None, False), (), ())]
+    found: list[tuple[_State, tuple[int, ...], tuple[Way, ...]]] = [((None, False), (), ())]
     for options in choices.options:
-        open_ends = [
-            (_after(state, option), (*taken, number), (*closed, way))
-            for state, taken, closed in open_ends
+        found = [
+            (_after(state, option), (*row, number), (*closed, way))
+            for state, row, closed in found
             for number, option in enumerate(options)
             for way in ways.between(*state, option)
         ]
-    rows = np.array([taken for _, taken, _ in open_ends], dtype=np.intp).reshape(-1, len(choices.options))
-    return rows, [closed for _, _, closed in open_ends]
+    return [row for _, row, _ in found], [closed for _, _, closed in found]
+
+
+def _price(choices: Choices, row: tuple[int, ...], ways: tuple[Way, ...]) -> float:
+    options = [options[number] for options, number in zip(choices.options, row, strict=True)]
+    items = [item for option in options for item in option.items] + [item for way in ways for item in way.items]
+    cover = choices.shop.cover(items)
+    return math.inf if cover is None else cover.price + sum(option.own_price for option in options)
 
 
 class _Table:
-    """Loss terms of bundles, summed, and of what stands in front of the pump."""
+    """Loss terms of bundles, summed, and those of all that stands in front of the pump."""
 
     def __init__(self, choices: Choices, rows: NDArray[np.intp], joints: list[tuple[Way, ...]]) -> None:
-        self.choices, self.rows = choices, rows
-        self.pump = choices.rig.index("pump")
-        self.lift = self.gathered(lambda option: option.loss.lift_m)
-        self.linear = self.gathered(lambda option: option.loss.linear)
-        self.quadratic = self.gathered(lambda option: option.loss.quadratic)
-        closed = [[way.quadratic for way in ways] for ways in joints]
-        self.quadratic = self.quadratic + np.array(closed, dtype=float).reshape(self.quadratic.shape)
-        joint = np.array(closed, dtype=float).reshape(self.quadratic.shape)
-        self.pump_joint = joint[:, self.pump]
-        runs = [place for place, position in enumerate(choices.rig.positions) if position.kind == "hose"]
-        self.runs = [(place, *self._run_columns(place)) for place in runs]
+        shape = (len(joints), len(choices.options))
+        self.choices, self.rows, self.pump = choices, rows.reshape(shape), choices.rig.index("pump")
+        self.lift = self._gathered(lambda option: option.loss.lift_m)
+        self.linear = self._gathered(lambda option: option.loss.linear)
+        self.joint = np.array([[way.quadratic for way in ways] for ways in joints], dtype=float).reshape(shape)
+        self.quadratic = self._gathered(lambda option: option.loss.quadratic)
+        self.speed_head = self._gathered(lambda option: option.suction_quadratic)[:, self.pump]
+        self.runs = [place for place, position in enumerate(choices.rig.positions) if position.kind == "hose"]
 
-    def gathered(self, of: "Callable[[Option], float]") -> Reals:
+    def _gathered(self, number: Callable[[Option], float]) -> Reals:
         """A number of every option taken, shape (bundles, positions)."""
-        columns = [np.array([of(o) for o in options], dtype=float) for options in self.choices.options]
-        return np.stack([column[row] for column, row in zip(columns, self.rows.T, strict=True)], axis=1)
+        columns = [np.array([number(option) for option in options]) for options in self.choices.options]
+        return np.stack([column[row] for column, row in zip(columns, self.rows.T, strict=True)], axis=1).astype(float)
+
+    def bundles(self, price: Reals) -> Bundles:
+        """What each bundle delivers; those that do not flow or starve a device are left out."""
+        if not len(price):
+            return Bundles(price, price, price, price > 0.0, price)
+        own = self._root(self._short_of, np.full(len(price), 1e-2))
+        ceiling = np.minimum(self._gathered(lambda option: option.flow_max_m3s).min(axis=1), own)
+        ceiling = np.minimum(ceiling, self.choices.limits.flow_max_m3s)
+        flow = ceiling if math.isinf(self.choices.limits.inlet_head_m) else self._root(self._starved, ceiling)
+        throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1)
+        noise = self._gathered(lambda option: option.noise_dba)[:, self.pump]
+        low = self._gathered(lambda option: option.flow_min_m3s).max(axis=1)
+        return Bundles(price, own, flow, throttles, noise).take((low <= flow * (1 + 1e-12)) & (flow > TRICKLE_M3S))
+
+    def _root(self, rising: Callable[[Reals, Reals], Reals], top: Reals) -> Reals:
+        """Where a rising function of the flow meets 0, between 0 and ``top``: an end where it does not."""
+        rows = np.arange(len(top), dtype=float)
+        first, last = rising(np.zeros(len(top)), rows), rising(top, rows)
+        inside = (first < 0.0) & (last > 0.0)
+        flow = np.where(first >= 0.0, 0.0, top)
+        if inside.any():
+            bracket, tolerances = (np.zeros(inside.sum()), top[inside]), {"xatol": 1e-16, "xrtol": 1e-14}
+            found = elementwise.find_root(rising, bracket, args=(rows[inside],), tolerances=tolerances)
+            assert found.success.all()
+            flow[inside] = found.x
+        return flow
+
+    def _short_of(self, flow: Reals, number: Reals) -> Reals:
+        """Losses less the pump's head."""
+        rows = number.astype(np.intp)
+        everywhere = slice(None)
+        return self._lost(flow, rows, everywhere, everywhere) - self._pumped(flow, rows)
+
+    def _starved(self, flow: Reals, number: Reals) -> Reals:
+        """By how much the pressure at the pump's inlet is below what is asked."""
+        rows = number.astype(np.intp)
+        lost = self._lost(flow, rows, slice(0, self.pump), slice(0, self.pump + 1))
+        depth = self.choices.rig.positions[self.pump].depth_m
+        return lost + self.speed_head[rows] * flow**2 + self.choices.limits.inlet_head_m - depth
+
+    def _lost(self, flow: Reals, rows: NDArray[np.intp], parts: slice, joints: slice) -> Reals:
+        quadratic = self.quadratic[rows, parts].sum(axis=1) + self.joint[rows, joints].sum(axis=1)
+        lost = self.lift[rows, parts].sum(axis=1) + self.linear[rows, parts].sum(axis=1) * flow + quadratic * flow**2
+        places = range(len(self.choices.options))[parts]
+        return lost + sum(self._friction(place, flow, rows) for place in self.runs if place in places)
+
+    def _friction(self, place: int, flow: Reals, rows: NDArray[np.intp]) -> Reals:
+        """Darcy and Weisbach, the friction factor from the physics."""
+        runs = [option.loss.run for option in self.choices.options[place]]
+        terms = np.array([(r.bore_m, r.length_m, r.roughness_m, r.factor, r.coil_m) for r in runs if r is not None])
+        bore, length, roughness, ribs, coil = terms[self.rows[rows, place]].T
+        moving = np.maximum(flow, 1e-15)
+        number = reynolds(moving, bore, self.choices.water.kinematic_m2s)
+        factor = friction_factor(number, roughness / bore) * ribs
+        if np.isfinite(coil).any():
+            factor = factor * curvature_factor(number, bore, coil)
+        speed = flow / (math.pi * bore**2 / 4.0)
+        return np.asarray(factor * length / bore * speed**2 / (2.0 * GRAVITY_MS2))
+
+    def _pumped(self, flow: Reals, rows: NDArray[np.intp]) -> Reals:
+        head = np.empty(len(rows))
+        for number, option in enumerate(self.choices.options[self.pump]):
+            mine = self.rows[rows, self.pump] == number
+            if mine.any() and isinstance(option.part, Pump):
+                head[mine] = _curve_head(option.part.curve, flow[mine] / option.speed) * option.speed**2
+        return head
+
+
+def _curve_head(curve: PumpCurve, flow: Reals) -> Reals:
+    if curve.shape:
+        return np.asarray(label_head_m(flow, curve.max_head_m, curve.max_flow_m3s, curve.shape))
+    flows, heads = np.array(curve.flows_m3s), np.array(curve.heads_m)
+    return np.asarray(points_head_m(flow, flows, heads, monotone_slopes(flows, heads)))
+
+
+def most_flow(bundles: Bundles, choices: Choices, resolution_m3s: float) -> Best | None:
+    """Most flow to the resolution, then cheapest, quietest; where the flow must be held, only what can hold it."""
+    limits = choices.limits
+    floor = max(limits.flow_min_m3s, TRICKLE_M3S) * (1 - 1e-9)
+    fitting = bundles.take(bundles.flow_m3s >= floor)
+
+    def preferred(some: Bundles) -> int | None:
+        if not len(some.price):
+            return None
+        top = some.flow_m3s.max()
+        at_ceiling = top >= limits.flow_max_m3s * (1 - 1e-12)
+        near = some.flow_m3s >= (top * (1 - 1e-9) if at_ceiling else top - resolution_m3s)
+        return _first(some, near)
+
+    return _held(fitting, preferred)
+
+
+def least_price(bundles: Bundles, choices: Choices, target_m3s: float) -> Best | None:
+    """Cheapest, then quietest, of those that deliver a flow; where the flow must be held, only what can hold it."""
+    limits = choices.limits
+    target = max(target_m3s, limits.flow_min_m3s, TRICKLE_M3S)
+    fitting = bundles.take(bundles.flow_m3s >= target * (1 - 1e-9))
+    return _held(fitting, lambda some: _first(some, np.ones(len(some.price), dtype=bool)))
+
+
+def _first(some: Bundles, allowed: Bools) -> int | None:
+    rows = np.flatnonzero(allowed)
+    if not len(rows):
+        return None
+    order = np.lexsort((-some.flow_m3s[rows], some.noise_dba[rows], some.price[rows]))
+    return int(rows[order[0]])
+
+
+def _held(fitting: Bundles, preferred: Callable[[Bundles], int | None]) -> Best | None:
+    for some in (fitting, fitting.take(fitting.throttled), fitting.take(fitting.holds)):
+        row = preferred(some)
+        if row is not None and (some is not fitting or some.holds[row]):
+            return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))
+    return None

@@ -34,6 +34,8 @@ from optimizer.search.choices import choices
 HOSES = {12: 16, 16: 22, 19: 27}
 LITRE_PER_HOUR = 1e-3 / 3600.0
 INF = float("inf")
+CLOSURES = ("K", "W", "T")
+"""Clamps, washers and tape are cut last: without them next to nothing can be fitted."""
 
 
 def tail(size: int, bore: float) -> End:
@@ -166,6 +168,7 @@ def world(seed: int, most: int = 3000) -> tuple[Rig, Catalog]:
     cap = rng.choice([most // 10, most // 3, most])
     order = list(range(len(market.products)))
     rng.shuffle(order)
+    order.sort(key=lambda number: market.products[number].id.startswith(CLOSURES))
     low, high = 0, len(order)
     while low < high:
         middle = (low + high) // 2
@@ -358,15 +361,15 @@ def _spares(market: _Market) -> tuple[Spare, ...]:
 def _limits(rng: random.Random) -> Limits:
     ceiling = rng.choice([INF, INF, INF, rng.uniform(350, 900) * LITRE_PER_HOUR])
     return Limits(
-        budget=rng.choice([None, 500, 1500, 2500, 4000, 8000]),
+        budget=rng.choice([None, 700, 1500, 2500, 2500, 4000, 4000, 8000]),
         noise_dba=rng.choice([INF, INF, 40.0]),
         power_w=rng.choice([INF, INF, INF, 30.0]),
         flow_max_m3s=ceiling,
         flow_min_m3s=rng.choice([0.0, 0.0, 0.0, 300.0]) * LITRE_PER_HOUR,
-        opening_m=rng.choice([INF, INF, INF, 2.5e-3]),
-        bio_area_m2=rng.choice([0.0, 0.4, 0.6]),
+        opening_m=rng.choice([INF, INF, INF, INF, INF, 2.5e-3]),
+        bio_area_m2=rng.choice([0.0, 0.0, 0.4, 0.6]),
         mature_media=rng.random() < 0.7,
-        inlet_head_m=rng.choice([0.0, float("-inf"), 0.2]),
+        inlet_head_m=rng.choice([0.0, 0.0, float("-inf"), 0.2]),
         guard_speed_ms=rng.choice([INF, INF, 0.3, 0.15]),
     )
 
@@ -388,7 +391,7 @@ def _rig(rng: random.Random, size: int) -> Rig:
     )
     head = rng.uniform(1.2, 2.4)
     motor = pump("own-pump", replace(ported, gender=Gender.MALE), tailed, label_curve(head, head * rng.uniform(600, 900)))
-    depth = rng.choice([0.2, 0.4, 0.9])
+    depth = rng.choice([0.4, 0.6, 0.9])
     intake = guard("own-guard", size, bore, rng.uniform(6, 14), 0.4, rng.choice([2.0, 3.0]))
     positions = [
         Position(
@@ -450,6 +453,6 @@ def _outlet(rng: random.Random, tailed: End, bore: float) -> Position:
 
 
 def _trays(rng: random.Random, number: int) -> tuple[Tray, ...]:
-    foam, rings = medium("own-foam", 1.2e-7, True, 0.0), medium("own-rings", 4e-7, False, rng.choice([0.0, 500.0]))
+    foam, rings = medium("own-foam", 1.2e-7, True, 0.0), medium("own-rings", 4e-7, False, rng.choice([0.0, 500.0, 500.0]))
     first = Tray(medium=foam, state=State(filled=rng.choice([0.0, 0.7])))
     return (first, Tray(medium=rings), Tray(medium=rng.choice([rings, None])))[:number]

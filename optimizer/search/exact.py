@@ -1,0 +1,277 @@
+"""Exact answers at one flow: the bundle with the least loss under a budget, or with the least price that has head to spare.
+
+Packs, coils and kits make the price of a bundle less than a sum, so rounds add up shares that never exceed the true price. A first
+round compares all paths by their shares and prices the best of them truly: that gives a good bundle to beat. A second round keeps paths
+apart that need different shared items and returns all that could still beat it; each of these is priced truly. What the
+corridor of the second round leaves out cannot be better, whatever it truly costs, because its shares alone are too dear.
+"""
+
+import heapq
+import itertools
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.search import hull
+from optimizer.search.items import Item
+from optimizer.search.layers import Problem
+from optimizer.search.pricing import Cover
+from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
+from optimizer.search.shares import priced_rows
+
+Reals = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+MOST_PRICED = 64
+"""So many paths of a first round are priced truly, best first, in the hope of a good affordable bundle."""
+
+MOST_WALKED = 3000
+"""So many bundles are looked at one by one, best first, where a condition can only be checked on whole bundles."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """A path with its true price and the purchases that make it up."""
+
+    path: Path
+    cover: Cover
+    own_price: int
+
+    @property
+    def price(self) -> int:
+        """What is paid, in minor units."""
+        return self.own_price + self.cover.price
+
+
+Accept = Callable[[Bundle], bool]
+"""A condition on whole bundles."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round."""
+
+    rounds: int = 0
+    nodes: int = 0
+    paths: int = 0
+    stopped: bool = False
+    flow_m3s: float | None = None
+    tick: Callable[[int, float | None], None] = field(default=lambda nodes, flow: None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """A part of all bundles: those that go through every fixed choice and no excluded one, as (is an option, place)."""
+
+    fixed: tuple[tuple[bool, int], ...] = ()
+    excluded: tuple[tuple[bool, int], ...] = ()
+
+
+class Exact:
+    """Answers at one flow at a time, for one problem. Remembers only what does not hang on the flow."""
+
+    def __init__(self, problem: Problem, tally: Tally) -> None:
+        self.problem = problem
+        self.rounds = Rounds(problem)
+        self.tally = tally
+        self.option_price, self.joint_price = priced_rows(problem)
+
+    # -- questions -------------------------------------------------------------------------------------------------
+
+    def least_loss(
+        self,
+        flow_m3s: float,
+        budget: int,
+        allowed: Mask,
+        limit: float,
+        accept: Accept | None = None,
+        any_will_do: bool = False,
+    ) -> Bundle | None:
+        """The bundle with the least loss (at most ``limit``, in m) whose true price is within the budget, or None.
+
+        With ``any_will_do`` a good bundle within the limit is enough, not the best; None is as certain.
+        """
+
+
+        def solve(weights: Weights) -> Bundle | None:
+            return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do and accept is None)
+
+        weights = self._weights(flow_m3s, allowed)
+        if accept is None:
+            return solve(weights)
+        return self._walk(weights, solve, lambda bundle: bundle.path.loss, accept)
+
+    def least_price(self, flow_m3s: float, budget: int, allowed: Mask, accept: Accept | None = None) -> Bundle | None:
+        """The bundle with the least true price (at most the budget) that has head to spare at the flow, or None."""
+        weights = self._weights(flow_m3s, allowed)
+        if accept is None:
+            return self._least_price(flow_m3s, weights, float(budget))
+        return self._walk(
+            weights, lambda w: self._least_price(flow_m3s, w, float(budget)), lambda bundle: bundle.price, accept
+        )
+
+    def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> Path | None:
+        """A path at shared-out prices whose loss is a bound on that of all affordable bundles, or None when there are none."""
+        weights = self._weights(flow_m3s, allowed)
+        bound = hull.by_price(self.rounds, weights, float(budget))
+        return None if bound is None else replace(bound.feasible, loss=bound.bound)
+
+    # -- pieces ----------------------------------------------------------------------------------------------------
+
+    def suction(self, flow_m3s: float) -> Reals | None:
+        """Most head that may be lost upstream of each pump option, in m, or None when that is not limited."""
+        margin = self.problem.choices.limits.inlet_head_m
+        if math.isinf(margin):
+            return None
+        return self.problem.depth_m - margin - self.problem.suction_quadratic * flow_m3s * flow_m3s + SLACK
+
+    def priced(self, path: Path) -> Bundle | None:
+        """A path with its true price, or None when stock does not reach."""
+        items: list[Item] = []
+        own = 0
+        for flat in path.options:
+            option = self.problem.option(flat)
+            own += option.own_price
+            items += option.items
+        for flat in path.joints:
+            items += self.problem.joint(flat).items
+        cover = self.problem.shop.cover(items)
+        return None if cover is None else Bundle(path, cover, own)
+
+    def _weights(self, flow_m3s: float, allowed: Mask) -> Weights:
+        losses = np.where(allowed, self.problem.heads.at(flow_m3s), BARRED)
+        joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
+        return Weights(losses, joints, self.option_price, self.joint_price)
+
+    def _least_loss(
+        self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool
+    ) -> Bundle | None:
+        self._tick()
+        bound = hull.by_price(self.rounds, weights, budget)
+        if bound is None or bound.bound > limit + SLACK:
+            return None
+        corridor = Corridor(bound.multiplier, budget, limit, self.suction(flow_m3s))
+        first = sorted(self._paths(weights, corridor, apart=False), key=lambda path: path.loss)
+        best = self._first_affordable(first[:MOST_PRICED], budget)
+        if not self.problem.specials or not first or (any_will_do and best is not None):
+            return best
+        if best is not None:
+            corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
+        second = sorted(self._paths(weights, corridor, apart=True), key=lambda path: path.loss)
+        return self._first_affordable(second, budget) or best
+
+    def _first_affordable(self, paths: Iterable[Path], budget: float) -> Bundle | None:
+        for path in paths:
+            bundle = self.priced(path)
+            if bundle is not None and bundle.price <= budget + CENT_SLACK:
+                return bundle
+        return None
+
+    def _least_price(self, flow_m3s: float, weights: Weights, budget: float) -> Bundle | None:
+        self._tick()
+        bound = hull.by_loss(self.rounds, weights, 0.0)
+        if bound is None or bound.bound > budget + CENT_SLACK:
+            return None
+        suction = self.suction(flow_m3s)
+        best = None
+        for roof in _growing(bound.feasible.price, budget):
+            corridor = Corridor(bound.multiplier, roof, 0.0, suction)
+            best = self._cheapest(self._paths(weights, corridor, apart=False)[:MOST_PRICED], budget, best)
+            if best is not None:
+                break
+        if not self.problem.specials:
+            return best
+        roof = budget if best is None else best.price - 1.0
+        corridor = Corridor(bound.multiplier, roof, 0.0, suction)
+        return self._cheapest(self._paths(weights, corridor, apart=True), budget, best)
+
+    def _cheapest(self, paths: Iterable[Path], budget: float, best: Bundle | None) -> Bundle | None:
+        """The cheapest of paths that come in order of a lower bound on their price, and of ``best``."""
+        for path in paths:
+            if best is not None and path.price > best.price + CENT_SLACK:
+                break
+            bundle = self.priced(path)
+            if bundle is None or bundle.price > budget + CENT_SLACK:
+                continue
+            if best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss):
+                best = bundle
+        return best
+
+    def _paths(self, weights: Weights, corridor: Corridor, apart: bool) -> list[Path]:
+        self.tally.rounds += 1
+        try:
+            paths = self.rounds.front(weights, corridor, apart)
+        except TooManyPaths:
+            self.tally.stopped = True
+            return []
+        self.tally.paths += len(paths)
+        return paths
+
+    def _tick(self) -> None:
+        self.tally.nodes += 1
+        self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
+
+    # -- bundles one by one ----------------------------------------------------------------------------------------
+
+    def _walk(
+        self,
+        weights: Weights,
+        solve: Callable[[Weights], Bundle | None],
+        rank: Callable[[Bundle], float],
+        accept: Accept,
+    ) -> Bundle | None:
+        """Bundles in order of rank until one is accepted (Lawler's partition: the best of a part is taken out by fixing its
+        choices one after another and excluding the next, which splits the rest of the part without loss)."""
+        serial = itertools.count()
+        heap: list[tuple[float, int, _Cut, Bundle]] = []
+
+        def push(cut: _Cut) -> None:
+            best = solve(self._restricted(weights, cut))
+            if best is not None:
+                heapq.heappush(heap, (rank(best), next(serial), cut, best))
+
+        push(_Cut())
+        for _ in range(MOST_WALKED):
+            if not heap:
+                return None
+            _, _, cut, best = heapq.heappop(heap)
+            if accept(best):
+                return best
+            for part in _parts(cut, best.path):
+                push(part)
+        self.tally.stopped = True
+        return None
+
+    def _restricted(self, weights: Weights, cut: _Cut) -> Weights:
+        """The same weights with everything barred that the cut excludes or that stands beside something fixed."""
+        losses = {True: weights.option_loss.copy(), False: weights.joint_loss.copy()}
+        starts = {True: self.problem.option_at, False: self.problem.joint_at}
+        for is_option, flat in cut.fixed:
+            at = starts[is_option]
+            layer = int(np.searchsorted(at, flat, side="right")) - 1
+            kept = losses[is_option][flat]
+            losses[is_option][at[layer] : at[layer + 1]] = BARRED
+            losses[is_option][flat] = kept
+        for is_option, flat in cut.excluded:
+            losses[is_option][flat] = BARRED
+        return replace(weights, option_loss=losses[True], joint_loss=losses[False])
+
+
+def _parts(cut: _Cut, path: Path) -> list[_Cut]:
+    steps = [s for j, o in zip(path.joints, path.options, strict=True) for s in ((False, j), (True, o))]
+    free = [step for step in steps if step not in cut.fixed]
+    return [_Cut((*cut.fixed, *free[:n]), (*cut.excluded, step)) for n, step in enumerate(free)]
+
+
+def _growing(least: float, most: float) -> Iterable[float]:
+    """Budgets to try: near the bound first, then larger, the last one the whole budget."""
+    roof = least + 1.0
+    for _ in range(8):
+        if roof >= most:
+            break
+        yield roof
+        roof = roof * 1.3 + 50.0
+    yield most
