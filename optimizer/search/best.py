@@ -10,6 +10,7 @@ Of all bundles within `RESOLUTION_M3S` of the most flow the cheapest is taken, o
 most head to spare, of these the first by position and part id.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -30,7 +31,10 @@ RESOLUTION_M3S = 0.1e-3 / 3600.0
 TRICKLE_M3S = 1e-9
 """A loop that cannot deliver this does not flow."""
 
-MOST_ROUNDS = 200
+FINE_M3S = 1e-5 * RESOLUTION_M3S
+"""The climb may stop this far below a flow that is proved out of reach."""
+
+MOST_ROUNDS = 400
 HURRIED_ROUNDS = 60
 """So many rounds may rise to any better bundle; after that each takes the best, so that the climb ends."""
 
@@ -161,28 +165,46 @@ class Seeker:
         raise RuntimeError("ruling out device windows did not end")
 
     def _rise(self, allowed: Mask, accept: Accept | None, start_m3s: float) -> Found | None:
+        """Climb until no bundle delivers more.
+
+        Asked at the flow of the best so far, a round names the bundle with most head to spare, and its operating point is the
+        next flow (a Newton step). A bundle whose flow the pump's inlet holds back says little about others, so the next
+        question is then put a stride higher, and when that fails, half-way between what is and what is not
+        possible, until the two are `FINE_M3S` apart.
+        """
         best: Found | None = None
         floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
-        flow = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9))
+        low, high, stride = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), math.inf, 0.0
         for step in range(MOST_ROUNDS):
-            if best is not None and flow >= self.limits.flow_max_m3s * (1 - WITHIN):
+            if best is not None and (low >= self.limits.flow_max_m3s * (1 - WITHIN) or high - low <= FINE_M3S):
                 return best
-            roomy = self.problem.high > flow * (1 + WITHIN) if best else self.problem.high >= flow * (1 - WITHIN)
-            limit = 0.0 if best is None else -4e-10
-            hurried = step < HURRIED_ROUNDS
-            bundle = self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept, hurried)
-            if bundle is None and best is None and flow > floor:
-                flow = floor
-                continue
-            if bundle is None:
+            trial = low
+            if stride > 0.0:
+                trial = min(low + stride, 0.5 * (low + high) if math.isfinite(high) else math.inf, self.limits.flow_max_m3s)
+            bundle = self._better(trial, best is not None and trial == low, allowed, accept, step < HURRIED_ROUNDS)
+            if bundle is None and best is None and low > floor:
+                low = floor
+            elif bundle is None and trial > low:
+                high = trial
+            elif bundle is None:
                 return best
-            delivered = self.delivered(bundle)
-            if best is not None and delivered.flow_m3s <= flow * (1 + WITHIN):
-                return best
-            best = Found(bundle, delivered)
-            flow = max(flow, delivered.flow_m3s)
-            self._note(best)
+            else:
+                found = Found(bundle, self.delivered(bundle))
+                held_back = found.delivered.held_by == "inlet_head_m" or found.flow_m3s <= low * (1 + WITHIN)
+                stride = max(2.0 * stride, 0.01 * low) if held_back else 0.0
+                if best is None or found.flow_m3s > best.flow_m3s:
+                    best = found
+                    self._note(best)
+                low = max(low, trial, found.flow_m3s)
         raise RuntimeError("the climb did not end")
+
+    def _better(
+        self, flow: float, strictly: bool, allowed: Mask, accept: Accept | None, any_will_do: bool
+    ) -> Bundle | None:
+        """A bundle that can deliver a flow, ``strictly``: and more."""
+        roomy = self.problem.high > flow * (1 + WITHIN) if strictly else self.problem.high >= flow * (1 - WITHIN)
+        limit = -4e-10 if strictly else 0.0
+        return self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept, any_will_do)
 
     def _note(self, found: Found) -> None:
         """Remember the best bundle that could be the answer, in case the search is stopped."""
