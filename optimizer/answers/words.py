@@ -32,6 +32,8 @@ def limit_words(name: str, limits: Limits, rig: Rig) -> str:
         return f"at most {value * 100:.2g} cm/s in front of the guard"
     if name == "bio_area_m2":
         return f"at least {value:.2f} m2 of surface for bacteria"
+    if name == "inlet_head_m" and value == 0.0:
+        return "no negative gauge pressure at the pump's inlet"
     if name == "inlet_head_m":
         return f"at least {value * 100:.0f} cm of water gauge pressure at the pump's inlet"
     return {

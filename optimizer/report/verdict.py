@@ -74,11 +74,9 @@ def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
     said = f"Spending nothing already gives {measures.flow_text(free.flow_m3s)}"
     more = best.flow_m3s - free.flow_m3s
     if free.breaks:
-        yield f"{said}, but not within all limits."
-    elif more > free.flow_m3s * ALIKE:
-        yield f"{said}; the money adds {measures.flow_text(more)}."
-    else:
-        yield f"{said}."
+        said += ", but not within all limits"
+    adds = f"; the money adds {measures.flow_text(more)}" if more > free.flow_m3s * ALIKE else ""
+    yield f"{said}{adds}."
 
 
 def _proved(result: Result) -> str:

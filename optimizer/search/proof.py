@@ -84,9 +84,9 @@ class _Program:
         self.option_loss = problem.heads.at(self.flow_m3s)
         self.joint_loss = problem.joint_quadratic * self.flow_m3s**2
         rows = np.flatnonzero(self.allowed).tolist()
-        self.option = {row: pulp.LpVariable(f"o{row}", cat=pulp.LpBinary) for row in rows}
+        self.option = {row: self.lp.add_variable(f"o{row}", cat=pulp.LpBinary) for row in rows}
         joints = range(len(problem.joint_plain))
-        self.joint = {row: pulp.LpVariable(f"j{row}", cat=pulp.LpBinary) for row in joints}
+        self.joint = {row: self.lp.add_variable(f"j{row}", cat=pulp.LpBinary) for row in joints}
         self._flow_conservation()
         self._items()
         self._suction()
@@ -128,7 +128,7 @@ class _Program:
                 for copy in range(self._copies(server.product)):
                     whole = item.key[0] != DIVISIBLE
                     name = f"a{self.problem.specials.index(item)}_{server.product}_{server.line}_{copy}"
-                    amount = pulp.LpVariable(name, 0, None, pulp.LpInteger if whole else pulp.LpContinuous)
+                    amount = self.lp.add_variable(name, 0, None, pulp.LpInteger if whole else pulp.LpContinuous)
                     weight = item.weight if whole else 1.0
                     if product.step_m:
                         self.extra.append(product.cut_price(item.weight) * amount)
@@ -168,7 +168,7 @@ class _Program:
         key = (index, copy)
         if key not in self.bought:
             single = self._copies(index) > 1
-            self.bought[key] = pulp.LpVariable(f"n{index}_{copy}", 0, 1 if single else None, pulp.LpInteger)
+            self.bought[key] = self.lp.add_variable(f"n{index}_{copy}", 0, 1 if single else None, pulp.LpInteger)
         return self.bought[key]
 
     def _stock(self) -> None:

@@ -353,7 +353,7 @@ CHEAPEST = replace(BEST, question="cheapest way to deliver 800 l/h", best=_row("
         (replace(BEST, best=_row("best", 852.0, 9600)), "Spending nothing already gives 850 l/h. Proved"),
         (
             replace(BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=("noise",))),
-            "Spending nothing already gives 850 l/h, but not within all limits.",
+            "Spending nothing already gives 850 l/h, but not within all limits; the money adds 254 l/h.",
         ),
         (CHEAPEST, "Cheapest: 812 l/h instead of 702 (+16 %), 2.0 per hour, for 31.50 EUR."),
         (CHEAPEST, "Proved: none of 3.1e9 combinations is cheaper."),
