@@ -1,17 +1,8 @@
-"""What the figures rest on, and where a law was used outside the range it was measured for."""
+"""What the figures rest on."""
 
-from collections.abc import Iterator
-
-from optimizer.answers.rows import Standing
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.rig import Rig
-from optimizer.physics.hose import reynolds
-from optimizer.physics.water import Water
-
-TRANSITION = (2000.0, 4000.0)
-"""Reynolds numbers between which friction in a pipe is uncertain by about a fifth (Churchill 1977 joins the two laws)."""
-
 
 def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
     """The basis of every figure in the answer, one line each."""
@@ -32,21 +23,3 @@ def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
     if limits.bio_area_m2:
         lines.append(f"Surface for bacteria: at least {limits.bio_area_m2:.2f} m2 asked.")
     return (*lines, *rig.notes)
-
-
-def validity_warnings(rig: Rig, stands: Standing, water: Water) -> tuple[str, ...]:
-    """Where a law is used in a range where it is uncertain, with what that means."""
-    return tuple(_transitions(stands, water))
-
-
-def _transitions(stands: Standing, water: Water) -> Iterator[str]:
-    for element in stands.elements:
-        run = element.loss.run
-        if run is None:
-            continue
-        number = float(reynolds(stands.flow_m3s, run.bore_m, water.kinematic_m2s))
-        if TRANSITION[0] < number < TRANSITION[1]:
-            yield (
-                f"{element.place}: the flow is neither laminar nor turbulent (Reynolds number {number:.0f}); its friction is "
-                "uncertain by about 20 %."
-            )

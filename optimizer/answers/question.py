@@ -3,13 +3,14 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from optimizer.answers.basis import basis_lines, validity_warnings
+from optimizer.answers.basis import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import conflict
 from optimizer.answers.heads import head_shares, tightest
 from optimizer.answers.rows import Standing, row, standing
+from optimizer.answers.validity import validity_warnings
 from optimizer.answers.words import flow, money
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits

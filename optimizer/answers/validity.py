@@ -1,0 +1,102 @@
+"""Where a correlation was used outside the range it was measured for, and what that means for the figures."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from optimizer.answers.rows import Standing
+from optimizer.model.parts import Fitting, Guard, Hose, Outlet, Pump
+from optimizer.model.rig import Rig
+from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
+from optimizer.physics.guards import MESH_RANGE, PLATE_RANGE, SLOT_RANGE, blocked_open_fraction
+from optimizer.physics.hose import CURVATURE_RANGE, reynolds
+from optimizer.physics.media import FOAM_RANGE
+from optimizer.physics.outlets import BAR_AREA_RATIO
+from optimizer.physics.pumps import SPEED_RANGE
+from optimizer.physics.sound import DISTANCE_RANGE
+from optimizer.physics.validity import Validity, outside
+from optimizer.physics.water import DENSITY_SALINITY, DENSITY_TEMPERATURE, Water
+from optimizer.search.choices import Option
+
+TRANSITION = Validity(
+    name="laminar or turbulent friction",
+    quantity="Reynolds number",
+    low=2000.0,
+    high=4000.0,
+    source="Churchill, Chemical Engineering 84 (24) (1977) 91-92 joins the two laws here",
+)
+"""The band in which friction in a pipe is uncertain by about a fifth."""
+
+SCREENS = {"mesh": MESH_RANGE, "holes": PLATE_RANGE, "slots": SLOT_RANGE}
+
+ELBOWS = ("elbow 90", "elbow 45", "swept 90", "ball valve", "gate valve")
+
+
+@dataclass(frozen=True, slots=True)
+class _Use:
+    """A value that a correlation was used at, and where in the loop."""
+
+    place: str
+    validity: Validity
+    value: float
+
+
+def validity_warnings(rig: Rig, stands: Standing, water: Water) -> tuple[str, ...]:
+    """One line per correlation that was used outside its range, naming the places, then the runs in transition."""
+    broken: dict[Validity, list[_Use]] = {}
+    for use in _uses(rig, stands):
+        if outside(use.validity, use.value):
+            broken.setdefault(use.validity, []).append(use)
+    lines = [_line(validity, uses) for validity, uses in broken.items()]
+    return (*lines, *_transitions(stands, water))
+
+
+def _line(validity: Validity, uses: list[_Use]) -> str:
+    values = [use.value for use in uses]
+    span = f"{min(values):.3g}" if min(values) == max(values) else f"{min(values):.3g} to {max(values):.3g}"
+    places = ", ".join(dict.fromkeys(use.place for use in uses))
+    return (
+        f"{places}: {validity.quantity} is {span}, outside the {validity.low:.3g} to {validity.high:.3g} for which the law "
+        f"({validity.name}) was measured; take the figures there as rough."
+    )
+
+
+def _uses(rig: Rig, stands: Standing) -> Iterator[_Use]:
+    yield _Use("tank", DENSITY_TEMPERATURE, rig.tank.temperature_c)
+    yield _Use("tank", DENSITY_SALINITY, rig.tank.salinity_gkg)
+    yield _Use("noise", DISTANCE_RANGE, rig.listen_m)
+    for option in stands.options:
+        yield from _of_option(rig, option)
+
+
+def _of_option(rig: Rig, option: Option) -> Iterator[_Use]:
+    part, position = option.part, rig.positions[option.position]
+    if isinstance(part, Guard) and part.form == "sponge":
+        yield _Use(position.name, FOAM_RANGE, part.pores_ppi)
+    elif isinstance(part, Guard):
+        open_share = float(blocked_open_fraction(part.open_fraction, option.state.blocked))
+        yield _Use(position.name, SCREENS[part.form], open_share)
+    elif isinstance(part, Hose):
+        yield _Use(position.name, CURVATURE_RANGE, part.inside_m / position.coil_m)
+        if position.bends:
+            yield _Use(position.name, BEND_RADIUS_RANGE, position.bend_radius_m / part.inside_m)
+    elif isinstance(part, Fitting) and part.shape == "threaded elbow 90":
+        yield _Use(position.name, THREADED_BORE_RANGE, part.passage_m)
+    elif isinstance(part, Fitting) and part.shape in ELBOWS:
+        yield _Use(position.name, TURBULENT_BORE_RANGE, part.passage_m)
+    elif isinstance(part, Outlet) and part.form == "bar":
+        yield _Use(position.name, BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2)
+    elif isinstance(part, Pump):
+        yield _Use(position.name, SPEED_RANGE, option.speed)
+
+
+def _transitions(stands: Standing, water: Water) -> Iterator[str]:
+    for element in stands.elements:
+        run = element.loss.run
+        if run is None:
+            continue
+        number = float(reynolds(stands.flow_m3s, run.bore_m, water.kinematic_m2s))
+        if not outside(TRANSITION, number):
+            yield (
+                f"{element.place}: the flow is neither laminar nor turbulent (Reynolds number {number:.0f}); its friction is "
+                "uncertain by about 20 %."
+            )
