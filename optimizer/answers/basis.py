@@ -4,6 +4,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.rig import Rig
 
+
 def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
     """The basis of every figure in the answer, one line each."""
     tank = rig.tank

@@ -10,7 +10,7 @@ from optimizer.search.choices import SWAP
 
 def caution_lines(rig: Rig, stands: Standing) -> tuple[str, ...]:
     """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named)."""
-    return tuple([*_electric(stands), *_water(rig, stands), *_animals(stands), *_media(stands)])
+    return (*_electric(stands), *_water(rig, stands), *_animals(stands), *_media(stands))
 
 
 def _electric(stands: Standing) -> Iterator[str]:

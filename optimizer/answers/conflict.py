@@ -1,17 +1,19 @@
 """Why nothing meets all limits: the smallest set that cannot hold together, the closest miss, and what would make it possible."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 from math import comb
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.model.limits import Limits
 from optimizer.model.results import Conflict
 from optimizer.search.best import Found, Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
+from optimizer.search.choices import SINGLE_PART_LIMITS, broken_by_itself, choices
+from optimizer.search.layers import Problem, build
 
 if TYPE_CHECKING:
     from optimizer.answers.question import Question
@@ -26,20 +28,28 @@ class _Asker:
 
     question: "Question"
     _known: dict[Limits, Found | None] = field(init=False, default_factory=dict)
+    _offers: dict[Limits, Problem] = field(init=False, default_factory=dict)
 
     def cheapest(self, limits: Limits) -> Found | None:
         """The cheapest bundle that meets the limits (and the target), or None."""
         if limits not in self._known:
-            question = self.question
-            dearest = float("inf") if limits.budget is None else float(limits.budget)
-            seeker = Seeker(build(choices(question.rig, question.catalog, limits), dearest))
-            self._known[limits] = seeker.least_price(question.target_m3s).found
+            self._known[limits] = self._seeker(limits).least_price(self.question.target_m3s).found
         return self._known[limits]
 
     def most(self, limits: Limits) -> Found | None:
         """The bundle that delivers most within the limits, or None."""
-        question = self.question
-        return Seeker(build(choices(question.rig, question.catalog, limits))).most_flow().found
+        return self._seeker(limits).most_flow().found
+
+    def _seeker(self, limits: Limits) -> Seeker:
+        """A search under some limits. Those that only refuse single options or bound sums do not need a new problem."""
+        rig = self.question.rig
+        offer = limits.without("budget", "flow_min_m3s", "inlet_head_m", *SINGLE_PART_LIMITS)
+        if offer not in self._offers:
+            self._offers[offer] = build(choices(rig, self.question.catalog, offer))
+        made = self._offers[offer]
+        options = (option for layer in made.layers for option in layer.options)
+        allowed = np.array([not any(broken_by_itself(rig, limits, option)) for option in options], dtype=bool)
+        return Seeker(replace(made, choices=replace(made.choices, limits=limits)), allowed=allowed)
 
 
 def conflict(question: "Question") -> Conflict:
@@ -97,6 +107,8 @@ def _closest(asker: _Asker, question: "Question") -> str:
 def _remedies(asker: _Asker, question: "Question", names: Sequence[str]) -> Iterator[str]:
     limits = question.limits
     for name in names:
+        if name == "flow_min_m3s":  # the closest miss already says what is possible without it
+            continue
         freed = limits.without(name)
         found = asker.cheapest(freed)
         if found is None:

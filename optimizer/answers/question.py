@@ -17,8 +17,8 @@ from optimizer.model.limits import Limits
 from optimizer.model.results import Proof, Result
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
-from optimizer.search.exact import Tally
 from optimizer.search.choices import ADJUST, CLEAN, KEEP, Choices, Option, choices
+from optimizer.search.exact import Tally
 from optimizer.search.joints import Chain
 from optimizer.search.layers import build
 

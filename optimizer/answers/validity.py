@@ -51,12 +51,15 @@ def validity_warnings(rig: Rig, stands: Standing, water: Water) -> tuple[str, ..
 
 
 def _line(validity: Validity, uses: list[_Use]) -> str:
-    values = [use.value for use in uses]
-    span = f"{min(values):.3g}" if min(values) == max(values) else f"{min(values):.3g} to {max(values):.3g}"
+    in_metres = validity.quantity.endswith(" in m")
+    quantity = validity.quantity.removesuffix(" in m")
+    scale, unit = (1e3, " mm") if in_metres else (1.0, "")
+    values = sorted({use.value * scale for use in uses})
+    span = " to ".join(f"{value:.3g}" for value in dict.fromkeys((values[0], values[-1])))
     places = ", ".join(dict.fromkeys(use.place for use in uses))
     return (
-        f"{places}: {validity.quantity} is {span}, outside the {validity.low:.3g} to {validity.high:.3g} for which the law "
-        f"({validity.name}) was measured; take the figures there as rough."
+        f"{places}: {quantity} {span}{unit} is outside the {validity.low * scale:.3g} to {validity.high * scale:.3g}{unit} for "
+        f"which its law ({validity.name}) was measured; take the figures there as rough."
     )
 
 

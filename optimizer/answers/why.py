@@ -32,14 +32,14 @@ def explain(question: "Question", part_id: str) -> str:
         raise InputError(question.catalog.name, (problem,))
     seeker = Seeker(build(menu))
     best = seeker.most_flow().found
-    lines = [_headline(question, best), *_places(question, menu, seeker, best, part_id)]
+    lines = [_headline(best), *_places(question, menu, seeker, best, part_id)]
     if len(lines) == 1:
         kind = kind_of(menu.shop.parts[part_id])
         lines.append(f"{part_id} is a {kind}; the loop of {question.rig.name} has no place for one of its kind.")
     return "\n".join(lines)
 
 
-def _headline(question: "Question", best: Found | None) -> str:
+def _headline(best: Found | None) -> str:
     if best is None:
         return "No bundle meets all limits, with this part or without it."
     return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price)}."

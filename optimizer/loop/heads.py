@@ -1,6 +1,5 @@
 """Heads of many options at one flow: the hot path of the search, over arrays made once."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 

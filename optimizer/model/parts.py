@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from optimizer.model.ends import End
 
@@ -123,9 +124,9 @@ class PumpCurve:
             raise ValueError("a pump curve needs at least two points, a head for every flow")
         if abs(flows[0]) > 1e-12:
             raise ValueError("the first point of a pump curve must be the head at no flow")
-        if any(b <= a for a, b in zip(flows, flows[1:], strict=False)):
+        if any(b <= a for a, b in pairwise(flows)):
             raise ValueError("the flows of a pump curve must rise from point to point")
-        if any(b >= a for a, b in zip(heads, heads[1:], strict=False)):
+        if any(b >= a for a, b in pairwise(heads)):
             raise ValueError("the head of a pump must fall as the flow rises")
         if self.shape and (len(flows) != 2 or heads[1] != 0.0 or not 1.0 <= self.shape <= 4.0):
             raise ValueError("a curve with a shape has two ends and an exponent from 1 to 4")

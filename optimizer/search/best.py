@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from optimizer.search.exact import Accept, Bundle, Exact, Tally
 from optimizer.search.choices import Option
+from optimizer.search.exact import Accept, Bundle, Exact, Tally
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
 
@@ -76,14 +76,17 @@ class Outcome:
 
 
 class Seeker:
-    """Searches one problem. Every method is exact unless the tally says it was stopped."""
+    """Searches one problem, or the part of it with the ``allowed`` options only.
 
-    def __init__(self, problem: Problem, tally: Tally | None = None) -> None:
+    Every method is exact unless the tally says it was stopped.
+    """
+
+    def __init__(self, problem: Problem, tally: Tally | None = None, allowed: Mask | None = None) -> None:
         self.problem = problem
         self.tally = tally or Tally()
         self.exact = Exact(problem, self.tally)
         self.limits = problem.choices.limits
-        self.all = np.ones(len(problem.option_plain), dtype=bool)
+        self.all = np.ones(len(problem.option_plain), dtype=bool) if allowed is None else allowed
         pump = slice(problem.option_at[problem.pump], problem.option_at[problem.pump + 1])
         self.noise = np.full(len(self.all), -np.inf)
         self.noise[pump] = [option.noise_dba for option in problem.layers[problem.pump].options]

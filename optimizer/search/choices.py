@@ -267,36 +267,41 @@ class _Maker:
             )
 
     def _allowed(self, position: Position, option: Option) -> bool:
-        for limit, broken in self._broken(option):
-            if broken:
-                part_id = option.part.id if option.part is not None else position.name
-                self.refusals.append(Refusal(position=position.name, part_id=part_id, reason=broken, limit=limit))
-                return False
+        for limit, reason in broken_by_itself(self.rig, self.limits, option):
+            part_id = option.part.id if option.part is not None else position.name
+            self.refusals.append(Refusal(position=position.name, part_id=part_id, reason=reason, limit=limit))
+            return False
         return True
 
-    def _broken(self, option: Option) -> Iterator[tuple[str, str]]:
-        """Limits that an option breaks whatever stands next to it: (name of the limit, reason)."""
-        part, limits = option.part, self.limits
-        if isinstance(part, Guard) and part.opening_m > limits.opening_m + 1e-9:
-            yield "opening_m", f"its openings of {part.opening_m * 1e3:.3g} mm are wider than {limits.opening_m * 1e3:.3g} mm"
-        if isinstance(part, Pump):
-            if option.noise_dba > limits.noise_dba + 1e-9:
-                yield "noise_dba", f"it makes {option.noise_dba:.1f} dB(A), more than {limits.noise_dba:.1f}"
-            if option.power_w > limits.power_w + 1e-9:
-                yield "power_w", f"it draws {option.power_w:.0f} W, more than {limits.power_w:.0f} W"
-            if limits.canister_rating and self._shut_off_m(option, part) > self.rig.canister.rating_m + 1e-9:
-                worst = self._shut_off_m(option, part)
-                yield "canister_rating", (
-                    f"with the outlet shut the canister would stand {worst:.2f} m of water, "
-                    f"but is rated for {self.rig.canister.rating_m:.2f} m"
-                )
 
-    def _shut_off_m(self, option: Option, pump: Pump) -> float:
-        """Greatest pressure head in the canister: its depth, plus the pump's head at no flow when the pump feeds it."""
-        rig = self.rig
-        body = rig.index(Kind.CANISTER)
-        pushed = option.position < body
-        return rig.positions[body].depth_m + (pump.curve.max_head_m * option.speed**2 if pushed else 0.0)
+SINGLE_PART_LIMITS = ("opening_m", "noise_dba", "power_w", "canister_rating")
+"""Limits that refuse single options and change nothing else."""
+
+
+def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple[str, str]]:
+    """Limits that an option breaks whatever stands next to it: (name of the limit, reason)."""
+    part = option.part
+    if isinstance(part, Guard) and part.opening_m > limits.opening_m + 1e-9:
+        gap, most = part.opening_m * 1e3, limits.opening_m * 1e3
+        yield "opening_m", f"its openings of {gap:.3g} mm are wider than {most:.3g} mm"
+    if isinstance(part, Pump):
+        if option.noise_dba > limits.noise_dba + 1e-9:
+            yield "noise_dba", f"it makes {option.noise_dba:.1f} dB(A), more than {limits.noise_dba:.1f}"
+        if option.power_w > limits.power_w + 1e-9:
+            yield "power_w", f"it draws {option.power_w:.0f} W, more than {limits.power_w:.0f} W"
+        worst = _shut_off_m(rig, option, part)
+        if limits.canister_rating and worst > rig.canister.rating_m + 1e-9:
+            yield "canister_rating", (
+                f"with the outlet shut the canister would stand {worst:.2f} m of water, "
+                f"but is rated for {rig.canister.rating_m:.2f} m"
+            )
+
+
+def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:
+    """Greatest pressure head in the canister: its depth, plus the pump's head at no flow when the pump feeds it."""
+    body = rig.index(Kind.CANISTER)
+    pushed = option.position < body
+    return rig.positions[body].depth_m + (pump.curve.max_head_m * option.speed**2 if pushed else 0.0)
 
 
 def _ways(part: Part) -> tuple[Part, ...]:

@@ -20,7 +20,7 @@ from optimizer.search.items import Item
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
-from optimizer.search.shares import priced_rows
+from optimizer.search.shares import priced_rows, unit_prices
 
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -77,7 +77,7 @@ class Exact:
         self.problem = problem
         self.rounds = Rounds(problem)
         self.tally = tally
-        self.option_price, self.joint_price = priced_rows(problem)
+        self.option_price, self.joint_price = priced_rows(problem, unit_prices(problem))
 
     # -- questions -------------------------------------------------------------------------------------------------
 

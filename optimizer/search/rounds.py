@@ -198,6 +198,22 @@ class Rounds:
             after[at.from_states] = np.minimum.reduceat(through[at.by_from], at.from_starts)
         return stages[::-1]
 
+    def _to_the_pump(self, weights: Weights) -> list[tuple[Reals, Reals]]:
+        """Per layer upstream of the pump, and for the pump's own entries: the least loss from each entry, and from each leaving
+        state, to the pump's inlet."""
+        pump = self.problem.pump
+        entry = np.zeros(len(self.layers[pump].entries))
+        stages = [(entry, entry)]
+        for place in range(pump - 1, -1, -1):
+            layer, behind, at = self.layers[place], self.index[place + 1], self.index[place]
+            through = weights.joint_loss[behind.joints] + entry[self.layers[place + 1].joint_to]
+            after = np.full(len(layer.leaves), BARRED)
+            after[behind.from_states] = np.minimum.reduceat(through[behind.by_from], behind.from_starts)
+            sums = weights.option_loss[at.options] + after[layer.leave]
+            entry = np.minimum.reduceat(sums[at.by_entry], at.entry_starts)
+            stages.append((entry, after))
+        return stages[::-1]
+
     def front(self, weights: Weights, corridor: Corridor, apart: bool = False) -> list[Path]:
         """All non-dominated paths in the corridor, cheapest first. Raises TooManyPaths.
 
@@ -212,6 +228,7 @@ class Rounds:
         forward = self._forward(options, joints)
         coming = self._still_to_come(options, joints)
         cheapest = self._still_to_come(weights.option_price, weights.joint_price)
+        upstream = None if corridor.suction is None else self._to_the_pump(weights)
         labels = _Labels.first()
         trail: list[tuple[_Labels, _Labels]] = []
         for place, layer in enumerate(self.layers):
@@ -219,12 +236,16 @@ class Rounds:
             rows = np.flatnonzero(forward[place][0] + coming[place][0][layer.joint_to] <= corridor.roof)
             joined = labels.followed(rows, layer.joint_from, layer.joint_to, at.joints, weights, joint=True)
             joined = joined.inside(corridor, coming[place][0], cheapest[place][0])
+            if upstream is not None and place <= self.problem.pump:
+                joined = joined.with_suction(corridor, upstream[place][0])
             joined = self._charged(joined, labels, self.accounts.of_joint, apart).unbeaten()
             rows = np.flatnonzero(forward[place][1] + coming[place][1][layer.leave] <= corridor.roof)
             after = joined.followed(rows, layer.entry, layer.leave, at.options, weights, joint=False)
             if corridor.suction is not None and place == self.problem.pump:
                 after = after.only(joined.loss[after.parent] <= corridor.suction[after.choice - at.options.start])
             after = after.inside(corridor, coming[place][1], cheapest[place][1])
+            if upstream is not None and place < self.problem.pump:
+                after = after.with_suction(corridor, upstream[place][1])
             labels = self._charged(after, joined, self.accounts.of_option, apart).unbeaten()
             trail.append((joined, labels))
             if not len(labels.loss):
@@ -310,6 +331,12 @@ class _Labels:
         sums = self.loss + corridor.multiplier * self.price + coming[self.state]
         prices = self.price + cheapest[self.state]
         return self.only((sums <= corridor.roof) & (prices <= corridor.budget + CENT_SLACK))
+
+    def with_suction(self, corridor: Corridor, upstream: Reals) -> "_Labels":
+        """Labels that can still leave some pump's inlet the pressure it needs."""
+        if corridor.suction is None:
+            return self
+        return self.only(self.loss + upstream[self.state] <= corridor.suction.max())
 
     def unbeaten_rows(self) -> Ints:
         """Rows that no other row of the same state and account beats in price and loss; the first of equals."""

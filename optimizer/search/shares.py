@@ -1,5 +1,7 @@
 """Lower-bound prices of the shared items of one problem, and how much of each product line a bundle can use at most."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,19 +14,16 @@ UNPAYABLE = 1e12
 """Price of an item that cannot be had."""
 
 
-def priced_rows(problem: Problem) -> tuple[Reals, Reals]:
-    """Prices of all options and of all joints, shared items at their lower-bound share; in minor units.
-
-    Added up along any path they never exceed what the path truly costs (see `Shop.shares`).
-    """
-    unit = _unit_prices(problem)
+def priced_rows(problem: Problem, unit: Reals) -> tuple[Reals, Reals]:
+    """Prices of all options and of all joints in minor units when special items cost ``unit``."""
     return (
         _with(problem.option_plain, problem.option_special, unit),
         _with(problem.joint_plain, problem.joint_special, unit),
     )
 
 
-def _unit_prices(problem: Problem) -> Reals:
+def unit_prices(problem: Problem) -> Reals:
+    """Lower-bound share of each special item: along any path they never exceed what it truly costs (see `Shop.shares`)."""
     use = most_use(problem)
     least = [min(problem.shop.shares(item, use).values(), default=UNPAYABLE) for item in problem.specials]
     return np.array(least, dtype=float)
@@ -38,34 +37,30 @@ def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
 
 def most_use(problem: Problem) -> dict[tuple[int, int], float]:
     """The most of each product line that any one bundle can use: the largest use per layer, added up."""
-    use: dict[tuple[int, int], float] = {}
-    for starts, pairs in (
+    places, weights = _weights(problem)
+    most = np.zeros(len(places))
+    for starts, (rows, numbers) in (
         (problem.option_at, problem.option_special),
         (problem.joint_at, problem.joint_special),
     ):
-        per_layer: dict[tuple[int, tuple[int, int]], float] = {}
-        for row, numbers in _rows(pairs).items():
-            layer = int(np.searchsorted(starts, row, side="right")) - 1
-            for place, amount in _uses(problem, numbers).items():
-                key = (layer, place)
-                per_layer[key] = max(per_layer.get(key, 0.0), amount)
-        for (_, place), amount in per_layer.items():
-            use[place] = use.get(place, 0.0) + amount
-    return use
+        for first, last in pairwise(starts):
+            here = (rows >= first) & (rows < last)
+            if here.any():
+                needs = np.zeros((last - first, len(weights)))
+                np.add.at(needs, (rows[here] - first, numbers[here]), 1.0)
+                most += (needs @ weights).max(axis=0)
+    return dict(zip(places, most.tolist(), strict=True))
 
 
-def _uses(problem: Problem, numbers: list[int]) -> dict[tuple[int, int], float]:
-    uses: dict[tuple[int, int], float] = {}
-    for number in numbers:
-        item = problem.specials[number]
-        for server in problem.shop.servers(item.key):
-            place = (server.product, server.line)
-            uses[place] = uses.get(place, 0.0) + item.weight
-    return uses
-
-
-def _rows(pairs: tuple[Ints, Ints]) -> dict[int, list[int]]:
-    rows: dict[int, list[int]] = {}
-    for row, number in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
-        rows.setdefault(row, []).append(number)
-    return rows
+def _weights(problem: Problem) -> tuple[list[tuple[int, int]], Reals]:
+    """Product lines that can serve special items, and how much of each line (column) each item (row) takes."""
+    column: dict[tuple[int, int], int] = {}
+    entries = [
+        (row, column.setdefault((server.product, server.line), len(column)), item.weight)
+        for row, item in enumerate(problem.specials)
+        for server in problem.shop.servers(item.key)
+    ]
+    weights = np.zeros((len(problem.specials), len(column)))
+    for row, place, weight in entries:
+        weights[row, place] = weight
+    return list(column), weights

@@ -5,8 +5,9 @@ of its own), flows from the general-purpose `scipy.optimize.elementwise.find_roo
 """
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from optimizer.physics.water import GRAVITY_MS2
 from optimizer.search.choices import Choices, Option
 from optimizer.search.items import Item, closure_item, part_item
 from optimizer.search.joints import MOST_PIECES
+from optimizer.search.pricing import Shop
 
 Reals = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -35,6 +37,7 @@ class Way:
     quadratic: float
     items: tuple[Item, ...]
     pieces: tuple[tuple[str, bool], ...] = ()
+    beaten: bool = False
 
 
 def every_chain(adapters: Sequence[Fitting], start: End, goal: End, most: int = MOST_PIECES) -> Iterator[Way]:
@@ -91,8 +94,31 @@ class _Ways:
                 needs = tuple(sorted(way.items))
                 if needs not in least or way.quadratic < least[needs].quadratic:
                     least[needs] = way
-            self.known[key] = list(least.values())
+            self.known[key] = unbeaten_first(list(least.values()), self.choices.shop)
         return self.known[key]
+
+
+def unbeaten_first(ways: list[Way], shop: Shop) -> list[Way]:
+    """The same ways, those marked as beaten for which another loses no more, costs no more in pieces of fixed price, and needs
+    no piece of a pack, kit or short stock that this one does not."""
+    ranks = [(way.quadratic, *_needs(way, shop)) for way in ways]
+    marked = []
+    for n, way in enumerate(ways):
+        beaten = any(_beats(other, ranks[n]) and (other != ranks[n] or m < n) for m, other in enumerate(ranks) if m != n)
+        marked.append(replace(way, beaten=beaten))
+    return sorted(marked, key=lambda way: way.beaten)
+
+
+_Rank = tuple[float, int, Counter[Item]]
+
+
+def _needs(way: Way, shop: Shop) -> tuple[int, Counter[Item]]:
+    plain = sum(shop.alone(item) or 0 for item in way.items if shop.is_plain(item))
+    return plain, Counter(item for item in way.items if not shop.is_plain(item))
+
+
+def _beats(one: _Rank, other: _Rank) -> bool:
+    return one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2]
 
 
 _State = tuple[Option | None, bool]
@@ -120,17 +146,19 @@ def number_of_bundles(choices: Choices) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Bundles:
-    """Bundles as arrays: price, own and delivered flow, whether the flow can be throttled, noise."""
+    """Bundles as arrays: price, own and delivered flow, whether the flow can be throttled, noise, whether every joint is
+    closed in a way that no other beats."""
 
     price: Reals
     own_m3s: Reals
     flow_m3s: Reals
     throttled: Bools
     noise_dba: Reals
+    neat: Bools
 
     def take(self, rows: Bools) -> "Bundles":
         """Some of the bundles."""
-        columns = (self.price, self.own_m3s, self.flow_m3s, self.throttled, self.noise_dba)
+        columns = (self.price, self.own_m3s, self.flow_m3s, self.throttled, self.noise_dba, self.neat)
         return Bundles(*(column[rows] for column in columns))
 
     @property
@@ -188,6 +216,7 @@ class _Table:
         self.lift = self._gathered(lambda option: option.loss.lift_m)
         self.linear = self._gathered(lambda option: option.loss.linear)
         self.joint = np.array([[way.quadratic for way in ways] for ways in joints], dtype=float).reshape(shape)
+        self.neat = np.array([not any(way.beaten for way in ways) for ways in joints], dtype=bool)
         self.quadratic = self._gathered(lambda option: option.loss.quadratic)
         self.speed_head = self._gathered(lambda option: option.suction_quadratic)[:, self.pump]
         self.runs = [place for place, position in enumerate(choices.rig.positions) if position.kind == "hose"]
@@ -200,7 +229,7 @@ class _Table:
     def bundles(self, price: Reals) -> Bundles:
         """What each bundle delivers; those that do not flow or starve a device are left out."""
         if not len(price):
-            return Bundles(price, price, price, price > 0.0, price)
+            return Bundles(price, price, price, price > 0.0, price, price > 0.0)
         own = self._root(self._short_of, np.full(len(price), 1e-2))
         ceiling = np.minimum(self._gathered(lambda option: option.flow_max_m3s).min(axis=1), own)
         ceiling = np.minimum(ceiling, self.choices.limits.flow_max_m3s)
@@ -208,7 +237,8 @@ class _Table:
         throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1)
         noise = self._gathered(lambda option: option.noise_dba)[:, self.pump]
         low = self._gathered(lambda option: option.flow_min_m3s).max(axis=1)
-        return Bundles(price, own, flow, throttles, noise).take((low <= flow * (1 + 1e-12)) & (flow > TRICKLE_M3S))
+        found = Bundles(price, own, flow, throttles, noise, self.neat)
+        return found.take((low <= flow * (1 + 1e-12)) & (flow > TRICKLE_M3S))
 
     def _root(self, rising: Callable[[Reals, Reals], Reals], top: Reals) -> Reals:
         """Where a rising function of the flow meets 0, between 0 and ``top``: an end where it does not."""
@@ -305,7 +335,11 @@ def _first(some: Bundles, allowed: Bools) -> int | None:
 
 
 def _held(fitting: Bundles, preferred: Callable[[Bundles], int | None]) -> Best | None:
-    for some in (fitting, fitting.take(fitting.throttled), fitting.take(fitting.holds)):
+    """The preferred of all if it can be held; else of those with a throttle; else of those that stay under by themselves.
+
+    Among the last, joints that another way of closing beats do not count: nobody fits a worse joint to slow the water down.
+    """
+    for some in (fitting, fitting.take(fitting.throttled), fitting.take(fitting.holds & fitting.neat)):
         row = preferred(some)
         if row is not None and (some is not fitting or some.holds[row]):
             return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))

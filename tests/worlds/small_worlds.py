@@ -243,7 +243,7 @@ def _fill(market: _Market) -> None:
     for n in range(2):
         at = rng.choice([size, size, wide])
         part = fitting(
-            f"C{n}{mark}", "coupling", tail(at, at * 0.9), tail(at, at * 0.9), rng.random() < 0.6, "ball valve"
+            f"C{n}{mark}", "coupling", tail(at, at * 0.9), tail(at, at * 0.9), rng.random() < 0.8, "ball valve"
         )
         market.sell(part, rng.randrange(500, 2500), stock=rng.choice([None, None, 1]))
     heater = Device(
@@ -365,12 +365,12 @@ def _limits(rng: random.Random) -> Limits:
         noise_dba=rng.choice([INF, INF, 40.0]),
         power_w=rng.choice([INF, INF, INF, 30.0]),
         flow_max_m3s=ceiling,
-        flow_min_m3s=rng.choice([0.0, 0.0, 0.0, 300.0]) * LITRE_PER_HOUR,
+        flow_min_m3s=rng.choice([0.0, 0.0, 0.0, 0.0, 150.0, 300.0]) * LITRE_PER_HOUR,
         opening_m=rng.choice([INF, INF, INF, INF, INF, 2.5e-3]),
         bio_area_m2=rng.choice([0.0, 0.0, 0.4, 0.6]),
         mature_media=rng.random() < 0.7,
-        inlet_head_m=rng.choice([0.0, 0.0, float("-inf"), 0.2]),
-        guard_speed_ms=rng.choice([INF, INF, 0.3, 0.15]),
+        inlet_head_m=rng.choice([0.0, 0.0, 0.0, float("-inf"), float("-inf"), 0.2]),
+        guard_speed_ms=rng.choice([INF, INF, INF, 0.4, 0.2]),
     )
 
 
@@ -420,12 +420,13 @@ def _extras(rng: random.Random, tailed: End, own: Hose) -> list[Position]:
     """What stands between return hose and outlet: nothing, a tap, a heater, or a place where a tap could be added."""
     last = Position(name="last", kind="hose", installed=own, length_m=0.4, stays=rng.random() < 0.6)
     what = rng.choice(["nothing", "tap", "tap", "heater", "heater", "place"])
+    place = Position(name="place", kind="fitting", role="coupling", installed=None)
     if what == "tap":
-        own_tap = fitting("own-tap", "coupling", tailed, tailed, rng.random() < 0.4)
+        own_tap = fitting("own-tap", "coupling", tailed, tailed, rng.random() < 0.7)
         may_go = rng.random() < 0.5
         return [Position(name="tap", kind="fitting", role="coupling", installed=own_tap, may_go=may_go), last]
     if what == "place":
-        return [Position(name="place", kind="fitting", role="coupling", installed=None)]
+        return [place]
     if what == "heater":
         heater = Device(
             id="heater",
@@ -436,7 +437,7 @@ def _extras(rng: random.Random, tailed: End, own: Hose) -> list[Position]:
             flow_min_m3s=rng.choice([0.0, 0.0, 300.0]) * LITRE_PER_HOUR,
             flow_max_m3s=rng.choice([450.0, 900.0, 5000.0]) * LITRE_PER_HOUR,
         )
-        return [Position(name="heater", kind="device", installed=heater, may_go=rng.random() < 0.4), last]
+        return [Position(name="heater", kind="device", installed=heater, may_go=rng.random() < 0.4), last, *[place] * rng.choice([0, 1, 1])]
     return []
 
 
