@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -74,6 +75,12 @@ def _side(tee: Tee, angle_deg: float, other_angle_deg: float) -> _Side:
     )
 
 
+@lru_cache(maxsize=256)
+def _sides(tee: Tee) -> tuple[_Side, _Side]:
+    """Where ``run_to`` carries the whole flow, and where ``run_from`` does."""
+    return _side(tee, tee.angle_deg, 90.0), _side(tee, 90.0, tee.angle_deg)
+
+
 def leg_heads(tee: Tee, run_from_m3s: Floats, branch_m3s: Floats) -> tuple[Any, Any]:
     """Heads at ``run_from`` and at the branch above the head at ``run_to``, in m: total heads of the water in the legs.
 
@@ -91,7 +98,7 @@ def leg_heads(tee: Tee, run_from_m3s: Floats, branch_m3s: Floats) -> tuple[Any, 
     (0.325, -0.042188)
     """
     to_m3s = -(run_from_m3s + branch_m3s)
-    into_to, into_from = _side(tee, tee.angle_deg, 90.0), _side(tee, 90.0, tee.angle_deg)
+    into_to, into_from = _sides(tee)
     by_to = _whole_in_run_to(into_to, to_m3s, branch_m3s)
     by_from = _whole_in_run_from(into_from, run_from_m3s, branch_m3s)
     by_branch = _whole_in_branch(into_to, into_from, branch_m3s, to_m3s)

@@ -153,7 +153,12 @@ class Exact:
         bound = hull.by_price(self.rounds, weights, budget)
         if bound is None or bound.bound > limit + SLACK:
             return None
-        corridor = Corridor(bound.multiplier, budget, limit, self.suction(flow_m3s))
+        suction = self.suction(flow_m3s)
+        if any_will_do and bound.feasible.loss <= limit and self._has_suction(bound.feasible, weights, suction):
+            ready = self._first_affordable([bound.feasible], budget)
+            if ready is not None:
+                return ready
+        corridor = Corridor(bound.multiplier, budget, limit, suction)
         first = sorted(self._paths(weights, corridor, apart=False), key=lambda path: path.loss)
         best = self._first_affordable(first[:MOST_PRICED], budget)
         if not self.problem.specials or not first or (any_will_do and best is not None):
@@ -162,6 +167,15 @@ class Exact:
             corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
         second = sorted(self._paths(weights, corridor, apart=True), key=lambda path: path.loss)
         return self._first_affordable(second, budget) or best
+
+    def _has_suction(self, path: Path, weights: Weights, suction: Reals | None) -> bool:
+        """True when a path leaves its pump's inlet the pressure it needs."""
+        if suction is None:
+            return True
+        pump = self.problem.pump
+        before, joints = list(path.options[:pump]), list(path.joints[: pump + 1])
+        lost = float(weights.option_loss[before].sum() + weights.joint_loss[joints].sum())
+        return lost <= float(suction[path.options[pump] - self.problem.option_at[pump]])
 
     def _first_affordable(self, paths: Iterable[Path], budget: float) -> Bundle | None:
         for path in paths:

@@ -8,7 +8,7 @@ items in a fixed order, and remembered for all later bundles.
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from optimizer.search.items import DIVISIBLE, Item, capacity
 
@@ -188,16 +188,16 @@ class Packer:
         return Packed(price, tuple(purchase for purchase in served if purchase.items))
 
 
-@dataclass(frozen=True, slots=True)
-class _State:
+class _State(NamedTuple):
+    """Items before ``place`` are served, ``rest`` of the one at ``place`` is still wanted."""
+
     place: int
     rest: float
     opened: tuple[Open, ...]
     used: Stock
 
 
-@dataclass(frozen=True, slots=True)
-class _Move:
+class _Move(NamedTuple):
     """Serve (some of) an item from a line: of a product bought for it, or of one already open."""
 
     price: int
