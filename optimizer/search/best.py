@@ -12,6 +12,7 @@ most head to spare, of these the first by position and part id.
 
 import math
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -92,6 +93,13 @@ class Seeker:
         self.noise[pump] = [option.noise_dba for option in problem.layers[problem.pump].options]
         self.best_so_far: Found | None = None
         self.budget = NO_BUDGET if self.limits.budget is None else self.limits.budget
+
+    def with_budget(self, budget: int) -> "Seeker":
+        """The same search for another budget (minor units); the problem and all that was learnt about it is shared."""
+        other = copy(self)
+        other.budget = budget
+        other.best_so_far = None
+        return other
 
     # -- what a bundle delivers ------------------------------------------------------------------------------------
 

@@ -20,13 +20,16 @@ from optimizer.search.items import Item
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
-from optimizer.search.shares import priced_rows, unit_prices
+from optimizer.search.shares import Shares
 
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 MOST_PRICED = 64
 """So many paths of a first round are priced truly, best first, in the hope of a good affordable bundle."""
+
+PROBING_PASSES = 3
+"""Ruling out a product makes others dearer, so that more may be ruled out; so many times over."""
 
 MOST_WALKED = 3000
 """So many bundles are looked at one by one, best first, where a condition can only be checked on whole bundles."""
@@ -77,7 +80,8 @@ class Exact:
         self.problem = problem
         self.rounds = Rounds(problem)
         self.tally = tally
-        self.option_price, self.joint_price = priced_rows(problem, unit_prices(problem))
+        self.shares = Shares(problem)
+        self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
 
     # -- questions -------------------------------------------------------------------------------------------------
 
@@ -165,7 +169,7 @@ class Exact:
             return best
         if best is not None:
             corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
-        second = sorted(self._paths(weights, corridor, apart=True), key=lambda path: path.loss)
+        second = sorted(self._paths(self._probed(weights, corridor), corridor, apart=True), key=lambda path: path.loss)
         return self._first_affordable(second, budget) or best
 
     def _has_suction(self, path: Path, weights: Weights, suction: Reals | None) -> bool:
@@ -200,7 +204,7 @@ class Exact:
             return best
         roof = budget if best is None else best.price - 1.0
         corridor = Corridor(bound.multiplier, roof, 0.0, suction)
-        return self._cheapest(self._paths(weights, corridor, apart=True), budget, best)
+        return self._cheapest(self._paths(self._probed(weights, corridor), corridor, apart=True), budget, best)
 
     def _cheapest(self, paths: Iterable[Path], budget: float, best: Bundle | None) -> Bundle | None:
         """The cheapest of paths that come in order of a lower bound on their price, and of ``best``."""
@@ -213,6 +217,26 @@ class Exact:
             if best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss):
                 best = bundle
         return best
+
+    def _probed(self, weights: Weights, corridor: Corridor) -> Weights:
+        """Weights at the shares of those products only that a bundle in the corridor can make use of.
+
+        A bundle that buys a product pays all of it, and at least the shares of what it does not serve. If even the best such
+        bundle is outside the corridor, no bundle inside buys that product, and its shares need not be counted with.
+        """
+        shares, multiplier = self.shares, corridor.multiplier
+        barred = np.zeros(len(shares.products), dtype=bool)
+        option_loss, joint_loss = weights.option_loss, weights.joint_loss
+        for _ in range(PROBING_PASSES):
+            before = int(barred.sum())
+            for k in np.flatnonzero(shares.shared & ~barred).tolist():
+                options, joints = shares.priced_rows(shares.unit_prices(barred, bought=k))
+                least = self.rounds.least_sum(option_loss + multiplier * options, joint_loss + multiplier * joints)
+                barred[k] = least + multiplier * shares.price[k] > corridor.roof
+            if int(barred.sum()) == before:
+                break
+        option_price, joint_price = shares.priced_rows(shares.unit_prices(barred))
+        return replace(weights, option_price=option_price, joint_price=joint_price)
 
     def _paths(self, weights: Weights, corridor: Corridor, apart: bool) -> list[Path]:
         self.tally.rounds += 1

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from optimizer.search.rounds import CENT_SLACK, SLACK, Path, Rounds, Weights
+import numpy as np
+
+from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, Path, Rounds, Weights
 
 HULL_STEPS = 60
 
@@ -26,7 +28,7 @@ def by_price(rounds: Rounds, weights: Weights, budget: float) -> Hull | None:
     shortest paths, each with the multiplier of the edge between the best two so far.
     """
     lean = rounds.shortest(weights, 1.0, 0.0)
-    cheap = rounds.shortest(weights, NEARLY_FREE, 1.0)
+    cheap = _cheapest(rounds, weights)
     if lean is None or cheap is None or cheap.price > budget + CENT_SLACK:
         return None
     if lean.price <= budget + CENT_SLACK:
@@ -39,7 +41,9 @@ def by_price(rounds: Rounds, weights: Weights, budget: float) -> Hull | None:
         multiplier = (cheap.loss - lean.loss) / gap
         line = cheap.loss + multiplier * cheap.price
         middle = rounds.shortest(weights, 1.0, multiplier)
-        if middle is None or middle.loss + multiplier * middle.price >= line - SLACK:
+        if middle is None:
+            break
+        if middle.loss + multiplier * middle.price >= line - SLACK:
             return Hull(multiplier, line - multiplier * budget - SLACK, cheap)
         if middle.price <= budget + CENT_SLACK:
             cheap = middle
@@ -51,7 +55,7 @@ def by_price(rounds: Rounds, weights: Weights, budget: float) -> Hull | None:
 def by_loss(rounds: Rounds, weights: Weights, limit: float) -> Hull | None:
     """The same with the roles exchanged: bound the least price of paths that lose at most ``limit``."""
     lean = rounds.shortest(weights, 1.0, 0.0)
-    cheap = rounds.shortest(weights, NEARLY_FREE, 1.0)
+    cheap = _cheapest(rounds, weights)
     if lean is None or cheap is None or lean.loss > limit + SLACK:
         return None
     if cheap.loss <= limit + SLACK:
@@ -63,10 +67,19 @@ def by_loss(rounds: Rounds, weights: Weights, limit: float) -> Hull | None:
         multiplier = (cheap.loss - lean.loss) / (lean.price - cheap.price)
         line = cheap.loss + multiplier * cheap.price
         middle = rounds.shortest(weights, 1.0, multiplier)
-        if middle is None or middle.loss + multiplier * middle.price >= line - SLACK:
+        if middle is None:
+            break
+        if middle.loss + multiplier * middle.price >= line - SLACK:
             return Hull(multiplier, (line - limit - SLACK) / multiplier, lean)
         if middle.loss <= limit + SLACK:
             lean = middle
         else:
             cheap = middle
     return Hull(NEARLY_FREE, floor, lean)
+
+
+def _cheapest(rounds: Rounds, weights: Weights) -> Path | None:
+    """The path with the least price that is not barred. What is barred must be dear too here, where its loss hardly counts."""
+    options = np.where(weights.option_loss < BARRED / 2, weights.option_price, BARRED)
+    joints = np.where(weights.joint_loss < BARRED / 2, weights.joint_price, BARRED)
+    return rounds.shortest(Weights(weights.option_loss, weights.joint_loss, options, joints), NEARLY_FREE, 1.0)

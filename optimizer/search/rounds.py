@@ -140,6 +140,10 @@ class Rounds:
         joints = loss_weight * weights.joint_loss + price_weight * weights.joint_price
         return self._traced(weights, self._forward(options, joints))
 
+    def least_sum(self, options: Reals, joints: Reals) -> float:
+        """The least sum along any path of one number per option and per joint (very large when every path is barred)."""
+        return float(self._forward(options, joints)[-1][1].min()) if self.has_paths else BARRED
+
     def _forward(self, options: Reals, joints: Reals) -> list[tuple[Reals, Reals]]:
         """Per layer: the least sum over each joint, and over each option."""
         stages = []

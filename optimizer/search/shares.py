@@ -1,32 +1,62 @@
-"""Lower-bound prices of the shared items of one problem, and how much of each product line a bundle can use at most."""
+"""Lower-bound prices of the shared items of one problem, by the product that could serve them."""
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.search.items import capacity
 from optimizer.search.layers import Problem
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
 
 UNPAYABLE = 1e12
 """Price of an item that cannot be had."""
 
-
-def priced_rows(problem: Problem, unit: Reals) -> tuple[Reals, Reals]:
-    """Prices of all options and of all joints in minor units when special items cost ``unit``."""
-    return (
-        _with(problem.option_plain, problem.option_special, unit),
-        _with(problem.joint_plain, problem.joint_special, unit),
-    )
+MOST_RUNS = 12
+"""So many runs of hose are combined when asking how much of a coil can be used."""
 
 
-def unit_prices(problem: Problem) -> Reals:
-    """Lower-bound share of each special item: along any path they never exceed what it truly costs (see `Shop.shares`)."""
-    use = most_use(problem)
-    least = [min(problem.shop.shares(item, use).values(), default=UNPAYABLE) for item in problem.specials]
-    return np.array(least, dtype=float)
+class Shares:
+    """Shares of the special items: ``table[item, k]`` is the least price of an item from the k-th product (see `Shop.shares`).
+
+    ``shared`` marks the products that one purchase of which can serve several places; ``price`` holds what each costs.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        shop, items = problem.shop, problem.specials
+        self.problem = problem
+        self.products = sorted({server.product for item in items for server in shop.servers(item.key)})
+        column = {product: k for k, product in enumerate(self.products)}
+        use = most_use(problem)
+        self.table = np.full((len(items), len(self.products)), UNPAYABLE)
+        for row, item in enumerate(items):
+            for product, share in shop.shares(item, use).items():
+                self.table[row, column[product]] = share
+        offers = [shop.products[product] for product in self.products]
+        self.shared = np.array([not (offer.is_single or offer.step_m > 0.0) for offer in offers], dtype=bool)
+        self.price = np.array([float(offer.price) for offer in offers])
+
+    def unit_prices(self, barred: Bools | None = None, bought: int | None = None) -> Reals:
+        """Least share of each item, without the products that are ruled out; what a bought one can serve costs nothing."""
+        if not self.table.size:
+            return np.full(len(self.table), UNPAYABLE)
+        table = self.table if barred is None else np.where(barred, UNPAYABLE, self.table)
+        unit = table.min(axis=1)
+        return np.asarray(unit if bought is None else np.where(self.table[:, bought] < UNPAYABLE, 0.0, unit))
+
+    def priced_rows(self, unit: Reals) -> tuple[Reals, Reals]:
+        """Prices of all options and of all joints when special items cost ``unit``; in minor units.
+
+        With least shares, added up along any path they never exceed what the path truly costs.
+        """
+        problem = self.problem
+        return (
+            _with(problem.option_plain, problem.option_special, unit),
+            _with(problem.joint_plain, problem.joint_special, unit),
+        )
 
 
 def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
@@ -49,7 +79,18 @@ def most_use(problem: Problem) -> dict[tuple[int, int], float]:
                 needs = np.zeros((last - first, len(weights)))
                 np.add.at(needs, (rows[here] - first, numbers[here]), 1.0)
                 most += (needs @ weights).max(axis=0)
-    return dict(zip(places, most.tolist(), strict=True))
+    use = dict(zip(places, most.tolist(), strict=True))
+    return {place: min(amount, _in_one_piece(problem, place)) for place, amount in use.items()}
+
+
+def _in_one_piece(problem: Problem, place: tuple[int, int]) -> float:
+    """How much of a coil the runs of the loop can use at most, since each is cut in one piece; no bound for other lines."""
+    line = problem.shop.products[place[0]].lines[place[1]]
+    if not line.amount_m:
+        return float("inf")
+    lengths = [p.length_m for p in problem.choices.rig.positions if p.kind == "hose"][:MOST_RUNS]
+    sums = (sum(chosen) for size in range(1, len(lengths) + 1) for chosen in combinations(lengths, size))
+    return max((total for total in sums if total <= capacity(line) + 1e-9), default=0.0)
 
 
 def _weights(problem: Problem) -> tuple[list[tuple[int, int]], Reals]:
