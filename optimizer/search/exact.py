@@ -24,6 +24,7 @@ from optimizer.search.shares import Shares
 
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Ints = NDArray[np.intp]
 
 MOST_PRICED = 64
 """So many paths of a first round are priced truly, best first, in the hope of a good affordable bundle."""
@@ -80,6 +81,8 @@ class Exact:
         self.problem = problem
         self.rounds = Rounds(problem)
         self.tally = tally
+        self._option_items = _items_of_rows(problem, problem.option_special)
+        self._joint_items = _items_of_rows(problem, problem.joint_special)
         self.shares = Shares(problem)
         self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
 
@@ -145,6 +148,14 @@ class Exact:
         cover = self.problem.shop.cover(items)
         return None if cover is None else Bundle(path, cover, own)
 
+    def true_price(self, path: Path) -> float:
+        """What a path truly costs, in minor units; infinite when stock does not reach. Quicker than `priced`."""
+        problem = self.problem
+        plain = problem.option_plain[list(path.options)].sum() + problem.joint_plain[list(path.joints)].sum()
+        items = [item for row in path.options for item in self._option_items.get(row, ())]
+        items += [item for row in path.joints for item in self._joint_items.get(row, ())]
+        return float(plain) + problem.shop.special_price(tuple(sorted(items)))
+
     def _weights(self, flow_m3s: float, allowed: Mask) -> Weights:
         losses = np.where(allowed, self.problem.heads.at(flow_m3s), BARRED)
         joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
@@ -183,9 +194,8 @@ class Exact:
 
     def _first_affordable(self, paths: Iterable[Path], budget: float) -> Bundle | None:
         for path in paths:
-            bundle = self.priced(path)
-            if bundle is not None and bundle.price <= budget + CENT_SLACK:
-                return bundle
+            if self.true_price(path) <= budget + CENT_SLACK:
+                return self.priced(path)
         return None
 
     def _least_price(self, flow_m3s: float, weights: Weights, budget: float) -> Bundle | None:
@@ -211,10 +221,13 @@ class Exact:
         for path in paths:
             if best is not None and path.price > best.price + CENT_SLACK:
                 break
-            bundle = self.priced(path)
-            if bundle is None or bundle.price > budget + CENT_SLACK:
+            price = self.true_price(path)
+            if price > budget + CENT_SLACK or (best is not None and price > best.price + CENT_SLACK):
                 continue
-            if best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss):
+            bundle = self.priced(path)
+            if bundle is not None and (
+                best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss)
+            ):
                 best = bundle
         return best
 
@@ -296,6 +309,14 @@ class Exact:
         for is_option, flat in cut.excluded:
             losses[is_option][flat] = BARRED
         return replace(weights, option_loss=losses[True], joint_loss=losses[False])
+
+
+def _items_of_rows(problem: Problem, pairs: tuple[Ints, Ints]) -> dict[int, tuple[Item, ...]]:
+    """The special items of every option or joint that has some."""
+    rows: dict[int, tuple[Item, ...]] = {}
+    for row, number in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
+        rows[row] = (*rows.get(row, ()), problem.specials[number])
+    return rows
 
 
 def _parts(cut: _Cut, path: Path) -> list[_Cut]:

@@ -49,6 +49,7 @@ class Shop:
     _servers: dict[Key, tuple[Server, ...]] = field(init=False, default_factory=dict)
     _covers: dict[tuple[Item, ...], Cover | None] = field(init=False, default_factory=dict)
     _plain: dict[Item, bool] = field(init=False, default_factory=dict)
+    _special_prices: dict[tuple[Item, ...], float] = field(init=False, default_factory=dict)
     _packer: Packer = field(init=False)
 
     def __post_init__(self) -> None:
@@ -177,6 +178,12 @@ class Shop:
             if other != index and len((product := self.products[other]).lines) == 1
         ]
         return max(min(others, default=1.0), 1e-6)
+
+    def special_price(self, items: tuple[Item, ...]) -> float:
+        """Least price of special items alone (sorted; infinite when they cannot be had): what `cover` adds to the plain ones."""
+        if items not in self._special_prices:
+            self._special_prices[items] = self._packer.best(_merged(items)).price
+        return self._special_prices[items]
 
     def cover(self, items: Iterable[Item]) -> Cover | None:
         """The cheapest purchases that serve all items, or None when stock or offer do not reach.
