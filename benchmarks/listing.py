@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,7 +56,7 @@ def every_bundle(problem: Problem) -> Bundles:
 
 
 class Scorer:
-    """Prices and loops of bundles of one problem, vectorised; packs, coils and kits are priced by the shop, once per need."""
+    """Prices and loops of bundles of one problem, vectorised; shared products are priced by the shop, once per need."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
@@ -121,8 +122,7 @@ class Scorer:
         return Loops(
             lift_m=heads.lift[bundles.options].sum(axis=1),
             linear=heads.linear[bundles.options].sum(axis=1),
-            quadratic=heads.quadratic[bundles.options].sum(axis=1)
-            + self.problem.joint_quadratic[bundles.joints].sum(axis=1),
+            quadratic=heads.quadratic[bundles.options].sum(axis=1) + self.problem.joint_quadratic[bundles.joints].sum(axis=1),
             run_bore_m=runs[:, :, 0],
             run_length_m=runs[:, :, 1],
             run_roughness_m=runs[:, :, 2],
@@ -144,5 +144,5 @@ def _most(pairs: tuple[Ints, Ints], starts: Sequence[int], items: int) -> Ints:
     """The most of each item that one path can need."""
     counts = np.zeros((starts[-1], items), dtype=np.intp)
     np.add.at(counts, pairs, 1)
-    layers = [counts[a:b].max(axis=0, initial=0) for a, b in zip(starts, starts[1:], strict=False)]
+    layers = [counts[a:b].max(axis=0, initial=0) for a, b in pairwise(starts)]
     return np.asarray(np.sum(layers, axis=0), dtype=np.intp)

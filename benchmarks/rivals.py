@@ -1,7 +1,8 @@
-"""Other ways to find the best bundle of a built problem: a mixed-integer program per round, enumeration, a genetic algorithm."""
+"""Other ways to find the best bundle: a mixed-integer program per round, enumeration, a genetic algorithm."""
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +42,9 @@ class Climbed:
 def milp_climb(problem: Problem, start_m3s: float) -> Climbed:
     """The search's own climb, with each round's best surplus from PuLP and HiGHS instead.
 
-    As in the search, the cheapest of the bundles with the most flow (to its resolution) is asked for at the end. A round gives the options of the best bundle and its surplus; what its joints lose is the rest, and goes with the flow
-    squared, so the bundle's own operating point follows.
+    A round gives the options of the best bundle and its surplus; what its joints lose is the rest, and goes with the
+    flow squared, so the bundle's own operating point follows. As in the search, the cheapest of the bundles with the
+    most flow (to its resolution) is asked for at the end.
     """
     budget = float(problem.choices.limits.budget or 0)
     everything = np.ones(len(problem.option_plain), dtype=bool)
@@ -86,15 +88,13 @@ def _delivered(seeker: Seeker, bundles: Bundles, row: int) -> float:
 
 
 class _Genes(Sought):  # type: ignore[misc]
-    """A gene per position (which option, dearest last) and per joint (which of the ways to close it, cheapest first)."""
+    """A gene per position (which option, dearest last) and per joint (which way to close it, cheapest first)."""
 
     def __init__(self, problem: Problem, scorer: Scorer) -> None:
         self.problem, self.scorer = problem, scorer
         self.budget = float(problem.choices.limits.budget or 0)
         starts = problem.option_at
-        self.ranked = [
-            np.argsort(problem.option_plain[a:b], kind="stable") + a for a, b in zip(starts, starts[1:], strict=False)
-        ]
+        self.ranked = [np.argsort(problem.option_plain[a:b], kind="stable") + a for a, b in pairwise(starts)]
         self.ways = [self._ways(place) for place in range(len(problem.layers))]
         most = [max(len(way) for way in ways.values()) - 1 for ways in self.ways]
         upper = [len(ranked) - 1 for ranked in self.ranked] + most

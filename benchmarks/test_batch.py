@@ -70,7 +70,8 @@ def test_batch_against_find_root(benchmark: Any, report: Report, number: int) ->
     repeats = 15 if number < 10_000 else 4
     theirs, ours = in_turn(general, lambda: solve(some, RELATIVE), repeats=repeats)
     solved, found = benchmark.pedantic(lambda: solve(some, RELATIVE), rounds=3), general()
-    remark = f"{theirs.least / number * 1e6:.3g} us / {ours.least / number * 1e6:.3g} us a loop, {solved.evaluations} evaluations"
+    each = [f"{1e6 * times.least / number:.3g} us" for times in (theirs, ours)]
+    remark = f"{' / '.join(each)} a loop, at most {solved.evaluations} evaluations"
     report(f"find_root / batch solve, {number:,} loops", theirs, ours, "at least 1", remark)
     assert bool((solved.status == CONVERGED).all())
     assert bool(found.success.all())

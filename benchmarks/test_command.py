@@ -17,7 +17,8 @@ REPEATS = 9
 
 
 def _run(*arguments: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, *arguments], cwd=ROOT, capture_output=True, text=True, check=False, timeout=120)
+    command = [sys.executable, *arguments]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=120)
 
 
 @pytest.mark.parametrize("rig", RIGS)

@@ -1,8 +1,9 @@
 """Big invented rigs and catalogs for the benchmarks: every position has many parts, with joints on both sides.
 
-Ends come in the usual hose sizes with a handful of tail bores each, and in G threads; a few dozen adapters lead from one to
-another. Prices follow the loss with noise (dearer parts lose less, often but not always). Clamps are sold singly and in packs,
-hose by the metre and as a coil, and one kit spans three positions, so that prices do not add up. All is drawn from a seed.
+Ends come in the usual hose sizes with a handful of tail bores each, and in G threads; a few dozen adapters lead from
+one to another. Prices follow the loss with noise (dearer parts lose less, often but not always). Clamps are sold singly
+and in packs, hose by the metre and as a coil, and one kit spans three positions, so that prices do not add up. All is
+drawn from a seed, all is invented.
 """
 
 import math
@@ -31,7 +32,7 @@ THREADS_IN = {12: 0.375, 16: 0.5, 19: 0.75, 25: 1.0}
 SIZES = tuple(HOSES_MM)
 
 SIZED = {"1e6": (6, 2), "1e9": (5, 1), "1e12": (18, 1), "1e15": (62, 1)}
-"""Parts per kind, and every how many-th adapter is sold, that give about so many bundles, every way to close a joint counted."""
+"""Parts per kind, and every how many-th adapter is sold, for about so many bundles (each way to join counts)."""
 
 BUDGET = 9_000
 """Minor units of money: some 20 % of what the dearest parts of all positions cost together."""
@@ -149,9 +150,7 @@ def _pump(market: _Market, n: int) -> None:
     part = Pump(
         id=f"P{n}",
         name=f"pump {n}",
-        curve=PumpCurve(
-            flows_m3s=(0.0, litres / 3.6e6), heads_m=(head, 0.0), shape=float(market.rng.uniform(1.4, 2.4))
-        ),
+        curve=PumpCurve(flows_m3s=(0.0, litres / 3.6e6), heads_m=(head, 0.0), shape=float(market.rng.uniform(1.4, 2.4))),
         power_w=float(litres * head / 120.0 + 5.0),
         noise_dba=float(market.rng.uniform(32.0, 46.0)),
         inlet=market.port(size),
@@ -238,7 +237,7 @@ def _shared(market: _Market) -> None:
 
 
 def rig(budget: int = BUDGET) -> Rig:
-    """A 400 l tank: six positions to change, a canister that stays, everything fitted today narrow and some of it dirty."""
+    """A 400 l tank: six positions to change, a canister that stays; what is fitted is narrow, some of it dirty."""
     end, own = tail(16, 11.5), Hose(id="own-hose", name="hose 16/22", inside_m=0.016, outside_m=0.022)
     guard = Guard(
         id="own-guard",
@@ -250,9 +249,7 @@ def rig(budget: int = BUDGET) -> Rig:
         outlet=end,
     )
     port = tail(19, 17.0)
-    body = Canister(
-        id="body", name="canister", inlet=port, outlet=port, trays=1, tray_area_m2=0.05, tray_height_m=0.05
-    )
+    body = Canister(id="body", name="canister", inlet=port, outlet=port, trays=1, tray_area_m2=0.05, tray_height_m=0.05)
     coupling = Fitting(
         id="own-coupling", name="coupling", role="coupling", shape="straight", inlet=end, outlet=end, passage_m=0.010
     )

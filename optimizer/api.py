@@ -20,7 +20,8 @@ def best(
 ) -> Result:
     """The bundle that delivers the most water within the rig's limits.
 
-    ``budget`` in minor units of money replaces the rig's own; ``prove`` adds checks by an independent route; ``progress`` is called with
+    ``budget`` in minor units of money replaces the rig's own; ``prove`` adds checks by an independent route;
+    ``progress`` is called with
     the number of nodes and the best flow so far (m3/s).
     """
     limits = _limits(rig, budget)

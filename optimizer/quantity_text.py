@@ -56,13 +56,9 @@ _GROUPED = re.compile(
 _PLAIN = re.compile(r"(?P<number>[0-9]+(?:[.,][0-9]+)?|\.[0-9]+)(?:[eE](?P<power>[+-]?[0-9]+))?" + _ENDED)
 _THOUSANDS_OR_DECIMALS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _SIGN = re.compile(r"(?P<sign>[+-]?) ?")
-_LARGER_WORD = re.compile(
-    r"(?P<word>ft|foot|feet|'|weeks?|days?|d|hours?|hrs?|h|minutes?|mins?)\.?[ -]?(?=[0-9])", re.IGNORECASE
-)
+_LARGER_WORD = re.compile(r"(?P<word>ft|foot|feet|'|weeks?|days?|d|hours?|hrs?|h|minutes?|mins?)\.?[ -]?(?=[0-9])", re.IGNORECASE)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)(?![a-z])", re.IGNORECASE)
-_SLASH_PAIR = re.compile(
-    r"(?P<first>[0-9]+(?:[.,][0-9]+)?) ?/ ?(?P<second>[0-9]+(?:[.,][0-9]+)?)(?P<rest> ?[^0-9].*)?"
-)
+_SLASH_PAIR = re.compile(r"(?P<first>[0-9]+(?:[.,][0-9]+)?) ?/ ?(?P<second>[0-9]+(?:[.,][0-9]+)?)(?P<rest> ?[^0-9].*)?")
 _CROSS_PAIR = re.compile(r"(?P<first>[^xX]+?) ?[xX] ?(?P<second>[^xX]+)")
 _WORD_BEHIND = re.compile(r"[^0-9.,/ -].*")
 

@@ -122,9 +122,7 @@ def _unit(word: str) -> tuple[str, str] | None:
     return None if kind is None else (f"{top.name}/{bottom.name}", kind)
 
 
-def parse(
-    value: object, dimension: Dimension, *, minimum: float | None = None, maximum: float | None = None
-) -> float:
+def parse(value: object, dimension: Dimension, *, minimum: float | None = None, maximum: float | None = None) -> float:
     """Return the quantity `value` as a float in `dimension.si`.
 
     `value` is text such as "1 1/2 in"; only a dimension marked `bare` also takes a number without unit.

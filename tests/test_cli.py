@@ -63,13 +63,9 @@ RESULT = Result(
     warnings=(),
     proof=PROVED,
 )
-INFEASIBLE = replace(
-    RESULT, best=None, bill=(), conflict=Conflict(limits=("noise at most 20 dB(A)",), closest="", remedies=())
-)
+INFEASIBLE = replace(RESULT, best=None, bill=(), conflict=Conflict(limits=("noise at most 20 dB(A)",), closest="", remedies=()))
 STOPPED = replace(RESULT, proof=replace(PROVED, status="stopped", bound_m3s=1150.0 * LITRE_PER_HOUR))
-DOUBTED = replace(
-    RESULT, proof=replace(PROVED, certificates=(Certificate(route="check", finding="a better one", agrees=False),))
-)
+DOUBTED = replace(RESULT, proof=replace(PROVED, certificates=(Certificate(route="check", finding="a better one", agrees=False),)))
 
 
 class _Rig:
@@ -161,9 +157,7 @@ def test_ctrl_c_before_any_answer_is_one_line(shop: Shop, capsys: Capture) -> No
 
 
 def test_bad_input_is_a_list_without_a_traceback(shop: Shop, capsys: Capture) -> None:
-    shop.fails = InputError(
-        "tank.toml", [Problem(where="tank.volume", what='"120" has no unit.', cure='Write "120 l".')]
-    )
+    shop.fails = InputError("tank.toml", [Problem(where="tank.volume", what='"120" has no unit.', cure='Write "120 l".')])
     assert main(BEST) == 1
     told = 'tank.toml: 1 problem, nothing was solved.\n  tank.volume: "120" has no unit. Write "120 l".\n'
     assert capsys.readouterr() == ("", told)
@@ -197,9 +191,7 @@ def test_without_a_budget_that_of_the_rig_counts(shop: Shop) -> None:
         ([], 640.0),
     ],
 )
-def test_cheapest_takes_its_flow_from_the_arguments_or_the_wish(
-    shop: Shop, arguments: list[str], litres_per_hour: float
-) -> None:
+def test_cheapest_takes_its_flow_from_the_arguments_or_the_wish(shop: Shop, arguments: list[str], litres_per_hour: float) -> None:
     shop.rig.target_m3s = 640.0 * LITRE_PER_HOUR
     assert main([*CHEAPEST, *arguments]) == 0
     assert shop.asked["flow_m3s"] == pytest.approx(litres_per_hour * LITRE_PER_HOUR, rel=1e-12)
@@ -277,9 +269,7 @@ def test_why_prints_the_reason_instead_of_the_answer(shop: Shop, capsys: Capture
     assert main([*BEST, "--why", "PUMP-1", "--budget", "5"]) == 0
     assert shop.asked["part_id"] == "PUMP-1"
     assert shop.asked["budget"] == 500
-    assert capsys.readouterr().out == (
-        "Best: 1104 l/h for 26.05.\npump: PUMP-1 \\x1b[2J is louder.\nCatalog folder: shop\n"
-    )
+    assert capsys.readouterr().out == ("Best: 1104 l/h for 26.05.\npump: PUMP-1 \\x1b[2J is louder.\nCatalog folder: shop\n")
 
 
 @pytest.mark.usefixtures("shop")
@@ -389,9 +379,7 @@ def test_a_bill_that_fails_leaves_the_old_file_and_the_answer(
 
 
 @pytest.mark.parametrize("place", ["no_such_folder/bill.csv", "", os.devnull, "tank.toml"])
-def test_a_bill_that_cannot_be_written_is_told_before_solving(
-    shop: Shop, capsys: Capture, tmp_path: Path, place: str
-) -> None:
+def test_a_bill_that_cannot_be_written_is_told_before_solving(shop: Shop, capsys: Capture, tmp_path: Path, place: str) -> None:
     (tmp_path / "tank.toml").write_text("")
     assert main([*BEST, "--csv", place]) == 1
     out, err = capsys.readouterr()
@@ -425,9 +413,7 @@ def test_progress_waits_a_second_and_is_wiped() -> None:
 
 
 @pytest.mark.parametrize(("arguments", "given"), [([], True), (["--quiet"], False)])
-def test_progress_is_for_terminals_only(
-    shop: Shop, monkeypatch: pytest.MonkeyPatch, arguments: list[str], given: bool
-) -> None:
+def test_progress_is_for_terminals_only(shop: Shop, monkeypatch: pytest.MonkeyPatch, arguments: list[str], given: bool) -> None:
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
     assert main([*BEST, *arguments]) == 0
     assert (shop.asked["progress"] is not None) is given
@@ -452,9 +438,7 @@ def test_columns_are_listed_as_text_or_markdown(capsys: Capture) -> None:
 # -- the process ---------------------------------------------------------------------------------------------------
 
 
-def _run(
-    *arguments: str, stdout: int | TextIO, environment: dict[str, str] | None = None
-) -> subprocess.CompletedProcess[str]:
+def _run(*arguments: str, stdout: int | TextIO, environment: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "optimizer.cli", *arguments]
     env = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "100"} | (environment or {})
     return subprocess.run(command, stdout=stdout, stderr=subprocess.PIPE, text=True, env=env, timeout=120, check=False)

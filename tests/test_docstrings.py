@@ -9,9 +9,7 @@ import pytest
 
 import optimizer
 
-MODULES = [
-    importlib.import_module(found.name) for found in pkgutil.walk_packages(optimizer.__path__, "optimizer.")
-]
+MODULES = [importlib.import_module(found.name) for found in pkgutil.walk_packages(optimizer.__path__, "optimizer.")]
 
 
 def public(module: ModuleType) -> list[tuple[str, object]]:

@@ -20,17 +20,13 @@ from optimizer.errors import (
     safe,
 )
 
-NO_UNIT = Problem(
-    where="hall_tank.toml: tank.volume", what='"120" has no unit.', cure='Write for example "120 l".'
-)
+NO_UNIT = Problem(where="hall_tank.toml: tank.volume", what='"120" has no unit.', cure='Write for example "120 l".')
 NO_PART = Problem(
     where="hall_tank.toml: loop.return_hose.part",
     what='no part "HOSE-1622" in hoses.csv',
     cure='Near names: "HOSE-16-22".',
 )
-NO_NUMBER = Problem(
-    where="hoses.csv line 7, bore_mm", what='"x" is not a number', cure='Write for example "16".'
-)
+NO_NUMBER = Problem(where="hoses.csv line 7, bore_mm", what='"x" is not a number', cure='Write for example "16".')
 
 
 def _raised(source: str, *found: Problem) -> InputError:
@@ -61,13 +57,9 @@ def test_several_files_are_grouped_in_order_of_first_appearance() -> None:
 
 
 def test_a_place_without_file_belongs_to_the_source() -> None:
-    error = _raised(
-        "hall_tank.toml", Problem(where="tank", what="is missing", cure="Add a table [tank]"), NO_UNIT
-    )
+    error = _raised("hall_tank.toml", Problem(where="tank", what="is missing", cure="Add a table [tank]"), NO_UNIT)
     assert str(error).startswith(
-        "hall_tank.toml: 2 problems, nothing was solved.\n"
-        "  tank: is missing. Add a table [tank].\n"
-        "  tank.volume: "
+        "hall_tank.toml: 2 problems, nothing was solved.\n  tank: is missing. Add a table [tank].\n  tank.volume: "
     )
 
 

@@ -99,9 +99,7 @@ def test_doubtful_amounts_are_refused_with_a_cure(value: object, message: str) -
     assert f"{caught.value.what} {caught.value.cure}" == message
 
 
-@pytest.mark.parametrize(
-    ("minor", "text"), [(1250, "12.50"), (5, "0.05"), (0, "0.00"), (-1250, "-12.50"), (-5, "-0.05")]
-)
+@pytest.mark.parametrize(("minor", "text"), [(1250, "12.50"), (5, "0.05"), (0, "0.00"), (-1250, "-12.50"), (-5, "-0.05")])
 def test_amounts_are_shown_with_two_decimals(minor: int, text: str) -> None:
     assert show_money(minor) == text
 

@@ -16,9 +16,7 @@ PYTHON = re.findall(r"```python\n(.*?)```", TEXT, flags=re.DOTALL)
 
 
 @pytest.mark.parametrize(("command", "wanted"), EXAMPLES, ids=[command for command, _ in EXAMPLES])
-def test_command(
-    command: str, wanted: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_command(command: str, wanted: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
     main(shlex.split(command))
     printed = capsys.readouterr().out

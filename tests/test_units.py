@@ -344,10 +344,7 @@ REFUSALS: list[tuple[object, Dimension, str]] = [
     (
         "1,200 l/h",
         FLOW,
-        (
-            '"1,200 l/h" can be read with a thousands comma or with a decimal comma. '
-            'Write "1200 l/h" or "1.2 l/h".'
-        ),
+        ('"1,200 l/h" can be read with a thousands comma or with a decimal comma. Write "1200 l/h" or "1.2 l/h".'),
     ),
     (
         "1,200",
@@ -357,10 +354,7 @@ REFUSALS: list[tuple[object, Dimension, str]] = [
     (
         "16/22 mm",
         LENGTH,
-        (
-            '"16/22 mm" reads as two diameters of a hose or as a fraction. '
-            'Write one length with decimals, for example "16 mm".'
-        ),
+        ('"16/22 mm" reads as two diameters of a hose or as a fraction. Write one length with decimals, for example "16 mm".'),
     ),
     ("16/22 in", LENGTH, '"16/22 in" is not a usual fraction. Write it with decimals, for example "16 mm".'),
     ("16/22 l", VOLUME, '"16/22 l" is not a usual fraction. Write it with decimals, for example "120 l".'),
@@ -533,9 +527,7 @@ def test_a_head_from_a_pressure_is_told_and_one_from_a_length_is_not() -> None:
         (1e-250, LENGTH, None, "0 mm"),
     ],
 )
-def test_values_are_shown_with_sensible_unit_and_digits(
-    si: float, dimension: Dimension, unit: str | None, text: str
-) -> None:
+def test_values_are_shown_with_sensible_unit_and_digits(si: float, dimension: Dimension, unit: str | None, text: str) -> None:
     assert show(si, dimension, unit=unit) == text
 
 
@@ -657,9 +649,7 @@ def test_no_word_stands_for_two_units() -> None:
 def test_help_has_one_line_for_each_dimension() -> None:
     lines = help_lines()
     assert len(lines) == len(DIMENSIONS) == 19
-    assert lines[2] == (
-        'flow: for example "1200 l/h"; units l/h, lph, l/min, lpm, m3/h, gph, gpm, imp gph; inside m3/s'
-    )
+    assert lines[2] == ('flow: for example "1200 l/h"; units l/h, lph, l/min, lpm, m3/h, gph, gpm, imp gph; inside m3/s')
 
 
 def test_importing_builds_no_registry() -> None:

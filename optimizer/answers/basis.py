@@ -13,8 +13,7 @@ def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
         "Delivered flow: computed, on the clean day, where the pump's head meets the loop's losses; not the label's flow. Single "
         "fittings scatter by tens of per cent, so measure before and after.",
         f"Turnover: delivered flow over the net volume of {tank.net_m3 * 1e3:.0f} l ({share:.0%} of nominal).",
-        f"Water: {tank.temperature_c:.0f} degC"
-        + (f", {tank.salinity_gkg:.0f} g/kg salt." if tank.salinity_gkg else ", fresh."),
+        f"Water: {tank.temperature_c:.0f} degC" + (f", {tank.salinity_gkg:.0f} g/kg salt." if tank.salinity_gkg else ", fresh."),
         f"Prices: {catalog.name}" + (f", in {catalog.currency}." if catalog.currency else "."),
         f"Noise: the pump's figure at 1 m, taken to {rig.listen_m:g} m"
         + (f" less {rig.cabinet_db:g} dB for the cabinet." if rig.cabinet_db else " in the open."),

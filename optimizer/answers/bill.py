@@ -71,17 +71,13 @@ def _closure_words(joint: Chain) -> Iterable[str]:
             yield pair.closure.value
 
 
-def bill_lines(
-    rig: Rig, shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover
-) -> tuple[BillLine, ...]:
+def bill_lines(rig: Rig, shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> tuple[BillLine, ...]:
     """The products to buy (and own parts to use), each with the places it serves; paid adjustments as lines of their own."""
     places = _places(rig, options, joints)
     merged: dict[int, list[Purchase]] = {}
     for purchase in cover.purchases:
         merged.setdefault(purchase.product, []).append(purchase)
-    lines = [
-        _bill_line(shop.products[index], purchases, shop, places) for index, purchases in sorted(merged.items())
-    ]
+    lines = [_bill_line(shop.products[index], purchases, shop, places) for index, purchases in sorted(merged.items())]
     for option in options:
         if option.change == ADJUST and option.own_price:
             name = rig.positions[option.position].name
@@ -106,7 +102,7 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
         price = sum(product.cut_price(length) for length in lengths)
         quantity = " + ".join(f"{length:.2f} m" for length in lengths)
     else:
-        number = sum(_copies(product, purchase) for purchase in purchases)
+        number = sum(purchase.copies for purchase in purchases)
         price, quantity = number * product.price, str(number)
     where: list[str] = []
     for item in served:
@@ -120,13 +116,6 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
         owned=product.id.startswith("owned "),
         places=tuple(dict.fromkeys(place for place in where if place)),
     )
-
-
-def _copies(product: Product, purchase: Purchase) -> int:
-    """How many copies a purchase is: more than one only for a plainly priced volume of a medium."""
-    if purchase.items[0].key[0] != DIVISIBLE or len(product.lines) > 1:
-        return 1
-    return max(1, -(-round(purchase.items[0].weight * 1e9) // round(product.lines[0].amount_m3 * 1e9)))
 
 
 def _places(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> dict[Item, list[str]]:
@@ -143,5 +132,3 @@ def _places(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> dic
         if option.part is not None:
             before = name
     return places
-
-

@@ -15,8 +15,8 @@ def caution_lines(rig: Rig, stands: Standing) -> tuple[str, ...]:
 
 def _electric(stands: Standing) -> Iterator[str]:
     yield (
-        "Mains and water: unplug everything in and on the tank before you reach in. Use a circuit with an RCD (GFCI), a drip loop "
-        "on every cord and sockets away from the joints. Local codes and licensed electricians decide; opening a pump or "
+        "Mains and water: unplug everything in and on the tank before you reach in. Use a circuit with an RCD (GFCI), a drip "
+        "loop on every cord and sockets away from the joints. Local codes and licensed electricians decide; opening a pump or "
         "shortening its cord voids its approval."
     )
     if any(isinstance(option.part, Pump) and option.change == SWAP for option in stands.options):

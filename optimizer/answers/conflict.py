@@ -60,9 +60,7 @@ def conflict(question: "Question") -> Conflict:
     if question.target_m3s:
         beyond = "" if names else ", which no bundle of this catalog reaches whatever the limits"
         words.insert(0, f"{flow(question.target_m3s)} delivered{beyond}")
-    return Conflict(
-        limits=tuple(words), closest=_closest(asker, question), remedies=tuple(_remedies(asker, question, names))
-    )
+    return Conflict(limits=tuple(words), closest=_closest(asker, question), remedies=tuple(_remedies(asker, question, names)))
 
 
 def _only(limits: Limits, names: Sequence[str]) -> Limits:

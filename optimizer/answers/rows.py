@@ -109,5 +109,3 @@ def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) 
 
 def _has_mechanical(media: Option) -> bool:
     return any(fill.medium is not None and fill.medium.mechanical for fill in media.fills)
-
-

@@ -45,9 +45,7 @@ def _headline(best: Found | None) -> str:
     return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price)}."
 
 
-def _places(
-    question: "Question", menu: Choices, seeker: Seeker, best: Found | None, part_id: str
-) -> Iterator[str]:
+def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | None, part_id: str) -> Iterator[str]:
     for refused in menu.refusals:
         if refused.part_id == part_id:
             yield f"{refused.position}: {part_id} is not offered: {refused.reason}."
@@ -94,9 +92,7 @@ def _refused(neighbours: list[End | None], end: End | None) -> str:
     return f"{first}, and no chain of at most {MOST_PIECES} adapters on offer closes that joint"
 
 
-def _beaten(
-    question: "Question", seeker: Seeker, best: Found | None, place: int, chosen: list[int], part_id: str
-) -> str:
+def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int, chosen: list[int], part_id: str) -> str:
     """What the best bundle with the part would do, or why there is none."""
     with_part = seeker.most_flow_with(_mask(seeker, place, chosen))
     if with_part is not None:

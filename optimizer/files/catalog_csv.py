@@ -119,9 +119,7 @@ def _read_parts(path: Path, reading: _Reading) -> None:
     kind, role = FILE_KINDS[path.name]
     for draft in read_rows(path, by_column(path.name), reading.problems):
         _claim_id(draft, kind, reading)
-        label = Label(
-            id=draft.text_or("id", ""), name=draft.text_or("name", ""), role=role or draft.text_or("role", "")
-        )
+        label = Label(id=draft.text_or("id", ""), name=draft.text_or("name", ""), role=role or draft.text_or("role", ""))
         part = build_part(kind, label, draft)
         product = part_product(kind, draft)
         if part is None or draft.failed:

@@ -64,9 +64,7 @@ def _plain_number(field: Field, text: str) -> float:
         return float(text.replace(",", "."))
     if text.casefold().lstrip("+-") in {"nan", "inf", "infinity"}:
         raise BadValue(f"{quoted(text)} is not a finite number.", field.cell_cure)
-    unit = (
-        f" The unit stands in the header ({field.csv_unit})." if field.csv_unit and any(map(str.isdigit, text)) else ""
-    )
+    unit = f" The unit stands in the header ({field.csv_unit})." if field.csv_unit and any(map(str.isdigit, text)) else ""
     raise BadValue(f"{quoted(text)} is not a plain number.{unit}", field.cell_cure)
 
 

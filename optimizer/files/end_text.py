@@ -17,9 +17,7 @@ LARGEST_THREAD_M = 4 * 0.0254
 LONGEST_TEXT = 64
 CURE = "Write for example " + ", ".join(f'"{example}"' for example in EXAMPLES) + "."
 
-_THREADS = {
-    s.value.casefold(): s for s in (Standard.G, Standard.R, Standard.RC, Standard.RP, Standard.NPT, Standard.GHT)
-}
+_THREADS = {s.value.casefold(): s for s in (Standard.G, Standard.R, Standard.RC, Standard.RP, Standard.NPT, Standard.GHT)}
 _SLIPS = {"mm": Standard.SLIP_MM, "in": Standard.SLIP_IN}
 _FIRST_WORDS = ("tail", "hose", *(s.value for s in _THREADS.values()), "slip mm", "slip in", "union", "open")
 _KEY = re.compile(r"[^\W_][\w.+-]{0,31}")

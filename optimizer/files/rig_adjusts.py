@@ -32,9 +32,7 @@ def mouth_height(draft: Draft) -> float | None:
     return -draft.number("below_water") if draft.has("below_water") else None
 
 
-def read_adjusts(
-    tables: list[dict[str, object]], where: str, installed: Outlet | None, report: Report
-) -> tuple[Adjust, ...]:
+def read_adjusts(tables: list[dict[str, object]], where: str, installed: Outlet | None, report: Report) -> tuple[Adjust, ...]:
     """Return the adjustments that could be read; what is wrong with the others goes to `report`.
 
     `installed` is the outlet as it is, None when it has problems of its own.
@@ -49,18 +47,14 @@ def read_adjusts(
     return tuple(adjust for adjust in found if adjust is not None)
 
 
-def _adjust(
-    table: dict[str, object], where: str, number: int, installed: Outlet | None, report: Report
-) -> Adjust | None:
+def _adjust(table: dict[str, object], where: str, number: int, installed: Outlet | None, report: Report) -> Adjust | None:
     # what is not written stays as it is: the defaults of a new outlet do not count here
     fields = [replace(field, default=None, required=False) if field.name in _CHANGES else field for field in ADJUST]
     draft = read_keys(table, fields, where, report)
     height = mouth_height(draft)
     drilled = [name for name in _CHANGES if draft.written(name)]
     if not drilled and not draft.written("above_water") and not draft.written("below_water"):
-        report.problem(
-            where, "does not say what changes.", 'Write for example below_water = "2 cm" or hole = "4.5 mm".'
-        )
+        report.problem(where, "does not say what changes.", 'Write for example below_water = "2 cm" or hole = "4.5 mm".')
         return None
     if installed is not None and installed.form != "bar" and draft.number_or("holes", 1.0) != 1.0:
         draft.fault("holes", "only a bar has more than one hole.", "Leave holes out.")

@@ -66,9 +66,7 @@ KIND = Field(name="kind", holds=Value.CHOICE, choices=LOOP_KINDS, required=True,
 SPARE_KIND = Field(name="kind", holds=Value.CHOICE, choices=SPARE_KINDS, required=True, example="clamp",
                    meaning="what the spare is, when it is not a part of the catalog")  # fmt: skip
 
-RIG_NAME = Field(
-    name="name", holds=Value.TEXT, meaning="name of the rig; left out: that of the file", example="Hall tank"
-)
+RIG_NAME = Field(name="name", holds=Value.TEXT, meaning="name of the rig; left out: that of the file", example="Hall tank")
 
 TANK: tuple[Field, ...] = (
     Field(name="volume", holds=VOLUME, required=True, positive=True, high=1000.0, example="450 l",

@@ -92,9 +92,7 @@ def _open_place(name: str, word: str, table: dict[str, object], report: Report) 
     return None if draft.failed or unknown else Position(name=name, kind=Kind.FITTING, installed=None, role=word)
 
 
-def _held_place(
-    name: str, word: str, table: dict[str, object], catalog: Catalog, report: Report, loop: Loop
-) -> Position | None:
+def _held_place(name: str, word: str, table: dict[str, object], catalog: Catalog, report: Report, loop: Loop) -> Position | None:
     where, kind = f"loop.{name}", kind_of_word(word)
     by_id = "part" in table and kind != Kind.CANISTER
     own = own_fields(kind, table, demand=not by_id)

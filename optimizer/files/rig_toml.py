@@ -115,9 +115,7 @@ def _tank(draft: Draft, report: Report) -> Tank | None:
         what = f"the net volume ({net * 1e3:.4g} l) is above the nominal volume ({nominal * 1e3:.4g} l)."
         draft.fault("net_volume", what, "Write the water that is really in the tank.")
     if not draft.written("net_volume"):
-        report.note(
-            f"tank.net_volume: not given, taken as 85 % of the nominal volume, {net * 1e3:.4g} l (common practice)"
-        )
+        report.note(f"tank.net_volume: not given, taken as 85 % of the nominal volume, {net * 1e3:.4g} l (common practice)")
     if not draft.written("temperature"):
         report.note("tank.temperature: not given, taken as 25 degC")
     if draft.failed:

@@ -1,6 +1,7 @@
 """Operating points of many series loops at once, with a status per loop.
 
-What a loop must overcome above its lift (losses, and the head that its pump gives up as it delivers more) rises with the flow very nearly
+What a loop must overcome above its lift (losses, and the head that its pump gives up as it delivers more) rises with
+the flow very nearly
 as a power of it. So the equation is solved in logarithms: the first step takes its slope from the shape of the terms, later ones
 are secants between the last two points, and a step that would leave the bracket is replaced by the bracket's middle. That takes
 about five evaluations where a general bracketing method takes a dozen. Loops are worked through in pieces that fit the
@@ -32,7 +33,8 @@ SECANT_NOISE = 1e-3
 """Share of a step that rounding in the secant may spoil."""
 
 CURVING = 4.0
-"""Bound on the error of a secant step over the product of the last two steps, in logarithms (outside the transition to turbulence,
+"""Bound on the error of a secant step over the product of the last two steps, in logarithms (outside the transition
+to turbulence,
 where brackets take over, exponents change by less than 1 over a factor e in flow)."""
 
 
@@ -111,7 +113,8 @@ class Solved:
 def solve(loops: Loops, relative: float = 1e-12) -> Solved:
     """Operating points of all loops, to ``relative`` of the flow.
 
-    Loops whose pump cannot lift the water get flow 0 and "no flow"; loops with a number that is not finite or a curve that is none
+    Loops whose pump cannot lift the water get flow 0 and "no flow"; loops with a number that is not finite or a
+    curve that is none
     get NaN and "bad input". Nothing is raised for a single loop.
     """
     flow = np.full(len(loops.lift_m), np.nan)

@@ -204,5 +204,3 @@ class Curves:
         if len(rows):
             head[rows] = stacked_head_m(scaled[rows], *self.points)
         return head * self.speed * self.speed
-
-

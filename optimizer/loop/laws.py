@@ -19,7 +19,8 @@ Friction = Callable[[Floats, Floats], Floats]
 """Darcy friction factor from the Reynolds number and the relative roughness; 64/Re below Re = 1."""
 
 SLOPE_STEP = 1e-5
-"""Half width of a difference quotient, as a share of the flow: its error, about 1e-10, costs no step of Newton's method."""
+"""Half width of a difference quotient, as a share of the flow: its error, about 1e-10, costs no step of Newton's
+method."""
 
 
 class Law(Protocol):
@@ -48,7 +49,8 @@ class ElementLaw:
     A pump pushed backwards goes on along its curve, that is, it resists with more than its head at no flow.
 
     >>> from optimizer.model.losses import Loss
-    >>> pump = Element(place="pump", label="pump", loss=Loss(), curve=PumpCurve(flows_m3s=(0.0, 1e-3), heads_m=(2.0, 0.0), shape=2.0))
+    >>> curve = PumpCurve(flows_m3s=(0.0, 1e-3), heads_m=(2.0, 0.0), shape=2.0)
+    >>> pump = Element(place="pump", label="pump", loss=Loss(), curve=curve)
     >>> law = ElementLaw(element=pump, fluid=Fluid(kinematic_m2s=1e-6))
     >>> [round(law.head_m(flow), 3) for flow in (-5e-4, 0.0, 5e-4, 1e-3)]
     [-2.5, -2.0, -1.5, 0.0]

@@ -20,7 +20,8 @@ Graph = nx.MultiDiGraph
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
-    """A tee and the edges on its legs (run_from, run_to, branch), by number; ``inward`` is 1 where an edge ends at the tee, else -1."""
+    """A tee and the edges on its legs (run_from, run_to, branch), by number; ``inward`` is 1 where an edge ends at the
+    tee, else -1."""
 
     tee: Tee
     edges: tuple[int, int, int]
@@ -31,8 +32,9 @@ class Joint:
 class Wiring:
     """Shape of a network: v nodes and e edges in the order of the graph.
 
-    ``start`` and ``end`` (e,) number the nodes of each edge, ``free`` (v,) marks nodes whose head is sought, ``one_way`` (e,) edges that let no
-    water back. ``incidence`` (free nodes, edges) is 1 where an edge leaves a node and -1 where it enters.
+    ``start`` and ``end`` (e,) number the nodes of each edge, ``free`` (v,) marks nodes whose head is sought,
+    ``one_way`` (e,) edges that let no water back. ``incidence`` (free nodes, edges) is 1 where an edge leaves a node
+    and -1 where it enters.
     """
 
     nodes: tuple[str, ...]
@@ -90,7 +92,8 @@ def demands_m3s(graph: "nx.MultiDiGraph[str]") -> dict[str, float]:
 
 
 def lets_none_back(data: dict[str, Any]) -> bool:
-    """Whether an edge is one-way: as its ``one_way`` says, else where it has lift, for an outlet in the air draws no water in."""
+    """Whether an edge is one-way: as its ``one_way`` says, else where it has lift, for an outlet in the air draws no
+    water in."""
     element = data.get("element")
     return bool(data.get("one_way", isinstance(element, Element) and element.loss.lift_m > 0.0))
 
@@ -146,7 +149,9 @@ def _node_problems(graph: "nx.MultiDiGraph[str]", node: str, data: dict[str, Any
             yield f"{name} is no number"
     if "demand_m3s" in data and node in fixed_heads_m(graph):
         yield "open water has no demand"
-    if "tee" in data:
+    if "tee" in data and not isinstance(data["tee"], Tee):
+        yield "its tee is no Tee"
+    elif "tee" in data:
         legs = {data["tee"].run_from, data["tee"].run_to, data["tee"].branch}
         around = [*graph.in_edges(node, keys=True), *graph.out_edges(node, keys=True)]
         if len(around) != 3 or legs != set(around):
@@ -156,7 +161,8 @@ def _node_problems(graph: "nx.MultiDiGraph[str]", node: str, data: dict[str, Any
 
 
 def lossless_ring(shape: Wiring, lossless: Bools) -> str:
-    """Where water could run round, or between open waters, through nothing but ``lossless`` (e,) edges, in words; "" where it cannot.
+    """Where water could run round, or between open waters, through nothing but ``lossless`` (e,) edges, in words; ""
+    where it cannot.
 
     What flows there is not determined, or without a bound.
     """
@@ -179,6 +185,30 @@ def _root(parent: Sequence[int], node: int) -> int:
             break
         node = parent[node]
     return node
+
+
+def unmet_demand(shape: Wiring, demand_m3s: Reals) -> str:
+    """Why the demands (v,) of all nodes cannot be met at any heads, because the edges between let no water back; ""
+    where they can.
+
+    They can if a flow through the edges alone carries all of them, open water giving and taking what is missing
+    (greatest flow).
+    """
+    if not (shape.one_way.any() and demand_m3s.any()):
+        return ""
+    taken, given = float(demand_m3s.clip(min=0.0).sum()), float((-demand_m3s).clip(min=0.0).sum())
+    ways: nx.DiGraph[int] = nx.DiGraph()
+    source, sink = -1, -2
+    for start, end, one_way in zip(shape.start.tolist(), shape.end.tolist(), shape.one_way.tolist(), strict=True):
+        ways.add_edge(start, end)
+        if not one_way:
+            ways.add_edge(end, start)
+    for node, (demand, free) in enumerate(zip(demand_m3s.tolist(), shape.free.tolist(), strict=True)):
+        ways.add_edge(source, node, capacity=max(-demand, 0.0) if free else taken)
+        ways.add_edge(node, sink, capacity=max(demand, 0.0) if free else given)
+    if nx.maximum_flow_value(ways, source, sink) >= (taken + given) * (1.0 - 1e-9):
+        return ""
+    return "one-way edges keep the water from where it is taken out"
 
 
 def listed(problems: Iterable[str]) -> str:

@@ -1,4 +1,5 @@
-"""Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside, `to_dict` for JSON."""
+"""Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside,
+`to_dict` for JSON."""
 
 import math
 from dataclasses import dataclass, fields, is_dataclass
@@ -57,7 +58,8 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BillLine:
-    """One thing to buy or to take from the drawer. ``places`` are the positions and joints it serves, ``price`` in minor units."""
+    """One thing to buy or to take from the drawer. ``places`` are the positions and joints it serves, ``price`` in
+    minor units."""
 
     product_id: str
     name: str

@@ -295,9 +295,7 @@ def bend_k(bore_m: Floats, radius_ratio: Floats, angle_deg: Floats = 90.0) -> Fl
     return k
 
 
-def ball_valve_k(
-    seat_m: Floats, bore_m: Floats, inlet_deg: Floats = 30.0, outlet_deg: Floats = 30.0
-) -> Floats:
+def ball_valve_k(seat_m: Floats, bore_m: Floats, inlet_deg: Floats = 30.0, outlet_deg: Floats = 30.0) -> Floats:
     """Return K on `bore_m` of an open ball valve with a seat of `seat_m` (m, not larger).
 
     The seat is reached by cones of full angle `inlet_deg` and `outlet_deg`: (3 f_T + gradual contraction +
@@ -345,9 +343,7 @@ def rounded_entrance_k(radius_m: Floats, bore_m: Floats) -> Floats:
     return k
 
 
-def converging_branch_k(
-    branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0
-) -> Floats:
+def converging_branch_k(branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0) -> Floats:
     """Return K of the way from the branch of a tee or wye into the joined stream.
 
     K is on the speed of the joined flow in `run_m`. `branch_share` q is the branch's part of the joined flow,
@@ -369,9 +365,7 @@ def converging_branch_k(
     return k
 
 
-def converging_run_k(
-    branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0
-) -> Floats:
+def converging_run_k(branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0) -> Floats:
     """Return K of the way straight through a tee or wye in which a branch joins.
 
     Arguments and basis as in `converging_branch_k`. From 75 degrees on: K = 1.55 q - q^2; below: 1 - (1 -
@@ -389,9 +383,7 @@ def converging_run_k(
     return k
 
 
-def diverging_branch_k(
-    branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0
-) -> Floats:
+def diverging_branch_k(branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0) -> Floats:
     """Return K of the way from the joined stream into the branch of a tee or wye.
 
     Arguments and basis as in `converging_branch_k`. K = G (1 + H (q/B)^2 - J (q/B) cos(angle)) with H = 0.3,

@@ -177,9 +177,7 @@ def sponge_coefficients(
     """
     permeability, inertial = foam_coefficients(pores_ppi)
     permeability, inertial = clogged_coefficients(permeability, inertial, clogging_factor(law, blocked))
-    return layer_coefficients(
-        permeability, inertial, thickness_m, face_area_m2, density_kgm3, viscosity_pas
-    )
+    return layer_coefficients(permeability, inertial, thickness_m, face_area_m2, density_kgm3, viscosity_pas)
 
 
 def sleeve_area_m2(diameter_m: Floats, length_m: Floats) -> Floats:
@@ -216,9 +214,7 @@ def face_area_for_speed_m2(flow_m3s: Floats, speed_ms: Floats) -> Floats:
     return area
 
 
-def opening_speed_ms(
-    flow_m3s: Floats, face_area_m2: Floats, open_fraction: Floats, blocked: Floats = 0.0
-) -> Floats:
+def opening_speed_ms(flow_m3s: Floats, face_area_m2: Floats, open_fraction: Floats, blocked: Floats = 0.0) -> Floats:
     """Return the mean speed in the openings that are still open, in m/s, never negative.
 
     |Q| / (A phi (1 - blocked)): `flow_m3s` in m3/s (either sign), `face_area_m2` A > 0 in m2, `open_fraction`

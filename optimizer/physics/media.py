@@ -153,9 +153,7 @@ def fibre_permeability_m2(fibre_diameter_m: Floats, solidity: Floats) -> Floats:
     return fibre_diameter_m * fibre_diameter_m / (64.0 * solidity**1.5 * (1.0 + 56.0 * cube))
 
 
-def fibre_coefficients(
-    fibre_diameter_m: Floats, solidity: Floats, inertia: Floats = FIBRE_INERTIA
-) -> tuple[Floats, Floats]:
+def fibre_coefficients(fibre_diameter_m: Floats, solidity: Floats, inertia: Floats = FIBRE_INERTIA) -> tuple[Floats, Floats]:
     """Return K (m2) and beta (1/m) of a clean fibre mat: `fibre_permeability_m2` and c_F / sqrt(K).
 
     `fibre_diameter_m` > 0 in m, `solidity` in (0, 1), `inertia` c_F.
@@ -203,9 +201,7 @@ def _doubling(filled: Floats) -> Floats:
     return factor
 
 
-CLOGGING_LAWS: Mapping[str, Callable[[Floats], Floats]] = MappingProxyType(
-    {"cubic": _cubic, "doubling": _doubling}
-)
+CLOGGING_LAWS: Mapping[str, Callable[[Floats], Floats]] = MappingProxyType({"cubic": _cubic, "doubling": _doubling})
 """K over clean K as a function of the filled share of the pores, by name of the law."""
 
 
@@ -247,9 +243,7 @@ def kozeny_factor(filled: Floats, voidage: Floats) -> Floats:
     return left * left * left * solid * solid
 
 
-def clogged_coefficients(
-    permeability_m2: Floats, inertial_1m: Floats, factor: Floats
-) -> tuple[Floats, Floats]:
+def clogged_coefficients(permeability_m2: Floats, inertial_1m: Floats, factor: Floats) -> tuple[Floats, Floats]:
     """Return K (m2) and beta (1/m) after dirt has left the share `factor` (0 to 1, not 0) of the permeability.
 
     c_F is taken to stay, so beta = c_F / sqrt(K) grows with the root: K `factor` and beta / sqrt(`factor`). K
@@ -282,9 +276,7 @@ SURFACES: Mapping[str, SurfacePrior] = MappingProxyType(
         "foam 30 ppi": SurfacePrior(low_m2m3=1300.0, high_m2m3=1700.0, source=_ROUGH),
         "foam 45 ppi": SurfacePrior(low_m2m3=2000.0, high_m2m3=2700.0, source=_ROUGH),
         "trickling media": SurfacePrior(low_m2m3=100.0, high_m2m3=250.0, source=_HANDBOOK),
-        "moving bed": SurfacePrior(
-            low_m2m3=300.0, high_m2m3=900.0, source=_HANDBOOK + "; 750 in public sizing code"
-        ),
+        "moving bed": SurfacePrior(low_m2m3=300.0, high_m2m3=900.0, source=_HANDBOOK + "; 750 in public sizing code"),
         "floating beads": SurfacePrior(low_m2m3=1150.0, high_m2m3=1475.0, source=_HANDBOOK),
         "fluidised fine sand": SurfacePrior(low_m2m3=4000.0, high_m2m3=45000.0, source=_HANDBOOK),
     }
@@ -330,9 +322,7 @@ def ammonia_g_day(feed_kg_day: Floats, protein_share: Floats) -> Floats:
     return 1000.0 * 0.092 * feed_kg_day * protein_share
 
 
-def biological_area_m2(
-    feed_kg_day: Floats, protein_share: Floats, rate_g_m2_day: Floats = NITRIFICATION_G_M2_DAY
-) -> Floats:
+def biological_area_m2(feed_kg_day: Floats, protein_share: Floats, rate_g_m2_day: Floats = NITRIFICATION_G_M2_DAY) -> Floats:
     """Return the surface in m2 that bacteria need to take up the ammonia of the feeding.
 
     `feed_kg_day` >= 0 in kg/day, `protein_share` from 0 to 1, `rate_g_m2_day` > 0 in g of ammonia nitrogen

@@ -56,9 +56,7 @@ def _hole_area_m2(diameter_m: Floats) -> Floats:
     return pi / 4.0 * diameter_m * diameter_m
 
 
-def orifice_flow_m3s(
-    head_m: Floats, diameter_m: Floats, discharge_coefficient: Floats = SHARP_HOLE
-) -> Floats:
+def orifice_flow_m3s(head_m: Floats, diameter_m: Floats, discharge_coefficient: Floats = SHARP_HOLE) -> Floats:
     """Return the flow through a round hole in m3/s, with the sign of `head_m` (m): Cd A sqrt(2 g h).
 
     `diameter_m` > 0 in m, `discharge_coefficient` in (0, 1]. Torricelli's law.
@@ -83,9 +81,7 @@ def nozzle_quadratic(diameter_m: Floats, discharge_coefficient: Floats = SHARP_H
     return bar_quadratic(1, diameter_m, discharge_coefficient)
 
 
-def bar_quadratic(
-    holes: Floats, hole_diameter_m: Floats, discharge_coefficient: Floats = SHARP_HOLE
-) -> Floats:
+def bar_quadratic(holes: Floats, hole_diameter_m: Floats, discharge_coefficient: Floats = SHARP_HOLE) -> Floats:
     """Return b in s2/m5 of equal holes fed at one pressure: 1 / (2 g (Cd N A)^2), the ideal spray bar.
 
     `holes` N >= 1, `hole_diameter_m` > 0 in m, `discharge_coefficient` in (0, 1].

@@ -167,16 +167,12 @@ def points_head_m(
     """
     inside = np.minimum(np.maximum(flow_m3s, flows[0]), flows[-1])
     at = np.minimum(np.searchsorted(flows, inside, side="right") - 1, len(flows) - 2)
-    head = _cubic(
-        inside - flows[at], flows[at + 1] - flows[at], heads[at], heads[at + 1], slopes[at], slopes[at + 1]
-    )
+    head = _cubic(inside - flows[at], flows[at + 1] - flows[at], heads[at], heads[at + 1], slopes[at], slopes[at + 1])
     total: Floats = head + _beyond(flow_m3s - inside, flows, heads, slopes)
     return total
 
 
-def affinity(
-    flow_m3s: Floats, head_m: Floats, power_w: Floats, ratio: Floats
-) -> tuple[Floats, Floats, Floats]:
+def affinity(flow_m3s: Floats, head_m: Floats, power_w: Floats, ratio: Floats) -> tuple[Floats, Floats, Floats]:
     """Return flow (m3/s), head (m) and power (W) of the same duty at `ratio` times the speed: n, n^2, n^3.
 
     `flow_m3s`, `head_m` and `power_w` belong to the rated speed, `ratio` > 0. The affinity laws;

@@ -62,9 +62,7 @@ def density_kgm3(temperature_c: Floats, salinity_gkg: Floats = 0.0) -> Floats:
     """
     t = temperature_c
     s = salinity_gkg * PRACTICAL_PER_ABSOLUTE
-    fresh = 999.842594 + t * (
-        6.793952e-2 + t * (-9.095290e-3 + t * (1.001685e-4 + t * (-1.120083e-6 + t * 6.536332e-9)))
-    )
+    fresh = 999.842594 + t * (6.793952e-2 + t * (-9.095290e-3 + t * (1.001685e-4 + t * (-1.120083e-6 + t * 6.536332e-9))))
     linear = 0.824493 + t * (-4.0899e-3 + t * (7.6438e-5 + t * (-8.2467e-7 + t * 5.3875e-9)))
     root = -5.72466e-3 + t * (1.0227e-4 - t * 1.6546e-6)
     return fresh + s * (linear + root * s**0.5 + 4.8314e-4 * s)
@@ -89,9 +87,7 @@ def viscosity_pas(temperature_c: Floats, salinity_gkg: Floats = 0.0) -> Floats:
     """
     t = temperature_c
     ratio = (t + 273.15) / 300.0
-    fresh = 1e-6 * (
-        280.68 * ratio**-1.9 + 511.45 * ratio**-7.7 + 61.131 * ratio**-19.6 + 0.45903 * ratio**-40.0
-    )
+    fresh = 1e-6 * (280.68 * ratio**-1.9 + 511.45 * ratio**-7.7 + 61.131 * ratio**-19.6 + 0.45903 * ratio**-40.0)
     s = salinity_gkg / 1000.0
     linear = 1.541 + t * (1.998e-2 - t * 9.52e-5)
     square = 7.974 + t * (-7.561e-2 + t * 4.724e-4)

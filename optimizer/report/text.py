@@ -197,10 +197,7 @@ def _heads(result: Result, measures: Measures) -> list[str]:
         rows.append((f"{len(small)} {'place' if len(small) == 1 else 'places'} below 1 % each", before, after))
     unit = measures.head
     heads = [("", "now", "", "best", ""), ("", unit, "share", unit, "share")]
-    cells = [
-        (place, *(cell for m, share in sides for cell in (measures.bare_head(m), percent(share))))
-        for place, *sides in rows
-    ]
+    cells = [(place, *(cell for m, share in sides for cell in (measures.bare_head(m), percent(share)))) for place, *sides in rows]
     table = [*heads, *cells]
     kept = table if result.best is not None else [row[:3] for row in table]
     return ["Where the head goes", *aligned(kept, longest=50)]

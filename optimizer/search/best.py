@@ -209,9 +209,7 @@ class Seeker:
                 low = max(low, trial, found.flow_m3s)
         raise RuntimeError("the climb did not end")
 
-    def _better(
-        self, flow: float, strictly: bool, allowed: Mask, accept: Accept | None, any_will_do: bool
-    ) -> Bundle | None:
+    def _better(self, flow: float, strictly: bool, allowed: Mask, accept: Accept | None, any_will_do: bool) -> Bundle | None:
         """A bundle that can deliver a flow, ``strictly``: and more."""
         roomy = self.problem.high > flow * (1 + WITHIN) if strictly else self.problem.high >= flow * (1 - WITHIN)
         limit = -4e-10 if strictly else 0.0
@@ -233,9 +231,7 @@ class Seeker:
         better = [b for mask in masks if (b := self._preferred(target, self.budget, mask, accept)) is not None]
         return min(better, key=self._order, default=found)
 
-    def _preferred(
-        self, target: float, budget: int, allowed: Mask, accept: Accept | None
-    ) -> Found | None:
+    def _preferred(self, target: float, budget: int, allowed: Mask, accept: Accept | None) -> Found | None:
         """The cheapest bundle that delivers ``target``; of these the quietest, then the one with most head to spare."""
         problem = self.problem
         mask = allowed & (problem.high >= target * (1 - WITHIN)) & (problem.low <= target * (1 + WITHIN))
@@ -304,9 +300,7 @@ class Seeker:
     def _cheapest(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
         """A device that needs more flow than the target is tried at the flow that it needs."""
         floors = sorted({low for low in self.problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
-        found = [
-            self._preferred(flow, self.budget, mask, accept) for mask in masks for flow in (target, *floors)
-        ]
+        found = [self._preferred(flow, self.budget, mask, accept) for mask in masks for flow in (target, *floors)]
         return min((f for f in found if f is not None), key=self._order, default=None)
 
     def _stays_under(self, bundle: Bundle) -> bool:

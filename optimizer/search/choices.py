@@ -108,9 +108,7 @@ def choices(rig: Rig, catalog: Catalog, limits: Limits) -> Choices:
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
     maker = _Maker(rig, limits, water, shop, [])
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
-    return Choices(
-        rig=rig, limits=limits, water=water, shop=shop, options=options, refusals=tuple(maker.refusals)
-    )
+    return Choices(rig=rig, limits=limits, water=water, shop=shop, options=options, refusals=tuple(maker.refusals))
 
 
 def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
@@ -119,9 +117,7 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
     for number, spare in enumerate(rig.spares):
         line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3)
         name = f"{spare.part.name} (owned)"
-        products.append(
-            Product(id=f"owned {number + 1}: {spare.part.id}", price=0, lines=(line,), stock=spare.count, name=name)
-        )
+        products.append(Product(id=f"owned {number + 1}: {spare.part.id}", price=0, lines=(line,), stock=spare.count, name=name))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
 
 
@@ -249,9 +245,7 @@ class _Maker:
 
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
-        media = () if position.stays else tuple(
-            part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium)
-        )
+        media = () if position.stays else tuple(part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium))
         for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop):
             yield Option(
                 position=place,
@@ -291,9 +285,12 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
             yield "power_w", f"it draws {option.power_w:.0f} W, more than {limits.power_w:.0f} W"
         worst = _shut_off_m(rig, option, part)
         if limits.canister_rating and worst > rig.canister.rating_m + 1e-9:
-            yield "canister_rating", (
-                f"with the outlet shut the canister would stand {worst:.2f} m of water, "
-                f"but is rated for {rig.canister.rating_m:.2f} m"
+            yield (
+                "canister_rating",
+                (
+                    f"with the outlet shut the canister would stand {worst:.2f} m of water, "
+                    f"but is rated for {rig.canister.rating_m:.2f} m"
+                ),
             )
 
 

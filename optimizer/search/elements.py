@@ -28,9 +28,7 @@ def elements_of(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) ->
 def _joint_element(before: str, after: str, joint: Chain) -> Element:
     bores = [turned.part.passage_m for turned in joint.adapters]
     name = f"joint {before} to {after}"
-    return Element(
-        place=name, label=name, loss=Loss(quadratic=joint.quadratic), is_joint=True, bore_m=min(bores, default=0.0)
-    )
+    return Element(place=name, label=name, loss=Loss(quadratic=joint.quadratic), is_joint=True, bore_m=min(bores, default=0.0))
 
 
 def _part_element(place: str, option: Option) -> Element:

@@ -1,7 +1,9 @@
 """Exact answers at one flow: the bundle with the least loss under a budget, or with the least price that has head to spare.
 
-Packs, coils and kits make the price of a bundle less than a sum, so rounds add up shares that never exceed the true price. A first
-round compares all paths by their shares and prices the best of them truly: that gives a good bundle to beat. A second round keeps paths
+Packs, coils and kits make the price of a bundle less than a sum, so rounds add up shares that never exceed the true
+price. A first
+round compares all paths by their shares and prices the best of them truly: that gives a good bundle to beat. A
+second round keeps paths
 apart that need different shared items and returns all that could still beat it; each of these is priced truly. What the
 corridor of the second round leaves out cannot be better, whatever it truly costs, because its shares alone are too dear.
 """
@@ -63,7 +65,7 @@ class Tally:
     paths: int = 0
     stopped: bool = False
     flow_m3s: float | None = None
-    tick: Callable[[int, float | None], None] = field(default=lambda nodes, flow: None)
+    tick: Callable[[int, float | None], None] = field(default=lambda *_: None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +104,6 @@ class Exact:
         With ``any_will_do`` a good bundle within the limit is enough, not the best; None is as certain.
         """
 
-
         def solve(weights: Weights) -> Bundle | None:
             return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do and accept is None)
 
@@ -116,9 +117,7 @@ class Exact:
         weights = self._weights(flow_m3s, allowed)
         if accept is None:
             return self._least_price(flow_m3s, weights, float(budget))
-        return self._walk(
-            weights, lambda w: self._least_price(flow_m3s, w, float(budget)), lambda bundle: bundle.price, accept
-        )
+        return self._walk(weights, lambda w: self._least_price(flow_m3s, w, float(budget)), lambda bundle: bundle.price, accept)
 
     def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> Path | None:
         """A path at shared-out prices whose loss is a bound on that of all affordable bundles, or None when there are none."""
@@ -161,9 +160,7 @@ class Exact:
         joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
         return Weights(losses, joints, self.option_price, self.joint_price)
 
-    def _least_loss(
-        self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool
-    ) -> Bundle | None:
+    def _least_loss(self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool) -> Bundle | None:
         self._tick()
         bound = hull.by_price(self.rounds, weights, budget)
         if bound is None or bound.bound > limit + SLACK:
@@ -225,9 +222,7 @@ class Exact:
             if price > budget + CENT_SLACK or (best is not None and price > best.price + CENT_SLACK):
                 continue
             bundle = self.priced(path)
-            if bundle is not None and (
-                best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss)
-            ):
+            if bundle is not None and (best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss)):
                 best = bundle
         return best
 

@@ -41,9 +41,7 @@ def all_bundles(choices: Choices) -> Iterator[Listed]:
                 yield listed
 
 
-def _joints(
-    choices: Choices, options: Sequence[Option], chains: dict[tuple[End, End], list[Chain]]
-) -> list[list[Chain]]:
+def _joints(choices: Choices, options: Sequence[Option], chains: dict[tuple[End, End], list[Chain]]) -> list[list[Chain]]:
     """All ways to close the joint in front of each option."""
     free = Chain((), (), 0.0, 0, (), (), True)
     ways: list[list[Chain]] = []
@@ -156,5 +154,3 @@ def preferred(listed: Sequence[Listed], resolution_m3s: float, ceiling_m3s: floa
 
 def _holds(listed: Listed) -> bool:
     return listed.throttled or listed.own_m3s <= listed.flow_m3s * (1 + 1e-9)
-
-

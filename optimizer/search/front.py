@@ -1,6 +1,7 @@
 """The money-flow front: for every sum of money the most that it buys, each point proved, and the knee among them.
 
-Points come from the dearest to the cheapest: the best for a budget, then the best for one minor unit less than that one costs, and so
+Points come from the dearest to the cheapest: the best for a budget, then the best for one minor unit less than that
+one costs, and so
 on until nothing meets the limits. No point is left out, because between the price of a point and the budget it was asked for
 no bundle delivers more (to the resolution of flows), and each point is the cheapest that delivers as much.
 """

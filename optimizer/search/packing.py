@@ -1,6 +1,7 @@
 """The cheapest purchases for items that share products or stock: packs, coils and kits, exactly.
 
-Kits (products of several lines) are tried in every number that could pay; what they contain is then free. Without kits, items that
+Kits (products of several lines) are tried in every number that could pay; what they contain is then free. Without
+kits, items that
 no product line serves together are independent of each other, so each such group is solved alone, by a recursion over its
 items in a fixed order, and remembered for all later bundles.
 """
@@ -26,10 +27,11 @@ Stock = tuple[tuple[int, int], ...]
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """One product bought and the items that it serves."""
+    """One product bought, ``copies`` times, and the items that it serves."""
 
     product: int
     items: tuple[Item, ...]
+    copies: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,7 @@ class Packer:
         sets: list[tuple[int, tuple[int, ...]]] = [(0, ())]
         for kit in kits:
             product = self.shop.products[kit]
-            served = sum(1 for item in items if any(p == kit for p, _ in self.lines(item)))
+            served = sum(self._copies_used(item, kit) for item in items)
             most = served if product.stock is None else min(served, product.stock)
             sets += [
                 (price + n * product.price, (*chosen, *(kit,) * n))
@@ -124,6 +126,13 @@ class Packer:
             ]
         for price, chosen in sorted(sets):
             yield chosen, price
+
+    def _copies_used(self, item: Item, kit: int) -> int:
+        """How many copies of a kit one item can draw from: several only for a volume of a medium."""
+        sizes = [capacity(self.shop.products[kit].lines[line]) for product, line in self.lines(item) if product == kit]
+        if not sizes or item.key[0] != DIVISIBLE:
+            return min(len(sizes), 1)
+        return math.ceil(item.weight / min(sizes) - EPS)
 
     def _with_kits(self, groups: Sequence[tuple[Item, ...]], kits: tuple[int, ...], price: int) -> Packed:
         total: float = price
@@ -307,9 +316,7 @@ class _Group:
 
     def _trace(self, state: _State, opened: tuple[Open, ...]) -> tuple[Purchase, ...]:
         """Follow the best moves and list each product with the items it serves; kits appear as far as they serve any."""
-        bought: list[tuple[int, int, list[float], list[Item]]] = [
-            (product, line, [left], []) for product, line, left in opened
-        ]
+        bought: list[tuple[int, int, list[float], list[Item]]] = [(product, line, [left], []) for product, line, left in opened]
         while state.place < len(self.items):
             move, item = self._memo[state][1], self.items[state.place]
             if move is None:

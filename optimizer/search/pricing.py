@@ -160,14 +160,9 @@ class Shop:
         """Price per unit of each line of a product, such that no bundle is charged more than the product's price."""
         product = self.products[index]
         usable = [min(capacity(line), most_use.get((index, n), 0.0)) for n, line in enumerate(product.lines)]
-        worth = [
-            use * self._unit_worth(index, n) if use > 0.0 else 0.0 for n, use in enumerate(usable)
-        ]
+        worth = [use * self._unit_worth(index, n) if use > 0.0 else 0.0 for n, use in enumerate(usable)]
         total = sum(worth)
-        return tuple(
-            product.price * value / total / use if use > 0.0 else 0.0
-            for value, use in zip(worth, usable, strict=True)
-        )
+        return tuple(product.price * value / total / use if use > 0.0 else 0.0 for value, use in zip(worth, usable, strict=True))
 
     def _unit_worth(self, index: int, place: int) -> float:
         """What a unit of a line costs elsewhere (1 when nowhere): only steers how a kit's price is shared out."""
@@ -178,6 +173,13 @@ class Shop:
             if other != index and len((product := self.products[other]).lines) == 1
         ]
         return max(min(others, default=1.0), 1e-6)
+
+    def _copies(self, index: int, item: Item) -> int:
+        """How many of a product a plain item takes: more than one only for a volume of a medium."""
+        product = self.products[index]
+        if item.key[0] != DIVISIBLE:
+            return 1
+        return math.ceil(item.weight / capacity(product.lines[0]) - EPS)
 
     def special_price(self, items: tuple[Item, ...]) -> float:
         """Least price of special items alone (sorted; infinite when they cannot be had): what `cover` adds to the plain ones."""
@@ -208,7 +210,7 @@ class Shop:
             if cheapest is None:
                 return None
             price += cheapest[0]
-            purchases.append(Purchase(cheapest[1], (item,)))
+            purchases.append(Purchase(cheapest[1], (item,), self._copies(cheapest[1], item)))
         packed = self._packer.best(special)
         if math.isinf(packed.price):
             return None

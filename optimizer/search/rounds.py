@@ -1,6 +1,7 @@
 """One round of the search: at a fixed flow every loss is a number, and the best affordable bundle is a shortest path.
 
-With losses h and prices c at hand, a round asks for paths through the layers with least loss (or least price) under a budget. Three
+With losses h and prices c at hand, a round asks for paths through the layers with least loss (or least price) under
+a budget. Three
 facts keep it small without ever dropping an answer:
 
 * for any multiplier m >= 0, ``min(h + m c) - m B`` is a lower bound on the loss of every path that costs at most B
@@ -221,7 +222,8 @@ class Rounds:
     def front(self, weights: Weights, corridor: Corridor, apart: bool = False) -> list[Path]:
         """All non-dominated paths in the corridor, cheapest first. Raises TooManyPaths.
 
-        With ``apart`` paths that need different shared items are never compared, so that for every set of shared items, whatever it
+        With ``apart`` paths that need different shared items are never compared, so that for every set of shared
+        items, whatever it
         truly costs, its non-dominated paths are there.
         """
         if not self.has_paths:
@@ -313,9 +315,7 @@ class _Labels:
         within = np.arange(len(parent)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
         picked = rows[order[starts[self.state[parent]] + within]]
         choice = picked + at.start
-        losses, prices = (
-            (weights.joint_loss, weights.joint_price) if joint else (weights.option_loss, weights.option_price)
-        )
+        losses, prices = (weights.joint_loss, weights.joint_price) if joint else (weights.option_loss, weights.option_price)
         loss, price = self.loss[parent] + losses[choice], self.price[parent] + prices[choice]
         return _Labels(targets[picked], loss, price, parent, choice, self.account[parent])
 

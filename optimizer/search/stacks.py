@@ -58,7 +58,9 @@ class _Part:
     mechanical: bool
 
 
-def stacks(canister: Canister, trays: Sequence[Tray], media: Sequence[Medium], limits: Limits, water: Water, shop: Shop) -> list[Stack]:
+def stacks(
+    canister: Canister, trays: Sequence[Tray], media: Sequence[Medium], limits: Limits, water: Water, shop: Shop
+) -> list[Stack]:
     """All fillings worth considering that meet the biological floor, the mechanical stage and the mature-media rule."""
     found = [stack for stack in _untouched(canister, trays, water) if meets(stack, limits)]
     layers = {medium.id: tray_loss(medium, State(), canister, water) for medium in media}
@@ -68,7 +70,7 @@ def stacks(canister: Canister, trays: Sequence[Tray], media: Sequence[Medium], l
         free = [n for n in range(len(trays)) if n not in kept]
         if not free:
             continue
-        for part in new[len(free)]:
+        for part in (part for filled in new[: len(free) + 1] for part in filled):
             empty = _left_empty(trays, free, len(free) - len(part.media))
             if empty is None:
                 continue
@@ -131,7 +133,8 @@ def _kept_sets(trays: Sequence[Tray], limits: Limits) -> Iterator[tuple[int, ...
 def _new_media(
     canister: Canister, media: Sequence[Medium], layers: dict[str, Loss], limits: Limits, shop: Shop
 ) -> list[list[_Part]]:
-    """For each number of free trays, the unbeaten ways to fill up to that many with new media (the rest empty)."""
+    """For each number of trays, the unbeaten ways to fill that many with new media. Ways that fill different numbers are
+    not compared, since a tray may have to be filled."""
     blank = _Part((), 0, (), 0.0, 0.0, 0.0, False)
     exactly: list[list[_Part]] = [[blank]] + [[] for _ in range(canister.trays)]
     for medium in media:
@@ -144,14 +147,10 @@ def _new_media(
             plain, special = (price, ()) if shop.is_plain(item) else (0, (item,))
             for trays in range(canister.trays + 1 - count):
                 grown[trays + count] += [
-                    _with(part, medium, count, plain, special, layers[medium.id], canister, limits)
-                    for part in exactly[trays]
+                    _with(part, medium, count, plain, special, layers[medium.id], canister, limits) for part in exactly[trays]
                 ]
         exactly = [_front(parts) for parts in grown]
-    upto: list[list[_Part]] = []
-    for parts in exactly:
-        upto.append(_front([*(upto[-1] if upto else []), *parts]))
-    return upto
+    return exactly
 
 
 def _with(

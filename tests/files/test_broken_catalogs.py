@@ -84,12 +84,9 @@ MESSAGES = {
         "text and quantities stand in quotes."
     ),
     "clamp_reversed": (
-        "clamps.csv: 1 problem, nothing was solved.\n"
-        "  line 2, high_mm: 20 mm is below the 24 mm it starts at. Swap the two."
+        "clamps.csv: 1 problem, nothing was solved.\n  line 2, high_mm: 20 mm is below the 24 mm it starts at. Swap the two."
     ),
-    "column_twice": (
-        "clamps.csv: 1 problem, nothing was solved.\n  line 1, low_mm: the column stands there twice. Keep one."
-    ),
+    "column_twice": ("clamps.csv: 1 problem, nothing was solved.\n  line 1, low_mm: the column stands there twice. Keep one."),
     "column_without_name": (
         "clamps.csv: 1 problem, nothing was solved.\n"
         "  line 1: column 4 has cells but no name. Name it in the header, or empty the column."
@@ -99,8 +96,7 @@ MESSAGES = {
         '  file: the file is empty. Write a header line; "fullbore columns" lists the columns.'
     ),
     "flag_of_maybe": (
-        "media.csv: 1 problem, nothing was solved.\n"
-        '  line 2, mechanical: "maybe" is neither yes nor no. Write yes or no.'
+        'media.csv: 1 problem, nothing was solved.\n  line 2, mechanical: "maybe" is neither yes nor no. Write yes or no.'
     ),
     "hose_no_price": (
         "hoses.csv: 3 problems, nothing was solved.\n"
@@ -140,8 +136,7 @@ MESSAGES = {
         'x2".'
     ),
     "kit_with_unknown_part": (
-        "kits.csv: 1 problem, nothing was solved.\n"
-        '  line 2, contents: no part "CLAMP-21" in the catalog. Near names: "CLAMP-22".'
+        'kits.csv: 1 problem, nothing was solved.\n  line 2, contents: no part "CLAMP-21" in the catalog. Near names: "CLAMP-22".'
     ),
     "many_at_once": (
         "3 problems in 3 files, nothing was solved.\n"
@@ -168,17 +163,14 @@ MESSAGES = {
         '  folder: "clamp.csv" is not a catalog file. Near names: "clamps.csv", "pumps.csv".'
     ),
     "missing_cell": (
-        "clamps.csv: 1 problem, nothing was solved.\n"
-        '  line 2, name: is missing. Write for example "hose tail 16 mm, G 3/4".'
+        'clamps.csv: 1 problem, nothing was solved.\n  line 2, name: is missing. Write for example "hose tail 16 mm, G 3/4".'
     ),
     "missing_column": (
         "clamps.csv: 1 problem, nothing was solved.\n"
         '  header: the column "high_mm" is missing (largest hose outside diameter it closes on). '
         'Add it, for example with "24".'
     ),
-    "negative": (
-        'clamps.csv: 1 problem, nothing was solved.\n  line 2, low_mm: "-20" is negative. Write for example "20".'
-    ),
+    "negative": ('clamps.csv: 1 problem, nothing was solved.\n  line 2, low_mm: "-20" is negative. Write for example "20".'),
     "no_known_file": (
         "no_known_file: 1 problem, nothing was solved.\n"
         "  folder: no catalog file is in this folder. A catalog has: adapters.csv, clamps.csv, "
@@ -194,8 +186,7 @@ MESSAGES = {
         "no_pumps: 1 problem, nothing was solved.\n  folder: pumps.csv is missing. Add it; it may hold only its header."
     ),
     "noise_of_a_jet": (
-        "pumps.csv: 1 problem, nothing was solved.\n"
-        '  line 2, noise_dba: "140" is too large: at most 120. Write for example "34".'
+        'pumps.csv: 1 problem, nothing was solved.\n  line 2, noise_dba: "140" is too large: at most 120. Write for example "34".'
     ),
     "not_finite": (
         "clamps.csv: 2 problems, nothing was solved.\n"
@@ -249,12 +240,10 @@ MESSAGES = {
         '  line 2, thickness_mm: is missing, but a sponge needs it. Write for example "20".'
     ),
     "text_in_number_cell": (
-        "clamps.csv: 1 problem, nothing was solved.\n"
-        '  line 2, low_mm: "twenty" is not a plain number. Write for example "20".'
+        'clamps.csv: 1 problem, nothing was solved.\n  line 2, low_mm: "twenty" is not a plain number. Write for example "20".'
     ),
     "too_large": (
-        "clamps.csv: 1 problem, nothing was solved.\n"
-        '  line 2, high_mm: "2400" is too large: at most 500. Write for example "24".'
+        'clamps.csv: 1 problem, nothing was solved.\n  line 2, high_mm: "2400" is too large: at most 500. Write for example "24".'
     ),
     "unit_in_number_cell": (
         "clamps.csv: 1 problem, nothing was solved.\n"
@@ -294,8 +283,7 @@ def test_missing_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None
     with pytest.raises(InputError) as caught:
         read_catalog("shop")
     assert str(caught.value) == (
-        "shop: 1 problem, nothing was solved.\n"
-        "  folder: there is no such catalog folder. Give the folder that holds pumps.csv."
+        "shop: 1 problem, nothing was solved.\n  folder: there is no such catalog folder. Give the folder that holds pumps.csv."
     )
 
 

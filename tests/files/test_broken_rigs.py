@@ -79,8 +79,7 @@ MESSAGES = {
         '(goes inside) or "G 3/4 in female".'
     ),
     "feed_without_protein": (
-        "feed_without_protein.toml: 1 problem, nothing was solved.\n"
-        '  feeding.protein: is missing. Write for example "45 %".'
+        'feed_without_protein.toml: 1 problem, nothing was solved.\n  feeding.protein: is missing. Write for example "45 %".'
     ),
     "film_fills_the_bore": (
         "film_fills_the_bore.toml: 1 problem, nothing was solved.\n"
@@ -144,8 +143,7 @@ MESSAGES = {
         "canister and pump to an outlet. Begin with [loop.intake]."
     ),
     "loop_without_guard": (
-        "loop_without_guard.toml: 1 problem, nothing was solved.\n"
-        '  loop: the loop has no guard. Add a place with kind = "guard".'
+        'loop_without_guard.toml: 1 problem, nothing was solved.\n  loop: the loop has no guard. Add a place with kind = "guard".'
     ),
     "mains_of_40_hz": (
         "mains_of_40_hz.toml: 1 problem, nothing was solved.\n"
@@ -169,9 +167,7 @@ MESSAGES = {
         "  loop.canister.inlet_bore: the open bore of this end is missing. Measure its inside "
         "diameter and write it."
     ),
-    "missing_key": (
-        'missing_key.toml: 1 problem, nothing was solved.\n  tank.volume: is missing. Write for example "450 l".'
-    ),
+    "missing_key": ('missing_key.toml: 1 problem, nothing was solved.\n  tank.volume: is missing. Write for example "450 l".'),
     "missing_kind": (
         "missing_kind.toml: 1 problem, nothing was solved.\n"
         "  loop.pump.kind: is missing. Write one of: guard, hose, coupling, valve, elbow, tail, "
@@ -182,12 +178,9 @@ MESSAGES = {
         '  tank: the table is missing. Write [tank] and below it volume = "120 l".'
     ),
     "missing_unit": (
-        "missing_unit.toml: 1 problem, nothing was solved.\n"
-        '  tank.volume: "120" has no unit. Write for example "120 l".'
+        'missing_unit.toml: 1 problem, nothing was solved.\n  tank.volume: "120" has no unit. Write for example "120 l".'
     ),
-    "negative": (
-        'negative.toml: 1 problem, nothing was solved.\n  tank.volume: "-120 l" is negative. Write at least "0 l".'
-    ),
+    "negative": ('negative.toml: 1 problem, nothing was solved.\n  tank.volume: "-120 l" is negative. Write at least "0 l".'),
     "net_above_nominal": (
         "net_above_nominal.toml: 1 problem, nothing was solved.\n"
         "  tank.net_volume: the net volume (150 l) is above the nominal volume (120 l). Write "
@@ -213,8 +206,7 @@ MESSAGES = {
         'spreadsheet: "CSV UTF-8").'
     ),
     "nul": (
-        "nul.toml: 1 problem, nothing was solved.\n"
-        "  file: there is a NUL character in line 2. Save the file again as plain text."
+        "nul.toml: 1 problem, nothing was solved.\n  file: there is a NUL character in line 2. Save the file again as plain text."
     ),
     "number_where_text": (
         "number_where_text.toml: 1 problem, nothing was solved.\n"
@@ -256,8 +248,7 @@ MESSAGES = {
         "  loop.pump.may_go: a place that stays cannot be left out. Keep one of the two."
     ),
     "table_is_text": (
-        "table_is_text.toml: 1 problem, nothing was solved.\n"
-        "  tank: this is not a table. Write [tank] and its keys below it."
+        "table_is_text.toml: 1 problem, nothing was solved.\n  tank: this is not a table. Write [tank] and its keys below it."
     ),
     "text_where_flag": (
         "text_where_flag.toml: 1 problem, nothing was solved.\n"
@@ -310,9 +301,7 @@ MESSAGES = {
         "two_pumps.toml: 1 problem, nothing was solved.\n"
         '  loop: the loop has 2 places with kind "pump": pump, booster. Keep one of them.'
     ),
-    "two_wishes": (
-        "two_wishes.toml: 1 problem, nothing was solved.\n  wish.flow: stands beside turnover. Keep one of the two."
-    ),
+    "two_wishes": ("two_wishes.toml: 1 problem, nothing was solved.\n  wish.flow: stands beside turnover. Keep one of the two."),
     "union_without_key": (
         "union_without_key.toml: 1 problem, nothing was solved.\n"
         '  loop.canister.inlet: "union male" does not say whose union it is. Write one word for '
@@ -334,8 +323,7 @@ MESSAGES = {
         "hose, coupling, valve, elbow, tail, canister, pump, device, outlet."
     ),
     "unknown_limit": (
-        "unknown_limit.toml: 1 problem, nothing was solved.\n"
-        '  limits.noize: this key is not known here. Near names: "noise".'
+        'unknown_limit.toml: 1 problem, nothing was solved.\n  limits.noize: this key is not known here. Near names: "noise".'
     ),
     "unknown_medium": (
         "unknown_medium.toml: 1 problem, nothing was solved.\n"

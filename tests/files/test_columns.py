@@ -82,9 +82,7 @@ def test_units_stand_in_the_name_of_their_column() -> None:
         "id", "name", "price", "pack", "stock", "inside_mm", "outside_mm", "material", "ribbed", "price_per_m",
         "step_cm", "coil_m",
     ]  # fmt: skip
-    assert {"max_flow_l_h", "curve_points", "power_w", "noise_dba", "label_hz", "inlet_bore_mm"} <= set(
-        by_column("pumps.csv")
-    )
+    assert {"max_flow_l_h", "curve_points", "power_w", "noise_dba", "label_hz", "inlet_bore_mm"} <= set(by_column("pumps.csv"))
     assert {"kv_m3_h", "k", "point_l_h", "point_m", "flow_min_l_h"} <= set(by_column("devices.csv"))
     assert {"face_area_cm2", "open_pct", "pores_ppi"} <= set(by_column("guards.csv"))
     assert {"volume_l", "surface_m2_m3", "fibre_um", "solid_pct", "area_m2_m3"} <= set(by_column("media.csv"))

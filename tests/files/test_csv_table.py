@@ -66,9 +66,7 @@ def test_a_quoted_inch_mark(tmp_path: Path) -> None:
     assert found.columns["name"] == ['tail 3/4" G'] * 2
 
 
-@pytest.mark.parametrize(
-    "text", [b"", b"\n\n", b"\xef\xbb\xbf", b" , \n,\n", b"a" * 200_000, b"," * 300, b'"', b"\xff\xfea\x00"]
-)
+@pytest.mark.parametrize("text", [b"", b"\n\n", b"\xef\xbb\xbf", b" , \n,\n", b"a" * 200_000, b"," * 300, b'"', b"\xff\xfea\x00"])
 def test_what_is_no_table(text: bytes, tmp_path: Path) -> None:
     found, problems = table(text, tmp_path)
     assert len(problems) == 1 or (found is not None and not found.columns["a" * 200_000])

@@ -193,9 +193,7 @@ def places(draw: st.DrawFn) -> dict[str, object]:
 @st.composite
 def rig_trees(draw: st.DrawFn) -> dict[str, object]:
     tree: dict[str, object] = dict(tomllib.loads(RIG.decode()))
-    tree["loop"] = draw(
-        st.dictionaries(st.sampled_from(["intake", "hose", "canister", "pump", "x", "outlet"]), places())
-    )
+    tree["loop"] = draw(st.dictionaries(st.sampled_from(["intake", "hose", "canister", "pump", "x", "outlet"]), places()))
     for name in draw(st.lists(st.sampled_from(["tank", "site", "feeding", "limits", "wish", "spares"]), max_size=3)):
         tree[name] = draw(tables(1) | st.lists(tables(1), max_size=2) | SCALARS)
     return tree

@@ -153,9 +153,7 @@ def test_the_basis_of_turnover(basis: str, volume: float, tmp_path: Path, shop: 
 
 
 def test_the_stricter_bound_counts(tmp_path: Path, shop: Catalog) -> None:
-    limits = (
-        '\n[limits]\nturnover_min = "2 per hour"\nflow_min = "300 l/h"\nturnover_max = "9/h"\nflow_max = "700 l/h"\n'
-    )
+    limits = '\n[limits]\nturnover_min = "2 per hour"\nflow_min = "300 l/h"\nturnover_max = "9/h"\nflow_max = "700 l/h"\n'
     rig = short(tmp_path, shop, add=limits)
     assert rig.limits.flow_min_m3s == pytest.approx(0.3 / 3600.0)
     assert rig.limits.flow_max_m3s == pytest.approx(0.7 / 3600.0)

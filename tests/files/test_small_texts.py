@@ -24,26 +24,20 @@ def test_bad_curves_in_a_cell(text: str) -> None:
         parse_curve_cell(text)
 
 
-@pytest.mark.parametrize(
-    "value", [None, 3, "0 l/h: 2 m", [], [1, 2], ["0: 2"], ["0 l/h 2 m"] * 2, ["0 l/h: 1 m"] * 500]
-)
+@pytest.mark.parametrize("value", [None, 3, "0 l/h: 2 m", [], [1, 2], ["0: 2"], ["0 l/h 2 m"] * 2, ["0 l/h: 1 m"] * 500])
 def test_bad_curves_in_a_list(value: object) -> None:
     with pytest.raises(BadValue):
         parse_curve_list(value)
 
 
-@pytest.mark.parametrize(
-    "value", [None, 3, "", "800 l/h", "800 l/h: ", ": 2 m", "800 l: 2 m", "-800 l/h: 2 m", "800 l/h: -2 m"]
-)
+@pytest.mark.parametrize("value", [None, 3, "", "800 l/h", "800 l/h: ", ": 2 m", "800 l: 2 m", "-800 l/h: 2 m", "800 l/h: -2 m"])
 def test_bad_points(value: object) -> None:
     with pytest.raises(BadValue):
         parse_point(value)
 
 
 def test_windows() -> None:
-    assert (
-        parse_window("300 - 800 l/h") == parse_window("300\u2013800 lph") == (300 / 3.6e6, pytest.approx(800 / 3.6e6))
-    )
+    assert parse_window("300 - 800 l/h") == parse_window("300\u2013800 lph") == (300 / 3.6e6, pytest.approx(800 / 3.6e6))
 
 
 @pytest.mark.parametrize(
@@ -64,9 +58,7 @@ def test_contents_of_a_kit() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    "text", ["", ";", "A x0", "A x99999", "A x-1", "A two", "A x2 x3", "A B", ";".join(["A"] * 101)]
-)
+@pytest.mark.parametrize("text", ["", ";", "A x0", "A x99999", "A x-1", "A two", "A x2 x3", "A B", ";".join(["A"] * 101)])
 def test_bad_kits(text: str) -> None:
     with pytest.raises(BadValue):
         parse_contents(text)
@@ -89,12 +81,7 @@ def test_bad_turnover(value: object) -> None:
 
 
 def test_area_per_volume() -> None:
-    assert (
-        parse_specific_area("900 m2/m3")
-        == parse_specific_area("0.9 m²/l")
-        == parse_specific_area("900 m2 per m3")
-        == 900.0
-    )
+    assert parse_specific_area("900 m2/m3") == parse_specific_area("0.9 m²/l") == parse_specific_area("900 m2 per m3") == 900.0
 
 
 @pytest.mark.parametrize("value", [900, None, "", "900", "900 m2", "-1 m2/m3", "inf m2/m3"])

@@ -25,9 +25,7 @@ def test_what_would_run_becomes_text(text: str) -> None:
     assert safe_cell(text).startswith("'")
 
 
-@pytest.mark.parametrize(
-    "text", ["12.50", "-12.50", "+3", "-0,5", "1e-3", "0", "", "hose 16/22 mm", "G 3/4 in male", "x=1", "'"]
-)
+@pytest.mark.parametrize("text", ["12.50", "-12.50", "+3", "-0,5", "1e-3", "0", "", "hose 16/22 mm", "G 3/4 in male", "x=1", "'"])
 def test_numbers_and_plain_text_stay(text: str) -> None:
     assert safe_cell(text) == text
 

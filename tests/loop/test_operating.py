@@ -1,7 +1,8 @@
 """The operating point of one loop, against a network solver and an independent Darcy solver, and by its laws.
 
 Small pump loop: both ends under the same water level, head 2.5 m - 1.44e7 Q2 (free flow 1500 l/h), suction hose 16 mm, 1.5 m,
-sum of K 3.28, return hose 12.5 mm, 1.8 m, sum of K 2.5, each K on its own bore; roughness 1.5 um, kinematic viscosity 1.021933e-6 m2/s.
+sum of K 3.28, return hose 12.5 mm, 1.8 m, sum of K 2.5, each K on its own bore; roughness 1.5 um, kinematic
+viscosity 1.021933e-6 m2/s.
 Its flows: EPANET 2.2 engine via wntr 1.5.0 where named, else an independent Darcy-Weisbach solver.
 """
 

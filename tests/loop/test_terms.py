@@ -72,9 +72,7 @@ def test_an_adapter_turned_round_loses_the_steps_the_other_way_round() -> None:
     assert adapter_quadratic(part, True) == pytest.approx(change_quadratic(0.012, 0.016), rel=1e-12)
 
 
-@pytest.mark.parametrize(
-    ("shape", "turns"), [("elbow 90", 30.0), ("elbow 45", 16.0), ("ball valve", 3.0), ("gate valve", 8.0)]
-)
+@pytest.mark.parametrize(("shape", "turns"), [("elbow 90", 30.0), ("elbow 45", 16.0), ("ball valve", 3.0), ("gate valve", 8.0)])
 def test_shapes_lose_equivalent_lengths_of_the_handbook(shape: str, turns: float) -> None:
     """Crane TP-410: K = 30, 16, 3 and 8 times the friction factor of complete turbulence in clean steel pipe of that bore.
 
@@ -140,8 +138,15 @@ def test_a_guard_fails_like_a_cliff() -> None:
 def test_a_sponge_is_a_layer_of_foam_and_loads_with_dirt() -> None:
     """Darcy: the linear term doubles with the thickness and halves with the area; dirt raises it."""
     sponge = Guard(
-        id="G", name="sponge", form="sponge", face_area_m2=0.02, open_fraction=0.95, opening_m=5e-4, outlet=NARROW,
-        pores_ppi=30.0, thickness_m=0.02,
+        id="G",
+        name="sponge",
+        form="sponge",
+        face_area_m2=0.02,
+        open_fraction=0.95,
+        opening_m=5e-4,
+        outlet=NARROW,
+        pores_ppi=30.0,
+        thickness_m=0.02,
     )
     one = loss(sponge).linear
     assert one > 0.0

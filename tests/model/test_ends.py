@@ -1,4 +1,5 @@
-"""What mates with what. Thread rules: ISO 7-1, ISO 228-1, ASME B1.20.1; hose and glued pipe: common practice, no published source."""
+"""What mates with what. Thread rules: ISO 7-1, ISO 228-1, ASME B1.20.1; hose and glued pipe: common practice, no
+published source."""
 
 from dataclasses import replace
 from itertools import product

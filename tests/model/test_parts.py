@@ -36,23 +36,32 @@ CURVE = PumpCurve(flows_m3s=(0.0, 5e-4), heads_m=(2.0, 0.0), shape=2.0)
 
 SOUND: dict[str, Part] = {
     Kind.GUARD: Guard(
-        id="G", name="sponge", form="sponge", face_area_m2=0.02, open_fraction=0.9, opening_m=1e-3, outlet=TAIL,
-        pores_ppi=30.0, thickness_m=0.02,
+        id="G",
+        name="sponge",
+        form="sponge",
+        face_area_m2=0.02,
+        open_fraction=0.9,
+        opening_m=1e-3,
+        outlet=TAIL,
+        pores_ppi=30.0,
+        thickness_m=0.02,
     ),
     Kind.HOSE: Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022),
     Kind.FITTING: Fitting(id="F", name="tap", role="valve", shape="ball valve", inlet=TAIL, outlet=TAIL, passage_m=0.01),
     Kind.PUMP: Pump(id="P", name="pump", curve=CURVE, power_w=20.0, noise_dba=38.0, inlet=TAIL, outlet=TAIL),
     Kind.MEDIUM: Medium(
-        id="M", name="foam", form="foam", permeability_m2=1e-7, inertial_1m=300.0, area_m2m3=0.0, mechanical=True,
+        id="M",
+        name="foam",
+        form="foam",
+        permeability_m2=1e-7,
+        inertial_1m=300.0,
+        area_m2m3=0.0,
+        mechanical=True,
         biological=False,
     ),
-    Kind.OUTLET: Outlet(
-        id="O", name="bar", form="bar", inlet=TAIL, holes=12, hole_m=0.003, bar_bore_m=0.016, pitch_m=0.03
-    ),
+    Kind.OUTLET: Outlet(id="O", name="bar", form="bar", inlet=TAIL, holes=12, hole_m=0.003, bar_bore_m=0.016, pitch_m=0.03),
     Kind.DEVICE: Device(id="D", name="heater", inlet=TAIL, outlet=TAIL, quadratic=1e5, flow_max_m3s=3e-4),
-    Kind.CANISTER: Canister(
-        id="C", name="body", inlet=TAIL, outlet=TAIL, trays=3, tray_area_m2=0.04, tray_height_m=0.05
-    ),
+    Kind.CANISTER: Canister(id="C", name="body", inlet=TAIL, outlet=TAIL, trays=3, tray_area_m2=0.04, tray_height_m=0.05),
     Kind.CLAMP: Clamp(id="K", name="clamp", low_m=0.020, high_m=0.024),
     Kind.SEAL: Seal(id="S", name="washer", closure="washer", standard="G", size_m=0.0127),
 }

@@ -92,9 +92,7 @@ def test_every_field_of_a_result_is_in_its_json() -> None:
 def test_nothing_found_is_only_called_infeasible_when_that_is_proved(has_best: bool, proof: str, status: str) -> None:
     """A search that was stopped does not know."""
     conflict = None if has_best else Conflict(limits=("noise",), closest="none", remedies=())
-    result = replace(
-        RESULT, best=RESULT.best if has_best else None, proof=replace(PROOF, status=proof), conflict=conflict
-    )
+    result = replace(RESULT, best=RESULT.best if has_best else None, proof=replace(PROOF, status=proof), conflict=conflict)
     assert result.status == status
     assert json.loads(json.dumps(result.to_dict(), allow_nan=False))["status"] == status
 

@@ -83,9 +83,7 @@ def test_entrance_and_exit_constants() -> None:
     # `fluids` entrance_sharp and entrance_distance, both by Crane; HVAC Pump Handbook (2006) table 3.7:
     # square 0.50, exit 1.0 in the EPANET 2.2 manual.
     assert fluids.entrance_sharp(method="Crane") == FLUSH_ENTRANCE_K == 0.50
-    assert (
-        fluids.entrance_distance(Di=0.016, t=0.002, l=0.02, method="Crane") == PROJECTING_ENTRANCE_K == 0.78
-    )
+    assert fluids.entrance_distance(Di=0.016, t=0.002, l=0.02, method="Crane") == PROJECTING_ENTRANCE_K == 0.78
     assert fluids.exit_normal() == EXIT_K == 1.0
 
 
@@ -105,9 +103,7 @@ def test_rounded_entrance_follows_the_library(ratio: float) -> None:
 
 
 @pytest.mark.parametrize(("small", "large", "expansion", "on_large", "contraction"), STEPS)
-def test_steps(
-    small: float, large: float, expansion: float, on_large: float | None, contraction: float
-) -> None:
+def test_steps(small: float, large: float, expansion: float, on_large: float | None, contraction: float) -> None:
     assert expansion_k(small, large) == pytest.approx(expansion, abs=6e-7)
     assert contraction_k(large, small) == pytest.approx(contraction, abs=6e-7)
     if on_large is not None:
@@ -219,9 +215,7 @@ def test_smooth_bend(ratio: float, k: float) -> None:
 
 
 # Crane TP-410 appendix A: radius over bore, factor of f_T at 90 degrees.
-@pytest.mark.parametrize(
-    ("ratio", "factor"), [(1, 20), (2, 12), (3, 12), (8, 24), (12, 34), (14, 38), (16, 42), (20, 50)]
-)
+@pytest.mark.parametrize(("ratio", "factor"), [(1, 20), (2, 12), (3, 12), (8, 24), (12, 34), (14, 38), (16, 42), (20, 50)])
 def test_smooth_bend_meets_the_printed_factors(ratio: float, factor: float) -> None:
     assert bend_k(0.016, float(ratio)) == pytest.approx(factor * turbulent_factor(0.016), rel=1e-12)
 
@@ -308,9 +302,7 @@ def test_tees_follow_the_library(share: float, branch: float, angle: float) -> N
     assert diverging_run_k(share, branch, 0.016) == pytest.approx(run, rel=1e-9, abs=1e-12)
     if angle != 60.0:  # Crane gives no rule for equal wyes at 60 degrees
         left = fluids.fittings.K_branch_diverging_Crane(**legs, angle=angle)
-        assert diverging_branch_k(share, branch, 0.016, angle) == pytest.approx(
-            left, rel=0.07 if angle < 75.0 else 1e-9
-        )
+        assert diverging_branch_k(share, branch, 0.016, angle) == pytest.approx(left, rel=0.07 if angle < 75.0 else 1e-9)
 
 
 def test_crane_example_7_35() -> None:

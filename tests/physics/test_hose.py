@@ -149,9 +149,7 @@ def psi_per_100_ft(gpm: float, bore_in: float) -> float:
 
 
 @pytest.mark.parametrize(("re", "rough", "churchill", "colebrook"), GRID)
-def test_friction_factor_meets_the_grid(
-    re: float, rough: float, churchill: float, colebrook: float | None
-) -> None:
+def test_friction_factor_meets_the_grid(re: float, rough: float, churchill: float, colebrook: float | None) -> None:
     assert friction_factor(re, rough) == pytest.approx(churchill, abs=6e-7)
     if colebrook is not None:
         assert friction_factor(re, rough) == pytest.approx(colebrook, rel=0.02)
@@ -227,16 +225,12 @@ def test_metric_hose_table(flow_lh: float, bore_mm: float, re: float, f: float, 
 def test_bore_scaling_at_one_flow() -> None:
     # Pure D^-4.75 gives 3.23 from 16 to 12.5 mm.
     for flow_lh in (400, 800, 1200, 2000):
-        wide, narrow = friction_head_m(
-            flow_lh * HOURLY_LITRE_M3S, np.array([0.016, 0.0125]), 1.0, 0.0, 0.913148e-6
-        )  # type: ignore[misc]
+        wide, narrow = friction_head_m(flow_lh * HOURLY_LITRE_M3S, np.array([0.016, 0.0125]), 1.0, 0.0, 0.913148e-6)  # type: ignore[misc]
         assert 3.2 <= narrow / wide <= 3.3
 
 
 @pytest.mark.parametrize(("gpm", "half", "five_eighths", "three_quarters", "one"), EXACT_BORES)
-def test_exact_inch_bores(
-    gpm: float, half: float, five_eighths: float, three_quarters: float, one: float
-) -> None:
+def test_exact_inch_bores(gpm: float, half: float, five_eighths: float, three_quarters: float, one: float) -> None:
     for bore_in, psi in ((0.5, half), (0.625, five_eighths), (0.75, three_quarters), (1.0, one)):
         assert psi_per_100_ft(gpm, bore_in) == pytest.approx(psi, rel=5e-4, abs=6e-4)
 
@@ -244,9 +238,7 @@ def test_exact_inch_bores(
 @pytest.mark.parametrize(("gpm", "bore_in", "feet"), STATE_TABLE)
 def test_plastic_pipe_table_of_a_state_code(gpm: float, bore_in: float, feet: float) -> None:
     # Hazen-Williams with C = 150 is fitted at higher Re: it reads up to 26 % low at hose flows.
-    head = friction_head_m(
-        gpm * GPM_M3S, bore_in * INCH_M, 100.0, 0.0, Water(temperature_c=20.0).kinematic_m2s
-    )
+    head = friction_head_m(gpm * GPM_M3S, bore_in * INCH_M, 100.0, 0.0, Water(temperature_c=20.0).kinematic_m2s)
     assert 0.95 * feet <= head <= 1.36 * feet
 
 
@@ -257,9 +249,7 @@ def test_plastic_pipe_table_of_an_irrigation_catalogue(gpm: float, bore_in: floa
 
 
 @pytest.mark.parametrize(("gpm", "bore_in", "psi"), HOSE_TABLE)
-def test_published_hose_table_is_one_to_one_and_a_half_times_smooth(
-    gpm: float, bore_in: float, psi: float
-) -> None:
+def test_published_hose_table_is_one_to_one_and_a_half_times_smooth(gpm: float, bore_in: float, psi: float) -> None:
     # Real hose against smooth tube; 0.5 psi is the rounding of the table.
     smooth = psi_per_100_ft(gpm, bore_in)
     assert smooth <= psi + 0.5
@@ -298,23 +288,17 @@ def test_laminar_coil_is_white(re: float, bore: float, coil: float, f: float) ->
         (60_000, 0.0254, 0.60, 0.025283, 0.025391),
     ],
 )
-def test_turbulent_coil_is_near_ito_and_mori(
-    re: float, bore: float, coil: float, mori: float, ito: float
-) -> None:
+def test_turbulent_coil_is_near_ito_and_mori(re: float, bore: float, coil: float, mori: float, ito: float) -> None:
     coiled = curvature_factor(re, bore, coil) * friction_factor(re, 0.0)
     assert coiled == pytest.approx(ito, rel=0.03)
     assert coiled == pytest.approx(mori, rel=0.035)
     assert mori == pytest.approx(friction.helical_turbulent_fd_Mori_Nakayama(re, bore, coil), abs=6e-7)
 
 
-@pytest.mark.parametrize(
-    ("bore", "coil", "re"), [(0.016, 0.30, 7828), (0.016, 0.15, 9772), (0.0254, 0.60, 7271)]
-)
+@pytest.mark.parametrize(("bore", "coil", "re"), [(0.016, 0.30, 7828), (0.016, 0.15, 9772), (0.0254, 0.60, 7271)])
 def test_critical_reynolds_is_ito(bore: float, coil: float, re: float) -> None:
     assert critical_reynolds(bore, coil) == pytest.approx(re, abs=0.6)
-    assert critical_reynolds(bore, coil) == pytest.approx(
-        friction.helical_transition_Re_Ito(bore, coil), rel=1e-12
-    )
+    assert critical_reynolds(bore, coil) == pytest.approx(friction.helical_transition_Re_Ito(bore, coil), rel=1e-12)
 
 
 @given(BORES, st.floats(0.0, 7.0))
@@ -355,9 +339,7 @@ def test_head_rises_with_flow_length_and_roughness_and_falls_with_bore(
     assert friction_head_m(flow, bore, length * more, rough, nu) == pytest.approx(head * more, rel=1e-12)
     assert friction_head_m(flow, bore, length, rough * more, nu) >= head
     assert friction_head_m(flow, bore * more, length, rough, nu) < head
-    assert friction_head_m(flow, bore, length, rough, nu, RIBBED_FACTOR) == pytest.approx(
-        head * RIBBED_FACTOR
-    )
+    assert friction_head_m(flow, bore, length, rough, nu, RIBBED_FACTOR) == pytest.approx(head * RIBBED_FACTOR)
 
 
 def test_turbulent_head_rises_strictly_with_roughness() -> None:
@@ -366,9 +348,7 @@ def test_turbulent_head_rises_strictly_with_roughness() -> None:
 
 
 @given(FLOWS, BORES, LENGTHS, ROUGHNESSES, VISCOSITIES)
-def test_head_is_darcy_weisbach_and_odd(
-    flow: float, bore: float, length: float, rough: float, nu: float
-) -> None:
+def test_head_is_darcy_weisbach_and_odd(flow: float, bore: float, length: float, rough: float, nu: float) -> None:
     speed = flow / (pi / 4.0 * bore**2)
     f = friction.Churchill_1977(max(speed * bore / nu, 1e-3), rough / bore)
     head = friction_head_m(flow, bore, length, rough, nu)
@@ -391,9 +371,7 @@ def test_arrays_broadcast_to_the_same_numbers_as_floats() -> None:
     heads = np.asarray(friction_head_m(flows, bores, 1.5, 1.5e-6, 1e-6))
     assert heads.shape == (3, 4)
     for (i, j), head in np.ndenumerate(heads):
-        assert head == pytest.approx(
-            friction_head_m(float(flows[i, 0]), float(bores[j]), 1.5, 1.5e-6, 1e-6), rel=1e-13
-        )
+        assert head == pytest.approx(friction_head_m(float(flows[i, 0]), float(bores[j]), 1.5, 1.5e-6, 1e-6), rel=1e-13)
     assert isinstance(friction_head_m(2e-4, 0.016, 1.5, 0.0, 1e-6), float)
     assert isinstance(curvature_factor(1e4, 0.016, 0.3), float)
 

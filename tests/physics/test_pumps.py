@@ -87,9 +87,7 @@ def on_less_speed(flow: float) -> float:
         (label, 0.30, 818.802, None),
     ],
 )
-def test_loops_meet_the_printed_values(
-    head: Callable[[float], float], lift: float, flow_lh: float, head_m: float | None
-) -> None:
+def test_loops_meet_the_printed_values(head: Callable[[float], float], lift: float, flow_lh: float, head_m: float | None) -> None:
     flow = operating_flow(head, lift)
     assert flow / LITRE_PER_HOUR == pytest.approx(flow_lh, rel=1e-3)
     if head_m is not None:
@@ -160,9 +158,7 @@ def test_slopes_are_scipys_for_any_points(heads: list[float], seed: int) -> None
 
 
 @given(points=CURVES, low=st.floats(-0.5, 2.0), step=st.floats(1e-4, 1.0))
-def test_points_curve_falls_everywhere(
-    points: tuple[NDArray[np.float64], NDArray[np.float64]], low: float, step: float
-) -> None:
+def test_points_curve_falls_everywhere(points: tuple[NDArray[np.float64], NDArray[np.float64]], low: float, step: float) -> None:
     flows, heads = points
     slopes = monotone_slopes(flows, heads)
     here, there = (points_head_m(q * flows[-1], flows, heads, slopes) for q in (low, low + step))
@@ -184,9 +180,7 @@ def test_points_curve_passes_its_points_and_goes_on(
 
 
 @given(curves=st.lists(CURVES, min_size=1, max_size=5), share=st.floats(-0.5, 2.0))
-def test_stacked_pumps_are_each_their_own(
-    curves: list[tuple[NDArray[np.float64], NDArray[np.float64]]], share: float
-) -> None:
+def test_stacked_pumps_are_each_their_own(curves: list[tuple[NDArray[np.float64], NDArray[np.float64]]], share: float) -> None:
     stack = stack_points([(flows.tolist(), heads.tolist()) for flows, heads in curves])
     own = np.array([share * flows[-1] for flows, _ in curves])
     each = [

@@ -52,9 +52,7 @@ def test_fresh_water_meets_iapws_values(t: float, rho: float, mu: float, nu: flo
 
 
 @pytest.mark.parametrize(("t", "rho", "mu", "nu"), SEA)
-def test_sea_water_meets_teos_density_and_sharqawy_viscosity(
-    t: float, rho: float, mu: float, nu: float
-) -> None:
+def test_sea_water_meets_teos_density_and_sharqawy_viscosity(t: float, rho: float, mu: float, nu: float) -> None:
     assert density_kgm3(t, 35.0) == pytest.approx(rho, rel=2e-5)
     assert 1e3 * viscosity_pas(t, 35.0) == pytest.approx(mu, rel=1e-3)
     assert 1e6 * kinematic_viscosity_m2s(t, 35.0) == pytest.approx(nu, rel=1e-3)
@@ -81,9 +79,7 @@ def test_fresh_water_meets_university_data_page(t: float, rho: float, mu: float)
 
 # Encyclopedia of Environmental Science and Engineering, app. table 2 (International Critical Tables 1928/29),
 # whose viscosities are 0.5 to 0.7 % above IAPWS: degC, kg/m3, mm2/s.
-@pytest.mark.parametrize(
-    ("t", "rho", "nu"), [(20.0, 998.23, 1.0105), (24.0, 997.33, 0.9186), (28.0, 996.26, 0.8394)]
-)
+@pytest.mark.parametrize(("t", "rho", "nu"), [(20.0, 998.23, 1.0105), (24.0, 997.33, 0.9186), (28.0, 996.26, 0.8394)])
 def test_fresh_water_is_within_one_percent_of_the_old_tables(t: float, rho: float, nu: float) -> None:
     assert density_kgm3(t) == pytest.approx(rho, rel=5e-5)
     assert 1e6 * kinematic_viscosity_m2s(t) == pytest.approx(nu, rel=1e-2)
@@ -114,9 +110,7 @@ def test_head_of_a_pressure_uses_density_and_standard_gravity() -> None:
     weight = density_kgm3(20.0) * GRAVITY_MS2
     assert 6894.757 / weight == pytest.approx(0.70433, abs=5e-6)
     assert 1000.0 / weight == pytest.approx(0.102155, abs=5e-7)
-    assert 6894.757 / (density_kgm3((62.0 - 32.0) / 1.8) * GRAVITY_MS2) / 0.3048 == pytest.approx(
-        2.307, rel=1.2e-3
-    )
+    assert 6894.757 / (density_kgm3((62.0 - 32.0) / 1.8) * GRAVITY_MS2) / 0.3048 == pytest.approx(2.307, rel=1.2e-3)
 
 
 @given(TEMPERATURES, SALINITIES, st.floats(0.01, 10.0))

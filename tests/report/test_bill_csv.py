@@ -54,9 +54,7 @@ def test_control_characters_come_out_as_escapes() -> None:
     assert _read(bill_csv([_line(name="\t=1\r\n\x1b[2J")], ""))[1][1] == r"\t=1\r\n\x1b[2J"
 
 
-@given(
-    st.lists(st.builds(_line, name=st.text(), product_id=st.text(), quantity=st.text(), price=st.integers(0, 10**11)))
-)
+@given(st.lists(st.builds(_line, name=st.text(), product_id=st.text(), quantity=st.text(), price=st.integers(0, 10**11))))
 def test_any_text_keeps_the_shape_of_the_table(bill: list[BillLine]) -> None:
     rows = _read(bill_csv(bill, "EUR"))
     assert len(rows) == len(bill) + 1

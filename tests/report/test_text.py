@@ -389,9 +389,7 @@ def test_nothing_is_called_proved_that_is_not() -> None:
     assert "Proved" not in headline(STOPPED)
     assert "Proved" not in headline(STOPPED_EMPTY)
     assert "Proved" not in headline(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
-    assert "check: DOES NOT AGREE. Another bundle." in render(
-        replace(BEST, proof=replace(BEST.proof, certificates=DOUBT))
-    )
+    assert "check: DOES NOT AGREE. Another bundle." in render(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
 
 
 def test_spending_nothing_is_not_praised_when_it_gives_no_more() -> None:
@@ -418,12 +416,8 @@ def test_hostile_names_come_out_as_escapes() -> None:
         currency=HOSTILE,
         question=HOSTILE,
         changes=tuple(replace(c, position=HOSTILE, text=HOSTILE, part_id=HOSTILE) for c in BEST.changes),
-        bill=tuple(
-            replace(b, name=HOSTILE, product_id=HOSTILE, quantity=HOSTILE, places=(HOSTILE,)) for b in BEST.bill
-        ),
-        joints=tuple(
-            replace(j, between=(HOSTILE, HOSTILE), pieces=(HOSTILE,), tight_by=(HOSTILE,)) for j in BEST.joints
-        ),
+        bill=tuple(replace(b, name=HOSTILE, product_id=HOSTILE, quantity=HOSTILE, places=(HOSTILE,)) for b in BEST.bill),
+        joints=tuple(replace(j, between=(HOSTILE, HOSTILE), pieces=(HOSTILE,), tight_by=(HOSTILE,)) for j in BEST.joints),
         heads=tuple(replace(h, place=HOSTILE) for h in BEST.heads),
         tightest=Spot(place=HOSTILE, bore_m=0.01, speed_ms=1.0),
         cautions=(HOSTILE,),
@@ -488,9 +482,7 @@ def _results(number: st.SearchStrategy[float]) -> st.SearchStrategy[Result]:
             owned=st.booleans(),
             places=TEXTS,
         ),
-        joints=_tuples(
-            JointLine, between=st.tuples(ODD_TEXT, ODD_TEXT), pieces=TEXTS, tight_by=TEXTS, as_is=st.booleans()
-        ),
+        joints=_tuples(JointLine, between=st.tuples(ODD_TEXT, ODD_TEXT), pieces=TEXTS, tight_by=TEXTS, as_is=st.booleans()),
         heads=_tuples(HeadShare, place=ODD_TEXT, **heads),
         tightest=spot,
         tightest_before=spot,

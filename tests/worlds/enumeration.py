@@ -1,7 +1,8 @@
 """Every bundle of a small problem in arrays: the plain answer, written without any code of the search or the loop solvers.
 
 Chains of adapters are found by trying all, bundles are listed one by one, prices come from `Shop.cover` (which has a test
-of its own), flows from the general-purpose `scipy.optimize.elementwise.find_root`. The rules of preference are those of the model.
+of its own), flows from the general-purpose `scipy.optimize.elementwise.find_root`. The rules of preference are those
+of the model.
 """
 
 import math
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import elementwise
 
-from optimizer.loop.terms import adapter_quadratic, change_quadratic, velocity_quadratic
+from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Mating, mating
 from optimizer.model.parts import Fitting, Pump, PumpCurve
 from optimizer.physics.hose import curvature_factor, friction_factor, reynolds

@@ -70,9 +70,7 @@ def point_curve(head: float, litres_per_hour: float) -> PumpCurve:
     return PumpCurve(flows_m3s=flows, heads_m=tuple(share * head for share in (1.0, 0.85, 0.5, 0.0)))
 
 
-def guard(
-    name: str, size: int, bore: float, area_cm2: float, open_share: float = 0.4, opening_mm: float = 3.0
-) -> Guard:
+def guard(name: str, size: int, bore: float, area_cm2: float, open_share: float = 0.4, opening_mm: float = 3.0) -> Guard:
     """A slotted strainer with a hose tail."""
     return Guard(
         id=name,
@@ -114,9 +112,7 @@ def fitting(
 
 def pump(name: str, inlet: End, outlet: End, curve: PumpCurve, power: float = 20.0, noise: float = 38.0) -> Pump:
     """A pump."""
-    return Pump(
-        id=name, name=f"pump {name}", curve=curve, power_w=power, noise_dba=noise, inlet=inlet, outlet=outlet
-    )
+    return Pump(id=name, name=f"pump {name}", curve=curve, power_w=power, noise_dba=noise, inlet=inlet, outlet=outlet)
 
 
 def bar(name: str, inlet: End, holes: int, hole_mm: float) -> Outlet:
@@ -157,15 +153,15 @@ def single(part: Part, price: int, *, count: int = 1, stock: int | None = None, 
     return Product(id=id or part.id, price=price, lines=(Line(part_id=part.id, count=count),), stock=stock)
 
 
-def world(seed: int, most: int = 3000) -> tuple[Rig, Catalog]:
+def world(seed: int, most: int = 1200) -> tuple[Rig, Catalog]:
     """A random rig, its limits included, with a random catalog that together allow some dozens to ``most`` bundles."""
     rng = random.Random(seed)
     size = rng.choice([12, 16, 16])
     market = _Market(rng, size)
     _fill(market)
-    rig = replace(_rig(rng, size), spares=_spares(market))
-    rig = replace(rig, limits=_limits(rng))
-    cap = rng.choice([most // 10, most // 3, most])
+    limits = _limits(rng)
+    rig = replace(_rig(rng, size, limits), spares=_spares(market), limits=limits)
+    cap = rng.choice([most // 4, most // 2, most])
     order = list(range(len(market.products)))
     rng.shuffle(order)
     order.sort(key=lambda number: market.products[number].id.startswith(CLOSURES))
@@ -187,8 +183,8 @@ def large_world(seed: int) -> tuple[Rig, Catalog]:
     for helping in ("", "x"):
         market.mark = helping
         _fill(market)
-    rig = replace(_rig(rng, size), spares=_spares(market))
-    return replace(rig, limits=_limits(rng)), market.without([])
+    limits = _limits(rng)
+    return replace(_rig(rng, size, limits), spares=_spares(market), limits=limits), market.without([])
 
 
 @dataclass(slots=True)
@@ -242,9 +238,7 @@ def _fill(market: _Market) -> None:
         market.sell(mouth(f"O{mark}", tail(wide, wide * 0.85), wide * 0.8), rng.randrange(200, 900))
     for n in range(2):
         at = rng.choice([size, size, wide])
-        part = fitting(
-            f"C{n}{mark}", "coupling", tail(at, at * 0.9), tail(at, at * 0.9), rng.random() < 0.8, "ball valve"
-        )
+        part = fitting(f"C{n}{mark}", "coupling", tail(at, at * 0.9), tail(at, at * 0.9), rng.random() < 0.8, "ball valve")
         market.sell(part, rng.randrange(500, 2500), stock=rng.choice([None, None, 1]))
     heater = Device(
         id=f"D{mark}",
@@ -359,7 +353,7 @@ def _spares(market: _Market) -> tuple[Spare, ...]:
 
 
 def _limits(rng: random.Random) -> Limits:
-    ceiling = rng.choice([INF, INF, INF, rng.uniform(350, 900) * LITRE_PER_HOUR])
+    ceiling = rng.choice([INF, INF, INF, rng.uniform(310, 600) * LITRE_PER_HOUR])
     return Limits(
         budget=rng.choice([None, 700, 1500, 2500, 2500, 4000, 4000, 8000]),
         noise_dba=rng.choice([INF, INF, 40.0]),
@@ -369,12 +363,12 @@ def _limits(rng: random.Random) -> Limits:
         opening_m=rng.choice([INF, INF, INF, INF, INF, 2.5e-3]),
         bio_area_m2=rng.choice([0.0, 0.0, 0.4, 0.6]),
         mature_media=rng.random() < 0.7,
-        inlet_head_m=rng.choice([0.0, 0.0, 0.0, float("-inf"), float("-inf"), 0.2]),
-        guard_speed_ms=rng.choice([INF, INF, INF, 0.4, 0.2]),
+        inlet_head_m=rng.choice([-0.3, -0.3, 0.0, 0.0, -INF, -INF, 0.2]),
+        guard_speed_ms=rng.choice([INF, INF, INF, INF, 0.4, 0.2]),
     )
 
 
-def _rig(rng: random.Random, size: int) -> Rig:
+def _rig(rng: random.Random, size: int, limits: Limits) -> Rig:
     bore = size * rng.uniform(0.7, 0.85)
     tailed, own = tail(size, bore), hose("own-hose", size)
     ported = thread(Standard.G, Gender.FEMALE, 0.5, size)
@@ -394,14 +388,10 @@ def _rig(rng: random.Random, size: int) -> Rig:
     depth = rng.choice([0.4, 0.6, 0.9])
     intake = guard("own-guard", size, bore, rng.uniform(6, 14), 0.4, rng.choice([2.0, 3.0]))
     positions = [
-        Position(
-            name="intake", kind="guard", installed=intake, state=State(blocked=rng.choice([0.0, 0.6, 0.9]))
-        ),
+        Position(name="intake", kind="guard", installed=intake, state=State(blocked=rng.choice([0.0, 0.6, 0.9]))),
         Position(name="suction", kind="hose", installed=own, length_m=rng.choice([1.5, 1.8]), bends=1),
         Position(name="canister", kind="canister", installed=body, depth_m=1.2),
-        Position(
-            name="pump", kind="pump", installed=motor, depth_m=depth, state=State(fouled=rng.choice([0.0, 0.1]))
-        ),
+        Position(name="pump", kind="pump", installed=motor, depth_m=depth, state=State(fouled=rng.choice([0.0, 0.1]))),
         Position(
             name="return",
             kind="hose",
@@ -410,19 +400,22 @@ def _rig(rng: random.Random, size: int) -> Rig:
             bends=2,
             state=State(film_m=rng.choice([0.0, 0.4e-3])),
         ),
-        *_extras(rng, tailed, own),
+        *_extras(rng, tailed, own, capped=min(limits.flow_max_m3s, limits.guard_speed_ms) < INF),
         _outlet(rng, tailed, bore),
     ]
     return Rig(name="random tank", tank=Tank(nominal_m3=0.3, net_m3=0.26), positions=tuple(positions), trays=_trays(rng, trays))
 
 
-def _extras(rng: random.Random, tailed: End, own: Hose) -> list[Position]:
-    """What stands between return hose and outlet: nothing, a tap, a heater, or a place where a tap could be added."""
+def _extras(rng: random.Random, tailed: End, own: Hose, capped: bool) -> list[Position]:
+    """What stands between return hose and outlet: nothing, a tap, a heater, or a place where a tap could be added.
+
+    Where the flow is ``capped``, mostly something that can hold it.
+    """
     last = Position(name="last", kind="hose", installed=own, length_m=0.4, stays=rng.random() < 0.6)
-    what = rng.choice(["nothing", "tap", "tap", "heater", "heater", "place"])
     place = Position(name="place", kind="fitting", role="coupling", installed=None)
+    what = rng.choice(["tap", "tap", "tap", "place", "heater"] if capped else ["nothing", "tap", "heater", "place"])
     if what == "tap":
-        own_tap = fitting("own-tap", "coupling", tailed, tailed, rng.random() < 0.7)
+        own_tap = fitting("own-tap", "coupling", tailed, tailed, rng.random() < (0.85 if capped else 0.5))
         may_go = rng.random() < 0.5
         return [Position(name="tap", kind="fitting", role="coupling", installed=own_tap, may_go=may_go), last]
     if what == "place":
@@ -437,7 +430,8 @@ def _extras(rng: random.Random, tailed: End, own: Hose) -> list[Position]:
             flow_min_m3s=rng.choice([0.0, 0.0, 300.0]) * LITRE_PER_HOUR,
             flow_max_m3s=rng.choice([450.0, 900.0, 5000.0]) * LITRE_PER_HOUR,
         )
-        return [Position(name="heater", kind="device", installed=heater, may_go=rng.random() < 0.4), last, *[place] * rng.choice([0, 1, 1])]
+        added = [place] * rng.choice([0, 1, 1])
+        return [Position(name="heater", kind="device", installed=heater, may_go=rng.random() < 0.4), last, *added]
     return []
 
 

@@ -1,0 +1,182 @@
+"""The search misses nothing: it equals a full listing of small worlds, and a mixed-integer program on large ones.
+
+The listing shares no bound, no dominance and no loop solver with the search; the mixed-integer program (PuLP, HiGHS)
+shares no bound,
+no dominance and no branching with it.
+"""
+
+import random
+from dataclasses import dataclass
+
+import enumeration
+import numpy as np
+import pytest
+from small_worlds import large_world, world
+
+from optimizer.search import exhaustive, proof
+from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+from optimizer.search.choices import Choices, choices
+from optimizer.search.layers import build
+
+WORLDS, CHUNK = 320, 10
+"""Random worlds, and how many one test takes."""
+
+LARGE_WORLDS, LARGE_CHUNK = 40, 5
+
+HEAD_TOLERANCE_M = 1e-6
+"""Surplus that the tolerances of a mixed-integer solver can leave."""
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A small world with all its affordable bundles."""
+
+    seed: int
+    menu: Choices
+    bundles: enumeration.Bundles
+
+    @property
+    def best(self) -> enumeration.Best | None:
+        """The preferred one of all bundles."""
+        return enumeration.most_flow(self.bundles, self.menu, RESOLUTION_M3S)
+
+
+def listed(seed: int) -> Listed:
+    """A small world, listed."""
+    rig, catalog = world(seed)
+    menu = choices(rig, catalog, rig.limits)
+    return Listed(seed, menu, enumeration.every_bundle(menu))
+
+
+@pytest.fixture(scope="module", params=range(WORLDS // CHUNK))
+def worlds(request: pytest.FixtureRequest) -> list[Listed]:
+    """Some small worlds, listed once for all questions."""
+    return [listed(seed) for seed in range(request.param * CHUNK, (request.param + 1) * CHUNK)]
+
+
+def differences(outcome: Outcome, expected: enumeration.Best | None, noise_dba: float) -> list[str]:
+    """What an answer has otherwise than the listing: nothing, if the search is right."""
+    if outcome.status != "proved":
+        return [f"search {outcome.status}"]
+    if (outcome.found is None) != (expected is None):
+        return [f"search found {outcome.found is not None}, listing {expected}"]
+    if outcome.found is None or expected is None:
+        return []
+    wrong = []
+    if outcome.found.bundle.price != expected.price:
+        wrong.append(f"price {outcome.found.bundle.price} against {expected.price}")
+    if abs(outcome.found.flow_m3s - expected.flow_m3s) > RESOLUTION_M3S * (1 + 1e-6):
+        wrong.append(f"flow {outcome.found.flow_m3s} against {expected.flow_m3s}")
+    if abs(noise_dba - expected.noise_dba) > 1e-9:
+        wrong.append(f"noise {noise_dba} against {expected.noise_dba}")
+    return wrong
+
+
+def noise_of(seeker: Seeker, found: Found | None) -> float:
+    """Noise of the pump in an answer."""
+    if found is None:
+        return 0.0
+    return seeker.options_of(found.bundle)[seeker.problem.pump].noise_dba
+
+
+def test_the_search_finds_what_a_full_listing_finds(worlds: list[Listed]) -> None:
+    """Same price, same flow to the resolution, same noise, and nothing where there is nothing."""
+    wrong = {}
+    for each in worlds:
+        seeker = Seeker(build(each.menu))
+        outcome = seeker.most_flow()
+        wrong[each.seed] = differences(outcome, each.best, noise_of(seeker, outcome.found))
+    assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
+
+
+def test_the_least_price_for_a_target_is_that_of_a_full_listing(worlds: list[Listed]) -> None:
+    """For a target drawn from what the world can deliver, now and then above it."""
+    wrong = {}
+    for each in worlds:
+        top = float(max(each.bundles.flow_m3s, default=1e-4))
+        target = top * random.Random(each.seed).uniform(0.4, 1.05)
+        seeker = Seeker(build(each.menu))
+        outcome = seeker.least_price(target)
+        expected = enumeration.least_price(each.bundles, each.menu, target)
+        wrong[each.seed] = _cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
+    assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
+
+
+def _cheaper_than_listed(outcome: Outcome, expected: enumeration.Best | None, target: float, noise_dba: float) -> list[str]:
+    """The same comparison, but any flow from the target up will do."""
+    if outcome.found is not None and expected is not None:
+        if outcome.found.flow_m3s < target * (1 - 1e-9):
+            return [f"flow {outcome.found.flow_m3s} below {target}"]
+        expected = enumeration.Best(expected.price, outcome.found.flow_m3s, expected.noise_dba)
+    return differences(outcome, expected, noise_dba)
+
+
+def test_worlds_are_rich_and_mostly_have_an_answer() -> None:
+    """The comparison is worth something: dozens to thousands of bundles each, two in three with an answer, most of
+    them bought."""
+    some = [listed(seed) for seed in range(0, WORLDS, 8)]
+    sizes = [enumeration.number_of_bundles(each.menu) for each in some]
+    assert np.median(sizes) > 120
+    assert max(sizes) > 1000
+    answers = [each.best for each in some if each.best is not None]
+    assert len(answers) > 0.65 * len(some)
+    assert sum(answer.price > 0 for answer in answers) > 0.65 * len(answers)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_both_listings_agree(seed: int) -> None:
+    """The plain enumeration of the package, one bundle after another in scalars, and the one in arrays."""
+    rig, catalog = world(1000 + seed, most=100)
+    menu = choices(rig, catalog, rig.limits)
+    bundles = enumeration.every_bundle(menu)
+    budget = float("inf") if rig.limits.budget is None else rig.limits.budget
+    plain = [each for each in exhaustive.all_bundles(menu) if each.price <= budget and each.flow_m3s > 1e-9]
+    flows = [np.unique(np.round(f, 13)) for f in ([each.flow_m3s for each in plain], bundles.flow_m3s)]
+    assert all(np.abs(flows[1] - flow).min() < 1e-11 for flow in flows[0])
+    assert all(np.abs(flows[0] - flow).min() < 1e-11 for flow in flows[1])
+    one, other = exhaustive.most_flow(menu, RESOLUTION_M3S), enumeration.most_flow(bundles, menu, RESOLUTION_M3S)
+    assert (one is None) == (other is None)
+    if one is not None and other is not None:
+        assert (one.price, one.noise_dba) == (other.price, other.noise_dba)
+        assert one.flow_m3s == pytest.approx(other.flow_m3s, rel=1e-9)
+
+
+@pytest.mark.parametrize("chunk", range(LARGE_WORLDS // LARGE_CHUNK))
+def test_a_mixed_integer_program_finds_nothing_better_in_large_worlds(chunk: int) -> None:
+    """At the winning flow and a little above, no affordable bundle has head to spare; none that delivers it is cheaper."""
+    wrong = {}
+    for seed in range(chunk * LARGE_CHUNK, (chunk + 1) * LARGE_CHUNK):
+        rig, catalog = large_world(seed)
+        seeker = Seeker(build(choices(rig, catalog, rig.limits)))
+        found = seeker.most_flow_with(seeker.all)
+        wrong[seed] = ["search stopped"] if seeker.tally.stopped else _refuted(seeker, found)
+    assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
+
+
+def _refuted(seeker: Seeker, found: Found | None) -> list[str]:
+    problem = seeker.problem
+    floor = max(seeker.limits.flow_min_m3s, 1e-7)
+    won = floor if found is None else found.flow_m3s
+    above = won if found is None else won + RESOLUTION_M3S
+    wrong = []
+    if above <= seeker.limits.flow_max_m3s:
+        allowed = (problem.high > above) & (problem.low <= above)
+        surplus = proof.greatest_surplus(problem, above, float(seeker.budget), allowed).value
+        if surplus is not None and surplus > HEAD_TOLERANCE_M:
+            wrong.append(f"{surplus} m of head to spare at {above}")
+    if found is not None:
+        allowed = (problem.high >= won * (1 - 1e-9)) & (problem.low <= won * (1 + 1e-9))
+        price = proof.least_price(problem, won * (1 - 1e-9), allowed).value
+        if price is None or abs(price - found.bundle.price) > 0.5:
+            wrong.append(f"price {found.bundle.price} against {price}")
+    return wrong
+
+
+def test_large_worlds_are_too_large_to_list() -> None:
+    """A hundred thousand to a thousand million bundles, most of them."""
+    sizes = []
+    for seed in range(LARGE_WORLDS):
+        rig, catalog = large_world(seed)
+        sizes.append(build(choices(rig, catalog, rig.limits)).combinations())
+    assert np.median(sizes) > 1e5
+    assert max(sizes) > 1e9
