@@ -31,6 +31,9 @@ Ints = NDArray[np.intp]
 MOST_PRICED = 64
 """So many paths of a first round are priced truly, best first, in the hope of a good affordable bundle."""
 
+FEW_LABELS = 2000
+"""Up to so many partial paths behind a layer cost less than probing all shared products."""
+
 PROBING_PASSES = 3
 """Ruling out a product makes others dearer, so that more may be ruled out; so many times over."""
 
@@ -177,7 +180,7 @@ class Exact:
             return best
         if best is not None:
             corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
-        second = sorted(self._paths(self._probed(weights, corridor), corridor, apart=True), key=lambda path: path.loss)
+        second = sorted(self._apart(weights, corridor), key=lambda path: path.loss)
         return self._first_affordable(second, budget) or best
 
     def _has_suction(self, path: Path, weights: Weights, suction: Reals | None) -> bool:
@@ -211,7 +214,7 @@ class Exact:
             return best
         roof = budget if best is None else best.price - 1.0
         corridor = Corridor(bound.multiplier, roof, 0.0, suction)
-        return self._cheapest(self._paths(self._probed(weights, corridor), corridor, apart=True), budget, best)
+        return self._cheapest(self._apart(weights, corridor), budget, best)
 
     def _cheapest(self, paths: Iterable[Path], budget: float, best: Bundle | None) -> Bundle | None:
         """The cheapest of paths that come in order of a lower bound on their price, and of ``best``."""
@@ -225,6 +228,16 @@ class Exact:
             if bundle is not None and (best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss)):
                 best = bundle
         return best
+
+    def _apart(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """All paths in a corridor that could be best at true prices; products are probed only where paths are many."""
+        try:
+            paths = self.rounds.front(weights, replace(corridor, most=FEW_LABELS), True)
+        except TooManyPaths:
+            return self._paths(self._probed(weights, corridor), corridor, apart=True)
+        self.tally.rounds += 1
+        self.tally.paths += len(paths)
+        return paths
 
     def _probed(self, weights: Weights, corridor: Corridor) -> Weights:
         """Weights at the shares of those products only that a bundle in the corridor can make use of.

@@ -68,13 +68,15 @@ class Path:
 class Corridor:
     """Which paths a round may return: price at most ``budget``, loss at most ``limit``; the multiplier only steers.
 
-    ``suction[k]`` bounds the loss upstream of the k-th option of the pump's layer, in m (None: no bound).
+    ``suction[k]`` bounds the loss upstream of the k-th option of the pump's layer, in m (None: no bound). More than ``most``
+    partial paths behind one layer end the round.
     """
 
     multiplier: float
     budget: float
     limit: float
     suction: Reals | None = None
+    most: int = MOST_LABELS
 
     @property
     def roof(self) -> float:
@@ -256,7 +258,7 @@ class Rounds:
             trail.append((joined, labels))
             if not len(labels.loss):
                 return []
-            if len(labels.loss) > MOST_LABELS:
+            if len(labels.loss) > corridor.most:
                 raise TooManyPaths
         return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail)
 
