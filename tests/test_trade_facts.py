@@ -311,7 +311,7 @@ def test_the_most_that_60_can_do_for_the_shrimp_tank_is_no_pump_and_no_coarser_s
     assert isinstance(new, Guard)
     assert new.opening_m <= 1e-3
     reason = api.why(rig, demo(), "GUARD-SLOT-20-G12")
-    assert "wider than 1 mm" in reason
+    assert "wider than 1.0 mm" in reason
 
 
 def test_a_stronger_pump_on_the_choked_guard_gains_less_than_a_large_guard_does() -> None:

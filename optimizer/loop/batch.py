@@ -22,7 +22,7 @@ Bools = NDArray[np.bool_]
 CONVERGED, NO_FLOW, NOT_CONVERGED, BAD_INPUT = 0, 1, 2, 3
 STATUS_WORDS = ("converged", "no flow", "not converged", "bad input")
 
-MOST_STEPS = 60
+MOST_STEPS = 100
 RUN_SLOPE = 1.8
 """Local exponent of friction against flow in smooth hose: 1.75 (Blasius) to 2; only steers the first step."""
 

@@ -18,7 +18,7 @@ from optimizer.physics.fittings import (
 from optimizer.physics.guards import guard_quadratic, sponge_coefficients
 from optimizer.physics.hose import RIBBED_FACTOR
 from optimizer.physics.media import clogging_factor, layer_coefficients
-from optimizer.physics.outlets import lift_m, nozzle_quadratic, spray_bar_quadratic
+from optimizer.physics.outlets import SprayBar, lift_m, nozzle_quadratic, spray_bar
 from optimizer.physics.pumps import mains_ratio
 from optimizer.physics.water import Water
 
@@ -140,15 +140,26 @@ def _hose_loss(hose: Hose, state: State, position: Position) -> Loss:
 
 def _outlet_loss(outlet: Outlet, state: State, position: Position) -> Loss:
     lift = float(lift_m(position.height_m))
-    hole = max(outlet.hole_m - 2.0 * state.film_m, 0.1 * outlet.hole_m)
+    hole = open_hole_m(outlet, state)
     if outlet.form == "bar":
         step = change_quadratic(outlet.inlet.bore_m, outlet.bar_bore_m)
-        bar = spray_bar_quadratic(outlet.holes, hole, outlet.bar_bore_m, outlet.pitch_m, outlet.discharge)
-        return Loss(lift_m=lift, quadratic=step + float(bar))
+        return Loss(lift_m=lift, quadratic=step + bar_of(outlet, state).quadratic_s2m5)
     if outlet.form == "nozzle":
         return Loss(lift_m=lift, quadratic=float(nozzle_quadratic(hole, outlet.discharge)))
     mouth = float(quadratic_coefficient(INTO_VESSEL_K, hole))
     return Loss(lift_m=lift, quadratic=change_quadratic(outlet.inlet.bore_m, hole) + mouth)
+
+
+def open_hole_m(outlet: Outlet, state: State) -> float:
+    """Diameter of the mouth, nozzle or holes that a film leaves open, in m."""
+    return max(outlet.hole_m - 2.0 * state.film_m, 0.1 * outlet.hole_m)
+
+
+def bar_of(outlet: Outlet, state: State) -> SprayBar:
+    """The march along a spray bar in its state. Raises ValueError for an outlet that is none."""
+    if outlet.form != "bar":
+        raise ValueError(f"{outlet.name} is no spray bar")
+    return spray_bar(outlet.holes, open_hole_m(outlet, state), outlet.bar_bore_m, outlet.pitch_m, outlet.discharge)
 
 
 def canister_loss(canister: Canister) -> Loss:

@@ -19,7 +19,7 @@ class Line:
     amount_m3: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.count < 1 or self.amount_m < 0.0 or self.amount_m3 < 0.0:
+        if not (self.count >= 1 and self.amount_m >= 0.0 and self.amount_m3 >= 0.0):
             raise ValueError("a product must contain at least one piece")
         if (self.amount_m or self.amount_m3) and self.count != 1:
             raise ValueError("each length of hose and each bag of media in a product is a line of its own")

@@ -37,6 +37,9 @@ class Limits:
             raise ValueError("the least flow must not be above the greatest flow")
         if self.budget is not None and self.budget < 0:
             raise ValueError("a budget cannot be negative")
+        for name in ("noise_dba", "power_w", "opening_m", "guard_speed_ms", "bio_area_m2", "inlet_head_m"):
+            if math.isnan(getattr(self, name)):
+                raise ValueError(f"{name} must be a number")
 
     def without(self, *names: str) -> "Limits":
         """The same limits with the named ones taken out. Raises KeyError for an unknown name."""

@@ -81,9 +81,9 @@ class Hose:
 
     def __post_init__(self) -> None:
         _positive(inside_m=self.inside_m)
-        if self.outside_m <= self.inside_m:
+        if not self.outside_m > self.inside_m:
             raise ValueError("the outside of a hose must be wider than its inside")
-        if self.roughness_m < 0.0:
+        if not self.roughness_m >= 0.0:
             raise ValueError("roughness cannot be negative")
 
 
@@ -180,7 +180,7 @@ class Medium:
     def __post_init__(self) -> None:
         _one_of("form", self.form, MEDIUM_FORMS)
         _positive(permeability_m2=self.permeability_m2)
-        if min(self.inertial_1m, self.area_m2m3) < 0.0:
+        if not (self.inertial_1m >= 0.0 and self.area_m2m3 >= 0.0):
             raise ValueError("the inertial term and the area of a medium cannot be negative")
 
 
@@ -222,7 +222,7 @@ class Device:
     flow_max_m3s: float = math.inf
 
     def __post_init__(self) -> None:
-        if self.quadratic < 0.0:
+        if not self.quadratic >= 0.0:
             raise ValueError("the loss of a device cannot be negative")
         if not 0.0 <= self.flow_min_m3s < self.flow_max_m3s:
             raise ValueError("a flow window needs a lower bound below its upper bound")
@@ -267,7 +267,7 @@ class Clamp:
 
     def __post_init__(self) -> None:
         _positive(low_m=self.low_m)
-        if self.high_m < self.low_m:
+        if not self.high_m >= self.low_m:
             raise ValueError("the range of a clamp must run from small to large")
 
     def fits(self, outside_m: float) -> bool:

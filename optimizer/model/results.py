@@ -100,6 +100,61 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PressurePoint:
+    """Gauge pressure at one ``end`` (inlet or outlet) of a place: static, the velocity head at that bore already taken off.
+
+    ``level_m`` is the height above the water line (negative: below), ``head_m`` the pressure as head of the tank's water,
+    ``pressure_pa`` the same in Pa, ``suction`` whether it lies between the guard and the pump.
+    """
+
+    place: str
+    end: str
+    level_m: float
+    speed_ms: float
+    head_m: float
+    pressure_pa: float
+    suction: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureProfile:
+    """Pressure along one row's loop, in the order of the water; ``name`` is that of the row.
+
+    ``lowest`` is the least pressure on the suction side. ``joint`` is the least at a joint that stands in air below the water
+    line (the pump's inlet included): below 0 it draws air. ``hose`` is the least in a hose there (None: no such hose): below 0
+    only the wall holds it open. Their ``head_m`` is the margin above 0. ``canister_m`` is the pressure in the canister at the
+    delivered flow, ``canister_shut_m`` with the outlet shut, ``canister_rating_m`` its rating and ``canister_margin_m`` what
+    is left of it then (infinite: no rating stated).
+    """
+
+    name: str
+    points: tuple[PressurePoint, ...]
+    lowest: PressurePoint
+    joint: PressurePoint
+    hose: PressurePoint | None
+    canister_m: float
+    canister_shut_m: float
+    canister_rating_m: float
+    canister_margin_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jets:
+    """The jets of a spray bar in one row, the hole nearest the bar's inlet first; ``name`` is that of the row.
+
+    ``hole_m`` is the open diameter (less a film), ``speeds_ms`` the mean speed in each hole, ``evenness`` the least flow of a
+    hole over the greatest.
+    """
+
+    name: str
+    place: str
+    holes: int
+    hole_m: float
+    speeds_ms: tuple[float, ...]
+    evenness: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
     """One independent check of the answer: which route, what it found, and whether it agrees."""
 
@@ -135,7 +190,10 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits."""
+    """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
+
+    ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
+    """
 
     rig: str
     catalog: str
@@ -156,6 +214,8 @@ class Result:
     warnings: tuple[str, ...]
     proof: Proof
     conflict: Conflict | None = None
+    profile: tuple[PressureProfile, ...] = ()
+    jets: tuple[Jets, ...] = ()
 
     @property
     def status(self) -> str:

@@ -73,7 +73,7 @@ class Position:
             raise ValueError(f"position {self.name} is a {self.kind} but holds a {kind_of(self.installed)}")
         if self.installed is None and self.kind != "fitting":
             raise ValueError(f"position {self.name} is empty; only a fitting can be added where there is none")
-        if self.kind == "hose" and self.length_m <= 0.0:
+        if self.kind == "hose" and not self.length_m > 0.0:
             raise ValueError(f"hose run {self.name} needs a length")
 
 

@@ -25,7 +25,7 @@ class State:
         for name in ("blocked", "filled", "fouled", "worn"):
             if not 0.0 <= getattr(self, name) < 1.0:
                 raise ValueError(f"{name} must be at least 0 % and below 100 %")
-        if self.film_m < 0.0:
+        if not self.film_m >= 0.0:
             raise ValueError("a film cannot be thinner than nothing")
 
     def cleaned(self) -> "State":

@@ -156,7 +156,7 @@ class Seeker:
             if found is not None:
                 found = self._finished(found, [self.all])
                 if self._lacks_throttle(found):
-                    found = self._throttled() or self._unthrottled()
+                    found = self._held()
         except KeyboardInterrupt:
             found, self.tally.stopped = self.best_so_far, True
         bound = 0.0 if found is None else found.flow_m3s
@@ -164,18 +164,18 @@ class Seeker:
             return Outcome(found, "stopped", max(bound, self.bound()), self.tally)
         return Outcome(found, "proved", bound, self.tally)
 
-    def _climb(self, allowed: Mask, accept: Accept | None = None, start_m3s: float = 0.0) -> Found | None:
+    def _climb(self, allowed: Mask, accept: Accept | None = None, start_m3s: float = 0.0, least_m3s: float = 0.0) -> Found | None:
         """Climb to the most flow; then, while a device in the winner would get too little, rule out such devices
-        (nothing delivers more than the winner) and climb again."""
+        (nothing delivers more than the winner) and climb again. Less than ``least_m3s`` is no answer."""
         low = self.problem.low
         for _ in range(MOST_ROUNDS):
-            found = self._rise(allowed, accept, start_m3s)
+            found = self._rise(allowed, accept, start_m3s, least_m3s)
             if found is None or not np.any(low[list(found.bundle.path.options)] > found.flow_m3s * (1 + WITHIN)):
                 return found
             allowed, start_m3s = allowed & (low <= found.flow_m3s), 0.0
         raise RuntimeError("ruling out device windows did not end")
 
-    def _rise(self, allowed: Mask, accept: Accept | None, start_m3s: float) -> Found | None:
+    def _rise(self, allowed: Mask, accept: Accept | None, start_m3s: float, least_m3s: float) -> Found | None:
         """Climb until no bundle delivers more.
 
         Asked at the flow of the best so far, a round names the bundle with most head to spare, and its operating point is the
@@ -184,7 +184,7 @@ class Seeker:
         possible, until the two are `FINE_M3S` apart.
         """
         best: Found | None = None
-        floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
+        floor = max(self.limits.flow_min_m3s, TRICKLE_M3S, least_m3s)
         low, high, stride = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), math.inf, 0.0
         for step in range(MOST_ROUNDS):
             if best is not None and (low >= self.limits.flow_max_m3s * (1 - WITHIN) or high - low <= FINE_M3S):
@@ -262,23 +262,22 @@ class Seeker:
             return False
         return not any(self.problem.option(row).throttles for row in found.bundle.path.options[self.problem.pump + 1 :])
 
-    def _throttled(self) -> Found | None:
-        """The best with a throttle on the outlet side: at one of the places there, each tried in turn.
+    def _held(self) -> Found | None:
+        """The best of the bundles that can be held to their flow: with a throttle on the outlet side (at one of the places there,
+        each tried in turn), or under every ceiling by themselves.
 
-        Where the best bundle would run above a ceiling, its flow must be held, so bundles that cannot do it are not considered
-        (rule of the model), unless no throttle can be had at all.
+        The latter are looked at one by one, so only where they could deliver more than a throttle allows. A throttle can be
+        opened again, so of equals it is preferred.
         """
         masks = self._throttle_masks()
         tops = [found for mask in masks if (found := self._climb(mask)) is not None]
-        if not tops:
-            return None
-        return self._finished(max(tops, key=lambda found: found.flow_m3s), masks)
-
-    def _unthrottled(self) -> Found | None:
-        """The best among bundles that stay under every ceiling by themselves, one by one until one passes."""
-
-        found = self._climb(self.all, self._stays_under)
-        return None if found is None else self._finished(found, [self.all], self._stays_under)
+        top = max(tops, key=lambda found: found.flow_m3s, default=None)
+        most = 0.0 if top is None else top.flow_m3s
+        if most < self.limits.flow_max_m3s * (1 - WITHIN):
+            free = self._climb(self.all, self._stays_under, least_m3s=most)
+            if free is not None and free.flow_m3s > most + RESOLUTION_M3S:
+                return self._finished(free, [self.all], self._stays_under)
+        return None if top is None else self._finished(top, masks)
 
     # -- least price -----------------------------------------------------------------------------------------------
 
@@ -291,11 +290,17 @@ class Seeker:
         try:
             found = self._cheapest(target, [self.all])
             if found is not None and self._lacks_throttle(found):
-                throttled = self._cheapest(target, self._throttle_masks())
-                found = throttled or self._cheapest(target, [self.all], self._stays_under)
+                found = self._cheapest_held(target)
         except KeyboardInterrupt:
             self.tally.stopped = True
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
+
+    def _cheapest_held(self, target: float) -> Found | None:
+        """The cheapest of the bundles that can be held to their flow, by a throttle or by themselves."""
+        throttled = self._cheapest(target, self._throttle_masks())
+        seeker = self if throttled is None else self.with_budget(throttled.bundle.price - 1)
+        free = seeker._cheapest(target, [self.all], self._stays_under)
+        return min((found for found in (throttled, free) if found is not None), key=self._order, default=None)
 
     def _cheapest(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
         """A device that needs more flow than the target is tried at the flow that it needs."""

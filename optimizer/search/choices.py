@@ -276,22 +276,29 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
     """Limits that an option breaks whatever stands next to it: (name of the limit, reason)."""
     part = option.part
     if isinstance(part, Guard) and part.opening_m > limits.opening_m + 1e-9:
-        gap, most = part.opening_m * 1e3, limits.opening_m * 1e3
-        yield "opening_m", f"its openings of {gap:.3g} mm are wider than {most:.3g} mm"
+        gap, most = told_apart(part.opening_m * 1e3, limits.opening_m * 1e3, 1)
+        yield "opening_m", f"its openings of {gap} mm are wider than {most} mm"
     if isinstance(part, Pump):
         if option.noise_dba > limits.noise_dba + 1e-9:
-            yield "noise_dba", f"it makes {option.noise_dba:.1f} dB(A), more than {limits.noise_dba:.1f}"
+            yield "noise_dba", "it makes {} dB(A), more than {}".format(*told_apart(option.noise_dba, limits.noise_dba, 1))
         if option.power_w > limits.power_w + 1e-9:
-            yield "power_w", f"it draws {option.power_w:.0f} W, more than {limits.power_w:.0f} W"
+            yield "power_w", "it draws {} W, more than {} W".format(*told_apart(option.power_w, limits.power_w))
         worst = _shut_off_m(rig, option, part)
         if limits.canister_rating and worst > rig.canister.rating_m + 1e-9:
-            yield (
-                "canister_rating",
-                (
-                    f"with the outlet shut the canister would stand {worst:.2f} m of water, "
-                    f"but is rated for {rig.canister.rating_m:.2f} m"
-                ),
-            )
+            stands, rated = told_apart(worst, rig.canister.rating_m, 2)
+            reason = f"with the outlet shut the canister would stand {stands} m of water, but is rated for {rated} m"
+            yield "canister_rating", reason
+
+
+def told_apart(value: float, bound: float, decimals: int = 0) -> tuple[str, str]:
+    """Two numbers with as many decimals as it takes to see that they differ (at most six).
+
+    >>> told_apart(20.0, 19.9)
+    ('20.0', '19.9')
+    """
+    while decimals < 6 and f"{value:.{decimals}f}" == f"{bound:.{decimals}f}":
+        decimals += 1
+    return f"{value:.{decimals}f}", f"{bound:.{decimals}f}"
 
 
 def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:

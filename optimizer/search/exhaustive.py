@@ -138,8 +138,11 @@ def most_flow(choices: Choices, resolution_m3s: float) -> Listed | None:
     best = preferred(fitting, resolution_m3s, limits.flow_max_m3s)
     if best is None or _holds(best):
         return best
-    throttled = preferred([listed for listed in fitting if listed.throttled], resolution_m3s, limits.flow_max_m3s)
-    return throttled or preferred([listed for listed in fitting if _holds(listed)], resolution_m3s, limits.flow_max_m3s)
+    throttled = [listed for listed in fitting if listed.throttled]
+    free = [listed for listed in fitting if not listed.throttled and _holds(listed)]
+    most = max((listed.flow_m3s for listed in throttled), default=0.0)
+    better = [listed for listed in free if listed.flow_m3s > most + resolution_m3s]
+    return preferred(free if better else throttled, resolution_m3s, limits.flow_max_m3s)
 
 
 def preferred(listed: Sequence[Listed], resolution_m3s: float, ceiling_m3s: float) -> Listed | None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from optimizer.search.items import DIVISIBLE, Item, capacity
+from optimizer.search.items import DIVISIBLE, Item, Key, capacity
 
 if TYPE_CHECKING:
     from optimizer.search.pricing import Shop
@@ -54,11 +54,14 @@ class Packer:
     _groups: dict[tuple[tuple[Item, ...], tuple[Open, ...]], Packed] = field(init=False, default_factory=dict)
     _lines: dict[Item, frozenset[tuple[int, int]]] = field(init=False, default_factory=dict)
     _offers: dict[Item, tuple[tuple[int, int], ...]] = field(init=False, default_factory=dict)
+    _in_stock: dict[Key, float] = field(init=False, default_factory=dict)
 
     def best(self, items: Sequence[Item]) -> Packed:
         """The cheapest way to serve all items."""
         if not items:
             return NOTHING
+        if self._outnumber_stock(items):
+            return IMPOSSIBLE
         groups = self._split(items)
         best = IMPOSSIBLE
         for kits, price in self._kit_sets(items):
@@ -68,6 +71,24 @@ class Packer:
             if packed.price < best.price:
                 best = packed
         return best
+
+    def _outnumber_stock(self, items: Sequence[Item]) -> bool:
+        """True when more is needed of something than all products with it hold together: seen by counting, without a search."""
+        needed: dict[Key, float] = {}
+        for item in items:
+            needed[item.key] = needed.get(item.key, 0.0) + item.weight
+        return any(weight > self._held(key) + EPS for key, weight in needed.items())
+
+    def _held(self, key: Key) -> float:
+        """How much of a key all products in stock hold together."""
+        if key not in self._in_stock:
+            products = self.shop.products
+            whole = [(products[server.product], server.capacity) for server in self.shop.servers(key)]
+            self._in_stock[key] = sum(
+                math.inf if product.stock is None else product.stock * (1.0 if product.step_m else size)
+                for product, size in whole
+            )
+        return self._in_stock[key]
 
     def lines(self, item: Item) -> frozenset[tuple[int, int]]:
         """Product lines that can serve an item."""

@@ -67,3 +67,10 @@ def test_limits_that_cannot_hold_are_refused(wrong: dict[str, float], reason: st
     with pytest.raises(ValueError, match=reason):
         Limits(**wrong)  # type: ignore[arg-type]
     assert Limits(flow_min_m3s=1e-4, flow_max_m3s=1e-4, budget=0).budget == 0
+
+
+@pytest.mark.parametrize("name", ["noise_dba", "power_w", "opening_m", "guard_speed_ms", "bio_area_m2", "inlet_head_m"])
+def test_a_limit_that_is_no_number_is_refused(name: str) -> None:
+    """It would bound nothing, or everything, in silence."""
+    with pytest.raises(ValueError, match=f"{name} must be a number"):
+        Limits().with_values({name: math.nan})

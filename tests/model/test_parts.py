@@ -79,6 +79,8 @@ BROKEN: list[tuple[str, dict[str, Any], str]] = [
     (Kind.HOSE, {"inside_m": math.inf}, "inside_m must be above zero"),
     (Kind.HOSE, {"outside_m": 0.016}, "the outside of a hose must be wider than its inside"),
     (Kind.HOSE, {"roughness_m": -1e-6}, "roughness cannot be negative"),
+    (Kind.HOSE, {"outside_m": math.nan}, "the outside of a hose must be wider than its inside"),
+    (Kind.HOSE, {"roughness_m": math.nan}, "roughness cannot be negative"),
     (Kind.FITTING, {"role": "pipe"}, "role must be one of"),
     (Kind.FITTING, {"shape": "knot"}, "shape must be one of"),
     (Kind.FITTING, {"passage_m": 0.0}, "passage_m must be above zero"),
@@ -90,6 +92,8 @@ BROKEN: list[tuple[str, dict[str, Any], str]] = [
     (Kind.MEDIUM, {"permeability_m2": 0.0}, "permeability_m2 must be above zero"),
     (Kind.MEDIUM, {"inertial_1m": -1.0}, "cannot be negative"),
     (Kind.MEDIUM, {"area_m2m3": -1.0}, "cannot be negative"),
+    (Kind.MEDIUM, {"inertial_1m": math.nan}, "cannot be negative"),
+    (Kind.MEDIUM, {"area_m2m3": math.nan}, "cannot be negative"),
     (Kind.OUTLET, {"form": "fountain"}, "form must be one of open, nozzle, bar"),
     (Kind.OUTLET, {"hole_m": 0.0}, "hole_m must be above zero"),
     (Kind.OUTLET, {"holes": 0}, "holes must be above zero"),
@@ -97,6 +101,7 @@ BROKEN: list[tuple[str, dict[str, Any], str]] = [
     (Kind.OUTLET, {"bar_bore_m": 0.0}, "bar_bore_m must be above zero"),
     (Kind.OUTLET, {"form": "nozzle"}, "only a spray bar has more than one hole"),
     (Kind.DEVICE, {"quadratic": -1.0}, "the loss of a device cannot be negative"),
+    (Kind.DEVICE, {"quadratic": math.nan}, "the loss of a device cannot be negative"),
     (Kind.DEVICE, {"flow_min_m3s": 3e-4}, "a flow window needs a lower bound below its upper bound"),
     (Kind.DEVICE, {"flow_min_m3s": -1e-5}, "a flow window needs a lower bound"),
     (Kind.CANISTER, {"trays": 0}, "a canister has 1 to 12 trays, not 0"),
@@ -105,6 +110,7 @@ BROKEN: list[tuple[str, dict[str, Any], str]] = [
     (Kind.CANISTER, {"rating_m": 0.0}, "the pressure rating of a canister must be above zero"),
     (Kind.CLAMP, {"low_m": 0.0}, "low_m must be above zero"),
     (Kind.CLAMP, {"high_m": 0.019}, "the range of a clamp must run from small to large"),
+    (Kind.CLAMP, {"high_m": math.nan}, "the range of a clamp must run from small to large"),
     (Kind.SEAL, {"closure": "glue"}, "closure must be one of washer, tape, cement"),
 ]
 

@@ -198,7 +198,7 @@ def test_a_guard_with_too_wide_openings_is_refused(opening_mm: float, offered: b
     menu = choices(rig(), shelf(guard("G", 16, 14, 40, opening_mm=2.0)), Limits(opening_m=opening_mm / 1e3))
     assert labels(menu, "intake") == [(SWAP, "G")] * offered
     reasons = refused(menu, "own-guard")
-    assert reasons == [("intake", "opening_m", f"its openings of 3 mm are wider than {opening_mm:g} mm")]
+    assert reasons == [("intake", "opening_m", f"its openings of 3.0 mm are wider than {opening_mm:.1f} mm")]
 
 
 @pytest.mark.parametrize(("noise_dba", "kept"), [(26.9, False), (27.0, True)])

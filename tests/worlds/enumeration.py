@@ -21,7 +21,7 @@ from optimizer.physics.hose import curvature_factor, friction_factor, reynolds
 from optimizer.physics.pumps import label_head_m, monotone_slopes, points_head_m
 from optimizer.physics.water import GRAVITY_MS2
 from optimizer.search.choices import Choices, Option
-from optimizer.search.items import Item, closure_item, part_item
+from optimizer.search.items import DIVISIBLE, Item, closure_item, part_item
 from optimizer.search.joints import MOST_PIECES
 from optimizer.search.pricing import Shop
 
@@ -73,15 +73,22 @@ class _Ways:
     choices: Choices
     adapters: list[Fitting]
     known: dict[tuple[End, End], list[Way]]
+    seen: dict[tuple[int, bool, int], list[Way]]
 
     @classmethod
     def of(cls, choices: Choices) -> "_Ways":
         shop = choices.shop
         sold = [p for p in shop.parts.values() if isinstance(p, Fitting) and p.role == "adapter"]
-        return cls(choices, [p for p in sold if shop.alone(part_item(p.id)) is not None], {})
+        return cls(choices, [p for p in sold if shop.alone(part_item(p.id)) is not None], {}, {})
 
     def between(self, last: Option | None, left_out: bool, option: Option) -> list[Way]:
         """All ways to join an option to the last part before it; ``left_out``: something between them is taken out."""
+        key = (id(last), left_out, id(option))
+        if key not in self.seen:
+            self.seen[key] = self._between(last, left_out, option)
+        return self.seen[key]
+
+    def _between(self, last: Option | None, left_out: bool, option: Option) -> list[Way]:
         if option.part is None or last is None:
             return [Way(0.0, ())]
         if last.outlet is None or option.inlet is None:
@@ -134,15 +141,18 @@ def _after(state: _State, option: Option) -> _State:
 
 def number_of_bundles(choices: Choices) -> int:
     """How many bundles there are, every chain of every joint counted."""
-    ways, counts = _Ways.of(choices), {(None, False): 1}
+    start: _State = (None, False)
+    ways, counts = _Ways.of(choices), {(id(None), False): (start, 1)}
     for options in choices.options:
-        ahead: dict[_State, int] = {}
-        for (last, left_out), count in counts.items():
+        ahead: dict[tuple[int, bool], tuple[_State, int]] = {}
+        for state, count in counts.values():
             for option in options:
-                key = _after((last, left_out), option)
-                ahead[key] = ahead.get(key, 0) + count * len(ways.between(last, left_out, option))
+                after = _after(state, option)
+                key = (id(after[0]), after[1])
+                so_far = ahead[key][1] if key in ahead else 0
+                ahead[key] = (after, so_far + count * len(ways.between(*state, option)))
         counts = ahead
-    return sum(counts.values())
+    return sum(count for _, count in counts.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +190,8 @@ class Best:
 def every_bundle(choices: Choices) -> Bundles:
     """Every bundle that flows, is within the budget and gives its devices the flow they need."""
     rows, joints = _listed(choices)
-    price = np.array([_price(choices, row, ways) for row, ways in zip(rows, joints, strict=True)], dtype=float)
-    budget = math.inf if choices.limits.budget is None else choices.limits.budget
+    budget = math.inf if choices.limits.budget is None else float(choices.limits.budget)
+    price = np.array(list(_prices(choices, rows, joints, budget)), dtype=float)
     kept = np.flatnonzero(price <= min(budget, 1e15))
     table = _Table(choices, np.array([rows[n] for n in kept], dtype=np.intp), [joints[n] for n in kept])
     return table.bundles(price[kept])
@@ -201,11 +211,35 @@ def _listed(choices: Choices) -> tuple[list[tuple[int, ...]], list[tuple[Way, ..
     return [row for _, row, _ in found], [closed for _, _, closed in found]
 
 
-def _price(choices: Choices, row: tuple[int, ...], ways: tuple[Way, ...]) -> float:
-    options = [options[number] for options, number in zip(choices.options, row, strict=True)]
-    items = [item for option in options for item in option.items] + [item for way in ways for item in way.items]
-    cover = choices.shop.cover(items)
-    return math.inf if cover is None else cover.price + sum(option.own_price for option in options)
+def _prices(
+    choices: Choices, rows: Sequence[tuple[int, ...]], joints: Sequence[tuple[Way, ...]], budget: float
+) -> Iterator[float]:
+    """What each bundle costs: inf when it cannot be had, or when its pieces of fixed price alone cost more than the budget."""
+    shop, fixed = choices.shop, dict[Item, int]()
+    for row, ways in zip(rows, joints, strict=True):
+        options = [options[number] for options, number in zip(choices.options, row, strict=True)]
+        items = [item for option in options for item in option.items] + [item for way in ways for item in way.items]
+        for item in items:
+            if item not in fixed:
+                fixed[item] = (shop.alone(item) or 0) if shop.is_plain(item) and item.key[0] != DIVISIBLE else 0
+        own = sum(option.own_price for option in options)
+        if own + sum(fixed[item] for item in items) > budget or _outnumbers_stock(shop, items):
+            yield math.inf
+        else:
+            cover = shop.cover(items)
+            yield math.inf if cover is None else cover.price + own
+
+
+def _outnumbers_stock(shop: Shop, items: Sequence[Item]) -> bool:
+    """True when more pieces of some part are needed than all products with it hold together: seen at once, by counting."""
+    for item, needed in Counter(item for item in items if item.key[0] == "part").items():
+        held = 0.0
+        for server in shop.servers(item.key):
+            stock = shop.products[server.product].stock
+            held += server.capacity * (math.inf if stock is None else stock)
+        if held < needed:
+            return True
+    return False
 
 
 class _Table:
@@ -316,7 +350,7 @@ def most_flow(bundles: Bundles, choices: Choices, resolution_m3s: float) -> Best
         near = some.flow_m3s >= (top * (1 - 1e-9) if at_ceiling else top - resolution_m3s)
         return _first(some, near)
 
-    return _held(fitting, preferred)
+    return _held(fitting, preferred, lambda held, free: free.flow_m3s.max() > held.flow_m3s.max() + resolution_m3s)
 
 
 def least_price(bundles: Bundles, choices: Choices, target_m3s: float) -> Best | None:
@@ -324,7 +358,11 @@ def least_price(bundles: Bundles, choices: Choices, target_m3s: float) -> Best |
     limits = choices.limits
     target = max(target_m3s, limits.flow_min_m3s, TRICKLE_M3S)
     fitting = bundles.take(bundles.flow_m3s >= target * (1 - 1e-9))
-    return _held(fitting, lambda some: _first(some, np.ones(len(some.price), dtype=bool)))
+
+    def first(some: Bundles) -> int | None:
+        return _first(some, np.ones(len(some.price), dtype=bool))
+
+    return _held(fitting, first, lambda held, free: free.price.min() < held.price.min())
 
 
 def _first(some: Bundles, allowed: Bools) -> int | None:
@@ -335,13 +373,22 @@ def _first(some: Bundles, allowed: Bools) -> int | None:
     return int(rows[order[0]])
 
 
-def _held(fitting: Bundles, preferred: Callable[[Bundles], int | None]) -> Best | None:
-    """The preferred of all if it can be held; else of those with a throttle; else of those that stay under by themselves.
+def _held(
+    fitting: Bundles, preferred: Callable[[Bundles], int | None], free_wins: Callable[[Bundles, Bundles], bool]
+) -> Best | None:
+    """The preferred of all if it can be held; else that of those with a throttle or of those that stay under by themselves,
+    as ``free_wins`` says.
 
-    Among the last, joints that another way of closing beats do not count: nobody fits a worse joint to slow the water down.
+    Among the latter, joints that another way of closing beats do not count: nobody fits a worse joint to slow the water down.
     """
-    for some in (fitting, fitting.take(fitting.throttled), fitting.take(fitting.holds & fitting.neat)):
-        row = preferred(some)
-        if row is not None and (some is not fitting or some.holds[row]):
-            return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))
-    return None
+    row = preferred(fitting)
+    if row is None or fitting.holds[row]:
+        return None if row is None else _best(fitting, row)
+    throttled, free = fitting.take(fitting.throttled), fitting.take(fitting.holds & fitting.neat)
+    some = free if not len(throttled.price) or (len(free.price) and free_wins(throttled, free)) else throttled
+    row = preferred(some)
+    return None if row is None else _best(some, row)
+
+
+def _best(some: Bundles, row: int) -> Best:
+    return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))
