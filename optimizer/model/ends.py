@@ -62,6 +62,10 @@ class End:
     outside_m: float = 0.0
     key: str = ""
 
+    def __hash__(self) -> int:
+        """Of most fields, the quick way: members of an enumeration are slow to hash."""
+        return hash((str.__hash__(self.standard), self.size_m, self.bore_m, self.outside_m, self.gender is Gender.MALE))
+
     @property
     def face(self) -> tuple[str, float, str, str]:
         """All that decides what it mates with, and nothing else."""
@@ -92,6 +96,10 @@ class Mating:
     closure: Closure
     standard: Standard
     size_m: float
+
+    def __hash__(self) -> int:
+        """Of the number alone, as for ends."""
+        return hash(self.size_m)
 
 
 def _mm(metres: float) -> str:

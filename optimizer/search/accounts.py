@@ -38,6 +38,10 @@ class Accounts:
             self._sets.append(items)
         return self._numbers[items]
 
+    def items(self, accounts: Ints) -> list[tuple[int, ...]]:
+        """The items of each of several accounts."""
+        return [self._sets[account] for account in accounts.tolist()]
+
     def sums(self, accounts: Ints, added: Ints) -> Ints:
         """The account of each pair together, shape of the two arrays; each different pair is worked out once."""
         if not added.any():

@@ -88,7 +88,7 @@ class Exact:
         self.tally = tally
         self._option_items = _items_of_rows(problem, problem.option_special)
         self._joint_items = _items_of_rows(problem, problem.joint_special)
-        self.shares = Shares(problem)
+        self.shares = Shares(problem, self.rounds.accounts)
         self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
 
     # -- questions -------------------------------------------------------------------------------------------------

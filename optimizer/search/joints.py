@@ -5,9 +5,9 @@ head, costs no more in plainly priced pieces, and needs no piece from a pack, ki
 whatever those shared pieces end up costing in the whole bundle, the dropped chain could not have been better.
 """
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from typing import TypeVar
 
 import networkx as nx
@@ -29,6 +29,10 @@ class Turned:
 
     part: Fitting
     flipped: bool
+
+    def __hash__(self) -> int:
+        """Of the part's id, which tells parts apart."""
+        return hash((self.part.id, self.flipped))
 
     @property
     def entry(self) -> End:
@@ -75,6 +79,9 @@ _Bundled = dict[tuple[float, float], list[_Path]]
 _Closing = tuple[int, tuple[Item, ...], tuple[Item, ...]]
 """Plain price, special items and all items of something that is bought for a joint."""
 
+_LastStep = tuple[Mating, _Closing, _Bundled]
+"""How the last adapter of some paths mates with the end they lead to, and what that needs."""
+
 
 @dataclass(slots=True)
 class JointBook:
@@ -82,6 +89,7 @@ class JointBook:
 
     ``change(from_bore_m, to_bore_m)`` and ``inside(adapter, flipped)`` return quadratic coefficients in s2/m5;
     ``targets`` are all faces that a chain may have to reach, ``dearest`` the most that plain pieces may cost.
+    Bores have no say in what mates with what, so ends without their bores are numbered, and most is remembered by these numbers.
     """
 
     shop: Shop
@@ -94,15 +102,17 @@ class JointBook:
     _hops: dict[Face, int] = field(init=False)
     _inner: dict[Turned, float] = field(init=False, default_factory=dict)
     _buys: dict[str, _Closing | None] = field(init=False, default_factory=dict)
-    _paths: "dict[End, dict[End, _Bundled]]" = field(init=False, default_factory=dict)
+    _paths: dict[int, dict[int, _Bundled]] = field(init=False, default_factory=dict)
     _chains: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
     _closings: dict[Mating, _Closing | None] = field(init=False, default_factory=dict)
-    _mates: dict[tuple[End, End], Mating | None] = field(init=False, default_factory=dict)
-    _bared: dict[End, End] = field(init=False, default_factory=dict)
-    _last: "dict[tuple[End, End], list[tuple[Mating, _Closing, _Bundled]]]" = field(init=False, default_factory=dict)
-    _onward: dict[End, list[Turned]] = field(init=False, default_factory=dict)
+    _closed: dict[tuple[int, int], tuple[Mating, _Closing] | None] = field(init=False, default_factory=dict)
+    _numbers: dict[End, int] = field(init=False, default_factory=dict)
+    _bared: list[End] = field(init=False, default_factory=list)
+    _last: dict[tuple[int, int], list[_LastStep]] = field(init=False, default_factory=dict)
+    _onward: dict[int, list[Turned]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
+        self.change = cache(self.change)
         for part in sorted(self.adapters, key=lambda adapter: adapter.id):
             for flipped in (False, True):
                 turned = Turned(part, flipped)
@@ -111,6 +121,20 @@ class JointBook:
                     self._entries.setdefault(turned.entry.face, []).append(turned)
         self._entries = {face: self._unbeaten(group) for face, group in self._entries.items()}
         self._hops = self._hops_to_targets()
+
+    def number(self, end: End) -> int:
+        """The number of an end without its bore."""
+        if end not in self._numbers:
+            bare = replace(end, bore_m=0.0)
+            if bare not in self._numbers:
+                self._numbers[bare] = len(self._bared)
+                self._bared.append(bare)
+            self._numbers[end] = self._numbers[bare]
+        return self._numbers[end]
+
+    def closes(self, origin: int, target: int) -> bool:
+        """True when there may be a chain between ends of these numbers (False: there is none)."""
+        return self._mated(origin, target) is not None or bool(self._last_steps(origin, target))
 
     def chains(self, start: End, goal: End) -> tuple[Chain, ...]:
         """All non-dominated ways to close the joint from ``start`` (upstream) to ``goal`` (downstream)."""
@@ -121,8 +145,8 @@ class JointBook:
 
     def _find(self, start: End, goal: End) -> list[Chain]:
         found: list[Chain] = []
-        origin, target = self._bare(start), self._bare(goal)
-        direct = self._closed(origin, target)
+        origin, target = self.number(start), self.number(goal)
+        direct = self._mated(origin, target)
         if direct is not None:
             pair, (plain, special, items) = direct
             found.append(Chain((), (pair,), self.change(start.bore_m, goal.bore_m), plain, special, items))
@@ -135,7 +159,7 @@ class JointBook:
                         (*path.matings, pair),
                         ends + path.inner,
                         path.plain + plain,
-                        tuple(sorted((*path.special, *special))),
+                        _together(path.special, special),
                         (*path.items, *items),
                     )
                     for path in paths
@@ -144,41 +168,40 @@ class JointBook:
         affordable.sort(key=lambda chain: (chain.plain, chain.quadratic, len(chain.items)))
         return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special))
 
-    def _last_steps(self, origin: End, target: End) -> "list[tuple[Mating, _Closing, _Bundled]]":
+    def _last_steps(self, origin: int, target: int) -> list[_LastStep]:
         """Paths from one bare end whose last adapter mates with another, with that mating and what it needs."""
         key = (origin, target)
         if key not in self._last:
             ends = self._paths_from(origin).items()
             self._last[key] = [
-                (*closed, bundled) for leaving, bundled in ends if (closed := self._closed(leaving, target)) is not None
+                (*closed, bundled) for leaving, bundled in ends if (closed := self._mated(leaving, target)) is not None
             ]
         return self._last[key]
 
-    def _paths_from(self, start: End) -> "dict[End, _Bundled]":
+    def _paths_from(self, origin: int) -> dict[int, _Bundled]:
         """Label search, one adapter deeper per round, over the end left by (without its bore) and the bores at both ends."""
-        origin = self._bare(start)
         if origin in self._paths:
             return self._paths[origin]
-        labels: dict[End, _Bundled] = {}
-        rim = [(origin, _Path((), (), 0.0, 0, (), ()))]
+        labels: dict[int, _Bundled] = {}
+        rim = [(self._bared[origin], _Path((), (), 0.0, 0, (), ()))]
         for pieces in range(1, MOST_PIECES + 1):
             fresh = [
                 (turned.exit, path)
                 for end, path_so_far in rim
-                for turned in self._next(end)
+                for turned in self._next(self.number(end))
                 if self._hops.get(turned.exit.face, MOST_PIECES) <= MOST_PIECES - pieces
                 and (path := self._longer(end, path_so_far, turned)) is not None
             ]
             rim = []
             for end, path in fresh:
                 bores = (path.turned[0].entry.bore_m, end.bore_m)
-                if _admit(labels.setdefault(self._bare(end), {}).setdefault(bores, []), path):
+                if _admit(labels.setdefault(self.number(end), {}).setdefault(bores, []), path):
                     rim.append((end, path))
         self._paths[origin] = labels
         return labels
 
     def _longer(self, end: End, path: _Path, turned: Turned) -> _Path | None:
-        closed = self._closed(self._bare(end), self._bare(turned.entry))
+        closed = self._mated(self.number(end), self.number(turned.entry))
         bought = self._buy(turned.part.id)
         if closed is None or bought is None:
             return None
@@ -192,39 +215,31 @@ class JointBook:
             (*path.matings, pair),
             path.inner + step + self._inner[turned],
             total,
-            tuple(sorted((*path.special, *special, *bought[1]))),
+            _together(_together(path.special, special), bought[1]),
             (*path.items, *items, *bought[2]),
         )
 
-    def _next(self, end: End) -> list[Turned]:
-        bare = self._bare(end)
-        if bare not in self._onward:
-            groups = self._entries.values()
-            self._onward[bare] = [t for group in groups if self._mate(bare, self._bare(group[0].entry)) for t in group]
-        return self._onward[bare]
+    def _next(self, number: int) -> list[Turned]:
+        """Adapters that mate with an end, whether or not the joint can be closed."""
+        if number not in self._onward:
+            end = self._bared[number]
+            self._onward[number] = [t for group in self._entries.values() if mating(end, group[0].entry) for t in group]
+        return self._onward[number]
 
-    def _bare(self, end: End) -> End:
-        """An end without its bore, which has no say in what it mates with."""
-        if end not in self._bared:
-            self._bared[end] = replace(end, bore_m=0.0)
-        return self._bared[end]
-
-    def _mate(self, one: End, other: End) -> Mating | None:
-        """How two bare ends mate."""
+    def _mated(self, one: int, other: int) -> tuple[Mating, _Closing] | None:
+        """How two bare ends mate, and what that needs; None when they do not, or when it cannot be had."""
         key = (one, other)
-        if key not in self._mates:
-            self._mates[key] = mating(one, other)
-        return self._mates[key]
+        if key not in self._closed:
+            pair = mating(self._bared[one], self._bared[other])
+            closing = None if pair is None else self._close(pair)
+            self._closed[key] = None if pair is None or closing is None else (pair, closing)
+        return self._closed[key]
 
-    def _closed(self, one: End, other: End) -> tuple[Mating, _Closing] | None:
-        pair = self._mate(one, other)
-        if pair is None:
-            return None
+    def _close(self, pair: Mating) -> _Closing | None:
         if pair not in self._closings:
             item = closure_item(pair)
             self._closings[pair] = (0, (), ()) if item is None else self._priced(item)
-        closing = self._closings[pair]
-        return None if closing is None else (pair, closing)
+        return self._closings[pair]
 
     def _buy(self, part_id: str) -> _Closing | None:
         if part_id not in self._buys:
@@ -267,9 +282,9 @@ class JointBook:
                     continue
                 graph.add_node(leaves, done=True)
                 graph.add_edge(turned.entry.face, ("out", leaves))
-                for onward in self._next(turned.exit):
+                for onward in self._next(self.number(turned.exit)):
                     graph.add_edge(("out", leaves), onward.entry.face, adapter=True)
-                if any(self._mate(self._bare(turned.exit), goal) for goal in goals):
+                if any(mating(turned.exit, goal) for goal in goals):
                     graph.add_edge(("out", leaves), "goal")
         if "goal" not in graph:
             return {}
@@ -283,11 +298,24 @@ Rank = tuple[float, int, tuple[Item, ...]]
 """Loss, plain price and special items: less of each is better."""
 
 
+def _together(some: tuple[Item, ...], more: tuple[Item, ...]) -> tuple[Item, ...]:
+    """Two sorted rows of items as one."""
+    return tuple(sorted((*some, *more))) if some and more else some or more
+
+
 def _beats(one: Rank, other: Rank) -> bool:
     """True when ``one`` is at least as good in every respect, whatever special items end up costing."""
     if one[0] > other[0] or one[1] > other[1]:
         return False
-    return not one[2] or not (Counter(one[2]) - Counter(other[2]))
+    return not one[2] or _within(one[2], other[2])
+
+
+def _within(some: tuple[Item, ...], all_: tuple[Item, ...]) -> bool:
+    """True when a sorted row of items is part of another, each item as often as it is there."""
+    if len(some) > len(all_):
+        return False
+    rest = iter(all_)
+    return some == all_ or all(any(item == other for other in rest) for item in some)
 
 
 def _front(ordered: Iterable[T], rank: Callable[[T], Rank]) -> list[T]:

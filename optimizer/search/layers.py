@@ -151,10 +151,11 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
             into = entries.setdefault(entry, len(entries))
             rows.append((leaves.setdefault(leave, len(leaves)), order, into, option))
     rows.sort(key=lambda row: row[:3])
+    arriving = [(source, state, -1 if state.end is None else book.number(state.end)) for source, state in enumerate(before)]
     joints = [
         (target, source, chain)
         for node, target in entries.items()
-        for source, upstream in enumerate(before)
+        for source, upstream in _upstream(node, arriving, book)
         for chain in _joint(place, upstream, node, book, choices)
     ]
     return Layer(
@@ -167,6 +168,19 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
         joint_from=np.array([source for _, source, _ in joints], dtype=np.intp),
         joint_to=np.array([target for target, _, _ in joints], dtype=np.intp),
     )
+
+
+def _upstream(entry: Node, arriving: Sequence[tuple[int, Node, int]], book: JointBook) -> list[tuple[int, Node]]:
+    """The states before a layer (place, state, number of its end) that could be joined to one in it: of most pairs the
+    numbers alone tell that they cannot."""
+    if entry.end is None or entry.passing:
+        return [(source, state) for source, state, _ in arriving]
+    target, kept = book.number(entry.end), entry.kept >= 0
+    return [
+        (source, state)
+        for source, state, number in arriving
+        if number < 0 or (kept and state.kept >= 0) or book.closes(number, target)
+    ]
 
 
 _FREE = Chain((), (), 0.0, 0, (), (), True)
@@ -198,8 +212,7 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
         plain = [item for item in option.items if shop.is_plain(item)]
         specials.append(tuple(item for item in option.items if not shop.is_plain(item)))
         plains.append(option.own_price + sum(shop.alone(item) or 0 for item in plain))
-    named = sorted({item for items in (*specials, *(c.special for c in joints)) for item in items})
-    number = {item: n for n, item in enumerate(named)}
+    named, number = _alike(shop, sorted({item for items in (*specials, *(c.special for c in joints)) for item in items}))
     pump = choices.rig.index(Kind.PUMP)
     return Problem(
         choices=choices,
@@ -227,6 +240,19 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
 
 def _starts(sizes: Sequence[int]) -> tuple[int, ...]:
     return tuple(int(n) for n in np.concatenate(([0], np.cumsum(sizes))))
+
+
+def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, int]]:
+    """One item for all that the same product lines serve in the same amount (prices cannot tell them apart), and the number
+    of each item among these."""
+    numbers: dict[tuple[object, float], int] = {}
+    named: list[Item] = []
+    number: dict[Item, int] = {}
+    for item in items:
+        number[item] = numbers.setdefault((shop.servers(item.key), item.weight), len(named))
+        if number[item] == len(named):
+            named.append(item)
+    return named, number
 
 
 def _pairs(rows: Sequence[tuple[Item, ...]], number: dict[Item, int]) -> tuple[Ints, Ints]:

@@ -8,7 +8,7 @@ items in a fixed order, and remembered for all later bundles.
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from optimizer.search.items import DIVISIBLE, Item, Key, capacity
@@ -54,6 +54,8 @@ class Packer:
     _groups: dict[tuple[tuple[Item, ...], tuple[Open, ...]], Packed] = field(init=False, default_factory=dict)
     _lines: dict[Item, frozenset[tuple[int, int]]] = field(init=False, default_factory=dict)
     _offers: dict[Item, tuple[tuple[int, int], ...]] = field(init=False, default_factory=dict)
+    _stand_ins: dict[Item, Item] = field(init=False, default_factory=dict)
+    _first_of: dict[tuple[frozenset[tuple[int, int]], float], Item] = field(init=False, default_factory=dict)
     _in_stock: dict[Key, float] = field(init=False, default_factory=dict)
 
     def best(self, items: Sequence[Item]) -> Packed:
@@ -180,11 +182,32 @@ class Packer:
         return Packed(total, tuple(purchases))
 
     def _group(self, items: tuple[Item, ...], opened: tuple[Open, ...]) -> Packed:
-        key = (items, opened)
+        alike = tuple(sorted(map(self._alike, items), key=lambda i: (i.key, -i.weight)))
+        key = (alike, opened)
         if key not in self._groups:
-            by_number = self._by_number(items, opened)
-            self._groups[key] = _Group(self, items).packed(opened) if by_number is None else by_number
-        return self._groups[key]
+            by_number = self._by_number(alike, opened)
+            self._groups[key] = _Group(self, alike).packed(opened) if by_number is None else by_number
+        return self._groups[key] if alike == items else self._renamed(self._groups[key], items)
+
+    def _alike(self, item: Item) -> Item:
+        """The item that stands for all that the same product lines serve in the same amount: prices cannot tell them apart."""
+        if item not in self._stand_ins:
+            kind = (self.lines(item), item.weight)
+            self._stand_ins[item] = self._first_of.setdefault(kind, item)
+        return self._stand_ins[item]
+
+    def _renamed(self, packed: Packed, items: tuple[Item, ...]) -> Packed:
+        """A packing of stand-ins as one of the items that they stand for."""
+        waiting: dict[Item, list[Item]] = {}
+        for item in items:
+            waiting.setdefault(self._alike(item), []).append(item)
+        named: list[Purchase] = []
+        for purchase in packed.purchases:
+            if any(item.key[0] == DIVISIBLE for item in purchase.items):
+                named.append(replace(purchase, items=tuple(waiting[item][0] for item in purchase.items)))
+            else:
+                named.append(replace(purchase, items=tuple(waiting[item].pop() for item in purchase.items)))
+        return Packed(packed.price, tuple(named))
 
     def _by_number(self, items: tuple[Item, ...], opened: tuple[Open, ...]) -> Packed | None:
         """Items all alike, served in whole numbers from unbounded stock: least price for n by the last product bought.

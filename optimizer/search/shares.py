@@ -1,10 +1,12 @@
 """Lower-bound prices of the shared items of one problem, by the product that could serve them."""
 
+from collections.abc import Sequence
 from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.search.accounts import Accounts
 from optimizer.search.items import capacity
 from optimizer.search.layers import Problem
 
@@ -14,6 +16,9 @@ Bools = NDArray[np.bool_]
 
 UNPAYABLE = 1e12
 """Price of an item that cannot be had."""
+
+AT_ONCE = 512
+"""So many sets of items are added up together, to bound memory."""
 
 MOST_RUNS = 12
 """So many runs of hose are combined when asking how much of a coil can be used."""
@@ -25,12 +30,12 @@ class Shares:
     ``shared`` marks the products that one purchase of which can serve several places; ``price`` holds what each costs.
     """
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, accounts: Accounts) -> None:
         shop, items = problem.shop, problem.specials
         self.problem = problem
         self.products = sorted({server.product for item in items for server in shop.servers(item.key)})
         column = {product: k for k, product in enumerate(self.products)}
-        use = most_use(problem)
+        use = most_use(problem, accounts)
         self.table = np.full((len(items), len(self.products)), UNPAYABLE)
         for row, item in enumerate(items):
             for product, share in shop.shares(item, use).items():
@@ -65,22 +70,26 @@ def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
     return np.asarray(plain + np.bincount(pairs[0], weights=unit[pairs[1]], minlength=len(plain)))
 
 
-def most_use(problem: Problem) -> dict[tuple[int, int], float]:
+def most_use(problem: Problem, accounts: Accounts) -> dict[tuple[int, int], float]:
     """The most of each product line that any one bundle can use: the largest use per layer, added up."""
     places, weights = _weights(problem)
     most = np.zeros(len(places))
-    for starts, (rows, numbers) in (
-        (problem.option_at, problem.option_special),
-        (problem.joint_at, problem.joint_special),
-    ):
+    for starts, numbers in ((problem.option_at, accounts.of_option), (problem.joint_at, accounts.of_joint)):
         for first, last in pairwise(starts):
-            here = (rows >= first) & (rows < last)
-            if here.any():
-                needs = np.zeros((last - first, len(weights)))
-                np.add.at(needs, (rows[here] - first, numbers[here]), 1.0)
-                most += (needs @ weights).max(axis=0)
+            most += _most_at_once(accounts.items(np.unique(numbers[first:last])), weights)
     use = dict(zip(places, most.tolist(), strict=True))
     return {place: min(amount, _in_one_piece(problem, place)) for place, amount in use.items()}
+
+
+def _most_at_once(accounts: Sequence[tuple[int, ...]], weights: Reals) -> Reals:
+    """The largest use of each product line (columns of ``weights``) by one of several sets of items; the last row of
+    ``weights`` stands for no item."""
+    most = np.zeros(weights.shape[1])
+    longest = max(map(len, accounts), default=0)
+    for start in range(0, len(accounts), AT_ONCE):
+        rows = [account + (-1,) * (longest - len(account)) for account in accounts[start : start + AT_ONCE]]
+        most = np.maximum(most, weights[np.array(rows, dtype=np.intp)].sum(axis=1).max(axis=0, initial=0.0))
+    return most
 
 
 def _in_one_piece(problem: Problem, place: tuple[int, int]) -> float:
@@ -94,14 +103,15 @@ def _in_one_piece(problem: Problem, place: tuple[int, int]) -> float:
 
 
 def _weights(problem: Problem) -> tuple[list[tuple[int, int]], Reals]:
-    """Product lines that can serve special items, and how much of each line (column) each item (row) takes."""
+    """Product lines that can serve special items, and how much of each line (column) each item (row) takes;
+    a last row of zeros."""
     column: dict[tuple[int, int], int] = {}
     entries = [
         (row, column.setdefault((server.product, server.line), len(column)), item.weight)
         for row, item in enumerate(problem.specials)
         for server in problem.shop.servers(item.key)
     ]
-    weights = np.zeros((len(problem.specials), len(column)))
+    weights = np.zeros((len(problem.specials) + 1, len(column)))
     for row, place, weight in entries:
         weights[row, place] = weight
     return list(column), weights

@@ -13,6 +13,7 @@ from small_worlds import fitting, hose, medium, tail, world
 
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.parts import Clamp, Part, Seal
+from optimizer.search.accounts import Accounts
 from optimizer.search.choices import choices
 from optimizer.search.items import DIVISIBLE, Item, capacity, hose_item, line_serves, medium_item, part_item
 from optimizer.search.layers import build
@@ -244,7 +245,7 @@ def test_shares_along_any_path_of_a_problem_never_exceed_its_true_price(seed: in
     """The same bound where it is used: random paths through the layers of random worlds."""
     rig, catalog = world(seed, most=1000)
     problem, rng = build(choices(rig, catalog, rig.limits)), random.Random(seed)
-    shares = Shares(problem)
+    shares = Shares(problem, Accounts(problem))
     option_price, joint_price = shares.priced_rows(shares.unit_prices())
     for _ in range(40):
         options, joints = random_path(problem, rng)
