@@ -20,9 +20,8 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from optimizer.search.choices import Option
-from optimizer.search.exact import Accept, Bundle, Exact, Tally
+from optimizer.search.exact import Accept, Bundle, Exact, Tally, TooHard
 from optimizer.search.layers import Problem
-from optimizer.search.pricing import Cover
 
 Mask = NDArray[np.bool_]
 
@@ -38,6 +37,10 @@ FINE_M3S = 1e-5 * RESOLUTION_M3S
 MOST_ROUNDS = 400
 HURRIED_ROUNDS = 60
 """So many rounds may rise to any better bundle; after that each takes the best, so that the climb ends."""
+
+NARROW = 0.01
+"""Where so little (as a share) is left between what was too hard to decide and what is ruled out, the question is put again and
+answered, however long it takes."""
 
 WITHIN = 1e-12
 NO_BUDGET = 10**12
@@ -181,18 +184,27 @@ class Seeker:
         Asked at the flow of the best so far, a round names the bundle with most head to spare, and its operating point is the
         next flow (a Newton step). A bundle whose flow the pump's inlet holds back says little about others, so the next
         question is then put a stride higher, and when that fails, half-way between what is and what is not
-        possible, until the two are `FINE_M3S` apart.
+        possible, until the two are `FINE_M3S` apart. The same is done where a question is too hard to be answered in a hurry:
+        nearer the end there is less head to spare, so fewer bundles to tell apart.
         """
         best: Found | None = None
         floor = max(self.limits.flow_min_m3s, TRICKLE_M3S, least_m3s)
         low, high, stride = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), math.inf, 0.0
+        hard = 0.0
         for step in range(MOST_ROUNDS):
             if best is not None and (low >= self.limits.flow_max_m3s * (1 - WITHIN) or high - low <= FINE_M3S):
                 return best
-            trial = low
-            if stride > 0.0:
-                trial = min(low + stride, 0.5 * (low + high) if math.isfinite(high) else math.inf, self.limits.flow_max_m3s)
-            bundle = self._better(trial, best is not None and trial == low, allowed, accept, step < HURRIED_ROUNDS)
+            if hard > 0.0 and math.isinf(high):
+                high = self.bound(allowed)
+            trial = self._next_trial(low, high, stride, hard)
+            strictly, early = best is not None and trial == low, step < HURRIED_ROUNDS
+            try:
+                bundle = self._better(trial, strictly, allowed, accept, early, accept is None and early and trial != hard)
+            except TooHard:
+                hard = trial
+                continue
+            if trial == hard or bundle is not None:
+                hard = 0.0
             if bundle is None and best is None and low > floor:
                 low = floor
             elif bundle is None and trial > low:
@@ -209,11 +221,21 @@ class Seeker:
                 low = max(low, trial, found.flow_m3s)
         raise RuntimeError("the climb did not end")
 
-    def _better(self, flow: float, strictly: bool, allowed: Mask, accept: Accept | None, any_will_do: bool) -> Bundle | None:
-        """A bundle that can deliver a flow, ``strictly``: and more."""
+    def _next_trial(self, low: float, high: float, stride: float, hard: float) -> float:
+        """The flow to ask about next: what was ``hard`` once more where little is left above it, else half-way to ``high``."""
+        if hard > 0.0:
+            return hard if high - hard <= NARROW * high else 0.5 * (hard + high)
+        if stride > 0.0:
+            return min(low + stride, 0.5 * (low + high) if math.isfinite(high) else math.inf, self.limits.flow_max_m3s)
+        return low
+
+    def _better(
+        self, flow: float, strictly: bool, allowed: Mask, accept: Accept | None, any_will_do: bool, hurried: bool
+    ) -> Bundle | None:
+        """A bundle that can deliver a flow, ``strictly``: and more. Raises TooHard in a hurry."""
         roomy = self.problem.high > flow * (1 + WITHIN) if strictly else self.problem.high >= flow * (1 - WITHIN)
         limit = -4e-10 if strictly else 0.0
-        return self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept, any_will_do)
+        return self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept, any_will_do, hurried)
 
     def _note(self, found: Found) -> None:
         """Remember the best bundle that could be the answer, in case the search is stopped."""
@@ -274,8 +296,8 @@ class Seeker:
         top = max(tops, key=lambda found: found.flow_m3s, default=None)
         most = 0.0 if top is None else top.flow_m3s
         if most < self.limits.flow_max_m3s * (1 - WITHIN):
-            free = self._climb(self.all, self._stays_under, least_m3s=most)
-            if free is not None and free.flow_m3s > most + RESOLUTION_M3S:
+            free = self._climb(self.all, self._stays_under, least_m3s=most + RESOLUTION_M3S)
+            if free is not None:
                 return self._finished(free, [self.all], self._stays_under)
         return None if top is None else self._finished(top, masks)
 
@@ -334,15 +356,22 @@ class Seeker:
 
     # -- bounds and results ----------------------------------------------------------------------------------------
 
-    def bound(self) -> float:
-        """A flow that no affordable bundle can exceed, from shared-out prices alone: used when the search was stopped."""
-        flow = max(self.limits.flow_min_m3s, TRICKLE_M3S)
-        for _ in range(MOST_ROUNDS):
-            path = self.exact.relaxed(flow, self.budget, self.problem.high > flow)
-            if path is None or path.loss >= -1e-9:
-                return min(flow, self.limits.flow_max_m3s)
-            flow = max(self.delivered(Bundle(path, Cover(0, ()), 0)).own_m3s, flow * (1 + 1e-9))
-        return min(flow, self.limits.flow_max_m3s)
+    def bound(self, allowed: Mask | None = None) -> float:
+        """A flow that no affordable bundle can exceed, from shared-out prices alone: the least that they rule out, to a
+        thousandth."""
+        some = self.all if allowed is None else allowed
+
+        def ruled_out(flow: float) -> bool:
+            return self.exact.relaxed(flow, self.budget, some & (self.problem.high >= flow)) > 0.0
+
+        low = max(self.limits.flow_min_m3s, TRICKLE_M3S, 0.0 if self.best_so_far is None else self.best_so_far.flow_m3s)
+        high = 1.5 * low + 1e-5
+        while not ruled_out(high):
+            low, high = high, 1.5 * high
+        while high - low > 1e-3 * high:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if ruled_out(middle) else (middle, high)
+        return min(high, self.limits.flow_max_m3s)
 
     def options_of(self, bundle: Bundle) -> tuple[Option, ...]:
         """The options of a bundle, position by position."""

@@ -18,10 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.search import hull
+from optimizer.search.hull import Hull
 from optimizer.search.items import Item
 from optimizer.search.layers import Problem
+from optimizer.search.lumps import Part, by_pump
 from optimizer.search.pricing import Cover
-from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
+from optimizer.search.rounds import BARRED, CENT_SLACK, MOST_LABELS, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
 from optimizer.search.shares import Shares
 
 Reals = NDArray[np.float64]
@@ -34,11 +36,18 @@ MOST_PRICED = 64
 FEW_LABELS = 2000
 """Up to so many partial paths behind a layer cost less than probing all shared products."""
 
+HURRIED_LABELS = 20_000
+"""More partial paths than this are not followed while a question elsewhere may be easier."""
+
 PROBING_PASSES = 3
 """Ruling out a product makes others dearer, so that more may be ruled out; so many times over."""
 
 MOST_WALKED = 3000
 """So many bundles are looked at one by one, best first, where a condition can only be checked on whole bundles."""
+
+
+class TooHard(Exception):
+    """A question put in a hurry would take more than ``HURRIED_LABELS`` partial paths."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,14 +110,16 @@ class Exact:
         limit: float,
         accept: Accept | None = None,
         any_will_do: bool = False,
+        hurried: bool = False,
     ) -> Bundle | None:
         """The bundle with the least loss (at most ``limit``, in m) whose true price is within the budget, or None.
 
-        With ``any_will_do`` a good bundle within the limit is enough, not the best; None is as certain.
+        With ``any_will_do`` a good bundle within the limit is enough, not the best; None is as certain. Raises TooHard when
+        ``hurried`` and the answer would take more than a few thousand partial paths.
         """
 
         def solve(weights: Weights) -> Bundle | None:
-            return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do and accept is None)
+            return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do and accept is None, hurried)
 
         weights = self._weights(flow_m3s, allowed)
         if accept is None:
@@ -122,11 +133,15 @@ class Exact:
             return self._least_price(flow_m3s, weights, float(budget))
         return self._walk(weights, lambda w: self._least_price(flow_m3s, w, float(budget)), lambda bundle: bundle.price, accept)
 
-    def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> Path | None:
-        """A path at shared-out prices whose loss is a bound on that of all affordable bundles, or None when there are none."""
+    def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> float:
+        """A bound on the loss of all affordable bundles, at shared-out prices (infinite when there are none)."""
         weights = self._weights(flow_m3s, allowed)
         bound = hull.by_price(self.rounds, weights, float(budget))
-        return None if bound is None else replace(bound.feasible, loss=bound.bound)
+        if bound is None or bound.bound > 0.0:
+            return math.inf if bound is None else bound.bound
+        corridor = Corridor(bound.multiplier, float(budget), 0.0)
+        parts = by_pump(self.rounds, weights, corridor, lambda only: hull.by_price(self.rounds, only, float(budget)))
+        return max(bound.bound, min((part.hull.bound for part in parts), default=math.inf))
 
     # -- pieces ----------------------------------------------------------------------------------------------------
 
@@ -163,7 +178,9 @@ class Exact:
         joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
         return Weights(losses, joints, self.option_price, self.joint_price)
 
-    def _least_loss(self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool) -> Bundle | None:
+    def _least_loss(
+        self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool, hurried: bool
+    ) -> Bundle | None:
         self._tick()
         bound = hull.by_price(self.rounds, weights, budget)
         if bound is None or bound.bound > limit + SLACK:
@@ -180,8 +197,26 @@ class Exact:
             return best
         if best is not None:
             corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
-        second = sorted(self._apart(weights, corridor), key=lambda path: path.loss)
-        return self._first_affordable(second, budget) or best
+        return self._least_loss_apart(weights, corridor, budget, any_will_do, hurried) or best
+
+    def _least_loss_apart(
+        self, weights: Weights, corridor: Corridor, budget: float, any_will_do: bool, hurried: bool
+    ) -> Bundle | None:
+        """The bundle with the least loss in a corridor at true prices (with ``any_will_do``: one of them)."""
+        try:
+            return self._first_affordable(self._front(weights, corridor, True, FEW_LABELS), budget)
+        except TooManyPaths:
+            best = None
+        for part in by_pump(self.rounds, weights, corridor, lambda only: hull.by_price(self.rounds, only, budget)):
+            if part.hull.bound > corridor.limit + SLACK:
+                break
+            paths = self._paths_of_part(part, corridor, lambda only: hull.by_price(self.rounds, only, budget), hurried)
+            found = self._first_affordable(paths, budget)
+            if found is not None and any_will_do:
+                return found
+            if found is not None:
+                best, corridor = found, replace(corridor, limit=found.path.loss - 2 * SLACK)
+        return best
 
     def _has_suction(self, path: Path, weights: Weights, suction: Reals | None) -> bool:
         """True when a path leaves its pump's inlet the pressure it needs."""
@@ -193,7 +228,8 @@ class Exact:
         return lost <= float(suction[path.options[pump] - self.problem.option_at[pump]])
 
     def _first_affordable(self, paths: Iterable[Path], budget: float) -> Bundle | None:
-        for path in paths:
+        """Of paths, the one with the least loss that is affordable at its true price."""
+        for path in sorted(paths, key=lambda path: path.loss):
             if self.true_price(path) <= budget + CENT_SLACK:
                 return self.priced(path)
         return None
@@ -213,8 +249,22 @@ class Exact:
         if not self.problem.specials:
             return best
         roof = budget if best is None else best.price - 1.0
-        corridor = Corridor(bound.multiplier, roof, 0.0, suction)
-        return self._cheapest(self._apart(weights, corridor), budget, best)
+        return self._least_price_apart(weights, Corridor(bound.multiplier, roof, 0.0, suction), budget, best)
+
+    def _least_price_apart(self, weights: Weights, corridor: Corridor, budget: float, best: Bundle | None) -> Bundle | None:
+        """The cheapest bundle in a corridor at true prices, or ``best`` when that is cheaper."""
+        try:
+            return self._cheapest(self._front(weights, corridor, True, FEW_LABELS), budget, best)
+        except TooManyPaths:
+            pass
+        for part in by_pump(self.rounds, weights, corridor, lambda only: hull.by_loss(self.rounds, only, 0.0)):
+            if part.hull.bound > corridor.budget + CENT_SLACK:
+                break
+            paths = self._paths_of_part(part, corridor, lambda only: hull.by_loss(self.rounds, only, 0.0), False)
+            best = self._cheapest(paths, budget, best)
+            if best is not None:
+                corridor = replace(corridor, budget=min(corridor.budget, best.price - 1.0))
+        return best
 
     def _cheapest(self, paths: Iterable[Path], budget: float, best: Bundle | None) -> Bundle | None:
         """The cheapest of paths that come in order of a lower bound on their price, and of ``best``."""
@@ -229,15 +279,23 @@ class Exact:
                 best = bundle
         return best
 
-    def _apart(self, weights: Weights, corridor: Corridor) -> list[Path]:
-        """All paths in a corridor that could be best at true prices; products are probed only where paths are many."""
+    def _paths_of_part(
+        self, part: Part, corridor: Corridor, bounded: Callable[[Weights], Hull | None], hurried: bool
+    ) -> list[Path]:
+        """All paths of a part that could be best at true prices. Raises TooHard when they are too many for a hurry."""
+        corridor = replace(corridor, multiplier=part.hull.multiplier)
+        weights = self._probed(part.weights, corridor)
+        closer = bounded(weights)
+        if closer is None:
+            return []
+        corridor = replace(corridor, multiplier=closer.multiplier)
         try:
-            paths = self.rounds.front(weights, replace(corridor, most=FEW_LABELS), True)
+            return self._front(weights, corridor, True, HURRIED_LABELS if hurried else MOST_LABELS)
         except TooManyPaths:
-            return self._paths(self._probed(weights, corridor), corridor, apart=True)
-        self.tally.rounds += 1
-        self.tally.paths += len(paths)
-        return paths
+            if hurried:
+                raise TooHard from None
+            self.tally.stopped = True
+            return []
 
     def _probed(self, weights: Weights, corridor: Corridor) -> Weights:
         """Weights at the shares of those products only that a bundle in the corridor can make use of.
@@ -260,12 +318,15 @@ class Exact:
         return replace(weights, option_price=option_price, joint_price=joint_price)
 
     def _paths(self, weights: Weights, corridor: Corridor, apart: bool) -> list[Path]:
-        self.tally.rounds += 1
         try:
-            paths = self.rounds.front(weights, corridor, apart)
+            return self._front(weights, corridor, apart, MOST_LABELS)
         except TooManyPaths:
             self.tally.stopped = True
             return []
+
+    def _front(self, weights: Weights, corridor: Corridor, apart: bool, most: int) -> list[Path]:
+        self.tally.rounds += 1
+        paths = self.rounds.front(weights, replace(corridor, most=most), apart)
         self.tally.paths += len(paths)
         return paths
 

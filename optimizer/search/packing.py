@@ -54,6 +54,7 @@ class Packer:
     _groups: dict[tuple[tuple[Item, ...], tuple[Open, ...]], Packed] = field(init=False, default_factory=dict)
     _lines: dict[Item, frozenset[tuple[int, int]]] = field(init=False, default_factory=dict)
     _offers: dict[Item, tuple[tuple[int, int], ...]] = field(init=False, default_factory=dict)
+    _lone: dict[Item, float] = field(init=False, default_factory=dict)
     _stand_ins: dict[Item, Item] = field(init=False, default_factory=dict)
     _first_of: dict[tuple[frozenset[tuple[int, int]], float], Item] = field(init=False, default_factory=dict)
     _in_stock: dict[Key, float] = field(init=False, default_factory=dict)
@@ -139,8 +140,7 @@ class Packer:
         sets: list[tuple[int, tuple[int, ...]]] = [(0, ())]
         for kit in kits:
             product = self.shop.products[kit]
-            served = sum(self._copies_used(item, kit) for item in items)
-            most = served if product.stock is None else min(served, product.stock)
+            most = self._most_copies(kit, items)
             sets += [
                 (price + n * product.price, (*chosen, *(kit,) * n))
                 for price, chosen in sets
@@ -149,6 +149,32 @@ class Packer:
             ]
         for price, chosen in sorted(sets):
             yield chosen, price
+
+    def _most_copies(self, kit: int, items: Sequence[Item]) -> int:
+        """How many copies of a kit can pay: together they must cost less than all that they could serve does on its own."""
+        product = self.shop.products[kit]
+        served = sum(self._copies_used(item, kit) for item in items)
+        most = served if product.stock is None else min(served, product.stock)
+        lines = []
+        for number, line in enumerate(product.lines):
+            prices = sorted((self._on_its_own(item) for item in items if (kit, number) in self.lines(item)), reverse=True)
+            lines.append((len(prices) if line.amount_m or line.amount_m3 else line.count, prices))
+        copies = 0
+        while copies < most:
+            worth = sum(sum(prices[: (copies + 1) * once]) for once, prices in lines)
+            if (copies + 1) * product.price >= worth:
+                break
+            copies += 1
+        return copies
+
+    def _on_its_own(self, item: Item) -> float:
+        """What an item costs when it is bought alone, not as a part of a kit, from what never runs out (infinite: it cannot)."""
+        if item not in self._lone:
+            shop = self.shop
+            offers = [(server, shop.products[server.product]) for server in shop.servers(item.key) if shop.reaches(server, item)]
+            prices = [shop.single_price(server, item) for server, o in offers if o.stock is None and len(o.lines) == 1]
+            self._lone[item] = min(map(float, prices), default=math.inf)
+        return self._lone[item]
 
     def _copies_used(self, item: Item, kit: int) -> int:
         """How many copies of a kit one item can draw from: several only for a volume of a medium."""

@@ -147,6 +147,15 @@ class Rounds:
         """The least sum along any path of one number per option and per joint (very large when every path is barred)."""
         return float(self._forward(options, joints)[-1][1].min()) if self.has_paths else BARRED
 
+    def through(self, weights: Weights, multiplier: float, place: int) -> Reals:
+        """The least sum of loss and multiplier times price along any path, per option of the layer at ``place``."""
+        if not self.has_paths:
+            return np.full(len(self.layers[place].options), BARRED)
+        options = weights.option_loss + multiplier * weights.option_price
+        joints = weights.joint_loss + multiplier * weights.joint_price
+        coming = self._still_to_come(options, joints)[place][1]
+        return np.asarray(self._forward(options, joints)[place][1] + coming[self.layers[place].leave])
+
     def _forward(self, options: Reals, joints: Reals) -> list[tuple[Reals, Reals]]:
         """Per layer: the least sum over each joint, and over each option."""
         stages = []

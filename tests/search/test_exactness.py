@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from small_worlds import large_world, world
 
-from optimizer.search import exhaustive, proof
+from optimizer.search import exact, exhaustive, proof
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
@@ -87,6 +87,27 @@ def test_the_search_finds_what_a_full_listing_finds(worlds: list[Listed]) -> Non
         outcome = seeker.most_flow()
         wrong[each.seed] = differences(outcome, each.best, noise_of(seeker, outcome.found))
     assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
+
+
+def test_it_finds_the_same_where_every_question_is_crowded(worlds: list[Listed], monkeypatch: pytest.MonkeyPatch) -> None:
+    """With next to no partial paths allowed, every question is split by pump, and put elsewhere first as too hard for a hurry:
+    ways that large worlds alone take otherwise."""
+    monkeypatch.setattr(exact, "FEW_LABELS", 0)
+    monkeypatch.setattr(exact, "HURRIED_LABELS", 1)
+    wrong = {}
+    for each in worlds[::2]:
+        seeker = Seeker(build(each.menu))
+        outcome = seeker.most_flow()
+        wrong[each.seed] = differences(outcome, each.best, noise_of(seeker, outcome.found))
+    assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
+
+
+def test_a_bound_from_shared_out_prices_is_never_below_the_best(worlds: list[Listed]) -> None:
+    """What a stopped search says could still exist is at least what a full listing finds."""
+    for each in worlds[::2]:
+        seeker = Seeker(build(each.menu))
+        top = float(each.bundles.flow_m3s.max(initial=0.0))
+        assert seeker.bound() >= min(top, seeker.limits.flow_max_m3s) * (1 - 1e-9), each.seed
 
 
 def test_the_least_price_for_a_target_is_that_of_a_full_listing(worlds: list[Listed]) -> None:
