@@ -1,10 +1,12 @@
 """Independent checks of an answer: a mixed-integer program at the winning flow, and the scalar solve of the winner."""
 
+from importlib import import_module
+from types import ModuleType
+
 from optimizer.answers.rows import Standing
 from optimizer.answers.words import flow, money
 from optimizer.model.results import Certificate
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Outcome, Seeker
-from optimizer.search.proof import greatest_surplus, least_price
 
 HEAD_TOLERANCE_M = 1e-6
 """Surplus that a mixed-integer solver's own tolerances can leave; at hose flows this is below 0.01 l/h."""
@@ -24,6 +26,11 @@ def certificates(seeker: Seeker, outcome: Outcome, best: Standing, target_m3s: f
     return tuple(checks)
 
 
+def _proof() -> ModuleType:
+    """The module of mixed-integer programs, loaded with PuLP and HiGHS when a proof is asked for and not before."""
+    return import_module("optimizer.search.proof")
+
+
 def _scalar(searched: float, solved: float) -> Certificate:
     agrees = abs(searched - solved) <= FLOW_TOLERANCE * max(solved, 1e-9)
     return Certificate(
@@ -38,7 +45,7 @@ def _no_more(seeker: Seeker, won_m3s: float) -> Certificate:
     above = won_m3s + RESOLUTION_M3S
     problem = seeker.problem
     allowed = seeker.all & (problem.high > above) & (problem.low <= above)
-    checked = greatest_surplus(problem, above, float(seeker.budget), allowed)
+    checked = _proof().greatest_surplus(problem, above, float(seeker.budget), allowed)
     if checked.value is None:
         finding = f"no bundle at all can run at {above * 3.6e6:.1f} l/h within the limits"
         return Certificate(route="mixed-integer program (PuLP, HiGHS)", finding=finding, agrees=True)
@@ -52,7 +59,7 @@ def _no_more(seeker: Seeker, won_m3s: float) -> Certificate:
 def _no_cheaper(seeker: Seeker, at_m3s: float, price: int) -> Certificate:
     problem = seeker.problem
     allowed = seeker.all & (problem.high >= at_m3s * (1 - WITHIN)) & (problem.low <= at_m3s * (1 + 1e-9))
-    checked = least_price(problem, at_m3s, allowed)
+    checked = _proof().least_price(problem, at_m3s, allowed)
     found = "nothing" if checked.value is None else money(round(checked.value))
     return Certificate(
         route="mixed-integer program (PuLP, HiGHS)",
