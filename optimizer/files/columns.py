@@ -9,7 +9,11 @@ from optimizer.files.field import Field, Value
 from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
 from optimizer.files.rig_fields import (
     ADJUST,
+    BRANCH,
+    BRANCH_KIND,
+    BRANCHES,
     FEEDING,
+    FILL,
     KIND,
     LIMITS,
     PLACE,
@@ -18,6 +22,7 @@ from optimizer.files.rig_fields import (
     SPARE,
     SPARE_KIND,
     TANK,
+    TEE_PLACE,
     TRAY,
     WISH,
 )
@@ -35,6 +40,7 @@ _FILE_NOTES = {
     "hoses.csv": "Give price_per_m, or price and coil_m.",
     "devices.csv": "Give the loss once: kv_m3_h, or k, or point_l_h and point_m.",
     "tails.csv": "Tails and sets of port and tail; a set of two is one row with pack 2.",
+    "tees.csv": "Tees and wyes: inlet and outlet are the straight ends, side is the end of the branch.",
     "kits.csv": "Several parts for one price.",
 }
 
@@ -83,6 +89,7 @@ def _sections() -> Iterator[_Section]:
         note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
         own = tuple(field for field in PART_FIELDS[kind] if field.in_rig)
         yield 3, f"[loop.NAME] that holds: {kind}", note, (*fields, *own), False
+    yield from _branch_sections()
     own = tuple(field for field in PART_FIELDS[Kind.MEDIUM] if field.in_rig)
     yield 3, "trays of a canister", "", (*TRAY, *own), False
     yield 3, "adjust of an outlet", "", ADJUST, False
@@ -90,8 +97,21 @@ def _sections() -> Iterator[_Section]:
     yield 3, "[[spares]]", note, (*SPARE, SPARE_KIND), False
     for kind in (Kind.CLAMP, Kind.SEAL):
         yield 3, f"[[spares]] of kind {kind}", "", PART_FIELDS[kind], False
+    note = "A container filled against the clock, once or more often; any number of these tables."
+    yield 3, "[[fill]]", note, FILL, False
     yield 2, "Ends", "Written as " + ", ".join(f'"{example}"' for example in EXAMPLES) + ".", (), False
     yield 2, "Units", "\n".join(f"- {line}" for line in help_lines()), (), False
+
+
+def _branch_sections() -> Iterator[_Section]:
+    note = "Two parallel branches: beside these keys stand two tables, one for each branch, the first for one that is there."
+    yield 3, f"[loop.NAME] that holds: {Kind.BRANCHES}", note, BRANCHES, False
+    note = "A short series of places in the order of the water, each a table [loop.NAME.BRANCH.PLACE] with a kind."
+    yield 3, "[loop.NAME.BRANCH]", note, BRANCH, False
+    note = "Keys as in the loop; in a branch that is not there no part, no state and no adjust."
+    yield 3, "[loop.NAME.BRANCH.PLACE]", note, (BRANCH_KIND,), False
+    note = "Give part, or the tee's own keys."
+    yield 3, "parting and meeting of branches", note, (*TEE_PLACE, *PART_FIELDS[Kind.TEE]), False
 
 
 def _row(field: Field, in_csv: bool) -> _Row:

@@ -35,6 +35,7 @@ def build_device(label: Label, draft: Draft) -> Device | None:
         quadratic=quadratic,
         flow_min_m3s=window[0],
         flow_max_m3s=window[1],
+        purpose=draft.text_or("purpose", ""),
     )
 
 

@@ -32,6 +32,10 @@ class Value(Enum):
     SPECIFIC_AREA = "area per volume"
     CONTENTS = "parts of a kit"
     LIST = "a list of tables"
+    TIMES = "one time or a list of times"
+    WORDS = "some of the words listed"
+    DATE = "a date"
+    TABLE = "a table"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +105,8 @@ class Field:
         return self.rig_example or flags.get(self.example, self.example)
 
     def _cure(self, example: str, flag: str) -> str:
+        if self.choices and self.holds is Value.WORDS:
+            return f"Write some of: {', '.join(self.choices)}."
         if self.choices:
             return f"Write one of: {', '.join(self.choices)}."
         return f"Write {flag}." if self.holds is Value.YES_NO else f"Write for example {quoted(example)}."

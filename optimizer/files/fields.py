@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from optimizer.files.field import Field, Value
-from optimizer.model.parts import FITTING_ROLES, FITTING_SHAPES, GUARD_FORMS, MEDIUM_FORMS, OUTLET_FORMS, Kind
+from optimizer.model.parts import DEVICE_PURPOSES, FITTING_ROLES, FITTING_SHAPES, GUARD_FORMS, MEDIUM_FORMS, OUTLET_FORMS, Kind
 from optimizer.physics.hose import ROUGHNESS
-from optimizer.units import AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
+from optimizer.units import ANGLE, AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
 
 __all__ = [
     "CANISTER",
@@ -163,6 +163,8 @@ OUTLET: tuple[Field, ...] = (
 )  # fmt: skip
 
 DEVICE: tuple[Field, ...] = (
+    Field(name="purpose", holds=Value.CHOICE, choices=DEVICE_PURPOSES, default="", example="heater",
+          meaning="what it is there for; only a device with the same purpose may replace it, blank: none may"),
     *INLET,
     *OUTLET_END,
     Field(name="kv", holds=FLOW, csv_unit="m3/h", positive=True, high=1.0, example="6 m3/h",
@@ -192,6 +194,18 @@ CANISTER: tuple[Field, ...] = (
           meaning="height of the medium in one tray"),
     Field(name="rating", holds=HEAD, positive=True, high=HIGHEST_HEAD_M, example="3 m", in_csv=False,
           meaning="greatest pressure the body is made for, as head; left out: not stated"),
+)  # fmt: skip
+
+TEE: tuple[Field, ...] = (
+    *INLET,
+    *OUTLET_END,
+    *_end("side", "tail 16 mm"),
+    Field(name="passage", holds=LENGTH, csv_unit="mm", positive=True, high=WIDEST_BORE_M, example="12 mm",
+          meaning="narrowest bore inside, straight through; blank: the smaller bore of inlet and outlet"),
+    Field(name="side_passage", holds=LENGTH, csv_unit="mm", positive=True, high=WIDEST_BORE_M, example="11 mm",
+          meaning="narrowest bore inside, into the side; blank: that of the side, at most the passage"),
+    Field(name="angle", holds=ANGLE, csv_unit="deg", default=90.0, low=30.0, high=90.0, example="45 deg",
+          meaning="between the side and the straight run; blank: 90 deg, a tee; less is a wye"),
 )  # fmt: skip
 
 CLAMP: tuple[Field, ...] = (
@@ -230,6 +244,7 @@ PART_FIELDS: Mapping[str, tuple[Field, ...]] = MappingProxyType(
         Kind.CANISTER: CANISTER,
         Kind.CLAMP: CLAMP,
         Kind.SEAL: SEAL,
+        Kind.TEE: TEE,
     }
 )
 """The fields of a part of each kind, without those by which it is sold."""
@@ -247,6 +262,7 @@ FILE_KINDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "clamps.csv": (Kind.CLAMP, ""),
         "seals.csv": (Kind.SEAL, ""),
         "devices.csv": (Kind.DEVICE, ""),
+        "tees.csv": (Kind.TEE, ""),
     }
 )
 """Catalog file: the kind of its parts and, for fittings, their role (empty: a column of the file)."""

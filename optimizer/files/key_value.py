@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, datetime
 
 from optimizer.errors import BadValue, quoted
 from optimizer.files.bounds import check_bounds
@@ -13,7 +14,7 @@ from optimizer.files.field import Field, Value
 from optimizer.files.rates import parse_specific_area, parse_turnover
 from optimizer.money import parse_money
 from optimizer.quantity_text import read
-from optimizer.units import LENGTH, Dimension, parse, parse_bore_pair
+from optimizer.units import LENGTH, TIME, Dimension, parse, parse_bore_pair
 
 __all__ = ["read_value"]
 
@@ -40,6 +41,10 @@ def read_value(field: Field, raw: object) -> object:
         return _flag(raw)
     if field.holds is Value.LIST:
         return _tables(field, raw)
+    if field.holds is Value.TABLE:
+        return _table(field, raw)
+    if field.holds in _FIELD_READERS:
+        return _FIELD_READERS[field.holds](field, raw)
     if field.holds in _OWN_READERS:
         return _OWN_READERS[field.holds](raw)
     return _from_text(field, raw)
@@ -96,6 +101,45 @@ def _tables(field: Field, raw: object) -> list[dict[str, object]]:
     if not isinstance(raw, list) or not all(isinstance(entry, dict) for entry in raw):
         raise BadValue("this is not a list of tables.", f"Write for example {field.example}.")
     return raw
+
+
+def _table(field: Field, raw: object) -> dict[str, object]:
+    if not isinstance(raw, dict):
+        raise BadValue("this is not a table.", f"Write for example {field.example}.")
+    return raw
+
+
+def _times(field: Field, raw: object) -> tuple[float, ...]:
+    """Return times in s; a number alone counts seconds, as a stopwatch shows them."""
+    each = raw if isinstance(raw, list) else [raw]
+    if not each:
+        raise BadValue("the list is empty.", field.key_cure)
+    return tuple(_bounded(field, _seconds(field, one), one) for one in each)
+
+
+def _seconds(field: Field, raw: object) -> float:
+    return _number(field, raw) if isinstance(raw, int | float) else parse(raw, TIME)
+
+
+def _words(field: Field, raw: object) -> tuple[str, ...]:
+    each = raw.split(",") if isinstance(raw, str) else raw
+    if not isinstance(each, list) or not all(isinstance(word, str) for word in each):
+        raise BadValue(f"{_described(raw)} stands where words are expected.", field.key_cure)
+    return tuple(dict.fromkeys(chosen(field.choices, word.strip()) for word in each))
+
+
+def _date(_: Field, raw: object) -> str:
+    """Return a day as ISO 8601 has it."""
+    if isinstance(raw, date):
+        return (raw.date() if isinstance(raw, datetime) else raw).isoformat()
+    try:
+        return date.fromisoformat(raw.strip() if isinstance(raw, str) else "").isoformat()
+    except ValueError:
+        shown = quoted(raw) if isinstance(raw, str) else _described(raw)
+        raise BadValue(f"{shown} is no date.", "Write year, month and day, for example 2026-03-01.") from None
+
+
+_FIELD_READERS: dict[Value, Callable[[Field, object], object]] = {Value.TIMES: _times, Value.WORDS: _words, Value.DATE: _date}
 
 
 def _described(raw: object) -> str:

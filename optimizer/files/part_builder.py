@@ -20,6 +20,7 @@ from optimizer.model.parts import (
     Outlet,
     Part,
     Seal,
+    TeePiece,
 )
 from optimizer.physics.hose import ROUGHNESS
 from optimizer.physics.outlets import SHARP_HOLE
@@ -87,10 +88,7 @@ def _fitting(label: Label, draft: Draft) -> Part | None:
     if ends is None or "passage" in draft.bad:
         return None
     smaller = min(end.bore_m for end in ends)
-    passage = draft.number_or("passage", smaller)
-    if passage > smaller * (1.0 + 1e-9):
-        what = f"the passage ({passage * 1e3:.4g} mm) is wider than the smaller bore ({smaller * 1e3:.4g} mm)."
-        draft.fault("passage", what, "Write the narrowest bore inside, or leave it out.")
+    passage = _passage(draft, "passage", smaller, smaller, "the smaller bore")
     if draft.failed:
         return None
     return Fitting(
@@ -143,6 +141,39 @@ def _canister(label: Label, draft: Draft) -> Part | None:
     )
 
 
+def _tee(label: Label, draft: Draft) -> Part | None:
+    ends, side = draft.both_ends(), draft.end("side")
+    if ends is None or side is None or draft.failed:
+        return None
+    smaller = min(end.bore_m for end in ends)
+    passage = _passage(draft, "passage", smaller, smaller, "the smaller bore of the straight run")
+    side_passage = _passage(draft, "side_passage", min(side.bore_m, passage), side.bore_m, "the bore of the side")
+    if side_passage > passage * (1.0 + 1e-9) and not draft.failed:
+        what = f"the passage of the side ({side_passage * 1e3:.4g} mm) is wider than that of the run ({passage * 1e3:.4g} mm)."
+        draft.fault("side_passage", what, "Swap the ends so that the wider ones are inlet and outlet, or leave it out.")
+    if draft.failed:
+        return None
+    return TeePiece(
+        id=label.id,
+        name=label.name,
+        inlet=ends[0],
+        outlet=ends[1],
+        side=side,
+        passage_m=passage,
+        side_passage_m=min(side_passage, passage),
+        angle_deg=draft.number("angle"),
+    )
+
+
+def _passage(draft: Draft, name: str, otherwise: float, widest: float, bore: str) -> float:
+    """Return the narrowest bore in m behind a field, which nothing wider than `widest` can be."""
+    passage = draft.number_or(name, otherwise)
+    if passage > widest * (1.0 + 1e-9):
+        what = f"the passage ({passage * 1e3:.4g} mm) is wider than {bore} ({widest * 1e3:.4g} mm)."
+        draft.fault(name, what, "Write the narrowest bore inside, or leave it out.")
+    return passage
+
+
 def _clamp(label: Label, draft: Draft) -> Part | None:
     low, high = draft.number_or("low", 0.0), draft.number_or("high", math.inf)
     if high < low:
@@ -176,5 +207,6 @@ _BUILDERS: Mapping[str, Callable[[Label, Draft], Part | None]] = MappingProxyTyp
         Kind.CANISTER: _canister,
         Kind.CLAMP: _clamp,
         Kind.SEAL: _seal,
+        Kind.TEE: _tee,
     }
 )

@@ -14,6 +14,7 @@ from optimizer.files.fields import (
     MOST_PIECES,
     PART_FIELDS,
 )
+from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
 from optimizer.units import (
     AREA,
@@ -34,11 +35,16 @@ from optimizer.units import (
 
 __all__ = [
     "ADJUST",
+    "BRANCH",
+    "BRANCHES",
+    "BRANCH_KIND",
     "FEEDING",
+    "FILL",
     "KIND",
     "LIMITS",
     "LOOP_KINDS",
     "NAME",
+    "OPEN_PLACE",
     "PART",
     "PLACE",
     "RIG_NAME",
@@ -46,6 +52,7 @@ __all__ = [
     "SPARE",
     "SPARE_KIND",
     "TANK",
+    "TEE_PLACE",
     "TRAY",
     "WISH",
     "kind_of_word",
@@ -53,6 +60,7 @@ __all__ = [
 
 FITTING_PLACES = ("coupling", "valve", "elbow", "tail")
 LOOP_KINDS = (Kind.GUARD, Kind.HOSE, *FITTING_PLACES, Kind.CANISTER, Kind.PUMP, Kind.DEVICE, Kind.OUTLET)
+BRANCH_KINDS = tuple(word for word in LOOP_KINDS if word not in (Kind.CANISTER, Kind.PUMP))
 SPARE_KINDS = (
     *(kind for kind in dict.fromkeys(kind for kind, _ in FILE_KINDS.values()) if kind != Kind.FITTING),
     *FITTING_ROLES,
@@ -61,8 +69,10 @@ SPARE_KINDS = (
 NAME = Field(name="name", holds=Value.TEXT, example="hose tail 16 mm", meaning="the part in words")
 PART = Field(name="part", holds=Value.ID, example="TAIL-16-G34",
              meaning="id of a part of the catalog, in place of the part's own keys")  # fmt: skip
-KIND = Field(name="kind", holds=Value.CHOICE, choices=LOOP_KINDS, required=True, example="hose",
+KIND = Field(name="kind", holds=Value.CHOICE, choices=(*LOOP_KINDS, Kind.BRANCHES), required=True, example="hose",
              meaning="what is at this place of the loop")  # fmt: skip
+BRANCH_KIND = Field(name="kind", holds=Value.CHOICE, choices=BRANCH_KINDS, required=True, example="hose",
+                    meaning="what is at this place of the branch")  # fmt: skip
 SPARE_KIND = Field(name="kind", holds=Value.CHOICE, choices=SPARE_KINDS, required=True, example="clamp",
                    meaning="what the spare is, when it is not a part of the catalog")  # fmt: skip
 
@@ -92,6 +102,8 @@ FEEDING: tuple[Field, ...] = (
           meaning="food given"),
     Field(name="protein", holds=SHARE, required=True, positive=True, high=1.0, example="45 %",
           meaning="protein in the food; with feed it sets the least surface for bacteria"),
+    Field(name="debris", holds=FEED, low=0.0, high=100.0, example="0.1 g/day",
+          meaning="dry leaves, roots and algae that drift to the intake; left out: by the volume of the tank"),
 )  # fmt: skip
 
 LIMITS: tuple[Field, ...] = (
@@ -174,6 +186,8 @@ PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
         ),
         Kind.FITTING: (
             *_HELD,
+            Field(name="turned", holds=Value.YES_NO, default=False, example="true",
+                  meaning="the part of the catalog stands the other way round: the water enters at its outlet"),
             Field(name="installed", holds=Value.YES_NO, default=True, example="false",
                   meaning="false: nothing is there yet, but such a part may be added"),
             _FILM,
@@ -204,6 +218,24 @@ PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
 )  # fmt: skip
 """Keys of a place in the loop by the kind of part it holds, beside those of the part itself."""
 
+_GEOMETRY = ("length", "bends", "bend_radius", "coil", "above_water", "below_water")
+OPEN_PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
+    {kind: tuple(field for field in fields if field.name in _GEOMETRY) for kind, fields in PLACE.items()}
+)
+"""Keys of a place in a branch that is not there: how the water would run, and nothing about a part."""
+
+BRANCHES: tuple[Field, ...] = (
+    Field(name="parting", holds=Value.TABLE, example='parting = {part = "TEE-16"}',
+          meaning="the tee where two branches part, the first of them straight on; none where the loop starts"),
+    Field(name="meeting", holds=Value.TABLE, example='meeting = {part = "TEE-16"}',
+          meaning="the tee where two branches meet, the first of them straight on; none where the loop ends"),
+)  # fmt: skip
+BRANCH: tuple[Field, ...] = (
+    Field(name="installed", holds=Value.YES_NO, default=True, example="false",
+          meaning="false: the second branch is not there yet, but may be added on tees"),
+)  # fmt: skip
+TEE_PLACE: tuple[Field, ...] = (NAME, PART)
+
 TRAY: tuple[Field, ...] = (
     Field(name="medium", holds=Value.ID, example="FOAM-20",
           meaning="id of a medium of the catalog, in place of its own keys"),
@@ -220,6 +252,25 @@ ADJUST: tuple[Field, ...] = (
     *_HEIGHTS,
     *(field for field in PART_FIELDS[Kind.OUTLET] if field.name in _DRILLED),
 )
+
+FILL: tuple[Field, ...] = (
+    Field(name="volume", holds=VOLUME, required=True, positive=True, high=1.0, example="10 l",
+          meaning="what the container holds up to its mark"),
+    Field(name="seconds", holds=Value.TIMES, required=True, positive=True, high=86400.0, example="61.2 s",
+          meaning="how long it took; a list when it was filled more than once: [61.2, 60.8, 61.5]"),
+    Field(name="mark", holds=VOLUME, positive=True, high=1.0, example="0.1 l",
+          meaning="how far the mark may be off; left out: 2 % of the volume (common practice)"),
+    Field(name="container", holds=Value.TEXT, example="blue bucket",
+          meaning="which container; left out: fills of the same volume share one"),
+    Field(name="above_water", holds=LENGTH, low=0.0, high=HIGHEST_HEAD_M, example="10 cm",
+          meaning="mouth of the water above the tank's water line during the fill; left out: at the water line"),
+    Field(name="below_water", holds=LENGTH, low=0.0, high=20.0, example="40 cm",
+          meaning="mouth of the water below the tank's water line during the fill"),
+    Field(name="state", holds=Value.WORDS, choices=FILL_STATES, example="guard off",
+          meaning="how the loop differed from what this file describes, as one text with commas or as a list"),
+    Field(name="date", holds=Value.DATE, example="2026-03-01", meaning="day of the fill"),
+)  # fmt: skip
+"""Keys of a fill that was timed."""
 
 SPARE: tuple[Field, ...] = (
     PART,

@@ -7,11 +7,12 @@ import math
 from optimizer.files.draft import Draft
 from optimizer.files.toml_keys import Report
 from optimizer.model.limits import Limits
+from optimizer.model.load import Load
 from optimizer.model.rig import Tank
 from optimizer.physics.media import biological_area_m2
 from optimizer.units import AREA, show
 
-__all__ = ["feeding_area", "read_limits", "read_target"]
+__all__ = ["feeding_area", "feeding_load", "read_limits", "read_target"]
 
 ANY_TANK = Tank(net_m3=1.0, nominal_m3=1.0)
 """Stands for a tank that could not be read, so that its limits are checked all the same."""
@@ -41,6 +42,18 @@ def feeding_area(feeding: Draft, report: Report) -> float:
     area = float(biological_area_m2(feeding.number("feed"), feeding.number("protein")))
     report.note(f"feeding: bacteria need {show(area, AREA, 'm2')} for this food (planning prior)")
     return area
+
+
+def feeding_load(feeding: Draft) -> Load:
+    """Return what the table [feeding] says is put into the tank; what is not written stays unsaid.
+
+    >>> from optimizer.errors import Problems
+    >>> food = Draft(values={"feed": 0.005, "protein": 0.45}, fields={}, place=str, problems=Problems())
+    >>> feeding_load(food)
+    Load(feed_kg_day=0.005, protein_share=0.45, debris_kg_day=None)
+    """
+    given = {name: feeding.number(name) if feeding.has(name) else None for name in ("feed", "protein", "debris")}
+    return Load(feed_kg_day=given["feed"], protein_share=given["protein"], debris_kg_day=given["debris"])
 
 
 def read_limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:

@@ -10,10 +10,11 @@ from optimizer.files.draft import Draft, Label
 from optimizer.files.field import Field
 from optimizer.files.fields import FILE_OF_KIND, PART_FIELDS
 from optimizer.files.part_builder import build_part
+from optimizer.files.rig_fields import kind_of_word
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Fitting, Kind, Part, kind_of
 
-__all__ = ["look_up", "own_fields", "own_part", "word_of"]
+__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "word_of"]
 
 
 def word_of(part: Part) -> str:
@@ -51,10 +52,31 @@ def look_up(draft: Draft, key: str, catalog: Catalog, word: str = "") -> Part | 
         return None
     found = word_of(part)
     if word and found != word:
-        cure = f"Write the id of a {word}" + (f', or kind = "{found}".' if key == "part" else ".")
+        other_kind = key == "part" and word != Kind.TEE  # a tee stands where no other kind can
+        cure = f"Write the id of a {word}" + (f', or kind = "{found}".' if other_kind else ".")
         draft.fault(key, f"{quoted(part_id)} is a {found}, not a {word}.", cure)
         return None
     return part
+
+
+def named_or_own(
+    word: str, part_id: str, table: Collection[str], own: Collection[Field], draft: Draft, catalog: Catalog
+) -> Part | None:
+    """Return the part that a table names by `part` or describes by the keys `own`, or None once a problem is taken in.
+
+    `part_id` is the id of a part described here. Keys that describe a part named already are problems.
+
+    >>> from optimizer.errors import Problems
+    >>> draft = Draft(values={"part": "HOSE-1"}, fields={}, place=str, problems=Problems())
+    >>> named_or_own("hose", "installed:run", {"part"}, (), draft, Catalog(parts={}, products=())) is None
+    True
+    """
+    kind = kind_of_word(word)
+    if "part" not in table or kind == Kind.CANISTER:
+        return own_part(word, kind, part_id, draft)
+    for key in sorted({"name", *(field.name for field in own)}.intersection(table)):
+        draft.fault(key, "describes a part that is named already.", "Keep part, or the part's own keys.")
+    return look_up(draft, "part", catalog, word)
 
 
 def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Field, ...]:

@@ -9,7 +9,8 @@ from optimizer.errors import BadValue, Problems
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.rig_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
-from optimizer.files.rig_limits import ANY_TANK, feeding_area, read_limits, read_target
+from optimizer.files.rig_fills import read_fills
+from optimizer.files.rig_limits import ANY_TANK, feeding_area, feeding_load, read_limits, read_target
 from optimizer.files.rig_loop import read_loop
 from optimizer.files.rig_spares import read_spares
 from optimizer.files.toml_file import read_toml
@@ -24,7 +25,7 @@ NET_SHARE = 0.85
 
 DEFAULT_TEMPERATURE_C = 25.0
 DEFAULT_MAINS_HZ = 50.0
-TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares")
+TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares", "fill")
 
 
 def read_rig(path: str | Path, catalog: Catalog) -> Rig:
@@ -62,7 +63,8 @@ def _rig(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -
     if "tank" not in tree:
         report.problem("tank", "the table is missing.", 'Write [tank] and below it volume = "120 l".')
     site = _table(tree, "site", SITE, report)
-    feeding_m2 = feeding_area(_feeding(tree, report), report)
+    feeding = _feeding(tree, report)
+    feeding_m2 = feeding_area(feeding, report)
     asked = _table(tree, "limits", LIMITS, report)
     limits = read_limits(asked, tank or ANY_TANK, feeding_m2)
     target = read_target(_table(tree, "wish", WISH, report), asked, tank or ANY_TANK)
@@ -71,6 +73,7 @@ def _rig(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -
         report.problem("loop", "the table is missing.", 'Write [loop.intake] and below it kind = "guard".')
     loop = read_loop(tree["loop"], catalog, report) if "loop" in tree else None
     spares = read_spares(tree.get("spares", []), catalog, report)
+    fills = read_fills(tree.get("fill", []), report)
     if len(report.problems) or tank is None or limits is None or loop is None:
         return None
     rig = Rig(
@@ -84,7 +87,9 @@ def _rig(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -
         mains_hz=mains,
         listen_m=site.number("listening_distance"),
         cabinet_db=site.number("cabinet"),
+        load=feeding_load(feeding),
         notes=tuple(report.notes),
+        fills=fills,
     )
     known = asked.written("bio_area") or feeding_m2 > 0.0
     return rig if known else _keeping_media(rig)

@@ -34,6 +34,6 @@ def read_toml(path: Path) -> dict[str, object]:
         cure = 'A line reads: name = "value"; text and quantities stand in quotes.'
         raise BadValue(f"broken TOML at {place}: {what}.", cure) from None
     except RecursionError:
-        raise BadValue("tables or lists are nested too deep.", "A rig has at most three levels.") from None
+        raise BadValue("tables or lists are nested too deep.", "A rig has at most five levels.") from None
     except ValueError:  # Python refuses to read integers of thousands of digits
         raise BadValue("there is a number with thousands of digits.", "Write it as text with its unit.") from None

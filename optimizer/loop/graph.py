@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from optimizer.model.losses import Loss
+from optimizer.model.losses import Loss, Split
 from optimizer.model.parts import PumpCurve
 
 TANK = "tank"
@@ -17,6 +17,7 @@ class Element:
     """One edge of the loop: a part at a position, or the joint in front of it (``is_joint``).
 
     ``curve`` and ``speed`` are set for the pump only. ``bore_m`` is the narrowest bore the water passes (0: unknown).
+    ``split`` stands for branches side by side, which have neither a loss nor a curve of their own. Raises ValueError.
     """
 
     place: str
@@ -27,6 +28,11 @@ class Element:
     speed: float = 1.0
     bore_m: float = 0.0
     inlet_bore_m: float = 0.0
+    split: Split | None = None
+
+    def __post_init__(self) -> None:
+        if self.split is not None and (self.loss != Loss() or self.curve is not None):
+            raise ValueError(f"{self.label}: branches have no loss of their own beside those of their parts")
 
 
 def loop_graph(elements: Sequence[Element]) -> "nx.MultiDiGraph[str]":

@@ -2,17 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.model.losses import Loss, Run
+from optimizer.loop.runs import Runs
+from optimizer.model.losses import Loss, Split
 from optimizer.model.parts import PumpCurve
-from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
 from optimizer.physics.pumps import label_head_m, stack_points, stacked_head_m
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
+
+if TYPE_CHECKING:
+    from optimizer.loop.splits import Splits
 
 CurveAtSpeed = tuple[PumpCurve, float]
 
@@ -21,20 +25,31 @@ CurveAtSpeed = tuple[PumpCurve, float]
 class Heads:
     """Loss terms of n options. Each different hose run and pump curve is evaluated once per flow and shared.
 
-    ``run_of`` and ``curve_of`` give the options that have one, and which it is.
+    ``run_of`` and ``curve_of`` give the options that have one, and which it is; ``split_of`` those that are branches side by
+    side, in the order of ``splits``.
     """
 
     lift: Reals
     linear: Reals
     quadratic: Reals
     run_of: tuple[Ints, Ints]
-    runs: "Runs"
+    runs: Runs
     curve_of: tuple[Ints, Ints]
     curves: "Curves"
+    split_of: Ints
+    splits: "Splits | None"
 
     @classmethod
-    def of(cls, losses: Sequence[Loss], curves: Sequence[CurveAtSpeed | None], kinematic_m2s: float) -> "Heads":
-        """Arrays for losses and pump curves that belong together one by one (None: the option is no pump)."""
+    def of(
+        cls,
+        losses: Sequence[Loss],
+        curves: Sequence[CurveAtSpeed | None],
+        kinematic_m2s: float,
+        splits: Sequence[Split | None] = (),
+    ) -> "Heads":
+        """Arrays for losses, pump curves and branches that belong together one by one (None: the option is no pump, and no
+        branches)."""
+        split = [row for row, each in enumerate(splits) if each is not None]
         run_rows, runs = _number([loss.run for loss in losses])
         curve_rows, different = _number(list(curves))
         return cls(
@@ -45,6 +60,8 @@ class Heads:
             runs=Runs.of(runs, kinematic_m2s),
             curve_of=curve_rows,
             curves=Curves.of(different),
+            split_of=np.array(split, dtype=np.intp),
+            splits=_splits([each for each in splits if each is not None], kinematic_m2s),
         )
 
     def at(self, flow_m3s: float) -> Reals:
@@ -56,6 +73,8 @@ class Heads:
             head[self.run_of[0]] += self.runs.at(flow_m3s)[self.run_of[1]]
         if len(self.curve_of[0]):
             head[self.curve_of[0]] -= self.curves.at(flow_m3s)[self.curve_of[1]]
+        if self.splits is not None:
+            head[self.split_of] += self.splits.at(flow_m3s)
         return head
 
     def rows(self, rows: Sequence[int]) -> "Heads":
@@ -64,6 +83,8 @@ class Heads:
         run = _lookup(self.run_of, len(self.lift))[wanted]
         curve = _lookup(self.curve_of, len(self.lift))[wanted]
         with_run, with_curve = np.flatnonzero(run >= 0), np.flatnonzero(curve >= 0)
+        split = _lookup((self.split_of, np.arange(len(self.split_of))), len(self.lift))[wanted]
+        with_split = np.flatnonzero(split >= 0)
         return Heads(
             lift=self.lift[wanted],
             linear=self.linear[wanted],
@@ -72,7 +93,17 @@ class Heads:
             runs=self.runs.rows(run[with_run]),
             curve_of=(with_curve, np.arange(len(with_curve))),
             curves=self.curves.rows(curve[with_curve]),
+            split_of=with_split,
+            splits=self.splits.rows(split[with_split]) if self.splits is not None and len(with_split) else None,
         )
+
+
+def _splits(splits: Sequence[Split], kinematic_m2s: float) -> "Splits | None":
+    if not splits:
+        return None
+    from optimizer.loop.splits import Splits  # a loop without branches starts quicker without it
+
+    return Splits.of(splits, kinematic_m2s)
 
 
 def _lookup(pairs: tuple[Ints, Ints], size: int) -> Ints:
@@ -87,60 +118,6 @@ def _number(things: Sequence[object]) -> tuple[tuple[Ints, Ints], list[object]]:
     pairs = [(row, number.setdefault(thing, len(number))) for row, thing in enumerate(things) if thing is not None]
     rows = np.array([row for row, _ in pairs], dtype=np.intp)
     return (rows, np.array([which for _, which in pairs], dtype=np.intp)), list(number)
-
-
-@dataclass(frozen=True, slots=True)
-class Runs:
-    """Different hose runs as arrays; ``coiled`` are the rows whose friction is raised by a coil."""
-
-    bore: Reals
-    length: Reals
-    roughness: Reals
-    factor: Reals
-    coil: Reals
-    coiled: Ints
-    kinematic_m2s: float
-
-    @classmethod
-    def of(cls, runs: Sequence[object], kinematic_m2s: float) -> "Runs":
-        """Arrays of hose runs. Raises TypeError for anything else."""
-        checked = [run for run in runs if isinstance(run, Run)]
-        if len(checked) != len(runs):
-            raise TypeError("only hose runs have friction")
-        coil = np.array([run.coil_m for run in checked], dtype=float)
-        return cls(
-            bore=np.array([run.bore_m for run in checked], dtype=float),
-            length=np.array([run.length_m for run in checked], dtype=float),
-            roughness=np.array([run.roughness_m for run in checked], dtype=float),
-            factor=np.array([run.factor for run in checked], dtype=float),
-            coil=coil,
-            coiled=np.flatnonzero(np.isfinite(coil)),
-            kinematic_m2s=kinematic_m2s,
-        )
-
-    def rows(self, rows: Ints) -> "Runs":
-        """Some of the runs."""
-        coil = self.coil[rows]
-        return Runs(
-            bore=self.bore[rows],
-            length=self.length[rows],
-            roughness=self.roughness[rows],
-            factor=self.factor[rows],
-            coil=coil,
-            coiled=np.flatnonzero(np.isfinite(coil)),
-            kinematic_m2s=self.kinematic_m2s,
-        )
-
-    def at(self, flow_m3s: float) -> Reals:
-        """Friction head of each run at one flow, in m."""
-        factor = self.factor
-        if len(self.coiled):
-            rows = self.coiled
-            re = reynolds(flow_m3s, self.bore[rows], self.kinematic_m2s)
-            factor = factor.copy()
-            factor[rows] *= curvature_factor(re, self.bore[rows], self.coil[rows])
-        head = friction_head_m(flow_m3s, self.bore, self.length, self.roughness, self.kinematic_m2s, factor)
-        return np.asarray(head, dtype=float)
 
 
 @dataclass(frozen=True, slots=True)

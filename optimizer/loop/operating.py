@@ -1,6 +1,5 @@
 """Operating point of one loop by bracketing, in plain scalars: the independent path that re-solves all that is reported."""
 
-import math
 from dataclasses import dataclass
 
 import networkx as nx
@@ -8,11 +7,10 @@ import numpy as np
 from scipy.optimize import brentq
 
 from optimizer.loop.graph import Element, in_order
-from optimizer.model.losses import Run
+from optimizer.loop.loss_head import loss_head_m
+from optimizer.loop.loss_head import run_head_m as run_head_m
 from optimizer.model.parts import PumpCurve
-from optimizer.physics.hose import curvature_factor, friction_factor
 from optimizer.physics.pumps import label_head_m, monotone_slopes, points_head_m
-from optimizer.physics.water import GRAVITY_MS2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,22 +20,6 @@ class OperatingPoint:
     flow_m3s: float
     head_m: float
     status: str
-
-
-def run_head_m(run: Run, flow_m3s: float, kinematic_m2s: float) -> float:
-    """Friction head of a hose run (Darcy and Weisbach with Churchill's factor), in m; 0 at no flow.
-
-    >>> round(run_head_m(Run(bore_m=0.016, length_m=1.0, roughness_m=0.0), 800e-3 / 3600, 0.913148e-6), 5)
-    0.10139
-    """
-    if flow_m3s == 0.0:
-        return 0.0
-    speed = flow_m3s / (math.pi * run.bore_m**2 / 4.0)
-    reynolds = abs(speed) * run.bore_m / kinematic_m2s
-    factor = run.factor * float(friction_factor(reynolds, run.roughness_m / run.bore_m))
-    if math.isfinite(run.coil_m):
-        factor *= float(curvature_factor(reynolds, run.bore_m, run.coil_m))
-    return factor * run.length_m / run.bore_m * speed * abs(speed) / (2.0 * GRAVITY_MS2)
 
 
 def pump_head_m(curve: PumpCurve, speed: float, flow_m3s: float) -> float:
@@ -56,11 +38,12 @@ def pump_head_m(curve: PumpCurve, speed: float, flow_m3s: float) -> float:
 
 
 def element_head_m(element: Element, flow_m3s: float, kinematic_m2s: float) -> float:
-    """Head that one element takes out of the water (a pump puts in: negative), in m."""
-    loss = element.loss
-    head = loss.lift_m + loss.linear * flow_m3s + loss.quadratic * flow_m3s * abs(flow_m3s)
-    if loss.run is not None:
-        head += run_head_m(loss.run, flow_m3s, kinematic_m2s)
+    """Head that one element takes out of the water (a pump puts in: negative), in m. Branches let no water back."""
+    if element.split is not None:
+        from optimizer.loop.split_point import split_flows  # a loop without branches starts quicker without it
+
+        return split_flows(element.split, flow_m3s, kinematic_m2s)[1]
+    head = loss_head_m(element.loss, flow_m3s, kinematic_m2s)
     if element.curve is not None:
         head -= pump_head_m(element.curve, element.speed, flow_m3s)
     return head

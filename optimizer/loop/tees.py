@@ -1,12 +1,14 @@
 """Tees and wyes, whose losses depend on how the flow divides between their three legs."""
 
-from collections.abc import Callable, Hashable
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from optimizer.model.losses import TeeShape
 from optimizer.physics.arrays import Floats, choose
 from optimizer.physics.fittings import (
     converging_branch_k,
@@ -22,8 +24,6 @@ EdgeKey = tuple[str, str, Hashable]
 BLEND = 0.05
 """Share of flow in a joining branch below which its K is led to that of a leaving branch; 0.25 and up is untouched
 Crane."""
-
-Law = Callable[[Any], Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,35 +51,74 @@ class Tee:
 
 
 @dataclass(frozen=True, slots=True)
-class _Side:
-    """K against the branch's share of flow where one straight end carries the whole flow."""
+class Side:
+    """K of a tee, or of one tee a row, against the branch's share of flow where one straight end carries the whole flow.
 
-    joining_branch: Law
-    joining_run: Law
-    leaving_branch: Law
-    leaving_run: Law
+    Bores in m and angles in degrees, floats or arrays that broadcast with the shares. ``at_no_flow`` is what leads a
+    joining branch without flow to -K of a leaving one (see `leg_heads`).
+    """
 
+    run_bore_m: Floats
+    branch_bore_m: Floats
+    angle_deg: Floats
+    at_no_flow: Floats
 
-def _side(tee: Tee, angle_deg: float, other_angle_deg: float) -> _Side:
-    bores = (tee.branch_bore_m, tee.run_bore_m)
-    at_no_flow = -diverging_branch_k(0.0, *bores, other_angle_deg) - converging_branch_k(0.0, *bores, angle_deg)
+    @classmethod
+    def of(cls, run_bore_m: Floats, branch_bore_m: Floats, angle_deg: Floats, other_angle_deg: Floats = 90.0) -> "Side":
+        """The end towards which the branch leans at ``angle_deg``, and at ``other_angle_deg`` towards the other.
 
-    def joining_branch(share: Any) -> Any:
+        >>> tee = Side.of(0.016, 0.016, 90.0)
+        >>> [round(float(k), 4) for k in (tee.joining_run(0.25), tee.joining_branch(0.25), tee.leaving_run(0.25))]
+        [0.325, -0.0422, -0.0625]
+        """
+        leaving = diverging_branch_k(0.0, branch_bore_m, run_bore_m, other_angle_deg)
+        at_no_flow = -leaving - converging_branch_k(0.0, branch_bore_m, run_bore_m, angle_deg)
+        return cls(run_bore_m, branch_bore_m, angle_deg, at_no_flow)
+
+    def rows(self, rows: NDArray[np.intp]) -> "Side":
+        """Some of the tees, where there is one a row."""
+        values = (self.run_bore_m, self.branch_bore_m, self.angle_deg, self.at_no_flow)
+        return Side(*(np.asarray(value)[rows] for value in values))
+
+    def joining_branch(self, share: Any) -> Any:
+        """K from the branch to the end that takes all."""
         led = np.maximum(1.0 - share / BLEND, 0.0)
-        return converging_branch_k(share, *bores, angle_deg) + at_no_flow * led
+        return converging_branch_k(share, self.branch_bore_m, self.run_bore_m, self.angle_deg) + self.at_no_flow * led
 
-    return _Side(
-        joining_branch=joining_branch,
-        joining_run=lambda share: converging_run_k(share, *bores, angle_deg),
-        leaving_branch=lambda share: diverging_branch_k(share, *bores, angle_deg),
-        leaving_run=lambda share: diverging_run_k(share, *bores),
-    )
+    def joining_run(self, share: Any) -> Any:
+        """K straight through to the end that takes all."""
+        return converging_run_k(share, self.branch_bore_m, self.run_bore_m, self.angle_deg)
+
+    def leaving_branch(self, share: Any) -> Any:
+        """K from the end that brings all to the branch."""
+        return diverging_branch_k(share, self.branch_bore_m, self.run_bore_m, self.angle_deg)
+
+    def leaving_run(self, share: Any) -> Any:
+        """K straight through from the end that brings all."""
+        return diverging_run_k(share, self.branch_bore_m, self.run_bore_m)
 
 
 @lru_cache(maxsize=256)
-def _sides(tee: Tee) -> tuple[_Side, _Side]:
+def _sides(tee: Tee) -> tuple[Side, Side]:
     """Where ``run_to`` carries the whole flow, and where ``run_from`` does."""
-    return _side(tee, tee.angle_deg, 90.0), _side(tee, 90.0, tee.angle_deg)
+    bores = (tee.run_bore_m, tee.branch_bore_m)
+    return Side.of(*bores, tee.angle_deg, 90.0), Side.of(*bores, 90.0, tee.angle_deg)
+
+
+def shaped_tee(shape: TeeShape, run_from: EdgeKey, run_to: EdgeKey, branch: EdgeKey) -> Tee:
+    """A tee of a shape between three edges. Raises ValueError for a shape that is none.
+
+    >>> shaped_tee(TeeShape(run_bore_m=0.016, branch_bore_m=0.012), ("a", "t", 0), ("t", "c", 0), ("b", "t", 0)).branch_bore_m
+    0.012
+    """
+    return Tee(
+        run_from=run_from,
+        run_to=run_to,
+        branch=branch,
+        run_bore_m=shape.run_bore_m,
+        branch_bore_m=shape.branch_bore_m,
+        angle_deg=shape.angle_deg,
+    )
 
 
 def leg_heads(tee: Tee, run_from_m3s: Floats, branch_m3s: Floats) -> tuple[Any, Any]:
@@ -120,21 +159,21 @@ def _share(part_m3s: Floats, whole_m3s: Floats) -> Any:
     return part / choose(largest > 0.0, largest, 1.0)
 
 
-def _whole_in_run_to(side: _Side, to_m3s: Floats, branch_m3s: Floats) -> tuple[Any, Any]:
+def _whole_in_run_to(side: Side, to_m3s: Floats, branch_m3s: Floats) -> tuple[Any, Any]:
     share = _share(branch_m3s, to_m3s)
     joins = np.asarray(to_m3s) <= 0.0
     run = choose(joins, side.joining_run(share), -side.leaving_run(share))
     return run, choose(joins, side.joining_branch(share), -side.leaving_branch(share))
 
 
-def _whole_in_run_from(side: _Side, from_m3s: Floats, branch_m3s: Floats) -> tuple[Any, Any]:
+def _whole_in_run_from(side: Side, from_m3s: Floats, branch_m3s: Floats) -> tuple[Any, Any]:
     share = _share(branch_m3s, from_m3s)
     joins = np.asarray(from_m3s) <= 0.0
     run = choose(joins, -side.joining_run(share), side.leaving_run(share))
     return run, run + choose(joins, side.joining_branch(share), -side.leaving_branch(share))
 
 
-def _whole_in_branch(to_side: _Side, from_side: _Side, branch_m3s: Floats, to_m3s: Floats) -> tuple[Any, Any]:
+def _whole_in_branch(to_side: Side, from_side: Side, branch_m3s: Floats, to_m3s: Floats) -> tuple[Any, Any]:
     """From the branch to a straight end that takes all, K is Crane's; the end that takes nothing follows from its run's
     K."""
     share = _share(to_m3s, branch_m3s)

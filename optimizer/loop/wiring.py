@@ -134,6 +134,8 @@ def _edge_problems(data: dict[str, Any]) -> Iterator[str]:
     if not isinstance(element, Element):
         yield "its element is no Element"
         return
+    if element.split is not None:
+        yield "has branches, which need edges of their own (`graph.branched_graph`)"
     if element.curve is not None and not 0.0 < element.speed < math.inf:
         yield f"a pump cannot run at {element.speed:g} times its speed"
     run = element.loss.run

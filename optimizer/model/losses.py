@@ -17,6 +17,15 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TeeShape:
+    """What the loss of a tee depends on besides its flows: bores of run and branch in m, and the angle between them."""
+
+    run_bore_m: float
+    branch_bore_m: float
+    angle_deg: float = 90.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Loss:
     """Head lost at flow Q: ``lift_m + linear*Q + quadratic*Q*|Q|`` plus the friction of ``run``.
 
@@ -47,3 +56,39 @@ class Loss:
             quadratic=self.quadratic + other.quadratic,
             run=self.run or other.run,
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BranchLoss:
+    """The losses of one branch in series, the flows its parts need and allow (m3/s), and whether it can be throttled."""
+
+    losses: tuple[Loss, ...]
+    flow_min_m3s: float = 0.0
+    flow_max_m3s: float = math.inf
+    throttles: bool = False
+
+    @property
+    def lift_m(self) -> float:
+        """Head that must be there before any water flows."""
+        return sum(loss.lift_m for loss in self.losses)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split:
+    """One or two branches between the same two points of a loop.
+
+    Where they part and where they meet stands a tee, the first branch on its straight run and the second on its side; None
+    where that point is open water (guards draw from the tank, outlets give to it), or where there is one branch only. Raises
+    ValueError.
+    """
+
+    branches: tuple[BranchLoss, ...]
+    parting: TeeShape | None = None
+    meeting: TeeShape | None = None
+
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.branches) <= 2:
+            raise ValueError("one or two branches run side by side")
+        tees = (self.parting is not None) + (self.meeting is not None)
+        if (len(self.branches) == 2) != (tees > 0):
+            raise ValueError("two branches need a tee, one needs none")

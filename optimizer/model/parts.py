@@ -20,12 +20,16 @@ class Kind:
     MEDIUM = "medium"
     CLAMP = "clamp"
     SEAL = "seal"
+    TEE = "tee"
+    BRANCHES = "branches"
+    """No part: a place that holds parallel branches."""
 
 
 GUARD_FORMS = ("slots", "holes", "mesh", "sponge")
 FITTING_ROLES = ("coupling", "valve", "elbow", "tail", "adapter")
 FITTING_SHAPES = ("straight", "elbow 90", "elbow 45", "swept 90", "threaded elbow 90", "ball valve", "gate valve")
 MEDIUM_FORMS = ("foam", "granules", "rings", "fibre")
+DEVICE_PURPOSES = ("heater", "chiller", "ultraviolet", "gas reactor", "media reactor", "pre-filter", "flow meter")
 OUTLET_FORMS = ("open", "nozzle", "bar")
 
 
@@ -211,7 +215,10 @@ class Outlet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Device:
-    """An inline heater, ultraviolet unit or reactor: its loss and the flow window its maker allows (0: no bound)."""
+    """An inline heater, ultraviolet unit or reactor: its loss and the flow window its maker allows (0: no bound).
+
+    ``purpose`` is what it is there for; only a device with the same purpose may take its place (empty: none may).
+    """
 
     id: str
     name: str
@@ -220,8 +227,11 @@ class Device:
     quadratic: float
     flow_min_m3s: float = 0.0
     flow_max_m3s: float = math.inf
+    purpose: str = ""
 
     def __post_init__(self) -> None:
+        if self.purpose:
+            _one_of("purpose", self.purpose, DEVICE_PURPOSES)
         if not self.quadratic >= 0.0:
             raise ValueError("the loss of a device cannot be negative")
         if not 0.0 <= self.flow_min_m3s < self.flow_max_m3s:
@@ -252,6 +262,31 @@ class Canister:
     def tray_volume_m3(self) -> float:
         """Volume of one tray."""
         return self.tray_area_m2 * self.tray_height_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TeePiece:
+    """A tee or wye: ``inlet`` and ``outlet`` are its straight ends, ``side`` is the end of its branch.
+
+    ``passage_m`` and ``side_passage_m`` are the narrowest bores inside, straight through and into the branch; ``angle_deg`` is
+    that between branch and straight run (90: tee; less: wye, fitted so that it leans with the water).
+    """
+
+    id: str
+    name: str
+    inlet: End
+    outlet: End
+    side: End
+    passage_m: float
+    side_passage_m: float
+    angle_deg: float = 90.0
+
+    def __post_init__(self) -> None:
+        _positive(passage_m=self.passage_m, side_passage_m=self.side_passage_m)
+        if self.side_passage_m > self.passage_m:
+            raise ValueError("the branch of a tee cannot be wider than its straight run")
+        if not 30.0 <= self.angle_deg <= 90.0:
+            raise ValueError("the branch of a tee stands at 30 to 90 degrees")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -296,7 +331,7 @@ class Seal:
         return right_size and self.standard in ("", standard)
 
 
-Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal
+Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece
 
 _KINDS: dict[type[Part], str] = {
     Guard: Kind.GUARD,
@@ -309,6 +344,7 @@ _KINDS: dict[type[Part], str] = {
     Canister: Kind.CANISTER,
     Clamp: Kind.CLAMP,
     Seal: Kind.SEAL,
+    TeePiece: Kind.TEE,
 }
 
 

@@ -155,6 +155,46 @@ class Jets:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BranchFlow:
+    """What passes one branch in one ``row``: its flow, the window that its parts need and allow (0 and inf: none), and whether
+    a throttle in it must be set to hold it to that flow."""
+
+    row: str
+    place: str
+    branch: str
+    flow_m3s: float
+    flow_min_m3s: float
+    flow_max_m3s: float
+    throttled: bool
+    holds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """The flow that the rig file wishes for, whether the answer reaches it, a flow that nothing exceeds within the limits at any
+    price, and what is in the way where that is less than the wish."""
+
+    flow_m3s: float
+    turnover_per_hour: float
+    reached: bool
+    reach_m3s: float
+    in_the_way: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowLine:
+    """The flow through one inline device in one ``row``, and the window its maker allows (0 and inf: no bound)."""
+
+    row: str
+    place: str
+    device: str
+    flow_m3s: float
+    flow_min_m3s: float
+    flow_max_m3s: float
+    kept: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
     """One independent check of the answer: which route, what it found, and whether it agrees."""
 
@@ -216,6 +256,9 @@ class Result:
     conflict: Conflict | None = None
     profile: tuple[PressureProfile, ...] = ()
     jets: tuple[Jets, ...] = ()
+    branches: tuple[BranchFlow, ...] = ()
+    windows: tuple[WindowLine, ...] = ()
+    wish: Wish | None = None
 
     @property
     def status(self) -> str:

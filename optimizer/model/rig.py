@@ -3,8 +3,10 @@
 import math
 from dataclasses import dataclass, field
 
+from optimizer.model.fill import TimedFill
 from optimizer.model.limits import Limits
-from optimizer.model.parts import Canister, Fitting, Medium, Outlet, Part, Pump, kind_of
+from optimizer.model.load import Load
+from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part, Pump, TeePiece, kind_of
 from optimizer.model.state import State
 
 
@@ -45,8 +47,21 @@ class Adjust:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Branch:
+    """A short series of places beside another one. ``installed`` False: it is not there, but could be added on tees."""
+
+    name: str
+    positions: "tuple[Position, ...]"
+    installed: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Position:
-    """A place in the loop. ``installed`` is None only for a fitting that could be added (a throttle).
+    """A place in the loop. ``installed`` is None for a fitting that could be added (a throttle), for all that stands in a branch
+    that could be added, and for a place that holds ``branches``.
+
+    Two branches that are there part at the tee ``parting`` and meet at the tee ``meeting``, the first of them on the straight
+    run of each (None at the tank's side, where the branches start with guards or end with outlets).
 
     ``length_m``, ``bends``, ``bend_radius_m`` and ``coil_m`` belong to hose runs (bends are quarter turns); ``height_m`` is the
     outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it;
@@ -67,14 +82,28 @@ class Position:
     stays: bool = False
     may_go: bool = False
     adjusts: tuple[Adjust, ...] = ()
+    branches: tuple[Branch, ...] = ()
+    parting: TeePiece | None = None
+    meeting: TeePiece | None = None
 
     def __post_init__(self) -> None:
         if self.installed is not None and kind_of(self.installed) != self.kind:
             raise ValueError(f"position {self.name} is a {self.kind} but holds a {kind_of(self.installed)}")
-        if self.installed is None and self.kind != "fitting":
-            raise ValueError(f"position {self.name} is empty; only a fitting can be added where there is none")
+        if (self.kind == Kind.BRANCHES) != bool(self.branches):
+            raise ValueError(f"position {self.name} has branches if and only if that is its kind")
+        if self.branches and len(self.branches) != 2:
+            raise ValueError(f"position {self.name} holds two branches, not {len(self.branches)}")
+        if self.branches and not self.branches[0].installed:
+            raise ValueError(f"the first branch of {self.name} must be there; the second may be added")
+        if not all(branch.positions for branch in self.branches):
+            raise ValueError(f"a branch of {self.name} holds no places")
         if self.kind == "hose" and not self.length_m > 0.0:
             raise ValueError(f"hose run {self.name} needs a length")
+
+    @property
+    def holds_something(self) -> bool:
+        """True when the water meets a part there today."""
+        return self.installed is not None or bool(self.branches)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +122,8 @@ class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
     ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
-    (0: as much as possible). ``notes`` lists assumptions made while reading, for the output. Raises ValueError when the
+    (0: as much as possible). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
+    ``fills`` the flows measured by container and watch. Raises ValueError when the
     loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
     """
 
@@ -107,16 +137,34 @@ class Rig:
     mains_hz: float = 50.0
     listen_m: float = 1.0
     cabinet_db: float = 0.0
+    load: Load = Load()
     notes: tuple[str, ...] = field(default=())
+    fills: tuple[TimedFill, ...] = ()
 
     def __post_init__(self) -> None:
-        kinds = [position.kind for position in self.positions]
-        if len(kinds) < 2 or kinds[0] != "guard" or kinds[-1] != "outlet":
+        if len(self.positions) < 2:
             raise ValueError("a loop starts with a guard and ends with an outlet")
-        for kind in ("guard", "canister", "pump", "outlet"):
-            if kinds.count(kind) != 1:
-                raise ValueError(f"a loop has exactly one {kind}, this one has {kinds.count(kind)}")
-        names = [position.name for position in self.positions]
+        for end, kind in ((0, Kind.GUARD), (-1, Kind.OUTLET)):
+            if any(series[end].kind != kind for series in _series(self.positions[end])):
+                raise ValueError("a loop starts with a guard and ends with an outlet")
+        kinds = [position.kind for position in self.positions]
+        inner = [each.kind for position in self.positions for branch in position.branches for each in branch.positions]
+        due = {Kind.GUARD: len(_series(self.positions[0])), Kind.OUTLET: len(_series(self.positions[-1]))}
+        for kind in (Kind.GUARD, Kind.CANISTER, Kind.PUMP, Kind.OUTLET):
+            found = kinds.count(kind) + inner.count(kind)
+            if found != due.get(kind, 1):
+                beside = " in each branch at its end" if due.get(kind, 1) > 1 else ""
+                raise ValueError(f"a loop has exactly one {kind}{beside}, this one has {found}")
+        if {Kind.CANISTER, Kind.PUMP, Kind.BRANCHES} & set(inner):
+            raise ValueError("a branch holds no canister, no pump and no branches")
+        empty = [p for p in self.positions if p.installed is None and p.kind not in (Kind.FITTING, Kind.BRANCHES)]
+        for branch in (branch for position in self.positions for branch in position.branches if branch.installed):
+            empty += [p for p in branch.positions if p.installed is None and p.kind != Kind.FITTING]
+        if empty:
+            raise ValueError(f"position {empty[0].name} is empty; only a fitting can be added where there is none")
+        for n, position in enumerate(self.positions):
+            _check_tees(position, n == 0, n == len(self.positions) - 1)
+        names = [p.name for position in self.positions for p in (position, *inner_positions(position))]
         if len(set(names)) != len(names):
             raise ValueError("every position needs a name of its own")
         if len(self.trays) != self.canister.trays:
@@ -151,6 +199,26 @@ class Rig:
     def turnover_per_hour(self, flow_m3s: float) -> float:
         """Delivered flow over net volume, per hour."""
         return flow_m3s * 3600.0 / self.tank.net_m3
+
+
+def _series(position: Position) -> list[tuple[Position, ...]]:
+    """The position, or the series of its branches."""
+    return [branch.positions for branch in position.branches] or [(position,)]
+
+
+def _check_tees(position: Position, at_start: bool, at_end: bool) -> None:
+    """Raise ValueError when a place has a tee too many or lacks one."""
+    two = bool(position.branches) and position.branches[1].installed
+    for tee, needed, what in ((position.parting, two and not at_start, "part"), (position.meeting, two and not at_end, "meet")):
+        if needed and tee is None:
+            raise ValueError(f"position {position.name} needs the tee at which its branches {what}")
+        if tee is not None and not needed:
+            raise ValueError(f"position {position.name} has a tee where no two branches {what}")
+
+
+def inner_positions(position: Position) -> tuple[Position, ...]:
+    """The positions inside the branches of a position."""
+    return tuple(inner for branch in position.branches for inner in branch.positions)
 
 
 def is_throttle(part: Part | None) -> bool:

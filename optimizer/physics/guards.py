@@ -224,3 +224,67 @@ def opening_speed_ms(flow_m3s: Floats, face_area_m2: Floats, open_fraction: Floa
     0.794
     """
     return face_speed_ms(flow_m3s, face_area_m2 * blocked_open_fraction(open_fraction, blocked))
+
+
+def stopped_share(opening_m: Floats, scrap_m: Floats) -> Floats:
+    """Return the share of drifting debris that is too coarse for openings of a width: exp(-opening / scrap).
+
+    `opening_m` >= 0 and `scrap_m` > 0, the typical size of the debris, both in m. Sizes of fragments fall off
+    exponentially: a prior of the authors, as is the size itself.
+
+    >>> round(float(stopped_share(0.8e-3, 1.2e-3)), 3), round(float(stopped_share(3e-3, 1.2e-3)), 3)
+    (0.513, 0.082)
+    """
+    share: Floats = np.exp(-np.asarray(opening_m) / scrap_m)[()]
+    return share
+
+
+def _overlapping(covered: Floats, most: Floats) -> Floats:
+    shut: Floats = most * -np.expm1(-np.asarray(covered) / most)
+    return shut
+
+
+def _side_by_side(covered: Floats, most: Floats) -> Floats:
+    shut: Floats = np.minimum(covered, most)
+    return shut
+
+
+COVERING_LAWS: Mapping[str, Callable[[Floats, Floats], Floats]] = MappingProxyType(
+    {"overlap": _overlapping, "side by side": _side_by_side}
+)
+"""Blocked share as a function of the area of debris over the open area, and of the most that can be shut, by name."""
+
+
+def blocked_share(law: str, covered: Floats, most: Floats) -> Floats:
+    """Return the share of a guard's openings that debris has shut: rises with the debris from 0 to at most `most`.
+
+    `covered` >= 0 is the area of all debris that lies on the guard over the area of its openings, `most`
+    (below 1) the share that can be shut at all. `law` is one of
+
+    - "overlap": most (1 - exp(-covered / most)), for debris that comes to lie anywhere, on other debris too;
+    - "side by side": min(covered, most), for debris that the water draws to what is still open.
+
+    Both are priors of the authors and start alike. The cliff is in what the guard then costs: see
+    `guard_quadratic`. Raises ValueError for another law.
+
+    >>> round(float(blocked_share("overlap", 1.0, 0.98)), 3), float(blocked_share("side by side", 3.0, 0.98))
+    (0.627, 0.98)
+    """
+    if law not in COVERING_LAWS:
+        raise ValueError(f"no covering law {law!r}; laws are {', '.join(COVERING_LAWS)}")
+    share: Floats = np.asarray(COVERING_LAWS[law](covered, most), dtype=float)[()]
+    return share
+
+
+def covered_for_blocked(law: str, blocked: Floats, most: Floats) -> Floats:
+    """Return the area of debris over the open area at which a law of `blocked_share` gives `blocked`: its inverse.
+
+    A share at or above `most` counts as just below it. Raises ValueError for another law.
+
+    >>> round(float(covered_for_blocked("overlap", blocked_share("overlap", 1.7, 0.98), 0.98)), 6)
+    1.7
+    """
+    blocked_share(law, 0.0, most)
+    under = np.minimum(blocked, np.asarray(most) * (1.0 - 1e-9))
+    covered: Floats = under[()] if law == "side by side" else (-most * np.log1p(-under / most))[()]
+    return covered

@@ -201,7 +201,20 @@ def _doubling(filled: Floats) -> Floats:
     return factor
 
 
-CLOGGING_LAWS: Mapping[str, Callable[[Floats], Floats]] = MappingProxyType({"cubic": _cubic, "doubling": _doubling})
+PROPORTIONAL_GAIN = 124.0
+"""Rise of the loss, as a multiple of the clean one, of pores that are quite full, in the law "proportional".
+
+Prior of the authors: four fifths full, as full as "cubic" lets a medium become, then cost 100 times the clean loss.
+"""
+
+
+def _proportional(filled: Floats) -> Floats:
+    return 1.0 / (1.0 + PROPORTIONAL_GAIN * filled)
+
+
+CLOGGING_LAWS: Mapping[str, Callable[[Floats], Floats]] = MappingProxyType(
+    {"cubic": _cubic, "doubling": _doubling, "proportional": _proportional}
+)
 """K over clean K as a function of the filled share of the pores, by name of the law."""
 
 
@@ -212,7 +225,9 @@ def clogging_factor(law: str, filled: Floats) -> Floats:
 
     - "cubic": (1 - s)^3, the power law of deep-bed filtration (Ives and others; from memory);
     - "doubling": 2^-s, so that the loss has doubled when the rated capacity is used up; then s is the share
-      of that capacity. Modelica Buildings library, air filters, after Li et al. (2022).
+      of that capacity. Modelica Buildings library, air filters, after Li et al. (2022);
+    - "proportional": 1 / (1 + 124 s), so that the loss grows in proportion to what is held. O'Melia and Ali
+      (1978), from memory; the slope is a prior (`PROPORTIONAL_GAIN`).
 
     They differ widely, so a result must name its law. Raises ValueError for another law; "kozeny" is refused
     here because it needs the voids of the clean bed and fails for foam and floss (see `kozeny_factor`).
@@ -226,6 +241,41 @@ def clogging_factor(law: str, filled: Floats) -> Floats:
             raise ValueError(f"the kozeny law is for granular beds alone; laws for any medium are {names}")
         raise ValueError(f"no clogging law {law!r}; laws are {names}")
     return CLOGGING_LAWS[law](filled)
+
+
+def filled_for_factor(law: str, factor: Floats) -> Floats:
+    """Return the filled share of the pores at which a law of `clogging_factor` leaves `factor` (0 to 1, not 0): its inverse.
+
+    Raises ValueError for another law.
+
+    >>> round(float(filled_for_factor("cubic", 0.008)), 6), round(float(filled_for_factor("doubling", 0.5)), 6)
+    (0.8, 1.0)
+    """
+    clogging_factor(law, 0.0)  # refuses an unknown law in the same words
+    shares = {
+        "cubic": 1.0 - np.cbrt(factor),
+        "doubling": -np.log2(factor),
+        "proportional": (1.0 / np.asarray(factor) - 1.0) / PROPORTIONAL_GAIN,
+    }
+    filled: Floats = np.maximum(shares[law], 0.0)[()]
+    return filled
+
+
+def bed_clogging_factor(law: str, filled: Floats, voidage: Floats) -> Floats:
+    """Return the permeability of a clogged medium over that of the clean one, for every law of `clogging_factor` and "kozeny".
+
+    `filled` (0 to below 1) is the filled share of the pores, `voidage` in (0, 1) the voids of the clean bed.
+    "kozeny" holds for granular beds alone, so outside `KOZENY_RANGE` "cubic" stands in for it: foam and floss
+    keep sane values. Raises ValueError for another law.
+
+    >>> round(float(bed_clogging_factor("kozeny", 0.125, 0.40)), 4), round(float(bed_clogging_factor("kozeny", 0.05, 0.97)), 4)
+    (0.5708, 0.8574)
+    """
+    if law != "kozeny":
+        return clogging_factor(law, filled)
+    granular = (np.asarray(voidage) >= KOZENY_RANGE.low) & (np.asarray(voidage) <= KOZENY_RANGE.high)
+    factor: Floats = np.where(granular, kozeny_factor(filled, voidage), clogging_factor("cubic", filled))[()]
+    return factor
 
 
 def kozeny_factor(filled: Floats, voidage: Floats) -> Floats:

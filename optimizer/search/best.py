@@ -19,9 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from optimizer.search.choices import Option
 from optimizer.search.exact import Accept, Bundle, Exact, Tally, TooHard
 from optimizer.search.layers import Problem
+from optimizer.search.options import Option
 
 Mask = NDArray[np.bool_]
 
@@ -101,6 +101,13 @@ class Seeker:
         """The same search for another budget (minor units); the problem and all that was learnt about it is shared."""
         other = copy(self)
         other.budget = budget
+        other.best_so_far = None
+        return other
+
+    def inside(self, allowed: Mask) -> "Seeker":
+        """The same search among the ``allowed`` options only; the problem and all that was learnt about it is shared."""
+        other = copy(self)
+        other.all = allowed
         other.best_so_far = None
         return other
 
@@ -341,7 +348,7 @@ class Seeker:
             throttling = [option.throttles for option in self.problem.layers[place].options]
             if any(throttling):
                 mask = self.all.copy()
-                mask[part] = throttling
+                mask[part] &= throttling
                 masks.append(mask)
         return masks
 
@@ -356,13 +363,14 @@ class Seeker:
 
     # -- bounds and results ----------------------------------------------------------------------------------------
 
-    def bound(self, allowed: Mask | None = None) -> float:
+    def bound(self, allowed: Mask | None = None, high_m3s: NDArray[np.float64] | None = None) -> float:
         """A flow that no affordable bundle can exceed, from shared-out prices alone: the least that they rule out, to a
-        thousandth."""
+        thousandth. ``high_m3s`` bounds the flow that each option (flat) allows further."""
         some = self.all if allowed is None else allowed
+        high_of = self.problem.high if high_m3s is None else np.minimum(self.problem.high, high_m3s)
 
         def ruled_out(flow: float) -> bool:
-            return self.exact.relaxed(flow, self.budget, some & (self.problem.high >= flow)) > 0.0
+            return self.exact.relaxed(flow, self.budget, some & (high_of >= flow)) > 0.0
 
         low = max(self.limits.flow_min_m3s, TRICKLE_M3S, 0.0 if self.best_so_far is None else self.best_so_far.flow_m3s)
         high = 1.5 * low + 1e-5

@@ -8,85 +8,31 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from optimizer.errors import InputError, Problem
 from optimizer.loop.terms import canister_loss, part_loss, pump_speed, velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
-from optimizer.model.ends import End, Gender, Standard
 from optimizer.model.limits import Limits
-from optimizer.model.losses import Loss
 from optimizer.model.parts import (
-    Canister,
     Device,
     Fitting,
     Guard,
     Hose,
     Kind,
     Medium,
-    Outlet,
     Part,
     Pump,
+    TeePiece,
     kind_of,
 )
-from optimizer.model.rig import Position, Rig, is_throttle
+from optimizer.model.rig import Position, Rig, inner_positions, is_throttle
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
 from optimizer.search.items import Item, hose_item, part_item, pinch_item
+from optimizer.search.joints import joint_book
+from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, ends_of, told_apart
 from optimizer.search.pricing import Shop
-from optimizer.search.stacks import Fill, Stack, stacks
-
-KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "remove", "add"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
-    """One change at one position. ``part`` None: nothing is there, the water passes through the neighbouring joint.
-
-    ``own_price`` (minor units) is paid besides the items. ``suction_quadratic`` is the velocity head at a pump's inlet as a
-    coefficient, ``speed`` the pump's speed ratio against its label. Flow bounds in m3/s, noise at the listening place.
-    """
-
-    position: int
-    change: str
-    part: Part | None
-    state: State = State()
-    loss: Loss = Loss()
-    inlet: End | None = None
-    outlet: End | None = None
-    own_price: int = 0
-    items: tuple[Item, ...] = ()
-    flow_min_m3s: float = 0.0
-    flow_max_m3s: float = math.inf
-    speed: float = 1.0
-    suction_quadratic: float = 0.0
-    noise_dba: float = -math.inf
-    power_w: float = 0.0
-    throttles: bool = False
-    note: str = ""
-    fills: tuple[Fill, ...] = ()
-    bio_area_m2: float = 0.0
-    height_m: float = 0.0
-
-    @property
-    def is_installed(self) -> bool:
-        """True when what is there now stays, as it is, cleaned or adjusted."""
-        return self.change in (KEEP, CLEAN, ADJUST) or isinstance(self.part, Canister)
-
-    @property
-    def label(self) -> str:
-        """The change in a few words."""
-        if self.note:
-            return f"{self.change}: {self.note}"
-        return self.change if self.part is None else f"{self.change} {self.part.name}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
-    """Why a part is not offered at a position, and the name of the limit that says so (empty: it is no matter of limits)."""
-
-    position: str
-    part_id: str
-    reason: str
-    limit: str = ""
+from optimizer.search.stacks import Stack, stacks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +52,7 @@ def choices(rig: Rig, catalog: Catalog, limits: Limits) -> Choices:
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    maker = _Maker(rig, limits, water, shop, [])
+    maker = _Maker(rig, limits, water, shop, [], rig.positions)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(rig=rig, limits=limits, water=water, shop=shop, options=options, refusals=tuple(maker.refusals))
 
@@ -123,23 +69,29 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
 
 @dataclass(slots=True)
 class _Maker:
-    """Makes the options of one rig, position by position, and notes what it refuses."""
+    """Makes the options of one rig, or of a branch in it, position by position, and notes what it refuses. ``branch_of`` is the
+    place that a branch belongs to (-1: these are the loop's own positions)."""
 
     rig: Rig
     limits: Limits
     water: Water
     shop: Shop
     refusals: list[Refusal]
+    positions: tuple[Position, ...]
+    branch_of: int = -1
 
     def at(self, place: int) -> list[Option]:
-        position = self.rig.positions[place]
+        position = self.positions[place]
+        if position.branches:
+            return self._branches(place)
         made = self._stacks(place) if position.kind == Kind.CANISTER else self._parts(place)
         allowed = [option for option in made if self._allowed(position, option)]
         return allowed + [pinched for option in allowed if (pinched := self._pinched(option)) is not None]
 
     def _pinched(self, option: Option) -> Option | None:
         """The same hose with a screw clamp round it, downstream of the pump, where some ceiling may have to be held."""
-        downstream = option.position > self.rig.index(Kind.PUMP)
+        place = option.position if self.branch_of < 0 else self.branch_of
+        downstream = place > self.rig.index(Kind.PUMP)
         if not downstream or not isinstance(option.part, Hose) or not self._has_ceiling():
             return None
         item = pinch_item(option.part.outside_m)
@@ -153,25 +105,29 @@ class _Maker:
         limits = self.limits
         if math.isfinite(limits.flow_max_m3s) or math.isfinite(limits.guard_speed_ms):
             return True
-        devices = [p.installed for p in self.rig.positions if isinstance(p.installed, Device)]
+        if self.branch_of >= 0:
+            beside = [p.installed for p in inner_positions(self.rig.positions[self.branch_of]) if isinstance(p.installed, Device)]
+            return limits.device_windows and any(d.flow_min_m3s > 0.0 or math.isfinite(d.flow_max_m3s) for d in beside)
+        devices = [p.installed for p in self.positions if isinstance(p.installed, Device)]
         return limits.device_windows and any(math.isfinite(device.flow_max_m3s) for device in devices)
 
     def _parts(self, place: int) -> Iterator[Option]:
-        position = self.rig.positions[place]
-        if position.installed is None:
-            yield Option(position=place, change=KEEP, part=None, note="nothing there")
-        else:
+        position = self.positions[place]
+        if position.installed is None and position.kind == Kind.FITTING:
+            yield Option(position=place, change=KEEP, part=None, note="nothing there", place=position.name)
+        elif position.installed is not None:
             yield self._option(place, KEEP, position.installed, position.state)
             if not position.state.is_clean:
                 yield self._option(place, CLEAN, position.installed, position.state.cleaned())
             yield from self._adjusts(place)
         if position.may_go and position.installed is not None:
-            yield Option(position=place, change=REMOVE, part=None, note=f"leave out {position.installed.name}")
+            note = f"leave out {position.installed.name}"
+            yield Option(position=place, change=REMOVE, part=None, note=note, place=position.name)
         if not position.stays:
             yield from self._swaps(place)
 
     def _adjusts(self, place: int) -> Iterator[Option]:
-        position = self.rig.positions[place]
+        position = self.positions[place]
         for adjust in position.adjusts:
             part = adjust.outlet or position.installed
             if part is None:
@@ -181,7 +137,7 @@ class _Maker:
             yield replace(made, own_price=adjust.price, note=adjust.name)
 
     def _swaps(self, place: int) -> Iterator[Option]:
-        position = self.rig.positions[place]
+        position = self.positions[place]
         change = ADD if position.installed is None else SWAP
         lowest = min([position.height_m, *(a.height_m for a in position.adjusts if a.height_m is not None)])
         for part in self._offers(position):
@@ -194,9 +150,20 @@ class _Maker:
     def _offers(self, position: Position) -> Iterator[Part]:
         for part_id in sorted(self.shop.parts):
             part = self.shop.parts[part_id]
-            fits_role = not isinstance(part, Fitting) or part.role == position.role
-            if kind_of(part) == position.kind and fits_role and self._can_be_had(part, position):
+            if kind_of(part) == position.kind and self._serves(part, position) and self._can_be_had(part, position):
                 yield part
+
+    def _serves(self, part: Part, position: Position) -> bool:
+        """True when a part does what the one in its place is there for."""
+        if isinstance(part, Fitting):
+            return part.role == position.role
+        if not isinstance(part, Device):
+            return True
+        wanted = position.installed.purpose if isinstance(position.installed, Device) else position.role
+        if part.purpose != wanted:
+            why = f"{part.id} is no {wanted}" if wanted else "the rig does not say what the device at this place is for"
+            self.refusals.append(Refusal(position=position.name, part_id=part.id, reason=why))
+        return bool(wanted) and part.purpose == wanted
 
     def _can_be_had(self, part: Part, position: Position) -> bool:
         if self.shop.alone(self._need(part, position)) is not None:
@@ -211,11 +178,12 @@ class _Maker:
         return hose_item(part.id, position.length_m) if kind_of(part) == Kind.HOSE else part_item(part.id)
 
     def _option(self, place: int, change: str, part: Part, state: State, height_m: float | None = None) -> Option:
-        position = self.rig.positions[place]
+        position = self.positions[place]
         height = position.height_m if height_m is None else height_m
         inlet, outlet = ends_of(part)
         made = Option(
             position=place,
+            place=position.name,
             change=change,
             part=part,
             state=state,
@@ -243,12 +211,57 @@ class _Maker:
             power_w=pump.power_w,
         )
 
+    def _branches(self, place: int) -> list[Option]:
+        # a loop without branches starts quicker without these
+        from optimizer.search.fills import Filler, TooManyFills
+        from optimizer.search.ways import Places, TooManyWays, ways
+
+        position = self.positions[place]
+        makers = [replace(self, positions=branch.positions, branch_of=place) for branch in position.branches]
+        first, second = (tuple(tuple(maker.at(n)) for n in range(len(maker.positions))) for maker in makers)
+        places = Places(
+            position=position,
+            number=place,
+            branches=(first, second),
+            parting=tuple(self._tees(position, "parting", position.parting)) if place > 0 else (),
+            meeting=tuple(self._tees(position, "meeting", position.meeting)) if place < len(self.positions) - 1 else (),
+        )
+        ends = [option.inlet for some in (*first, *second) for option in some]
+        ends += [end for tee in places.meeting if isinstance(tee.part, TeePiece) for end in (tee.part.inlet, tee.part.side)]
+        dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
+        book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
+        try:
+            return ways(places, Filler(book, self.shop, dearest, self.water.kinematic_m2s))
+        except (TooManyWays, TooManyFills) as error:
+            what = "the branches could be filled in more ways than can be looked at."
+            cure = 'Mark places in them that need no swap with "stays = true".'
+            raise InputError(self.rig.name, [Problem(where=f"loop.{position.name}", what=what, cure=cure)]) from error
+
+    def _tees(self, position: Position, where: str, installed: TeePiece | None) -> Iterator[Option]:
+        """The tee that is there, and those on offer, either way round."""
+        if installed is not None:
+            yield self._tee(position, where, KEEP, installed)
+        if installed is not None and position.stays:
+            return
+        for part_id in sorted(self.shop.parts):
+            tee = self.shop.parts[part_id]
+            if isinstance(tee, TeePiece) and tee != installed and self.shop.alone(part_item(tee.id)) is not None:
+                turned = replace(tee, inlet=tee.outlet, outlet=tee.inlet)
+                for way in (tee,) if tee.inlet == tee.outlet else (tee, turned):
+                    made = self._tee(position, where, ADD if installed is None else SWAP, way)
+                    yield replace(made, items=(part_item(tee.id),))
+
+    def _tee(self, position: Position, where: str, change: str, tee: TeePiece) -> Option:
+        name = f"{position.name} {where} tee"
+        return Option(position=-1, place=name, change=change, part=tee, inlet=tee.inlet, outlet=tee.outlet)
+
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
         media = () if position.stays else tuple(part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium))
         for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop):
             yield Option(
                 position=place,
+                place=position.name,
                 change=stack.change,
                 part=body,
                 loss=canister_loss(body).add(stack.loss),
@@ -290,17 +303,6 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
             yield "canister_rating", reason
 
 
-def told_apart(value: float, bound: float, decimals: int = 0) -> tuple[str, str]:
-    """Two numbers with as many decimals as it takes to see that they differ (at most six).
-
-    >>> told_apart(20.0, 19.9)
-    ('20.0', '19.9')
-    """
-    while decimals < 6 and f"{value:.{decimals}f}" == f"{bound:.{decimals}f}":
-        decimals += 1
-    return f"{value:.{decimals}f}", f"{bound:.{decimals}f}"
-
-
 def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:
     """Greatest pressure head in the canister: its depth, plus the pump's head at no flow when the pump feeds it."""
     body = rig.index(Kind.CANISTER)
@@ -323,28 +325,3 @@ def _stack_note(stack: Stack) -> str:
         name = "nothing" if fill.medium is None else fill.medium.name
         words.append(f"tray {fill.tray + 1} {fill.change} {name}")
     return ", ".join(words)
-
-
-def ends_of(part: Part) -> tuple[End | None, End | None]:
-    """Where the water enters and leaves a part; None at the tank's side.
-
-    >>> from optimizer.model.parts import Hose
-    >>> ends_of(Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022))[0].label
-    '16 mm hose, bore 16 mm'
-    """
-    if isinstance(part, Guard):
-        return None, part.outlet
-    if isinstance(part, Outlet):
-        return part.inlet, None
-    if isinstance(part, Hose):
-        end = End(
-            standard=Standard.HOSE,
-            size_m=part.inside_m,
-            gender=Gender.FEMALE,
-            bore_m=part.inside_m,
-            outside_m=part.outside_m,
-        )
-        return end, end
-    if isinstance(part, Fitting | Pump | Device | Canister):
-        return part.inlet, part.outlet
-    raise ValueError(f"a {kind_of(part)} has no ends")

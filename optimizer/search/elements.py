@@ -6,8 +6,8 @@ from optimizer.loop.graph import Element
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump
 from optimizer.model.rig import Rig
-from optimizer.search.choices import Option
 from optimizer.search.joints import Chain
+from optimizer.search.options import Option, Ways
 
 
 def elements_of(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> list[Element]:
@@ -15,12 +15,15 @@ def elements_of(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) ->
     elements: list[Element] = []
     before = "tank"
     for option, joint in zip(options, joints, strict=True):
-        if option.part is None:
+        if not option.is_there:
             continue
         place = rig.positions[option.position].name
         if elements:
             elements.append(_joint_element(before, place, joint))
-        elements.append(_part_element(place, option))
+        if option.ways is None:
+            elements.append(_part_element(place, option))
+        else:
+            elements += _branch_elements(place, option, option.ways)
         before = place
     return elements
 
@@ -29,6 +32,13 @@ def _joint_element(before: str, after: str, joint: Chain) -> Element:
     bores = [turned.part.passage_m for turned in joint.adapters]
     name = f"joint {before} to {after}"
     return Element(place=name, label=name, loss=Loss(quadratic=joint.quadratic), is_joint=True, bore_m=min(bores, default=0.0))
+
+
+def _branch_elements(place: str, option: Option, ways: Ways) -> list[Element]:
+    """The branches as one element, and as another the steps of bore in the legs of their tees that all the water takes."""
+    steps = Element(place=place, label=f"{place}, tees", loss=option.loss)
+    branches = Element(place=place, label=place, loss=Loss(), split=ways.split)
+    return [steps, branches] if option.loss.quadratic else [branches]
 
 
 def _part_element(place: str, option: Option) -> Element:

@@ -139,6 +139,8 @@ class Exact:
         bound = hull.by_price(self.rounds, weights, float(budget))
         if bound is None or bound.bound > 0.0:
             return math.inf if bound is None else bound.bound
+        if bound.multiplier == 0.0:
+            return bound.bound  # the budget does not bind: there is no gap for a split to close
         corridor = Corridor(bound.multiplier, float(budget), 0.0)
         parts = by_pump(self.rounds, weights, corridor, lambda only: hull.by_price(self.rounds, only, float(budget)))
         return max(bound.bound, min((part.hull.bound for part in parts), default=math.inf))

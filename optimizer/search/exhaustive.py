@@ -12,10 +12,11 @@ from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.terms import adapter_quadratic, change_quadratic, velocity_quadratic
 from optimizer.model.ends import End, mating
 from optimizer.model.parts import Fitting
-from optimizer.search.choices import REMOVE, Choices, Option
+from optimizer.search.choices import Choices
 from optimizer.search.elements import elements_of
 from optimizer.search.items import Item, closure_item, part_item
 from optimizer.search.joints import MOST_PIECES, Chain, Turned
+from optimizer.search.options import REMOVE, Option
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,7 @@ def _joints(choices: Choices, options: Sequence[Option], chains: dict[tuple[End,
     last: Option | None = None
     left_out = False
     for option in options:
-        if option.part is None:
+        if not option.is_there:
             left_out = left_out or option.change == REMOVE
             ways.append([free])
             continue
@@ -56,7 +57,7 @@ def _joints(choices: Choices, options: Sequence[Option], chains: dict[tuple[End,
             ways.append([free])
         elif last.outlet is None or option.inlet is None:
             ways.append([])
-        elif last.is_installed and option.is_installed and not left_out:
+        elif last.keeps_outlet and option.keeps_inlet and not left_out:
             step = change_quadratic(last.outlet.bore_m, option.inlet.bore_m)
             ways.append([Chain((), (), step, 0, (), (), True)])
         else:

@@ -9,9 +9,12 @@ no bundle delivers more (to the resolution of flows), and each point is the chea
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from optimizer.search.best import Found, Seeker
+from optimizer.search.best import Found, Outcome, Seeker
 
 MOST_POINTS = 5000
+
+Halted = Callable[[], bool]
+"""Says whether whoever asked wants no more answers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,28 +27,39 @@ class FrontPoint:
     proved: bool
 
 
-def money_flow_front(seeker: Seeker, budget: int, each: Callable[[FrontPoint], None] | None = None) -> list[FrontPoint]:
+def money_flow_front(
+    seeker: Seeker, budget: int, each: Callable[[FrontPoint], None] | None = None, halted: Halted = bool
+) -> list[FrontPoint]:
     """All points of the front up to a budget, cheapest first. ``each`` is called with every point as it is found.
 
     A search that was stopped gives a point that is not ``proved``; the points after it are still the best for their money.
+    When ``halted`` says so the front ends where it is; a point that was cut short is left out unless it is the only one.
     """
     points: list[FrontPoint] = []
-    known: list[Found] = []
     for _ in range(MOST_POINTS):
-        start = max((found.flow_m3s for found in known if found.bundle.price <= budget), default=0.0)
-        outcome = seeker.with_budget(budget).most_flow(start)
-        if outcome.found is None:
+        outcome = asked_alone(seeker.with_budget(budget))
+        cut_short = outcome.status != "proved" and halted()
+        if outcome.found is not None and not (cut_short and points):
+            point = FrontPoint(outcome.found.bundle.price, outcome.found.flow_m3s, outcome.found, outcome.status == "proved")
+            points.append(point)
+            if each is not None:
+                each(point)
+        if halted() or outcome.found is None or outcome.found.bundle.price <= 0:
             break
-        found = outcome.found
-        known.append(found)
-        point = FrontPoint(found.bundle.price, found.flow_m3s, found, outcome.status == "proved")
-        points.append(point)
-        if each is not None:
-            each(point)
-        if found.bundle.price <= 0:
-            break
-        budget = found.bundle.price - 1
+        budget = outcome.found.bundle.price - 1
     return points[::-1]
+
+
+def asked_alone(seeker: Seeker, start_m3s: float = 0.0) -> Outcome:
+    """The best bundle, its status telling of this search only: one that was stopped before does not count against it.
+
+    The tally of the seeker still says so when any search was stopped.
+    """
+    tally = seeker.tally
+    before, tally.stopped = tally.stopped, False
+    outcome = seeker.most_flow(start_m3s)
+    tally.stopped = tally.stopped or before
+    return outcome
 
 
 def knee(points: Sequence[FrontPoint]) -> FrontPoint | None:

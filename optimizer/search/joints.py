@@ -12,6 +12,7 @@ from typing import TypeVar
 
 import networkx as nx
 
+from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Gender, Mating, Standard, mating
 from optimizer.model.parts import Fitting
 from optimizer.search.items import Item, closure_item, part_item
@@ -159,7 +160,7 @@ class JointBook:
                         (*path.matings, pair),
                         ends + path.inner,
                         path.plain + plain,
-                        _together(path.special, special),
+                        together(path.special, special),
                         (*path.items, *items),
                     )
                     for path in paths
@@ -215,7 +216,7 @@ class JointBook:
             (*path.matings, pair),
             path.inner + step + self._inner[turned],
             total,
-            _together(_together(path.special, special), bought[1]),
+            together(together(path.special, special), bought[1]),
             (*path.items, *items, *bought[2]),
         )
 
@@ -292,13 +293,21 @@ class JointBook:
         return {node[1]: (far - 1) // 2 for node, far in steps.items() if isinstance(node, tuple) and node[0] == "out"}
 
 
+def joint_book(shop: Shop, targets: Iterable[Face], dearest: float) -> JointBook:
+    """A book with all adapters of a shop, for chains that may have to reach the given faces."""
+    adapters = [part for part in shop.parts.values() if isinstance(part, Fitting) and part.role == "adapter"]
+    return JointBook(
+        shop=shop, adapters=adapters, change=change_quadratic, inside=adapter_quadratic, targets=targets, dearest=dearest
+    )
+
+
 T = TypeVar("T")
 
 Rank = tuple[float, int, tuple[Item, ...]]
 """Loss, plain price and special items: less of each is better."""
 
 
-def _together(some: tuple[Item, ...], more: tuple[Item, ...]) -> tuple[Item, ...]:
+def together(some: tuple[Item, ...], more: tuple[Item, ...]) -> tuple[Item, ...]:
     """Two sorted rows of items as one."""
     return tuple(sorted((*some, *more))) if some and more else some or more
 
@@ -307,10 +316,10 @@ def _beats(one: Rank, other: Rank) -> bool:
     """True when ``one`` is at least as good in every respect, whatever special items end up costing."""
     if one[0] > other[0] or one[1] > other[1]:
         return False
-    return not one[2] or _within(one[2], other[2])
+    return not one[2] or within(one[2], other[2])
 
 
-def _within(some: tuple[Item, ...], all_: tuple[Item, ...]) -> bool:
+def within(some: tuple[Item, ...], all_: tuple[Item, ...]) -> bool:
     """True when a sorted row of items is part of another, each item as often as it is there."""
     if len(some) > len(all_):
         return False

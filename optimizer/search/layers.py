@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.heads import Heads
-from optimizer.loop.terms import adapter_quadratic, change_quadratic
+from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
-from optimizer.model.parts import Fitting, Kind, Pump
-from optimizer.search.choices import Choices, Option
+from optimizer.model.parts import Kind, Pump
+from optimizer.search.choices import Choices
 from optimizer.search.items import Item
-from optimizer.search.joints import Chain, JointBook
+from optimizer.search.joints import Chain, JointBook, joint_book
+from optimizer.search.options import Option
 from optimizer.search.pricing import Shop
 
 Ints = NDArray[np.intp]
@@ -110,7 +111,8 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
 
     A position with no option that fits its neighbours leaves a problem without paths; the search then finds nothing.
     """
-    book = _joint_book(choices, dearest)
+    targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
+    book = joint_book(choices.shop, targets, dearest)
     layers: list[Layer] = []
     before: tuple[Node, ...] = (Node(None),)
     for place, options in enumerate(choices.options):
@@ -120,26 +122,13 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     return _problem(choices, tuple(layers))
 
 
-def _joint_book(choices: Choices, dearest: float) -> JointBook:
-    targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
-    adapters = [p for p in choices.shop.parts.values() if isinstance(p, Fitting) and p.role == "adapter"]
-    return JointBook(
-        shop=choices.shop,
-        adapters=adapters,
-        change=change_quadratic,
-        inside=adapter_quadratic,
-        targets=targets,
-        dearest=dearest,
-    )
-
-
 def _nodes(place: int, option: Option, before: Sequence[Node]) -> list[tuple[Node, Node]]:
     """The states an option leads from and to; an option without a part has one pair for every state before it."""
-    if option.part is None:
+    if not option.is_there:
         left_out = option.change == "remove"
         return [(Node(n.end, n.kept, True), Node(n.end, -1 if left_out else n.kept)) for n in before]
-    kept = place if option.is_installed else -1
-    return [(Node(option.inlet, kept), Node(option.outlet, kept))]
+    entry = Node(option.inlet, place if option.keeps_inlet else -1)
+    return [(entry, Node(option.outlet, place if option.keeps_outlet else -1))]
 
 
 def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: JointBook, choices: Choices) -> Layer:
@@ -200,7 +189,7 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
 
 def _next_installed(choices: Choices, place: int) -> int:
     positions = choices.rig.positions
-    return next((n for n in range(place + 1, len(positions)) if positions[n].installed is not None), -1)
+    return next((n for n in range(place + 1, len(positions)) if positions[n].holds_something), -1)
 
 
 def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
@@ -223,6 +212,7 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
             [option.loss for option in options],
             [(o.part.curve, o.speed) if isinstance(o.part, Pump) else None for o in options],
             choices.water.kinematic_m2s,
+            [None if option.ways is None else option.ways.split for option in options],
         ),
         joint_quadratic=np.array([chain.quadratic for chain in joints], dtype=float),
         option_plain=np.array(plains, dtype=float),

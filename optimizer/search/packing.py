@@ -157,7 +157,7 @@ class Packer:
         most = served if product.stock is None else min(served, product.stock)
         lines = []
         for number, line in enumerate(product.lines):
-            prices = sorted((self._on_its_own(item) for item in items if (kit, number) in self.lines(item)), reverse=True)
+            prices = sorted((self.on_its_own(item) for item in items if (kit, number) in self.lines(item)), reverse=True)
             lines.append((len(prices) if line.amount_m or line.amount_m3 else line.count, prices))
         copies = 0
         while copies < most:
@@ -167,7 +167,7 @@ class Packer:
             copies += 1
         return copies
 
-    def _on_its_own(self, item: Item) -> float:
+    def on_its_own(self, item: Item) -> float:
         """What an item costs when it is bought alone, not as a part of a kit, from what never runs out (infinite: it cannot)."""
         if item not in self._lone:
             shop = self.shop

@@ -129,6 +129,10 @@ class Shop:
         prices = [self.single_price(s, item) for s in self.servers(item.key) if self.reaches(s, item)]
         return min(prices, default=None)
 
+    def at_most(self, item: Item) -> float:
+        """What an item adds at most to the price of any bundle: its least price from what never runs out (infinite: none)."""
+        return self._packer.on_its_own(item)
+
     def shares(self, item: Item, most_use: Mapping[tuple[int, int], float]) -> dict[int, float]:
         """Lower-bound price of an item from each product that can serve it in one piece.
 

@@ -69,6 +69,20 @@ MESSAGES = {
         '  line 3, price: "€3.00" names a currency. Write the number alone, for example "12.50".\n'
         '  line 4, price: "-3" is negative. Write 0 or more, for example "12.50".'
     ),
+    "bad_tees": (
+        "tees.csv: 7 problems, nothing was solved.\n"
+        "  line 2, passage_mm: the passage (12.5 mm) is wider than the smaller bore of the "
+        "straight run (12 mm). Write the narrowest bore inside, or leave it out.\n"
+        "  line 3, side_passage_mm: the passage (13 mm) is wider than the bore of the side (12 "
+        "mm). Write the narrowest bore inside, or leave it out.\n"
+        "  line 4, side_passage_mm: the passage of the side (14 mm) is wider than that of the run "
+        "(12 mm). Swap the ends so that the wider ones are inlet and outlet, or leave it out.\n"
+        '  line 5, angle_deg: "20" is too small: at least 30. Write for example "45".\n'
+        '  line 6, side: is missing. Write for example "tail 16 mm".\n'
+        '  line 7, angle_deg: "135" is too large: at most 90. Write for example "45".\n'
+        "  line 7, side_bore_mm: the open bore of this end is missing. Measure its inside "
+        "diameter and write it."
+    ),
     "bar_without_bore": (
         "outlets.csv: 3 problems, nothing was solved.\n"
         '  line 2, bar_bore_mm: is missing, but a bar needs it. Write for example "13".\n'
@@ -175,7 +189,7 @@ MESSAGES = {
         "no_known_file: 1 problem, nothing was solved.\n"
         "  folder: no catalog file is in this folder. A catalog has: adapters.csv, clamps.csv, "
         "couplings.csv, devices.csv, guards.csv, hoses.csv, kits.csv, media.csv, outlets.csv, "
-        "pumps.csv, seals.csv, tails.csv."
+        "pumps.csv, seals.csv, tails.csv, tees.csv."
     ),
     "no_price_no_kit": (
         "clamps.csv: 1 problem, nothing was solved.\n"

@@ -17,6 +17,22 @@ MESSAGES = {
         "above_and_below.toml: 1 problem, nothing was solved.\n"
         "  loop.outlet.above_water: stands beside below_water. Keep one of the two."
     ),
+    "absent_branch_with_a_part": (
+        "absent_branch_with_a_part.toml: 1 problem, nothing was solved.\n"
+        "  loop.treatment.bypass.hose.part: tells of a part, but this branch is not there. Keep "
+        "only kind, length, bends, bend_radius and coil here."
+    ),
+    "absent_branch_with_a_state": (
+        "absent_branch_with_a_state.toml: 2 problems, nothing was solved.\n"
+        "  loop.treatment.bypass.hose.film: tells of a part, but this branch is not there. Keep "
+        "only kind, length, bends, bend_radius and coil here.\n"
+        "  loop.treatment.bypass.tap.installed: tells of a part, but this branch is not there. "
+        "Keep only kind here."
+    ),
+    "absent_branch_without_length": (
+        "absent_branch_without_length.toml: 1 problem, nothing was solved.\n"
+        '  loop.treatment.bypass.hose.length: is missing. Write for example "1.8 m".'
+    ),
     "adjust_of_nothing": (
         "adjust_of_nothing.toml: 1 problem, nothing was solved.\n"
         '  loop.outlet.adjust[1]: does not say what changes. Write for example below_water = "2 '
@@ -39,6 +55,58 @@ MESSAGES = {
         "  loop.canister.inlet_bore: a bore of 16 mm is as wide as the 16 mm tail itself or "
         "wider. Measure the open inside diameter and write it."
     ),
+    "branch_of_no_name": (
+        "branch_of_no_name.toml: 1 problem, nothing was solved.\n"
+        '  loop.intakes.on the right: "on the right" is not an id. Name the branch with one word, '
+        'for example "left".'
+    ),
+    "branch_of_nothing": (
+        "branch_of_nothing.toml: 1 problem, nothing was solved.\n"
+        "  loop.treatment.bypass: the branch has no places. Write [loop.treatment.bypass.hose] "
+        'and below it kind = "hose".'
+    ),
+    "branch_place_of_unknown_kind": (
+        "branch_place_of_unknown_kind.toml: 1 problem, nothing was solved.\n"
+        '  loop.treatment.reactor.unit.kind: "devise" is not known here. Near names: "device". '
+        "Write one of: guard, hose, coupling, valve, elbow, tail, device, outlet."
+    ),
+    "branch_with_a_pump": (
+        "branch_with_a_pump.toml: 1 problem, nothing was solved.\n"
+        "  loop.treatment.reactor.unit.kind: a branch holds no pump. Put it before the place with "
+        "the branches or behind it."
+    ),
+    "branch_with_two_guards": (
+        "branch_with_two_guards.toml: 1 problem, nothing was solved.\n"
+        '  loop: the loop has 3 places with kind "guard": left.strainer, right.strainer, '
+        "right.second. Keep one in each branch."
+    ),
+    "branch_with_unknown_key": (
+        "branch_with_unknown_key.toml: 1 problem, nothing was solved.\n"
+        '  loop.treatment.bypass.instaled: this key is not known here. Near names: "installed".'
+    ),
+    "branch_without_guard": (
+        "branch_without_guard.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.right.hose: the loop starts here, but this branch starts with a hose. Let "
+        'each branch start with a place of kind = "guard".'
+    ),
+    "branch_without_outlet": (
+        "branch_without_outlet.toml: 1 problem, nothing was solved.\n"
+        "  loop.outlets.right.hose: the loop ends here, but this branch ends with a hose. Let "
+        'each branch end with a place of kind = "outlet".'
+    ),
+    "branches_as_text": (
+        "branches_as_text.toml: 2 problems, nothing was solved.\n"
+        "  loop.intakes.right: this key is not known here. Known here: parting.\n"
+        "  loop.intakes: there is 1 branch (left), not 2. Write two tables, for example "
+        "[loop.intakes.left] and [loop.intakes.right], and below each its places."
+    ),
+    "branches_without_tee": (
+        "branches_without_tee.toml: 2 problems, nothing was solved.\n"
+        "  loop.treatment.parting: is missing, but two branches that are there part at a tee. "
+        'Write for example parting = {part = "TEE-16"}.\n'
+        "  loop.treatment.meeting: is missing, but two branches that are there meet at a tee. "
+        'Write for example meeting = {part = "TEE-16"}.'
+    ),
     "broken_toml": (
         "broken_toml.toml: 1 problem, nothing was solved.\n"
         "  file: broken TOML at line 2, column 16: Illegal character '\\n'. A line reads: name = "
@@ -51,6 +119,12 @@ MESSAGES = {
     "budget_with_currency": (
         "budget_with_currency.toml: 1 problem, nothing was solved.\n"
         '  limits.budget: "100 €" names a currency. Write the number alone, for example "12.50".'
+    ),
+    "bypass_before_the_intake": (
+        "bypass_before_the_intake.toml: 1 problem, nothing was solved.\n"
+        "  loop.treatment: the loop starts with branches, not with a guard. A loop runs from a "
+        "guard through canister and pump to an outlet. Put the tables in the order of the "
+        "water."
     ),
     "curve_and_label": (
         "curve_and_label.toml: 1 problem, nothing was solved.\n"
@@ -85,6 +159,11 @@ MESSAGES = {
         "film_fills_the_bore.toml: 1 problem, nothing was solved.\n"
         "  loop.suction_hose.film: the film fills the bore of 16 mm. Write its thickness, for "
         'example "0.5 mm".'
+    ),
+    "first_branch_not_there": (
+        "first_branch_not_there.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.left.installed: only the second branch may be one that is not there. Put "
+        "the branch that is there first."
     ),
     "guard_in_the_middle": (
         "guard_in_the_middle.toml: 1 problem, nothing was solved.\n"
@@ -157,6 +236,14 @@ MESSAGES = {
         '  loop.suction_hose.part: no part "HOSE-1622" in hoses.csv. Near names: "HOSE-16-22", '
         '"HOSE-19-27", "HOSE-19-RIB".'
     ),
+    "many_in_branches": (
+        "many_in_branches.toml: 3 problems, nothing was solved.\n"
+        '  loop.treatment.reactor.unit.part: no part "HEATER-30" in devices.csv. Near names: '
+        '"HEATER-300".\n'
+        '  loop.treatment.bypass.hose.length: "0.7" has no unit. Write for example "16 mm".\n'
+        "  loop.treatment.meeting: one of the branches is not there, so they need no tee. Leave "
+        "the tee out."
+    ),
     "medium_is_a_hose": (
         "medium_is_a_hose.toml: 1 problem, nothing was solved.\n"
         '  loop.canister.trays[1].medium: "HOSE-16-22" is a hose, not a medium. Write the id of '
@@ -171,7 +258,7 @@ MESSAGES = {
     "missing_kind": (
         "missing_kind.toml: 1 problem, nothing was solved.\n"
         "  loop.pump.kind: is missing. Write one of: guard, hose, coupling, valve, elbow, tail, "
-        "canister, pump, device, outlet."
+        "canister, pump, device, outlet, branches."
     ),
     "missing_table": (
         "missing_table.toml: 1 problem, nothing was solved.\n"
@@ -211,7 +298,12 @@ MESSAGES = {
     "number_where_text": (
         "number_where_text.toml: 1 problem, nothing was solved.\n"
         "  loop.suction_hose.kind: the number 16 stands where text is expected. Write one of: "
-        "guard, hose, coupling, valve, elbow, tail, canister, pump, device, outlet."
+        "guard, hose, coupling, valve, elbow, tail, canister, pump, device, outlet, branches."
+    ),
+    "one_branch": (
+        "one_branch.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes: there is 1 branch (left), not 2. Write two tables, for example "
+        "[loop.intakes.left] and [loop.intakes.right], and below each its places."
     ),
     "part_and_own_keys": (
         "part_and_own_keys.toml: 1 problem, nothing was solved.\n"
@@ -222,6 +314,11 @@ MESSAGES = {
         "part_of_another_kind.toml: 1 problem, nothing was solved.\n"
         '  loop.suction_hose.part: "PUMP-1200" is a pump, not a hose. Write the id of a hose, or '
         'kind = "pump".'
+    ),
+    "place_name_twice": (
+        "place_name_twice.toml: 1 problem, nothing was solved.\n"
+        '  loop.outlets.left.hose: "left.hose" is what loop.intakes.left.hose is called already. '
+        "Give every branch of the rig a name of its own."
     ),
     "role_of_another_fitting": (
         "role_of_another_fitting.toml: 1 problem, nothing was solved.\n"
@@ -250,6 +347,50 @@ MESSAGES = {
     "table_is_text": (
         "table_is_text.toml: 1 problem, nothing was solved.\n  tank: this is not a table. Write [tank] and its keys below it."
     ),
+    "tee_and_own_keys": (
+        "tee_and_own_keys.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.meeting.angle: describes a part that is named already. Keep part, or the "
+        "part's own keys."
+    ),
+    "tee_as_text": (
+        "tee_as_text.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.meeting: this is not a table. Write for example meeting = {part = "
+        '"TEE-16"}.'
+    ),
+    "tee_in_the_tank": (
+        "tee_in_the_tank.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.parting: the branches do not part: they start in the tank. Leave the tee "
+        "out."
+    ),
+    "tee_of_another_kind": (
+        "tee_of_another_kind.toml: 1 problem, nothing was solved.\n"
+        '  loop.intakes.meeting.part: "CPL-16" is a coupling, not a tee. Write the id of a tee.'
+    ),
+    "tee_of_nothing": (
+        "tee_of_nothing.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.meeting: does not say which tee. Write for example meeting = {part = "
+        '"TEE-16"}.'
+    ),
+    "tee_of_one_branch": (
+        "tee_of_one_branch.toml: 1 problem, nothing was solved.\n"
+        "  loop.treatment.parting: one of the branches is not there, so they need no tee. Leave "
+        "the tee out."
+    ),
+    "tee_that_is_unknown": (
+        "tee_that_is_unknown.toml: 1 problem, nothing was solved.\n"
+        '  loop.intakes.meeting.part: no part "TEE-61" in tees.csv. Near names: "TEE-16".'
+    ),
+    "tee_too_sharp": (
+        "tee_too_sharp.toml: 1 problem, nothing was solved.\n"
+        '  loop.intakes.meeting.angle: "20 deg" is too small: at least 30 deg. Write for example '
+        '"45 deg".'
+    ),
+    "tee_with_a_wide_side": (
+        "tee_with_a_wide_side.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes.meeting.side_passage: the passage of the side (14 mm) is wider than that "
+        "of the run (12 mm). Swap the ends so that the wider ones are inlet and outlet, or "
+        "leave it out."
+    ),
     "text_where_flag": (
         "text_where_flag.toml: 1 problem, nothing was solved.\n"
         '  loop.pump.stays: "yes" stands where true or false is expected. Write true or false, '
@@ -259,6 +400,11 @@ MESSAGES = {
         "thread_of_no_size.toml: 1 problem, nothing was solved.\n"
         '  loop.canister.inlet: "NPT 16 mm male" has no size of a thread. Threads are named in '
         'inches by eighths up to 4; write for example "NPT 3/4 in male".'
+    ),
+    "three_branches": (
+        "three_branches.toml: 1 problem, nothing was solved.\n"
+        "  loop.intakes: there are 3 branches (left, right, middle), not 2. Write two tables, for "
+        "example [loop.intakes.left] and [loop.intakes.right], and below each its places."
     ),
     "too_hot_and_salty": (
         "too_hot_and_salty.toml: 2 problems, nothing was solved.\n"
@@ -287,6 +433,17 @@ MESSAGES = {
         "trays_as_a_number.toml: 1 problem, nothing was solved.\n"
         "  loop.canister.trays: this is not a list of tables. Write for example trays = [ "
         '{medium = "FOAM-20"}, {empty = true} ].'
+    ),
+    "turned_as_described": (
+        "turned_as_described.toml: 1 problem, nothing was solved.\n"
+        "  loop.in_tail.turned: turns a part that is described here. Swap its inlet and its "
+        "outlet instead."
+    ),
+    "turned_pump": (
+        "turned_pump.toml: 1 problem, nothing was solved.\n"
+        "  loop.pump.turned: this key is not known here. Known here: curve, curve_shape, depth, "
+        "fouled, inlet, inlet_bore, label_hz, max_flow, max_head, may_go, name, noise, outlet, "
+        "outlet_bore, power, stays, worn."
     ),
     "turnover_without_rate": (
         "turnover_without_rate.toml: 1 problem, nothing was solved.\n"
@@ -320,7 +477,7 @@ MESSAGES = {
     "unknown_kind": (
         "unknown_kind.toml: 1 problem, nothing was solved.\n"
         '  loop.pump.kind: "pomp" is not known here. Near names: "pump". Write one of: guard, '
-        "hose, coupling, valve, elbow, tail, canister, pump, device, outlet."
+        "hose, coupling, valve, elbow, tail, canister, pump, device, outlet, branches."
     ),
     "unknown_limit": (
         'unknown_limit.toml: 1 problem, nothing was solved.\n  limits.noize: this key is not known here. Near names: "noise".'

@@ -10,7 +10,7 @@ from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.catalog_rows import MOST_PROBLEMS
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import Standard
-from optimizer.model.parts import Device, Fitting, Guard, Hose, Medium, Outlet, Pump, Seal
+from optimizer.model.parts import Device, Fitting, Guard, Hose, Medium, Outlet, Pump, Seal, TeePiece
 
 SHOP = Path(__file__).parent.parent / "data" / "small" / "catalog"
 PUMPS = "id,name,price,max_head_m,max_flow_l_h,power_w,noise_dba,inlet,inlet_bore_mm,outlet,outlet_bore_mm\n"
@@ -29,7 +29,7 @@ def test_name_currency_and_order(shop: Catalog) -> None:
     assert (shop.name, shop.currency) == ("Small test shop", "EUR")
     assert list(shop.parts)[:4] == ["PUMP-1200", "PUMP-2000", "PUMP-Q", "GUARD-SLOT"]
     assert [product.id for product in shop.products][-2:] == ["KIT-19", "KIT-PUMP"]
-    assert len(shop.parts) == 25
+    assert len(shop.parts) == 27
 
 
 def test_prices(shop: Catalog) -> None:
@@ -74,6 +74,30 @@ def test_parts(shop: Catalog) -> None:
     assert seal.fits("washer", "G", 0.01905)
     assert isinstance(nozzle := shop.parts["NOZZLE-12"], Outlet)
     assert nozzle.discharge == 0.9
+
+
+def test_tees(shop: Catalog) -> None:
+    """Blank passages are the smaller bores, a blank angle is that of a tee, the side is no wider than the run."""
+    tee, wye = shop.parts["TEE-16"], shop.parts["WYE-19-16"]
+    assert isinstance(tee, TeePiece)
+    assert isinstance(wye, TeePiece)
+    assert (tee.passage_m, tee.side_passage_m, tee.angle_deg) == (0.012, 0.011, 90.0)
+    assert (wye.passage_m, wye.side_passage_m, wye.angle_deg) == (0.014, 0.012, 45.0)
+    assert (wye.inlet.size_m, wye.outlet.size_m, wye.side.size_m) == (0.019, 0.019, 0.016)
+    assert (product(shop, "TEE-16").price, product(shop, "TEE-16").stock) == (480, 6)
+    assert product(shop, "WYE-19-16").lines == (Line(part_id="WYE-19-16", count=2),)
+
+
+def test_a_tee_in_a_kit_alone(tmp_path: Path) -> None:
+    (tmp_path / "pumps.csv").write_text(PUMPS)
+    header = "id,name,price,inlet,inlet_bore_mm,outlet,outlet_bore_mm,side,side_bore_mm\n"
+    (tmp_path / "tees.csv").write_text(header + "T,tee,,tail 12 mm,9,tail 16 mm,12,tail 16 mm,12\n")
+    (tmp_path / "kits.csv").write_text("id,name,price,contents\nK,two tees,8,T x2\n")
+    found = read_catalog(tmp_path)
+    tee = found.parts["T"]
+    assert isinstance(tee, TeePiece)
+    assert (tee.passage_m, tee.side_passage_m) == (0.009, 0.009)
+    assert [product.lines for product in found.products] == [(Line(part_id="T", count=2),)]
 
 
 def test_losses_come_from_the_laws(shop: Catalog) -> None:

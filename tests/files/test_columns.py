@@ -1,5 +1,7 @@
 """The reference shows every column and key, and each of its examples is accepted by the reader of its field."""
 
+import tomllib
+
 import pytest
 
 from optimizer.files.cell_text import cell_reader
@@ -9,6 +11,9 @@ from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
 from optimizer.files.key_value import read_value
 from optimizer.files.rig_fields import (
     ADJUST,
+    BRANCH,
+    BRANCH_KIND,
+    BRANCHES,
     FEEDING,
     KIND,
     LIMITS,
@@ -18,6 +23,7 @@ from optimizer.files.rig_fields import (
     SPARE,
     SPARE_KIND,
     TANK,
+    TEE_PLACE,
     TRAY,
     WISH,
 )
@@ -29,7 +35,7 @@ KEYS: list[Field] = [
     for fields in (*PLACE.values(), *PART_FIELDS.values(), TANK, SITE, FEEDING, LIMITS, WISH, TRAY, ADJUST, SPARE)
     for field in fields
     if field.in_rig
-] + [KIND, SPARE_KIND, RIG_NAME]
+] + [KIND, SPARE_KIND, RIG_NAME, BRANCH_KIND, *BRANCHES, *BRANCH, *TEE_PLACE]
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -73,6 +79,9 @@ def test_examples_of_keys_are_accepted(field: Field) -> None:
         assert str(raw).replace("'", '"') == field.key_example
     if field.holds is Value.LIST:
         raw = [{}]
+    if field.holds is Value.TABLE:
+        raw = tomllib.loads(field.key_example)[field.name]
+        assert "part" in raw
     assert read_value(field, raw) is not None
 
 
@@ -87,3 +96,4 @@ def test_units_stand_in_the_name_of_their_column() -> None:
     assert {"face_area_cm2", "open_pct", "pores_ppi"} <= set(by_column("guards.csv"))
     assert {"volume_l", "surface_m2_m3", "fibre_um", "solid_pct", "area_m2_m3"} <= set(by_column("media.csv"))
     assert {"size_in"} <= set(by_column("seals.csv"))
+    assert {"side_bore_mm", "passage_mm", "side_passage_mm", "angle_deg"} <= set(by_column("tees.csv"))

@@ -15,14 +15,15 @@ from optimizer.errors import BadValue, InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.end_text import EXAMPLES, Face, parse_end
 from optimizer.files.fields import PART_FIELDS
-from optimizer.files.rig_fields import ADJUST, FEEDING, LIMITS, LOOP_KINDS, PLACE, SITE, SPARE, TANK, TRAY, WISH
+from optimizer.files.rig_fields import ADJUST, BRANCH, BRANCHES, FEEDING, LIMITS, LOOP_KINDS, PLACE, SITE, SPARE, TANK, TRAY, WISH
 from optimizer.files.rig_toml import read_rig
 from optimizer.model.catalog import Catalog
-from optimizer.model.rig import Rig
+from optimizer.model.rig import Rig, inner_positions
 
 SMALL = Path(__file__).parent.parent / "data" / "small"
 SHOP = SMALL / "catalog"
 RIG = (SMALL / "hall_tank.toml").read_bytes()
+BRANCHED = (SMALL / "two_intakes.toml").read_bytes()
 FILES = {path.name: path.read_bytes() for path in sorted(SHOP.iterdir())}
 
 FUZZ = settings(
@@ -130,6 +131,19 @@ def test_mutated_rigs(data: bytes, tmp_path: Path, shop: Catalog) -> None:
         assert found.turnover_per_hour(found.tank.net_m3 / 3600.0) == pytest.approx(1.0)
 
 
+@settings(FUZZ, max_examples=300)
+@given(data=mutated(BRANCHED))
+def test_mutated_rigs_with_branches(data: bytes, tmp_path: Path, shop: Catalog) -> None:
+    found = read_bytes(data, tmp_path, shop)
+    if isinstance(found, Rig):
+        names = [place.name for position in found.positions for place in (position, *inner_positions(position))]
+        assert len(set(names)) == len(names)
+        for position in found.positions:
+            assert (position.kind == "branches") == bool(position.branches)
+            for branch in position.branches:
+                assert branch.installed or all(place.installed is None for place in branch.positions)
+
+
 @pytest.fixture
 def copy(tmp_path: Path) -> Path:
     shutil.copytree(SHOP, tmp_path / "shop")
@@ -151,7 +165,20 @@ def test_mutated_catalogs(name: str, data: st.DataObject, copy: Path) -> None:
 KEYS = sorted(
     {
         field.name
-        for fields in (*PLACE.values(), *PART_FIELDS.values(), TANK, SITE, FEEDING, LIMITS, WISH, TRAY, ADJUST, SPARE)
+        for fields in (
+            *PLACE.values(),
+            *PART_FIELDS.values(),
+            TANK,
+            SITE,
+            FEEDING,
+            LIMITS,
+            WISH,
+            TRAY,
+            ADJUST,
+            SPARE,
+            BRANCH,
+            BRANCHES,
+        )
         for field in fields
     }
     | {"kind", "tank", "site", "feeding", "limits", "wish", "loop", "spares"}
@@ -160,7 +187,7 @@ VALUES = [
     "120 l", "16 mm", "12 mm", "16/22 mm", "1.5 m", "800 l/h", "0 l/h: 2 m", "300-800 l/h", "40 %", "100 %", "0 %",
     "25 degC", "50 Hz", "6 per hour", "900 m2/m3", "12.50", "5 g/day", "20 ppi", "30 um", "6 cm/s", "34 dB(A)", "1 m2",
     "", " ", "nan", "foam", "rings", "bar", "nozzle", "open", "sponge", "slots", "net", "nominal", "FOAM-20",
-    "HOSE-16-22", "PUMP-1200", "GUARD-SLOT", "BAR-16", "CPL-16", "CLAMP-22", *EXAMPLES, *LOOP_KINDS,
+    "HOSE-16-22", "PUMP-1200", "GUARD-SLOT", "BAR-16", "CPL-16", "CLAMP-22", "TEE-16", "branches", *EXAMPLES, *LOOP_KINDS,
 ]  # fmt: skip
 SCALARS = (
     st.sampled_from(VALUES)
@@ -170,6 +197,7 @@ SCALARS = (
     | st.floats(allow_nan=True, allow_infinity=True)
     | st.dates(min_value=date(1990, 1, 1))
 )
+TREES = [tomllib.loads(data.decode()) for data in (RIG, BRANCHED)]
 KEY = st.sampled_from(KEYS) | st.text(string.ascii_letters + " .-\u00e9", min_size=1, max_size=6)
 
 
@@ -191,9 +219,23 @@ def places(draw: st.DrawFn) -> dict[str, object]:
 
 
 @st.composite
+def pairs(draw: st.DrawFn) -> dict[str, object]:
+    """A place with branches whose keys are mostly the right ones."""
+    branch = st.dictionaries(st.sampled_from(["a", "b", "left.a", "installed"]), places() | SCALARS, max_size=3)
+    keys = st.sampled_from(["left", "right", "parting", "meeting", "x"])
+    return {"kind": "branches", **draw(st.dictionaries(keys, branch | tables(0) | SCALARS, max_size=4))}
+
+
+@st.composite
 def rig_trees(draw: st.DrawFn) -> dict[str, object]:
-    tree: dict[str, object] = dict(tomllib.loads(RIG.decode()))
-    tree["loop"] = draw(st.dictionaries(st.sampled_from(["intake", "hose", "canister", "pump", "x", "outlet"]), places()))
+    """A rig with another loop, or with places taken out of its own, and other tables."""
+    tree: dict[str, object] = dict(draw(st.sampled_from(TREES)))
+    loop = dict(TREES[1]["loop"])
+    for name in draw(st.lists(st.sampled_from(sorted(loop)), max_size=2)):
+        loop.pop(name, None)
+    names = st.sampled_from(["intake", "hose", "canister", "pump", "x", "outlet", "intakes", "treatment"])
+    found = draw(st.dictionaries(names, places() | pairs()))
+    tree["loop"] = {**loop, **found} if draw(st.booleans()) else found
     for name in draw(st.lists(st.sampled_from(["tank", "site", "feeding", "limits", "wish", "spares"]), max_size=3)):
         tree[name] = draw(tables(1) | st.lists(tables(1), max_size=2) | SCALARS)
     return tree

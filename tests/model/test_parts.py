@@ -27,6 +27,7 @@ from optimizer.model.parts import (
     Pump,
     PumpCurve,
     Seal,
+    TeePiece,
     kind_of,
 )
 from optimizer.model.state import State
@@ -64,6 +65,7 @@ SOUND: dict[str, Part] = {
     Kind.CANISTER: Canister(id="C", name="body", inlet=TAIL, outlet=TAIL, trays=3, tray_area_m2=0.04, tray_height_m=0.05),
     Kind.CLAMP: Clamp(id="K", name="clamp", low_m=0.020, high_m=0.024),
     Kind.SEAL: Seal(id="S", name="washer", closure="washer", standard="G", size_m=0.0127),
+    Kind.TEE: TeePiece(id="T", name="tee", inlet=TAIL, outlet=TAIL, side=TAIL, passage_m=0.012, side_passage_m=0.011),
 }
 
 BROKEN: list[tuple[str, dict[str, Any], str]] = [
@@ -112,6 +114,12 @@ BROKEN: list[tuple[str, dict[str, Any], str]] = [
     (Kind.CLAMP, {"high_m": 0.019}, "the range of a clamp must run from small to large"),
     (Kind.CLAMP, {"high_m": math.nan}, "the range of a clamp must run from small to large"),
     (Kind.SEAL, {"closure": "glue"}, "closure must be one of washer, tape, cement"),
+    (Kind.TEE, {"passage_m": 0.0}, "passage_m must be above zero"),
+    (Kind.TEE, {"side_passage_m": math.nan}, "side_passage_m must be above zero"),
+    (Kind.TEE, {"side_passage_m": 0.0125}, "the branch of a tee cannot be wider than its straight run"),
+    (Kind.TEE, {"angle_deg": 29.0}, "the branch of a tee stands at 30 to 90 degrees"),
+    (Kind.TEE, {"angle_deg": 91.0}, "the branch of a tee stands at 30 to 90 degrees"),
+    (Kind.TEE, {"angle_deg": math.nan}, "the branch of a tee stands at 30 to 90 degrees"),
 ]
 
 

@@ -14,7 +14,8 @@ from optimizer.model.parts import Canister, Device, Part
 from optimizer.model.rig import Adjust, Position, Rig, Spare, Tank, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import GRAVITY_MS2
-from optimizer.search.choices import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Choices, Option, choices, ends_of
+from optimizer.search.choices import Choices, choices
+from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, ends_of
 
 END = tail(16, 12)
 BODY = Canister(id="body", name="body", inlet=END, outlet=END, trays=1, tray_area_m2=0.03, tray_height_m=0.05, rating_m=3.0)

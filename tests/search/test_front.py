@@ -43,6 +43,21 @@ def test_the_knee_lies_on_the_front_and_steps_start_at_nothing() -> None:
     assert next(iter(steps(points)))[1] == 0.0
 
 
+def test_a_search_that_was_stopped_before_does_not_count_against_a_point() -> None:
+    """But it is not forgotten either."""
+    seeker = Seeker(free_problem(4))
+    seeker.tally.stopped = True
+    assert all(point.proved for point in money_flow_front(seeker, 3000))
+    assert seeker.tally.stopped
+
+
+def test_a_front_that_is_halted_ends_at_its_dearest_points() -> None:
+    whole, seen = money_flow_front(Seeker(free_problem(4)), 12_000), []
+    some = money_flow_front(Seeker(free_problem(4)), 12_000, seen.append, lambda: len(seen) >= 2)
+    assert len(whole) > 2
+    assert [point.price for point in some] == [point.price for point in whole[-2:]]
+
+
 @pytest.mark.parametrize("seed", WORLDS)
 def test_barred_options_never_hide_what_is_affordable(seed: int) -> None:
     """A barred option that is cheap must not pass for the cheapest way (PuLP and HiGHS as the other route)."""

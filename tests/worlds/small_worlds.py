@@ -248,6 +248,7 @@ def _fill(market: _Market) -> None:
         quadratic=6e4,
         flow_min_m3s=rng.choice([0.0, 250.0, 400.0]) * LITRE_PER_HOUR,
         flow_max_m3s=rng.choice([500.0, 1200.0]) * LITRE_PER_HOUR,
+        purpose="heater",
     )
     market.sell(heater, rng.randrange(1000, 3000))
     _sell_hoses(market)
@@ -429,6 +430,7 @@ def _extras(rng: random.Random, tailed: End, own: Hose, capped: bool) -> list[Po
             quadratic=2e5,
             flow_min_m3s=rng.choice([0.0, 0.0, 300.0]) * LITRE_PER_HOUR,
             flow_max_m3s=rng.choice([450.0, 900.0, 5000.0]) * LITRE_PER_HOUR,
+            purpose="heater",
         )
         added = [place] * rng.choice([0, 1, 1])
         return [Position(name="heater", kind="device", installed=heater, may_go=rng.random() < 0.4), last, *added]

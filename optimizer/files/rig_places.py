@@ -1,0 +1,220 @@
+"""One place of a loop or of a branch: the part it holds, how dirty it is, how the water runs there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from optimizer.errors import BadValue
+from optimizer.files.cell_text import checked_id
+from optimizer.files.draft import Draft
+from optimizer.files.field import Field
+from optimizer.files.fields import PART_FIELDS
+from optimizer.files.rig_adjusts import SINK, mouth_height, read_adjusts
+from optimizer.files.rig_fields import OPEN_PLACE, PLACE, kind_of_word
+from optimizer.files.rig_parts import named_or_own, own_fields
+from optimizer.files.rig_trays import read_trays
+from optimizer.files.toml_keys import Report, read_keys
+from optimizer.model.catalog import Catalog
+from optimizer.model.parts import Fitting, Hose, Kind, Outlet, Part
+from optimizer.model.rig import Adjust, Position, Tray
+from optimizer.model.state import State
+
+__all__ = ["Spot", "all_spots", "read_absent", "read_held", "read_word", "sound_table"]
+
+Trays = tuple[Tray, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """A place as far as it could be read: its name in the rig, where it is written, its kind (empty: not known)."""
+
+    name: str
+    where: str
+    kind: str = ""
+    branches: tuple[tuple[Spot, ...], ...] = ()
+
+
+def all_spots(spots: Iterable[Spot]) -> Iterator[Spot]:
+    """Yield each place and, behind it, those in its branches.
+
+    >>> inner = Spot(name="left.tap", where="loop.pair.left.tap")
+    >>> [spot.name for spot in all_spots([Spot(name="pair", where="loop.pair", branches=((inner,), ()))])]
+    ['pair', 'left.tap']
+    """
+    for spot in spots:
+        yield spot
+        for branch in spot.branches:
+            yield from all_spots(branch)
+
+
+def sound_table(name: str, table: object, where: str, what: str, report: Report) -> bool:
+    """True when a `what` ("place", "branch") has a usable name and is a table; otherwise the reason goes to `report`.
+
+    >>> sound_table("hose", 3, "loop.hose", "place", Report())
+    False
+    """
+    example = "return_hose" if what == "place" else "left"
+    try:
+        checked_id(name)
+    except BadValue as error:
+        report.problem(where, error.what, f'Name the {what} with one word, for example "{example}".')
+        return False
+    if not isinstance(table, dict):
+        report.problem(where, "this is not a table.", f'Write [{where}] and below it kind = "hose".')
+        return False
+    return True
+
+
+def read_word(table: dict[str, object], field: Field, where: str, report: Report) -> str:
+    """Return the word behind the key `field` ("kind") of a place, empty once the reason went to `report`.
+
+    >>> from optimizer.files.rig_fields import KIND
+    >>> read_word({"kind": "valve"}, KIND, "loop.tap", Report())
+    'valve'
+    """
+    first = read_keys(table, (field,), where, report, known=tuple(table))
+    return first.text_or(field.name, "")
+
+
+def read_held(
+    name: str, word: str, table: dict[str, object], where: str, catalog: Catalog, report: Report
+) -> tuple[Position | None, Trays]:
+    """Return the place `name` of kind `word` with its part, None when anything about it is wrong, and its trays.
+
+    A place for a fitting may say that nothing is installed.
+
+    >>> read_held("tap", "valve", {"installed": False}, "loop.tap", Catalog(parts={}, products=()), Report())[0].role
+    'valve'
+    """
+    kind = kind_of_word(word)
+    if kind == Kind.FITTING and table.get("installed") is False:
+        return _open_fitting(name, word, table, where, report), ()
+    own = own_fields(kind, table, demand="part" not in table or kind == Kind.CANISTER)
+    draft = read_keys(table, (*PLACE[kind], *own), where, report, known=("kind",))
+    trays = _trays(draft, where, catalog, report) if kind == Kind.CANISTER else ()
+    part = named_or_own(word, f"installed:{name}", table, own, draft, catalog)
+    if draft.flag("turned"):
+        part = _turned(part, table, draft)
+    return _position(name, word, part, draft, report), trays
+
+
+def read_absent(name: str, word: str, table: dict[str, object], where: str, report: Report) -> Position | None:
+    """Return the place `name` of kind `word` in a branch that is not there, None when anything about it is wrong.
+
+    Such a place has a kind and the way of the water, but no part, state or adjustment.
+
+    >>> read_absent("left.run", "hose", {"length": "1.2 m"}, "loop.pair.left.run", Report()).installed is None
+    True
+    """
+    kind = kind_of_word(word)
+    fields = OPEN_PLACE[kind]
+    keys = [field.name for field in fields]
+    held = {field.name for field in (*PLACE[kind], *PART_FIELDS[kind])}.difference(keys).intersection(table)
+    draft = read_keys(table, fields, where, report, known=("kind", *held))
+    listed = " and ".join(filter(None, (", ".join(["kind", *keys[:-1]]), *keys[-1:])))
+    for key in sorted(held):
+        draft.fault(key, "tells of a part, but this branch is not there.", f"Keep only {listed} here.")
+    height = _height(draft, report) if kind == Kind.OUTLET else 0.0
+    unknown = set(table).difference(keys, held, ("kind",))
+    return None if draft.failed or unknown else _built(name, word, None, draft, height)
+
+
+def _open_fitting(name: str, word: str, table: dict[str, object], where: str, report: Report) -> Position | None:
+    """Return a place where a fitting may be added; nothing about a part can stand there."""
+    fields = [field for field in PLACE[Kind.FITTING] if field.name == "installed"]
+    draft = read_keys(table, fields, where, report, known=("kind",))
+    unknown = set(table) - {"kind", "installed"}
+    return None if draft.failed or unknown else Position(name=name, kind=Kind.FITTING, installed=None, role=word)
+
+
+def _turned(part: Part | None, table: dict[str, object], draft: Draft) -> Part | None:
+    """Return a fitting of the catalog the other way round; it stays the same product."""
+    if "part" not in table:
+        draft.fault("turned", "turns a part that is described here.", "Swap its inlet and its outlet instead.")
+    return replace(part, inlet=part.outlet, outlet=part.inlet) if isinstance(part, Fitting) else part
+
+
+def _trays(draft: Draft, where: str, catalog: Catalog, report: Report) -> Trays:
+    tables = draft.values["trays"]
+    if not isinstance(tables, list):
+        return ()
+    trays = read_trays(tables, f"{where}.trays", catalog, report)
+    if not trays or len(trays) != len(tables):
+        draft.bad.add("trays")
+    draft.values = {**draft.values, "trays": float(len(trays))}
+    return trays
+
+
+def _position(name: str, word: str, part: Part | None, draft: Draft, report: Report) -> Position | None:
+    """Return the place around its part, or None when anything about it is wrong."""
+    if draft.flag("stays") and draft.flag("may_go"):
+        draft.fault("may_go", "a place that stays cannot be left out.", "Keep one of the two.")
+    _check_film(part, draft)
+    kind = kind_of_word(word)
+    height, adjusts = _outlet_place(part, draft, report) if kind == Kind.OUTLET else (0.0, ())
+    if kind == Kind.PUMP and not draft.written("depth"):
+        report.note(f"{draft.place('depth')}: not given, the pump is taken to stand at the water line")
+    return None if part is None or draft.failed else _built(name, word, part, draft, height, adjusts)
+
+
+def _built(name: str, word: str, part: Part | None, draft: Draft, height_m: float, adjusts: tuple[Adjust, ...] = ()) -> Position:
+    kind = kind_of_word(word)
+    return Position(
+        name=name,
+        kind=kind,
+        installed=part,
+        role=word if kind == Kind.FITTING else "",
+        state=_state(draft),
+        length_m=draft.number_or("length", 0.0),
+        bends=int(draft.number_or("bends", 0.0)),
+        bend_radius_m=draft.number_or("bend_radius", 0.1),
+        coil_m=draft.number_or("coil", math.inf),
+        height_m=height_m,
+        depth_m=draft.number_or("depth", 0.0),
+        stays=draft.flag("stays"),
+        may_go=draft.flag("may_go"),
+        adjusts=adjusts,
+    )
+
+
+def _state(draft: Draft) -> State:
+    return State(
+        blocked=draft.number_or("blocked", 0.0),
+        film_m=draft.number_or("film", 0.0),
+        fouled=draft.number_or("fouled", 0.0),
+        worn=draft.number_or("worn", 0.0),
+    )
+
+
+def _check_film(part: Part | None, draft: Draft) -> None:
+    bore = part.inside_m if isinstance(part, Hose) else part.passage_m if isinstance(part, Fitting) else math.inf
+    if 2.0 * draft.number_or("film", 0.0) >= bore:
+        draft.fault(
+            "film",
+            f"the film fills the bore of {bore * 1e3:.4g} mm.",
+            'Write its thickness, for example "0.5 mm".',
+        )
+
+
+def _height(draft: Draft, report: Report) -> float:
+    """Return the height of the mouth of an outlet in m; at the water line, and said so, when nothing is written."""
+    height = mouth_height(draft)
+    if height is None:
+        report.note(f"{draft.place('above_water')}: not given, the outlet is taken to be at the water line")
+    return height or 0.0
+
+
+def _outlet_place(part: Part | None, draft: Draft, report: Report) -> tuple[float, tuple[Adjust, ...]]:
+    """Return the height of the mouth and what may be done to the outlet; above the water line it may be sunk."""
+    height = _height(draft, report)
+    tables = draft.values["adjust"]
+    adjusts: tuple[Adjust, ...] = ()
+    if isinstance(tables, list):
+        adjusts = read_adjusts(tables, draft.place("adjust"), part if isinstance(part, Outlet) else None, report)
+        if len(adjusts) != len(tables):
+            draft.bad.add("adjust")
+    elif height > 0.0 and not draft.flag("stays"):
+        adjusts = (SINK,)
+    return height, adjusts

@@ -1,0 +1,367 @@
+"""Heads and flows of many pairs of branches at one total flow: the hot path of a search among branched loops.
+
+Both branches of a split lose the same head between the same two points. The share x of the second is where the gap
+between their heads, which falls as x rises, is 0; a branch is still where the head does not suffice for its lift (and
+never flows backwards). Heads at the ends x = 0 and 1 come from one evaluation of every different branch at the whole
+flow; a parabola through them is the first guess, bracketed secants do the rest. Splits are worked through in pieces
+that fit the processor's cache.
+
+Throttles follow the natural flows. A branch that can be throttled is held where it would take more than its parts allow,
+or so much that the other would not get what it needs; the head is then that of the other.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.loop.branches import Branches, Legs, numbered
+from optimizer.loop.roots import falling_roots
+from optimizer.loop.runs import Ints, Reals
+from optimizer.model.losses import BranchLoss, Split
+
+Bools = NDArray[np.bool_]
+
+FREE = -1
+"""No branch is throttled."""
+
+RELATIVE = 1e-12
+"""Error of a branch's flow over the total."""
+
+ROUNDING = 4e-16
+"""Rounding of a head over its size."""
+
+PIECE = 4096
+"""So many splits are solved together."""
+
+MOST_M3S = 1.0
+"""Flows above this are not looked at: far more than any loop of hoses carries."""
+
+TOP_M3S = 3e-3
+"""Greatest total flow at which `rises` looks unless told: above the free flow of canister filters' pumps."""
+
+LOOKS, SHARES = 16, 17
+"""Totals and shares at which `rises` looks."""
+
+DIP = 1e-10
+"""A fall of less than this share is rounding."""
+
+_NOTHING = BranchLoss(losses=())
+
+
+@dataclass(frozen=True, slots=True)
+class SplitState:
+    """Flows (n, 2) of the branches in m3/s (0 for a second that is not there), heads (n,) in m, and the branch that a
+    throttle holds (n,), `FREE` for none."""
+
+    flow_m3s: Reals
+    head_m: Reals
+    held: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Splits:
+    """n splits. ``pair`` (n, 2) says which of the different ``branches`` are theirs, -1 for a second that is not there;
+    ``least`` and ``most`` m3/s and ``throttles`` (n, 2) are those of each split's branches."""
+
+    branches: Branches
+    pair: Ints
+    legs: Legs
+    least: Reals
+    most: Reals
+    throttles: Bools
+
+    @classmethod
+    def of(cls, splits: Sequence[Split], kinematic_m2s: float) -> "Splits":
+        """Arrays of splits in water of a viscosity in m2/s. Raises ValueError for a tee that is none.
+
+        >>> from optimizer.model.losses import Loss, TeeShape
+        >>> mouths = [BranchLoss(losses=(Loss(quadratic=k),)) for k in (1e8, 4e8)]
+        >>> wide = TeeShape(run_bore_m=0.1, branch_bore_m=0.1)
+        >>> splits = Splits.of([Split(branches=tuple(mouths), parting=wide)], 1e-6)
+        >>> splits.flows(3e-4).round(6).tolist(), splits.at(3e-4).round(3).tolist()
+        ([[0.0002, 0.0001]], [4.0])
+        """
+        first = [split.branches[0] for split in splits]
+        second = [split.branches[1] if len(split.branches) > 1 else _NOTHING for split in splits]
+        which, different = numbered([*first, *second], key=lambda branch: branch.losses)
+        pair = which.reshape(2, -1).T.copy()
+        pair[[len(split.branches) < 2 for split in splits], 1] = -1
+        both = list(zip(first, second, strict=True))
+        return cls(
+            branches=Branches.of(different, kinematic_m2s),
+            pair=pair,
+            legs=Legs.of([split.meeting for split in splits], [split.parting for split in splits]),
+            least=_pairs([[branch.flow_min_m3s for branch in two] for two in both]),
+            most=_pairs([[branch.flow_max_m3s for branch in two] for two in both]),
+            throttles=_pairs([[branch.throttles for branch in two] for two in both]).astype(bool),
+        )
+
+    def rows(self, rows: Sequence[int] | Ints) -> "Splits":
+        """Some of the splits, in the order given; one may be taken more than once."""
+        wanted = np.asarray(rows, dtype=np.intp)
+        kept, pair = np.unique(self.pair[wanted], return_inverse=True)
+        gone = int(len(kept) > 0 and kept[0] < 0)
+        return Splits(
+            branches=self.branches.rows(kept[gone:]),
+            pair=pair.reshape(-1, 2) - gone,
+            legs=self.legs.rows(wanted),
+            least=self.least[wanted],
+            most=self.most[wanted],
+            throttles=self.throttles[wanted],
+        )
+
+    def at(self, flow_m3s: float) -> Reals:
+        """Head lost between the two points of each split when ``flow_m3s`` passes them in all, (n,) in m."""
+        return self.state(flow_m3s).head_m
+
+    def flows(self, flow_m3s: float) -> Reals:
+        """Flow of both branches of each split at a total in m3/s, (n, 2) in m3/s."""
+        return self.state(flow_m3s).flow_m3s
+
+    def state(self, flow_m3s: float) -> SplitState:
+        """Flows, heads and throttles at a total in m3/s. Raises ValueError for a flow that is below nothing or no number."""
+        if not 0.0 <= flow_m3s < np.inf:
+            raise ValueError("the flow through branches cannot be below nothing")
+        whole = self.branches.at(np.full_like(self.branches.lift, flow_m3s))
+        count = len(self.pair)
+        state = SplitState(np.zeros((count, 2)), whole[self.pair[:, 0]], np.full(count, FREE, dtype=np.intp))
+        state.flow_m3s[:, 0] = flow_m3s
+        both = np.flatnonzero(self.pair[:, 1] >= 0)
+        for start in range(0, len(both), PIECE):
+            rows = both[start : start + PIECE]
+            piece = _Piece.of(self, rows)
+            share = _natural_share(piece, flow_m3s, whole[self.pair[rows]])
+            flows, held = _throttled(self, rows, piece, flow_m3s, share)
+            state.flow_m3s[rows], state.held[rows] = flows, held
+            state.head_m[rows] = piece.head_m(flows, np.where(held == FREE, share > 0.5, held == 0).astype(np.intp))
+        return state
+
+    def window(self) -> tuple[Reals, Reals]:
+        """Total flows (n,) in m3/s from which on, and up to which, every branch gets what it needs and no more than it
+        may: low inf where that never happens, high inf where nothing limits it. Flows of branches must rise with the
+        total (see `rises`)."""
+        least, most = self.least, self.most
+        low, high = least[:, 0].copy(), most[:, 0].copy()
+        both = np.flatnonzero(self.pair[:, 1] >= 0)
+        low[both], high[both] = 0.0, np.inf
+        for which in (0, 1):
+            needs, may = least[both, which], most[both, which]
+            by_throttle = self.throttles[both, 1 - which]
+            from_on = np.where(by_throttle, least[both].sum(axis=1), 0.0)
+            up_to = np.where(self.throttles[both, which], most[both].sum(axis=1), np.inf)
+            some = np.flatnonzero((needs > 0.0) & ~by_throttle)
+            from_on[some] = _total_where(self, both[some], which, needs[some])
+            some = np.flatnonzero(np.isfinite(may) & ~self.throttles[both, which])
+            up_to[some] = _total_where(self, both[some], which, may[some])
+            low[both], high[both] = np.maximum(low[both], from_on), np.minimum(high[both], up_to)
+        low[(least > most).any(axis=1)] = np.inf
+        return low, high
+
+
+def _pairs(values: list[list[float]]) -> Reals:
+    return np.array(values, dtype=float).reshape(-1, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """Some splits of two branches with everything side by side; ``pair`` numbers their ``branches``."""
+
+    branches: Branches
+    pair: Ints
+    first: Branches
+    second: Branches
+    legs: Legs
+
+    @classmethod
+    def of(cls, splits: Splits, rows: Ints) -> "_Piece":
+        """Those of some rows."""
+        pair, branches = splits.pair[rows], splits.branches
+        return cls(branches, pair, branches.rows(pair[:, 0]), branches.rows(pair[:, 1]), splits.legs.rows(rows))
+
+    def rows(self, rows: Ints) -> "_Piece":
+        """Some of them."""
+        return _Piece(self.branches, self.pair[rows], self.first.rows(rows), self.second.rows(rows), self.legs.rows(rows))
+
+    def head_m(self, flow_m3s: Reals, which: Ints) -> Reals:
+        """Head of each split at flows (n, 2) along one of its branches (n,), without throttles."""
+        every = np.arange(len(which))
+        total, share = _total_and_share(flow_m3s)
+        legs = np.where(which == 0, self.legs.run(share), self.legs.branch(share))
+        own = self.branches.rows(self.pair[every, which]).at(flow_m3s[every, which])
+        return np.asarray(own + legs * total * total, dtype=float)
+
+    def gap_m(self, flow_m3s: Reals) -> Reals:
+        """Head of the first branch less that of the second at flows (n, 2)."""
+        total, share = _total_and_share(flow_m3s)
+        tees = total * total * self.legs.gap(share)
+        return np.asarray(self.first.at(flow_m3s[:, 0]) - self.second.at(flow_m3s[:, 1]) + tees, dtype=float)
+
+
+def _total_and_share(flow_m3s: Reals) -> tuple[Reals, Reals]:
+    total = flow_m3s[:, 0] + flow_m3s[:, 1]
+    return total, flow_m3s[:, 1] / np.where(total > 0.0, total, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _AtTotal:
+    """Gap between the heads of two branches against the second's share of one total."""
+
+    piece: _Piece
+    flow_m3s: float
+
+    def at(self, here: Reals) -> Reals:
+        """In m."""
+        first, second = self.flow_m3s * (1.0 - here), self.flow_m3s * here
+        tees = self.piece.legs.gap(here) * (self.flow_m3s * self.flow_m3s)
+        return np.asarray(self.piece.first.at(first) - self.piece.second.at(second) + tees, dtype=float)
+
+    def rows(self, rows: Ints) -> "_AtTotal":
+        """Some of them."""
+        return _AtTotal(self.piece.rows(rows), self.flow_m3s)
+
+
+@dataclass(frozen=True, slots=True)
+class _AtFlow:
+    """Head of branch ``which`` at flows (n,) less that of the other, against the flow of the other."""
+
+    piece: _Piece
+    which: int
+    flow_m3s: Reals
+
+    def at(self, here: Reals) -> Reals:
+        """In m."""
+        flows = (self.flow_m3s, here) if self.which == 0 else (here, self.flow_m3s)
+        gap = self.piece.gap_m(np.stack(flows, axis=1))
+        return gap if self.which == 0 else -gap
+
+    def own_m(self) -> Reals:
+        """Head of the branch whose flow is given, without tees."""
+        return (self.piece.first if self.which == 0 else self.piece.second).at(self.flow_m3s)
+
+    def rows(self, rows: Ints) -> "_AtFlow":
+        """Some of them."""
+        return _AtFlow(self.piece.rows(rows), self.which, self.flow_m3s[rows])
+
+
+def _natural_share(piece: _Piece, flow_m3s: float, whole_m: Reals) -> Reals:
+    """Share of the second branch (n,) without throttles; ``whole_m`` (n, 2) are heads of both at the whole flow."""
+    square = flow_m3s * flow_m3s
+    lifts = piece.first.lift - piece.second.lift
+    at_none = whole_m[:, 0] - piece.second.lift + square * piece.legs.gap(0.0)
+    at_all = piece.first.lift - whole_m[:, 1] + square * piece.legs.gap(1.0)
+    share = np.where(at_none <= 0.0, 0.0, 1.0)
+    open_ = np.flatnonzero((at_none > 0.0) & (at_all < 0.0))
+    if not len(open_):
+        return share
+    # a parabola: falls (1 - x)^2 - rises x^2 + lifts, with the gaps at both ends
+    lifts, at_none, at_all = lifts[open_], at_none[open_], at_all[open_]
+    falls, rises_ = at_none - lifts, lifts - at_all
+    root = np.sqrt(np.maximum(rises_ * at_none - lifts * falls, 0.0))
+    start = np.clip(at_none / (falls + root), 1e-6, 1.0 - 1e-6)
+    slope = -2.0 * (falls * (1.0 - start) + rises_ * start)
+    some = piece if len(open_) == len(share) else piece.rows(open_)
+    low, high, tolerance = np.zeros_like(start), np.ones_like(start), np.full_like(start, RELATIVE)
+    noise = ROUNDING * (whole_m[open_].min(axis=1) + some.first.lift + some.second.lift)
+    share[open_] = falling_roots(_AtTotal(some, flow_m3s), low, high, start, slope, tolerance, noise)
+    return share
+
+
+def _throttled(splits: Splits, rows: Ints, piece: _Piece, flow_m3s: float, share: Reals) -> tuple[Reals, Ints]:
+    """Flows (n, 2) with throttles, and the branch that is held (n,)."""
+    flows = np.stack([flow_m3s * (1.0 - share), flow_m3s * share], axis=1)
+    held = np.full(len(rows), FREE, dtype=np.intp)
+    throttles = splits.throttles[rows]
+    if not throttles.any():
+        return flows, held
+    least, most = splits.least[rows], splits.most[rows]
+    limit = np.maximum(np.minimum(most, flow_m3s - least[:, ::-1]), 0.0)
+    asks = throttles & (flows > limit)
+    held[asks[:, 1]] = 1
+    held[asks[:, 0]] = 0
+    # where both would have to be held the total is outside the window: as at its border
+    torn = np.flatnonzero(asks.all(axis=1))
+    if len(torn):
+        over = (flows[torn] > most[torn]).all(axis=1, keepdims=True)
+        border = np.where(over, most[torn], least[torn])
+        held[torn] = piece.rows(torn).gap_m(border) > 0.0
+    holds = np.flatnonzero(held != FREE)
+    kept = limit[holds, held[holds]]
+    flows[holds, held[holds]] = kept
+    flows[holds, 1 - held[holds]] = flow_m3s - kept
+    return flows, held
+
+
+def _total_where(splits: Splits, rows: Ints, which: int, flow_m3s: Reals) -> Reals:
+    """Totals (n,) at which branch ``which`` of some rows takes a flow (n,) without throttles; inf for more than `MOST_M3S`."""
+    total = np.full(len(rows), np.inf)
+    for start in range(0, len(rows), PIECE):
+        at = slice(start, start + PIECE)
+        total[at] = _piece_total(_AtFlow(_Piece.of(splits, rows[at]), which, flow_m3s[at]))
+    return total
+
+
+def _piece_total(gap: _AtFlow) -> Reals:
+    """Flow held fixed and that of the other branch at the same head: bracketed by doubling."""
+    low, value = np.zeros_like(gap.flow_m3s), gap.at(np.zeros_like(gap.flow_m3s))
+    high, top_value, total = gap.flow_m3s.copy(), value.copy(), gap.flow_m3s.copy()
+    open_ = np.flatnonzero(value > 0.0)
+    sought = open_
+    while len(sought):
+        top_value[sought] = gap.rows(sought).at(high[sought])
+        sought = sought[(top_value[sought] > 0.0) & (high[sought] < MOST_M3S)]
+        low[sought], value[sought] = high[sought], top_value[sought]
+        high[sought] *= 2.0
+    total[open_[top_value[open_] > 0.0]] = np.inf
+    open_ = open_[top_value[open_] <= 0.0]
+    if len(open_):
+        low, high, value, top = low[open_], high[open_], value[open_], top_value[open_]
+        slope = (top - value) / (high - low)
+        start = np.clip(low - value / slope, low + 0.05 * (high - low), high - 0.05 * (high - low))
+        tolerance = RELATIVE * (gap.flow_m3s[open_] + low)
+        some = gap.rows(open_)
+        noise = ROUNDING * some.own_m()
+        total[open_] += falling_roots(some, low, high, start, slope, tolerance, noise)
+    return total
+
+
+def rises(splits: Splits, top_m3s: float = TOP_M3S) -> Bools:
+    """Whether (n,) neither the head nor the flow of a branch ever falls as the total rises to ``top_m3s``, and the flow
+    divides in one way only. A search among splits that do rests on them; it refuses others.
+
+    Looks at `LOOKS` totals and `SHARES` shares, so that a dip between them is not seen.
+
+    >>> from optimizer.model.losses import Loss, TeeShape
+    >>> mouth = BranchLoss(losses=(Loss(quadratic=1e7),))
+    >>> tee = TeeShape(run_bore_m=0.016, branch_bore_m=0.016)
+    >>> rises(Splits.of([Split(branches=(mouth, mouth), parting=tee)], 1e-6)).tolist()
+    [True]
+    """
+    sound = np.ones(len(splits.pair), dtype=bool)
+    before = splits.state(0.0)
+    shares = np.linspace(0.0, 1.0, SHARES)
+    for flow in np.geomspace(top_m3s / 1e3, top_m3s, LOOKS):
+        state = splits.state(float(flow))
+        sound &= state.head_m - before.head_m >= -DIP * state.head_m
+        sound &= (state.flow_m3s - before.flow_m3s >= -DIP * flow).all(axis=1)
+        sound &= _divides_once(splits, float(flow), shares)
+        before = state
+    return sound
+
+
+def _divides_once(splits: Splits, flow_m3s: float, shares: Reals) -> Bools:
+    """Whether the gap between the heads of both branches falls (n,) over a grid of shares of one total."""
+    falls = np.ones(len(splits.pair), dtype=bool)
+    branches = splits.branches
+    heads = np.stack([branches.at(np.full_like(branches.lift, flow_m3s * share)) for share in shares], axis=1)
+    both = np.flatnonzero(splits.pair[:, 1] >= 0)
+    for start in range(0, len(both), PIECE):
+        rows = both[start : start + PIECE]
+        first, second = splits.pair[rows].T
+        legs = splits.legs.rows(rows)
+        tees = np.stack([np.broadcast_to(legs.gap(share), rows.shape) for share in shares], axis=1)
+        gap = heads[first][:, ::-1] - heads[second] + flow_m3s * flow_m3s * tees
+        scale = np.abs(gap).max(axis=1, keepdims=True)
+        falls[rows] = (np.diff(gap, axis=1) <= DIP * scale).all(axis=1)
+    return falls

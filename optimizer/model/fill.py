@@ -1,0 +1,56 @@
+"""A timed fill: a container filled against the clock, and how the loop then differed from the rig file."""
+
+import math
+from dataclasses import dataclass
+
+GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF = "guard off", "media out", "outlet off", "hose off"
+CLEAN, GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN = "clean", "guard clean", "media clean", "hoses clean", "pump clean"
+FILL_STATES = (GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF, CLEAN, GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN)
+"""How the loop can differ, during a fill, from what the rig file describes."""
+
+VOLUME_SHARE = 0.02
+"""Half-width of what the mark of a household bucket may be off: common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedFill:
+    """A container filled against the clock, once or more often.
+
+    ``height_m`` is the mouth of the water above the tank's water line during the fill (negative: below), ``state`` how the
+    loop then differed from the rig file (some of `FILL_STATES`), ``volume_limit_m3`` how far the mark may be off (0: 2 %
+    of the volume). Fills into the same ``container`` (empty: told by its volume) share the error of its mark; ``date`` is
+    ISO 8601 or empty. Raises ValueError.
+
+    >>> TimedFill(volume_m3=0.01, seconds=(61.2, 60.8)).mark
+    '10 l'
+    """
+
+    volume_m3: float
+    seconds: tuple[float, ...]
+    height_m: float = 0.0
+    state: tuple[str, ...] = ()
+    container: str = ""
+    volume_limit_m3: float = 0.0
+    date: str = ""
+
+    def __post_init__(self) -> None:
+        if not (0.0 < self.volume_m3 < math.inf and self.seconds and all(0.0 < each < math.inf for each in self.seconds)):
+            raise ValueError("a fill needs a volume and at least one time, all above zero")
+        if not (math.isfinite(self.height_m) and 0.0 <= self.volume_limit_m3 < self.volume_m3):
+            raise ValueError("a fill needs a finite height, and a mark that is off by less than the volume")
+        unknown = set(self.state) - set(FILL_STATES)
+        if unknown:
+            raise ValueError(f"unknown state of the loop: {', '.join(sorted(unknown))}")
+
+    @property
+    def mark(self) -> str:
+        """What the container is called."""
+        return self.container or f"{self.volume_m3 * 1e3:.4g} l"
+
+    @property
+    def label(self) -> str:
+        """The fill in a few words."""
+        words = [self.date or "fill", *(self.state or ("as it is",))]
+        if self.height_m:
+            words.append(f"{abs(self.height_m) * 100:.0f} cm {'above' if self.height_m > 0 else 'below'} the water line")
+        return ", ".join(words)

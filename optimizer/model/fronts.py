@@ -1,0 +1,69 @@
+"""The money-flow front as a frozen object: what each sum of money buys at most, and the knee. SI inside, `to_dict` for JSON."""
+
+from dataclasses import dataclass
+
+from optimizer.model.results import Change, Row, plain
+
+SCHEMA = "fullbore-front/1"
+"""Name and version of the JSON form."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrontPoint:
+    """The cheapest bundle that delivers this much, and what it does otherwise than the point before it (the first: than now).
+
+    ``price`` in minor units, ``gained_m3s`` over the point before (the first: over what is now), ``proved``: nothing
+    between this price and that of the next point delivers more.
+    """
+
+    price: int
+    flow_m3s: float
+    turnover_per_hour: float
+    noise_dba: float
+    power_w: float
+    gained_m3s: float
+    proved: bool
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Knee:
+    """The point (its number from 0) furthest above the straight line from the first point to the last.
+
+    ``before_m3s`` is what a minor unit of money buys on the way from the first point to it, ``after_m3s`` from it to the last.
+    """
+
+    point: int
+    before_m3s: float
+    after_m3s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Front:
+    """All points up to a budget, cheapest first; not ``complete``: cheaper ones are missing. ``knee`` is None where points are
+    missing or there are fewer than three."""
+
+    rig: str
+    catalog: str
+    currency: str
+    budget: int
+    now: Row
+    points: tuple[FrontPoint, ...]
+    knee: Knee | None
+    complete: bool
+    combinations: int
+    rounds: int
+
+    @property
+    def status(self) -> str:
+        """``proved``: every point is and none is missing; ``stopped``; or ``infeasible``: there are no points."""
+        if not self.complete or not all(point.proved for point in self.points):
+            return "stopped"
+        return "proved" if self.points else "infeasible"
+
+    def to_dict(self) -> dict[str, object]:
+        """The front for JSON: SI units in the names, prices in minor units, with schema and status."""
+        body = plain(self)
+        if not isinstance(body, dict):
+            raise TypeError("a front is not a mapping")
+        return {"schema": SCHEMA, "status": self.status, **body}

@@ -1,0 +1,206 @@
+"""Measurements and what follows from them as frozen objects: timed fills, calibration, next tests, verdicts, the log."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from optimizer.model.results import plain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WattsRead:
+    """Power drawn by the pump as a meter at the socket shows it, in W. Raises ValueError for no power."""
+
+    power_w: float
+    date: str = ""
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.power_w < math.inf:
+            raise ValueError("the power must be above zero")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UncertaintyLine:
+    """One source of uncertainty: ``type`` A (from repeats) or B of the GUM, relative standard uncertainty of the flow."""
+
+    source: str
+    type: str
+    relative: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredFlow:
+    """The flow of one timed fill with its uncertainty by the GUM.
+
+    ``relative`` is the combined standard uncertainty over the flow, ``freedom`` its effective degrees of freedom (inf: all
+    is type B), ``expanded_m3s`` half the interval that holds 95 %.
+    """
+
+    label: str
+    flow_m3s: float
+    seconds: float
+    relative: float
+    freedom: float
+    expanded_m3s: float
+    lines: tuple[UncertaintyLine, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowBand:
+    """A flow that is not known exactly: in m3/s at 10, 50 and 90 %."""
+
+    p10_m3s: float
+    p50_m3s: float
+    p90_m3s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectedFlow:
+    """A fill and what it says of the loop as it is installed: same dirt, everything on, the outlet at its own height.
+
+    ``ratio`` is the flow as installed over that of the arrangement measured, as the loop model has it.
+    """
+
+    measured: MeasuredFlow
+    ratio: float
+    installed: FlowBand
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactorLine:
+    """One factor on the tool's own figures before and after the measurements.
+
+    ``information`` is the share of its prior variance (of the logarithm) that the measurements took away.
+    """
+
+    unknown: str
+    part: str
+    group: str
+    prior_p10: float
+    prior_p90: float
+    p10: float
+    p50: float
+    p90: float
+    information: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confused:
+    """Two factors that the measurements cannot tell apart, with the correlation of what is left of them."""
+
+    one: str
+    other: str
+    correlation: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Identified:
+    """What the measurements can tell: ``singular`` values of the whitened Jacobian (above 1: more than was known before),
+    pairs that cannot be told apart, factors that stay as they were, and all of it in words."""
+
+    singular: tuple[float, ...]
+    facts: int
+    confused: tuple[Confused, ...]
+    untouched: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibrated:
+    """A loop after its measurements: delivered flow before and after them, factors, what can be told apart, what is odd.
+
+    ``tail`` is the chance of measurements at least as far from what the file says as these (small: something is not as written).
+    """
+
+    measured: tuple[CorrectedFlow, ...]
+    expected: FlowBand
+    delivered: FlowBand
+    cleaned: FlowBand
+    factors: tuple[FactorLine, ...]
+    identified: Identified
+    tail: float
+    words: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, object]:
+        """The calibration for JSON: SI units in the names."""
+        return _mapping(plain(self))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RankedTest:
+    """One cheap test: the share of the variance of the delivered flow that it is expected to take away, what it costs."""
+
+    name: str
+    shrink: float
+    band: FlowBand
+    minutes: float
+    mess: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextTests:
+    """Tests in the order of what they are expected to tell about ``target``, whose band without any of them is ``band``."""
+
+    target: str
+    band: FlowBand
+    tests: tuple[RankedTest, ...]
+    words: str
+
+    def to_dict(self) -> dict[str, object]:
+        """The tests for JSON: SI units in the names."""
+        return _mapping(plain(self))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """Whether new parts or the cleaning made the difference between two sets of fills.
+
+    Delivered flow ``before``, of the old parts as clean as the loop is after (``cleaned``), and ``after``. ``worked`` is the
+    probability that the new parts deliver more than the old ones equally clean, ``probability`` that they brought more than
+    the cleaning did; ``from_parts_m3s`` and ``from_cleaning_m3s`` are the two gains. ``matched``: both sets of fills were
+    taken in the same state, so that nothing can be owed to cleaning.
+    """
+
+    before: FlowBand
+    cleaned: FlowBand
+    after: FlowBand
+    from_parts_m3s: FlowBand
+    from_cleaning_m3s: FlowBand
+    worked: float
+    probability: float
+    matched: bool
+    words: str
+
+    def to_dict(self) -> dict[str, object]:
+        """The verdict for JSON: SI units in the names."""
+        return _mapping(plain(self))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogEntry:
+    """One line of the log: ``kind`` is fill, watts, cleaning or change, ``date`` ISO 8601, ``data`` whatever JSON can hold."""
+
+    kind: str
+    date: str
+    data: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogRead:
+    """What could be read of a log, and in words what could not."""
+
+    entries: tuple[LogEntry, ...]
+    problems: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, object]:
+        """The log for JSON."""
+        return _mapping(plain(self))
+
+
+def _mapping(body: object) -> dict[str, object]:
+    if not isinstance(body, dict):
+        raise TypeError("a result is not a mapping")
+    return body

@@ -1,0 +1,260 @@
+"""Fillings of one branch: parts and joints place by place, kept where none beats them (see `search/ways.py` for why)."""
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.loop.runs import Runs
+from optimizer.loop.terms import change_quadratic
+from optimizer.model.ends import End
+from optimizer.model.losses import Loss, Run
+from optimizer.model.rig import Branch
+from optimizer.search.items import Item
+from optimizer.search.joints import Chain, JointBook, together
+from optimizer.search.options import ADJUST, CLEAN, KEEP, REMOVE, Option
+from optimizer.search.pricing import Shop
+
+Reals = NDArray[np.float64]
+
+NOWHERE = -1
+
+GRID_M3S: Reals = np.geomspace(1e-7, 3e-3, 400)
+"""Flows at which losses are compared: from a trickle that is laminar in any hose to above the free flow of any pump here."""
+
+NOTHING_LOST: Reals = np.zeros_like(GRID_M3S)
+
+MOST_FILLS = 30_000
+"""A branch that could be filled in more ways than this, even with those left out that others beat, is refused."""
+
+
+class TooManyFills(Exception):
+    """A branch (named by its first argument) could be filled in more than ``MOST_FILLS`` ways."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """The end of a tee that a branch starts from or leads to, and whether the tee is there already."""
+
+    end: End
+    installed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """A branch filled as far as ``end``; ``kept`` is the place of the installed part whose end that is (0 and the last: tees).
+
+    ``joints[k]`` stands in front of option k, one more behind the last; None where there is none. ``heads`` is the head lost at
+    the flows of `GRID_M3S`, in m, ``quadratic`` the sum of the quadratic terms. Price of plain pieces, special items
+    (sorted), and the flow window of all its parts.
+    """
+
+    end: End | None = None
+    kept: int = NOWHERE
+    options: tuple[Option, ...] = ()
+    joints: tuple[Chain | None, ...] = ()
+    heads: Reals = field(default_factory=lambda: NOTHING_LOST, compare=False)
+    lift_m: float = 0.0
+    quadratic: float = 0.0
+    plain: int = 0
+    special: tuple[Item, ...] = ()
+    low_m3s: float = 0.0
+    high_m3s: float = math.inf
+    throttles: bool = False
+
+    @property
+    def there(self) -> tuple[Option, ...]:
+        """The options that put something into the branch."""
+        return tuple(option for option in self.options if option.part is not None)
+
+    @property
+    def alike(self) -> object:
+        """Only fillings that agree in this can stand for each other: where they begin (as far as the loop's own joint is still to
+        be made there) and stop, and whether they are what is there now, or what cleaning and
+        adjusting alone can do."""
+        begun = self.there and self.joints[0] is None and self.there[0].inlet is not None
+        opening = (self.there[0].inlet, self.there[0].is_installed) if begun else None
+        as_now = all(option.change == KEEP for option in self.options)
+        for_nothing = all(option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 for option in self.options)
+        return (opening, self.end, self.kept, as_now, for_nothing)
+
+    @property
+    def linear(self) -> float:
+        """Head over flow where both vanish, in s/m2: at the first flow of the grid hoses are laminar, so the rest is linear."""
+        first = float(GRID_M3S[0])
+        return (float(self.heads[0]) - self.lift_m) / first - self.quadratic * first
+
+
+@dataclass(slots=True)
+class Filler:
+    """Fills branches with joints from one book, priced in one shop; nothing may cost more than ``dearest`` alone."""
+
+    book: JointBook
+    shop: Shop
+    dearest: float
+    kinematic_m2s: float
+    _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
+    _begun: dict[tuple[str, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
+    _known: dict[tuple[str, Gate | None, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
+
+    def fills(self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, goal: Gate | None) -> list[Fill]:
+        """All fillings of a branch that no other beats, from a tee to a tee (None: open water, or the loop's own joint)."""
+        key = (branch.name, start, goal)
+        if key not in self._known:
+            self._known[key] = self._filled(branch, options, start, goal)
+        return self._known[key]
+
+    def _filled(self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, goal: Gate | None) -> list[Fill]:
+        held = [True, *(position.installed is not None for position in branch.positions), True]
+        labels = self._as_far_as_the_goal(branch, options, start, held)
+        closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
+        return _unbeaten(closed, self.shop.at_most)
+
+    def _as_far_as_the_goal(
+        self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, held: Sequence[bool]
+    ) -> list[Fill]:
+        """All fillings that no other beats but for their last joint, whatever that is to lead to."""
+        key = (branch.name, start)
+        if key in self._begun:
+            return self._begun[key]
+        labels = [Fill() if start is None else Fill(end=start.end, kept=0 if start.installed else NOWHERE)]
+        for place, some in enumerate(options, start=1):
+            longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
+            if len(longer) > MOST_FILLS:
+                raise TooManyFills(branch.name)
+            labels = _unbeaten(longer, self.shop.at_most)
+        self._begun[key] = labels
+        return labels
+
+    def _heads(self, loss: Loss) -> Reals:
+        """Head lost at the flows of the grid, in m."""
+        if loss not in self._lost:
+            heads = loss.lift_m + loss.linear * GRID_M3S + loss.quadratic * GRID_M3S**2
+            if loss.run is not None:
+                heads = heads + Runs.of([loss.run] * len(GRID_M3S), self.kinematic_m2s).at(GRID_M3S)
+            self._lost[loss] = heads
+        return self._lost[loss]
+
+    def _with(self, fill: Fill, option: Option, place: int, held: Sequence[bool]) -> Iterator[Fill]:
+        """The filling with one more option, by every joint to it."""
+        if option.part is None:
+            kept = NOWHERE if option.change == REMOVE else fill.kept
+            yield replace(fill, options=(*fill.options, option), joints=(*fill.joints, None), kept=kept)
+            return
+        loss = option.loss
+        for joint in self._joints(fill, option.inlet, option.is_installed, place, held):
+            paid = self._paid(fill, option, joint)
+            if paid is None:
+                continue
+            step = 0.0 if joint is None else joint.quadratic
+            yield Fill(
+                end=option.outlet,
+                kept=place if option.is_installed else NOWHERE,
+                options=(*fill.options, option),
+                joints=(*fill.joints, joint),
+                heads=fill.heads + self._heads(loss) + step * GRID_M3S**2,
+                lift_m=fill.lift_m + loss.lift_m,
+                quadratic=fill.quadratic + loss.quadratic + step,
+                plain=paid[0],
+                special=paid[1],
+                low_m3s=max(fill.low_m3s, option.flow_min_m3s),
+                high_m3s=min(fill.high_m3s, option.flow_max_m3s),
+                throttles=fill.throttles or option.throttles,
+            )
+
+    def _closed(self, fill: Fill, goal: Gate | None, place: int, held: Sequence[bool]) -> Iterator[Fill]:
+        """The filling with its last joint, to the tee where the branches meet."""
+        if goal is None:
+            yield replace(fill, joints=(*fill.joints, None))
+            return
+        for joint in self._joints(fill, goal.end, goal.installed, place, held):
+            paid = self._paid(fill, None, joint)
+            if paid is not None and joint is not None:
+                yield replace(
+                    fill,
+                    end=goal.end,
+                    kept=NOWHERE,
+                    joints=(*fill.joints, joint),
+                    heads=fill.heads + joint.quadratic * GRID_M3S**2,
+                    quadratic=fill.quadratic + joint.quadratic,
+                    plain=paid[0],
+                    special=paid[1],
+                )
+
+    def _joints(self, fill: Fill, end: End | None, installed: bool, place: int, held: Sequence[bool]) -> Sequence[Chain | None]:
+        if fill.end is None or end is None:
+            return (None,)
+        if fill.kept >= 0 and installed and not any(held[fill.kept + 1 : place]):
+            return (Chain((), (), change_quadratic(fill.end.bore_m, end.bore_m), 0, (), (), True),)
+        return self.book.chains(fill.end, end)
+
+    def _paid(self, fill: Fill, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:
+        """Price of the plain pieces so far and the special items; None when the former alone are too dear."""
+        plain, special = fill.plain, fill.special
+        if joint is not None:
+            plain, special = plain + joint.plain, together(special, joint.special)
+        if option is not None:
+            lone = [item for item in option.items if self.shop.is_plain(item)]
+            plain += option.own_price + sum(self.shop.alone(item) or 0 for item in lone)
+            special = together(special, tuple(sorted(item for item in option.items if item not in lone)))
+        return None if plain > self.dearest else (plain, special)
+
+
+def _unbeaten(fills: Sequence[Fill], alone: Callable[[Item], float]) -> list[Fill]:
+    """The fillings that no other of their sort beats; of equals the first. ``alone`` is what a shared piece costs at most."""
+    groups: dict[object, list[Fill]] = {}
+    for fill in sorted(fills, key=lambda each: (each.plain, float(each.heads[-1]))):
+        kept = groups.setdefault(fill.alike, [])
+        if not any(_beats(other, fill, alone) for other in kept):
+            kept[:] = [other for other in kept if not _beats(fill, other, alone)]
+            kept.append(fill)
+    return [fill for kept in groups.values() for fill in kept]
+
+
+def _beats(one: Fill, other: Fill, alone: Callable[[Item], float]) -> bool:
+    """True when the first in place of the second can make nothing worse, whatever shared pieces end up costing.
+
+    What the first needs and the second does not can be bought on its own; what only the second needs costs no less than nothing.
+    """
+    if one.plain > other.plain or one.low_m3s > other.low_m3s or one.high_m3s < other.high_m3s or one.throttles < other.throttles:
+        return False
+    if not _loses_no_more(one, other):
+        return False
+    return one.plain + sum(map(alone, (Counter(one.special) - Counter(other.special)).elements())) <= other.plain
+
+
+def _loses_no_more(one: Fill, other: Fill) -> bool:
+    """True when the first certainly loses no more than the second at any flow up to the end of the grid.
+
+    Between two flows of the grid losses rise, so it is enough if the first loses no more at the upper one than the second at the
+    lower. Below the first flow both are a line and a parabola from the lift on: the first is below if it is at both ends and
+    its line is no steeper.
+    """
+    if one.lift_m > other.lift_m or one.linear > other.linear * (1 + 1e-12) or one.heads[0] > other.heads[0]:
+        return False
+    return bool((one.heads[1:] <= other.heads[:-1]).all()) or _is_below(one, other)
+
+
+def _is_below(one: Fill, other: Fill) -> bool:
+    """True when every term of the first is at most that of the second: the same hoses, and no more of the rest."""
+    mine, theirs = ([o.loss.run for o in fill.there if o.loss.run is not None] for fill in (one, other))
+    if len(mine) != len(theirs) or one.quadratic > other.quadratic:
+        return False
+    straight = sum(o.loss.linear for o in one.there) <= sum(o.loss.linear for o in other.there)
+    return straight and all(_no_narrower(a, b) for a, b in zip(mine, theirs, strict=True))
+
+
+def _no_narrower(one: Run, other: Run) -> bool:
+    """True when the first hose loses no more at any flow.
+
+    At a given flow friction falls with the bore, by D^-4 to D^-5: the friction factor rises at most as fast as D there (laminar).
+    In a coil a wider bore is more curved, so there only the same bore compares.
+    """
+    if one.length_m > other.length_m or one.roughness_m > other.roughness_m or one.factor > other.factor:
+        return False
+    if math.isinf(one.coil_m):
+        return one.bore_m >= other.bore_m
+    return one.bore_m == other.bore_m and one.coil_m >= other.coil_m

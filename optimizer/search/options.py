@@ -1,0 +1,168 @@
+"""Options: one change at one position, with its loss, its ends and what it needs; and how branches are filled."""
+
+import math
+from dataclasses import dataclass
+
+from optimizer.model.ends import End, Gender, Standard
+from optimizer.model.losses import Loss, Split
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, kind_of
+from optimizer.model.state import State
+from optimizer.search.items import Item
+from optimizer.search.joints import Chain
+from optimizer.search.stacks import Fill
+
+KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "remove", "add"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One change at one position. ``part`` None: nothing is there, the water passes through the neighbouring joint, unless
+    ``ways`` says how the branches of the position are filled. ``place`` is the position's name.
+
+    ``own_price`` (minor units) is paid besides the items. ``suction_quadratic`` is the velocity head at a pump's inlet as a
+    coefficient, ``speed`` the pump's speed ratio against its label. Flow bounds in m3/s, noise at the listening place.
+    """
+
+    position: int
+    change: str
+    part: Part | None
+    state: State = State()
+    loss: Loss = Loss()
+    inlet: End | None = None
+    outlet: End | None = None
+    own_price: int = 0
+    items: tuple[Item, ...] = ()
+    flow_min_m3s: float = 0.0
+    flow_max_m3s: float = math.inf
+    speed: float = 1.0
+    suction_quadratic: float = 0.0
+    noise_dba: float = -math.inf
+    power_w: float = 0.0
+    throttles: bool = False
+    note: str = ""
+    fills: tuple[Fill, ...] = ()
+    bio_area_m2: float = 0.0
+    height_m: float = 0.0
+    place: str = ""
+    ways: "Ways | None" = None
+
+    @property
+    def is_there(self) -> bool:
+        """True when the water finds something at the position."""
+        return self.part is not None or self.ways is not None
+
+    @property
+    def keeps_inlet(self) -> bool:
+        """True when the end that the water enters by is one that is installed."""
+        return self.is_installed if self.ways is None else self.ways.keeps_inlet
+
+    @property
+    def keeps_outlet(self) -> bool:
+        """True when the end that the water leaves by is one that is installed."""
+        return self.is_installed if self.ways is None else self.ways.keeps_outlet
+
+    @property
+    def is_installed(self) -> bool:
+        """True when what is there now stays, as it is, cleaned or adjusted."""
+        return self.change in (KEEP, CLEAN, ADJUST) or isinstance(self.part, Canister)
+
+    @property
+    def label(self) -> str:
+        """The change in a few words."""
+        if self.note:
+            return f"{self.change}: {self.note}"
+        return self.change if self.part is None else f"{self.change} {self.part.name}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One branch as it is filled: options in the order of the water, the joint in front of each, and the one behind the last.
+
+    A joint at open water, or where there is no tee, is None: for the latter the loop's own joint takes its place.
+    """
+
+    name: str
+    options: tuple[Option, ...]
+    joints: "tuple[Chain | None, ...]"
+
+    @property
+    def there(self) -> tuple[Option, ...]:
+        """The options that put something into the branch."""
+        return tuple(option for option in self.options if option.part is not None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ways:
+    """How the branches of one position are filled, the tees they part and meet at (None: there is none), and the loss."""
+
+    branches: tuple[Way, ...]
+    parting: Option | None
+    meeting: Option | None
+    split: Split
+
+    @property
+    def keeps_inlet(self) -> bool:
+        """True when the water enters by an installed end."""
+        return (self.parting or self.branches[0].there[0]).is_installed
+
+    @property
+    def keeps_outlet(self) -> bool:
+        """True when the water leaves by an installed end."""
+        return (self.meeting or self.branches[0].there[-1]).is_installed
+
+    @property
+    def options(self) -> tuple[Option, ...]:
+        """Tees and parts of all branches, those of the first branch first."""
+        inner = (option for way in self.branches for option in way.options)
+        return tuple(option for option in (self.parting, *inner, self.meeting) if option is not None)
+
+    @property
+    def joints(self) -> "tuple[Chain, ...]":
+        """All joints inside the branches."""
+        return tuple(joint for way in self.branches for joint in way.joints if joint is not None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """Why a part is not offered at a position, and the name of the limit that says so (empty: it is no matter of limits)."""
+
+    position: str
+    part_id: str
+    reason: str
+    limit: str = ""
+
+
+def told_apart(value: float, bound: float, decimals: int = 0) -> tuple[str, str]:
+    """Two numbers with as many decimals as it takes to see that they differ (at most six).
+
+    >>> told_apart(20.0, 19.9)
+    ('20.0', '19.9')
+    """
+    while decimals < 6 and f"{value:.{decimals}f}" == f"{bound:.{decimals}f}":
+        decimals += 1
+    return f"{value:.{decimals}f}", f"{bound:.{decimals}f}"
+
+
+def ends_of(part: Part) -> tuple[End | None, End | None]:
+    """Where the water enters and leaves a part; None at the tank's side.
+
+    >>> from optimizer.model.parts import Hose
+    >>> ends_of(Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022))[0].label
+    '16 mm hose, bore 16 mm'
+    """
+    if isinstance(part, Guard):
+        return None, part.outlet
+    if isinstance(part, Outlet):
+        return part.inlet, None
+    if isinstance(part, Hose):
+        end = End(
+            standard=Standard.HOSE,
+            size_m=part.inside_m,
+            gender=Gender.FEMALE,
+            bore_m=part.inside_m,
+            outside_m=part.outside_m,
+        )
+        return end, end
+    if isinstance(part, Fitting | Pump | Device | Canister):
+        return part.inlet, part.outlet
+    raise ValueError(f"a {kind_of(part)} has no ends")

@@ -1,0 +1,95 @@
+"""Random rigs with hidden factors, and fills of them as a keeper with a bucket and a watch would time them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from small_worlds import large_world
+
+from optimizer.bands.candidates import Unknown
+from optimizer.bands.draws import Draws, Factors
+from optimizer.bands.priors import PRIORS
+from optimizer.measure.arranged import Arranged, arranged, arranged_flows
+from optimizer.measure.fills import LEVEL_LIMIT_M, REACTION_LIMIT_S
+from optimizer.model.fill import VOLUME_SHARE, TimedFill
+from optimizer.model.rig import Rig
+
+SCATTER_S = 0.3
+ARRANGEMENTS: tuple[tuple[tuple[str, ...], float], ...] = (
+    ((), 0.0), ((), -0.4), ((), 0.25), (("guard off",), 0.0), (("media out",), 0.0), (("outlet off",), 0.0),
+    (("hose off",), -0.5), (("clean",), 0.0), (("guard clean",), -0.1),
+)  # fmt: skip
+"""States and heights of the mouth that fills are taken in."""
+
+
+@lru_cache(maxsize=1000)
+def rig_of(seed: int) -> Rig:
+    """A random rig, dirty or clean, without its limits."""
+    return large_world(seed)[0]
+
+
+@dataclass(frozen=True)
+class Truth:
+    """A rig whose factors are known to the test alone: drawn from their priors."""
+
+    rig: Rig
+    unknowns: tuple[Unknown, ...]
+    normals: np.ndarray
+
+    @classmethod
+    def drawn(cls, rig: Rig, rng: np.random.Generator, more: Sequence[Rig] = ()) -> "Truth":
+        """Factors for all that any arrangement of the rigs depends on."""
+        loops = [arranged(one, state) for one in (rig, *more) for state in ((), ("clean",), ("hose off",), ("outlet off",))]
+        unknowns = sorted({u for loop in loops for u in loop.candidate.unknowns}, key=lambda u: (u.prior, u.part))
+        return cls(rig, tuple(unknowns), rng.standard_normal((1, len(unknowns))))
+
+    @property
+    def factors(self) -> Factors:
+        """The true factors."""
+        return Factors(Draws(unknowns=self.unknowns, normals=self.normals), PRIORS)
+
+    def flow_m3s(self, loop: Arranged) -> float:
+        """What a loop truly delivers."""
+        return float(arranged_flows(loop, self.factors)[0])
+
+    def log_factor(self, prior: str, part: str) -> float:
+        """Logarithm of the true factor of a part."""
+        return float(np.log(self.factors.of(prior, part)[0]))
+
+    def timed(
+        self,
+        rng: np.random.Generator,
+        arrangements: Sequence[tuple[tuple[str, ...], float]],
+        repeats: int = 3,
+        bucket: "Bucket | None" = None,
+        rig: Rig | None = None,
+    ) -> list[TimedFill]:
+        """Fills into one bucket by a keeper whose hand, eye and reaction are as good as is assumed of them."""
+        into = bucket or Bucket.drawn(rng)
+        return [self._timed(rng, into, arranged(rig or self.rig, *each), each, repeats) for each in arrangements]
+
+    def _timed(
+        self, rng: np.random.Generator, into: "Bucket", loop: Arranged, each: tuple[tuple[str, ...], float], repeats: int
+    ) -> TimedFill:
+        held = loop.lift_m + rng.uniform(-LEVEL_LIMIT_M, LEVEL_LIMIT_M)
+        flow = self.flow_m3s(replace(loop, lift_m=held))
+        late = rng.uniform(-REACTION_LIMIT_S, REACTION_LIMIT_S)
+        took = into.volume_m3 * (1.0 + into.off) / max(flow, 1e-6) + late + rng.normal(0.0, SCATTER_S, repeats)
+        seconds = tuple(np.maximum(took, 0.2).tolist())
+        limit = into.share * into.volume_m3
+        return TimedFill(volume_m3=into.volume_m3, seconds=seconds, height_m=each[1], state=each[0], volume_limit_m3=limit)
+
+
+@dataclass(frozen=True)
+class Bucket:
+    """A container whose mark is off by a share, somewhere within its limits."""
+
+    volume_m3: float = 0.01
+    share: float = VOLUME_SHARE
+    off: float = 0.0
+
+    @classmethod
+    def drawn(cls, rng: np.random.Generator, volume_m3: float = 0.01, share: float = VOLUME_SHARE) -> "Bucket":
+        """One of many buckets of a kind."""
+        return cls(volume_m3, share, rng.uniform(-share, share))
