@@ -1,0 +1,1 @@
+"""How sure a delivered flow is: bands over common random numbers, wins, and the measurement worth making."""

@@ -1,0 +1,166 @@
+"""Bands of delivered flow over several bundles, drawn with common random numbers.
+
+The tool's own figures are the median of every factor, so P50 lies near the flow that the search states.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.bands.candidates import Candidate
+from optimizer.bands.draws import Draws, Factors, draw, unknowns_of
+from optimizer.bands.priors import PRIORS, Prior
+from optimizer.bands.robust import chosen
+from optimizer.bands.series import Flows, series_flows
+from optimizer.bands.shares import first_order_shares
+from optimizer.bands.words import measurement_words, settling_words
+from optimizer.model.bands import Band, BandLine, PriorLine, UnknownShare
+from optimizer.search.best import RESOLUTION_M3S
+
+Reals = NDArray[np.float64]
+
+DRAWS = 10_000
+QUANTILES = (0.1, 0.5, 0.9)
+
+
+def of(
+    candidates: Sequence[Candidate],
+    *,
+    seed: int = 1,
+    draws: int = DRAWS,
+    percent: int | None = None,
+    made: str = "",
+    priors: Mapping[str, Prior] = PRIORS,
+    flows: Flows = series_flows,
+) -> Band:
+    """Bands of the candidates, which come best first.
+
+    With ``percent`` (10 for P10) the candidate with the best quantile is chosen, ``made`` saying how the set came about.
+    ``flows`` says what a candidate delivers in every draw. Raises ValueError for no candidates, for two of one name, and as
+    `draw` and `chosen` do.
+    """
+    names = [candidate.name for candidate in candidates]
+    if not names or len(set(names)) < len(names):
+        raise ValueError("bands need at least one candidate, each with a name of its own")
+    one = draw(unknowns_of(candidate.unknowns for candidate in candidates), draws, seed)
+    delivered = delivered_flows(candidates, Factors(one, priors), flows)
+    wins = win_shares(delivered)
+    robust = None if percent is None else chosen(names, delivered, percent, made)
+    told = 0 if robust is None else names.index(robust.name)
+    rival = _rival(wins, told)
+    own = _told_shares([candidates[told]], seed, draws, priors, flows)
+    lead = () if rival is None else _told_shares([candidates[told], candidates[rival]], seed, draws, priors, flows)
+    rival_name = "" if rival is None else names[rival]
+    return Band(
+        seed=seed,
+        draws=draws,
+        lines=_lines(candidates, delivered, wins, priors, flows),
+        told=names[told],
+        shares=own,
+        together_share=max(1.0 - sum(share.share for share in own), 0.0) if any(s.share for s in own) else 0.0,
+        rival=rival_name,
+        lead_shares=lead,
+        measurement=measurement_words(own),
+        settling=settling_words(names[told], rival_name, float(wins[told]), lead),
+        robust=robust,
+        priors=_prior_lines(candidates, priors),
+    )
+
+
+def delivered_flows(candidates: Sequence[Candidate], factors: Factors, flows: Flows = series_flows) -> Reals:
+    """Delivered flow of every candidate in every draw, (candidates, draws) in m3/s."""
+    return np.stack([flows(candidate, factors) for candidate in candidates])
+
+
+def win_shares(flows_m3s: Reals) -> Reals:
+    """Share of the draws in which each row of (candidates, draws) delivers most; they add up to 1.
+
+    Flows within the search's resolution of the most are alike: the first of them, the better ranked, wins.
+
+    >>> win_shares(np.array([[1.0, 1.0, 3.0, 0.0], [1.0, 2.0, 2.0, 1.0]])).tolist()
+    [0.5, 0.5]
+    """
+    winner = np.argmax(flows_m3s >= flows_m3s.max(axis=0) - RESOLUTION_M3S, axis=0)
+    return np.asarray(np.bincount(winner, minlength=len(flows_m3s)) / flows_m3s.shape[1], dtype=float)
+
+
+def _rival(wins: Reals, told: int) -> int | None:
+    """Who else wins most often, the better ranked of equals; None for a set of one."""
+    others = [row for row in range(len(wins)) if row != told]
+    return max(others, key=lambda row: (wins[row], -row), default=None)
+
+
+def _lines(
+    candidates: Sequence[Candidate], delivered: Reals, wins: Reals, priors: Mapping[str, Prior], flows: Flows
+) -> tuple[BandLine, ...]:
+    lines = []
+    for candidate, row, win in zip(candidates, delivered, wins, strict=True):
+        p10, p50, p90 = (float(value) for value in np.quantile(row, QUANTILES))
+        within = (row >= candidate.least_m3s * (1 - 1e-9)) & (row <= candidate.most_m3s * (1 + 1e-9))
+        lines.append(
+            BandLine(
+                name=candidate.name,
+                stated_m3s=_stated(candidate, priors, flows),
+                p10_m3s=p10,
+                p50_m3s=p50,
+                p90_m3s=p90,
+                win_share=float(win),
+                within_share=float(within.mean()),
+                held_share=float((row >= candidate.ceiling_m3s).mean()),
+            )
+        )
+    return tuple(lines)
+
+
+def _stated(candidate: Candidate, priors: Mapping[str, Prior], flows: Flows) -> float:
+    """Delivered flow with every factor at its median of 1."""
+    still = Draws(unknowns=candidate.unknowns, normals=np.zeros((1, len(candidate.unknowns))))
+    return float(flows(candidate, Factors(still, priors))[0])
+
+
+def _told_shares(
+    pair: Sequence[Candidate], seed: int, draws: int, priors: Mapping[str, Prior], flows: Flows
+) -> tuple[UnknownShare, ...]:
+    """What the spread of a flow, or of the lead of the first of two over the second, is owed to; largest share first."""
+    unknowns = unknowns_of(candidate.unknowns for candidate in pair)
+    one, other = (draw(unknowns, draws, seed, sample) for sample in (0, 1))
+
+    def outcome(some: Draws) -> Reals:
+        factors = Factors(some, priors)
+        first, *second = (flows(candidate, factors) for candidate in pair)
+        return first - second[0] if second else first
+
+    groups: dict[str, list[int]] = {}
+    for column, unknown in enumerate(one.unknowns):
+        groups.setdefault(priors[unknown.prior].group, []).append(column)
+    found = first_order_shares(outcome, one, other, groups)
+    parts = {group: _parts(pair, group, priors) for group in groups}
+    made = [
+        UnknownShare(unknown=group, share=min(max(share, 0.0), 1.0), parts=parts[group][0], installed=parts[group][1])
+        for group, share in found.items()
+    ]
+    return tuple(sorted(made, key=lambda share: (-share.share, share.unknown)))
+
+
+def _parts(pair: Iterable[Candidate], group: str, priors: Mapping[str, Prior]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Parts that a group of unknowns belongs to, and those of them that are installed."""
+    pieces = [piece for one in pair for piece in one.pieces if any(priors[name].group == group for name in piece.priors)]
+    installed = {piece.part for piece in pieces if piece.installed}
+    return tuple(sorted({piece.part for piece in pieces})), tuple(sorted(installed))
+
+
+def _prior_lines(candidates: Sequence[Candidate], priors: Mapping[str, Prior]) -> tuple[PriorLine, ...]:
+    used = {name for candidate in candidates for piece in candidate.pieces for name in piece.priors}
+    return tuple(
+        PriorLine(
+            unknown=prior.name,
+            scales=prior.scales,
+            spread=prior.spread,
+            quantile=prior.quantile,
+            common=prior.common,
+            source=prior.source,
+        )
+        for name, prior in priors.items()
+        if name in used
+    )

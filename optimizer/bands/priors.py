@@ -1,0 +1,175 @@
+"""What is not known exactly about a loop: factors on the tool's own figures, each lognormal with median 1 and a named source.
+
+A factor belongs to a part: the same part has the same factor in every bundle and at every place. Part of the scatter is
+common to all parts of a kind (a formula that is too kind to small moulded fittings is so for all of them), the rest is the
+part's own (its mould, its batch, its maker's label): ``common`` says how the variance is split.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from scipy.special import ndtri
+
+AUTHORS = "prior of the authors"
+PRACTICE = "common practice, no published source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prior:
+    """One sort of unknown. Its factor exceeds ``spread`` in a share of 1 - ``quantile`` of all cases, and falls short of
+    1/``spread`` as often.
+
+    ``group`` is what a keeper would call it, and what shares of the variance are told by; ``common`` from 0 to 1 is the
+    share of the log variance that all parts have in common. Raises ValueError for a spread below 1 or shares out of range.
+
+    >>> round(Prior(name="x", group="x", scales="loss", spread=1.2, quantile=0.9, source="example").sigma, 4)
+    0.1423
+    """
+
+    name: str
+    group: str
+    scales: str
+    spread: float
+    quantile: float
+    source: str
+    common: float = 0.5
+
+    def __post_init__(self) -> None:
+        if not 1.0 <= self.spread < math.inf:
+            raise ValueError(f"the spread of {self.name} must be at least 1, but is {self.spread:g}")
+        if not (0.5 < self.quantile < 1.0 and 0.0 <= self.common <= 1.0):
+            raise ValueError(f"{self.name} needs a quantile above 0.5 and below 1 and a common share from 0 to 1")
+
+    @property
+    def sigma(self) -> float:
+        """Standard deviation of the factor's natural logarithm: ln(spread) / z(quantile)."""
+        return math.log(self.spread) / float(ndtri(self.quantile))
+
+
+PUMP_HEAD, PUMP_FLOW = "pump head", "pump flow"
+LABEL_HEAD, LABEL_FLOW, LABEL_SHAPE = "label head", "label flow", "label shape"
+FITTINGS, FITTING_BORES = "fittings", "fitting bores"
+HOSE_BORE, HOSE_FRICTION, FILM = "hose bore", "hose friction", "film"
+MEDIA, FILLED_MEDIA = "media", "filled media"
+GUARD, BLOCKED_GUARD = "guard", "blocked guard"
+OUTLET, OUTLET_BORES = "outlet", "outlet bores"
+DEVICE = "inline device"
+
+GRADE_3B_HEAD, GRADE_3B_FLOW = 1.07, 1.09
+"""Tolerances of ISO 9906:2012 grade 3B, from memory. Small pumps are not tested at all, so they are a floor, read as P90:
+one pump in five lies outside."""
+
+_3B = "ISO 9906:2012 grade 3B tolerance (from memory) as a floor, read as P90"
+_LABEL = f"{AUTHORS}: above ISO 9906's allowance for small pumps, since no tolerance stands behind a retail label"
+
+_ALL = (
+    Prior(name=PUMP_HEAD, group="pump curve", scales="head", spread=GRADE_3B_HEAD, quantile=0.9, source=_3B, common=0.2),
+    Prior(name=PUMP_FLOW, group="pump curve", scales="flow", spread=GRADE_3B_FLOW, quantile=0.9, source=_3B, common=0.2),
+    Prior(name=LABEL_HEAD, group="pump curve", scales="head", spread=1.10, quantile=0.9, source=_LABEL, common=0.3),
+    Prior(name=LABEL_FLOW, group="pump curve", scales="flow", spread=1.15, quantile=0.9, source=_LABEL, common=0.3),
+    Prior(
+        name=LABEL_SHAPE,
+        group="pump curve",
+        scales="exponent of the curve between the label's two ends",
+        spread=1.25,
+        quantile=0.9,
+        source=f"{AUTHORS}: exponents from about 1.5 to 2.5 around 2",
+        common=0.3,
+    ),
+    Prior(
+        name=FITTINGS,
+        group="fittings",
+        scales="loss",
+        spread=1.4,
+        quantile=0.9,
+        source="spread of handbooks: a sharp contraction after Rennels and Hudson (2012) loses 20 to 40 % more than after "
+        "Crane TP-410; small threaded elbows up to 2.7 times Crane's value (HVAC Pump Handbook, 2006)",
+    ),
+    Prior(
+        name=FITTING_BORES,
+        group="bores of fittings",
+        scales="diameter",
+        spread=1.03,
+        quantile=0.9,
+        source=f"{PRACTICE}: moulded bores of 12 mm within about 0.3 mm",
+        common=0.2,
+    ),
+    Prior(
+        name=HOSE_BORE,
+        group="hose bore",
+        scales="diameter",
+        spread=1.05,
+        quantile=0.95,
+        source="EN ISO 1307:2008, hose made without a mandrel: 15.1 to 16.7 mm for 16 mm, 18.3 to 19.9 for 19 mm (as "
+        "reprinted by a hose maker), read as P5 and P95",
+        common=0.2,
+    ),
+    Prior(
+        name=HOSE_FRICTION,
+        group="hose friction",
+        scales="friction",
+        spread=1.2,
+        quantile=0.9,
+        source=f"{AUTHORS}: measured smooth pipe scatters by 5 % (McKeon et al., J. Fluid Mech. 511, 2004, from memory), "
+        "tables for hose give up to 1.5 times smooth pipe",
+        common=0.7,
+    ),
+    Prior(name=FILM, group="film in the hoses", scales="thickness", spread=1.8, quantile=0.9, source=AUTHORS),
+    Prior(
+        name=MEDIA,
+        group="media",
+        scales="resistance (1 / permeability)",
+        spread=1.6,
+        quantile=0.9,
+        source=f"{AUTHORS}: correlations for granular beds differ by 15 to 25 %, permeabilities of foam of one grade by 2",
+    ),
+    Prior(name=FILLED_MEDIA, group="media", scales="resistance (1 / permeability)", spread=2.5, quantile=0.9, source=AUTHORS),
+    Prior(
+        name=GUARD,
+        group="guard",
+        scales="loss",
+        spread=1.3,
+        quantile=0.9,
+        source=f"{AUTHORS}: handbook values for screens and perforated plates differ by about that much",
+    ),
+    Prior(
+        name=BLOCKED_GUARD,
+        group="guard",
+        scales="loss",
+        spread=2.0,
+        quantile=0.9,
+        source=f"{AUTHORS}: the blocked share is judged by eye",
+    ),
+    Prior(
+        name=OUTLET,
+        group="outlet",
+        scales="loss",
+        spread=1.15,
+        quantile=0.9,
+        source="sharp holes have a discharge coefficient of 0.60 to 0.65, bevelled ones up to 0.80 (handbook values); the loss "
+        "goes with its inverse square",
+    ),
+    Prior(
+        name=OUTLET_BORES,
+        group="outlet",
+        scales="diameter",
+        spread=1.03,
+        quantile=0.9,
+        source=f"{PRACTICE}: holes of 3 to 4 mm within about 0.1 mm",
+        common=0.2,
+    ),
+    Prior(
+        name=DEVICE,
+        group="inline devices",
+        scales="loss",
+        spread=1.3,
+        quantile=0.9,
+        source=f"{PRACTICE}: makers give one rounded figure",
+        common=0.2,
+    ),
+)
+
+PRIORS: Mapping[str, Prior] = MappingProxyType({prior.name: prior for prior in _ALL})
+"""All priors by name. A calibration may hand in narrower ones for what has been measured."""

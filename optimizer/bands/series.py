@@ -1,0 +1,172 @@
+"""Delivered flow of one series candidate in every draw, by the batch solver of `loop/batch.py`.
+
+This is the one place that knows how a factor acts on a loop; a candidate with branches needs another function of the same
+form (`Flows`).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.bands.candidates import Candidate, Piece
+from optimizer.bands.draws import Factors
+from optimizer.loop.batch import CONVERGED, NO_FLOW, RUN_SLOPE, Loops, solve
+from optimizer.model.losses import Run
+from optimizer.model.parts import PumpCurve
+from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
+from optimizer.physics.pumps import monotone_slopes, points_head_m
+
+Reals = NDArray[np.float64]
+
+Flows = Callable[[Candidate, Factors], Reals]
+"""Delivered flow of a candidate in every draw, (draws,) in m3/s."""
+
+RELATIVE = 1e-9
+"""Accuracy of the flows, far below what a draw means."""
+
+LEAST_BORE = 0.1
+"""A film leaves at least this share of a bore open, as in `loop/terms.py`."""
+
+LEAST_SHAPE, MOST_SHAPE = 1.0, 4.0
+"""Exponents that a label curve may have, as in `model/parts.py`."""
+
+USUAL_SHAPE = 2.0
+"""Exponent of a pump curve through points, which only steers the first step of the solver."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesLoops(Loops):
+    """The loops of one candidate. Beyond `Loops`: runs in coils, (k,) ``run_coil_m``, and one pump curve through ``points``
+    (flows, heads, slopes; None: a label curve) with the flow scaled by (n,) ``flow_scale`` and the head by ``head_scale``.
+
+    With points, ``max_flow_m3s`` is the flow at which the pump has no head left, or more.
+    """
+
+    run_coil_m: Reals
+    flow_scale: Reals
+    head_scale: Reals
+    points: tuple[Reals, Reals, Reals] | None = None
+
+    def rows(self, rows: NDArray[np.intp]) -> "SeriesLoops":
+        """Some of the loops."""
+        cut: dict[str, Any] = {name: getattr(self, name)[rows] for name in PER_LOOP}
+        return replace(self, **cut)
+
+    def friction_m(self, flow_m3s: Reals) -> Reals:
+        """Friction head of all runs of each loop at its flow, in m."""
+        flow, factor = flow_m3s[:, None], self.run_factor
+        coiled = np.flatnonzero(np.isfinite(self.run_coil_m))
+        if len(coiled):
+            bore = self.run_bore_m[:, coiled]
+            factor = factor.copy()
+            factor[:, coiled] *= curvature_factor(reynolds(flow, bore, self.kinematic_m2s), bore, self.run_coil_m[coiled])
+        head = friction_head_m(flow, self.run_bore_m, self.run_length_m, self.run_roughness_m, self.kinematic_m2s, factor)
+        return np.asarray(np.asarray(head).sum(axis=1), dtype=float)
+
+    def risen_m(self, flow_m3s: Reals) -> tuple[Reals, Reals]:
+        """As `Loops.risen_m`, with the pump's own curve."""
+        if self.points is None:
+            return Loops.risen_m(self, flow_m3s)
+        linear, friction = self.linear * flow_m3s, self.friction_m(flow_m3s)
+        quadratic = self.quadratic * flow_m3s * flow_m3s
+        fallen = self.max_head_m - self.head_scale * points_head_m(flow_m3s / self.flow_scale, *self.points)
+        risen = linear + quadratic + friction + fallen
+        return risen, linear + 2.0 * quadratic + RUN_SLOPE * friction + self.shape * fallen
+
+
+PER_LOOP = tuple(f.name for f in fields(SeriesLoops) if f.name not in ("kinematic_m2s", "run_coil_m", "points"))
+
+
+def series_flows(candidate: Candidate, factors: Factors) -> Reals:
+    """Delivered flow of a candidate in every draw, (draws,) in m3/s: its own, or the ceiling that a throttle holds it to.
+
+    Raises ArithmeticError if a draw could not be solved.
+    """
+    solved = solve(scaled_loops(candidate, factors), RELATIVE)
+    if not np.isin(solved.status, (CONVERGED, NO_FLOW)).all():
+        raise ArithmeticError(f"a draw of {candidate.name} has no operating point")
+    return np.minimum(solved.flow_m3s, candidate.ceiling_m3s)
+
+
+def scaled_loops(candidate: Candidate, factors: Factors) -> SeriesLoops:
+    """One loop per draw: the candidate's terms, each scaled by its factors."""
+    lift, linear, quadratic = np.zeros((3, factors.count))
+    for piece in candidate.pieces:
+        loss = piece.loss
+        resistance = factors.of(piece.resistance, piece.part)
+        lift += loss.lift_m
+        if loss.linear:
+            linear += loss.linear * resistance
+        if loss.quadratic:
+            scale = resistance if piece.quadratic_power == 1.0 else resistance**piece.quadratic_power
+            quadratic += loss.quadratic * scale / bore_scale(piece, factors) ** 4
+    runs = [(piece, piece.loss.run) for piece in candidate.pieces if piece.loss.run is not None]
+    pump = next(piece for piece in candidate.pieces if piece.curve is not None)
+    return SeriesLoops(
+        lift_m=lift,
+        linear=linear,
+        quadratic=quadratic,
+        kinematic_m2s=candidate.kinematic_m2s,
+        **_run_columns(runs, factors),
+        **_pump_columns(pump, factors),
+    )
+
+
+def bore_scale(piece: Piece, factors: Factors) -> Reals:
+    """The bore of a piece in every draw over its own figure: the wall's diameter scales, and so does the film on it."""
+    wall = factors.of(piece.bore, piece.part)
+    if not piece.film_m:
+        return wall
+    bare = piece.bore_m + 2.0 * piece.film_m
+    film = 2.0 * piece.film_m * factors.of(piece.film, piece.part)
+    open_m = np.maximum(bare * wall - film, LEAST_BORE * bare * wall)
+    return np.asarray(open_m / piece.bore_m, dtype=float)
+
+
+def _run_columns(runs: list[tuple[Piece, Run]], factors: Factors) -> dict[str, Any]:
+    shape = (factors.count, len(runs))
+    bore, factor = np.empty(shape), np.empty(shape)
+    for column, (piece, run) in enumerate(runs):
+        bore[:, column] = run.bore_m * bore_scale(piece, factors)
+        factor[:, column] = run.factor * factors.of(piece.friction, piece.part)
+    return {
+        "run_bore_m": bore,
+        "run_factor": factor,
+        "run_length_m": np.broadcast_to([run.length_m for _, run in runs], shape),
+        "run_roughness_m": np.broadcast_to([run.roughness_m for _, run in runs], shape),
+        "run_coil_m": np.array([run.coil_m for _, run in runs], dtype=float),
+    }
+
+
+def _pump_columns(pump: Piece, factors: Factors) -> dict[str, Any]:
+    curve = pump.curve
+    if curve is None:
+        raise ValueError(f"{pump.part} is no pump")
+    head = factors.of(pump.head, pump.part) * pump.speed**2
+    flow = factors.of(pump.flow, pump.part) * pump.speed
+    points = None if curve.shape else _points(curve)
+    return {
+        "flow_scale": flow,
+        "head_scale": head,
+        "points": points,
+        "max_head_m": head * curve.max_head_m,
+        "max_flow_m3s": flow * (curve.max_flow_m3s if points is None else _free_flow(points)),
+        "shape": np.clip(factors.of(pump.shape, pump.part) * (curve.shape or USUAL_SHAPE), LEAST_SHAPE, MOST_SHAPE),
+    }
+
+
+def _points(curve: PumpCurve) -> tuple[Reals, Reals, Reals]:
+    flows, heads = np.array(curve.flows_m3s), np.array(curve.heads_m)
+    return flows, heads, monotone_slopes(flows, heads)
+
+
+def _free_flow(points: tuple[Reals, Reals, Reals]) -> float:
+    """A flow at which the curve, continued straight past its last point, has no head left."""
+    last, head = float(points[0][-1]), float(points[1][-1])
+    if head <= 0.0:
+        return last
+    fall = (head - float(points_head_m(2.0 * last, *points))) / last
+    return last + head / fall

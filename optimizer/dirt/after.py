@@ -1,0 +1,147 @@
+"""The state of one part after some days, from itself alone: what the search needs to know the loss of an option on the last day.
+
+The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if the guard let
+all pass; the wall of a sponge is laden as if the media caught what those of the reference loop catch. Films and impellers depend
+on time alone, screens on the turnover. At a fixed turnover n the mass G that has entered a stack obeys t = (k G / n + caught(G))
+/ P, with k the settling, P what is made a day: no steps in time, any number of stacks at once, exact.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.dirt.laws import USUAL, Laws
+from optimizer.dirt.layers import Layer, Layers, Reals, guard_layer, tray_layer
+from optimizer.model.parts import Canister, Fitting, Guard, Hose, Part, Pump
+from optimizer.model.rig import Tray
+from optimizer.model.state import State
+from optimizer.physics.feeding import kept_share
+from optimizer.physics.fouling import grown
+from optimizer.physics.guards import blocked_share, covered_for_blocked, stopped_share
+
+MOST_NEWTON = 60
+"""Newton's method climbs to the root from below and doubles its digits there; this many steps are never needed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """What the parts of a loop are given to catch: dry solids and debris made in kg/day, the reference turnover in 1/h, and the
+    share that the media of the reference loop keep in one pass. Raises ValueError for what cannot be."""
+
+    solids_kg_day: float
+    debris_kg_day: float
+    turnover_1h: float
+    stack_share: float
+
+    def __post_init__(self) -> None:
+        if not min(self.solids_kg_day, self.debris_kg_day, self.turnover_1h) >= 0.0:
+            raise ValueError("what arrives cannot be negative")
+        if not 0.0 <= self.stack_share <= 1.0:
+            raise ValueError("the share that media keep lies between 0 and 1")
+
+
+def state_after(part: Part, start: State, days: float, arrival: Arrival, laws: Laws = USUAL) -> State:
+    """State of a part that stands in a loop for ``days``, having been in ``start``. Trays: `trays_after`.
+
+    >>> from optimizer.model.parts import Hose
+    >>> hose = Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022)
+    >>> arrival = Arrival(solids_kg_day=1e-3, debris_kg_day=1e-4, turnover_1h=3.0, stack_share=0.7)
+    >>> round(1e3 * state_after(hose, State(), 42.0, arrival).film_m, 3)
+    0.403
+    """
+    if isinstance(part, Hose | Fitting):
+        return replace(start, film_m=float(film_after_m(start.film_m, days, laws)))
+    if isinstance(part, Pump):
+        return replace(start, fouled=float(fouled_after(start.fouled, days, laws)))
+    if isinstance(part, Guard):
+        return replace(start, blocked=_guard_after(part, start.blocked, days, arrival, laws))
+    return start
+
+
+def film_after_m(start_m: float, days: Reals | float, laws: Laws) -> Reals | float:
+    """Thickness of a film in m that was ``start_m`` ``days`` ago."""
+    return grown(laws.film, start_m, days, laws.film_most_m, laws.film_days)
+
+
+def fouled_after(start: float, days: Reals | float, laws: Laws) -> Reals | float:
+    """Share of the speed that an impeller loses to dirt, having lost ``start`` ``days`` ago."""
+    return grown(laws.fouling, start, days, laws.fouled_most, laws.fouled_days)
+
+
+def open_area_m2(guard: Guard) -> float:
+    """Area of a clean guard's openings, in m2."""
+    return guard.face_area_m2 * guard.open_fraction
+
+
+def _guard_after(guard: Guard, blocked: float, days: float, arrival: Arrival, laws: Laws) -> float:
+    stops = float(stopped_share(guard.opening_m, laws.scrap_m))
+    coarse = stops * arrival.debris_kg_day
+    lands = float(kept_share(arrival.turnover_1h, 1.0, laws.settling_1h))
+    covered = days * coarse * lands * laws.cover_m2kg / open_area_m2(guard)
+    if guard.form != "sponge":
+        return covered_guard(blocked, covered, laws)
+    layers = Layers.of([[guard_layer(guard, blocked, laws)]], laws)
+    fine = arrival.solids_kg_day + arrival.debris_kg_day - coarse
+    loads = _loads_after(layers, days, fine, arrival.turnover_1h, arrival.stack_share, laws)
+    return sponge_blocked(float(layers.filled_shares(loads)[0, 0]), covered, laws)
+
+
+def covered_guard(blocked: float, covered: float, laws: Laws) -> float:
+    """Blocked share of a screen that was ``blocked`` before ``covered`` times its open area of debris came to lie on it."""
+    before = covered_for_blocked(laws.covering, blocked, laws.most_blocked)
+    return max(blocked, float(blocked_share(laws.covering, before + covered, laws.most_blocked)))
+
+
+def sponge_blocked(filled: float, covered: float, laws: Laws) -> float:
+    """Blocked share of a sponge whose pores are ``filled`` and whose face is ``covered`` with debris.
+
+    Both together: 1 - (1 - filled) (1 - shut).
+
+    >>> round(sponge_blocked(0.5, 1.0, USUAL), 3)
+    0.813
+    """
+    shut = float(blocked_share(laws.covering, covered, laws.most_blocked))
+    return 1.0 - (1.0 - filled) * (1.0 - shut)
+
+
+def trays_after(
+    canister: Canister, trays: Sequence[Tray], days: float, arrival: Arrival, laws: Laws = USUAL
+) -> tuple[State, ...]:
+    """States of the trays of one stack after ``days``; see `filled_after` for many stacks."""
+    shares = filled_after([[tray_layer(tray, canister, laws) for tray in trays]], days, arrival, laws)[0]
+    return tuple(replace(tray.state, filled=float(share)) for tray, share in zip(trays, shares, strict=False))
+
+
+def filled_after(stacks: Sequence[Sequence[Layer]], days: float | Reals, arrival: Arrival, laws: Laws = USUAL) -> Reals:
+    """`State.filled` of every layer of many stacks, (stacks, layers), after ``days`` (one number, or one for each stack).
+
+    Nothing is taken off for what a guard catches.
+    """
+    layers = Layers.of(stacks, laws)
+    made = arrival.solids_kg_day + arrival.debris_kg_day
+    return layers.filled_shares(_loads_after(layers, days, made, arrival.turnover_1h, 0.0, laws))
+
+
+def _loads_after(layers: Layers, days: float | Reals, made_kg_day: float, turnover_1h: float, others: float, laws: Laws) -> Reals:
+    """Loads at a fixed turnover, while other parts keep the share ``others`` of what these let pass.
+
+    dG/dt = P n / (k + n E), E = others + (1 - others) e(G) with e the share these keep, so (k/n + others) G + (1 - others)
+    caught(G) = P t. The left side rises with G and bends down, so Newton's method from the clean layers' slope climbs to the root
+    without passing it.
+    """
+    asked = np.broadcast_to(made_kg_day * np.asarray(days, dtype=float), (len(layers.start),))
+    if turnover_1h <= 0.0:
+        return layers.start
+    idle = laws.settling_1h / turnover_1h + others
+    entered = np.zeros(len(layers.start))
+    loads, caught = layers.start, np.zeros_like(entered)
+    for _ in range(MOST_NEWTON):
+        slope = idle + (1.0 - others) * layers.caught_share(loads)
+        step = (asked - idle * entered - (1.0 - others) * caught) / slope
+        entered = entered + step
+        loads, passed = layers.fed(layers.start, entered)
+        caught = entered - passed
+        if (np.abs(step) <= 1e-12 * np.maximum(entered, 1e-12)).all():
+            break
+    return loads

@@ -1,0 +1,247 @@
+"""Flow and dirt day by day, of one bundle or of many at once.
+
+What is coupled and what is not. The flow of a day hangs on the dirt of that day (solved, not approximated). The dirt hangs on
+the flow only through the share of what is fed that reaches the filter instead of the gravel, n E / (k + n E), which is near its
+bound at usual turnovers; and the guard takes from the media what it catches: debris too coarse for its openings, every time it
+comes by, and solids in the wall of a sponge; finer debris goes with the solids. `courses` keeps both and goes in steps of fixed
+length, the turnover and the shares caught at the start of a step holding for all of it (explicit Euler, first order).
+`separable_courses` leaves them out (see `after.py`): every state hangs on its own part alone, and all days of all bundles are
+solved in one batch. Films and impellers hang on time alone in both.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.dirt.after import (
+    Arrival,
+    covered_guard,
+    filled_after,
+    film_after_m,
+    fouled_after,
+    open_area_m2,
+    sponge_blocked,
+    state_after,
+)
+from optimizer.dirt.daily import Daily
+from optimizer.dirt.laws import USUAL, Laws
+from optimizer.dirt.layers import Layers, Reals, guard_layer, tray_layer
+from optimizer.dirt.loops import flows_of
+from optimizer.dirt.setup import Placed, Setup, elements_of
+from optimizer.loop.graph import Element
+from optimizer.model.parts import Fitting, Guard, Hose, Pump
+from optimizer.model.state import State
+from optimizer.physics.feeding import kept_share, through_loop_kg_day
+from optimizer.physics.guards import stopped_share
+
+MOST_DAYS = 3660.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """Where the dry matter of a course went, in kg, since the first day: made, caught by guard and trays, left in the tank."""
+
+    made_kg: float
+    guard_kg: float
+    trays_kg: tuple[float, ...]
+    left_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """One bundle over time: (days,) delivered flow and blocked share of the guard, (days, trays) filled share of each tray.
+
+    ``own_m3s`` is what the loop would deliver unthrottled. The first day is that of the work, with everything as it was left.
+    """
+
+    setup: Setup
+    laws: Laws
+    days: Reals
+    flow_m3s: Reals
+    own_m3s: Reals
+    blocked: Reals
+    filled: Reals
+    ledger: Ledger | None = None
+
+    def states(self, day: int) -> tuple[State, ...]:
+        """States of all parts at an index of ``days``, in the order of the water."""
+        after = float(self.days[day])
+        return tuple(_state(one, after, float(self.blocked[day]), self.laws) for one in self.setup.placed)
+
+    def elements(self, day: int) -> list[Element]:
+        """The loop at an index of ``days``, as elements."""
+        return elements_of(self.setup, self.states(day), [float(share) for share in self.filled[day]])
+
+
+def _state(one: Placed, days: float, blocked: float, laws: Laws) -> State:
+    if isinstance(one.part, Hose | Fitting):
+        return replace(one.state, film_m=float(film_after_m(one.state.film_m, days, laws)))
+    if isinstance(one.part, Pump):
+        return replace(one.state, fouled=float(fouled_after(one.state.fouled, days, laws)))
+    return replace(one.state, blocked=blocked) if isinstance(one.part, Guard) else one.state
+
+
+def course(setup: Setup, daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> Course:
+    """The course of one bundle; see `courses`."""
+    return courses([setup], daily, days, laws, step_days)[0]
+
+
+def courses(setups: Sequence[Setup], daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> tuple[Course, ...]:
+    """Day by day, with flow and dirt coupled, all bundles side by side in each step.
+
+    The last step is shortened so that the last day is ``days``. All bundles are in the same water. Raises ValueError for a time
+    or a step that cannot be.
+    """
+    times = _times(days, step_days)
+    walk = _Walk(setups, daily, laws)
+    for now, then in pairwise(times):
+        walk.record(float(now))
+        walk.step(float(then - now))
+    walk.record(float(times[-1]))
+    return walk.courses(times)
+
+
+def _times(days: float, step_days: float) -> Reals:
+    if not (0.0 <= days <= MOST_DAYS and step_days > 0.0):
+        raise ValueError(f"a course takes 0 to {MOST_DAYS:.0f} days, in steps above 0")
+    whole = np.arange(0.0, days, step_days)
+    if len(whole) and days - whole[-1] < 1e-9 * days:
+        whole = whole[:-1]
+    return np.append(whole, days)
+
+
+class _Walk:
+    """All bundles on their way: the loads of their layers, what lies on their guards, and what has been noted of each day."""
+
+    def __init__(self, setups: Sequence[Setup], daily: Daily, laws: Laws) -> None:
+        self.setups, self.daily, self.laws = tuple(setups), daily, laws
+        self.stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups], laws)
+        self.guards = [_guard(setup) for setup in setups]
+        starts = [setup.guard.state.blocked for setup in setups]
+        self.sponges = Layers.of([[guard_layer(g, b, laws)] for g, b in zip(self.guards, starts, strict=True)], laws)
+        self.stack_loads, self.sponge_loads = self.stacks.start, self.sponges.start
+        self.stops = np.array([float(stopped_share(guard.opening_m, laws.scrap_m)) for guard in self.guards])
+        self.open_m2 = np.array([open_area_m2(guard) for guard in self.guards])
+        self.on_guard_kg, self.left_kg, self.made_kg = np.zeros((3, len(setups)))
+        self.flow_m3s = np.zeros(len(setups))
+        self.noted: list[tuple[Reals, Reals, Reals, Reals]] = []
+
+    def record(self, day: float) -> None:
+        """Solve all bundles as they are on a day, and note it."""
+        blocked, filled = self.blocked(), self.stacks.filled_shares(self.stack_loads)
+        own = _solved(self.setups, [day] * len(self.setups), blocked, filled, self.laws)
+        self.flow_m3s = np.minimum(own, [setup.ceiling_m3s for setup in self.setups])
+        self.noted.append((own, self.flow_m3s, blocked, filled))
+
+    def blocked(self) -> Reals:
+        """Blocked share of each guard."""
+        covered = self.on_guard_kg * self.laws.cover_m2kg / self.open_m2
+        pores = self.sponges.filled_shares(self.sponge_loads)[:, 0]
+        shares = [
+            sponge_blocked(float(pores[n]), float(covered[n]), self.laws)
+            if guard.form == "sponge"
+            else covered_guard(self.setups[n].guard.state.blocked, float(covered[n]), self.laws)
+            for n, guard in enumerate(self.guards)
+        ]
+        return np.array(shares)
+
+    def step(self, days: float) -> None:
+        """Let a time pass at the turnover and the shares caught of now."""
+        daily, settling = self.daily, self.laws.settling_1h
+        turnover = self.flow_m3s * 3600.0 / np.array([setup.net_m3 for setup in self.setups])
+        media = self.stacks.caught_share(self.stack_loads)
+        wall = self.sponges.caught_share(self.sponge_loads)
+        coarse = self.stops * daily.debris_kg_day
+        fine = daily.solids_kg_day + daily.debris_kg_day - coarse
+        through = days * np.asarray(through_loop_kg_day(fine, turnover, wall + (1.0 - wall) * media, settling))
+        stopped = days * coarse * kept_share(turnover, np.ones(len(turnover)), settling)
+        self.on_guard_kg = self.on_guard_kg + stopped
+        self.sponge_loads, on = self.sponges.fed(self.sponge_loads, through)
+        self.stack_loads, out = self.stacks.fed(self.stack_loads, on)
+        made = days * (daily.solids_kg_day + daily.debris_kg_day)
+        self.made_kg = self.made_kg + made
+        self.left_kg = self.left_kg + made - stopped - (through - out)
+
+    def courses(self, times: Reals) -> tuple[Course, ...]:
+        """What has been noted, bundle by bundle."""
+        own, flow, blocked, filled = (np.stack(column) for column in zip(*self.noted, strict=True))
+        held = self.stacks.held_kg(self.stack_loads) - self.stacks.held_kg(self.stacks.start)
+        wall = (self.sponges.held_kg(self.sponge_loads) - self.sponges.held_kg(self.sponges.start))[:, 0]
+        return tuple(
+            Course(
+                setup=setup,
+                laws=self.laws,
+                days=times,
+                flow_m3s=flow[:, n],
+                own_m3s=own[:, n],
+                blocked=blocked[:, n],
+                filled=filled[:, n, : len(setup.trays)],
+                ledger=Ledger(
+                    made_kg=float(self.made_kg[n]),
+                    guard_kg=float(self.on_guard_kg[n] + wall[n]),
+                    trays_kg=tuple(float(kg) for kg in held[n, : len(setup.trays)]),
+                    left_kg=float(self.left_kg[n]),
+                ),
+            )
+            for n, setup in enumerate(self.setups)
+        )
+
+
+def _guard(setup: Setup) -> Guard:
+    part = setup.guard.part
+    if not isinstance(part, Guard):
+        raise TypeError("the guard's place holds no guard")
+    return part
+
+
+def _solved(setups: Sequence[Setup], days: Sequence[float], blocked: Reals, filled: Reals, laws: Laws) -> Reals:
+    """Own flow of each setup on its day in m3/s, with its guard and trays as given, one row each."""
+    rows = []
+    for n, (setup, day) in enumerate(zip(setups, days, strict=True)):
+        states = [_state(one, day, float(blocked[n]), laws) for one in setup.placed]
+        rows.append(elements_of(setup, states, [float(share) for share in filled[n]]))
+    return flows_of(rows, setups[0].water.kinematic_m2s) if rows else np.zeros(0)
+
+
+def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:
+    """What the parts of a rig get to catch, with a setup as the reference: its own flow when clean unless one is given."""
+    clean = setup.cleaned()
+    layers = Layers.of([[tray_layer(tray, clean.canister, laws) for tray in clean.trays]], laws)
+    if flow_m3s is None:
+        states = [one.state for one in clean.placed]
+        own = flows_of([elements_of(clean, states, [0.0] * len(clean.trays))], clean.water.kinematic_m2s)
+        flow_m3s = min(float(own[0]), setup.ceiling_m3s)
+    return Arrival(
+        solids_kg_day=daily.solids_kg_day,
+        debris_kg_day=daily.debris_kg_day,
+        turnover_1h=setup.turnover_1h(flow_m3s),
+        stack_share=float(layers.caught_share(layers.start)[0]),
+    )
+
+
+def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[float], laws: Laws = USUAL) -> tuple[Course, ...]:
+    """As `courses`, but with every state from its own part alone at a fixed turnover: any days, in any order, in one batch."""
+    count, times = len(days), np.asarray(days, dtype=float)
+    blocked = [state_after(_guard(s), s.guard.state, day, arrival, laws).blocked for s in setups for day in days]
+    stacks = [[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups for _ in days]
+    filled = filled_after(stacks, np.tile(times, len(setups)), arrival, laws)
+    every = [setup for setup in setups for _ in days]
+    own = _solved(every, list(days) * len(setups), np.array(blocked), filled, laws)
+    found = []
+    for n, setup in enumerate(setups):
+        part: NDArray[np.intp] = np.arange(n * count, (n + 1) * count)
+        found.append(
+            Course(
+                setup=setup,
+                laws=laws,
+                days=times,
+                flow_m3s=np.minimum(own[part], setup.ceiling_m3s),
+                own_m3s=own[part],
+                blocked=np.array(blocked)[part],
+                filled=filled[part][:, : len(setup.trays)],
+            )
+        )
+    return tuple(found)

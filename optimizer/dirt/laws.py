@@ -1,0 +1,87 @@
+"""Which law and which number is used for what: chosen by name, so that every answer can say what it rests on."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from optimizer.physics.deposit import law_names
+from optimizer.physics.dirt_figures import (
+    CAPTURE,
+    COVER,
+    FILM_DAYS,
+    FILM_MOST,
+    FOULED_DAYS,
+    FOULED_MOST,
+    FULL,
+    MOST_BLOCKED,
+    SCRAP,
+    SETTLING,
+    SLUDGE,
+    SOLIDS,
+    figure,
+)
+from optimizer.physics.feeding import warmth_factor
+from optimizer.physics.fouling import grown_share
+from optimizer.physics.guards import blocked_share
+
+VOIDAGE: Mapping[str, float] = MappingProxyType({"foam": 0.97, "fibre": 0.94, "rings": 0.65, "granules": 0.43})
+"""Share of voids by the form of a medium. Foam: 97 to 98 % (Design News, 25 November 1964); rings: 0.62 to 0.74 (Strigle, from
+memory); granules: 0.38 to 0.48 in textbooks; fibre: middle of 0.87 to 0.98, prior of the authors."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laws:
+    """The laws by name and the numbers they use; defaults are the values of `DIRT_FIGURES`. Raises ValueError.
+
+    ``clogging``: what a deposit leaves of the permeability; ``covering``: debris on a guard; ``film`` and ``fouling``: growth
+    with time; ``warmth``: nitrification against temperature.
+
+    >>> Laws(clogging="doubling").words[0]
+    'media clog by the law "doubling", guards by "overlap", films grow by "saturating", impellers foul by "saturating"'
+    """
+
+    clogging: str = "cubic"
+    covering: str = "overlap"
+    film: str = "saturating"
+    fouling: str = "saturating"
+    warmth: str = "oxygen"
+    solids_share: float = figure(SOLIDS)
+    settling_1h: float = figure(SETTLING)
+    sludge_m3kg: float = figure(SLUDGE)
+    capture: float = figure(CAPTURE)
+    full_share: float = figure(FULL)
+    cover_m2kg: float = figure(COVER)
+    scrap_m: float = figure(SCRAP)
+    most_blocked: float = figure(MOST_BLOCKED)
+    film_most_m: float = figure(FILM_MOST)
+    film_days: float = figure(FILM_DAYS)
+    fouled_most: float = figure(FOULED_MOST)
+    fouled_days: float = figure(FOULED_DAYS)
+
+    def __post_init__(self) -> None:
+        if self.clogging not in law_names():
+            raise ValueError(f"no clogging law {self.clogging!r}; laws are {', '.join(law_names())}")
+        blocked_share(self.covering, 0.0, self.most_blocked)
+        grown_share(self.film, 0.0)
+        grown_share(self.fouling, 0.0)
+        warmth_factor(self.warmth, 24.0)
+        if not (0.0 < self.full_share < 1.0 and 0.0 < self.most_blocked < 1.0 and 0.0 < self.fouled_most < 1.0):
+            raise ValueError("shares that are the most there can be lie above 0 and below 1")
+        if not min(self.settling_1h, self.sludge_m3kg, self.capture, self.scrap_m, self.film_days, self.fouled_days) > 0.0:
+            raise ValueError("rates, sizes and times of dirt must be above zero")
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What the figures rest on, one line each."""
+        kozeny = (
+            ("the law kozeny is used for rings and granules only, cubic for foam and fibre",) if self.clogging == "kozeny" else ()
+        )
+        return (
+            f'media clog by the law "{self.clogging}", guards by "{self.covering}", films grow by "{self.film}", '
+            f'impellers foul by "{self.fouling}"',
+            *kozeny,
+        )
+
+
+USUAL = Laws()
+"""The laws used when nothing else is asked for."""

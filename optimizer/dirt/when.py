@@ -1,0 +1,141 @@
+"""When something is missed, what clogs first, and what flows on average, read off a course."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.dirt.course import Course
+from optimizer.dirt.layers import Reals
+from optimizer.loop.operating import element_head_m
+from optimizer.loop.terms import velocity_quadratic
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Device, Guard
+
+SLACK = 1e-9
+"""A margin this little below 0, as a share (or in m), still counts as met."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Miss:
+    """A target, limit or window and the day on which it is first missed (0: from the start; inf: not within the course).
+
+    ``name`` is "target", a field of `Limits` or "device_windows"; ``place`` the position concerned (empty: the whole loop).
+    """
+
+    name: str
+    place: str
+    day: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rise:
+    """Head that one place takes in m, and its share of all losses, on the first and on a later day."""
+
+    place: str
+    first_m: float
+    later_m: float
+    first_share: float
+    later_share: float
+
+    @property
+    def risen(self) -> float:
+        """How much its share of all losses has risen."""
+        return self.later_share - self.first_share
+
+
+def misses(course: Course, limits: Limits, target_m3s: float = 0.0) -> tuple[Miss, ...]:
+    """What is asked of the flow, each with its first day missed, the earliest first.
+
+    Watched are the target, the least and greatest flow, the windows of devices, the speed in front of the guard (what is blocked
+    takes no water) and the pressure at the pump's inlet. Between two days margins are taken to run straight.
+    """
+    found = [
+        Miss(name=name, place=place, day=first_below(course.days, margin))
+        for name, place, margin in _margins(course, limits, target_m3s)
+    ]
+    return tuple(sorted(found, key=lambda miss: (miss.day, miss.name, miss.place)))
+
+
+def first_below(days: Reals, margin: Reals) -> float:
+    """The first day on which a margin is below 0, running straight between days; inf when it never is.
+
+    >>> first_below(np.array([0.0, 1.0, 2.0]), np.array([2.0, 1.0, -1.0]))
+    1.5
+    """
+    below = np.flatnonzero(margin < -SLACK)
+    if not len(below):
+        return math.inf
+    k = int(below[0])
+    if k == 0:
+        return float(days[0])
+    over, under = max(float(margin[k - 1]), 0.0), float(margin[k])
+    return float(days[k - 1] + (days[k] - days[k - 1]) * over / (over - under))
+
+
+def days_until_flow(course: Course, flow_m3s: float) -> float:
+    """The day on which delivered flow first falls below ``flow_m3s`` > 0; inf when it does not within the course."""
+    return first_below(course.days, course.flow_m3s / flow_m3s - 1.0)
+
+
+def mean_flow_m3s(course: Course) -> float:
+    """Delivered flow on average over the course, running straight between its days, in m3/s."""
+    span = float(course.days[-1] - course.days[0])
+    return float(np.trapezoid(course.flow_m3s, course.days)) / span if span else float(course.flow_m3s[0])
+
+
+def inlet_heads_m(course: Course) -> Reals:
+    """Gauge pressure at the pump's inlet on each day as head of the water in m, (days,), at delivered flow."""
+    pump = course.setup.pump
+    nu = course.setup.water.kinematic_m2s
+    heads = []
+    for day, flow in enumerate(course.flow_m3s):
+        elements = course.elements(day)
+        here = next(n for n, element in enumerate(elements) if element.curve is not None)
+        lost = sum(element_head_m(element, float(flow), nu) for element in elements[:here])
+        heads.append(pump.position.depth_m - lost - velocity_quadratic(elements[here].inlet_bore_m) * float(flow) ** 2)
+    return np.array(heads)
+
+
+def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tuple[str, str, Reals]]:
+    """Name, place and (days,) margin of each demand: above 0 while it is met."""
+    flow = np.maximum(course.flow_m3s, 1e-30)
+    if target_m3s > 0.0:
+        yield "target", "", flow / target_m3s - 1.0
+    if limits.flow_min_m3s > 0.0:
+        yield "flow_min_m3s", "", flow / limits.flow_min_m3s - 1.0
+    if math.isfinite(limits.flow_max_m3s):
+        yield "flow_max_m3s", "", 1.0 - flow / limits.flow_max_m3s
+    for one in course.setup.placed:
+        part, place = one.part, one.position.name
+        if isinstance(part, Device) and limits.device_windows:
+            low = flow / part.flow_min_m3s - 1.0 if part.flow_min_m3s else np.full(len(flow), math.inf)
+            yield "device_windows", place, np.minimum(low, 1.0 - flow / part.flow_max_m3s)
+        if isinstance(part, Guard) and math.isfinite(limits.guard_speed_ms):
+            yield "guard_speed_ms", place, limits.guard_speed_ms * part.face_area_m2 * (1.0 - course.blocked) / flow - 1.0
+    if math.isfinite(limits.inlet_head_m):
+        yield "inlet_head_m", course.setup.pump.position.name, inlet_heads_m(course) - limits.inlet_head_m
+
+
+def rises(course: Course, day: int = -1) -> tuple[Rise, ...]:
+    """Every place of the loop (each tray and joint a place of its own) with its losses on the first day and at an index of the
+    days, the greatest rise of its share first. Lift is no loss."""
+    nu = course.setup.water.kinematic_m2s
+    later = day % len(course.days)
+    heads = []
+    for k in (0, later):
+        flow = float(course.flow_m3s[k])
+        elements = [element for element in course.elements(k) if element.curve is None]
+        heads.append([(e.place, element_head_m(e, flow, nu) - e.loss.lift_m) for e in elements])
+    totals = [sum(head for _, head in each) or 1.0 for each in heads]
+    found = [
+        Rise(place=place, first_m=first, later_m=last, first_share=first / totals[0], later_share=last / totals[1])
+        for (place, first), (_, last) in zip(*heads, strict=True)
+    ]
+    return tuple(sorted(found, key=lambda rise: -rise.risen))
+
+
+def clogs_first(course: Course, day: int = -1) -> Rise:
+    """The place whose share of all losses rises most from the first day to an index of the days."""
+    return rises(course, day)[0]

@@ -1,0 +1,295 @@
+"""Calibration: what all measurements together say of the unknowns, as the most probable factors and a normal band about them.
+
+With z the whitened logarithms of the factors (independent standard normal before any measurement, see `bands/draws.py`) and
+the measured logarithms y of standard uncertainty u, the posterior's logarithm is, up to a constant,
+
+    -1/2 ( sum ((y - f(z)) / u)^2 + z^T z )
+
+whose greatest value `scipy.optimize.least_squares` finds (maximum a posteriori). Laplace: about it the posterior is normal with
+covariance (I + A^T A)^-1, A = (df/dz) / u. Source: Bishop, Pattern Recognition and Machine Learning (2006), 4.4.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+from scipy.special import chdtrc
+
+from optimizer.bands.candidates import Candidate, Unknown
+from optimizer.bands.draws import Draws, Factors, draw
+from optimizer.bands.priors import PRIORS, Prior
+from optimizer.bands.series import Flows, series_flows
+from optimizer.measure.arranged import Arranged
+from optimizer.measure.seen import CONTAINER, Seen, log_flows
+from optimizer.model.measuring import FactorLine, FlowBand
+
+Reals = NDArray[np.float64]
+
+STEP = 1e-3
+"""Half width of the difference quotients, in standard deviations of a factor."""
+
+Z90 = 1.2815515655446004
+"""Standard normal quantile at 0.9."""
+
+RIDGE_STEPS = 2
+LONGEST_STEP = 2.0
+"""Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior."""
+
+COMPANION_SEED = 0
+"""Unknowns that were measured but belong to no bundle at hand (a guard that goes) are drawn by streams of this seed."""
+
+ACCURACY = 1e-7
+SHIFT = 1.0
+"""The fit ends by steps that are small against the unknowns; shifted, these are never near nothing."""
+
+MOST_EVALUATIONS = 200
+
+
+@dataclass(frozen=True, kw_only=True)
+class Posterior:
+    """What is known of p unknowns: whitened logarithms of factors that are normal with ``mean`` (p,) and ``covariance`` (p, p).
+
+    ``jacobian`` (m, p) is that of the m measurements ``seen`` at the mean, each over its own uncertainty. ``tail`` is the chance
+    of measurements at least as far from what was expected (1: none were made).
+    """
+
+    unknowns: tuple[Unknown, ...]
+    mean: Reals
+    covariance: Reals
+    jacobian: Reals
+    priors: Mapping[str, Prior]
+    seen: tuple[Seen, ...] = ()
+    tail: float = 1.0
+
+    @cached_property
+    def column(self) -> Mapping[Unknown, int]:
+        """Number of each unknown."""
+        return {unknown: number for number, unknown in enumerate(self.unknowns)}
+
+    def knowing(self, more: Iterable[Unknown]) -> "Posterior":
+        """The same with unknowns that nothing was measured of added, for parts that are still to be bought."""
+        new = [unknown for unknown in _ordered(more) if unknown not in self.column]
+        p, q = len(self.unknowns), len(new)
+        covariance = np.eye(p + q)
+        covariance[:p, :p] = self.covariance
+        return Posterior(
+            unknowns=(*self.unknowns, *new),
+            mean=np.concatenate([self.mean, np.zeros(q)]),
+            covariance=covariance,
+            jacobian=np.hstack([self.jacobian, np.zeros((len(self.jacobian), q))]),
+            priors=self.priors,
+            seen=self.seen,
+            tail=self.tail,
+        )
+
+    def applied(self, draws: Draws) -> Draws:
+        """Independent standard normal draws turned into draws of this posterior; unknowns it does not know stay as they are.
+
+        The symmetric root of the covariance keeps every column as near to its own unknown as can be; `_on_the_ridge` then does
+        for curvature what a straight line cannot.
+        """
+        given = {unknown: number for number, unknown in enumerate(draws.unknowns)}
+        whole = np.array(_companions(self.unknowns, draws).normals)
+        mine = [n for n, unknown in enumerate(self.unknowns) if unknown in given]
+        columns = [given[self.unknowns[n]] for n in mine]
+        whole[:, mine] = draws.normals[:, columns]
+        made = self._on_the_ridge(self.mean + whole @ _root(self.covariance))
+        normals = draws.normals.copy()
+        normals[:, columns] = made[:, mine]
+        return Draws(unknowns=draws.unknowns, normals=normals)
+
+    def _on_the_ridge(self, normals: Reals) -> Reals:
+        """Draws moved, along what was measured, to where the model expects what its tangent at the mean does.
+
+        Measurements that are far surer than the unknowns leave a narrow ridge, which bends; a straight normal band about its top
+        leaves it at its ends and would miss the very flows that were measured.
+        """
+        if not self.seen:
+            return normals
+        model = Model(self.seen, self.unknowns, self.priors)
+        inner = np.eye(len(self.jacobian)) + self.jacobian @ self.jacobian.T
+        gain = np.linalg.solve(inner, self.jacobian)
+        tangent = (model.expected(self.mean[None, :]) / model.scales[:, None]).T + (normals - self.mean) @ self.jacobian.T
+        for _ in range(RIDGE_STEPS):
+            step = (model.expected(normals) / model.scales[:, None]).T @ gain - tangent @ gain
+            size = np.linalg.norm(step, axis=1, keepdims=True)
+            normals = normals - step * np.minimum(1.0, LONGEST_STEP / np.maximum(size, LONGEST_STEP))
+        return normals
+
+    def flows(self, inner: Flows = series_flows) -> Flows:
+        """For `bands.band.of`: what a candidate delivers in every draw when the measurements are taken into account."""
+        last: list[tuple[Draws, Draws]] = []
+
+        def calibrated(candidate: Candidate, factors: Factors) -> Reals:
+            if not last or last[0][0] is not factors.draws:
+                last[:] = [(factors.draws, self.applied(factors.draws))]
+            return inner(candidate, Factors(last[0][1], factors.priors))
+
+        return calibrated
+
+    def log_flow(self, loop: Arranged) -> tuple[float, Reals]:
+        """Logarithm of a flow (m3/s) at the mean, and its slopes (p,) in the whitened unknowns.
+
+        Raises KeyError for a loop with unknowns that are not known here: ask `knowing` first.
+        """
+        normals = _steps(self.mean)
+        logs = log_flows(loop, Factors(Draws(unknowns=self.unknowns, normals=normals), self.priors))
+        return float(logs[0]), _slopes(logs[None, :])[0]
+
+    def band(self, loop: Arranged) -> FlowBand:
+        """Delivered flow of a loop: lognormal about the most probable factors, in first order."""
+        known = self.knowing(loop.candidate.unknowns)
+        log, slopes = known.log_flow(loop)
+        return flow_band(log, math.sqrt(float(slopes @ known.covariance @ slopes)))
+
+
+def flow_band(log: float, sigma: float) -> FlowBand:
+    """A lognormal flow as a band.
+
+    >>> round(flow_band(0.0, 0.1).p90_m3s, 4)
+    1.1367
+    """
+    p10, p50, p90 = (math.exp(log + z * sigma) for z in (-Z90, 0.0, Z90))
+    return FlowBand(p10_m3s=p10, p50_m3s=p50, p90_m3s=p90)
+
+
+def calibrate(seen: Sequence[Seen], priors: Mapping[str, Prior] = PRIORS, also: Iterable[Unknown] = ()) -> Posterior:
+    """The posterior of all unknowns that the measurements depend on, and those of ``also``; the order of ``seen`` does not count.
+
+    Without measurements it is the prior. Raises ArithmeticError if the fit does not end.
+    """
+    rows = sorted(seen, key=lambda one: (one.label, one.log_value, one.relative, one.mark))
+    unknowns = _ordered([*(unknown for one in rows for unknown in one.unknowns), *also])
+    start = np.zeros(len(unknowns))
+    if not rows:
+        return Posterior(
+            unknowns=unknowns, mean=start, covariance=np.eye(len(start)), jacobian=np.zeros((0, len(start))), priors=priors
+        )
+    model = Model(rows, unknowns, priors)
+    fit = least_squares(model.residuals, start + SHIFT, jac=model.jacobian, method="lm", xtol=ACCURACY, max_nfev=MOST_EVALUATIONS)
+    if not fit.success:
+        raise ArithmeticError(f"the calibration did not end: {fit.message}")
+    jacobian = -np.asarray(fit.jac, dtype=float)[: len(rows)]
+    return Posterior(
+        unknowns=unknowns,
+        mean=np.asarray(fit.x, dtype=float) - SHIFT,
+        covariance=covariance_of(jacobian),
+        jacobian=jacobian,
+        priors=priors,
+        seen=tuple(rows),
+        tail=float(chdtrc(len(rows), 2.0 * fit.cost)),
+    )
+
+
+def covariance_of(jacobian: Reals) -> Reals:
+    """(I + A^T A)^-1 of a whitened Jacobian A (m, p), by way of the m by m matrix I + A A^T (Woodbury)."""
+    inner = np.eye(len(jacobian)) + jacobian @ jacobian.T
+    return np.asarray(np.eye(jacobian.shape[1]) - jacobian.T @ np.linalg.solve(inner, jacobian), dtype=float)
+
+
+class Model:
+    """Residuals of measurements and priors against the whitened unknowns, many points at once."""
+
+    def __init__(self, rows: Sequence[Seen], unknowns: tuple[Unknown, ...], priors: Mapping[str, Prior]) -> None:
+        self.rows, self.unknowns, self.priors = rows, unknowns, priors
+        self.values = np.array([one.log_value for one in rows])
+        self.scales = np.array([one.relative for one in rows])
+        column = {unknown: number for number, unknown in enumerate(unknowns)}
+        self.marks = np.zeros((len(rows), len(unknowns)))
+        for row, one in enumerate(rows):
+            if one.mark:
+                self.marks[row, column[Unknown(prior=CONTAINER, part=one.mark)]] = one.mark_relative
+
+    def expected(self, normals: Reals) -> Reals:
+        """Logarithms expected at (n, p) points, (m, n); a container that holds less than its mark lets the flow seem larger."""
+        factors = Factors(Draws(unknowns=self.unknowns, normals=normals), self.priors)
+        return np.stack([one.log_expected(factors) for one in self.rows]) + self.marks @ normals.T
+
+    def residuals(self, shifted: Reals) -> Reals:
+        """(m + p,): what is left of each measurement over its uncertainty, and the unknowns themselves; these come shifted by
+        `SHIFT`."""
+        normals = shifted - SHIFT
+        left = (self.values - self.expected(normals[None, :])[:, 0]) / self.scales
+        return np.concatenate([left, normals])
+
+    def jacobian(self, shifted: Reals) -> Reals:
+        """Slopes of the residuals, (m + p, p)."""
+        normals = shifted - SHIFT
+        slopes = slopes_of(self.expected, normals)
+        return np.vstack([-slopes / self.scales[:, None], np.eye(len(normals))])
+
+
+def slopes_of(expected: Callable[[Reals], Reals], mean: Reals) -> Reals:
+    """Slopes (m, p) at ``mean`` (p,) of a function from points (n, p) to values (m, n), by central differences.
+
+    >>> slopes_of(lambda points: (points[:, 0] * points[:, 1])[None, :], np.array([2.0, 3.0])).round(6).tolist()
+    [[3.0, 2.0]]
+    """
+    return _slopes(expected(_steps(mean)))
+
+
+def _steps(mean: Reals) -> Reals:
+    """The point itself, then each unknown stepped down, then up: (1 + 2p, p)."""
+    each = STEP * np.eye(len(mean))
+    return mean + np.vstack([np.zeros((1, len(mean))), -each, each])
+
+
+def _slopes(values: Reals) -> Reals:
+    """Central differences from values (m, 1 + 2p) at the points of `_steps`."""
+    p = (values.shape[1] - 1) // 2
+    return (values[:, 1 + p :] - values[:, 1 : 1 + p]) / (2.0 * STEP)
+
+
+def _companions(unknowns: tuple[Unknown, ...], draws: Draws) -> Draws:
+    """As many draws of other unknowns; where all draws stand still, so do these."""
+    if len(draws.normals) < 2 or not draws.normals.any():
+        return Draws(unknowns=unknowns, normals=np.zeros((len(draws.normals), len(unknowns))))
+    return draw(unknowns, len(draws.normals), COMPANION_SEED)
+
+
+def _root(covariance: Reals) -> Reals:
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray((vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T, dtype=float)
+
+
+def _ordered(unknowns: Iterable[Unknown]) -> tuple[Unknown, ...]:
+    return tuple(sorted(set(unknowns), key=lambda unknown: (unknown.prior, unknown.part)))
+
+
+def factor_rows(posterior: Posterior) -> tuple[tuple[Unknown, ...], Reals]:
+    """The factors that belong to parts, and the matrix (factors, p) that makes their logarithms of the whitened unknowns."""
+    owned = tuple(unknown for unknown in posterior.unknowns if unknown.part and unknown.prior != CONTAINER)
+    rows = np.zeros((len(owned), len(posterior.unknowns)))
+    for row, unknown in enumerate(owned):
+        prior = posterior.priors[unknown.prior]
+        rows[row, posterior.column[Unknown(prior=unknown.prior)]] = prior.sigma * math.sqrt(prior.common)
+        rows[row, posterior.column[unknown]] = prior.sigma * math.sqrt(1.0 - prior.common)
+    return owned, rows
+
+
+def factor_lines(posterior: Posterior) -> tuple[FactorLine, ...]:
+    """All factors before and after the measurements, the one that was learned most about first."""
+    owned, rows = factor_rows(posterior)
+    logs = rows @ posterior.mean
+    sigmas = np.sqrt(np.einsum("fp,pq,fq->f", rows, posterior.covariance, rows))
+    lines = []
+    for unknown, log, sigma in zip(owned, logs.tolist(), sigmas.tolist(), strict=True):
+        prior = posterior.priors[unknown.prior]
+        lines.append(
+            FactorLine(
+                unknown=unknown.prior,
+                part=unknown.part,
+                group=prior.group,
+                prior_p10=math.exp(-Z90 * prior.sigma),
+                prior_p90=math.exp(Z90 * prior.sigma),
+                p10=math.exp(log - Z90 * sigma),
+                p50=math.exp(log),
+                p90=math.exp(log + Z90 * sigma),
+                information=min(max(1.0 - sigma**2 / prior.sigma**2, 0.0), 1.0) if prior.sigma else 0.0,
+            )
+        )
+    return tuple(sorted(lines, key=lambda line: (-line.information, line.unknown, line.part)))

@@ -1,0 +1,168 @@
+"""A log of measurements, cleanings and changes: one JSON line per entry, only ever appended to.
+
+    {"sum": "<16 hex digits>", "entry": {"data": {...}, "date": "2026-03-01", "kind": "cleaning"}}
+
+The checksum (BLAKE2b of the entry's own bytes) tells a line that was torn by a crash, or changed later, from a whole one.
+A line counts as written once `append` has returned: by then it has been forced to the disk. Whatever byte a crash stops
+at, at most the line under way is lost; the next entry begins on a line of its own.
+"""
+
+import hashlib
+import json
+import os
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from optimizer.model.fill import TimedFill
+from optimizer.model.measuring import LogEntry, LogRead, WattsRead
+
+KINDS = ("fill", "watts", "cleaning", "change")
+DIGEST_BYTES = 8
+LONGEST_LINE = 65536
+
+
+def append(path: str | Path, entry: LogEntry) -> None:
+    """Write one entry and force it to the disk; the file is made if it is not there.
+
+    Raises ValueError for an unknown kind or what JSON cannot hold, OSError when it cannot be written.
+    """
+    line = line_of(entry)
+    path = Path(path)
+    new = not path.exists()
+    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
+    try:
+        if _torn(handle):
+            line = b"\n" + line
+        while line:
+            line = line[os.write(handle, line) :]
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+    if new:
+        _sync_folder(path.parent)
+
+
+def line_of(entry: LogEntry) -> bytes:
+    """One line of the log, with its end. Raises ValueError.
+
+    >>> line_of(LogEntry(kind="cleaning", date="2026-03-01", data={"what": ["guard"]}))[28:].decode().strip()
+    '"entry": {"data": {"what": ["guard"]}, "date": "2026-03-01", "kind": "cleaning"}}'
+    """
+    if entry.kind not in KINDS:
+        raise ValueError(f"{entry.kind!r} is no kind of entry; known are {', '.join(KINDS)}")
+    body = {"kind": entry.kind, "date": entry.date, "data": dict(entry.data)}
+    try:
+        text = json.dumps(body, sort_keys=True, allow_nan=False, ensure_ascii=True)
+    except TypeError as error:
+        raise ValueError(f"an entry holds what JSON cannot: {error}") from error
+    line = f'{{"sum": "{_sum(text)}", "entry": {text}}}\n'.encode("ascii")
+    if len(line) > LONGEST_LINE:
+        raise ValueError(f"an entry of {len(line)} bytes is too long for the log")
+    return line
+
+
+def read(path: str | Path) -> LogRead:
+    """All whole entries in the order they were written, and what is wrong with the other lines. A log that is not there is empty.
+
+    Raises OSError for a file that cannot be read.
+    """
+    try:
+        raw = Path(path).read_bytes()
+    except FileNotFoundError:
+        return LogRead(entries=(), problems=())
+    entries, problems = [], []
+    lines = raw.split(b"\n")
+    for number, line in enumerate(lines, start=1):
+        last = number == len(lines)
+        if not line:
+            continue
+        entry = _entry(line)
+        if entry is not None:
+            entries.append(entry)
+        elif last:
+            problems.append(f"line {number}: the last entry was torn while it was written and is ignored. Enter it again.")
+        else:
+            problems.append(f"line {number}: torn or changed since it was written, and ignored. If you know it, enter it again.")
+    return LogRead(entries=tuple(entries), problems=tuple(problems))
+
+
+def _entry(line: bytes) -> LogEntry | None:
+    """A whole line as an entry; None for any other."""
+    try:
+        found = json.loads(line.decode("ascii"))
+        body = found["entry"]
+        text = json.dumps(body, sort_keys=True, allow_nan=False, ensure_ascii=True)
+        kind, date, data = body["kind"], body["date"], body["data"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+    sound = isinstance(kind, str) and isinstance(date, str) and isinstance(data, dict)
+    return LogEntry(kind=kind, date=date, data=data) if sound and found.get("sum") == _sum(text) else None
+
+
+def _sum(text: str) -> str:
+    return hashlib.blake2b(text.encode("ascii"), digest_size=DIGEST_BYTES).hexdigest()
+
+
+def _torn(handle: int) -> bool:
+    """True when the file does not end with a whole line."""
+    size = os.fstat(handle).st_size
+    if not size:
+        return False
+    os.lseek(handle, size - 1, os.SEEK_SET)
+    return os.read(handle, 1) != b"\n"
+
+
+def _sync_folder(folder: Path) -> None:
+    """Force the name of a new file to the disk, where the system lets folders be opened."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def fill_entry(fill: TimedFill) -> LogEntry:
+    """A timed fill for the log.
+
+    >>> fill = TimedFill(volume_m3=0.01, seconds=(61.2, 60.8), date="2026-03-01")
+    >>> fills_of([fill_entry(fill)]) == (fill,)
+    True
+    """
+    names = ("volume_m3", "height_m", "container", "volume_limit_m3")
+    lists = {"seconds": list(fill.seconds), "state": list(fill.state)}
+    return LogEntry(kind="fill", date=fill.date, data={name: getattr(fill, name) for name in names} | lists)
+
+
+def watts_entry(watts: WattsRead) -> LogEntry:
+    """A reading of the watts for the log."""
+    return LogEntry(kind="watts", date=watts.date, data={"power_w": watts.power_w})
+
+
+def fills_of(entries: Iterator[LogEntry] | list[LogEntry] | tuple[LogEntry, ...]) -> tuple[TimedFill, ...]:
+    """The timed fills of a log. Raises ValueError for one that is none."""
+    return tuple(_fill(entry.date, entry.data) for entry in entries if entry.kind == "fill")
+
+
+def _fill(date: str, data: Mapping[str, object]) -> TimedFill:
+    seconds, state = data.get("seconds"), data.get("state", [])
+    if not isinstance(seconds, list) or not isinstance(state, list):
+        raise ValueError("a fill of the log has no list of seconds or states")
+    return TimedFill(
+        volume_m3=_number(data, "volume_m3"),
+        seconds=tuple(_number({"seconds": each}, "seconds") for each in seconds),
+        height_m=_number(data, "height_m"),
+        state=tuple(str(word) for word in state),
+        container=str(data.get("container", "")),
+        volume_limit_m3=_number(data, "volume_limit_m3"),
+        date=date,
+    )
+
+
+def _number(data: Mapping[str, object], name: str) -> float:
+    value = data.get(name, 0.0)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"{name} of a fill in the log is no number")
+    return float(value)

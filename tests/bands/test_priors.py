@@ -1,0 +1,48 @@
+"""Priors: each says what it scales and who says so, and none of a pump is tighter than the tolerance of tested pumps."""
+
+import math
+
+import pytest
+from scipy.stats import lognorm
+
+from optimizer.bands.priors import GRADE_3B_FLOW, GRADE_3B_HEAD, PRIORS, Prior
+from optimizer.bands.words import MEASUREMENTS
+
+
+@pytest.mark.parametrize("prior", PRIORS.values(), ids=lambda prior: prior.name)
+def test_the_stated_spread_is_the_stated_quantile(prior: Prior) -> None:
+    """Against scipy's lognormal distribution."""
+    assert lognorm(prior.sigma).ppf(prior.quantile) == pytest.approx(prior.spread, rel=1e-12)
+    assert lognorm(prior.sigma).median() == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("prior", PRIORS.values(), ids=lambda prior: prior.name)
+def test_every_prior_names_a_source_and_has_a_measurement(prior: Prior) -> None:
+    known = ("prior of the authors", "common practice, no published source", "ISO", "handbook")
+    assert any(words in prior.source for words in known)
+    assert prior.group in MEASUREMENTS
+
+
+def test_pumps_are_at_least_as_uncertain_as_grade_3b() -> None:
+    """ISO 9906:2012 grade 3B allows 7 % on head and 9 % on flow (from memory); the 1999 edition's class 2, 5 and 8 %."""
+    assert (GRADE_3B_HEAD, GRADE_3B_FLOW) == (1.07, 1.09)
+    heads = [prior for prior in PRIORS.values() if prior.scales == "head"]
+    flows = [prior for prior in PRIORS.values() if prior.scales == "flow"]
+    assert len(heads) == len(flows) == 2
+    assert all(prior.sigma >= math.log(1.07) / 1.2816 for prior in heads)
+    assert all(prior.sigma >= math.log(1.09) / 1.2816 for prior in flows)
+
+
+def test_the_bore_of_a_hose_covers_the_standard_s_limits() -> None:
+    """EN ISO 1307:2008, hose made without a mandrel, as reprinted by a hose maker: (nominal, least, greatest) in mm."""
+    low, high = lognorm(PRIORS["hose bore"].sigma).ppf([0.05, 0.95])
+    for nominal, least, greatest in ((16.0, 15.1, 16.7), (19.0, 18.3, 19.9)):
+        assert low == pytest.approx(least / nominal, abs=0.02)
+        assert high == pytest.approx(greatest / nominal, abs=0.01)
+
+
+@pytest.mark.parametrize("wrong", [{"spread": 0.9}, {"spread": math.inf}, {"quantile": 0.5}, {"quantile": 1.0}, {"common": 1.1}])
+def test_a_prior_that_cannot_be_is_refused(wrong: dict[str, float]) -> None:
+    values = {"name": "x", "group": "x", "scales": "x", "source": "x", "spread": 1.1, "quantile": 0.9, "common": 0.5}
+    with pytest.raises(ValueError, match="x"):
+        Prior(**{**values, **wrong})  # type: ignore[arg-type]
