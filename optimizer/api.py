@@ -1,9 +1,12 @@
 """The public Python interface: read a rig and a catalog, ask for the best bundle, the cheapest, or why not another."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from optimizer.answers.question import Progress, Question, answer, stands_now
-from optimizer.answers.why import explain
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
 from optimizer.loop.operating import OperatingPoint
@@ -12,7 +15,27 @@ from optimizer.model.limits import Limits
 from optimizer.model.results import Result
 from optimizer.model.rig import Rig
 
-__all__ = ["best", "cheapest", "operating_point", "read_catalog", "read_rig", "why"]
+# what only some answers need is loaded inside them: a plain answer lasts little longer than its libraries take to load
+if TYPE_CHECKING:
+    from optimizer.model.alternatives import Alternatives
+    from optimizer.model.banded import Banded
+    from optimizer.model.drilling import DrillResult
+    from optimizer.model.fronts import Front
+    from optimizer.model.orders import BuyingOrder
+
+__all__ = [
+    "alternatives",
+    "bands",
+    "best",
+    "buying_order",
+    "cheapest",
+    "drill",
+    "front",
+    "operating_point",
+    "read_catalog",
+    "read_rig",
+    "why",
+]
 
 
 def best(
@@ -44,9 +67,110 @@ def cheapest(
     return answer(Question(rig=rig, catalog=catalog, limits=limits, target_m3s=flow_m3s, prove=prove), progress)
 
 
-def why(rig: Rig, catalog: Catalog, part_id: str, *, budget: int | None = None) -> str:
-    """Why a part is not in the best bundle: which limit it breaks, which joint does not close, or what beats it."""
-    return explain(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget)), part_id)
+def front(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    budget: int | None = None,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
+) -> Front:
+    """What every sum of money up to the budget buys at most, each point proved, and the knee among them.
+
+    ``halted`` is asked after each point whether to stop there. Raises ValueError when neither the rig nor ``budget`` sets an end.
+    """
+    from optimizer.answers.front import front_answer
+
+    return front_answer(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget)), progress, halted)
+
+
+def alternatives(
+    rig: Rig,
+    catalog: Catalog,
+    most: int = 5,
+    *,
+    budget: int | None = None,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
+) -> Alternatives:
+    """The ``most`` best bundles that differ in at least one position that matters. Raises ValueError for ``most`` below 1."""
+    from optimizer.answers.alternatives import alternatives_answer
+
+    question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget))
+    return alternatives_answer(question, most, progress, halted)
+
+
+def bands(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    flow_m3s: float = 0.0,
+    budget: int | None = None,
+    candidates: int | None = None,
+    robust: str | None = None,
+    seed: int = 1,
+    draws: int = 10_000,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
+) -> Banded:
+    """How sure the delivered flow is of the loop as it is, of the best bundle (with ``flow_m3s`` the cheapest that delivers as
+    much) and of the next best that truly differ: quantiles over ``draws``, wins, and the measurement worth making.
+
+    ``robust``, for example "P10", names the bundle that is best at that quantile. ``candidates`` says among how many (without it
+    5, for a quantile 20). Raises ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than
+    200 000 draws and for a negative ``seed``.
+    """
+    from optimizer.answers.bands import FEW, MANY, Wish, bands_answer
+
+    most = (FEW if robust is None else MANY) if candidates is None else candidates
+    wish = Wish(most=most, robust=robust or "", seed=seed, draws=draws)
+    question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s)
+    return bands_answer(question, wish, progress, halted)
+
+
+def buying_order(
+    rig: Rig, catalog: Catalog, *, flow_m3s: float = 0.0, budget: int | None = None, progress: Progress | None = None
+) -> BuyingOrder:
+    """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much."""
+    from optimizer.answers.order import order_answer
+
+    return order_answer(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s), progress)
+
+
+def why(rig: Rig, catalog: Catalog, *parts: str, budget: int | None = None) -> str:
+    """Why a part, or several taken together, are not the best bundle: which limit they break, which joint does not close, what
+    beats them. A part is an id, or a position, "=" and an id. Raises ValueError for none, InputError for unknown ones."""
+    if not parts:
+        raise ValueError("at least one part must be named")
+    question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget))
+    if len(parts) == 1 and "=" not in parts[0]:
+        from optimizer.answers.why import explain
+
+        return explain(question, parts[0])
+    from optimizer.answers.why_bundle import explain_bundle
+
+    return explain_bundle(question, parts)
+
+
+def drill(
+    rig: Rig,
+    *,
+    jet_ms: float | None = None,
+    jet_most_ms: float | None = None,
+    evenness: float | None = None,
+    drills: str = "tenths",
+    new_bar: bool = False,
+) -> DrillResult:
+    """Which count of holes and which standard drill give the rig's spray bar the jets that are wanted.
+
+    ``jet_ms`` and ``jet_most_ms`` in m/s bound the mean speed in every hole, ``evenness`` the least flow of a hole over the
+    greatest; ``drills`` names a set of `DRILL_SETS`; ``new_bar`` takes an undrilled bar of the same tube. Raises ValueError when
+    nothing is asked, KeyError for an unknown set, InputError for a rig whose outlet is no spray bar.
+    """
+    from optimizer.answers.drill import drill_answer
+    from optimizer.model.drilling import Wish
+
+    return drill_answer(rig, Wish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness), drills, new_bar)
 
 
 def operating_point(rig: Rig) -> OperatingPoint:

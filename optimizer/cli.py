@@ -8,28 +8,48 @@ import gc
 import io
 import json
 import os
+import signal
 import stat
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TextIO, TypeVar
+from types import FrameType
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
+from optimizer.cli_bands import bands_wanted
 from optimizer.cli_options import BAD_INPUT, COMMAND_LINE, DEMO_CATALOG, build_parser
-from optimizer.errors import BadValue, InputError, Problem, Problems, safe
-from optimizer.model.results import Result
-from optimizer.model.rig import Rig
+from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
 from optimizer.money import parse_money
+
+if TYPE_CHECKING:
+    from optimizer.model.alternatives import Alternatives
+    from optimizer.model.banded import Banded
+    from optimizer.model.catalog import Catalog
+    from optimizer.model.fronts import Front
+    from optimizer.model.orders import BuyingOrder
+    from optimizer.model.results import Result
+    from optimizer.model.rig import Rig
 
 __all__ = ["main"]
 
 ANSWER, NO_BUNDLE, STOPPED = 0, 2, 3
-STATUS = {"proved": ANSWER, "infeasible": NO_BUNDLE}
+STATUS = {"proved": ANSWER, "not covered": ANSWER, "infeasible": NO_BUNDLE}
 
 FIRST_PROGRESS_S = 1.0
 NEXT_PROGRESS_S = 0.2
 PROGRESS_WIDTH = 70
+
+MOST_ALTERNATIVES = 100
+
+NOT_BESIDE = {
+    "why": ("json", "csv", "prove", "quiet"),
+    "alternatives": ("csv", "prove"),
+    "order": ("csv", "prove"),
+}
+"""What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 
 T = TypeVar("T")
 
@@ -76,6 +96,8 @@ def _run(argv: Sequence[str] | None) -> int:
         from optimizer.files.columns import column_reference
 
         return _print(column_reference("markdown" if args.markdown else "text"))
+    if args.command == "drill":
+        return _drilled(args)
     return _answered(args, _asked(args))
 
 
@@ -86,19 +108,104 @@ def _answered(args: argparse.Namespace, asked: Asked) -> int:
     catalog = api.read_catalog(asked.folder)
     rig = api.read_rig(args.rig, catalog)
     if asked.why:
-        text = api.why(rig, catalog, asked.why, budget=asked.budget)
+        text = api.why(rig, catalog, *asked.why, budget=asked.budget)
         return _print("".join(f"{safe(line)}\n" for line in text.splitlines()) + _catalog_line(asked))
+    flow = _target(rig, args.rig, asked) if args.command == "cheapest" else 0.0
+    if args.command == "front":
+        _has_end(rig, args.rig, asked)
     progress = Progress(sys.stderr) if sys.stderr.isatty() and not args.quiet else None
     try:
+        if args.command == "front" or asked.alternatives is not None or asked.order or asked.bands is not None:
+            return _planned(args, asked, rig, catalog, flow, progress)
         if args.command == "best":
             result = api.best(rig, catalog, budget=asked.budget, prove=args.prove, progress=progress)
         else:
-            flow = _target(rig, args.rig, asked)
             result = api.cheapest(rig, catalog, flow_m3s=flow, budget=asked.budget, prove=args.prove, progress=progress)
     finally:
         if progress is not None:
             progress.clear()
     return _deliver(args, asked, result)
+
+
+def _planned(
+    args: argparse.Namespace, asked: Asked, rig: Rig, catalog: Catalog, flow_m3s: float, progress: Progress | None
+) -> int:
+    """Answer with a front, a list of alternatives, bands or a buying order. Ctrl-C gives what is known by then."""
+    from optimizer import api
+    from optimizer.report import alternatives_text, bands_text, front_text, order_text  # loads the units
+
+    with _stops() as halted:
+        if args.command == "front":
+            front = api.front(rig, catalog, budget=asked.budget, progress=progress, halted=halted)
+            return _deliver_plan(args, asked, front, front_text.headline, front_text.render)
+        if asked.alternatives is not None:
+            listed = api.alternatives(rig, catalog, asked.alternatives, budget=asked.budget, progress=progress, halted=halted)
+            return _deliver_plan(args, asked, listed, alternatives_text.headline, alternatives_text.render)
+        if asked.bands is not None:
+            wish = {"flow_m3s": flow_m3s, "budget": asked.budget, **asked.bands}
+            banded = api.bands(rig, catalog, **wish, progress=progress, halted=halted)
+            return _deliver_plan(args, asked, banded, bands_text.headline, bands_text.render)
+        order = api.buying_order(rig, catalog, flow_m3s=flow_m3s, budget=asked.budget, progress=progress)
+        return _deliver_plan(args, asked, order, order_text.headline, order_text.render)
+
+
+P = TypeVar("P", "Front", "Alternatives", "Banded", "BuyingOrder")
+
+
+def _deliver_plan(
+    args: argparse.Namespace, asked: Asked, plan: P, headline: Callable[[P, str], str], render: Callable[[P, str], str]
+) -> int:
+    """Print a front, a list, bands or an order; write the table of a front where that is asked for."""
+    from optimizer.model.fronts import Front
+
+    if args.json:
+        _print(json.dumps(plan.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
+    elif args.quiet:
+        _print(headline(plan, args.units))
+    else:
+        _print(render(plan, args.units) + _catalog_line(asked))
+    if asked.csv is not None and isinstance(plan, Front) and not _wrote_front(asked.csv, plan):
+        return BAD_INPUT
+    return STATUS.get(plan.status, STOPPED)
+
+
+@contextlib.contextmanager
+def _stops() -> Iterator[Callable[[], bool]]:
+    """Remember Ctrl-C: a search that it interrupts ends with what it has, and the one after it must not begin."""
+    pressed = False
+
+    def press(number: int, frame: FrameType | None) -> None:
+        nonlocal pressed
+        pressed = True
+        signal.default_int_handler(number, frame)
+
+    if threading.current_thread() is not threading.main_thread():
+        yield lambda: False
+        return
+    before = signal.signal(signal.SIGINT, press)
+    try:
+        yield lambda: pressed
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _drilled(args: argparse.Namespace) -> int:
+    """Answer which holes a spray bar should have."""
+    problems = Problems()
+    folder = _folder(args.catalog, problems)
+    wish = _jets_wanted(args, problems)
+    problems.raise_if_any(COMMAND_LINE)
+    from optimizer import api  # loads the numeric libraries
+
+    rig = api.read_rig(args.rig, api.read_catalog(folder))
+    result = api.drill(rig, **wish, drills=args.drills, new_bar=args.new_bar)
+    if args.json:
+        _print(json.dumps(result.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
+    else:
+        from optimizer.report import drill_text  # loads the units
+
+        _print((drill_text.headline if args.quiet else drill_text.render)(result, args.units))
+    return NO_BUNDLE if result.status == "infeasible" else ANSWER
 
 
 # -- what was asked ------------------------------------------------------------------------------------------------
@@ -112,7 +219,10 @@ class Asked:
     budget: int | None
     flow_m3s: float | None
     per_hour: float | None
-    why: str
+    why: tuple[str, ...]
+    alternatives: int | None
+    order: bool
+    bands: dict[str, Any] | None
     csv: Path | None
 
 
@@ -124,13 +234,17 @@ def _asked(args: argparse.Namespace) -> Asked:
         budget=_read("--budget", args.budget, parse_money, problems),
         flow_m3s=_read("--flow", getattr(args, "flow", None), _flow, problems),
         per_hour=_read("--turnover", getattr(args, "turnover", None), _turnover, problems),
-        why=getattr(args, "why", None) or "",
+        why=_read("--why", getattr(args, "why", None), _parts, problems) or (),
+        alternatives=_read("--alternatives", getattr(args, "alternatives", None), _how_many, problems),
+        order=getattr(args, "order", False),
+        bands=bands_wanted(args, problems),
         csv=None if args.csv is None else _csv_path(args.csv, args.rig, problems),
     )
-    beside = [flag for flag in ("json", "csv", "prove", "quiet") if getattr(args, flag)]
-    if asked.why and beside:
-        what = f"does not go together with --{', --'.join(beside)}."
-        problems.add(Problem(where="--why", what=what, cure="Ask for the one or for the other."))
+    for flag, excluded in NOT_BESIDE.items():
+        beside = [other for other in excluded if getattr(args, flag, None) and getattr(args, other, None)]
+        if beside:
+            what = f"does not go together with --{', --'.join(beside)}."
+            problems.add(Problem(where=f"--{flag}", what=what, cure="Ask for the one or for the other."))
     problems.raise_if_any(COMMAND_LINE)
     return asked
 
@@ -151,6 +265,19 @@ def _read(flag: str, text: str | None, parse: Callable[[str], T], problems: Prob
         return None
 
 
+def _parts(text: str) -> tuple[str, ...]:
+    words = tuple(word.strip() for word in text.split(","))
+    if all(word.strip("= ") for word in words):
+        return words
+    raise BadValue(f"{quoted(text)} has a gap.", 'Write ids with commas between them, for example "PUMP-2400MA,OPEN-G34".')
+
+
+def _how_many(text: str) -> int:
+    if text.isascii() and text.isdecimal() and 1 <= int(text[:9]) <= MOST_ALTERNATIVES and len(text) <= 9:
+        return int(text)
+    raise BadValue(f"{quoted(text)} is no whole number from 1 to {MOST_ALTERNATIVES}.", 'Write for example "5".')
+
+
 def _flow(text: str) -> float:
     from optimizer.units import FLOW, parse  # loads pint
 
@@ -161,6 +288,32 @@ def _turnover(text: str) -> float:
     from optimizer.files.rates import parse_turnover
 
     return _above_zero(parse_turnover(text), '"4 per hour"')
+
+
+def _jets_wanted(args: argparse.Namespace, problems: Problems) -> dict[str, float | None]:
+    """Return the bounds on jets and evenness that are asked for; there must be one, and none may exclude another."""
+    least = _read("--jet", args.jet, _speed, problems)
+    most = _read("--jet-most", args.jet_most, _speed, problems)
+    evenness = _read("--evenness", args.evenness, _evenness, problems)
+    if args.jet is None and args.jet_most is None and args.evenness is None:
+        cure = 'Add --jet "1.2 m/s", --jet-most "0.5 m/s" or --evenness "90 %".'
+        problems.add(Problem(where="drill", what="neither a jet speed nor an evenness is asked for.", cure=cure))
+    if least is not None and most is not None and least > most:
+        what = f"{quoted(args.jet)} is more than the {quoted(args.jet_most)} of --jet-most."
+        problems.add(Problem(where="--jet", what=what, cure="Ask for a least speed below the greatest."))
+    return {"jet_ms": least, "jet_most_ms": most, "evenness": evenness}
+
+
+def _speed(text: str) -> float:
+    from optimizer.units import SPEED, parse
+
+    return _above_zero(parse(text, SPEED), '"1.2 m/s"')
+
+
+def _evenness(text: str) -> float:
+    from optimizer.units import SHARE, parse
+
+    return _above_zero(parse(text, SHARE), '"90 %"')
 
 
 def _above_zero(value: float, example: str) -> float:
@@ -186,6 +339,13 @@ def _csv_path(given: str, rig: str, problems: Problems) -> Path:
     if what:
         problems.add(Problem(where="--csv", what=what, cure="Name a file in a folder of yours, for example bill.csv."))
     return path
+
+
+def _has_end(rig: Rig, source: str, asked: Asked) -> None:
+    """Raise `InputError` when neither the arguments nor the rig set a budget."""
+    if asked.budget is None and rig.limits.budget is None:
+        cure = "Add --budget 150, or a budget to [limits] in the rig file."
+        raise InputError(source, [Problem(where="limits.budget", what="no budget is set, and a front must end.", cure=cure)])
 
 
 def _target(rig: Rig, source: str, asked: Asked) -> float:
@@ -237,6 +397,18 @@ def _wrote_bill(path: Path, result: Result) -> bool:
     try:
         # the mark at the front tells spreadsheets that the text is UTF-8
         _write_whole(path, bill_csv(result.bill, result.currency).encode("utf-8-sig"))
+    except OSError as error:
+        _say(f"--csv: {safe(str(path))} cannot be written: {_reason(error)}.")
+        return False
+    return True
+
+
+def _wrote_front(path: Path, front: Front) -> bool:
+    """Write the table of a front, whole or not at all, and say so when that fails."""
+    from optimizer.report.front_csv import front_csv
+
+    try:
+        _write_whole(path, front_csv(front).encode("utf-8-sig"))
     except OSError as error:
         _say(f"--csv: {safe(str(path))} cannot be written: {_reason(error)}.")
         return False

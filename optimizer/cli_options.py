@@ -61,7 +61,21 @@ def _value(flag: str, word: str, example: str, does: str) -> Option:
 
 
 RIG = _value("rig", "RIG", "tank.toml", "file of the tank and its loop")
-WHY = _value("--why", "PART", "HOSE-19-27", "instead of the answer, say why a part is not in the best bundle")
+WHY = _value(
+    "--why",
+    "PARTS",
+    "PUMP-2400MA,return_hose=HOSE-19-27",
+    "instead of the answer, say why a part, or several together, are not the best bundle",
+)
+ALTERNATIVES = _value("--alternatives", "K", "5", "instead of the answer, list the best K bundles that truly differ")
+ORDER = _flag("--order", "instead of the answer, say in which order to buy it when the money comes bit by bit")
+BANDS = _flag("--bands", "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90")
+DRAWN = (
+    _value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95"),
+    _value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20"),
+    _value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000"),
+    _value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1"),
+)
 FLOW = _value("--flow", "FLOW", '"800 l/h"', "delivered flow to reach")
 TURNOVER = _value("--turnover", "RATE", '"4 per hour"', "turnover of the net volume to reach")
 
@@ -79,17 +93,42 @@ SHARED = (
     _flag("--quiet", "print the verdict alone, on one line, and no progress"),
 )
 
+DRILL = (
+    RIG,
+    _value("--jet", "SPEED", '"1.2 m/s"', "slowest jet wanted: mean speed in every hole at least"),
+    _value("--jet-most", "SPEED", '"0.5 m/s"', "fastest jet wanted: mean speed in every hole at most"),
+    _value("--evenness", "SHARE", '"90 %"', "least flow of a hole over the greatest, at least"),
+    Option(
+        flag="--drills",
+        does="sizes to drill with: tenths (0.1 mm steps), halves (0.5 mm steps), inch (fractions, numbers, letters)",
+        reads={"choices": ("tenths", "halves", "inch"), "default": "tenths"},
+    ),
+    _flag("--new-bar", "take an undrilled bar of the same tube, so that holes may be fewer or smaller than now"),
+    *(option for option in SHARED if option.flag in ("--catalog", "--json", "--units", "--quiet")),
+)
+
+FRONT = (
+    RIG,
+    *(option for option in SHARED if option.flag in ("--catalog", "--budget", "--json", "--units", "--quiet")),
+    _value("--csv", "FILE", "front.csv", "also write the table to a CSV file; one that is there is replaced"),
+)
+
 COMMANDS = (
     Command(
         name="best",
         line="most water for the money",
         does="Finds the bundle that delivers the most water within the budget and the limits of the rig.\n"
         "For one tank most flow and most turnover are the same order, so there is nothing else to choose.",
-        options=(RIG, *SHARED, WHY),
+        options=(RIG, *SHARED, (WHY, ALTERNATIVES, ORDER, BANDS), *DRAWN),
         examples=(
             "fullbore best tank.toml --budget 100",
             "fullbore best tank.toml --budget 100 --csv bill.csv",
             "fullbore best tank.toml --why HOSE-19-27",
+            "fullbore best tank.toml --why PUMP-2400MA,spray_bar=OPEN-G34",
+            "fullbore best tank.toml --alternatives 5",
+            "fullbore best tank.toml --order",
+            "fullbore best tank.toml --bands",
+            "fullbore best tank.toml --robust P10 --candidates 30",
             "fullbore best tank.toml --catalog my_shop --prove --json",
         ),
     ),
@@ -98,10 +137,34 @@ COMMANDS = (
         line="least money for a flow",
         does="Finds the bundle with the least price that delivers a flow within the limits of the rig.\n"
         "Without --flow and --turnover that is the wish in the rig file.",
-        options=(RIG, (FLOW, TURNOVER), *SHARED),
+        options=(RIG, (FLOW, TURNOVER), *SHARED, (ORDER, BANDS), *DRAWN),
         examples=(
             'fullbore cheapest tank.toml --flow "800 l/h"',
+            'fullbore cheapest tank.toml --flow "800 l/h" --order',
+            'fullbore cheapest tank.toml --flow "800 l/h" --bands',
             'fullbore cheapest tank.toml --turnover "4 per hour" --budget 150',
+        ),
+    ),
+    Command(
+        name="front",
+        line="what every sum up to a budget buys",
+        does="Lists for every sum of money up to the budget the most flow that it buys, each line proved, and marks the knee.",
+        options=FRONT,
+        examples=(
+            "fullbore front tank.toml --budget 150",
+            "fullbore front tank.toml --budget 150 --csv front.csv",
+        ),
+    ),
+    Command(
+        name="drill",
+        line="holes of a spray bar for a jet speed or an evenness",
+        does="Tries every count of holes and standard drill that fits on the rig's spray bar, solves the loop again for each,\n"
+        "and lists those that give the jets that are wanted, most delivered flow first.",
+        options=DRILL,
+        examples=(
+            'fullbore drill tank.toml --jet "1.2 m/s"',
+            'fullbore drill tank.toml --jet-most "0.5 m/s" --evenness "90 %" --drills halves',
+            'fullbore drill tank.toml --jet "4 ft/s" --drills inch --new-bar --units us',
         ),
     ),
     Command(

@@ -19,11 +19,11 @@ from optimizer.loop.operating import pump_head_m, run_head_m
 from optimizer.loop.terms import change_quadratic, part_loss, pump_speed, tray_loss
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import Closure, End, Standard, mating
-from optimizer.model.parts import Clamp, Fitting, Guard, Hose, Kind, Outlet, Part, Pump, Seal, kind_of
-from optimizer.model.rig import Rig
+from optimizer.model.parts import Clamp, Device, Fitting, Guard, Hose, Kind, Outlet, Part, Pump, Seal, TeePiece, kind_of
+from optimizer.model.rig import Position, Rig
 from optimizer.model.state import State
 from optimizer.physics.water import Water
-from optimizer.search.choices import ends_of
+from optimizer.search.options import ends_of
 
 DEMO = Path(__file__).parents[1] / "parts_demo"
 RIG_FILES = sorted((DEMO / "rigs").glob("*.toml"))
@@ -38,7 +38,9 @@ KINDS = (
     Kind.MEDIUM,
     Kind.CLAMP,
     Kind.SEAL,
+    Kind.TEE,
 )
+BRANCHED = ("ricefish_160", "stem_plants_200")
 
 
 @pytest.fixture(scope="module")
@@ -59,10 +61,25 @@ def rows_of(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+def places_of(rig: Rig) -> list[Position]:
+    """The places the water passes today: of two branches the one that is there."""
+    found: list[Position] = []
+    for position in rig.positions:
+        assert not any(branch.installed for branch in position.branches[1:])
+        found += position.branches[0].positions if position.branches else (position,)
+    return [place for place in found if place.installed is not None]
+
+
+def all_ends(part: Part) -> list[End]:
+    """Every end of a part, that of a tee's branch included."""
+    ends = (part.inlet, part.outlet, part.side) if isinstance(part, TeePiece) else ends_of(part)
+    return [end for end in ends if end is not None]
+
+
 def joints_of(rig: Rig) -> list[tuple[str, End, End]]:
     """Where two installed neighbours meet: their names, the end the water leaves, the end it enters."""
     found = []
-    installed = [(p.name, p.installed) for p in rig.positions if p.installed is not None]
+    installed = [(p.name, p.installed) for p in places_of(rig) if p.installed is not None]
     for (name, part), (next_name, next_part) in pairwise(installed):
         leaving, entering = ends_of(part)[1], ends_of(next_part)[0]
         if leaving is not None and entering is not None:
@@ -79,7 +96,7 @@ def faces_of(part: Part) -> list[tuple[str, float, str, str] | None]:
 def delivered_m3s(rig: Rig, *, clean: bool) -> float:
     """Flow at which pump head and loop loss meet, found by halving alone; all joints are direct."""
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    places = [p for p in rig.positions if p.installed is not None]
+    places = places_of(rig)
     states = [p.state.cleaned() if clean else p.state for p in places]
     losses = [part_loss(p.installed, s, p, water) for p, s in zip(places, states, strict=True) if p.installed]
     for tray in rig.trays:
@@ -189,7 +206,7 @@ def test_the_shop_has_others_that_fit_in_place(name: str, rigs: dict[str, Rig], 
     """Guard, pump and outlet can each be swapped without touching a neighbour."""
     rig = rigs[name]
     for kind in (Kind.GUARD, Kind.PUMP, Kind.OUTLET):
-        now = rig.positions[rig.index(kind)].installed
+        (now,) = [place.installed for place in places_of(rig) if place.kind == kind]
         assert now is not None
         like = [p for p in catalog.of_kind(kind) if p.id != now.id and faces_of(p) == faces_of(now)]
         assert len(like) >= 2, f"{kind} of {name}"
@@ -247,8 +264,7 @@ def test_traps_are_on_the_shelf_and_do_not_fit(catalog: Catalog) -> None:
         end
         for part in catalog.parts.values()
         if not isinstance(part, Hose | Clamp | Seal) and kind_of(part) not in (Kind.MEDIUM, Kind.CANISTER)
-        for end in ends_of(part)
-        if end is not None
+        for end in all_ends(part)
     }
     by_standard = {standard: [end for end in ends if end.standard is standard] for standard in Standard}
     bans = [
@@ -272,11 +288,11 @@ def test_sizes_in_the_catalog_are_those_of_the_trade(catalog: Catalog) -> None:
     Pipe is 20, 25, 32 mm (ISO 161-1) or 21.3, 26.7, 33.4 mm outside (ASME B36.10, NPS 1/2, 3/4, 1).
     """
     for part in catalog.parts.values():
-        if isinstance(part, Fitting | Guard | Outlet | Pump):
-            for end in ends_of(part):
-                if end is not None and end.standard is Standard.HOSE:
+        if isinstance(part, Fitting | Guard | Outlet | Pump | TeePiece):
+            for end in all_ends(part):
+                if end.standard is Standard.HOSE:
                     assert 0.6 <= end.bore_m / end.size_m <= 0.9, part.id
-                if end is not None and end.standard in (Standard.SLIP_MM, Standard.SLIP_IN):
+                if end.standard in (Standard.SLIP_MM, Standard.SLIP_IN):
                     metric = end.standard is Standard.SLIP_MM
                     sizes = (20.0, 25.0, 32.0) if metric else (21.3, 26.7, 33.4)
                     assert any(abs(end.size_m * 1e3 - size) < 0.05 for size in sizes), part.id
@@ -293,5 +309,72 @@ def test_rig_files_use_the_spellings_of_the_trade() -> None:
 
 @pytest.mark.parametrize("path", RIG_FILES, ids=lambda path: path.name)
 def test_every_table_of_the_loop_is_a_place_of_the_rig(path: Path, rigs: dict[str, Rig]) -> None:
-    written = list(tomllib.loads(path.read_text(encoding="utf-8"))["loop"])
-    assert [position.name for position in rigs[path.stem].positions] == written
+    written = tomllib.loads(path.read_text(encoding="utf-8"))["loop"]
+    positions = rigs[path.stem].positions
+    assert [position.name for position in positions] == list(written)
+    for position in positions:
+        for branch in position.branches:
+            table = written[position.name][branch.name]
+            inner = [f"{branch.name}.{key}" for key, value in table.items() if isinstance(value, dict)]
+            assert [place.name for place in branch.positions] == inner
+
+
+def test_two_rigs_have_a_branch_that_could_be_added(rigs: dict[str, Rig]) -> None:
+    """A second guard where the loop starts, a way round a device in its middle; nothing of either is there."""
+    places = {name: next(p for p in rigs[name].positions if p.branches) for name in BRANCHED}
+    assert {name for name, rig in rigs.items() if any(p.branches for p in rig.positions)} == set(BRANCHED)
+    assert rigs["ricefish_160"].positions[0] is places["ricefish_160"]
+    for place in places.values():
+        there, added = place.branches
+        assert (there.installed, added.installed, place.parting, place.meeting) == (True, False, None, None)
+        assert [inner.installed for inner in added.positions] == [None] * len(added.positions)
+    kinds = {name: [[p.role or p.kind for p in branch.positions] for branch in place.branches] for name, place in places.items()}
+    assert kinds["ricefish_160"] == [["guard"], ["guard", "tail", "hose"]]
+    assert kinds["stem_plants_200"] == [["tail", "hose", "device", "hose", "tail"], ["valve", "hose"]]
+
+
+@pytest.mark.parametrize(("name", "joints"), [("ricefish_160", 1), ("stem_plants_200", 2)])
+def test_a_tee_fits_where_the_branch_could_be_added(name: str, joints: int, rigs: dict[str, Rig], catalog: Catalog) -> None:
+    """Straight on into the joint that is there, one way round or the other, with a side for the hose of the loop."""
+    rig = rigs[name]
+    (pair,) = [position for position in rig.positions if position.branches]
+    inner = [place.name for place in pair.branches[0].positions]
+    open_joints = [
+        (leaving, entering)
+        for where, leaving, entering in joints_of(rig)
+        if sum(end in inner for end in where.split(" to ")) == 1
+    ]
+    assert len(open_joints) == joints
+    for leaving, entering in open_joints:
+        fits = [
+            tee.id
+            for tee in catalog.parts.values()
+            if isinstance(tee, TeePiece) and tee.side.standard is Standard.HOSE and tee.side.size_m == 0.016
+            for first, last in ((tee.inlet, tee.outlet), (tee.outlet, tee.inlet))
+            if mating(leaving, first) is not None and mating(last, entering) is not None
+        ]
+        assert fits == ["TEE-G12-T16", "WYE-G12-T16"]
+
+
+def test_tees_cost_what_the_trade_asks(catalog: Catalog) -> None:
+    """4 to 14 a piece (common practice, no published source)."""
+    tees = {part.id for part in catalog.parts.values() if isinstance(part, TeePiece)}
+    prices = {product.id: product.price for product in catalog.products if product.id in tees}
+    assert set(prices) == tees
+    assert len(tees) >= 14
+    assert all(400 <= price <= 1400 for price in prices.values())
+
+
+def test_all_the_water_is_too_much_for_the_ultraviolet_unit(rigs: dict[str, Rig]) -> None:
+    """Which is why a way round it is asked for: clean or dirty, the flow is outside the window of its maker."""
+    rig = rigs["stem_plants_200"]
+    (unit,) = [place.installed for place in places_of(rig) if isinstance(place.installed, Device)]
+    assert unit.flow_max_m3s < delivered_m3s(rig, clean=False) < delivered_m3s(rig, clean=True)
+
+
+def test_the_one_guard_of_the_rice_fish_draws_too_fast(rigs: dict[str, Rig]) -> None:
+    """Even clean; with two of them, and the least flow asked for or the flow there is, the water is slow enough."""
+    rig = rigs["ricefish_160"]
+    (guard,) = [place.installed for place in places_of(rig) if isinstance(place.installed, Guard)]
+    clean, area = delivered_m3s(rig, clean=True), guard.face_area_m2
+    assert clean / (2.0 * area) < rig.limits.guard_speed_ms < rig.limits.flow_min_m3s / area < clean / area

@@ -2,23 +2,23 @@
 
 from collections.abc import Iterable, Sequence
 
+from optimizer.answers.placed import closings, each_option
 from optimizer.model.catalog import Product
 from optimizer.model.ends import Closure
 from optimizer.model.parts import Canister
 from optimizer.model.results import BillLine, Change, JointLine
-from optimizer.model.rig import Rig
-from optimizer.search.choices import ADJUST, Option
 from optimizer.search.items import DIVISIBLE, Item
 from optimizer.search.joints import Chain
+from optimizer.search.options import ADJUST, Option
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
 
 
-def change_lines(rig: Rig, options: Sequence[Option]) -> tuple[Change, ...]:
-    """What to do at each position, in the order of the water."""
+def change_lines(options: Sequence[Option]) -> tuple[Change, ...]:
+    """What to do at each position, in the order of the water, branches one after the other."""
     lines = []
-    for option in options:
-        name = rig.positions[option.position].name
+    for option in each_option(options):
+        name = option.place
         if isinstance(option.part, Canister):
             lines += _tray_changes(name, option)
             continue
@@ -40,25 +40,17 @@ def _tray_changes(name: str, option: Option) -> list[Change]:
     ]
 
 
-def joint_lines(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> tuple[JointLine, ...]:
-    """How each joint of a bundle is closed, in the order of the water."""
-    lines = []
-    before = ""
-    for option, joint in zip(options, joints, strict=True):
-        if option.part is None:
-            continue
-        name = rig.positions[option.position].name
-        if before:
-            lines.append(
-                JointLine(
-                    between=(before, name),
-                    pieces=tuple(turned.part.name for turned in joint.adapters),
-                    tight_by=tuple(_closure_words(joint)),
-                    as_is=joint.as_is,
-                )
-            )
-        before = name
-    return tuple(lines)
+def joint_lines(options: Sequence[Option], joints: Sequence[Chain]) -> tuple[JointLine, ...]:
+    """How each joint of a bundle is closed, in the order of the water, branches one after the other."""
+    return tuple(
+        JointLine(
+            between=(closing.before, closing.after),
+            pieces=tuple(turned.part.name for turned in closing.chain.adapters),
+            tight_by=tuple(_closure_words(closing.chain)),
+            as_is=closing.chain.as_is,
+        )
+        for closing in closings(options, joints)
+    )
 
 
 def _closure_words(joint: Chain) -> Iterable[str]:
@@ -71,16 +63,16 @@ def _closure_words(joint: Chain) -> Iterable[str]:
             yield pair.closure.value
 
 
-def bill_lines(rig: Rig, shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> tuple[BillLine, ...]:
+def bill_lines(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> tuple[BillLine, ...]:
     """The products to buy (and own parts to use), each with the places it serves; paid adjustments as lines of their own."""
-    places = _places(rig, options, joints)
+    places = _places(options, joints)
     merged: dict[int, list[Purchase]] = {}
     for purchase in cover.purchases:
         merged.setdefault(purchase.product, []).append(purchase)
     lines = [_bill_line(shop.products[index], purchases, shop, places) for index, purchases in sorted(merged.items())]
-    for option in options:
+    for option in each_option(options):
         if option.change == ADJUST and option.own_price:
-            name = rig.positions[option.position].name
+            name = option.place
             lines.append(
                 BillLine(
                     product_id="",
@@ -118,17 +110,14 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
     )
 
 
-def _places(rig: Rig, options: Sequence[Option], joints: Sequence[Chain]) -> dict[Item, list[str]]:
-    """Where each item goes: a position, or the joint in front of one. Media are keyed without their volume."""
+def _places(options: Sequence[Option], joints: Sequence[Chain]) -> dict[Item, list[str]]:
+    """Where each item goes: a position, or a joint. Media are keyed without their volume."""
     places: dict[Item, list[str]] = {}
-    before = ""
-    for option, joint in zip(options, joints, strict=True):
-        name = rig.positions[option.position].name
-        for item in joint.items:
-            places.setdefault(item, []).append(f"joint {before} to {name}")
+    for closing in closings(options, joints):
+        for item in closing.chain.items:
+            places.setdefault(item, []).append(closing.name)
+    for option in each_option(options):
         for item in option.items:
             key = Item(item.key) if item.key[0] == DIVISIBLE else item
-            places.setdefault(key, []).append(name)
-        if option.part is not None:
-            before = name
+            places.setdefault(key, []).append(option.place)
     return places

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
+from optimizer.answers.placed import each_option
 from optimizer.answers.rows import Standing
 from optimizer.model.parts import Canister, Guard, Pump
 from optimizer.model.rig import Rig
-from optimizer.search.choices import SWAP
+from optimizer.search.options import ADD, SWAP
 
 
 def caution_lines(rig: Rig, stands: Standing) -> tuple[str, ...]:
@@ -31,12 +32,12 @@ def _water(rig: Rig, stands: Standing) -> Iterator[str]:
     )
     if any(not joint.as_is for joint in stands.joints):
         yield "Every hose is pushed fully on its tail and clamped; use aquarium or drinking-water grade parts only."
-    if stands.held_by:
+    if stands.held_by or any(held >= 0 for _, _, held in stands.branch_flows):
         yield "Throttle on the outlet side only, never on the suction side."
 
 
 def _animals(stands: Standing) -> Iterator[str]:
-    if any(isinstance(option.part, Guard) and option.change == SWAP for option in stands.options):
+    if any(isinstance(option.part, Guard) and option.change in (SWAP, ADD) for option in each_option(stands.options)):
         yield "Have the new guard on before the pump starts: an open intake kills small animals."
     yield "Watch weak swimmers after the change; spread the jet before you throttle."
 

@@ -5,22 +5,27 @@ from dataclasses import dataclass, replace
 
 from optimizer.answers.basis import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
+from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import conflict
 from optimizer.answers.heads import head_shares, tightest
+from optimizer.answers.jets import jets
+from optimizer.answers.profile import profile
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.validity import validity_warnings
+from optimizer.answers.wish import wish
 from optimizer.answers.words import flow, money
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.results import Proof, Result
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
-from optimizer.search.choices import ADJUST, CLEAN, KEEP, Choices, Option, choices
+from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.joints import Chain
 from optimizer.search.layers import build
+from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
 
 Progress = Callable[[int, float | None], None]
 
@@ -49,7 +54,7 @@ def answer(question: Question, progress: Progress | None = None) -> Result:
     now = stands_now(question.rig, question.catalog)
     free, free_meets = _spend_nothing(question)
     menu = choices(question.rig, question.catalog, question.limits)
-    seeker = Seeker(build(menu, _dearest(question.limits)), _tally(progress))
+    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
     if question.target_m3s:
         outcome = seeker.least_price(question.target_m3s)
     else:
@@ -57,11 +62,13 @@ def answer(question: Question, progress: Progress | None = None) -> Result:
     return _result(question, now, free, seeker, outcome)
 
 
-def _dearest(limits: Limits) -> float:
+def dearest(limits: Limits) -> float:
+    """The most that anything may cost, in minor units."""
     return float("inf") if limits.budget is None else float(limits.budget)
 
 
-def _tally(progress: Progress | None) -> Tally:
+def tally(progress: Progress | None) -> Tally:
+    """A tally that reports progress."""
     return Tally() if progress is None else Tally(tick=progress)
 
 
@@ -72,7 +79,7 @@ def stands_now(rig: Rig, catalog: Catalog) -> Standing:
     outcome = seeker.most_flow()
     if outcome.found is None:
         return _still(rig, kept)
-    return _stands(rig, seeker, outcome.found, held=False)
+    return found_standing(rig, seeker, outcome.found, held=False)
 
 
 def _still(rig: Rig, kept: Choices) -> Standing:
@@ -103,11 +110,12 @@ def _spend_nothing(question: Question) -> tuple[Standing, bool]:
         seeker = Seeker(build(menu))
         found = seeker.most_flow().found
         if found is not None:
-            return _stands(question.rig, seeker, found), meets
+            return found_standing(question.rig, seeker, found), meets
     return stands_now(question.rig, question.catalog), False
 
 
-def _stands(rig: Rig, seeker: Seeker, found: Found, held: bool = True) -> Standing:
+def found_standing(rig: Rig, seeker: Seeker, found: Found, held: bool = True) -> Standing:
+    """A bundle that a search found, solved again in scalars; not ``held``: as it flows with no throttle."""
     options = seeker.options_of(found.bundle)
     joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     ceiling = (found.flow_m3s, found.delivered.held_by) if held and found.delivered.held_by else None
@@ -116,10 +124,12 @@ def _stands(rig: Rig, seeker: Seeker, found: Found, held: bool = True) -> Standi
 
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
-    best = None if found is None else _stands(rig, seeker, found)
+    best = None if found is None else found_standing(rig, seeker, found)
     checks = certificates(seeker, outcome, best, question.target_m3s) if question.prove and best is not None else ()
     water = seeker.problem.choices.water
     problem = seeker.problem
+    rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
+    profiles = [profile(name, rig, water, stands) for name, stands in rows.items()]
     return Result(
         rig=rig.name,
         catalog=question.catalog.name,
@@ -129,11 +139,9 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         now=row("now", rig, limits, now),
         spend_nothing=row("spend nothing", rig, limits, free),
         best=None if best is None else row("best", rig, limits, best),
-        changes=() if best is None else change_lines(rig, best.options),
-        bill=()
-        if best is None or found is None
-        else bill_lines(rig, problem.shop, best.options, best.joints, found.bundle.cover),
-        joints=() if best is None else joint_lines(rig, best.options, best.joints),
+        changes=() if best is None else change_lines(best.options),
+        bill=() if best is None or found is None else bill_lines(problem.shop, best.options, best.joints, found.bundle.cover),
+        joints=() if best is None else joint_lines(best.options, best.joints),
         heads=head_shares(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
@@ -150,4 +158,9 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
             certificates=checks,
         ),
         conflict=conflict(question) if found is None and outcome.status == "proved" else None,
+        profile=tuple(each for each in profiles if each is not None),
+        jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
+        branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
+        windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
+        wish=None if question.target_m3s else wish(rig, question.catalog, limits, 0.0 if best is None else best.flow_m3s),
     )

@@ -12,14 +12,18 @@ from optimizer.model.parts import Canister, Device, Guard, Pump
 from optimizer.model.results import Row
 from optimizer.model.rig import Rig
 from optimizer.physics.water import Water
-from optimizer.search.choices import Option
 from optimizer.search.elements import elements_of
 from optimizer.search.joints import Chain
+from optimizer.search.options import Option
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """A bundle as it stands in the loop, at its delivered flow."""
+    """A bundle as it stands in the loop, at its delivered flow.
+
+    ``branch_flows`` has a line for every position with branches: its name, the flow of each branch in m3/s, and which branch a
+    throttle in it holds back (-1: none).
+    """
 
     options: tuple[Option, ...]
     joints: tuple[Chain, ...]
@@ -30,6 +34,7 @@ class Standing:
     held_by: str
     heads_m: tuple[float, ...]
     inlet_head_m: float
+    branch_flows: tuple[tuple[str, tuple[float, ...], int], ...] = ()
 
 
 def standing(
@@ -54,7 +59,17 @@ def standing(
         held_by=held_by,
         heads_m=heads,
         inlet_head_m=depth - sum(heads[:pump]) - speed_head,
+        branch_flows=tuple(_branches(element, delivered, nu) for element in elements if element.split is not None),
     )
+
+
+def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple[float, ...], int]:
+    if element.split is None:
+        raise ValueError(f"{element.label} has no branches")
+    from optimizer.loop.split_point import split_flows  # a loop without branches starts quicker without it
+
+    flows, _, held = split_flows(element.split, delivered, nu)
+    return element.place, tuple(flows), held
 
 
 def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
@@ -89,8 +104,19 @@ def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Opt
         "mechanical_stage": limits.mechanical_stage and not _has_mechanical(media),
     }
     yield from (f"{limit_words(name, limits, rig)}" for name, broken in tests.items() if broken)
+    for option, flowing in with_flows(stands):
+        yield from _breaks_of_part(rig, limits, option, flowing)
+
+
+def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
+    """Every option with the flow that passes it, those in branches with that of their branch."""
+    flows = {place: each for place, each, _ in stands.branch_flows}
     for option in stands.options:
-        yield from _breaks_of_part(rig, limits, option, delivered)
+        if option.ways is None:
+            yield option, stands.flow_m3s
+        else:
+            pairs = zip(option.ways.branches, flows[option.place], strict=True)
+            yield from ((inner, flow) for way, flow in pairs for inner in way.options)
 
 
 def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) -> Iterator[str]:

@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optimizer.answers.rows import Standing
+from optimizer.answers.placed import each_option, position_of
+from optimizer.answers.rows import Standing, with_flows
 from optimizer.model.parts import Fitting, Guard, Hose, Outlet, Pump
 from optimizer.model.rig import Rig
 from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
@@ -15,7 +16,7 @@ from optimizer.physics.pumps import SPEED_RANGE
 from optimizer.physics.sound import DISTANCE_RANGE
 from optimizer.physics.validity import Validity, outside
 from optimizer.physics.water import DENSITY_SALINITY, DENSITY_TEMPERATURE, Water
-from optimizer.search.choices import Option
+from optimizer.search.options import Option
 
 TRANSITION = Validity(
     name="laminar or turbulent friction",
@@ -67,12 +68,14 @@ def _uses(rig: Rig, stands: Standing) -> Iterator[_Use]:
     yield _Use("tank", DENSITY_TEMPERATURE, rig.tank.temperature_c)
     yield _Use("tank", DENSITY_SALINITY, rig.tank.salinity_gkg)
     yield _Use("noise", DISTANCE_RANGE, rig.listen_m)
-    for option in stands.options:
+    for option in each_option(stands.options):
         yield from _of_option(rig, option)
 
 
 def _of_option(rig: Rig, option: Option) -> Iterator[_Use]:
-    part, position = option.part, rig.positions[option.position]
+    part, position = option.part, position_of(rig, option)
+    if position is None:
+        return
     if isinstance(part, Guard) and part.form == "sponge":
         yield _Use(position.name, FOAM_RANGE, part.pores_ppi)
     elif isinstance(part, Guard):
@@ -93,13 +96,13 @@ def _of_option(rig: Rig, option: Option) -> Iterator[_Use]:
 
 
 def _transitions(stands: Standing, water: Water) -> Iterator[str]:
-    for element in stands.elements:
-        run = element.loss.run
+    for option, flow in with_flows(stands):
+        run = option.loss.run
         if run is None:
             continue
-        number = float(reynolds(stands.flow_m3s, run.bore_m, water.kinematic_m2s))
+        number = float(reynolds(flow, run.bore_m, water.kinematic_m2s))
         if not outside(TRANSITION, number):
             yield (
-                f"{element.place}: the flow is neither laminar nor turbulent (Reynolds number {number:.0f}); its friction is "
+                f"{option.place}: the flow is neither laminar nor turbulent (Reynolds number {number:.0f}); its friction is "
                 "uncertain by about 20 %."
             )

@@ -32,14 +32,15 @@ def explain(question: "Question", part_id: str) -> str:
         raise InputError(question.catalog.name, (problem,))
     seeker = Seeker(build(menu))
     best = seeker.most_flow().found
-    lines = [_headline(best), *_places(question, menu, seeker, best, part_id)]
+    lines = [headline(best), *_places(question, menu, seeker, best, part_id)]
     if len(lines) == 1:
         kind = kind_of(menu.shop.parts[part_id])
         lines.append(f"{part_id} is a {kind}; the loop of {question.rig.name} has no place for one of its kind.")
     return "\n".join(lines)
 
 
-def _headline(best: Found | None) -> str:
+def headline(best: Found | None) -> str:
+    """The best bundle in one line."""
     if best is None:
         return "No bundle meets all limits, with this part or without it."
     return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price)}."
@@ -76,17 +77,18 @@ def _broken_joint(problem: Layers, place: int, layer: Layer, chosen: list[int]) 
     if not entries & set(layer.joint_to.tolist()):
         before = problem.layers[place - 1].leaves
         wanted = next(layer.entries[entry].end for entry in entries)
-        return _refused([node.end for node in before], wanted)
+        return refused([node.end for node in before], wanted)
     if place + 1 < len(problem.layers):
         after = problem.layers[place + 1]
         leaves = {int(layer.leave[n]) for n in chosen}
         if not leaves & set(after.joint_from.tolist()):
             left = next(layer.leaves[leave].end for leave in leaves)
-            return _refused([node.end for node in after.entries], left)
+            return refused([node.end for node in after.entries], left)
     return ""
 
 
-def _refused(neighbours: list[End | None], end: End | None) -> str:
+def refused(neighbours: list[End | None], end: End | None) -> str:
+    """Why an end mates with none of its neighbours, and no adapters help."""
     reasons = [refusal(neighbour, end) for neighbour in neighbours if neighbour is not None and end is not None]
     first = next((reason for reason in reasons if reason), "its neighbours have no ends that can be joined")
     return f"{first}, and no chain of at most {MOST_PIECES} adapters on offer closes that joint"

@@ -10,7 +10,7 @@ from optimizer.errors import safe
 from optimizer.model.results import BillLine
 from optimizer.money import show_money
 
-__all__ = ["HEADER", "bill_csv"]
+__all__ = ["HEADER", "bill_csv", "harmless"]
 
 HEADER = ("product", "name", "quantity", "price", "currency", "owned", "serves")
 STARTS_FORMULA = tuple("=+-@＝＋－＠")
@@ -39,9 +39,14 @@ def _cells(line: BillLine, currency: str) -> tuple[str, ...]:
     owned = "yes" if line.owned else "no"
     words = (line.product_id, line.name, line.quantity)
     places = "; ".join(line.places)
-    return (*map(_harmless, words), show_money(line.price), _harmless(currency), owned, _harmless(places))
+    return (*map(harmless, words), show_money(line.price), harmless(currency), owned, harmless(places))
 
 
-def _harmless(text: str) -> str:
+def harmless(text: str) -> str:
+    """Return text that a spreadsheet does not take for a formula.
+
+    >>> harmless("=1+1")
+    "'=1+1"
+    """
     shown = safe(text)
     return f"'{shown}" if shown.lstrip().startswith(STARTS_FORMULA) else shown

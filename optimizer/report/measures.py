@@ -52,13 +52,29 @@ class Measures:
         """
         return _shown(head_m, self.head, HEAD, 2)
 
+    def head_text(self, head_m: float) -> str:
+        """Return a head with its unit."""
+        return _with_unit(self.bare_head(head_m), self.head)
+
+    def bare_bore(self, bore_m: float) -> str:
+        """Return a bore or the diameter of a hole, without the unit."""
+        return _shown(bore_m, self.bore, LENGTH, self.bore_decimals)
+
     def bore_text(self, bore_m: float) -> str:
         """Return a bore with its unit."""
-        return _with_unit(_shown(bore_m, self.bore, LENGTH, self.bore_decimals), self.bore)
+        return _with_unit(self.bare_bore(bore_m), self.bore)
 
     def speed_text(self, speed_ms: float) -> str:
         """Return the speed of the water with its unit."""
         return _with_unit(_shown(speed_ms, self.speed, SPEED, 1), self.speed)
+
+    def bare_speed(self, speed_ms: float) -> str:
+        """Return the speed of a jet to the nearest hundredth, without the unit.
+
+        >>> SYSTEMS["metric"].bare_speed(1.234), SYSTEMS["us"].bare_speed(0.3048)
+        ('1.23', '1.00')
+        """
+        return _shown(speed_ms, self.speed, SPEED, 2)
 
 
 SYSTEMS = MappingProxyType(

@@ -8,6 +8,7 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
+from optimizer.report.flowing import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
 from optimizer.report.verdict import sentences
@@ -47,7 +48,11 @@ def render(result: Result, units: str = "metric") -> str:
         _bill(result),
         _joints(result.joints),
         _heads(result, measures),
+        branch_flow_lines(result, measures),
+        window_flow_lines(result, measures),
         _tightest(result, measures),
+        pressure_lines(result, measures),
+        jet_lines(result.jets, measures),
         _listed("Mind", result.cautions),
         _listed("What the figures rest on", result.basis),
         _listed("Outside what the formulas were made for", result.warnings),

@@ -39,6 +39,7 @@ def doubtful(result: Result) -> bool:
 def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]:
     yield _answer(result, best, measures)
     yield from _free(result, best, measures)
+    yield from _wish(result, measures)
     if doubtful(result):
         yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
     elif result.status == "proved":
@@ -58,6 +59,21 @@ def _answer(result: Result, best: Row, measures: Measures) -> str:
     if best.price == 0:
         return f"{_asked(result)}: spend nothing, {instead}, {per_hour}."
     return f"{_asked(result)}: {instead}, {per_hour}, for {price}."
+
+
+def _wish(result: Result, measures: Measures) -> Iterator[str]:
+    """What becomes of the wish in the rig file, and why where it is not reached."""
+    wish = result.wish
+    if wish is None or wish.reached:
+        return
+    said = f"The wish of {turnover(wish.turnover_per_hour)} per hour ({measures.flow_text(wish.flow_m3s)}) "
+    if wish.reach_m3s >= wish.flow_m3s:
+        yield said + "is not reached for this money."
+        return
+    most = measures.flow_text(wish.reach_m3s)
+    yield said + f"is out of reach at any price: within the limits no bundle delivers more than {most}."
+    if wish.in_the_way:
+        yield f"In the way: {safe('; '.join(wish.in_the_way))}."
 
 
 def _asked(result: Result) -> str:

@@ -26,7 +26,7 @@ def test_the_bill_of_an_answer_adds_up_to_its_price(chunk: int) -> None:
         if found is None:
             continue
         joints = [seeker.problem.joint(row) for row in found.bundle.path.joints]
-        lines = bill_lines(rig, menu.shop, seeker.options_of(found.bundle), joints, found.bundle.cover)
+        lines = bill_lines(menu.shop, seeker.options_of(found.bundle), joints, found.bundle.cover)
         if sum(line.price for line in lines) != found.bundle.price:
             wrong[seed] = (found.bundle.price, [(line.name, line.quantity, line.price) for line in lines])
         assert all(line.price == 0 for line in lines if line.owned)
@@ -43,8 +43,7 @@ KIT = Product(id="kit", price=500, lines=(Line(part_id="A"), Line(part_id="H", a
 
 def listed(shop: Shop, purchases: tuple[Purchase, ...]) -> list[tuple[str, str, int]]:
     """Name, quantity and price of the lines of a bill."""
-    rig, _ = world(1)
-    lines = bill_lines(rig, shop, (), (), Cover(0, purchases))
+    lines = bill_lines(shop, (), (), Cover(0, purchases))
     return [(line.product_id, line.quantity, line.price) for line in lines]
 
 

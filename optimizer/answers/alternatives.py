@@ -1,0 +1,58 @@
+"""The best truly different bundles of a question, each with what stands elsewhere than in the best."""
+
+from collections.abc import Callable
+
+from optimizer.answers.bill import change_lines
+from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.rows import row
+from optimizer.model.alternatives import Alternative, Alternatives
+from optimizer.model.results import Change
+from optimizer.search import alternatives as search
+from optimizer.search.best import Found, Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
+from optimizer.search.options import KEEP
+from optimizer.search.things import Things, differing
+
+
+def alternatives_answer(
+    question: Question, most: int, progress: Progress | None = None, halted: Callable[[], bool] = bool
+) -> Alternatives:
+    """The ``most`` best bundles that differ where it matters, the best of all first. Raises ValueError for ``most`` < 1."""
+    rig, limits = question.rig, question.limits
+    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    told = search.alternatives(seeker, most, None, halted)
+    return Alternatives(
+        rig=rig.name,
+        catalog=question.catalog.name,
+        currency=question.catalog.currency,
+        question=question.words,
+        budget=limits.budget,
+        asked=most,
+        now=row("now", rig, limits, stands_now(rig, question.catalog)),
+        alternatives=tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found))),
+        proof=told.status,
+        combinations=seeker.problem.combinations(),
+    )
+
+
+def alternative(question: Question, seeker: Seeker, told: Things | None, rank: int, found: tuple[Found, ...]) -> Alternative:
+    """The bundle of one rank, held against the first."""
+    this, best = found[rank], found[0]
+    stands = found_standing(question.rig, seeker, this)
+    name = "best" if rank == 0 else f"no. {rank + 1}"
+    return Alternative(
+        row=row(name, question.rig, question.limits, stands),
+        less_m3s=best.flow_m3s - this.flow_m3s,
+        differs=() if told is None else _differs(seeker, told, best, this),
+        changes=tuple(change for change in change_lines(stands.options) if change.change != KEEP),
+    )
+
+
+def _differs(seeker: Seeker, told: Things, best: Found, this: Found) -> tuple[Change, ...]:
+    """What stands where the best has something else, position by position; trays that are alike are left out."""
+    rows = (best.bundle.path.options, this.bundle.path.options)
+    places = list(differing(told.at(rows[0]), told.at(rows[1])))
+    options = [[seeker.problem.option(side[place]) for place in places] for side in rows]
+    known = change_lines(options[0])
+    return tuple(change for change in change_lines(options[1]) if change not in known)

@@ -1,0 +1,187 @@
+"""How sure the flows of the best truly different bundles are, and which of them is best when things turn out badly.
+
+All bundles, and the loop as it is, are drawn with the same random numbers: every part has the same factor wherever it stands.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.answers.alternatives import alternative
+from optimizer.answers.question import Progress, Question, dearest, stands_now, tally
+from optimizer.answers.rows import row
+from optimizer.answers.words import money
+from optimizer.bands import band
+from optimizer.bands.candidates import Candidate, candidate
+from optimizer.bands.draws import MOST_DRAWS, Factors, draw, unknowns_of
+from optimizer.bands.installed import branches_at, installed
+from optimizer.bands.priors import PRIORS
+from optimizer.bands.robust import quantile_of
+from optimizer.model.alternatives import Alternative
+from optimizer.model.banded import Banded
+from optimizer.model.bands import Band
+from optimizer.search import alternatives as search
+from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
+
+FEW, MANY = 5, 20
+"""So many bundles are drawn, and so many where the most robust of them is chosen."""
+
+Halted = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What is asked of the draws. ``robust`` is a quantile such as P10 (empty: nothing is chosen by it).
+
+    Raises ValueError for no bundles, a quantile outside P5 to P95, and numbers of draws and seeds that `draw` refuses.
+    """
+
+    most: int = FEW
+    robust: str = ""
+    seed: int = 1
+    draws: int = band.DRAWS
+
+    def __post_init__(self) -> None:
+        if self.most < 1:
+            raise ValueError("at least one bundle must be asked for")
+        if self.robust:
+            quantile_of(self.robust)
+        if self.seed < 0 or not 2 <= self.draws <= MOST_DRAWS:
+            raise ValueError(f"bands take 2 to {MOST_DRAWS} draws and a seed that is not negative")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Listed:
+    """The bundles that are drawn, where they come from, and in words how they were chosen."""
+
+    seeker: Seeker
+    found: tuple[Found, ...]
+    lines: tuple[Alternative, ...]
+    status: str
+    made: str
+
+
+def bands_answer(question: Question, wish: Wish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
+    """Bands of the best bundles that differ where it matters; for a loop with branches an answer that says it has none."""
+    rig = question.rig
+    blank = Banded(
+        rig=rig.name,
+        catalog=question.catalog.name,
+        currency=question.catalog.currency,
+        question=question.words,
+        budget=question.limits.budget,
+        target_m3s=question.target_m3s,
+        asked=wish.most,
+        now=None,
+        now_band=None,
+        candidates=(),
+        band=None,
+        beats_now_share=0.0,
+        ask_m3s=0.0,
+        proof="proved",
+        combinations=0,
+        branches_at=branches_at(rig),
+    )
+    if blank.branches_at:
+        return blank
+    listed = _listed(question, wish, progress, halted)
+    now = _wanted(installed(rig, "now"), question)
+    return _drawn(
+        replace(
+            blank,
+            now=row("now", rig, question.limits, stands_now(rig, question.catalog)),
+            now_band=band.of([now], seed=wish.seed, draws=wish.draws).lines[0],
+            candidates=listed.lines,
+            proof=listed.status,
+            combinations=listed.seeker.problem.combinations(),
+        ),
+        [_candidate(question, listed, n) for n in range(len(listed.found))],
+        now,
+        wish,
+        listed.made,
+    )
+
+
+def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str) -> Banded:
+    """The answer with what the draws say of the bundles."""
+    if not drawn:
+        return told
+    percent = quantile_of(wish.robust) if wish.robust else None
+    bands = band.of(drawn, seed=wish.seed, draws=wish.draws, percent=percent, made=made)
+    chosen = next(each for each in drawn if each.name == bands.told)
+    return replace(
+        told,
+        band=bands,
+        beats_now_share=_beats_share(chosen, now, wish),
+        ask_m3s=_ask_instead(bands, told.target_m3s),
+    )
+
+
+def _beats_share(one: Candidate, now: Candidate, wish: Wish) -> float:
+    """Share of the draws in which a bundle delivers more than the loop as it is."""
+    pair = [one, now]
+    factors = Factors(draw(unknowns_of(each.unknowns for each in pair), wish.draws, wish.seed), PRIORS)
+    flows = band.delivered_flows(pair, factors)
+    return float(np.mean(flows[0] > flows[1] + RESOLUTION_M3S))
+
+
+def _ask_instead(bands: Band, target_m3s: float) -> float:
+    """The flow to ask for so that P10 reaches the target, if P10 keeps its ratio to the stated flow; 0 where it does already."""
+    line = next(line for line in bands.lines if line.name == bands.told)
+    if line.p10_m3s >= target_m3s - RESOLUTION_M3S or line.p10_m3s <= 0.0:
+        return 0.0
+    return target_m3s * line.stated_m3s / line.p10_m3s
+
+
+def _listed(question: Question, wish: Wish, progress: Progress | None, halted: Halted) -> _Listed:
+    """The best for the budget and those after it; of the cheapest way to a flow those that cost no more."""
+    menu = choices(question.rig, question.catalog, question.limits)
+    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
+    if question.target_m3s:
+        cheapest = seeker.least_price(question.target_m3s)
+        if cheapest.found is None:
+            return _nothing(seeker, cheapest)
+        seeker = seeker.with_budget(cheapest.found.bundle.price)
+    told = search.alternatives(seeker, wish.most, None, halted)
+    lines = tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found)))
+    made = _made(question, wish, lines, told.status)
+    return _Listed(seeker=seeker, found=told.found, lines=lines, status=told.status, made=made)
+
+
+def _nothing(seeker: Seeker, outcome: Outcome) -> _Listed:
+    return _Listed(seeker=seeker, found=(), lines=(), status=outcome.status, made="")
+
+
+def _made(question: Question, wish: Wish, lines: Sequence[Alternative], status: str) -> str:
+    """How the set of bundles came about, in words."""
+    if question.target_m3s:
+        most = f" that cost no more than the cheapest way to the wanted flow, {money(lines[0].row.price)}" if lines else ""
+    else:
+        most = "" if question.limits.budget is None else f" for at most {money(question.limits.budget)}"
+    if status != "proved":
+        return f"the {len(lines)} that were found before the search was stopped{most}"
+    if len(lines) == 1:
+        return f"the only one that there is{most}"
+    which = (
+        f"the {len(lines)} that deliver most by the stated figures" if len(lines) == wish.most else f"all {len(lines)} there are"
+    )
+    return f"{which}{most}, each truly different from better ones"
+
+
+def _candidate(question: Question, listed: _Listed, rank: int) -> Candidate:
+    """One bundle, ready to be drawn."""
+    found, problem = listed.found[rank], listed.seeker.problem
+    joints = [problem.joint(flat) for flat in found.bundle.path.joints]
+    held = found.flow_m3s if found.delivered.held_by else math.inf
+    options = listed.seeker.options_of(found.bundle)
+    name = listed.lines[rank].row.name
+    return _wanted(candidate(question.rig, problem.choices.water, name, options, joints, held), question)
+
+
+def _wanted(one: Candidate, question: Question) -> Candidate:
+    """The candidate with the wanted flow among its limits, to the resolution within which the search calls it delivered."""
+    return replace(one, least_m3s=max(one.least_m3s, question.target_m3s - RESOLUTION_M3S))

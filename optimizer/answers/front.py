@@ -1,0 +1,82 @@
+"""The money-flow front of a rig: every point solved again in scalars, with what it does otherwise than the one before."""
+
+from collections.abc import Callable, Sequence
+
+from optimizer.answers.bill import change_lines
+from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.rows import row
+from optimizer.model.fronts import Front, FrontPoint, Knee
+from optimizer.model.results import Change, Row
+from optimizer.model.rig import Rig
+from optimizer.search import front as points_of
+from optimizer.search.best import Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
+from optimizer.search.options import KEEP
+
+
+def front_answer(question: Question, progress: Progress | None = None, halted: Callable[[], bool] = bool) -> Front:
+    """All points up to the question's budget. Raises ValueError when it has none."""
+    rig, limits = question.rig, question.limits
+    if limits.budget is None:
+        raise ValueError("a front needs a budget to end at")
+    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    found = points_of.money_flow_front(seeker, limits.budget, None, halted)
+    now = row("now", rig, limits, stands_now(rig, question.catalog))
+    points = _points(rig, seeker, question, found, now)
+    complete = not halted() and (bool(found) or not seeker.tally.stopped)
+    return Front(
+        rig=rig.name,
+        catalog=question.catalog.name,
+        currency=question.catalog.currency,
+        budget=limits.budget,
+        now=now,
+        points=points,
+        knee=_knee(found) if complete else None,
+        complete=complete,
+        combinations=seeker.problem.combinations(),
+        rounds=seeker.tally.rounds,
+    )
+
+
+def _points(
+    rig: Rig, seeker: Seeker, question: Question, found: Sequence[points_of.FrontPoint], now: Row
+) -> tuple[FrontPoint, ...]:
+    made: list[FrontPoint] = []
+    before: dict[str, Change] = {}
+    flow = now.flow_m3s
+    for point in found:
+        stands = found_standing(rig, seeker, point.found)
+        line = row("", rig, question.limits, stands)
+        done = {change.position: change for change in change_lines(stands.options)}
+        made.append(
+            FrontPoint(
+                price=line.price,
+                flow_m3s=line.flow_m3s,
+                turnover_per_hour=line.turnover_per_hour,
+                noise_dba=line.noise_dba,
+                power_w=line.power_w,
+                gained_m3s=line.flow_m3s - flow,
+                proved=point.proved,
+                changes=tuple(c for place, c in done.items() if _differs(before.get(place), c)),
+            )
+        )
+        before, flow = done, line.flow_m3s
+    return tuple(made)
+
+
+def _differs(before: Change | None, after: Change) -> bool:
+    """Whether a position is treated otherwise than before; at first, otherwise than left as it is."""
+    return after.change != KEEP if before is None else after != before
+
+
+def _knee(found: Sequence[points_of.FrontPoint]) -> Knee | None:
+    chosen = points_of.knee(found)
+    if chosen is None:
+        return None
+    first, last = found[0], found[-1]
+    return Knee(point=found.index(chosen), before_m3s=_rate(first, chosen), after_m3s=_rate(chosen, last))
+
+
+def _rate(one: points_of.FrontPoint, other: points_of.FrontPoint) -> float:
+    return (other.flow_m3s - one.flow_m3s) / max(other.price - one.price, 1)

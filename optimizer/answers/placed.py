@@ -1,0 +1,71 @@
+"""A bundle part by part and joint by joint, branches one after the other, each with the name of its place."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from optimizer.model.rig import Position, Rig, inner_positions
+from optimizer.search.joints import Chain
+from optimizer.search.options import Option, Way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closing:
+    """A joint between two neighbours, by the names of their places."""
+
+    before: str
+    after: str
+    chain: Chain
+
+    @property
+    def name(self) -> str:
+        """The joint in words."""
+        return f"joint {self.before} to {self.after}"
+
+
+def each_option(options: Sequence[Option]) -> Iterator[Option]:
+    """All options in the order of the water, those inside branches instead of the position that holds them."""
+    for option in options:
+        if option.ways is None:
+            yield option
+        else:
+            yield from option.ways.options
+
+
+def closings(options: Sequence[Option], joints: Sequence[Chain]) -> Iterator[Closing]:
+    """Every joint, in the order of the water."""
+    before = ""
+    for option, joint in zip(options, joints, strict=True):
+        if not option.is_there:
+            continue
+        first, last = _ends(option)
+        if before:
+            yield Closing(before=before, after=first, chain=joint)
+        if option.ways is not None:
+            for way in option.ways.branches:
+                yield from _inside(way, option.ways.parting, option.ways.meeting)
+        before = last
+
+
+def _ends(option: Option) -> tuple[str, str]:
+    """The places by which the water comes to a position and leaves it."""
+    if option.ways is None:
+        return option.place, option.place
+    way = option.ways.branches[0]
+    return (option.ways.parting or way.there[0]).place, (option.ways.meeting or way.there[-1]).place
+
+
+def _inside(way: Way, parting: Option | None, meeting: Option | None) -> Iterator[Closing]:
+    before = "" if parting is None else parting.place
+    for option, joint in zip(way.options, way.joints, strict=False):
+        if joint is not None:
+            yield Closing(before=before, after=option.place, chain=joint)
+        if option.part is not None:
+            before = option.place
+    if way.joints[-1] is not None and meeting is not None:
+        yield Closing(before=before, after=meeting.place, chain=way.joints[-1])
+
+
+def position_of(rig: Rig, option: Option) -> Position | None:
+    """The position an option stands at; None for a tee."""
+    every = (each for position in rig.positions for each in (position, *inner_positions(position)))
+    return next((position for position in every if position.name == option.place), None)

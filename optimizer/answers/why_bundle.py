@@ -1,0 +1,300 @@
+"""Why a bundle of named parts is not the answer: what it delivers, what it costs, what beats it, or which limits it breaks.
+
+The parts are taken together. First just they: everything else stays as it is, cleaned where that costs nothing, and the
+joints are closed in the cheapest way (of equally cheap ways the one that delivers most). Then with everything else free
+to change as well. A part whose place is not said is tried at every place that takes it.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.answers.question import Question, found_standing
+from optimizer.answers.rows import row
+from optimizer.answers.why import headline, refused
+from optimizer.answers.words import flow, limit_words, money
+from optimizer.errors import InputError, Problem, near_sentence, quoted
+from optimizer.model.parts import Canister, Fitting, Hose, Medium, Part, kind_of
+from optimizer.model.rig import Position, Rig
+from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
+from optimizer.search.choices import SINGLE_PART_LIMITS, Choices, broken_by_itself, choices
+from optimizer.search.layers import Problem as Layers
+from optimizer.search.layers import build
+from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
+
+Mask = NDArray[np.bool_]
+Placing = tuple[tuple[int, str], ...]
+"""Positions with the ids of the parts that are to stand there."""
+
+MOST_PLACINGS = 60
+"""So many ways to place the parts are tried; with more, their places must be said."""
+
+ASIDE = ("budget", "flow_min_m3s", "bio_area_m2", "mechanical_stage", *SINGLE_PART_LIMITS)
+"""Limits that a bundle of named parts may break: it is told which."""
+
+
+def explain_bundle(question: Question, words: Sequence[str]) -> str:
+    """The reasons, line by line. A word is the id of a part, or a position, "=" and an id.
+
+    Raises InputError with everything that is wrong with the words.
+    """
+    menu = choices(question.rig, question.catalog, question.limits)
+    placings = _placings(question.rig, menu, words)
+    seeker = Seeker(build(menu))
+    best = seeker.most_flow().found
+    fixed = [pair for pair in placings[0] if question.rig.positions[pair[0]].stays]
+    if fixed:
+        told = [f"{_named(question.rig, (pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
+        return "\n".join([headline(best), *told])
+    alone = _Alone.of(question)
+    tried = [(placing, alone.found(placing)) for placing in placings]
+    made = [(placing, found) for placing, found in tried if found is not None]
+    if not made:
+        lines = [headline(best), f"{_named(question.rig, placings[0])}: {alone.hindrance(placings[0])}."]
+    else:
+        placing, found = max(made, key=lambda pair: (pair[1].flow_m3s, -pair[1].bundle.price))
+        lines = [headline(best), *_told(question, seeker, alone, placing, found)]
+    lines.append(_with_the_rest_free(question, seeker, best, placings))
+    if seeker.tally.stopped:
+        lines.append("A search was stopped before it was proved: there may be better bundles than those named here.")
+    return "\n".join(lines)
+
+
+# -- which parts, and where ----------------------------------------------------------------------------------------
+
+
+def _placings(rig: Rig, menu: Choices, words: Sequence[str]) -> list[Placing]:
+    """All ways to place the parts. Raises InputError."""
+    problems: list[Problem] = []
+    wanted = [places for word in words if (places := _places(rig, menu, word.strip(), problems))]
+    if problems:
+        raise InputError("--why", problems)
+    found = list(dict.fromkeys(_spread(rig, wanted)))
+    if not found:
+        ids = ", ".join(quoted(word) for word in words)
+        problems.append(Problem(where="bundle", what=f"{ids} do not all find a place.", cure="Name fewer parts."))
+    if len(found) > MOST_PLACINGS:
+        what = f"the parts can be placed in more than {MOST_PLACINGS} ways."
+        problems.append(Problem(where="bundle", what=what, cure='Say where they go, for example "return_hose=HOSE-19-27".'))
+    if problems:
+        raise InputError("--why", problems)
+    return found
+
+
+def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list[tuple[int, str]]:
+    """The positions that one word can mean; what is wrong with it is added to the problems."""
+    name, _, part_id = word.rpartition("=")
+    name, part_id = name.strip(), part_id.strip()
+    names = [position.name for position in rig.positions]
+    part = menu.shop.parts.get(part_id)
+    if part is None:
+        cure = near_sentence(part_id, sorted(menu.shop.parts)) or "Use an id of the catalog."
+        problems.append(Problem(where="part", what=f"no part {quoted(part_id)}.", cure=cure))
+    if name and name not in names:
+        cure = near_sentence(name, names) or f"Positions: {', '.join(names)}."
+        problems.append(Problem(where="position", what=f"no position {quoted(name)}.", cure=cure))
+    if part is None or (name and name not in names):
+        return []
+    fitting = [n for n, position in enumerate(rig.positions) if _takes(position, part)]
+    places = [n for n in fitting if name in ("", names[n])]
+    if not places:
+        at = f"{quoted(name)} does not take" if name else "no position takes"
+        where = ", ".join(names[n] for n in fitting)
+        cure = f"Positions that take it: {where}." if fitting else "Joints get adapters, clamps and seals as they need them."
+        problems.append(Problem(where="part", what=f"{at} {quoted(part_id)} ({kind_of(part)}).", cure=cure))
+    return [(place, part_id) for place in places]
+
+
+def _takes(position: Position, part: Part) -> bool:
+    if isinstance(part, Medium):
+        return position.kind == "canister"
+    return kind_of(part) == position.kind and (not isinstance(part, Fitting) or part.role == position.role)
+
+
+def _spread(rig: Rig, wanted: Sequence[Sequence[tuple[int, str]]]) -> Iterator[Placing]:
+    """One place for each part, none used twice; only the canister takes several media."""
+    body = rig.index("canister")
+
+    def grow(made: Placing, rest: Sequence[Sequence[tuple[int, str]]]) -> Iterator[Placing]:
+        if not rest:
+            yield tuple(sorted(made))
+            return
+        used = {place for place, _ in made if place != body}
+        for choice in rest[0]:
+            if choice[0] not in used:
+                yield from grow((*made, choice), rest[1:])
+
+    for count, placing in enumerate(grow((), wanted)):
+        if count > 20 * MOST_PLACINGS:
+            return
+        yield placing
+
+
+def _named(rig: Rig, placing: Placing) -> str:
+    return ", ".join(f"{part_id} at {rig.positions[place].name}" for place, part_id in placing)
+
+
+def _has(option: Option, part_ids: Sequence[str]) -> bool:
+    """Whether an option puts these parts (several only in the canister) at its position."""
+    if isinstance(option.part, Canister):
+        media = Counter(fill.medium.id for fill in option.fills if fill.medium is not None)
+        return all(media[part_id] for part_id in part_ids)
+    pinched = isinstance(option.part, Hose) and option.throttles
+    return option.part is not None and [option.part.id] == list(part_ids) and option.change != ADJUST and not pinched
+
+
+def _mask(problem: Layers, placing: Placing, everything: Mask) -> Mask:
+    """The options that leave the named parts where they are to stand."""
+    mask = everything.copy()
+    for place in {place for place, _ in placing}:
+        ids = [part_id for at, part_id in placing if at == place]
+        first = problem.option_at[place]
+        mask[first : problem.option_at[place + 1]] &= [_has(option, ids) for option in problem.layers[place].options]
+    return mask
+
+
+# -- just these parts ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Alone:
+    """A search for which only the named parts change, whatever limits they break by themselves."""
+
+    seeker: Seeker
+    still: Mask
+
+    @classmethod
+    def of(cls, question: Question) -> "_Alone":
+        menu = choices(question.rig, question.catalog, question.limits.without(*ASIDE))
+        options = tuple(tuple(replace(o, flow_min_m3s=0.0) for o in some) for some in menu.options)
+        seeker = Seeker(build(replace(menu, options=options)))
+        still: list[bool] = []
+        for layer in seeker.problem.layers:
+            resting = CLEAN if any(option.change == CLEAN for option in layer.options) else KEEP
+            still += [option.change == resting for option in layer.options]
+        return cls(seeker, np.array(still, dtype=bool))
+
+    def mask(self, placing: Placing) -> Mask:
+        """The named parts where they are to stand, everything else as it is."""
+        problem, everything = self.seeker.problem, self.still.copy()
+        for place, _ in placing:
+            everything[problem.option_at[place] : problem.option_at[place + 1]] = True
+        return _mask(problem, placing, everything)
+
+    def found(self, placing: Placing) -> Found | None:
+        """The bundle with the cheapest joints; of equally cheap ones that which delivers most."""
+        mask = self.mask(placing)
+        cheapest = self.seeker.least_price_with(mask)
+        return None if cheapest is None else self.seeker.with_budget(cheapest.bundle.price).most_flow_with(mask)
+
+    def hindrance(self, placing: Placing) -> str:
+        """Why there is no such bundle: what is not for sale, the first joint that cannot be closed, or that no water flows."""
+        mask, problem = self.mask(placing), self.seeker.problem
+        for refusal in problem.choices.refusals:
+            if (refusal.position, refusal.part_id) in {(problem.choices.rig.positions[n].name, i) for n, i in placing}:
+                return f"not on offer there: {refusal.reason}"
+        states = {0}
+        for place, layer in enumerate(problem.layers):
+            allowed = mask[problem.option_at[place] : problem.option_at[place + 1]]
+            if not allowed.any():
+                return (
+                    f"no filling of the trays that the limits allow holds them (at {problem.choices.rig.positions[place].name})"
+                )
+            arriving = {int(t) for s, t in zip(layer.joint_from, layer.joint_to, strict=True) if int(s) in states}
+            ahead = {int(layer.leave[n]) for n in np.flatnonzero(allowed) if int(layer.entry[n]) in arriving}
+            if not ahead:
+                before = [problem.layers[place - 1].leaves[state].end for state in states]
+                wanted = layer.options[int(np.flatnonzero(allowed)[0])].inlet
+                name = problem.choices.rig.positions[place].name
+                return f"cannot be joined, left as it is otherwise: in front of {name} {refused(before, wanted)}"
+            states = ahead
+        return "no water flows, or pieces for the joints are not in stock"
+
+
+def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, found: Found) -> Iterator[str]:
+    """What the parts do when only they change, which limits that breaks, and what beats it."""
+    rig, price, delivered = question.rig, found.bundle.price, found.delivered
+    options = alone.seeker.options_of(found.bundle)
+    pump = rig.index("pump")
+    held = any(option.throttles for option in options[pump + 1 :])
+    stands = found_standing(rig, alone.seeker, found, held)
+    name = f"{_named(rig, placing)}, everything else as it is (cleaned)"
+    throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""
+    yield f"{name}: {flow(stands.flow_m3s)} for {money(price)}{throttled}."
+    breaks = list(row("", rig, question.limits, stands).breaks)
+    breaks += [f"{limit_words(limit, question.limits, rig)} ({why})" for limit, why in _own_breaks(question, options)]
+    if breaks:
+        yield f"It breaks: {'; '.join(dict.fromkeys(breaks))}."
+    yield from _beaten(seeker, stands.flow_m3s, price, bool(breaks))
+
+
+def _own_breaks(question: Question, options: Sequence[Option]) -> Iterator[tuple[str, str]]:
+    """Limits that one part breaks by itself and that a row of the verdict does not look at."""
+    for option in options:
+        for limit, why in broken_by_itself(question.rig, question.limits, option):
+            if limit == "canister_rating":
+                yield limit, why
+
+
+def _beaten(seeker: Seeker, flow_m3s: float, price: int, breaks: bool) -> Iterator[str]:
+    """What else the same money buys, and for how little the same water can be had."""
+    money_at_hand = min(price, seeker.budget)
+    rival = seeker.with_budget(money_at_hand).most_flow().found
+    if rival is not None and rival.flow_m3s > flow_m3s + RESOLUTION_M3S:
+        more = (rival.flow_m3s - flow_m3s) * 3.6e6
+        yield (
+            f"For {money(money_at_hand)} the best bundle within the limits delivers {flow(rival.flow_m3s)}, {more:.1f} l/h more, "
+            f"and costs {money(rival.bundle.price)}: {_changed(seeker, rival)}."
+        )
+    elif not breaks:
+        yield "Nothing that costs no more delivers more."
+    cheaper = seeker.least_price(flow_m3s * (1 - 1e-9)).found
+    if cheaper is not None and cheaper.bundle.price < price:
+        less = money(price - cheaper.bundle.price)
+        yield f"As much water can be had for {money(cheaper.bundle.price)}, {less} less: {_changed(seeker, cheaper)}."
+
+
+def _changed(seeker: Seeker, found: Found) -> str:
+    """What a bundle changes, in a few words."""
+    positions = seeker.problem.choices.rig.positions
+    done = [o for o in seeker.options_of(found.bundle) if o.change not in (KEEP, CLEAN)]
+    words = [f"{positions[o.position].name} {o.change}" + ("" if o.part is None else f" {_id(o)}") for o in done]
+    return ", ".join(words) if words else "nothing is bought"
+
+
+def _id(option: Option) -> str:
+    if isinstance(option.part, Canister):
+        return " + ".join(fill.medium.id for fill in option.fills if fill.medium is not None) or "nothing"
+    return "" if option.part is None else option.part.id
+
+
+# -- everything else free ------------------------------------------------------------------------------------------
+
+
+def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, placings: Sequence[Placing]) -> str:
+    """The best bundle with the parts, or the one limit without which there is one."""
+    found = _best_with(seeker, placings)
+    if found is not None:
+        gap = 0.0 if best is None else (best.flow_m3s - found.flow_m3s) * 3.6e6
+        told = f"With everything else free to change the best bundle with them delivers {flow(found.flow_m3s)} "
+        told += f"for {money(found.bundle.price)}"
+        return f"{told}: {gap:.1f} l/h less than the best." if gap > RESOLUTION_M3S * 3.6e6 else f"{told}: no less than the best."
+    for name in question.limits.binding:
+        other = Seeker(build(choices(question.rig, question.catalog, question.limits.without(name))))
+        found = _best_with(other, placings)
+        if found is not None:
+            words = limit_words(name, question.limits, question.rig)
+            return (
+                f"Whatever else is changed, no bundle with them keeps to {words}; without that limit the best one delivers "
+                f"{flow(found.flow_m3s)} for {money(found.bundle.price)}."
+            )
+    return "Whatever else is changed, no bundle with them meets the limits, and dropping a single limit does not help."
+
+
+def _best_with(seeker: Seeker, placings: Sequence[Placing]) -> Found | None:
+    masks = [_mask(seeker.problem, placing, seeker.all) for placing in placings]
+    found = [each for mask in masks if (each := seeker.most_flow_with(mask)) is not None]
+    return max(found, key=lambda each: (each.flow_m3s, -each.bundle.price), default=None)

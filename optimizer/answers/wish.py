@@ -1,0 +1,94 @@
+"""The flow that the keeper wishes for: reached, not for this money, or out of reach, and what stands in the way."""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.answers.words import flow, limit_words
+from optimizer.model.catalog import Catalog
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Device, Guard
+from optimizer.model.results import Wish
+from optimizer.model.rig import Rig
+from optimizer.search.best import Seeker
+from optimizer.search.choices import broken_by_itself, choices
+from optimizer.search.layers import build
+from optimizer.search.options import Option
+
+SUSPECTS = ("device_windows", "flow_max_m3s", "guard_speed_ms", "noise_dba", "power_w", "opening_m")
+"""Limits that can keep a loop from a flow, whatever is spent."""
+
+NOTICED = 0.01
+"""A limit is in the way when without it at least so much more (as a share) could be reached."""
+
+
+def wish(rig: Rig, catalog: Catalog, limits: Limits, best_m3s: float) -> Wish | None:
+    """What becomes of the wish in the rig file; None when it has none, or when the limits already ask for as much."""
+    wanted = rig.target_m3s
+    if not wanted > limits.flow_min_m3s:
+        return None
+    reached = best_m3s >= wanted * (1 - 1e-9)
+    reach, in_the_way = (best_m3s, ()) if reached else _out_of(rig, catalog, limits, wanted)
+    return Wish(
+        flow_m3s=wanted,
+        turnover_per_hour=rig.turnover_per_hour(wanted),
+        reached=reached,
+        reach_m3s=reach,
+        in_the_way=tuple(in_the_way),
+    )
+
+
+def _out_of(rig: Rig, catalog: Catalog, limits: Limits, wanted: float) -> tuple[float, list[str]]:
+    """A flow that nothing exceeds at any price, and what is in the way where that is less than wanted."""
+    priceless = replace(limits, budget=None, flow_min_m3s=0.0)
+    if any(position.branches for position in rig.positions):
+        return Seeker(build(choices(rig, catalog, priceless))).bound(), []
+    binding = [name for name in SUSPECTS if name in limits.binding]
+    reach = _Reach.of(rig, catalog, priceless, binding)
+    within = reach.under(binding)
+    if within >= wanted:
+        return within, []
+    tight = [name for name in binding if reach.under(set(binding) - {name}) > within * (1.0 + NOTICED)]
+    words = [limit_words(name, limits, rig) for name in tight or binding]
+    free = reach.under(())
+    if free < wanted:
+        words.append(f"the loop itself with the pumps on offer, which without such limits still ends at {flow(free)}")
+    return within, words
+
+
+@dataclass(frozen=True, slots=True)
+class _Reach:
+    """Bounds on the flow at any price under some of the limits, all from one problem. ``most[name]`` is the greatest flow that
+    a limit leaves each option, in m3/s."""
+
+    seeker: Seeker
+    most: dict[str, NDArray[np.float64]]
+
+    @classmethod
+    def of(cls, rig: Rig, catalog: Catalog, limits: Limits, names: Collection[str]) -> "_Reach":
+        """The problem without the named limits, and what each of them does to it."""
+        seeker = Seeker(build(choices(rig, catalog, limits.without(*names))))
+        options = [option for layer in seeker.problem.layers for option in layer.options]
+        most = {name: np.array([_most(rig, limits, name, option) for option in options]) for name in names}
+        return cls(seeker, most)
+
+    def under(self, names: Collection[str]) -> float:
+        """A flow in m3/s that no bundle exceeds under these limits."""
+        high = np.full(len(self.seeker.all), np.inf)
+        for name in names:
+            high = np.minimum(high, self.most[name])
+        return self.seeker.bound(high_m3s=high)
+
+
+def _most(rig: Rig, limits: Limits, name: str, option: Option) -> float:
+    """The greatest flow that one limit leaves an option."""
+    part = option.part
+    if name == "flow_max_m3s":
+        return limits.flow_max_m3s
+    if name == "device_windows":
+        return part.flow_max_m3s if isinstance(part, Device) else np.inf
+    if name == "guard_speed_ms":
+        return limits.guard_speed_ms * part.face_area_m2 * (1.0 - option.state.blocked) if isinstance(part, Guard) else np.inf
+    return 0.0 if name in dict(broken_by_itself(rig, limits, option)) else np.inf

@@ -1,0 +1,85 @@
+"""The best truly different bundles as plain text: a table, then what each has that the best has not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.alternatives import Alternative, Alternatives
+from optimizer.report.layout import aligned, cut, finished, paragraph
+from optimizer.report.measures import Measures, count, money, number, system, turnover, watts
+from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+
+__all__ = ["headline", "render"]
+
+
+def headline(told: Alternatives, units: str = "metric") -> str:
+    """Return the list in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(told, system(units)))])
+
+
+def render(told: Alternatives, units: str = "metric") -> str:
+    """Return the whole list as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    lines = paragraph(heading(told.rig, f"{told.question}, {told.asked} different bundles"), rest="  ")
+    for sentence in _sentences(told, measures):
+        lines += paragraph(sentence, rest="  ")
+    if told.alternatives:
+        lines += ["", *_table(told, measures), ""]
+        for each in told.alternatives:
+            lines += paragraph(_words(each), "  ", "    ")
+        lines += ["", *paragraph(_different(), rest="  ")]
+    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+def _sentences(told: Alternatives, measures: Measures) -> Iterator[str]:
+    listed = told.alternatives
+    if not listed:
+        if told.status == "infeasible":
+            yield f"No bundle meets all limits ({count(told.combinations)} combinations, search complete)."
+        else:
+            yield "Stopped before any bundle was found that meets all limits."
+        return
+    best, last = listed[0].row, listed[-1].row
+    yield f"Best: {measures.flow_text(best.flow_m3s)} for {money(best.price, safe(told.currency))}."
+    if len(listed) > 1:
+        yield f"The last of {len(listed)} delivers {measures.flow_text(listed[-1].less_m3s)} less, for {money(last.price)}."
+    if told.status != "proved":
+        yield "Stopped before it was proved: better ones may be missing."
+    elif len(listed) < told.asked:
+        yield f"Proved: there are no others than these {len(listed)}." if len(listed) > 1 else "Proved: there is no other."
+    else:
+        yield f"Proved: of {count(told.combinations)} combinations none that is truly different does better."
+
+
+def _table(told: Alternatives, measures: Measures) -> list[str]:
+    heads = [
+        ("", "delivered", "less", "turnover", "price", "noise", "power"),
+        ("", measures.flow, measures.flow, "per hour", cut(safe(told.currency), 8), "dB(A)", "W"),
+    ]
+    return aligned([*heads, *(_cells(each, measures) for each in told.alternatives)])
+
+
+def _cells(each: Alternative, measures: Measures) -> tuple[str, ...]:
+    return (
+        safe(each.row.name),
+        measures.bare_flow(each.row.flow_m3s),
+        measures.bare_flow(each.less_m3s),
+        turnover(each.row.turnover_per_hour),
+        money(each.row.price),
+        number(each.row.noise_dba, 1),
+        watts(each.row.power_w),
+    )
+
+
+def _words(each: Alternative) -> str:
+    if each.differs:
+        return f"{safe(each.row.name)}, otherwise than the best: {changed(each.differs)}."
+    return f"{safe(each.row.name)}: {changed(each.changes) or 'leave it as it is'}."
+
+
+def _different() -> str:
+    return (
+        "Different: something else stands at a position, in a way that changes the flow; adapters, clamps, packs and cleaning do "
+        "not count, nor does a bundle that has all of a better one and only more besides."
+    )

@@ -1,0 +1,217 @@
+"""Bands of delivered flow as plain text: the verdict, a table, what the spread is owed to, and what is worth measuring."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.alternatives import Alternative
+from optimizer.model.banded import Banded
+from optimizer.model.bands import Band, BandLine, Chosen, PriorLine, UnknownShare
+from optimizer.report.layout import GLUE, aligned, bullets, cut, finished, paragraph
+from optimizer.report.measures import Measures, count, money, number, percent, system
+from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+
+__all__ = ["headline", "render"]
+
+SHOWN = 5
+"""Of a set from which one was chosen, so many are shown, with the chosen one and the one that wins most often beside it."""
+
+SMALLEST_SHARE = 0.01
+MOST_PARTS = 4
+JOINS, THERE_NOW = " - ", "installed:"
+"""How the draws name a joint, and the start of the id of a part that only the rig describes."""
+
+LEGEND = (
+    "stated: by the program's own figures. P10, P50, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
+    "which it delivers most of all bundles drawn. in limits: share in which it keeps to the limits on flow"
+)
+
+
+def headline(told: Banded, units: str = "metric") -> str:
+    """Return the bands in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(told, system(units)))])
+
+
+def render(told: Banded, units: str = "metric") -> str:
+    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    lines = paragraph(heading(told.rig, f"{told.question}, how sure it is"), rest="  ")
+    for sentence in _sentences(told, measures):
+        lines += paragraph(sentence, rest="  ")
+    if told.now_band is not None:
+        lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
+    if told.band is not None:
+        lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band)
+    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+# -- the verdict ---------------------------------------------------------------------------------------------------
+
+
+def _sentences(told: Banded, measures: Measures) -> Iterator[str]:
+    if told.branches_at:
+        yield f"Bands cover loops in series only for now, and {safe(told.branches_at)} holds branches: nothing was drawn."
+        yield "Ask for the bundle itself, without bands."
+    elif told.band is None and told.status == "infeasible":
+        yield f"No bundle meets all limits ({count(told.combinations)} combinations, search complete)."
+        yield 'What cannot hold together is said without "--bands".'
+    elif told.band is None:
+        yield "Stopped before any bundle was found that meets all limits."
+    else:
+        yield from _verdict(told, told.band, measures)
+
+
+def _verdict(told: Banded, band: Band, measures: Measures) -> Iterator[str]:
+    best = told.candidates[0].row
+    flow = measures.flow_text(best.flow_m3s)
+    yield f"Best: {flow} for {money(best.price, safe(told.currency))}; {_spread(band.lines[0], measures)}."
+    if band.robust is not None:
+        yield _robust(band, band.robust, measures)
+        yield f"Chosen from {safe(band.robust.made)}. A bundle outside that set was not looked at."
+    yield f"{_it(band)} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
+    if told.target_m3s:
+        yield _wanted(told, band, measures)
+    yield _proof(told)
+
+
+def _proof(told: Banded) -> str:
+    if told.status != "proved":
+        return "Stopped before it was proved: better bundles may be missing."
+    combinations = count(told.combinations)
+    if told.target_m3s:
+        return f"Proved by the stated figures: none of {combinations} combinations is cheaper."
+    few = len(told.candidates)
+    if few < told.asked:
+        which = "this is the only one" if few == 1 else f"these {few} are all"
+        return f"Proved by the stated figures: of {combinations} combinations {which}, those that only add to a better one aside."
+    return f"Proved by the stated figures: none of {combinations} combinations that is truly different does better."
+
+
+def _it(band: Band) -> str:
+    return "It" if band.told == band.lines[0].name else _sentence(safe(band.told))
+
+
+def _spread(line: BandLine, measures: Measures) -> str:
+    return f"in 8 of 10 draws from {measures.bare_flow(line.p10_m3s)} to {measures.flow_text(line.p90_m3s)}"
+
+
+def _robust(band: Band, robust: Chosen, measures: Measures) -> str:
+    mine = measures.flow_text(robust.flow_m3s)
+    if robust.name == band.lines[0].name:
+        return f"It is also best at {robust.quantile}, with {mine}."
+    first = f"{mine} against {measures.flow_text(robust.first_m3s)} of the best"
+    gives_up = f"it gives up {measures.flow_text(robust.gives_up_m3s)}" if robust.gives_up_m3s > 0.0 else "it gives up nothing"
+    return f"Best at {robust.quantile}: {safe(robust.name)}, {first}; at P50 {gives_up}."
+
+
+def _wanted(told: Banded, band: Band, measures: Measures) -> str:
+    line = _line(band, band.told)
+    text = f"The wanted {measures.flow_text(told.target_m3s)} and all limits on flow hold in {percent(line.within_share)} of them"
+    if not told.ask_m3s:
+        return f"{text}."
+    return f"{text}; for the wanted flow in 9 of 10 ask for about {measures.flow_text(told.ask_m3s)}."
+
+
+# -- the table -----------------------------------------------------------------------------------------------------
+
+
+def _line(band: Band, name: str) -> BandLine:
+    return next(line for line in band.lines if line.name == name)
+
+
+def _shown(told: Banded, band: Band) -> list[Alternative]:
+    """All bundles; where one was chosen from many, the first, the chosen one and its rival."""
+    few = told.candidates if band.robust is None else told.candidates[:SHOWN]
+    named = {each.row.name for each in few} | {band.told, band.rival}
+    return [each for each in told.candidates if each.row.name in named]
+
+
+def _table(told: Banded, measures: Measures) -> list[str]:
+    heads = [
+        ("", "stated", "P10", "P50", "P90", "price", "wins", "in limits"),
+        ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
+    ]
+    rows = [] if told.now_band is None else [_cells(told.now_band, 0, measures, "")]
+    if told.band is not None:
+        for each in _shown(told, told.band):
+            line = _line(told.band, each.row.name)
+            rows.append(_cells(line, each.row.price, measures, number(100.0 * line.win_share, 0)))
+    return aligned([*heads, *rows])
+
+
+def _cells(line: BandLine, price: int, measures: Measures, wins: str) -> tuple[str, ...]:
+    flows = (line.stated_m3s, line.p10_m3s, line.p50_m3s, line.p90_m3s)
+    within = number(100.0 * line.within_share, 0)
+    return (safe(line.name), *(measures.bare_flow(flow) for flow in flows), money(price), wins, within)
+
+
+def _legend(told: Banded) -> str:
+    limits = f"{LEGEND} and reaches the wanted flow" if told.target_m3s else LEGEND
+    if told.band is None:
+        return f"{limits}."
+    return f"{limits}. {count(told.band.draws)} draws, seed {told.band.seed}, the same for all."
+
+
+# -- why -----------------------------------------------------------------------------------------------------------
+
+
+def _differences(told: Banded, band: Band) -> list[str]:
+    lines = [""]
+    for each in _shown(told, band):
+        if each.differs:
+            lines += paragraph(f"{safe(each.row.name)}, otherwise than the best: {changed(each.differs)}.", "  ", "    ")
+    return lines if len(lines) > 1 else []
+
+
+def _reasons(band: Band) -> list[str]:
+    shares = [share for share in band.shares if share.share >= SMALLEST_SHARE]
+    if not shares:
+        return []
+    lines = ["", *paragraph(f"What the spread of {_named(band.told)} is owed to", rest="  "), *bullets(map(_share, shares))]
+    if band.together_share >= SMALLEST_SHARE:
+        lines += bullets([f"{percent(band.together_share)} several of them together"])
+    advice = [text for text in (band.measurement, band.settling) if text]
+    if advice:
+        lines += ["", "Worth measuring", *bullets(_sentence(_with_gap(safe(text))) for text in advice)]
+    return lines
+
+
+def _named(name: str) -> str:
+    return "the best" if name == "best" else safe(name)
+
+
+def _share(share: UnknownShare) -> str:
+    """The share with the parts it belongs to; a joint has the two parts it joins in its name, so joints are only counted."""
+    joints = sum(JOINS in part for part in share.parts)
+    named = [part.removeprefix(THERE_NOW) for part in share.parts if part and JOINS not in part]
+    counted = [f"{joints} joint{'s' if joints > 1 else ''}"] if joints else []
+    if len(named) > MOST_PARTS:
+        named, counted = named[: MOST_PARTS - 1], [f"{len(named) - MOST_PARTS + 1} more parts", *counted]
+    return f"{percent(share.share)} {share.unknown}: {safe(', '.join([*named, *counted]))}"
+
+
+def _with_gap(text: str) -> str:
+    """Return text with a space between a number and its percent sign, as everywhere in a report.
+
+    >>> _with_gap("69% of the spread").replace(GLUE, " ")
+    '69 % of the spread'
+    """
+    return re.sub(r"(?<=[0-9])%", f"{GLUE}%", text)
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def _assumed(band: Band) -> list[str]:
+    head = "What is assumed: every figure is off by a factor with median 1"
+    return ["", *paragraph(head, rest="  "), *bullets(map(_prior, band.priors))]
+
+
+def _prior(prior: PriorLine) -> str:
+    """What a factor scales and how far it goes: it lies between 1/spread and spread in a share of 2 quantile - 1."""
+    inside = percent(2.0 * prior.quantile - 1.0)
+    what = prior.unknown if prior.unknown.endswith(prior.scales) else f"{prior.unknown} ({prior.scales})"
+    return f"{what}: at most {number(prior.spread, 2)} times more or less in {inside} of cases; {safe(prior.source)}"

@@ -1,0 +1,128 @@
+"""An answer about the holes of a spray bar as plain text: the verdict, the choices, then what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain
+
+from optimizer.errors import safe
+from optimizer.model.drilling import Drilled, DrillResult, Wish
+from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
+from optimizer.report.measures import Measures, count, gain, percent, system
+
+__all__ = ["headline", "render"]
+
+
+def headline(result: DrillResult, units: str = "metric") -> str:
+    """Return the verdict alone, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(result, system(units)))])
+
+
+def render(result: DrillResult, units: str = "metric") -> str:
+    """Return the whole answer as text. `units` is "metric" or "us"; raises ValueError for others."""
+    measures = system(units)
+    asked = f"{safe(result.rig)}: holes of {safe(result.place)} for {' and '.join(_wishes(result.wish, measures))}"
+    verdict = chain(*(paragraph(each, rest="  ") for each in (asked, *_sentences(result, measures))))
+    sections = (
+        list(verdict),
+        _table(result, measures),
+        _breaks(result),
+        ["Mind", *bullets(map(safe, result.cautions))] if result.cautions else [],
+        ["What the figures rest on", *bullets(map(safe, result.basis))] if result.basis else [],
+    )
+    filled = [section for section in sections if section]
+    return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
+
+
+def _wishes(wish: Wish, measures: Measures) -> Iterator[str]:
+    if wish.jet_ms is not None:
+        yield f"jets of at least {_speed(wish.jet_ms, measures)}"
+    if wish.jet_most_ms is not None:
+        yield f"jets of at most {_speed(wish.jet_most_ms, measures)}"
+    if wish.evenness is not None:
+        yield f"an evenness of at least {percent(wish.evenness)}"
+
+
+def _sentences(result: DrillResult, measures: Measures) -> Iterator[str]:
+    """The verdict first, then what else could be done."""
+    bar = "a new bar of the same tube" if result.new_bar else "the bar"
+    tried = f"{glued(count(result.tried))} pairs of count and drill that fit"
+    if result.best:
+        best = result.best[0]
+        more = gain(best.flow_m3s, result.now.flow_m3s)
+        flow = f"{measures.flow_text(best.flow_m3s)} instead of {measures.bare_flow(result.now.flow_m3s)}"
+        yield f"Drill {bar} to {_holes(best, measures)}: {flow}{f' ({more})' if more else ''}, {_jets(best, measures)}."
+        yield f"{count(result.met)} of {tried} would do."
+        if result.same_holes is not None and result.same_holes.holes != best.holes:
+            yield f"Without a new hole: {_holes(result.same_holes, measures)}, {_flow_and_jets(result.same_holes, measures)}."
+    elif result.now_meets:
+        yield f"Leave the bar as it is: {_flow_and_jets(result.now, measures)}. None of {tried} would still do."
+    else:
+        yield f"None of {tried} on {bar} meets that." if result.tried else f"No drill of this set fits on {bar}."
+        if result.closest is not None:
+            yield f"Closest: {_holes(result.closest, measures)}, {_flow_and_jets(result.closest, measures)}."
+        if result.new_bar_best is not None:
+            better = result.new_bar_best
+            yield f"A new bar of the same tube could: {_holes(better, measures)}, {_flow_and_jets(better, measures)} (--new-bar)."
+
+
+def _holes(drilled: Drilled, measures: Measures) -> str:
+    size = safe(drilled.drill) or f"{measures.bare_bore(drilled.hole_m)} {measures.bore}"
+    return glued(f"{drilled.holes} x {size}")
+
+
+def _flow_and_jets(drilled: Drilled, measures: Measures) -> str:
+    return f"{measures.flow_text(drilled.flow_m3s)}, {_jets(drilled, measures)}"
+
+
+def _jets(drilled: Drilled, measures: Measures) -> str:
+    slowest, fastest = measures.bare_speed(drilled.slowest_ms), _speed(drilled.fastest_ms, measures)
+    return f"jets of {slowest} to {fastest}, evenness {percent(drilled.evenness)}"
+
+
+def _speed(speed_ms: float, measures: Measures) -> str:
+    return f"{measures.bare_speed(speed_ms)}{GLUE}{measures.speed}"
+
+
+def _table(result: DrillResult, measures: Measures) -> list[str]:
+    heads = [
+        ("", "holes", "drill", "delivered", "slowest", "fastest", "evenness", "apart"),
+        ("", "", "", measures.flow, measures.speed, measures.speed, "least/most", measures.bore),
+    ]
+    rows = [_row(name, drilled, measures) for name, drilled in _shown(result)]
+    return aligned([*heads, *rows])
+
+
+def _shown(result: DrillResult) -> Iterator[tuple[str, Drilled]]:
+    yield "now", result.now
+    yield from ((str(place), drilled) for place, drilled in enumerate(result.best, start=1))
+    if result.closest is not None:
+        yield "closest", result.closest
+    if result.new_bar_best is not None:
+        yield "new bar", result.new_bar_best
+
+
+def _row(name: str, drilled: Drilled, measures: Measures) -> tuple[str, ...]:
+    return (
+        name,
+        count(drilled.holes),
+        safe(drilled.drill) or measures.bare_bore(drilled.hole_m),
+        measures.bare_flow(drilled.flow_m3s),
+        measures.bare_speed(drilled.slowest_ms),
+        measures.bare_speed(drilled.fastest_ms),
+        percent(drilled.evenness),
+        measures.bare_bore(drilled.gap_m),
+    )
+
+
+def _breaks(result: DrillResult) -> list[str]:
+    """The limits of the rig that are not met, with the lines of the table that break them."""
+    broken: dict[str, list[str]] = {}
+    shown = list(_shown(result))
+    for name, drilled in shown:
+        for words in dict.fromkeys(drilled.breaks):
+            broken.setdefault(words, []).append(name)
+    if not broken:
+        return []
+    lines = [f"{words} ({'all lines' if len(names) == len(shown) else ', '.join(names)})" for words, names in broken.items()]
+    return ["Limits not met, with nothing throttled", *bullets(map(safe, lines))]

@@ -1,0 +1,143 @@
+"""How the water runs, as text: the gauge pressure on its way to the pump, and the jets of a spray bar."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from optimizer.errors import safe
+from optimizer.model.results import BranchFlow, Jets, PressurePoint, PressureProfile, Result, WindowLine
+from optimizer.report.layout import aligned, bullets, glued, paragraph
+from optimizer.report.measures import UNKNOWN, Measures, count, percent
+
+__all__ = ["branch_flow_lines", "jet_lines", "pressure_lines", "window_flow_lines"]
+
+HOW_COUNTED = (
+    "Static pressure: depth below the water less losses less the velocity head at that bore. The guard's tail is taken at the "
+    "water line; a hose that climbs over the rim has as much less up there as it rises above the water: keep joints there tight."
+)
+DRAWS_AIR = glued("below 0") + ", where a joint that is not tight draws air"
+FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, no published source for how far it holds)"
+
+
+def branch_flow_lines(result: Result, measures: Measures) -> list[str]:
+    """Return what passes each branch, now and in the answer, against what its parts need and allow, and how to set throttles."""
+    last = "best" if result.best is not None else "spend nothing"
+    shown = [line for line in result.branches if line.row in ("now", last)]
+    if not shown:
+        return []
+    heads = [("", "", measures.flow, "of the whole", "window")]
+    whole = {row.name: row.flow_m3s for row in (result.now, result.spend_nothing, result.best) if row is not None}
+    rows = [
+        (
+            safe(line.row),
+            f"{safe(line.place)}, {safe(line.branch)}",
+            measures.bare_flow(line.flow_m3s),
+            share,
+            _window(line, measures),
+        )
+        for line in shown
+        for share in (percent(line.flow_m3s / whole[line.row] if whole[line.row] > 0.0 else 0.0),)
+    ]
+    lines = ["Flow through the branches", *aligned([*heads, *rows], longest=50)]
+    for line in shown:
+        if line.throttled:
+            held = measures.flow_text(line.flow_m3s)
+            said = f"{safe(line.row)}: set the throttle in {safe(line.branch)} so that {held} pass that branch."
+            lines += paragraph(said, "  ", "    ")
+    return lines
+
+
+def window_flow_lines(result: Result, measures: Measures) -> list[str]:
+    """Return what passes each inline device in every row (as dirty as it is now, and after the changes) against its window."""
+    if not result.windows:
+        return []
+    heads = [("", "", measures.flow, "window", "")]
+    rows = [
+        (
+            safe(line.row),
+            f"{safe(line.place)}",
+            measures.bare_flow(line.flow_m3s),
+            _window(line, measures),
+            "" if line.kept else "outside",
+        )
+        for line in result.windows
+    ]
+    return ["Flow through the inline devices, against their windows", *aligned([*heads, *rows], longest=50)]
+
+
+def _window(line: BranchFlow | WindowLine, measures: Measures) -> str:
+    least, most = line.flow_min_m3s, line.flow_max_m3s
+    if least <= 0.0 and math.isinf(most):
+        return ""
+    if math.isinf(most):
+        return f"at least {measures.bare_flow(least)}"
+    return f"at most {measures.bare_flow(most)}" if least <= 0.0 else f"{measures.bare_flow(least)} to {measures.bare_flow(most)}"
+
+
+def pressure_lines(result: Result, measures: Measures) -> list[str]:
+    """Return the pressures at the places up to the pump and the canister, now and in the answer, and the margins.
+
+    Without a best bundle the answer is to spend nothing. No lines when nothing flows.
+    """
+    last = "best" if result.best is not None else "spend nothing"
+    shown = [profile for profile in result.profile if profile.name in ("now", last)]
+    if not shown:
+        return []
+    names = [safe(profile.name) for profile in shown]
+    heads = [("", *(cell for name in names for cell in (name, ""))), ("", *(("in", "out") * len(shown)))]
+    places = dict.fromkeys(point.place for profile in shown for point in _to_pump(profile))
+    rows = [(safe(place), *(cell for p in shown for cell in _ends(p, place, measures))) for place in places]
+    lines = [f"Gauge pressure on the way to the pump, in {measures.head} of water", *aligned([*heads, *rows], longest=50)]
+    for profile in shown:
+        lines += bullets(_margins(profile, measures))
+    return lines + paragraph(HOW_COUNTED, "  ")
+
+
+def _to_pump(profile: PressureProfile) -> Iterator[PressurePoint]:
+    """The points of positions (not of adapters in joints) up to the outlet of the pump."""
+    behind = next((n for n, point in enumerate(profile.points) if not point.suction), len(profile.points))
+    yield from (point for point in profile.points[: behind + 1] if not point.place.startswith("joint "))
+
+
+def _ends(profile: PressureProfile, place: str, measures: Measures) -> tuple[str, str]:
+    heads = [measures.bare_head(point.head_m) for point in profile.points if point.place == place]
+    return (heads[0], heads[1]) if len(heads) == 2 else (UNKNOWN, UNKNOWN)
+
+
+def _margins(profile: PressureProfile, measures: Measures) -> Iterator[str]:
+    name, joint, hose = safe(profile.name), profile.joint, profile.hose
+    said = f"{name}: lowest on the way to the pump {_where(profile.lowest, measures)}; at joints below the water line at least "
+    yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if joint.head_m < 0.0 else ", so none draws air.")
+    if hose is not None and hose.head_m < 0.0:
+        yield f"{name}: in hoses below the water line at least {_where(hose, measures)}: {FLATTENS}."
+    canister = f"{name}: in the canister {measures.head_text(profile.canister_m)}, with the outlet shut "
+    canister += measures.head_text(profile.canister_shut_m)
+    rated = measures.bare_head(profile.canister_rating_m)
+    yield f"{canister}; " + ("no rating is stated." if rated == UNKNOWN else f"it is rated for {rated} {measures.head}.")
+
+
+def _where(point: PressurePoint, measures: Measures) -> str:
+    return f"{measures.head_text(point.head_m)} at the {safe(point.end)} of {safe(point.place)}"
+
+
+def jet_lines(jets: Sequence[Jets], measures: Measures) -> list[str]:
+    """Return a table of the jets of each row; no lines when no outlet is a spray bar."""
+    if not jets:
+        return []
+    heads = [
+        ("", "holes", "diameter", "slowest", "fastest", "evenness"),
+        ("", "", measures.bore, measures.speed, measures.speed, "least/most"),
+    ]
+    rows = [
+        (
+            safe(jet.name),
+            count(jet.holes),
+            measures.bare_bore(jet.hole_m),
+            measures.bare_speed(min(jet.speeds_ms)),
+            measures.bare_speed(max(jet.speeds_ms)),
+            percent(jet.evenness),
+        )
+        for jet in jets
+    ]
+    return ["Jets of the spray bar", *aligned([*heads, *rows])]

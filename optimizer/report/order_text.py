@@ -1,0 +1,97 @@
+"""A buying order as plain text: step by step what to buy, what it costs, what flows then, and what will be thrown away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.orders import BuyingOrder, OrderStep, Stage
+from optimizer.report.layout import bullets, cut, finished, paragraph
+from optimizer.report.measures import Measures, money, system, turnover
+from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+
+__all__ = ["headline", "render"]
+
+ITEM = "      "
+
+
+def headline(told: BuyingOrder, units: str = "metric") -> str:
+    """Return the order in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(told, system(units)))])
+
+
+def render(told: BuyingOrder, units: str = "metric") -> str:
+    """Return the whole order as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    lines = paragraph(heading(told.rig, f"in which order to buy ({told.question})"), rest="  ")
+    for sentence in _sentences(told, measures):
+        lines += paragraph(sentence, rest="  ")
+    if told.steps:
+        cleaned = f"First clean everything, which costs nothing: {measures.flow_text(told.cleaned_m3s)}."
+        lines += ["", *paragraph(cleaned, "  ", "    ")]
+    for number, step in enumerate(told.steps, 1):
+        lines += _step(told, number, step, measures)
+    warnings = list(_warnings(told, measures))
+    lines += ["", "Mind", *bullets(warnings)] if warnings else []
+    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
+    if told.best is None:
+        yield "No bundle meets all limits." if told.status == "infeasible" else "Stopped before any bundle was found."
+        return
+    currency = safe(told.currency)
+    flow, price = measures.flow_text(told.best.flow_m3s), money(told.best.price, currency)
+    if not told.steps:
+        yield f"Best: {flow}, nothing is bought or changed."
+        return
+    purchases = "1 purchase" if len(told.steps) == 1 else f"{len(told.steps)} purchases"
+    yield f"Best: {flow} for {price}, in {purchases}."
+    if told.thrown:
+        thrown = money(told.thrown, currency)
+        yield f"In this order {thrown} more goes into pieces that are thrown away later; bought at once they are spared."
+    if told.search != "proved":
+        yield "Stopped before the bundle was proved best."
+    elif told.order != "proved":
+        yield "There are too many purchases to compare every order: this one takes the greatest gain for its price first."
+    else:
+        yield "Proved: no other order misses less water while the money is put aside at a steady rate."
+
+
+def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -> list[str]:
+    currency = safe(told.currency)
+    lines = paragraph(f"{number}. {changed(step.changes)}", "  ", "     ")
+    bought = [f"{safe(line.quantity)} x {safe(line.name)}" for line in step.buys]
+    if bought:
+        lines += paragraph(f"buy {', '.join(bought)}", ITEM, ITEM + "  ")
+    if step.extras:
+        extra = ", ".join(map(safe, step.extras))
+        lines += paragraph(f"for now only: {extra} ({money(step.extras_price, currency)}, thrown away later)", ITEM, ITEM + "  ")
+    if step.waits:
+        lines += paragraph(f"waits until it fits and helps: {', '.join(map(safe, step.waits))}", ITEM, ITEM + "  ")
+    paid = f"{money(step.price, currency)}, {money(step.paid)} in all" if step.price else "costs nothing"
+    flow = f"{measures.flow_text(step.flow_m3s)}, {turnover(step.turnover_per_hour)} per hour"
+    return ["", *lines, *paragraph(f"{paid}; then {flow}", ITEM, ITEM + "  ")]
+
+
+def _warnings(told: BuyingOrder, measures: Measures) -> Iterator[str]:
+    currency = safe(told.currency)
+    for number, step in enumerate(told.steps, 1):
+        if step.extras and step.extras_price:
+            yield (
+                f"Step {number} buys {', '.join(map(safe, step.extras))} for {money(step.extras_price, currency)} only to "
+                "bridge the time until a later step; that is thrown away then. Whoever can wait buys the steps together."
+            )
+        if step.breaks and number < len(told.steps):
+            yield f"After step {number} the loop does not keep to: {', '.join(map(safe, step.breaks))}. Do not stop there."
+        if step.stage is not None:
+            yield _staged(number, step, step.stage, measures, currency)
+
+
+def _staged(number: int, step: OrderStep, stage: Stage, measures: Measures, currency: str) -> str:
+    other, price = measures.flow_text(stage.flow_m3s), money(stage.price, currency)
+    return (
+        f"If the money ends after step {number} ({money(step.paid, currency)}), another bundle would have been better: "
+        f"{other} for {price}, against {measures.flow_text(step.flow_m3s)}. It is not part of the final one; going on from "
+        f"it, this would be thrown away: {changed(stage.thrown)}."
+    )
