@@ -178,20 +178,23 @@ def _with(
 def _front(parts: list[_Part]) -> list[_Part]:
     ordered = sorted(parts, key=lambda p: (p.plain, p.linear, p.quadratic, [m.id for m in p.media]))
     kept: list[_Part] = []
+    alike: dict[tuple[Item, ...], list[_Part]] = {(): []}
     for part in ordered:
-        if not any(_beats(other, part) for other in kept):
+        rivals = alike.setdefault(part.special, [])
+        if not any(_beats(other, part) for group in (alike[()], rivals) for other in group):
+            rivals.append(part)
             kept.append(part)
     return kept
 
 
 def _beats(one: _Part, other: _Part) -> bool:
+    """True when the first is no worse; it needs no shared piece, or the same ones."""
     return (
         one.plain <= other.plain
         and one.linear <= other.linear
         and one.quadratic <= other.quadratic
         and one.area >= other.area
         and one.mechanical >= other.mechanical
-        and (not one.special or one.special == other.special)
     )
 
 
