@@ -170,6 +170,11 @@ class Rig:
         if len(self.trays) != self.canister.trays:
             raise ValueError(f"the canister has {self.canister.trays} trays, but {len(self.trays)} are described")
 
+    @property
+    def every_position(self) -> tuple[Position, ...]:
+        """All places where a part can stand, those inside branches instead of the place that holds them."""
+        return tuple(each for position in self.positions for each in (inner_positions(position) or (position,)))
+
     def index(self, kind: str) -> int:
         """Place in the loop of the first position of a kind. Raises ValueError when there is none."""
         return [position.kind for position in self.positions].index(kind)

@@ -160,7 +160,7 @@ class _Program:
         """Coils are counted one by one (a run must come from one coil); everything else by number."""
         product = self.problem.shop.products[index]
         in_one_piece = any(line.amount_m for line in product.lines)
-        runs = sum(1 for position in self.problem.choices.rig.positions if position.kind == "hose")
+        runs = sum(1 for position in self.problem.choices.rig.every_position if position.kind == "hose")
         most = runs if in_one_piece else 1
         return most if product.stock is None else min(most, product.stock)
 

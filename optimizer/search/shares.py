@@ -21,7 +21,7 @@ AT_ONCE = 512
 """So many sets of items are added up together, to bound memory."""
 
 MOST_RUNS = 12
-"""So many runs of hose are combined when asking how much of a coil can be used."""
+"""Up to so many runs of hose are combined when asking how much of a coil can be used; with more it may be all of it."""
 
 
 class Shares:
@@ -97,7 +97,9 @@ def _in_one_piece(problem: Problem, place: tuple[int, int]) -> float:
     line = problem.shop.products[place[0]].lines[place[1]]
     if not line.amount_m:
         return float("inf")
-    lengths = [p.length_m for p in problem.choices.rig.positions if p.kind == "hose"][:MOST_RUNS]
+    lengths = [p.length_m for p in problem.choices.rig.every_position if p.kind == "hose"]
+    if len(lengths) > MOST_RUNS:
+        return capacity(line)
     sums = (sum(chosen) for size in range(1, len(lengths) + 1) for chosen in combinations(lengths, size))
     return max((total for total in sums if total <= capacity(line) + 1e-9), default=0.0)
 

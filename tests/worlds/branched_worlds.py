@@ -22,7 +22,7 @@ from small_worlds import (
     thread,
 )
 
-from optimizer.model.catalog import Catalog, Product
+from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import End, Gender, Standard
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Canister, Clamp, Device, Part, TeePiece
@@ -185,6 +185,11 @@ def _catalog(rng: random.Random, size: int, rig: Rig) -> Catalog:
         new = hose(f"H-{at}", at)
         held[new.id] = new
         products.append(replace(single(new, price), step_m=0.1))
+        coil = Line(part_id=new.id, amount_m=rng.choice([0.6, 1.0]))
+        products.append(Product(id=f"{new.id} coil", price=rng.randrange(60, 300), lines=(coil,)))
+    products.append(single(parts[0][0], rng.randrange(500, 1300), count=2, id="T-a x2"))
+    outfit = (Line(part_id="T-a", count=2), Line(part_id="K-a", count=4))
+    products.append(Product(id="outfit", price=rng.randrange(600, 1500), lines=outfit, stock=rng.choice([None, 1])))
     strong = pump("P-a", rig.pump.inlet, rig.pump.outlet, label_curve(2.6, 2200), 30.0, 42.0)
     held[strong.id] = strong
     products.append(single(strong, rng.randrange(2000, 4000)))
