@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimizer.answers.question import Progress, Question, answer, stands_now
@@ -19,9 +20,15 @@ from optimizer.model.rig import Rig
 if TYPE_CHECKING:
     from optimizer.model.alternatives import Alternatives
     from optimizer.model.banded import Banded
+    from optimizer.model.diagnosis import Diagnosis
     from optimizer.model.drilling import DrillResult
+    from optimizer.model.fill import TimedFill
     from optimizer.model.fronts import Front
+    from optimizer.model.logbook import Logbook
+    from optimizer.model.measured import Measured
+    from optimizer.model.measuring import LogEntry
     from optimizer.model.orders import BuyingOrder
+    from optimizer.model.verified import Verified
 
 __all__ = [
     "alternatives",
@@ -29,11 +36,15 @@ __all__ = [
     "best",
     "buying_order",
     "cheapest",
+    "diagnose",
     "drill",
     "front",
+    "log",
+    "measure",
     "operating_point",
     "read_catalog",
     "read_rig",
+    "verify",
     "why",
 ]
 
@@ -110,6 +121,7 @@ def bands(
     robust: str | None = None,
     seed: int = 1,
     draws: int = 10_000,
+    measured: bool = True,
     progress: Progress | None = None,
     halted: Callable[[], bool] = bool,
 ) -> Banded:
@@ -117,13 +129,14 @@ def bands(
     much) and of the next best that truly differ: quantiles over ``draws``, wins, and the measurement worth making.
 
     ``robust``, for example "P10", names the bundle that is best at that quantile. ``candidates`` says among how many (without it
-    5, for a quantile 20). Raises ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than
-    200 000 draws and for a negative ``seed``.
+    5, for a quantile 20). The fills in the rig file narrow what is drawn, unless ``measured`` is False. Raises
+    ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than 200 000 draws and for a negative
+    ``seed``, InputError for fills that no loop can explain.
     """
     from optimizer.answers.bands import FEW, MANY, Wish, bands_answer
 
     most = (FEW if robust is None else MANY) if candidates is None else candidates
-    wish = Wish(most=most, robust=robust or "", seed=seed, draws=draws)
+    wish = Wish(most=most, robust=robust or "", seed=seed, draws=draws, measured=measured)
     question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s)
     return bands_answer(question, wish, progress, halted)
 
@@ -171,6 +184,58 @@ def drill(
     from optimizer.model.drilling import Wish
 
     return drill_answer(rig, Wish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness), drills, new_bar)
+
+
+def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: float = 0.0) -> Measured:
+    """Flow of every timed fill with its uncertainty, brought to the loop as installed, and the delivered flow by all of them.
+
+    Without ``fills`` those of the rig file; ``power_w`` is what a meter at the socket shows (0: not read). Raises InputError
+    without a fill, for a loop with branches, and for fills that no loop can explain.
+    """
+    from optimizer.answers.measure import measure_answer
+
+    return measure_answer(rig, rig.fills if fills is None else fills, power_w)
+
+
+def diagnose(
+    rig: Rig,
+    catalog: Catalog | None = None,
+    fills: Sequence[TimedFill] | None = None,
+    *,
+    power_w: float = 0.0,
+    budget: int | None = None,
+    progress: Progress | None = None,
+) -> Diagnosis:
+    """What ails a rig by its fills: expected against measured, where the head goes, what is probably dirty or worn, what a clean
+    gives back, what the data cannot tell apart, and the next tests.
+
+    The tests are ranked by what they would tell about the flow of the best bundle of ``catalog`` for ``budget`` (without it the
+    rig's own); without a catalog, or when no bundle meets the limits, about today's. Raises InputError as `measure`, but does
+    without fills.
+    """
+    from optimizer.answers.diagnose import diagnose_answer
+
+    upgrade = None if catalog is None else Question(rig=rig, catalog=catalog, limits=_limits(rig, budget))
+    return diagnose_answer(rig, rig.fills if fills is None else fills, power_w, upgrade, progress)
+
+
+def verify(before: Rig, after: Rig) -> Verified:
+    """Was it the upgrade or the cleaning? By the fills of a rig before and after. Raises InputError as `measure`."""
+    from optimizer.answers.verify import verify_answer
+
+    return verify_answer(before, after)
+
+
+def log(path: str | Path, *new: LogEntry, rig: Rig | None = None, flow_m3s: float = 0.0) -> Logbook:
+    """Write the new entries (see `optimizer.measure.log`) into a log, then say what it tells: flow since each cleaning and, for a
+    wanted flow, the next cleaning.
+
+    A ``rig`` brings its fills to the loop as installed and has the wanted flow where ``flow_m3s`` is 0. Raises InputError for a
+    file that is no log or cannot be read or written, ValueError for an entry of an unknown kind.
+    """
+    from optimizer.answers.logbook import logbook_answer
+
+    return logbook_answer(path, new, rig, flow_m3s)
 
 
 def operating_point(rig: Rig) -> OperatingPoint:

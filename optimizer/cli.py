@@ -36,13 +36,15 @@ if TYPE_CHECKING:
 __all__ = ["main"]
 
 ANSWER, NO_BUNDLE, STOPPED = 0, 2, 3
-STATUS = {"proved": ANSWER, "not covered": ANSWER, "infeasible": NO_BUNDLE}
+STATUS = {"proved": ANSWER, "infeasible": NO_BUNDLE}
 
 FIRST_PROGRESS_S = 1.0
 NEXT_PROGRESS_S = 0.2
 PROGRESS_WIDTH = 70
 
 MOST_ALTERNATIVES = 100
+
+MEASURING = ("measure", "diagnose", "verify", "log")
 
 NOT_BESIDE = {
     "why": ("json", "csv", "prove", "quiet"),
@@ -110,6 +112,8 @@ def _run(argv: Sequence[str] | None) -> int:
         return _print(column_reference("markdown" if args.markdown else "text"))
     if args.command == "drill":
         return _drilled(args)
+    if args.command in MEASURING:
+        return _measured(args)
     return _answered(args, _asked(args))
 
 
@@ -199,6 +203,21 @@ def _stops() -> Iterator[Callable[[], bool]]:
         yield lambda: pressed
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def _measured(args: argparse.Namespace) -> int:
+    """Answer what measurements say: fills, a diagnosis, a verdict, a log."""
+    from optimizer.cli_measure import told  # loads the numeric libraries and the units
+
+    progress = Progress(sys.stderr) if sys.stderr.isatty() and not args.quiet else None
+    try:
+        found = told(args, progress)
+    finally:
+        if progress is not None:
+            progress.clear()
+    if args.json:
+        return _print(json.dumps(found.body, sort_keys=True, allow_nan=False, indent=2) + "\n")
+    return _print(found.headline(args.units) if args.quiet else found.text(args.units))
 
 
 def _drilled(args: argparse.Namespace) -> int:

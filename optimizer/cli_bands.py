@@ -27,6 +27,7 @@ def bands_wanted(args: argparse.Namespace, problems: Problems) -> dict[str, int 
         return None
     _excluded(args, problems)
     found: dict[str, int | str | None] = {
+        "measured": False if args.unmeasured else None,
         "robust": None if robust is None else _read("--robust", robust, _quantile, problems),
         "candidates": _number(args, "candidates", 1, MOST_CANDIDATES, problems),
         "seed": _number(args, "seed", 0, LARGEST_SEED, problems),
@@ -41,6 +42,9 @@ def _stray(args: argparse.Namespace, problems: Problems) -> None:
         if getattr(args, name, None) is not None:
             what = "is of use with --bands or --robust only."
             problems.add(Problem(where=f"--{name}", what=what, cure="Add --bands, or leave it out."))
+    if getattr(args, "unmeasured", False):
+        what = "is of use with --bands or --robust only."
+        problems.add(Problem(where="--unmeasured", what=what, cure="Add --bands, or leave it out."))
 
 
 def _excluded(args: argparse.Namespace, problems: Problems) -> None:

@@ -75,6 +75,7 @@ DRAWN = (
     _value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20"),
     _value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000"),
     _value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1"),
+    _flag("--unmeasured", "bands as if the fills in the rig file had not been made"),
 )
 FLOW = _value("--flow", "FLOW", '"800 l/h"', "delivered flow to reach")
 TURNOVER = _value("--turnover", "RATE", '"4 per hour"', "turnover of the net volume to reach")
@@ -111,6 +112,41 @@ FRONT = (
     RIG,
     *(option for option in SHARED if option.flag in ("--catalog", "--budget", "--json", "--units", "--quiet")),
     _value("--csv", "FILE", "front.csv", "also write the table to a CSV file; one that is there is replaced"),
+)
+
+ANSWERED = tuple(option for option in SHARED if option.flag in ("--catalog", "--json", "--units", "--quiet"))
+
+TIMED = (
+    _value("--volume", "VOLUME", '"10 l"', "a fill: what the container holds up to its mark"),
+    _value("--seconds", "TIMES", "61,60.5,62", "a fill: how long it took, each repeat"),
+    _value("--above", "HEIGHT", '"3 cm"', "a fill: mouth of the water above the tank's water line; without it at the line"),
+    _value("--below", "DEPTH", '"40 cm"', "a fill: mouth of the water below the tank's water line"),
+    _value("--state", "WORDS", '"guard off"', "a fill: how the loop differed from what the rig file describes, with commas"),
+    _value("--mark", "VOLUME", '"0.1 l"', "a fill: how far the mark may be off; without it 2 % of the volume"),
+    _value("--container", "NAME", '"blue bucket"', "a fill: which container; without it those of one volume count as one"),
+    _value("--watts", "POWER", "18", "what a meter at the socket shows for the pump"),
+)
+
+MEASURE = (RIG, *TIMED, _value("--date", "DAY", "2026-03-01", "day of the fill"), *ANSWERED)
+DIAGNOSE = (
+    *MEASURE,
+    _value("--budget", "AMOUNT", "100", "money for the upgrade whose flow the next tests are ranked for"),
+    _flag("--today", "rank the next tests for the flow as it is, and look for no upgrade"),
+)
+VERIFY = (
+    _value("before", "BEFORE", "tank.toml", "file of the tank as it was, with its fills"),
+    _value("after", "AFTER", "tank_new.toml", "file of the tank as it is now, with fills of its own"),
+    *ANSWERED,
+)
+LOG = (
+    _value("file", "FILE", "tank.log", "the log; one that is not there is begun with the first entry"),
+    *TIMED,
+    _value("--cleaned", "WHAT", '"guard, media"', "a cleaning: everything, or some of guard, media, hoses, pump"),
+    _value("--changed", "TEXT", '"bar re-drilled to 3 mm"', "a change of parts, in your words"),
+    _value("--date", "DAY", "2026-03-01", "day of the entry; without it today"),
+    _value("--flow", "FLOW", '"800 l/h"', "flow that must not be missed; without it the wish or the least flow of --rig"),
+    _value("--rig", "RIG", "tank.toml", "file of the tank: fills are brought to its loop, and its dirt is modelled"),
+    *ANSWERED,
 )
 
 COMMANDS = (
@@ -165,6 +201,50 @@ COMMANDS = (
             'fullbore drill tank.toml --jet "1.2 m/s"',
             'fullbore drill tank.toml --jet-most "0.5 m/s" --evenness "90 %" --drills halves',
             'fullbore drill tank.toml --jet "4 ft/s" --drills inch --new-bar --units us',
+        ),
+    ),
+    Command(
+        name="measure",
+        line="delivered flow from a container and a watch",
+        does="Works out the flow of timed fills with its uncertainty, and brings it to the loop as installed.\n"
+        "The fills are those of the rig file, or the one given here in their place.",
+        options=MEASURE,
+        examples=(
+            "fullbore measure tank.toml",
+            'fullbore measure tank.toml --volume "10 l" --seconds 61,60.5,62 --above "3 cm" --state "guard off" --watts 18',
+        ),
+    ),
+    Command(
+        name="diagnose",
+        line="what ails a loop, by its fills",
+        does="Holds the fills against what the rig file lets expect: where the head goes, what is probably dirty or worn,\n"
+        "what cleaning alone gives back, and which cheap test tells most next.",
+        options=DIAGNOSE,
+        examples=(
+            "fullbore diagnose tank.toml",
+            "fullbore diagnose tank.toml --today",
+            'fullbore diagnose tank.toml --volume "10 l" --seconds 61,60.5,62 --budget 50',
+        ),
+    ),
+    Command(
+        name="verify",
+        line="was it the upgrade or the cleaning?",
+        does="Compares the fills of two rig files, before and after an upgrade, and says with which probability the parts\n"
+        "made the difference, and with which the cleaning.",
+        options=VERIFY,
+        examples=("fullbore verify tank.toml tank_new.toml",),
+    ),
+    Command(
+        name="log",
+        line="fills, cleanings and changes, and when to clean next",
+        does="Writes a fill, a cleaning or a change into a log that is only ever added to, and shows the log, the trend of the\n"
+        "flow since each cleaning, and the next cleaning for a wanted flow.",
+        options=LOG,
+        examples=(
+            'fullbore log tank.log --volume "10 l" --seconds 61,60.5,62 --date 2026-03-01',
+            "fullbore log tank.log --cleaned everything",
+            'fullbore log tank.log --changed "bar re-drilled to 3 mm"',
+            'fullbore log tank.log --flow "400 l/h" --rig tank.toml',
         ),
     ),
     Command(

@@ -16,12 +16,14 @@ from optimizer.answers.words import money
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import MOST_DRAWS, Factors, draw, unknowns_of
-from optimizer.bands.installed import branches_at, installed
+from optimizer.bands.installed import as_it_is, branches_at
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
+from optimizer.bands.series import Flows
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
+from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import choices
@@ -35,7 +37,8 @@ Halted = Callable[[], bool]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """What is asked of the draws. ``robust`` is a quantile such as P10 (empty: nothing is chosen by it).
+    """What is asked of the draws. ``robust`` is a quantile such as P10 (empty: nothing is chosen by it); not ``measured``: the
+    rig's fills are left out.
 
     Raises ValueError for no bundles, a quantile outside P5 to P95, and numbers of draws and seeds that `draw` refuses.
     """
@@ -44,6 +47,7 @@ class Wish:
     robust: str = ""
     seed: int = 1
     draws: int = band.DRAWS
+    measured: bool = True
 
     def __post_init__(self) -> None:
         if self.most < 1:
@@ -66,7 +70,7 @@ class _Listed:
 
 
 def bands_answer(question: Question, wish: Wish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
-    """Bands of the best bundles that differ where it matters; for a loop with branches an answer that says it has none."""
+    """Bands of the best bundles that differ where it matters."""
     rig = question.rig
     blank = Banded(
         rig=rig.name,
@@ -84,17 +88,18 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         ask_m3s=0.0,
         proof="proved",
         combinations=0,
-        branches_at=branches_at(rig),
     )
-    if blank.branches_at:
-        return blank
+    flows, left_out = _flows(rig, wish)
     listed = _listed(question, wish, progress, halted)
-    now = _wanted(installed(rig, "now"), question)
+    stands = row("now", rig, question.limits, stands_now(rig, question.catalog))
+    now = _wanted(as_it_is(rig, "now"), question)
     return _drawn(
         replace(
             blank,
-            now=row("now", rig, question.limits, stands_now(rig, question.catalog)),
-            now_band=band.of([now], seed=wish.seed, draws=wish.draws).lines[0],
+            now=stands,
+            now_band=replace(band.of([now], seed=wish.seed, draws=wish.draws, flows=flows).lines[0], stated_m3s=stands.flow_m3s),
+            fills=0 if left_out else len(rig.fills),
+            fills_left_out=left_out,
             candidates=listed.lines,
             proof=listed.status,
             combinations=listed.seeker.problem.combinations(),
@@ -103,29 +108,52 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         now,
         wish,
         listed.made,
+        flows,
     )
 
 
-def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str) -> Banded:
+def _flows(rig: Rig, wish: Wish) -> tuple[Flows, str]:
+    """What a candidate delivers in every draw, given the fills of the rig, and why they are not taken into account.
+
+    Raises InputError for fills that no loop can explain.
+    """
+    if not rig.fills:
+        return band.any_flows, ""
+    if not wish.measured:
+        return band.any_flows, "as asked"
+    if branches_at(rig):
+        return band.any_flows, "they are compared with loops in series only"
+    from optimizer.answers.measure import explained  # only a rig that was measured needs it
+
+    return explained(rig, rig.fills)[0].flows(band.any_flows), ""
+
+
+def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str, flows: Flows) -> Banded:
     """The answer with what the draws say of the bundles."""
     if not drawn:
         return told
     percent = quantile_of(wish.robust) if wish.robust else None
-    bands = band.of(drawn, seed=wish.seed, draws=wish.draws, percent=percent, made=made)
+    bands = _as_stated(band.of(drawn, seed=wish.seed, draws=wish.draws, percent=percent, made=made, flows=flows), told)
     chosen = next(each for each in drawn if each.name == bands.told)
     return replace(
         told,
         band=bands,
-        beats_now_share=_beats_share(chosen, now, wish),
+        beats_now_share=_beats_share(chosen, now, wish, flows),
         ask_m3s=_ask_instead(bands, told.target_m3s),
     )
 
 
-def _beats_share(one: Candidate, now: Candidate, wish: Wish) -> float:
+def _as_stated(bands: Band, told: Banded) -> Band:
+    """The bands with the flows that the search states, which know nothing of fills."""
+    stated = {each.row.name: each.row.flow_m3s for each in told.candidates}
+    return replace(bands, lines=tuple(replace(line, stated_m3s=stated[line.name]) for line in bands.lines))
+
+
+def _beats_share(one: Candidate, now: Candidate, wish: Wish, given: Flows) -> float:
     """Share of the draws in which a bundle delivers more than the loop as it is."""
     pair = [one, now]
     factors = Factors(draw(unknowns_of(each.unknowns for each in pair), wish.draws, wish.seed), PRIORS)
-    flows = band.delivered_flows(pair, factors)
+    flows = band.delivered_flows(pair, factors, given)
     return float(np.mean(flows[0] > flows[1] + RESOLUTION_M3S))
 
 

@@ -19,9 +19,19 @@ from optimizer.model.bands import Band, BandLine, PriorLine, UnknownShare
 from optimizer.search.best import RESOLUTION_M3S
 
 Reals = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 DRAWS = 10_000
 QUANTILES = (0.1, 0.5, 0.9)
+
+
+def any_flows(candidate: Candidate, factors: Factors) -> Reals:
+    """Delivered flow of a candidate in series or with branches, (draws,) in m3/s; raises as `series_flows`."""
+    if not candidate.splits:
+        return series_flows(candidate, factors)
+    from optimizer.bands.branched import branched_flows  # a loop without branches starts quicker without it
+
+    return branched_flows(candidate, factors)
 
 
 def of(
@@ -32,7 +42,7 @@ def of(
     percent: int | None = None,
     made: str = "",
     priors: Mapping[str, Prior] = PRIORS,
-    flows: Flows = series_flows,
+    flows: Flows = any_flows,
 ) -> Band:
     """Bands of the candidates, which come best first.
 
@@ -44,7 +54,8 @@ def of(
     if not names or len(set(names)) < len(names):
         raise ValueError("bands need at least one candidate, each with a name of its own")
     one = draw(unknowns_of(candidate.unknowns for candidate in candidates), draws, seed)
-    delivered = delivered_flows(candidates, Factors(one, priors), flows)
+    factors = Factors(one, priors)
+    delivered = delivered_flows(candidates, factors, flows)
     wins = win_shares(delivered)
     robust = None if percent is None else chosen(names, delivered, percent, made)
     told = 0 if robust is None else names.index(robust.name)
@@ -55,7 +66,7 @@ def of(
     return Band(
         seed=seed,
         draws=draws,
-        lines=_lines(candidates, delivered, wins, priors, flows),
+        lines=_lines(candidates, factors, delivered, wins, flows),
         told=names[told],
         shares=own,
         together_share=max(1.0 - sum(share.share for share in own), 0.0) if any(s.share for s in own) else 0.0,
@@ -68,7 +79,7 @@ def of(
     )
 
 
-def delivered_flows(candidates: Sequence[Candidate], factors: Factors, flows: Flows = series_flows) -> Reals:
+def delivered_flows(candidates: Sequence[Candidate], factors: Factors, flows: Flows = any_flows) -> Reals:
     """Delivered flow of every candidate in every draw, (candidates, draws) in m3/s."""
     return np.stack([flows(candidate, factors) for candidate in candidates])
 
@@ -92,25 +103,39 @@ def _rival(wins: Reals, told: int) -> int | None:
 
 
 def _lines(
-    candidates: Sequence[Candidate], delivered: Reals, wins: Reals, priors: Mapping[str, Prior], flows: Flows
+    candidates: Sequence[Candidate], factors: Factors, delivered: Reals, wins: Reals, flows: Flows
 ) -> tuple[BandLine, ...]:
     lines = []
     for candidate, row, win in zip(candidates, delivered, wins, strict=True):
         p10, p50, p90 = (float(value) for value in np.quantile(row, QUANTILES))
-        within = (row >= candidate.least_m3s * (1 - 1e-9)) & (row <= candidate.most_m3s * (1 + 1e-9))
+        within, held = _kept(candidate, factors, row)
         lines.append(
             BandLine(
                 name=candidate.name,
-                stated_m3s=_stated(candidate, priors, flows),
+                stated_m3s=_stated(candidate, factors.priors, flows),
                 p10_m3s=p10,
                 p50_m3s=p50,
                 p90_m3s=p90,
                 win_share=float(win),
                 within_share=float(within.mean()),
-                held_share=float((row >= candidate.ceiling_m3s).mean()),
+                held_share=float(held.mean()),
             )
         )
     return tuple(lines)
+
+
+def _kept(candidate: Candidate, factors: Factors, row: Reals) -> tuple[Bools, Bools]:
+    """Draws that keep to all limits on flow, those of parts in branches too; and draws that a throttle on the outlet side
+    holds."""
+    within = (row >= candidate.least_m3s * (1 - 1e-9)) & (row <= candidate.most_m3s * (1 + 1e-9))
+    held = row >= candidate.ceiling_m3s
+    if not candidate.splits:
+        return within, held
+    from optimizer.bands.branched import branches_keep, own_flows  # as above
+
+    if candidate.throttled:
+        held |= own_flows(candidate, factors) > row * (1 + 1e-9)
+    return within & branches_keep(candidate, factors, row), held
 
 
 def _stated(candidate: Candidate, priors: Mapping[str, Prior], flows: Flows) -> float:
@@ -145,13 +170,13 @@ def _told_shares(
 
 def _parts(pair: Iterable[Candidate], group: str, priors: Mapping[str, Prior]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Parts that a group of unknowns belongs to, and those of them that are installed."""
-    pieces = [piece for one in pair for piece in one.pieces if any(priors[name].group == group for name in piece.priors)]
+    pieces = [piece for one in pair for piece in one.all_pieces if any(priors[name].group == group for name in piece.priors)]
     installed = {piece.part for piece in pieces if piece.installed}
     return tuple(sorted({piece.part for piece in pieces})), tuple(sorted(installed))
 
 
 def _prior_lines(candidates: Sequence[Candidate], priors: Mapping[str, Prior]) -> tuple[PriorLine, ...]:
-    used = {name for candidate in candidates for piece in candidate.pieces for name in piece.priors}
+    used = {name for candidate in candidates for piece in candidate.all_pieces for name in piece.priors}
     return tuple(
         PriorLine(
             unknown=prior.name,

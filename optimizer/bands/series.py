@@ -1,10 +1,10 @@
 """Delivered flow of one series candidate in every draw, by the batch solver of `loop/batch.py`.
 
-This is the one place that knows how a factor acts on a loop; a candidate with branches needs another function of the same
-form (`Flows`).
+This is the one place that knows how a factor acts on a loop, tees aside: a candidate with branches is solved in `branched.py`,
+which takes its terms from here.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -92,9 +92,25 @@ def series_flows(candidate: Candidate, factors: Factors) -> Reals:
 
 
 def scaled_loops(candidate: Candidate, factors: Factors) -> SeriesLoops:
-    """One loop per draw: the candidate's terms, each scaled by its factors."""
+    """One loop per draw: the candidate's terms, each scaled by its factors. Raises ValueError for a candidate with branches."""
+    if candidate.splits:
+        raise ValueError(f"{candidate.name} holds branches, which are no loop in series")
+    lift, linear, quadratic, runs = scaled_terms(candidate.pieces, factors)
+    pump = next(piece for piece in candidate.pieces if piece.curve is not None)
+    return SeriesLoops(
+        lift_m=lift,
+        linear=linear,
+        quadratic=quadratic,
+        kinematic_m2s=candidate.kinematic_m2s,
+        **runs,
+        **_pump_columns(pump, factors),
+    )
+
+
+def scaled_terms(pieces: Sequence[Piece], factors: Factors) -> tuple[Reals, Reals, Reals, dict[str, Any]]:
+    """Lift, linear and quadratic loss of pieces in series in every draw, each (draws,), and their runs as columns by name."""
     lift, linear, quadratic = np.zeros((3, factors.count))
-    for piece in candidate.pieces:
+    for piece in pieces:
         loss = piece.loss
         resistance = factors.of(piece.resistance, piece.part)
         lift += loss.lift_m
@@ -103,16 +119,8 @@ def scaled_loops(candidate: Candidate, factors: Factors) -> SeriesLoops:
         if loss.quadratic:
             scale = resistance if piece.quadratic_power == 1.0 else resistance**piece.quadratic_power
             quadratic += loss.quadratic * scale / bore_scale(piece, factors) ** 4
-    runs = [(piece, piece.loss.run) for piece in candidate.pieces if piece.loss.run is not None]
-    pump = next(piece for piece in candidate.pieces if piece.curve is not None)
-    return SeriesLoops(
-        lift_m=lift,
-        linear=linear,
-        quadratic=quadratic,
-        kinematic_m2s=candidate.kinematic_m2s,
-        **_run_columns(runs, factors),
-        **_pump_columns(pump, factors),
-    )
+    runs = [(piece, piece.loss.run) for piece in pieces if piece.loss.run is not None]
+    return lift, linear, quadratic, _run_columns(runs, factors)
 
 
 def bore_scale(piece: Piece, factors: Factors) -> Reals:

@@ -14,6 +14,7 @@ from optimizer.files.rig_fields import (
     BRANCHES,
     FEEDING,
     FILL,
+    FITTING_PLACES,
     KIND,
     LIMITS,
     PLACE,
@@ -88,7 +89,8 @@ def _sections() -> Iterator[_Section]:
     for kind, fields in PLACE.items():
         note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
         own = tuple(field for field in PART_FIELDS[kind] if field.in_rig)
-        yield 3, f"[loop.NAME] that holds: {kind}", note, (*fields, *own), False
+        words = ", ".join(FITTING_PLACES) if kind == Kind.FITTING else kind
+        yield 3, f"[loop.NAME] that holds: {words}", note, (*fields, *own), False
     yield from _branch_sections()
     own = tuple(field for field in PART_FIELDS[Kind.MEDIUM] if field.in_rig)
     yield 3, "trays of a canister", "", (*TRAY, *own), False

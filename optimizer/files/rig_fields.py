@@ -40,6 +40,7 @@ __all__ = [
     "BRANCH_KIND",
     "FEEDING",
     "FILL",
+    "FITTING_PLACES",
     "KIND",
     "LIMITS",
     "LOOP_KINDS",

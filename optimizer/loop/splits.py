@@ -131,11 +131,11 @@ class Splits:
         both = np.flatnonzero(self.pair[:, 1] >= 0)
         for start in range(0, len(both), PIECE):
             rows = both[start : start + PIECE]
-            piece = _Piece.of(self, rows)
-            share = _natural_share(piece, flow_m3s, whole[self.pair[rows]])
-            flows, held = _throttled(self, rows, piece, flow_m3s, share)
-            state.flow_m3s[rows], state.held[rows] = flows, held
-            state.head_m[rows] = piece.head_m(flows, np.where(held == FREE, share > 0.5, held == 0).astype(np.intp))
+            piece = Pairs.of(self, rows)
+            share = natural_share(piece, flow_m3s, whole[self.pair[rows]])
+            windows = Windows(self.least[rows], self.most[rows], self.throttles[rows])
+            part = divided(piece, windows, flow_m3s, share)
+            state.flow_m3s[rows], state.head_m[rows], state.held[rows] = part.flow_m3s, part.head_m, part.held
         return state
 
     def window(self) -> tuple[Reals, Reals]:
@@ -165,32 +165,41 @@ def _pairs(values: list[list[float]]) -> Reals:
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
-    """Some splits of two branches with everything side by side; ``pair`` numbers their ``branches``."""
+class Windows:
+    """Flows (n, 2) in m3/s that the branches of some splits need and allow, and whether they can be throttled."""
 
-    branches: Branches
-    pair: Ints
+    least: Reals
+    most: Reals
+    throttles: Bools
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Some splits of two branches with everything side by side, one row each."""
+
     first: Branches
     second: Branches
     legs: Legs
 
     @classmethod
-    def of(cls, splits: Splits, rows: Ints) -> "_Piece":
+    def of(cls, splits: Splits, rows: Ints) -> "Pairs":
         """Those of some rows."""
         pair, branches = splits.pair[rows], splits.branches
-        return cls(branches, pair, branches.rows(pair[:, 0]), branches.rows(pair[:, 1]), splits.legs.rows(rows))
+        return cls(branches.rows(pair[:, 0]), branches.rows(pair[:, 1]), splits.legs.rows(rows))
 
-    def rows(self, rows: Ints) -> "_Piece":
+    def rows(self, rows: Ints) -> "Pairs":
         """Some of them."""
-        return _Piece(self.branches, self.pair[rows], self.first.rows(rows), self.second.rows(rows), self.legs.rows(rows))
+        return Pairs(self.first.rows(rows), self.second.rows(rows), self.legs.rows(rows))
 
     def head_m(self, flow_m3s: Reals, which: Ints) -> Reals:
         """Head of each split at flows (n, 2) along one of its branches (n,), without throttles."""
-        every = np.arange(len(which))
         total, share = _total_and_share(flow_m3s)
-        legs = np.where(which == 0, self.legs.run(share), self.legs.branch(share))
-        own = self.branches.rows(self.pair[every, which]).at(flow_m3s[every, which])
-        return np.asarray(own + legs * total * total, dtype=float)
+        head = np.where(which == 0, self.legs.run(share), self.legs.branch(share)) * total * total
+        for side, branches in enumerate((self.first, self.second)):
+            rows = np.flatnonzero(which == side)
+            if len(rows):
+                head[rows] += branches.rows(rows).at(flow_m3s[rows, side])
+        return np.asarray(head, dtype=float)
 
     def gap_m(self, flow_m3s: Reals) -> Reals:
         """Head of the first branch less that of the second at flows (n, 2)."""
@@ -206,10 +215,10 @@ def _total_and_share(flow_m3s: Reals) -> tuple[Reals, Reals]:
 
 @dataclass(frozen=True, slots=True)
 class _AtTotal:
-    """Gap between the heads of two branches against the second's share of one total."""
+    """Gap between the heads of two branches against the second's share of one total, or of one (n,) for each."""
 
-    piece: _Piece
-    flow_m3s: float
+    piece: Pairs
+    flow_m3s: float | Reals
 
     def at(self, here: Reals) -> Reals:
         """In m."""
@@ -219,14 +228,14 @@ class _AtTotal:
 
     def rows(self, rows: Ints) -> "_AtTotal":
         """Some of them."""
-        return _AtTotal(self.piece.rows(rows), self.flow_m3s)
+        return _AtTotal(self.piece.rows(rows), _some(self.flow_m3s, rows))
 
 
 @dataclass(frozen=True, slots=True)
 class _AtFlow:
     """Head of branch ``which`` at flows (n,) less that of the other, against the flow of the other."""
 
-    piece: _Piece
+    piece: Pairs
     which: int
     flow_m3s: Reals
 
@@ -245,8 +254,16 @@ class _AtFlow:
         return _AtFlow(self.piece.rows(rows), self.which, self.flow_m3s[rows])
 
 
-def _natural_share(piece: _Piece, flow_m3s: float, whole_m: Reals) -> Reals:
-    """Share of the second branch (n,) without throttles; ``whole_m`` (n, 2) are heads of both at the whole flow."""
+def _some(flow_m3s: float | Reals, rows: Ints) -> float | Reals:
+    return flow_m3s[rows] if isinstance(flow_m3s, np.ndarray) else flow_m3s
+
+
+def natural_share(piece: Pairs, flow_m3s: float | Reals, whole_m: Reals, near: Reals | None = None) -> Reals:
+    """Share of the second branch (n,) without throttles, at one total in m3/s or one (n,) for each.
+
+    ``whole_m`` (n, 2) are heads of both at the whole flow, in m. ``near`` (n,) are shares to start from; those that are not
+    between 0 and 1 are not used.
+    """
     square = flow_m3s * flow_m3s
     lifts = piece.first.lift - piece.second.lift
     at_none = whole_m[:, 0] - piece.second.lift + square * piece.legs.gap(0.0)
@@ -259,25 +276,34 @@ def _natural_share(piece: _Piece, flow_m3s: float, whole_m: Reals) -> Reals:
     lifts, at_none, at_all = lifts[open_], at_none[open_], at_all[open_]
     falls, rises_ = at_none - lifts, lifts - at_all
     root = np.sqrt(np.maximum(rises_ * at_none - lifts * falls, 0.0))
-    start = np.clip(at_none / (falls + root), 1e-6, 1.0 - 1e-6)
+    start = at_none / (falls + root)
+    if near is not None:
+        start = np.where((near[open_] > 0.0) & (near[open_] < 1.0), near[open_], start)
+    start = np.clip(start, 1e-6, 1.0 - 1e-6)
     slope = -2.0 * (falls * (1.0 - start) + rises_ * start)
     some = piece if len(open_) == len(share) else piece.rows(open_)
     low, high, tolerance = np.zeros_like(start), np.ones_like(start), np.full_like(start, RELATIVE)
     noise = ROUNDING * (whole_m[open_].min(axis=1) + some.first.lift + some.second.lift)
-    share[open_] = falling_roots(_AtTotal(some, flow_m3s), low, high, start, slope, tolerance, noise)
+    share[open_] = falling_roots(_AtTotal(some, _some(flow_m3s, open_)), low, high, start, slope, tolerance, noise)
     return share
 
 
-def _throttled(splits: Splits, rows: Ints, piece: _Piece, flow_m3s: float, share: Reals) -> tuple[Reals, Ints]:
-    """Flows (n, 2) with throttles, and the branch that is held (n,)."""
+def divided(piece: Pairs, windows: Windows, flow_m3s: float | Reals, share: Reals) -> SplitState:
+    """Flows, heads and throttles of some splits, given the second branch's natural ``share`` (n,) of the total."""
+    flows, held = _throttled(piece, windows, np.broadcast_to(flow_m3s, share.shape), share)
+    along = np.where(held == FREE, share > 0.5, held == 0).astype(np.intp)
+    return SplitState(flows, piece.head_m(flows, along), held)
+
+
+def _throttled(piece: Pairs, windows: Windows, flow_m3s: Reals, share: Reals) -> tuple[Reals, Ints]:
+    """Flows (n, 2) with throttles at totals (n,), and the branch that is held (n,)."""
     flows = np.stack([flow_m3s * (1.0 - share), flow_m3s * share], axis=1)
-    held = np.full(len(rows), FREE, dtype=np.intp)
-    throttles = splits.throttles[rows]
-    if not throttles.any():
+    held = np.full(len(share), FREE, dtype=np.intp)
+    if not windows.throttles.any():
         return flows, held
-    least, most = splits.least[rows], splits.most[rows]
-    limit = np.maximum(np.minimum(most, flow_m3s - least[:, ::-1]), 0.0)
-    asks = throttles & (flows > limit)
+    least, most = windows.least, windows.most
+    limit = np.maximum(np.minimum(most, flow_m3s[:, None] - least[:, ::-1]), 0.0)
+    asks = windows.throttles & (flows > limit)
     held[asks[:, 1]] = 1
     held[asks[:, 0]] = 0
     # where both would have to be held the total is outside the window: as at its border
@@ -289,7 +315,7 @@ def _throttled(splits: Splits, rows: Ints, piece: _Piece, flow_m3s: float, share
     holds = np.flatnonzero(held != FREE)
     kept = limit[holds, held[holds]]
     flows[holds, held[holds]] = kept
-    flows[holds, 1 - held[holds]] = flow_m3s - kept
+    flows[holds, 1 - held[holds]] = flow_m3s[holds] - kept
     return flows, held
 
 
@@ -298,12 +324,14 @@ def _total_where(splits: Splits, rows: Ints, which: int, flow_m3s: Reals) -> Rea
     total = np.full(len(rows), np.inf)
     for start in range(0, len(rows), PIECE):
         at = slice(start, start + PIECE)
-        total[at] = _piece_total(_AtFlow(_Piece.of(splits, rows[at]), which, flow_m3s[at]))
+        total[at] = total_where(Pairs.of(splits, rows[at]), which, flow_m3s[at])
     return total
 
 
-def _piece_total(gap: _AtFlow) -> Reals:
-    """Flow held fixed and that of the other branch at the same head: bracketed by doubling."""
+def total_where(piece: Pairs, which: int, flow_m3s: Reals) -> Reals:
+    """Totals (n,) in m3/s at which branch ``which`` of each pair takes a flow (n,) without throttles; inf for more than
+    `MOST_M3S`. The flow of the other at the same head is bracketed by doubling."""
+    gap = _AtFlow(piece, which, flow_m3s)
     low, value = np.zeros_like(gap.flow_m3s), gap.at(np.zeros_like(gap.flow_m3s))
     high, top_value, total = gap.flow_m3s.copy(), value.copy(), gap.flow_m3s.copy()
     open_ = np.flatnonzero(value > 0.0)

@@ -76,9 +76,9 @@ class Side:
         return cls(run_bore_m, branch_bore_m, angle_deg, at_no_flow)
 
     def rows(self, rows: NDArray[np.intp]) -> "Side":
-        """Some of the tees, where there is one a row."""
+        """Some of the tees, where there is one a row; a number that is that of all rows stays one."""
         values = (self.run_bore_m, self.branch_bore_m, self.angle_deg, self.at_no_flow)
-        return Side(*(np.asarray(value)[rows] for value in values))
+        return Side(*(value[rows] if isinstance(value, np.ndarray) else value for value in values))
 
     def joining_branch(self, share: Any) -> Any:
         """K from the branch to the end that takes all."""

@@ -13,6 +13,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,11 @@ SHIFT = 1.0
 """The fit ends by steps that are small against the unknowns; shifted, these are never near nothing."""
 
 MOST_EVALUATIONS = 200
+
+ATTEMPTS: tuple[tuple[Literal["lm", "trf"], float], ...] = (("lm", 1e-8), ("trf", 1e-8), ("trf", 1e-3))
+"""Methods, each with the relative fall of the cost at which it ends. Where a fill is far from what the file lets expect, the
+ridge bends and has kinks: Levenberg and Marquardt's way may creep along it, which steps within a trusted region mostly do not.
+What the last attempt leaves is nothing against a cost that is large there."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,19 +176,36 @@ def calibrate(seen: Sequence[Seen], priors: Mapping[str, Prior] = PRIORS, also: 
             unknowns=unknowns, mean=start, covariance=np.eye(len(start)), jacobian=np.zeros((0, len(start))), priors=priors
         )
     model = Model(rows, unknowns, priors)
-    fit = least_squares(model.residuals, start + SHIFT, jac=model.jacobian, method="lm", xtol=ACCURACY, max_nfev=MOST_EVALUATIONS)
-    if not fit.success:
-        raise ArithmeticError(f"the calibration did not end: {fit.message}")
-    jacobian = -np.asarray(fit.jac, dtype=float)[: len(rows)]
+    mean, jacobian, cost = _most_probable(model, start)
     return Posterior(
         unknowns=unknowns,
-        mean=np.asarray(fit.x, dtype=float) - SHIFT,
+        mean=mean,
         covariance=covariance_of(jacobian),
         jacobian=jacobian,
         priors=priors,
         seen=tuple(rows),
-        tail=float(chdtrc(len(rows), 2.0 * fit.cost)),
+        tail=float(chdtrc(len(rows), 2.0 * cost)),
     )
+
+
+def _most_probable(model: "Model", start: Reals) -> tuple[Reals, Reals, float]:
+    """The unknowns (p,) at the top of the posterior, the whitened Jacobian (m, p) there, and half the sum of squares left."""
+    message = ""
+    for method, least_fall in ATTEMPTS:
+        fit = least_squares(
+            model.residuals,
+            start + SHIFT,
+            jac=model.jacobian,
+            method=method,
+            xtol=ACCURACY,
+            ftol=least_fall,
+            max_nfev=MOST_EVALUATIONS,
+        )
+        if fit.success:
+            jacobian = -np.asarray(fit.jac, dtype=float)[: len(model.rows)]
+            return np.asarray(fit.x, dtype=float) - SHIFT, jacobian, float(fit.cost)
+        message = fit.message
+    raise ArithmeticError(f"the calibration did not end: {message}")
 
 
 def covariance_of(jacobian: Reals) -> Reals:

@@ -19,6 +19,8 @@ from optimizer.model.measuring import LogEntry, LogRead, WattsRead
 KINDS = ("fill", "watts", "cleaning", "change")
 DIGEST_BYTES = 8
 LONGEST_LINE = 65536
+FIRST_BYTES = b'{"sum": "'
+"""What every line of a log begins with."""
 
 
 def append(path: str | Path, entry: LogEntry) -> None:
@@ -84,6 +86,17 @@ def read(path: str | Path) -> LogRead:
         else:
             problems.append(f"line {number}: torn or changed since it was written, and ignored. If you know it, enter it again.")
     return LogRead(entries=tuple(entries), problems=tuple(problems))
+
+
+def may_be_log(path: str | Path) -> bool:
+    """Whether entries may be written to a file: it is not there, empty, or has a line that begins as those of a log do, or but
+    one line that was torn before it got so far. Raises OSError for a file that cannot be read."""
+    try:
+        raw = Path(path).read_bytes()
+    except FileNotFoundError:
+        return True
+    lines = raw.split(b"\n")
+    return any(line.startswith(FIRST_BYTES) for line in lines) or (len(lines) == 1 and FIRST_BYTES.startswith(raw))
 
 
 def _entry(line: bytes) -> LogEntry | None:

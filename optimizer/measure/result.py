@@ -10,7 +10,7 @@ from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.measure.identify import identified
 from optimizer.measure.seen import Seen, level_effect, seen_fill, seen_watts
 from optimizer.model.fill import CLEAN, TimedFill
-from optimizer.model.measuring import Calibrated, CorrectedFlow, FactorLine, FlowBand, WattsRead
+from optimizer.model.measuring import Calibrated, CorrectedFlow, FactorLine, FlowBand, RatioBand, WattsRead
 from optimizer.model.rig import Rig
 
 ODD = 0.05
@@ -47,13 +47,18 @@ def calibrated(
     timing: Timing = USUAL,
 ) -> Calibrated:
     """What the measurements say of a rig. Without any it is what the file alone lets expect."""
-    posterior = posterior_of(rig, fills, watts, priors, timing)
+    return told_by(posterior_of(rig, fills, watts, priors, timing), rig, fills, timing)
+
+
+def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: Timing = USUAL) -> Calibrated:
+    """What a posterior of `posterior_of` says of its rig; ``fills`` are those it was made from."""
     now, clean = arranged(rig), arranged(rig, (CLEAN,))
-    expected = calibrate((), priors, now.candidate.unknowns).band(now)
+    expected = calibrate((), posterior.priors, now.candidate.unknowns).band(now)
     factors = factor_lines(posterior)
-    gain = _gain(posterior, now, clean)
+    gain = gain_band(posterior, now, clean)
     delivered = posterior.band(now)
-    words = _words(bool(fills or watts), posterior, expected, delivered, factors, gain)
+    words = _words(posterior, expected, delivered, factors)
+    clean_first = _clean_first(posterior, expected, delivered, gain)
     return Calibrated(
         measured=tuple(corrected(rig, fill, posterior, timing) for fill in fills),
         expected=expected,
@@ -62,7 +67,9 @@ def calibrated(
         factors=factors,
         identified=identified(posterior),
         tail=posterior.tail,
-        words=tuple(words),
+        gain=gain,
+        clean_first=clean_first,
+        words=(*words, *([clean_first] if clean_first else [])),
     )
 
 
@@ -92,24 +99,18 @@ def _corrected_words(fill: TimedFill, flow_m3s: float, ratio: float) -> str:
     return f"{text}; as installed that is {flow_m3s * ratio * 3.6e6:.0f} l/h (the loop model's factor is {ratio:.3f})"
 
 
-def _gain(posterior: Posterior, now: Arranged, clean: Arranged) -> FlowBand:
-    """What a clean multiplies the flow by, as a band (no unit)."""
-    (log, slopes), (clean_log, clean_slopes) = posterior.log_flow(now), posterior.log_flow(clean)
-    apart = clean_slopes - slopes
-    return flow_band(clean_log - log, math.sqrt(max(float(apart @ posterior.covariance @ apart), 0.0)))
+def gain_band(posterior: Posterior, now: Arranged, then: Arranged) -> RatioBand:
+    """What the flow of one loop is multiplied by in another one, whose unknowns are all known to the posterior."""
+    (log, slopes), (then_log, then_slopes) = posterior.log_flow(now), posterior.log_flow(then)
+    apart = then_slopes - slopes
+    band = flow_band(then_log - log, math.sqrt(max(float(apart @ posterior.covariance @ apart), 0.0)))
+    return RatioBand(p10=band.p10_m3s, p50=band.p50_m3s, p90=band.p90_m3s)
 
 
-def _words(
-    any_made: bool,
-    posterior: Posterior,
-    expected: FlowBand,
-    delivered: FlowBand,
-    factors: Sequence[FactorLine],
-    gain: FlowBand,
-) -> Iterator[str]:
+def _words(posterior: Posterior, expected: FlowBand, delivered: FlowBand, factors: Sequence[FactorLine]) -> Iterator[str]:
+    any_made = bool(posterior.seen)
     yield f"Expected from the file {_litres(expected)}" + (f"; with the measurements {_litres(delivered)}." if any_made else ".")
-    odd = any_made and posterior.tail < ODD
-    if odd:
+    if any_made and posterior.tail < ODD:
         less = delivered.p50_m3s < expected.p50_m3s
         what = "dirtier, more worn or narrower" if less else "cleaner, wider or stronger"
         chance = "less than 0.1 %" if posterior.tail < 1e-3 else f"{100.0 * posterior.tail:.1f} %"
@@ -122,15 +123,19 @@ def _words(
             scales = posterior.priors[line.unknown].scales
             band = f"{line.p50:.2f} times what was taken ({line.p10:.2f} to {line.p90:.2f})"
             yield f"{line.unknown} of {line.part}: {scales} {band}."
-    short = delivered.p90_m3s < expected.p10_m3s
-    if gain.p50_m3s > WORTH_CLEANING:
-        least, most = (f"{share - 1.0:.0%}" for share in (gain.p10_m3s, gain.p90_m3s))
-        yield (
-            f"Cleaning alone would give back about {gain.p50_m3s - 1.0:.0%} ({least} to {most}): "
+
+
+def _clean_first(posterior: Posterior, expected: FlowBand, delivered: FlowBand, gain: RatioBand) -> str:
+    """The advice to clean before anything is bought; empty where the data do not say so."""
+    if gain.p50 > WORTH_CLEANING:
+        least, most = (f"{share - 1.0:.0%}" for share in (gain.p10, gain.p90))
+        return (
+            f"Cleaning alone would give back about {gain.p50 - 1.0:.0%} ({least} to {most}): "
             "clean and measure again before you buy."
         )
-    elif odd and short:
-        yield "The loop gives less than a loop as clean as the file says: clean and measure again before you buy."
+    if posterior.seen and posterior.tail < ODD and delivered.p90_m3s < expected.p10_m3s:
+        return "The loop gives less than a loop as clean as the file says: clean and measure again before you buy."
+    return ""
 
 
 def _moved(line: FactorLine, posterior: Posterior) -> float:

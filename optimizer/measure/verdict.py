@@ -58,10 +58,20 @@ def verdict(
     """
     if not before.fills or not after.fills:
         raise ValueError("a verdict needs a fill before and a fill after")
+    return judged(posterior_of_both(before, after, priors, timing, also), three_loops(before, after), seed)
+
+
+def posterior_of_both(
+    before: Fills,
+    after: Fills,
+    priors: Mapping[str, Prior] = PRIORS,
+    timing: Timing = USUAL,
+    also: Sequence[Seen] = (),
+) -> Posterior:
+    """One calibration by all fills before and after, of all that the three loops depend on."""
     seen = [seen_fill(one.rig, fill, timing) for one in (before, after) for fill in one.fills]
-    loops = three_loops(before, after)
-    posterior = calibrate([*seen, *also], priors, [unknown for loop in loops for unknown in loop.candidate.unknowns])
-    return judged(posterior, loops, seed)
+    unknowns = [unknown for loop in three_loops(before, after) for unknown in loop.candidate.unknowns]
+    return calibrate([*seen, *also], priors, unknowns)
 
 
 def three_loops(before: Fills, after: Fills) -> tuple[Arranged, Arranged, Arranged]:
@@ -93,6 +103,7 @@ def judged(posterior: Posterior, loops: tuple[Arranged, Arranged, Arranged], see
     worked = float((parts > 0.0).mean())
     probability = float(((parts > cleaning) & (parts > 0.0)).mean())
     bands = [_quantiles(each) for each in (first, middle, last, parts, cleaning)]
+    advice = _advice(worked) if matched else _unmatched_advice(worked, probability)
     return Verdict(
         before=bands[0],
         cleaned=bands[1],
@@ -102,7 +113,8 @@ def judged(posterior: Posterior, loops: tuple[Arranged, Arranged, Arranged], see
         worked=worked,
         probability=probability,
         matched=matched,
-        words=_words(bands, worked, probability, matched),
+        advice=advice,
+        words=_words(bands, worked, probability, matched, advice),
     )
 
 
@@ -111,19 +123,22 @@ def _quantiles(values: Reals) -> FlowBand:
     return FlowBand(p10_m3s=p10, p50_m3s=p50, p90_m3s=p90)
 
 
-def _words(bands: list[FlowBand], worked: float, probability: float, matched: bool) -> str:
+def _words(bands: list[FlowBand], worked: float, probability: float, matched: bool, advice: str) -> str:
     before, _, after, parts, cleaning = (band.p50_m3s * 3.6e6 for band in bands)
     grew = f"Delivered flow went from {before:.0f} to {after:.0f} l/h"
     if matched:
         chance = f"the new parts deliver more than the old ones with a probability of {_percent(worked)}"
-        return f"{grew}, in the same state both times, so cleaning has no share in it: {chance}. {_advice(worked)}"
+        return f"{grew}, in the same state both times, so cleaning has no share in it: {chance}. {advice}"
     shares = f"about {parts:+.0f} l/h from the parts and {cleaning:+.0f} l/h from the cleaning"
     chance = f"that the parts brought more than the cleaning has a probability of {_percent(probability)}"
     works = f"that they brought anything one of {_percent(worked)}"
-    advice = _advice(probability)
-    if probability <= 1.0 - LIKELY and worked >= SURE:
-        advice = "Mostly the cleaning, but the parts did bring something."
     return f"{grew}: {shares}; {chance}, {works}. {advice}"
+
+
+def _unmatched_advice(worked: float, probability: float) -> str:
+    if probability <= 1.0 - LIKELY and worked >= SURE:
+        return "Mostly the cleaning, but the parts did bring something."
+    return _advice(probability)
 
 
 def _advice(probability: float) -> str:

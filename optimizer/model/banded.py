@@ -16,8 +16,8 @@ class Banded:
 
     ``asked``: so many bundles were wanted. ``beats_now_share`` is the share of the draws in which the bundle that ``band`` tells
     of delivers more than the loop as it is. ``target_m3s`` is the flow that was wanted (0: as much as possible); where the
-    bundle's P10 falls short of it, ``ask_m3s`` is about what to ask for instead (0: no need). ``branches_at`` names a place that
-    holds branches: then nothing was drawn, and ``now`` and ``band`` are None.
+    bundle's P10 falls short of it, ``ask_m3s`` is about what to ask for instead (0: no need). ``fills`` of the rig are taken into
+    account; ``fills_left_out`` says why those that are there are not.
     """
 
     rig: str
@@ -35,13 +35,12 @@ class Banded:
     ask_m3s: float
     proof: str
     combinations: int
-    branches_at: str = ""
+    fills: int = 0
+    fills_left_out: str = ""
 
     @property
     def status(self) -> str:
-        """``proved``, ``stopped``, ``infeasible``, or ``not covered`` for a loop with branches."""
-        if self.branches_at:
-            return "not covered"
+        """``proved``, ``stopped`` or ``infeasible``."""
         return "infeasible" if not self.candidates and self.proof == "proved" else self.proof
 
     def to_dict(self) -> dict[str, object]:

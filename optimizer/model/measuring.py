@@ -56,6 +56,15 @@ class FlowBand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RatioBand:
+    """What something multiplies a flow by, which is not known exactly: at 10, 50 and 90 %."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectedFlow:
     """A fill and what it says of the loop as it is installed: same dirt, everything on, the outlet at its own height.
 
@@ -112,6 +121,7 @@ class Calibrated:
     """A loop after its measurements: delivered flow before and after them, factors, what can be told apart, what is odd.
 
     ``tail`` is the chance of measurements at least as far from what the file says as these (small: something is not as written).
+    ``gain`` is what a clean multiplies the flow by, ``clean_first`` the advice to clean before buying (empty: no need).
     """
 
     measured: tuple[CorrectedFlow, ...]
@@ -121,6 +131,8 @@ class Calibrated:
     factors: tuple[FactorLine, ...]
     identified: Identified
     tail: float
+    gain: RatioBand
+    clean_first: str
     words: tuple[str, ...]
 
     def to_dict(self) -> dict[str, object]:
@@ -161,7 +173,7 @@ class Verdict:
     Delivered flow ``before``, of the old parts as clean as the loop is after (``cleaned``), and ``after``. ``worked`` is the
     probability that the new parts deliver more than the old ones equally clean, ``probability`` that they brought more than
     the cleaning did; ``from_parts_m3s`` and ``from_cleaning_m3s`` are the two gains. ``matched``: both sets of fills were
-    taken in the same state, so that nothing can be owed to cleaning.
+    taken in the same state, so that nothing can be owed to cleaning. ``advice`` is the verdict in one sentence.
     """
 
     before: FlowBand
@@ -172,6 +184,7 @@ class Verdict:
     worked: float
     probability: float
     matched: bool
+    advice: str
     words: str
 
     def to_dict(self) -> dict[str, object]:

@@ -43,7 +43,7 @@ def render(told: Banded, units: str = "metric") -> str:
     if told.now_band is not None:
         lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
     if told.band is not None:
-        lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band)
+        lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band, told.fills)
     return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
 
 
@@ -51,10 +51,7 @@ def render(told: Banded, units: str = "metric") -> str:
 
 
 def _sentences(told: Banded, measures: Measures) -> Iterator[str]:
-    if told.branches_at:
-        yield f"Bands cover loops in series only for now, and {safe(told.branches_at)} holds branches: nothing was drawn."
-        yield "Ask for the bundle itself, without bands."
-    elif told.band is None and told.status == "infeasible":
+    if told.band is None and told.status == "infeasible":
         yield f"No bundle meets all limits ({count(told.combinations)} combinations, search complete)."
         yield 'What cannot hold together is said without "--bands".'
     elif told.band is None:
@@ -73,7 +70,17 @@ def _verdict(told: Banded, band: Band, measures: Measures) -> Iterator[str]:
     yield f"{_it(band)} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
     if told.target_m3s:
         yield _wanted(told, band, measures)
+    yield from _fills(told)
     yield _proof(told)
+
+
+def _fills(told: Banded) -> Iterator[str]:
+    """Whether the fills in the rig file count."""
+    if told.fills:
+        what = "The fill in the rig file is" if told.fills == 1 else f"The {told.fills} fills in the rig file are"
+        yield f"{what} taken into account; the stated figures know nothing of them."
+    elif told.fills_left_out:
+        yield f"The fills in the rig file are left out: {told.fills_left_out}."
 
 
 def _proof(told: Banded) -> str:
@@ -205,8 +212,9 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def _assumed(band: Band) -> list[str]:
+def _assumed(band: Band, fills: int) -> list[str]:
     head = "What is assumed: every figure is off by a factor with median 1"
+    head += ", before the fills narrow it" if fills else ""
     return ["", *paragraph(head, rest="  "), *bullets(map(_prior, band.priors))]
 
 

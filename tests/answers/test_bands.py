@@ -21,6 +21,7 @@ from optimizer.bands.series import scaled_loops
 from optimizer.model.banded import Banded
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
+from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import choices
@@ -181,11 +182,41 @@ def test_what_to_ask_for_instead_reaches_the_wanted_flow_at_p10(shop: Catalog) -
     assert api.bands(tank, shop, flow_m3s=150 / 3.6e6, draws=DRAWS, budget=3000).ask_m3s == 0.0
 
 
-def test_a_loop_with_branches_is_told_that_it_is_not_covered() -> None:
-    shop = api.read_catalog(SMALL / "catalog")
-    told = api.bands(api.read_rig(SMALL / "two_intakes.toml", shop), shop)
-    assert (told.status, told.branches_at) == ("not covered", "intakes")
-    assert (told.band, told.now, told.candidates) == (None, None, ())
+@pytest.mark.parametrize("name", ["stem_plants_200", "ricefish_160"])
+def test_demo_rigs_with_branches_have_bands_about_the_flows_of_the_search(name: str, shop: Catalog) -> None:
+    tank = rig(name, shop)
+    told, best = api.bands(tank, shop, draws=DRAWS, candidates=2), api.best(tank, shop)
+    assert best.best is not None and told.band is not None and told.now is not None and told.now_band is not None
+    assert (told.status, len(told.candidates)) == ("proved", 2)
+    assert told.candidates[0].row.price == best.best.price
+    lines = zip(told.band.lines, [each.row.flow_m3s for each in told.candidates], strict=True)
+    for line, flow in (*lines, (told.now_band, best.now.flow_m3s)):
+        assert line.stated_m3s == pytest.approx(flow, rel=1e-6)
+        assert line.p10_m3s < line.p50_m3s < line.p90_m3s
+        assert line.p50_m3s == pytest.approx(flow, rel=0.03)
+
+
+def test_a_bypass_keeps_most_draws_within_the_window_of_the_device_beside_it(shop: Catalog) -> None:
+    """Today all the water goes through the ultraviolet unit, which allows 400 l/h of it."""
+    told = api.bands(rig("stem_plants_200", shop), shop, draws=DRAWS, candidates=1)
+    assert told.band is not None and told.now_band is not None
+    assert told.now_band.p10_m3s > 400 / 3.6e6 and told.now_band.within_share == 0.0
+    assert told.band.lines[0].within_share > 0.9
+    (fittings,) = (share.parts for share in told.band.shares if share.unknown == "fittings")
+    assert any(isinstance(shop.parts.get(part), TeePiece) for part in fittings)
+
+
+@pytest.mark.parametrize("robust", ["", "P10"])
+def test_two_positions_with_branches_are_drawn(robust: str) -> None:
+    """Two strainers at a tee, and a reactor with a way past it; with a budget for both."""
+    goods = api.read_catalog(SMALL / "catalog")
+    tank = api.read_rig(SMALL / "two_intakes.toml", goods)
+    told = api.bands(tank, goods, draws=DRAWS, candidates=3, robust=robust)
+    best = api.best(tank, goods)
+    assert told.now_band is not None and told.now_band.stated_m3s == pytest.approx(best.now.flow_m3s, rel=1e-6)
+    assert best.best is not None and told.band is not None
+    assert told.band.lines[0].stated_m3s == pytest.approx(best.best.flow_m3s, rel=1e-6)
+    assert (told.band.robust is None) == (not robust)
 
 
 def test_limits_that_nothing_meets_leave_the_band_of_today(shop: Catalog) -> None:

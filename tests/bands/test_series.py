@@ -1,61 +1,26 @@
 """Flows of a candidate in every draw: equal to scaled loops solved one by one by the scalar path, which shares no solver."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from band_cases import KINEMATIC_M2S, SEEDS, candidates, flat
+from band_cases import KINEMATIC_M2S, SEEDS, candidates, drawn, element, flat
 
 from optimizer.bands.candidates import Candidate, Piece
-from optimizer.bands.draws import Factors, draw, unknowns_of
-from optimizer.bands.priors import HOSE_BORE, HOSE_FRICTION, PRIORS, PUMP_FLOW, PUMP_HEAD
+from optimizer.bands.draws import Factors
+from optimizer.bands.priors import HOSE_BORE, HOSE_FRICTION, PUMP_FLOW, PUMP_HEAD
 from optimizer.bands.series import series_flows
-from optimizer.loop.graph import Element, loop_graph
+from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
-
-
-def element(piece: Piece, factors: Factors, row: int) -> Element:
-    """A piece with its figures changed as one draw says, in plain numbers."""
-
-    def factor(prior: str) -> float:
-        return float(factors.of(prior, piece.part)[row]) if prior else 1.0
-
-    bare = piece.bore_m + 2.0 * piece.film_m
-    wall, film = factor(piece.bore), 2.0 * piece.film_m * factor(piece.film)
-    bore = max(bare * wall - film, 0.1 * bare * wall) / piece.bore_m if piece.film_m else wall
-    resistance = factor(piece.resistance)
-    run = piece.loss.run
-    if run is not None:
-        run = replace(run, bore_m=run.bore_m * bore, factor=run.factor * factor(piece.friction))
-    loss = Loss(
-        lift_m=piece.loss.lift_m,
-        linear=piece.loss.linear * resistance,
-        quadratic=piece.loss.quadratic * math.pow(resistance, piece.quadratic_power) / bore**4,
-        run=run,
-    )
-    curve = piece.curve
-    if curve is not None:
-        curve = PumpCurve(
-            flows_m3s=tuple(flow * factor(piece.flow) for flow in curve.flows_m3s),
-            heads_m=tuple(head * factor(piece.head) for head in curve.heads_m),
-            shape=min(max(curve.shape * factor(piece.shape), 1.0), 4.0) if curve.shape else 0.0,
-        )
-    return Element(place=piece.part, label=piece.part, loss=loss, curve=curve, speed=piece.speed)
 
 
 def scalar_m3s(candidate: Candidate, factors: Factors, row: int) -> float:
     """The delivered flow of one draw by bracketing."""
     elements = [element(piece, factors, row) for piece in candidate.pieces]
     return min(operating_point(loop_graph(elements), candidate.kinematic_m2s).flow_m3s, candidate.ceiling_m3s)
-
-
-def drawn(made: Sequence[Candidate], count: int, seed: int) -> Factors:
-    """Factors of all priors for some candidates."""
-    return Factors(draw(unknowns_of(candidate.unknowns for candidate in made), count, seed), PRIORS)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -1,0 +1,76 @@
+"""What timed fills say of a rig: each fill by itself, brought to the loop as installed, and all of them together."""
+
+from collections.abc import Sequence
+
+from optimizer.bands.installed import branches_at
+from optimizer.errors import InputError, Problem
+from optimizer.measure.calibrate import Posterior
+from optimizer.measure.result import posterior_of, told_by
+from optimizer.model.fill import TimedFill
+from optimizer.model.measured import Measured
+from optimizer.model.measuring import Calibrated, WattsRead
+from optimizer.model.rig import Rig
+
+NOTED = ("fill.", "tank.")
+"""What is assumed about these matters for a fill."""
+
+
+def measure_answer(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> Measured:
+    """Flow of every fill with its uncertainty, as measured and as installed, and the delivered flow by all of them.
+
+    Raises InputError without a fill, for a loop with branches, and for measurements that no loop can explain.
+    """
+    need_series(rig)
+    need_fills(rig, fills)
+    told = explained(rig, fills, power_w)[1]
+    return Measured(
+        rig=rig.name,
+        fills=told.measured,
+        power_w=power_w,
+        expected=told.expected,
+        delivered=told.delivered,
+        tail=told.tail,
+        notes=notes_of(rig),
+    )
+
+
+def need_fills(rig: Rig, fills: Sequence[TimedFill]) -> None:
+    """Raise InputError when there are no fills."""
+    if not fills:
+        cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
+        raise InputError(rig.name, [Problem(where="fill", what="nothing was timed.", cure=cure)])
+
+
+def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tuple[Posterior, Calibrated]:
+    """The calibration of a rig by its measurements, and what it says; a power of 0 was not read.
+
+    Raises InputError for a loop with branches, and for measurements that no loop can explain.
+    """
+    need_series(rig)
+    watts = (WattsRead(power_w=power_w),) if power_w else ()
+    try:
+        posterior = posterior_of(rig, fills, watts)
+        return posterior, told_by(posterior, rig, fills)
+    except ArithmeticError:
+        raise inexplicable(rig) from None
+
+
+def inexplicable(rig: Rig) -> InputError:
+    """The problem that no factors bring measurements and loop together."""
+    what = "no loop that is anything like this one would have filled so."
+    cure = "Check volume and seconds of every fill, and the label of the pump."
+    return InputError(rig.name, [Problem(where="fill", what=what, cure=cure)])
+
+
+def need_series(rig: Rig) -> None:
+    """Raise InputError for a loop with branches."""
+    branched = branches_at(rig)
+    if branched:
+        what = "holds branches; fills are compared with loops in series only."
+        cure = "Describe the loop with the branch that the water takes today, and no other."
+        raise InputError(rig.name, [Problem(where=f"loop.{branched}", what=what, cure=cure)])
+
+
+def notes_of(*rigs: Rig) -> tuple[str, ...]:
+    """What was assumed while reading the rigs, as far as it matters for fills, each once."""
+    return tuple(dict.fromkeys(note for rig in rigs for note in rig.notes if note.startswith(NOTED)))

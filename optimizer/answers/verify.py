@@ -1,0 +1,90 @@
+"""Before and after an upgrade: was it the parts or the cleaning, and did the loop do what was predicted of it?"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import zip_longest
+from typing import TypeVar
+
+from optimizer.answers.measure import inexplicable, need_fills, need_series, notes_of
+from optimizer.measure.arranged import arranged
+from optimizer.measure.calibrate import calibrate, factor_lines
+from optimizer.measure.result import corrected, posterior_of
+from optimizer.measure.verdict import Fills, judged, posterior_of_both, three_loops
+from optimizer.model.parts import Part
+from optimizer.model.rig import Rig
+from optimizer.model.state import State
+from optimizer.model.verified import Verified
+
+P = TypeVar("P", bound=Part)
+
+
+def verify_answer(before: Rig, after: Rig) -> Verified:
+    """The verdict on two rig files with their fills, and the model brought up to date by all of them.
+
+    Raises InputError for a rig without fills or with branches, and for fills that no loop can explain.
+    """
+    for rig in (before, after):
+        need_series(rig)
+        need_fills(rig, rig.fills)
+    new = _told_apart(before, after)
+    first, last = Fills.of(before, before.fills), Fills.of(new, new.fills)
+    loops = three_loops(first, last)
+    try:
+        posterior = posterior_of_both(first, last)
+        predicted = posterior_of(before, before.fills).band(loops[-1])
+        before_fills = tuple(corrected(before, fill, posterior) for fill in before.fills)
+        after_fills = tuple(corrected(new, fill, posterior) for fill in new.fills)
+    except ArithmeticError:
+        raise inexplicable(after) from None
+    return Verified(
+        before=before.name,
+        after=after.name,
+        before_fills=before_fills,
+        after_fills=after_fills,
+        changed=tuple(_changed(before, after)),
+        expected=calibrate((), posterior.priors).band(arranged(new, last.state)),
+        predicted=predicted,
+        verdict=judged(posterior, loops),
+        factors=factor_lines(posterior),
+        notes=notes_of(before, after),
+    )
+
+
+def _told_apart(before: Rig, after: Rig) -> Rig:
+    """The rig after, its parts that are described otherwise than one of the same id before called otherwise too.
+
+    A part that is described in the file is called after its place, so an old one and its successor would share their factors.
+    """
+    known: dict[str, list[Part]] = {}
+    for part in _parts(before):
+        known.setdefault(part.id, []).append(part)
+    return replace(
+        after,
+        positions=tuple(
+            p if p.installed is None else replace(p, installed=_renamed(p.installed, known)) for p in after.positions
+        ),
+        trays=tuple(tray if tray.medium is None else replace(tray, medium=_renamed(tray.medium, known)) for tray in after.trays),
+    )
+
+
+def _parts(rig: Rig) -> Iterator[Part]:
+    yield from (position.installed for position in rig.positions if position.installed is not None)
+    yield from (tray.medium for tray in rig.trays if tray.medium is not None)
+
+
+def _renamed(part: P, known: Mapping[str, Sequence[Part]]) -> P:
+    # one part may stand in a loop both ways round
+    old = known.get(part.id, ())
+    return part if not old or part in old else replace(part, id=f"{part.id}, new")
+
+
+def _changed(before: Rig, after: Rig) -> Iterator[str]:
+    """Places where something else stands, or where the water runs otherwise; how dirty it is does not count."""
+    old, new = ({p.name: p for p in rig.positions} for rig in (before, after))
+    for name in dict.fromkeys((*old, *new)):
+        if name not in new or name not in old:
+            yield f"{name} ({'gone' if name in old else 'new'})"
+        elif replace(old[name], state=State(), adjusts=()) != replace(new[name], state=State(), adjusts=()):
+            yield name
+    trays = zip_longest((tray.medium for tray in before.trays), (tray.medium for tray in after.trays))
+    yield from (f"tray {n}" for n, (one, other) in enumerate(trays, start=1) if one != other)

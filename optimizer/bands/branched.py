@@ -1,0 +1,126 @@
+"""Delivered flow of a candidate with branches in every draw: the total by the batch solver, its shares inside by brackets."""
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.bands.candidates import BranchPieces, Candidate, Piece, SplitPieces
+from optimizer.bands.draws import Factors
+from optimizer.bands.series import SeriesLoops, bore_scale, scaled_loops, scaled_terms
+from optimizer.loop.batch import CONVERGED, NO_FLOW, NOT_CONVERGED, solve
+from optimizer.loop.branches import Branches, Legs
+from optimizer.loop.runs import Reals, Runs
+from optimizer.loop.split_variants import SplitVariants
+from optimizer.loop.splits import Pairs
+from optimizer.loop.tees import Side
+from optimizer.physics.fittings import quadratic_coefficient
+
+RELATIVE = 1e-11
+"""Accuracy of the flows. Where a branch comes to a stand or a throttle takes hold the loss has a kink, over which the solver's
+last step may be much less sure than elsewhere."""
+
+TRICKLE_M3S = 1e-9
+"""A throttle that must leave another branch its least flow may ask for more lift at a trickle than at none."""
+
+STEEPNESS = 2.0
+"""Exponent of branches and tees against the flow, which only steers the first step of the solver."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BranchedLoops(SeriesLoops):
+    """The loops of one candidate with branches; ``lift_m`` holds the least lift of each of ``splits``."""
+
+    splits: tuple[SplitVariants, ...]
+
+    def rows(self, rows: NDArray[np.intp]) -> "BranchedLoops":
+        """Some of the loops."""
+        some = SeriesLoops.rows(self, rows)
+        given = {field.name: getattr(some, field.name) for field in fields(SeriesLoops)}
+        return BranchedLoops(**given, splits=tuple(split.rows(rows) for split in self.splits))
+
+    def risen_m(self, flow_m3s: Reals) -> tuple[Reals, Reals]:
+        """As `Loops.risen_m`, with what the branches lose beyond their lift."""
+        risen, steepness = SeriesLoops.risen_m(self, flow_m3s)
+        for split in self.splits:
+            lost = split.state(flow_m3s).head_m - split.lift_m
+            risen, steepness = risen + lost, steepness + STEEPNESS * lost
+        # the jet of a tee may give more than all else loses at a trickle
+        return np.maximum(risen, np.finfo(float).tiny), np.maximum(steepness, np.finfo(float).tiny)
+
+
+def branched_flows(candidate: Candidate, factors: Factors) -> Reals:
+    """Delivered flow of a candidate in every draw, (draws,) in m3/s: its own, or the ceiling that a throttle holds it to.
+
+    Raises ArithmeticError if a draw could not be solved.
+    """
+    flow = np.minimum(own_flows(candidate, factors), candidate.ceiling_m3s)
+    if candidate.throttled:
+        for split in scaled_splits(candidate, factors):
+            flow = split.within_most(flow)
+    return flow
+
+
+def own_flows(candidate: Candidate, factors: Factors) -> Reals:
+    """The same with no throttle but those in the branches."""
+    splits = scaled_splits(candidate, factors)
+    trunk = scaled_loops(replace(candidate, splits=()), factors)
+    given = {field.name: getattr(trunk, field.name) for field in fields(trunk)}
+    given["lift_m"] = trunk.lift_m + sum(split.lift_m for split in splits)
+    loops = BranchedLoops(**given, splits=splits)
+    solved = solve(loops, RELATIVE)
+    still = (solved.status == NOT_CONVERGED) & (solved.flow_m3s < TRICKLE_M3S)
+    rows = np.flatnonzero(still)
+    if len(rows):
+        still[rows] = loops.rows(rows).residual_m(solved.flow_m3s[rows]) > 0.0
+    if not (np.isin(solved.status, (CONVERGED, NO_FLOW)) | still).all():
+        raise ArithmeticError(f"a draw of {candidate.name} has no operating point")
+    return np.where(still, 0.0, solved.flow_m3s)
+
+
+def branches_keep(candidate: Candidate, factors: Factors, flow_m3s: Reals) -> NDArray[np.bool_]:
+    """Whether (draws,) every branch gets what its parts need, and no more than they allow, at delivered flows (draws,)."""
+    kept = np.ones(factors.count, dtype=bool)
+    for split in scaled_splits(candidate, factors):
+        kept &= split.keeps(flow_m3s)
+    return kept
+
+
+def scaled_splits(candidate: Candidate, factors: Factors) -> tuple[SplitVariants, ...]:
+    """The candidate's branches in every draw: their terms, each scaled by its factors."""
+    return tuple(_scaled_split(split, factors, candidate.kinematic_m2s) for split in candidate.splits)
+
+
+def _scaled_split(split: SplitPieces, factors: Factors, kinematic_m2s: float) -> SplitVariants:
+    first, second = (_scaled_branch(branch, factors, kinematic_m2s) for branch in split.branches)
+    tees = ((True, split.meeting), (False, split.parting))
+    legs = Legs(tuple((joins, *_scaled_tee(piece, factors)) for joins, piece in tees if piece is not None))
+    return SplitVariants.of(
+        Pairs(first, second, legs),
+        np.array([branch.flow_min_m3s for branch in split.branches]),
+        np.array([branch.flow_max_m3s for branch in split.branches]),
+        np.array([branch.throttles for branch in split.branches]),
+    )
+
+
+def _scaled_branch(branch: BranchPieces, factors: Factors, kinematic_m2s: float) -> Branches:
+    lift, linear, quadratic, columns = scaled_terms(branch.pieces, factors)
+    every = np.arange(factors.count)
+    hoses = []
+    for column, coil in enumerate(columns["run_coil_m"]):
+        bore, length, roughness, factor = (
+            columns[name][:, column] for name in ("run_bore_m", "run_length_m", "run_roughness_m", "run_factor")
+        )
+        coils = np.full(factors.count, coil)
+        hoses.append((every, Runs(bore, length, roughness, factor, coils, every[np.isfinite(coils)], kinematic_m2s)))
+    return Branches(lift, linear, quadratic, tuple(hoses))
+
+
+def _scaled_tee(piece: Piece, factors: Factors) -> tuple[Reals, Side]:
+    """K hangs on the ratio of the bores, which stays; the head it stands for goes with their inverse fourth power."""
+    shape = piece.tee
+    if shape is None:
+        raise ValueError(f"{piece.part} is no tee")
+    scale = factors.of(piece.resistance, piece.part) / bore_scale(piece, factors) ** 4
+    side = Side.of(shape.run_bore_m, shape.branch_bore_m, shape.angle_deg)
+    return np.asarray(quadratic_coefficient(scale, shape.run_bore_m), dtype=float), side

@@ -1,0 +1,154 @@
+"""Which parts are probably dirtier, narrower or weaker than the file has them, and what that alone costs."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+from scipy.special import ndtr
+
+from optimizer.bands.candidates import Unknown
+from optimizer.bands.draws import Draws, Factors
+from optimizer.bands.priors import (
+    BLOCKED_GUARD,
+    DEVICE,
+    FILLED_MEDIA,
+    FILM,
+    FITTING_BORES,
+    FITTINGS,
+    GUARD,
+    HOSE_BORE,
+    HOSE_FRICTION,
+    LABEL_FLOW,
+    LABEL_HEAD,
+    LABEL_SHAPE,
+    MEDIA,
+    OUTLET,
+    OUTLET_BORES,
+    PUMP_FLOW,
+    PUMP_HEAD,
+)
+from optimizer.measure.arranged import arranged, cleaned
+from optimizer.measure.calibrate import Z90, Posterior, factor_lines
+from optimizer.measure.heads import piece_places
+from optimizer.measure.result import gain_band
+from optimizer.measure.seen import log_flows
+from optimizer.model.diagnosis import CleaningGain, Suspect
+from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN
+from optimizer.model.measuring import FactorLine, RatioBand
+from optimizer.model.rig import Rig
+
+LIKELY = 0.7
+"""A part is named when it is worse than written with at least this probability, as in the words of a verdict."""
+
+LEAST_COST = 0.005
+"""Half a percent of the flow is not worth a word."""
+
+DIRTY, NARROW, WEAK = "dirty", "narrow", "weak"
+
+
+@dataclass(frozen=True, slots=True)
+class Worse:
+    """What a bad factor means: sign of its logarithm when it is bad, and its words."""
+
+    sign: int
+    kind: str
+    words: str
+
+
+WORSE: Mapping[str, Worse] = MappingProxyType(
+    {
+        BLOCKED_GUARD: Worse(1, DIRTY, "more of it is shut than written"),
+        FILLED_MEDIA: Worse(1, DIRTY, "fuller of dirt than written"),
+        FILM: Worse(1, DIRTY, "a thicker film than written"),
+        GUARD: Worse(1, DIRTY, "loses more than a clean one should: dirt nobody wrote down, or fewer openings"),
+        MEDIA: Worse(1, DIRTY, "loses more than clean media should: dirt nobody wrote down, or packed more densely"),
+        FITTINGS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or the formula"),
+        HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
+        OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
+        DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),
+        FITTING_BORES: Worse(-1, NARROW, "narrower than written"),
+        HOSE_BORE: Worse(-1, NARROW, "narrower than written: a smaller hose, a kink or a film nobody wrote down"),
+        OUTLET_BORES: Worse(-1, NARROW, "holes narrower than written: lime or algae"),
+        PUMP_HEAD: Worse(-1, WEAK, "less head than its curve: wear or dirt on the impeller"),
+        PUMP_FLOW: Worse(-1, WEAK, "less flow than its curve: wear or dirt on the impeller"),
+        LABEL_HEAD: Worse(-1, WEAK, "less head than its label: wear, dirt on the impeller, or the label"),
+        LABEL_FLOW: Worse(-1, WEAK, "less flow than its label: wear, dirt on the impeller, or the label"),
+        LABEL_SHAPE: Worse(-1, WEAK, "sags between the two ends of its label"),
+    }
+)
+"""What it means that a factor is on its bad side: common practice, no published source."""
+
+CLEANINGS = (
+    ("guard", GUARD_CLEAN),
+    ("media", MEDIA_CLEAN),
+    ("hoses, fittings and outlet", HOSES_CLEAN),
+    ("pump", PUMP_CLEAN),
+    ("everything", CLEAN),
+)
+"""What can be cleaned by itself, and the word of a fill's state for it."""
+
+
+def suspects(rig: Rig, posterior: Posterior) -> tuple[Suspect, ...]:
+    """Parts that are probably worse than written, the one that costs most flow by itself first."""
+    loop = arranged(rig).candidate
+    places = _places(rig)
+    lines = [line for line in factor_lines(posterior) if Unknown(prior=line.unknown, part=line.part) in loop.unknowns]
+    found = []
+    for line, ratio in zip(lines, _alone(rig, posterior, lines), strict=True):
+        worse, probability = WORSE[line.unknown], _probability(line)
+        if probability >= LIKELY and ratio <= 1.0 - LEAST_COST:
+            found.append(
+                Suspect(
+                    places=places.get(line.part, ()),
+                    part=line.part,
+                    unknown=line.unknown,
+                    kind=worse.kind,
+                    scales=posterior.priors[line.unknown].scales,
+                    factor=RatioBand(p10=line.p10, p50=line.p50, p90=line.p90),
+                    probability=probability,
+                    flow_ratio=ratio,
+                    words=worse.words,
+                )
+            )
+    return tuple(sorted(found, key=lambda one: (one.flow_ratio, one.unknown, one.part)))
+
+
+def _probability(line: FactorLine) -> float:
+    """That a lognormal factor lies on its bad side."""
+    sigma = math.log(line.p90 / line.p10) / (2.0 * Z90)
+    return float(ndtr(WORSE[line.unknown].sign * math.log(line.p50) / sigma)) if sigma else 0.5
+
+
+def _alone(rig: Rig, posterior: Posterior, lines: list[FactorLine]) -> list[float]:
+    """What each factor multiplies the flow by when all others stay as written."""
+    normals = np.zeros((len(lines) + 1, len(posterior.unknowns)))
+    for row, line in enumerate(lines, start=1):
+        prior = posterior.priors[line.unknown]
+        column = posterior.column[Unknown(prior=line.unknown, part=line.part)]
+        normals[row, column] = math.log(line.p50) / (prior.sigma * math.sqrt(1.0 - prior.common))
+    logs = log_flows(arranged(rig), Factors(Draws(unknowns=posterior.unknowns, normals=normals), posterior.priors))
+    return [float(ratio) for ratio in np.exp(logs[1:] - logs[0])]
+
+
+def _places(rig: Rig) -> dict[str, tuple[str, ...]]:
+    """The places of each part that the draws know."""
+    loop = arranged(rig).candidate
+    found: dict[str, dict[str, None]] = {}
+    for piece, place in zip(loop.pieces, piece_places(rig, loop), strict=True):
+        found.setdefault(piece.part, {}).setdefault(place)
+    return {part: tuple(places) for part, places in found.items()}
+
+
+def cleaning_gains(rig: Rig, posterior: Posterior) -> tuple[CleaningGain, ...]:
+    """What cleaning each kind of part by itself gives back, of those that are not clean; then everything together."""
+    now, gains = arranged(rig), []
+    for what, state in CLEANINGS:
+        if cleaned(rig, (state,)) == rig:
+            continue
+        then = arranged(rig, (state,))
+        known = posterior.knowing(then.candidate.unknowns)
+        gains.append(CleaningGain(what=what, gain=gain_band(known, now, then), delivered=known.band(then)))
+    # one kind of dirt alone is the same as everything
+    return tuple(gains[:1] if len(gains) == 2 else gains)

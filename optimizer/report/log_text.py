@@ -1,0 +1,127 @@
+"""A log as plain text: what was written, the trend since each cleaning, the next cleaning, and the entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.logbook import Logbook, LogLine, NextCleaning, Since
+from optimizer.report.layout import GLUE, aligned, bullets, cut, finished, paragraph
+from optimizer.report.measured_lines import assumed, relative_text
+from optimizer.report.measures import Measures, count, number, system
+from optimizer.report.plan_lines import heading
+
+__all__ = ["headline", "render"]
+
+LONGEST_WORDS = 44
+MOST_LINES = 40
+"""The latest entries are shown; all of them are in the JSON."""
+
+
+def headline(told: Logbook, units: str = "metric") -> str:
+    """Return the trend and the next cleaning, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(told, system(units)))])
+
+
+def render(told: Logbook, units: str = "metric") -> str:
+    """Return the whole log as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    lines = paragraph(heading(told.file, _entries_text(len(told.lines))), rest="  ")
+    for sentence in _sentences(told, measures):
+        lines += paragraph(sentence, rest="  ")
+    lines += _trends(told, measures) + _entries(told, measures)
+    if told.problems:
+        lines += ["", "What could not be read", *bullets(map(safe, told.problems))]
+    return finished([*lines, *assumed(told.notes)])
+
+
+def _sentences(told: Logbook, measures: Measures) -> Iterator[str]:
+    if told.added:
+        yield f"Written: {_entries_text(told.added)}."
+    if told.since:
+        yield f"{_began(told.since[-1])}: {_trend(told.since[-1], measures)}."
+    if told.next is not None:
+        yield _due(told.next, measures)
+    if told.modelled is not None:
+        yield _by_model(told.modelled)
+    if told.problems:
+        yield f"{count(len(told.problems))} line{'s' if len(told.problems) > 1 else ''} could not be read; nothing else is lost."
+
+
+def _entries_text(many: int) -> str:
+    return "1 entry" if many == 1 else f"{count(many)} entries"
+
+
+def _began(since: Since) -> str:
+    return f"Since the {since.began_by} of {since.date}" if since.began_by else f"Since the log began on {since.date}"
+
+
+def _trend(since: Since, measures: Measures) -> str:
+    if not since.fills:
+        return "no fill that counts"
+    fills = f"{count(since.fills)} fill{'s' if since.fills > 1 else ''}"
+    if since.start_m3s is None or since.per_week is None:
+        return f"{fills}, too few for a trend"
+    week = since.per_week
+    fall = f"{_change(week.p50)} a week (8 of 10: {_change(week.p10)} to {_change(week.p90)})"
+    return f"{fills} over {number(since.days, 0)} days, {measures.flow_text(since.start_m3s)} at its start, {fall}"
+
+
+def _change(ratio: float) -> str:
+    """By how much a week changes the flow, to a tenth of a percent: the fall from week to week is small."""
+    share = number(abs(100.0 * (ratio - 1.0)), 1)
+    sign = "" if share == "0.0" else "-" if ratio < 1.0 else "+"
+    return f"{sign}{share}{GLUE}%"
+
+
+def _due(due: NextCleaning, measures: Measures) -> str:
+    wanted = measures.flow_text(due.flow_m3s)
+    if due.already:
+        return f"The wanted {wanted} are missed already, {due.basis}: clean now."
+    if not due.likely and not due.earliest:
+        if not due.basis.startswith("by "):
+            return f"For {wanted} no next cleaning can be told: {due.basis}"
+        return f"For {wanted} no next cleaning is in sight within ten years, {due.basis}."
+    likely = f"clean next about {due.likely}" if due.likely else "the fall is too small to name a likely day"
+    late = due.latest or "no day within ten years"
+    return f"For {wanted} {likely} (8 of 10: {due.earliest} to {late}), {due.basis}."
+
+
+def _by_model(due: NextCleaning) -> str:
+    if due.already:
+        return f"{due.basis[:1].upper()}{due.basis[1:]}: clean now."
+    if due.likely:
+        return f"{due.basis[:1].upper()}{due.basis[1:]}: about {due.likely}."
+    if due.basis.startswith("by the model of dirt, "):
+        return "By the model of dirt, set to the last fill, not within two years."
+    return f"{due.basis[:1].upper()}{due.basis[1:]}"
+
+
+def _trends(told: Logbook, measures: Measures) -> list[str]:
+    if len(told.since) < 2:
+        return []
+    runs = bullets(f"{_began(since)}: {_trend(since, measures)}" for since in told.since)
+    return ["", "Flow since each cleaning or change", *runs]
+
+
+def _entries(told: Logbook, measures: Measures) -> list[str]:
+    if not told.lines:
+        return []
+    shown = told.lines[-MOST_LINES:]
+    heads = [("", "", measures.flow, "+/-", ""), *(_row(line, measures) for line in shown)]
+    title = "Entries" if len(shown) == len(told.lines) else f"The latest {len(shown)} entries of {count(len(told.lines))}"
+    out = [line for line in shown if line.left_out]
+    left_out = bullets(f"{line.date or 'undated'}: left out of the trend, {safe(line.left_out)}" for line in out)
+    return ["", title, *_left(heads), *left_out]
+
+
+def _left(rows: list[tuple[str, ...]]) -> list[str]:
+    """A table whose last column stands to the left."""
+    longest = max(len(row[-1]) for row in rows)
+    return aligned([(*row[:-1], row[-1].ljust(longest)) for row in rows])
+
+
+def _row(line: LogLine, measures: Measures) -> tuple[str, ...]:
+    flow = measures.bare_flow(line.flow_m3s) if line.flow_m3s else ""
+    sure = relative_text(line.relative) if line.flow_m3s else ""
+    return (line.date or "undated", safe(line.kind), flow, sure, cut(safe(line.words), LONGEST_WORDS))

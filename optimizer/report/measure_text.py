@@ -1,0 +1,55 @@
+"""Timed fills as plain text: the delivered flow, each fill with its uncertainty, and what to do better."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.model.measured import Measured
+from optimizer.model.measuring import CorrectedFlow
+from optimizer.report.layout import bullets, finished, paragraph
+from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, relative_text
+from optimizer.report.measures import Measures, system, watts
+from optimizer.report.plan_lines import heading
+
+__all__ = ["headline", "render"]
+
+ODD = 0.05
+"""Measurements this far out happen to one rig in twenty that is as its file says."""
+
+LEGEND = (
+    "measured: volume over the mean time; +/- 95 %: half the interval that holds it in 95 of 100 cases (GUM). as installed: with "
+    "everything on and the outlet in its place, by the loop model"
+)
+
+
+def headline(told: Measured, units: str = "metric") -> str:
+    """Return the delivered flow in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(told, system(units)))])
+
+
+def render(told: Measured, units: str = "metric") -> str:
+    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    lines = paragraph(heading(told.rig, "what was measured"), rest="  ")
+    for sentence in _sentences(told, measures):
+        lines += paragraph(sentence, rest="  ")
+    lines += ["", *fill_table(told.fills, measures), "", *paragraph(f"{LEGEND}.", rest="  ")]
+    lines += ["", "Where the uncertainty comes from", *bullets(map(_sources, told.fills))]
+    warnings = fill_warnings(told.fills)
+    lines += ["", "Mind", *warnings] if warnings else []
+    return finished([*lines, *assumed(told.notes)])
+
+
+def _sentences(told: Measured, measures: Measures) -> Iterator[str]:
+    read = f" and {watts(told.power_w)} W at the socket" if told.power_w else ""
+    what = "the fill" if len(told.fills) == 1 else f"all {len(told.fills)} fills"
+    yield f"Delivered by {what}{read}: {band_text(told.delivered, measures)}."
+    yield f"The file alone lets expect {band_text(told.expected, measures)}."
+    if told.tail < ODD:
+        yield 'So far from the file it comes by chance in fewer than 1 of 20 cases: ask "fullbore diagnose".'
+
+
+def _sources(each: CorrectedFlow) -> str:
+    lines = sorted(each.measured.lines, key=lambda line: -line.relative)
+    named = ", ".join(f"{line.source} {relative_text(line.relative)}" for line in lines if line.relative >= 5e-4)
+    return f"{each.measured.label}: {relative_text(each.measured.relative)} in all, standard ({named or 'nothing of weight'})"
