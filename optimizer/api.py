@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimizer.answers.question import Progress, Question, answer, stands_now
+from optimizer.errors import InputError, Problem
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
 from optimizer.loop.operating import OperatingPoint
@@ -144,8 +145,15 @@ def bands(
 def buying_order(
     rig: Rig, catalog: Catalog, *, flow_m3s: float = 0.0, budget: int | None = None, progress: Progress | None = None
 ) -> BuyingOrder:
-    """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much."""
+    """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much.
+
+    Raises InputError for a rig with branches: what a joint inside one frees for another is not followed.
+    """
     from optimizer.answers.order import order_answer
+
+    if any(position.branches for position in rig.positions):
+        what = "a buying order is offered for loops in series only, and this rig has branches."
+        raise InputError(rig.name, [Problem(where="--order", what=what, cure="Leave --order out.")])
 
     return order_answer(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s), progress)
 

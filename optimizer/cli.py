@@ -65,6 +65,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     fullbore ...
     0
     """
+    if sys.stdout is None:  # Python has none when the caller closed it
+        return _fail("The output cannot be written: it is closed.")
     _never_fail_to_encode(sys.stdout, sys.stderr)
     try:
         with _collecting_seldom():
@@ -85,7 +87,7 @@ def entry() -> NoReturn:
     """
     status = main()
     for stream in (sys.stdout, sys.stderr):
-        with contextlib.suppress(OSError, ValueError):
+        with contextlib.suppress(OSError, ValueError, AttributeError):
             stream.flush()
     os._exit(status)
 
@@ -543,7 +545,7 @@ def _output() -> Iterator[None]:
 
 
 def _say(line: str) -> None:
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError, AttributeError):
         sys.stderr.write(f"{line}\n")
 
 

@@ -528,3 +528,10 @@ def test_a_demo_rig_end_to_end(capsys: Capture, monkeypatch: pytest.MonkeyPatch,
     assert f"{answer['best']['flow_m3s'] / LITRE_PER_HOUR:.0f} l/h instead of" in text
     assert answer["best"]["price"] == sum(line["price"] for line in answer["bill"])
     assert asked[0] == "best" or answer["best"]["flow_m3s"] >= 250.0 * LITRE_PER_HOUR * (1 - 1e-9)
+
+
+def test_a_closed_standard_output_is_said_and_no_traceback() -> None:
+    """`fullbore ... >&-`: Python then has no standard output at all."""
+    run = f"{sys.executable} -m optimizer.cli best {ROOT / 'parts_demo/rigs/nano_60.toml'} --quiet >&-"
+    done = subprocess.run(["sh", "-c", run], cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
+    assert (done.returncode, done.stderr) == (1, "The output cannot be written: it is closed.\n")

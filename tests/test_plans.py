@@ -355,3 +355,9 @@ def test_the_results_are_frozen(shop: Catalog) -> None:
         with pytest.raises(AttributeError):
             result.rig = "another"
         assert json.dumps(result.to_dict(), allow_nan=False)
+
+
+def test_no_buying_order_for_a_loop_with_branches(capsys: pytest.CaptureFixture[str]) -> None:
+    """It is refused in words: the bookkeeping of pieces does not reach into branches."""
+    assert main(["best", str(ROOT / "parts_demo/rigs/stem_plants_200.toml"), "--catalog", CATALOG, "--order"]) == 1
+    assert "loops in series only" in capsys.readouterr().err

@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.model.limits import Limits
 from optimizer.model.results import Conflict
-from optimizer.search.best import Found, Seeker
+from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, broken_by_itself, choices
 from optimizer.search.layers import Problem, build
 
@@ -33,12 +33,12 @@ class _Asker:
     def cheapest(self, limits: Limits) -> Found | None:
         """The cheapest bundle that meets the limits (and the target), or None."""
         if limits not in self._known:
-            self._known[limits] = self._seeker(limits).least_price(self.question.target_m3s).found
+            self._known[limits] = _finished(self._seeker(limits).least_price(self.question.target_m3s))
         return self._known[limits]
 
     def most(self, limits: Limits) -> Found | None:
         """The bundle that delivers most within the limits, or None."""
-        return self._seeker(limits).most_flow().found
+        return _finished(self._seeker(limits).most_flow())
 
     def _seeker(self, limits: Limits) -> Seeker:
         """A search under some limits. Those that only refuse single options or bound sums do not need a new problem."""
@@ -52,8 +52,22 @@ class _Asker:
         return Seeker(replace(made, choices=replace(made.choices, limits=limits)), allowed=allowed)
 
 
+def _finished(outcome: Outcome) -> Found | None:
+    """What a search found. A search that was stopped says nothing about what can hold together: raises KeyboardInterrupt."""
+    if outcome.status == "stopped":
+        raise KeyboardInterrupt
+    return outcome.found
+
+
 def conflict(question: "Question") -> Conflict:
-    """Explain a question that has no answer."""
+    """Explain a question that has no answer; Ctrl-C ends the explaining."""
+    try:
+        return _explained(question)
+    except KeyboardInterrupt:
+        return Conflict(limits=(), closest="stopped before it was looked for", remedies=())
+
+
+def _explained(question: "Question") -> Conflict:
     asker = _Asker(question)
     names = _smallest(asker, question.limits)
     words = [limit_words(name, question.limits, question.rig) for name in names]

@@ -5,11 +5,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.errors import InputError, Problem, quoted
-from optimizer.loop.graph import Element
+from optimizer.loop.graph import Element, loop_graph
+from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.outlets import flows_with
 from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m, part_loss
 from optimizer.model.catalog import Catalog
@@ -33,6 +36,9 @@ MOST_OF_BORE = 0.5
 source)."""
 
 MOST_SHOWN = 10
+LOOKED_AT = 400
+"""So many flows are looked at in a loop with branches."""
+
 SAME_M = 1e-6
 """Diameters closer than this are the same drill."""
 
@@ -155,8 +161,25 @@ def _solved(rig: Rig, stands: Standing, pairs: Iterator[_Pair]) -> list[_Pair]:
     lift = Element(place=outlet.place, label=outlet.label, loss=Loss(lift_m=outlet.loss.lift_m))
     step = change_quadratic(fitting[0].bar.inlet.bore_m, fitting[0].bar.bar_bore_m)
     quadratics = np.array([step + pair.march.quadratic_s2m5 for pair in fitting])
-    flows = flows_with([*stands.elements[:-1], lift], quadratics, _water(rig).kinematic_m2s)
+    rest = [*stands.elements[:-1], lift]
+    branched = any(element.split is not None for element in rest)
+    flows = (_flows_past_branches if branched else flows_with)(rest, quadratics, _water(rig).kinematic_m2s)
     return [replace(pair, flow_m3s=float(flow)) for pair, flow in zip(fitting, flows, strict=True)]
+
+
+def _flows_past_branches(rest: Sequence[Element], quadratics: NDArray[np.float64], kinematic_m2s: float) -> NDArray[np.float64]:
+    """Flows in m3/s of a loop with branches, closed by each of many outlets, shape (n,).
+
+    The coefficient that makes a flow the operating point falls as the flow rises: it is found in scalars at `LOOKED_AT` flows,
+    and read the other way round in between. What is reported is solved again.
+    """
+    most = operating_point(loop_graph(rest), kinematic_m2s).flow_m3s
+    if most <= 0.0:
+        return np.zeros(len(quadratics))
+    flows = most * np.geomspace(1e-3, 1.0, LOOKED_AT)
+    spare = [-sum(element_head_m(element, float(flow), kinematic_m2s) for element in rest) for flow in flows]
+    wanted = np.maximum(np.array(spare), 0.0) / flows**2
+    return np.asarray(PchipInterpolator(-wanted, flows)(-quadratics), dtype=float)
 
 
 def _water(rig: Rig) -> Water:

@@ -16,6 +16,7 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.answers.words import flow, money
+from optimizer.errors import InputError, Problem
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.results import Proof, Result
@@ -72,9 +73,16 @@ def tally(progress: Progress | None) -> Tally:
     return Tally() if progress is None else Tally(tick=progress)
 
 
+UNSTEADY = "as they are now the jet in a tee rules how the flow divides between the branches, which is not covered."
+STEADIER = "Look whether bores and holes are the real ones; else describe the branch that takes most of the water alone."
+
+
 def stands_now(rig: Rig, catalog: Catalog) -> Standing:
-    """The loop as it is today, limits or no limits."""
+    """The loop as it is today, limits or no limits. Raises InputError for branches between which the flow divides unsteadily."""
     kept = _installed_only(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)), {KEEP})
+    unsteady = [rig.positions[place].name for place, options in enumerate(kept.options) if not options]
+    if unsteady:
+        raise InputError(rig.name, [Problem(where=f"loop.{name}", what=UNSTEADY, cure=STEADIER) for name in unsteady])
     seeker = Seeker(build(kept))
     outcome = seeker.most_flow()
     if outcome.found is None:

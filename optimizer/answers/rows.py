@@ -12,6 +12,7 @@ from optimizer.model.parts import Canister, Device, Guard, Pump
 from optimizer.model.results import Row
 from optimizer.model.rig import Rig
 from optimizer.physics.water import Water
+from optimizer.search.choices import broken_by_itself
 from optimizer.search.elements import elements_of
 from optimizer.search.joints import Chain
 from optimizer.search.options import Option
@@ -102,6 +103,7 @@ def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Opt
         "bio_area_m2": media.bio_area_m2 < limits.bio_area_m2 - 1e-9,
         "inlet_head_m": stands.inlet_head_m < limits.inlet_head_m - 1e-6,
         "mechanical_stage": limits.mechanical_stage and not _has_mechanical(media),
+        "canister_rating": "canister_rating" in dict(broken_by_itself(rig, limits, pump)),
     }
     yield from (f"{limit_words(name, limits, rig)}" for name, broken in tests.items() if broken)
     for option, flowing in with_flows(stands):
@@ -128,9 +130,9 @@ def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) 
             yield limit_words("guard_speed_ms", limits, rig)
     if isinstance(part, Device) and limits.device_windows:
         if delivered < part.flow_min_m3s * (1 - 1e-9):
-            yield f"{part.name} needs at least {flow(part.flow_min_m3s)}"
+            yield f"{option.place} ({part.name}) needs at least {flow(part.flow_min_m3s)}"
         if delivered > part.flow_max_m3s * (1 + 1e-9):
-            yield f"{part.name} takes at most {flow(part.flow_max_m3s)}"
+            yield f"{option.place} ({part.name}) takes at most {flow(part.flow_max_m3s)}"
 
 
 def _has_mechanical(media: Option) -> bool:

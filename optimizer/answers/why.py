@@ -8,12 +8,14 @@ import numpy as np
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.errors import InputError, Problem, near_sentence, quoted
 from optimizer.model.ends import End, refusal
-from optimizer.model.parts import kind_of
+from optimizer.model.parts import Clamp, Fitting, Seal, TeePiece, kind_of
+from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.joints import MOST_PIECES
 from optimizer.search.layers import Layer, build
 from optimizer.search.layers import Problem as Layers
+from optimizer.search.options import Option
 
 if TYPE_CHECKING:
     from optimizer.answers.question import Question
@@ -22,21 +24,53 @@ if TYPE_CHECKING:
 def explain(question: "Question", part_id: str) -> str:
     """The reason in a few lines, place by place.
 
-    Raises InputError for a part that neither the catalog nor the keeper has.
+    Raises InputError for a part that neither the catalog nor the keeper has, KeyboardInterrupt when the search for the best is
+    stopped.
     """
     menu = choices(question.rig, question.catalog, question.limits)
     if part_id not in menu.shop.parts:
-        known = near_sentence(part_id, sorted(menu.shop.parts))
-        where = f"{question.catalog.name}: part"
-        problem = Problem(where=where, what=f"no part {quoted(part_id)}", cure=known or "Use an id of the catalog.")
+        problem = no_part(part_id, menu, f"{question.catalog.name}: part", "")
         raise InputError(question.catalog.name, (problem,))
     seeker = Seeker(build(menu))
-    best = seeker.most_flow().found
+    outcome = seeker.most_flow()
+    if outcome.status == "stopped":
+        raise KeyboardInterrupt
+    best = outcome.found
     lines = [headline(best), *_places(question, menu, seeker, best, part_id)]
     if len(lines) == 1:
-        kind = kind_of(menu.shop.parts[part_id])
-        lines.append(f"{part_id} is a {kind}; the loop of {question.rig.name} has no place for one of its kind.")
+        lines.append(_nowhere(question.rig, menu, best, part_id))
     return "\n".join(lines)
+
+
+def no_part(part_id: str, menu: Choices, where: str, stop: str = ".") -> Problem:
+    """The problem of an id that is no part's: perhaps it is that of a kit, or near to another."""
+    kit = next((product for product in menu.shop.products if product.id == part_id), None)
+    if kit is not None:
+        inside = ", ".join(dict.fromkeys(quoted(line.part_id) for line in kit.lines))
+        return Problem(where=where, what=f"{quoted(part_id)} is a kit{stop}", cure=f"Ask for what it contains: {inside}.")
+    cure = near_sentence(part_id, sorted(menu.shop.parts)) or "Use an id of the catalog."
+    return Problem(where=where, what=f"no part {quoted(part_id)}{stop}", cure=cure)
+
+
+def _nowhere(rig: Rig, menu: Choices, best: Found | None, part_id: str) -> str:
+    """What to say of a part that no option of the loop names."""
+    part = menu.shop.parts[part_id]
+    bought = () if best is None else best.bundle.cover.purchases
+    if any(line.part_id == part_id for purchase in bought for line in menu.shop.products[purchase.product].lines):
+        return f"{part_id} is on the bill of the best bundle."
+    word = part.role if isinstance(part, Fitting) else kind_of(part)
+    if isinstance(part, Clamp | Seal) or word == "adapter":
+        return f"{part_id} is for joints, which get the cheapest pieces that close them; the best bundle needs none of it."
+    inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
+    named = [place.name for place in inside if place.kind == kind_of(part) and place.role in ("", word)]
+    if isinstance(part, TeePiece):
+        named = [f"the tees of {position.name}" for position in rig.positions if position.branches]
+    if not named:
+        return f"{part_id} is of the kind {word}; the loop of {rig.name} has no place for one of its kind."
+    return (
+        f"{part_id} could stand at {', '.join(named)}, but no way to fill the branches that is worth trying has it: it cannot be "
+        "joined there, or another part loses no more water, allows as much and costs no more."
+    )
 
 
 def headline(best: Found | None) -> str:
@@ -52,7 +86,7 @@ def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | N
             yield f"{refused.position}: {part_id} is not offered: {refused.reason}."
     for place, layer in enumerate(seeker.problem.layers):
         name = question.rig.positions[place].name
-        chosen = [n for n, option in enumerate(layer.options) if _uses(option.part, option.items, part_id)]
+        chosen = [n for n, option in enumerate(layer.options) if _uses(option, part_id)]
         if not chosen:
             continue
         if best is not None and best.bundle.path.options[place] - seeker.problem.option_at[place] in chosen:
@@ -65,10 +99,12 @@ def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | N
         yield f"{name}: {_beaten(question, seeker, best, place, chosen, part_id)}"
 
 
-def _uses(part: object, items: tuple[object, ...], part_id: str) -> bool:
-    if getattr(part, "id", None) == part_id:
-        return True
-    return any(getattr(item, "key", ("", ""))[1] == part_id for item in items)
+def _uses(option: Option, part_id: str) -> bool:
+    """Whether an option has a part, or a piece bought for it; branches have what stands in them."""
+    inside = (option,) if option.ways is None else option.ways.options
+    return any(each.part is not None and each.part.id == part_id for each in inside) or any(
+        item.key[1] == part_id for item in option.items
+    )
 
 
 def _broken_joint(problem: Layers, place: int, layer: Layer, chosen: list[int]) -> str:
@@ -107,7 +143,7 @@ def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int
         limits = question.limits.without(name)
         other = Seeker(build(choices(question.rig, question.catalog, limits)))
         options = other.problem.layers[place].options
-        again = [n for n, option in enumerate(options) if _uses(option.part, option.items, part_id)]
+        again = [n for n, option in enumerate(options) if _uses(option, part_id)]
         found = other.least_price_with(_mask(other, place, again)) if again else None
         if found is not None:
             words = limit_words(name, question.limits, question.rig)

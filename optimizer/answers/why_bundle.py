@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from optimizer.answers.question import Question, found_standing
 from optimizer.answers.rows import row
-from optimizer.answers.why import headline, refused
+from optimizer.answers.why import headline, no_part, refused
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.errors import InputError, Problem, near_sentence, quoted
 from optimizer.model.parts import Canister, Fitting, Hose, Medium, Part, kind_of
@@ -28,6 +28,9 @@ from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
 Mask = NDArray[np.bool_]
 Placing = tuple[tuple[int, str], ...]
 """Positions with the ids of the parts that are to stand there."""
+
+ALONE = "Places in branches cannot be named here: ask for the part alone, by its id."
+"""What a keeper can do who names a place in branches."""
 
 MOST_PLACINGS = 60
 """So many ways to place the parts are tried; with more, their places must be said."""
@@ -91,10 +94,11 @@ def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list
     names = [position.name for position in rig.positions]
     part = menu.shop.parts.get(part_id)
     if part is None:
-        cure = near_sentence(part_id, sorted(menu.shop.parts)) or "Use an id of the catalog."
-        problems.append(Problem(where="part", what=f"no part {quoted(part_id)}.", cure=cure))
+        problems.append(no_part(part_id, menu, "part"))
+    inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
     if name and name not in names:
-        cure = near_sentence(name, names) or f"Positions: {', '.join(names)}."
+        in_branch = any(place.name == name for place in inside)
+        cure = ALONE if in_branch else near_sentence(name, names) or f"Positions: {', '.join(names)}."
         problems.append(Problem(where="position", what=f"no position {quoted(name)}.", cure=cure))
     if part is None or (name and name not in names):
         return []
@@ -103,7 +107,9 @@ def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list
     if not places:
         at = f"{quoted(name)} does not take" if name else "no position takes"
         where = ", ".join(names[n] for n in fitting)
-        cure = f"Positions that take it: {where}." if fitting else "Joints get adapters, clamps and seals as they need them."
+        in_branch = any(_takes(place, part) for place in inside)
+        joints = "Joints get adapters, clamps and seals as they need them."
+        cure = f"Positions that take it: {where}." if fitting else ALONE if in_branch else joints
         problems.append(Problem(where="part", what=f"{at} {quoted(part_id)} ({kind_of(part)}).", cure=cure))
     return [(place, part_id) for place in places]
 
@@ -224,15 +230,16 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     name = f"{_named(rig, placing)}, everything else as it is (cleaned)"
     throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""
     yield f"{name}: {flow(stands.flow_m3s)} for {money(price)}{throttled}."
-    breaks = list(row("", rig, question.limits, stands).breaks)
-    breaks += [f"{limit_words(limit, question.limits, rig)} ({why})" for limit, why in _own_breaks(question, options)]
+    own = [f"{limit_words(limit, question.limits, rig)} ({why})" for limit, why in _own_breaks(question, options)]
+    breaks = [words for words in row("", rig, question.limits, stands).breaks if not any(told.startswith(words) for told in own)]
+    breaks += own
     if breaks:
         yield f"It breaks: {'; '.join(dict.fromkeys(breaks))}."
     yield from _beaten(seeker, stands.flow_m3s, price, bool(breaks))
 
 
 def _own_breaks(question: Question, options: Sequence[Option]) -> Iterator[tuple[str, str]]:
-    """Limits that one part breaks by itself and that a row of the verdict does not look at."""
+    """Limits that one part breaks by itself and that a row of the verdict names without the figures."""
     for option in options:
         for limit, why in broken_by_itself(question.rig, question.limits, option):
             if limit == "canister_rating":

@@ -10,7 +10,7 @@ from optimizer.files.draft import Draft, Label
 from optimizer.files.field import Field
 from optimizer.files.fields import FILE_OF_KIND, PART_FIELDS
 from optimizer.files.part_builder import build_part
-from optimizer.files.rig_fields import kind_of_word
+from optimizer.files.rig_fields import LOOP_KINDS, kind_of_word
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Fitting, Kind, Part, kind_of
 
@@ -52,11 +52,16 @@ def look_up(draft: Draft, key: str, catalog: Catalog, word: str = "") -> Part | 
         return None
     found = word_of(part)
     if word and found != word:
-        other_kind = key == "part" and word != Kind.TEE  # a tee stands where no other kind can
-        cure = f"Write the id of a {word}" + (f', or kind = "{found}".' if other_kind else ".")
-        draft.fault(key, f"{quoted(part_id)} is a {found}, not a {word}.", cure)
+        cure = f"Write the id of {_a(word)}"
+        if key == "part" and word != Kind.TEE:  # a tee stands where no other kind can
+            cure += ", or describe the part here" if found not in LOOP_KINDS else f', or kind = "{found}"'
+        draft.fault(key, f"{quoted(part_id)} is {_a(found)}, not {_a(word)}.", f"{cure}.")
         return None
     return part
+
+
+def _a(word: str) -> str:
+    return f"an {word}" if word[:1] in "aeiou" else f"a {word}"
 
 
 def named_or_own(

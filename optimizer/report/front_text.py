@@ -94,7 +94,7 @@ def _cells(front: Front, number: int, point: FrontPoint, measures: Measures) -> 
         measures.bare_flow(point.flow_m3s),
         turnover(point.turnover_per_hour),
         measures.bare_flow(point.gained_m3s),
-        changed(point.changes) or "nothing",
+        changed(point.changes) or ("other pieces in the joints" if number else "nothing"),
     )
 
 

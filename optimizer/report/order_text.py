@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from optimizer.errors import safe
@@ -65,8 +66,8 @@ def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -
     if bought:
         lines += paragraph(f"buy {', '.join(bought)}", ITEM, ITEM + "  ")
     if step.extras:
-        extra = ", ".join(map(safe, step.extras))
-        lines += paragraph(f"for now only: {extra} ({money(step.extras_price, currency)}, thrown away later)", ITEM, ITEM + "  ")
+        extra = f"{_pieces(step)} ({money(step.extras_price, currency)}, thrown away later)"
+        lines += paragraph(f"for now only: {extra}", ITEM, ITEM + "  ")
     if step.waits:
         lines += paragraph(f"waits until it fits and helps: {', '.join(map(safe, step.waits))}", ITEM, ITEM + "  ")
     paid = f"{money(step.price, currency)}, {money(step.paid)} in all" if step.price else "costs nothing"
@@ -74,12 +75,17 @@ def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -
     return ["", *lines, *paragraph(f"{paid}; then {flow}", ITEM, ITEM + "  ")]
 
 
+def _pieces(step: OrderStep) -> str:
+    """The pieces for the time in between; several of one kind with their number."""
+    return ", ".join(safe(name) if many == 1 else f"{many} x {safe(name)}" for name, many in Counter(step.extras).items())
+
+
 def _warnings(told: BuyingOrder, measures: Measures) -> Iterator[str]:
     currency = safe(told.currency)
     for number, step in enumerate(told.steps, 1):
         if step.extras and step.extras_price:
             yield (
-                f"Step {number} buys {', '.join(map(safe, step.extras))} for {money(step.extras_price, currency)} only to "
+                f"Step {number} buys {_pieces(step)} for {money(step.extras_price, currency)} only to "
                 "bridge the time until a later step; that is thrown away then. Whoever can wait buys the steps together."
             )
         if step.breaks and number < len(told.steps):

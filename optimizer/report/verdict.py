@@ -57,7 +57,7 @@ def _answer(result: Result, best: Row, measures: Measures) -> str:
     rise = gain(best.flow_m3s, result.now.flow_m3s)
     instead = f"{flow} instead of {now}" + (f" ({rise})" if rise else "")
     if best.price == 0:
-        return f"{_asked(result)}: spend nothing, {instead}, {per_hour}."
+        return f"{_asked(result)}: buy nothing, {instead}, {per_hour}."
     return f"{_asked(result)}: {instead}, {per_hour}, for {price}."
 
 

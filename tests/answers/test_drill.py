@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from branched_worlds import branched_world
 from small_worlds import LITRE_PER_HOUR, bar, mouth, point_curve, tail, world
 
 from optimizer import api
@@ -294,3 +295,23 @@ def test_drills_are_those_of_the_public_tables() -> None:
     for drills in DRILL_SETS.values():
         rising = [drill.diameter_m for drill in drills]
         assert rising == sorted(set(rising))
+
+
+@pytest.mark.parametrize("seed", [4, 6, 8, 12])
+def test_branches_on_the_way_lose_their_head_too(seed: int) -> None:
+    """Every pair of a rig with branches against the same rig with such a bar built in, bracketed in scalars by itself."""
+    rig, _ = branched_world(seed)
+    assert any(position.branches for position in rig.positions[:-1])
+    bar_there = rig.positions[-1].installed
+    assert isinstance(bar_there, Outlet)
+    old = api.operating_point(rig).flow_m3s / (bar_there.holes * math.pi / 4.0 * bar_there.hole_m**2)
+    result = drill_answer(rig, Wish(jet_ms=0.7 * old), "halves")
+    assert result.best
+    for drilled in result.best:
+        flow, slowest, _, _ = alone(rig, drilled.holes, drilled.hole_m)
+        assert drilled.flow_m3s == pytest.approx(flow, rel=1e-9)
+        assert drilled.slowest_ms == pytest.approx(slowest, rel=1e-9)
+        assert drilled.slowest_ms >= 0.7 * old * (1 - 1e-5)
+    pairs = {key: found for key, found in every_pair(rig, False).items() if found[1] >= 0.7 * old}
+    assert result.met == len(pairs)
+    assert result.best[0].flow_m3s == pytest.approx(max(found[0] for found in pairs.values()), rel=1e-4)

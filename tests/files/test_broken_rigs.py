@@ -33,6 +33,11 @@ MESSAGES = {
         "absent_branch_without_length.toml: 1 problem, nothing was solved.\n"
         '  loop.treatment.bypass.hose.length: is missing. Write for example "1.8 m".'
     ),
+    "adapter_as_a_place": (
+        "adapter_as_a_place.toml: 1 problem, nothing was solved.\n"
+        '  loop.valve.part: "RED-19-16" is an adapter, not an elbow. Write the id of an elbow, or '
+        "describe the part here."
+    ),
     "adjust_of_nothing": (
         "adjust_of_nothing.toml: 1 problem, nothing was solved.\n"
         '  loop.outlet.adjust[1]: does not say what changes. Write for example below_water = "2 '

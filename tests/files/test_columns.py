@@ -97,3 +97,10 @@ def test_units_stand_in_the_name_of_their_column() -> None:
     assert {"volume_l", "surface_m2_m3", "fibre_um", "solid_pct", "area_m2_m3"} <= set(by_column("media.csv"))
     assert {"size_in"} <= set(by_column("seals.csv"))
     assert {"side_bore_mm", "passage_mm", "side_passage_mm", "angle_deg"} <= set(by_column("tees.csv"))
+
+
+def test_kinds_of_places_are_headed_by_the_words_a_rig_file_uses() -> None:
+    """Each word that KIND takes stands in a heading; "fitting", which it does not take, in none."""
+    heads = [line for line in column_reference("text").splitlines() if line.startswith("[loop.NAME] that holds: ")]
+    words = {word for line in heads for word in line.partition(": ")[2].split(", ")}
+    assert words == set(KIND.choices)

@@ -345,7 +345,7 @@ CHEAPEST = replace(BEST, question="cheapest way to deliver 800 l/h", best=_row("
     ("result", "said"),
     [
         (replace(BEST, best=SAME, changes=KEPT), "Best for 100.00 EUR: leave it as it is, 702 l/h, 1.8 per hour."),
-        (replace(BEST, best=FREE), "Best for 100.00 EUR: spend nothing, 850 l/h instead of 702 (+21 %), 2.1 per hour."),
+        (replace(BEST, best=FREE), "Best for 100.00 EUR: buy nothing, 850 l/h instead of 702 (+21 %), 2.1 per hour."),
         (replace(BEST, budget=None, currency=""), "Best: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 96.00."),
         (replace(BEST, best=_row("best", 640.0, 9600)), "640 l/h instead of 702 (-9 %)"),
         (replace(BEST, now=_row("now", 0.0, 0)), "1 104 l/h instead of 0, 2.8 per hour"),
