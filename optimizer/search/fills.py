@@ -111,7 +111,15 @@ class Filler:
         held = [True, *(position.installed is not None for position in branch.positions), True]
         labels = self._as_far_as_the_goal(branch, options, start, held)
         closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
-        return _unbeaten(closed, self.shop.at_most)
+        return [fill for fill in _unbeaten(closed, self.shop.at_most) if self.price(fill) <= self.dearest]
+
+    def price(self, fill: Fill) -> float:
+        """What a filling costs on its own, in minor units: a bundle that holds it costs no less."""
+        return fill.plain + self.shop.special_price(fill.special)
+
+    def rated(self, fill: Fill) -> float:
+        """The least that a filling adds to the price of any bundle by the best rate on offer for each shared piece."""
+        return fill.plain + sum(self.shop.at_least(item) for item in fill.special)
 
     def _as_far_as_the_goal(
         self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, held: Sequence[bool]
@@ -125,7 +133,7 @@ class Filler:
             longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
             if len(longer) > MOST_FILLS:
                 raise TooManyFills(branch.name)
-            labels = _unbeaten(longer, self.shop.at_most)
+            labels = [fill for fill in _unbeaten(longer, self.shop.at_most) if self.price(fill) <= self.dearest]
         self._begun[key] = labels
         return labels
 

@@ -50,6 +50,7 @@ class Shop:
     _covers: dict[tuple[Item, ...], Cover | None] = field(init=False, default_factory=dict)
     _plain: dict[Item, bool] = field(init=False, default_factory=dict)
     _special_prices: dict[tuple[Item, ...], float] = field(init=False, default_factory=dict)
+    _least: dict[Item, float] = field(init=False, default_factory=dict)
     _packer: Packer = field(init=False)
 
     def __post_init__(self) -> None:
@@ -128,6 +129,20 @@ class Shop:
         """Least price for the item bought on its own, or None when it cannot be had."""
         prices = [self.single_price(s, item) for s in self.servers(item.key) if self.reaches(s, item)]
         return min(prices, default=None)
+
+    def at_least(self, item: Item) -> float:
+        """What an item adds at least to the sum of such amounts over a bundle without that exceeding its price: the best rate of
+        all products, nothing for what is in a kit."""
+        if item not in self._least:
+            rates = [self._rate(server, item) for server in self.servers(item.key)]
+            self._least[item] = min(rates, default=0.0)
+        return self._least[item]
+
+    def _rate(self, server: Server, item: Item) -> float:
+        product = self.products[server.product]
+        if len(product.lines) > 1:
+            return 0.0
+        return float(product.cut_price(item.weight)) if product.step_m else product.price * item.weight / server.capacity
 
     def at_most(self, item: Item) -> float:
         """What an item adds at most to the price of any bundle: its least price from what never runs out (infinite: none)."""

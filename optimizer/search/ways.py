@@ -13,20 +13,20 @@ both are shown.
 Rule of the model: where branches both part and meet at tees, the two tees are the same part.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import product
 
 from optimizer.loop.splits import Splits, rises
 from optimizer.loop.terms import change_quadratic
-from optimizer.model.ends import End
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
 from optimizer.search.fills import Fill, Filler, Gate
+from optimizer.search.items import Item
 from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Way, Ways
 
-MOST_WAYS = 100_000
+MOST_WAYS = 300_000
 """So many ways to fill the branches of one position are looked at; more are refused, never cut short."""
 
 ORDER = (KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD)
@@ -72,39 +72,91 @@ def _single(places: Places, filler: Filler) -> Iterator[Option]:
     """The first branch alone, without tees, as long as the second is not there."""
     if places.position.branches[1].installed:
         return
-    for fill in filler.fills(places.position.branches[0], places.branches[0], None, None):
-        first, last = fill.there[0], fill.there[-1]
-        split = Split(branches=(_branch_loss(fill, 0.0),))
-        filled = Ways(branches=(_way(places, 0, fill),), parting=None, meeting=None, split=split)
-        yield _option(places, filled, first.inlet, last.outlet, 0.0, fill.throttles)
+    for ready in _ready(places, filler, 0, None, None):
+        first, last = ready.fill.there[0], ready.fill.there[-1]
+        yield Option(
+            position=places.number,
+            place=places.position.name,
+            change=ready.change,
+            part=None,
+            inlet=first.inlet,
+            outlet=last.outlet,
+            own_price=ready.own_price,
+            items=ready.items,
+            throttles=ready.fill.throttles,
+            note=ready.way.name,
+            ways=Ways(branches=(ready.way,), parting=None, meeting=None, split=Split(branches=(ready.loss,))),
+        )
 
 
 def _double(places: Places, filler: Filler) -> Iterator[Option]:
     """Both branches between their tees."""
     for parting, meeting in _tees(places):
-        pairs = [
-            filler.fills(branch, options, _gate(parting, n, True), _gate(meeting, n, False))
-            for n, (branch, options) in enumerate(zip(places.position.branches, places.branches, strict=True))
-        ]
+        first, second = (_ready(places, filler, n, parting, meeting) for n in (0, 1))
         common = _steps(parting, "inlet", True) + _steps(meeting, "outlet", False)
-        for fills in product(*pairs):
-            if sum(fill.plain for fill in fills) > filler.dearest:
-                continue
-            yield _pair(places, fills, parting, meeting, common)
+        for one, other in product(first, second):
+            # a bundle costs no less than one of its fillings alone and the plain pieces of the other, nor than both at best rates
+            alone = max(one.alone + other.fill.plain, other.alone + one.fill.plain)
+            if max(alone, one.rated + other.rated) <= filler.dearest:
+                yield _pair(places, one, other, parting, meeting, common)
 
 
-def _pair(places: Places, fills: Sequence[Fill], parting: Option | None, meeting: Option | None, common: float) -> Option:
-    losses = tuple(
-        _branch_loss(fill, _steps(parting, leaving, False) + _steps(meeting, entering, True))
-        for fill, leaving, entering in zip(fills, ("outlet", "side"), ("inlet", "side"), strict=True)
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    """A filling between two tees, with all that is the same whatever stands in the other branch; ``alone`` is what it costs on
+    its own, ``rated`` at the best rates, in minor units."""
+
+    fill: Fill
+    loss: BranchLoss
+    way: Way
+    items: tuple[Item, ...]
+    own_price: int
+    change: str
+    alone: float
+    rated: float
+
+
+def _ready(places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> list[_Ready]:
+    branch, options = places.position.branches[number], places.branches[number]
+    leaving, entering = ("side", "side") if number else ("outlet", "inlet")
+    steps = _steps(parting, leaving, False) + _steps(meeting, entering, True)
+    return [
+        _Ready(
+            fill=fill,
+            loss=_branch_loss(fill, steps),
+            way=_way(places, number, fill),
+            items=_items(fill),
+            own_price=sum(option.own_price for option in fill.options),
+            change=max((option.change for option in fill.options), key=ORDER.index),
+            alone=filler.price(fill),
+            rated=filler.rated(fill),
+        )
+        for fill in filler.fills(branch, options, _gate(parting, number, True), _gate(meeting, number, False))
+    ]
+
+
+def _items(fill: Fill) -> tuple[Item, ...]:
+    joints = (item for joint in fill.joints if joint is not None for item in joint.items)
+    return (*(item for option in fill.options for item in option.items), *joints)
+
+
+def _pair(places: Places, one: _Ready, other: _Ready, parting: Option | None, meeting: Option | None, common: float) -> Option:
+    tees = [tee for tee in (parting, meeting) if tee is not None]
+    changes = (one.change, other.change, *(tee.change for tee in tees))
+    split = Split(branches=(one.loss, other.loss), parting=_shape(parting), meeting=_shape(meeting))
+    return Option(
+        position=places.number,
+        place=places.position.name,
+        change=max(changes, key=ORDER.index),
+        part=None,
+        loss=Loss(quadratic=common),
+        inlet=None if parting is None else parting.inlet,
+        outlet=None if meeting is None else meeting.outlet,
+        own_price=one.own_price + other.own_price,
+        items=(*one.items, *other.items, *(item for tee in tees for item in tee.items)),
+        note=f"{one.way.name}, {other.way.name}",
+        ways=Ways(branches=(one.way, other.way), parting=parting, meeting=meeting, split=split),
     )
-    split = Split(branches=losses, parting=_shape(parting), meeting=_shape(meeting))
-    filled = Ways(
-        branches=tuple(_way(places, n, fill) for n, fill in enumerate(fills)), parting=parting, meeting=meeting, split=split
-    )
-    inlet = None if parting is None else parting.inlet
-    outlet = None if meeting is None else meeting.outlet
-    return _option(places, filled, inlet, outlet, common, False)
 
 
 def _tees(places: Places) -> Iterator[tuple[Option | None, Option | None]]:
@@ -159,22 +211,3 @@ def _branch_loss(fill: Fill, steps: float) -> BranchLoss:
 
 def _way(places: Places, number: int, fill: Fill) -> Way:
     return Way(name=places.position.branches[number].name, options=fill.options, joints=fill.joints)
-
-
-def _option(places: Places, filled: Ways, inlet: End | None, outlet: End | None, common: float, throttles: bool) -> Option:
-    inner = filled.options
-    items = [item for option in inner for item in option.items] + [item for joint in filled.joints for item in joint.items]
-    return Option(
-        position=places.number,
-        place=places.position.name,
-        change=max((option.change for option in inner), key=ORDER.index),
-        part=None,
-        loss=Loss(quadratic=common),
-        inlet=inlet,
-        outlet=outlet,
-        own_price=sum(option.own_price for option in inner),
-        items=tuple(items),
-        throttles=throttles,
-        note=", ".join(way.name for way in filled.branches),
-        ways=filled,
-    )
