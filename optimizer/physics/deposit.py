@@ -35,6 +35,10 @@ def filter_coefficient_1m(permeability_m2: Floats, capture: Floats) -> Floats:
     return coefficient
 
 
+THIN = 1e-4
+"""Passage below which a layer holds what its middle does: there the difference of loads is lost in rounding."""
+
+
 def caught_share(load: Floats, passage: Floats) -> Floats:
     """Return the share of the solids in the water that a layer keeps in one pass, 1 - exp(-X) when clean.
 
@@ -75,7 +79,8 @@ def share_held(load: Floats, passage: Floats) -> Floats:
     """
     depth = np.where(np.asarray(passage) > 0.0, passage, 1.0)
     held = np.where(np.asarray(passage) > 0.0, (load - passed_load(load, passage)) / depth, 0.0)
-    share: Floats = np.clip(held, 0.0, 1.0)[()]
+    thin = (np.asarray(passage) > 0.0) & (np.asarray(passage) < THIN)
+    share: Floats = np.clip(np.where(thin, share_held_at(load, 0.5 * np.asarray(passage)), held), 0.0, 1.0)[()]
     return share
 
 
