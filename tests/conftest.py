@@ -1,0 +1,6 @@
+"""Property tests draw the same examples in every run, so that what passes once passes again."""
+
+from hypothesis import settings
+
+settings.register_profile("same every time", derandomize=True)
+settings.load_profile("same every time")
