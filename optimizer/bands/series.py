@@ -17,7 +17,7 @@ from optimizer.loop.batch import CONVERGED, NO_FLOW, RUN_SLOPE, Loops, solve
 from optimizer.model.losses import Run
 from optimizer.model.parts import PumpCurve
 from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
-from optimizer.physics.pumps import monotone_slopes, points_head_m
+from optimizer.physics.pumps import free_flow_m3s, monotone_slopes, points_head_m
 
 Reals = NDArray[np.float64]
 
@@ -161,7 +161,7 @@ def _pump_columns(pump: Piece, factors: Factors) -> dict[str, Any]:
         "head_scale": head,
         "points": points,
         "max_head_m": head * curve.max_head_m,
-        "max_flow_m3s": flow * (curve.max_flow_m3s if points is None else _free_flow(points)),
+        "max_flow_m3s": flow * (curve.max_flow_m3s if points is None else free_flow_m3s(curve.flows_m3s, curve.heads_m)),
         "shape": np.clip(factors.of(pump.shape, pump.part) * (curve.shape or USUAL_SHAPE), LEAST_SHAPE, MOST_SHAPE),
     }
 
@@ -169,12 +169,3 @@ def _pump_columns(pump: Piece, factors: Factors) -> dict[str, Any]:
 def _points(curve: PumpCurve) -> tuple[Reals, Reals, Reals]:
     flows, heads = np.array(curve.flows_m3s), np.array(curve.heads_m)
     return flows, heads, monotone_slopes(flows, heads)
-
-
-def _free_flow(points: tuple[Reals, Reals, Reals]) -> float:
-    """A flow at which the curve, continued straight past its last point, has no head left."""
-    last, head = float(points[0][-1]), float(points[1][-1])
-    if head <= 0.0:
-        return last
-    fall = (head - float(points_head_m(2.0 * last, *points))) / last
-    return last + head / fall

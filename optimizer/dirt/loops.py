@@ -13,7 +13,7 @@ from optimizer.loop.graph import Element
 from optimizer.model.losses import Run
 from optimizer.model.parts import PumpCurve
 from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
-from optimizer.physics.pumps import label_head_m, stack_points, stacked_head_m
+from optimizer.physics.pumps import free_flow_m3s, label_head_m, stack_points, stacked_head_m
 
 Reals = NDArray[np.float64]
 
@@ -100,18 +100,13 @@ def _pumps(pumps: Sequence[tuple[PumpCurve, float]]) -> dict[str, Any]:
         "point_heads": heads,
         "point_slopes": slopes,
         "max_head_m": np.array([curve.max_head_m for curve, _ in pumps], dtype=float) * speed**2,
-        "max_flow_m3s": np.array([_free_flow_m3s(curve) for curve, _ in pumps], dtype=float) * speed,
+        "max_flow_m3s": np.array(
+            [(curve.max_flow_m3s if curve.shape else free_flow_m3s(curve.flows_m3s, curve.heads_m)) for curve, _ in pumps],
+            dtype=float,
+        )
+        * speed,
         "shape": np.array([curve.shape or USUAL_SHAPE for curve, _ in pumps], dtype=float),
     }
-
-
-def _free_flow_m3s(curve: PumpCurve) -> float:
-    """Flow at which a pump has no head left, its curve being continued straight past the last point."""
-    last, head = curve.max_flow_m3s, curve.heads_m[-1]
-    if curve.shape or head <= 0.0:
-        return last
-    further = float(stacked_head_m(2.0 * last, *stack_points([(curve.flows_m3s, curve.heads_m)]))[0])
-    return last + head * last / (head - further)
 
 
 def flows_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> Reals:

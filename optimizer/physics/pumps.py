@@ -269,3 +269,18 @@ TOLERANCES: Mapping[str, ToleranceGrade] = MappingProxyType(
     }
 )
 """Acceptance grades of the pump test standard. A shop's label for a small pump has none behind it."""
+
+
+def free_flow_m3s(flows_m3s: Sequence[float], heads_m: Sequence[float]) -> float:
+    """Return the flow in m3/s at which a curve through points has no head left, continued straight past its last point.
+
+    `flows_m3s` (rising, m3/s) and `heads_m` (m) as for `stack_points`.
+
+    >>> free_flow_m3s((0.0, 1e-4, 2e-4), (2.0, 1.5, 0.0)) == 2e-4
+    True
+    """
+    last, head = float(flows_m3s[-1]), float(heads_m[-1])
+    if head <= 0.0:
+        return last
+    further = float(stacked_head_m(2.0 * last, *stack_points([(flows_m3s, heads_m)]))[0])
+    return last + head * last / (head - further)

@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,7 +143,7 @@ class Exact:
         if bound.multiplier == 0.0:
             return bound.bound  # the budget does not bind: there is no gap for a split to close
         corridor = Corridor(bound.multiplier, float(budget), 0.0)
-        parts = by_pump(self.rounds, weights, corridor, lambda only: hull.by_price(self.rounds, only, float(budget)))
+        parts = by_pump(self.rounds, weights, corridor, partial(hull.by_price, self.rounds, budget=float(budget)))
         return max(bound.bound, min((part.hull.bound for part in parts), default=math.inf))
 
     # -- pieces ----------------------------------------------------------------------------------------------------
@@ -193,7 +194,7 @@ class Exact:
             if ready is not None:
                 return ready
         corridor = Corridor(bound.multiplier, budget, limit, suction)
-        first = sorted(self._paths(weights, corridor, apart=False), key=lambda path: path.loss)
+        first = sorted(self._paths(weights, corridor), key=lambda path: path.loss)
         best = self._first_affordable(first[:MOST_PRICED], budget)
         if not self.problem.specials or not first or (any_will_do and best is not None):
             return best
@@ -209,10 +210,11 @@ class Exact:
             return self._first_affordable(self._front(weights, corridor, True, FEW_LABELS), budget)
         except TooManyPaths:
             best = None
-        for part in by_pump(self.rounds, weights, corridor, lambda only: hull.by_price(self.rounds, only, budget)):
+        bounded = partial(hull.by_price, self.rounds, budget=budget)
+        for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.limit + SLACK:
                 break
-            paths = self._paths_of_part(part, corridor, lambda only: hull.by_price(self.rounds, only, budget), hurried)
+            paths = self._paths_of_part(part, corridor, bounded, hurried)
             found = self._first_affordable(paths, budget)
             if found is not None and any_will_do:
                 return found
@@ -245,7 +247,7 @@ class Exact:
         best = None
         for roof in _growing(bound.feasible.price, budget):
             corridor = Corridor(bound.multiplier, roof, 0.0, suction)
-            best = self._cheapest(self._paths(weights, corridor, apart=False)[:MOST_PRICED], budget, best)
+            best = self._cheapest(self._paths(weights, corridor)[:MOST_PRICED], budget, best)
             if best is not None:
                 break
         if not self.problem.specials:
@@ -259,10 +261,11 @@ class Exact:
             return self._cheapest(self._front(weights, corridor, True, FEW_LABELS), budget, best)
         except TooManyPaths:
             pass
-        for part in by_pump(self.rounds, weights, corridor, lambda only: hull.by_loss(self.rounds, only, 0.0)):
+        bounded = partial(hull.by_loss, self.rounds, limit=0.0)
+        for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.budget + CENT_SLACK:
                 break
-            paths = self._paths_of_part(part, corridor, lambda only: hull.by_loss(self.rounds, only, 0.0), False)
+            paths = self._paths_of_part(part, corridor, bounded, False)
             best = self._cheapest(paths, budget, best)
             if best is not None:
                 corridor = replace(corridor, budget=min(corridor.budget, best.price - 1.0))
@@ -319,9 +322,10 @@ class Exact:
         option_price, joint_price = shares.priced_rows(shares.unit_prices(barred))
         return replace(weights, option_price=option_price, joint_price=joint_price)
 
-    def _paths(self, weights: Weights, corridor: Corridor, apart: bool) -> list[Path]:
+    def _paths(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """All non-dominated paths of a corridor at shared-out prices, cheapest first."""
         try:
-            return self._front(weights, corridor, apart, MOST_LABELS)
+            return self._front(weights, corridor, False, MOST_LABELS)
         except TooManyPaths:
             self.tally.stopped = True
             return []

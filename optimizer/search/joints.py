@@ -316,10 +316,10 @@ def _beats(one: Rank, other: Rank) -> bool:
     """True when ``one`` is at least as good in every respect, whatever special items end up costing."""
     if one[0] > other[0] or one[1] > other[1]:
         return False
-    return not one[2] or within(one[2], other[2])
+    return not one[2] or _within(one[2], other[2])
 
 
-def within(some: tuple[Item, ...], all_: tuple[Item, ...]) -> bool:
+def _within(some: tuple[Item, ...], all_: tuple[Item, ...]) -> bool:
     """True when a sorted row of items is part of another, each item as often as it is there."""
     if len(some) > len(all_):
         return False

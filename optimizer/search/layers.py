@@ -233,13 +233,12 @@ def _starts(sizes: Sequence[int]) -> tuple[int, ...]:
 
 
 def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, int]]:
-    """One item for all that the same product lines serve in the same amount (prices cannot tell them apart), and the number
-    of each item among these."""
-    numbers: dict[tuple[object, float], int] = {}
+    """One item for all that prices cannot tell apart, and the number of each item among these."""
+    numbers: dict[Item, int] = {}
     named: list[Item] = []
     number: dict[Item, int] = {}
     for item in items:
-        number[item] = numbers.setdefault((shop.servers(item.key), item.weight), len(named))
+        number[item] = numbers.setdefault(shop.stand_in(item), len(named))
         if number[item] == len(named):
             named.append(item)
     return named, number

@@ -208,14 +208,14 @@ class Packer:
         return Packed(total, tuple(purchases))
 
     def _group(self, items: tuple[Item, ...], opened: tuple[Open, ...]) -> Packed:
-        alike = tuple(sorted(map(self._alike, items), key=lambda i: (i.key, -i.weight)))
+        alike = tuple(sorted(map(self.stand_in, items), key=lambda i: (i.key, -i.weight)))
         key = (alike, opened)
         if key not in self._groups:
             by_number = self._by_number(alike, opened)
             self._groups[key] = _Group(self, alike).packed(opened) if by_number is None else by_number
         return self._groups[key] if alike == items else self._renamed(self._groups[key], items)
 
-    def _alike(self, item: Item) -> Item:
+    def stand_in(self, item: Item) -> Item:
         """The item that stands for all that the same product lines serve in the same amount: prices cannot tell them apart."""
         if item not in self._stand_ins:
             kind = (self.lines(item), item.weight)
@@ -226,7 +226,7 @@ class Packer:
         """A packing of stand-ins as one of the items that they stand for."""
         waiting: dict[Item, list[Item]] = {}
         for item in items:
-            waiting.setdefault(self._alike(item), []).append(item)
+            waiting.setdefault(self.stand_in(item), []).append(item)
         named: list[Purchase] = []
         for purchase in packed.purchases:
             if any(item.key[0] == DIVISIBLE for item in purchase.items):

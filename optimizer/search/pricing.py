@@ -130,6 +130,10 @@ class Shop:
         prices = [self.single_price(s, item) for s in self.servers(item.key) if self.reaches(s, item)]
         return min(prices, default=None)
 
+    def stand_in(self, item: Item) -> Item:
+        """The item that stands for all that the same product lines serve in the same amount: prices cannot tell them apart."""
+        return self._packer.stand_in(item)
+
     def at_least(self, item: Item) -> float:
         """What an item adds at least to the sum of such amounts over a bundle without that exceeding its price: the best rate of
         all products, nothing for what is in a kit."""

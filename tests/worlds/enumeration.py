@@ -224,23 +224,11 @@ def _prices(
             if item not in fixed:
                 fixed[item] = (shop.alone(item) or 0) if shop.is_plain(item) and item.key[0] != DIVISIBLE else 0
         own = sum(option.own_price for option in options)
-        if own + sum(fixed[item] for item in items) > budget or _outnumbers_stock(shop, items):
+        if own + sum(fixed[item] for item in items) > budget:
             yield math.inf
         else:
             cover = shop.cover(items)
             yield math.inf if cover is None else cover.price + own
-
-
-def _outnumbers_stock(shop: Shop, items: Sequence[Item]) -> bool:
-    """True when more pieces of some part are needed than all products with it hold together: seen at once, by counting."""
-    for item, needed in Counter(item for item in items if item.key[0] == "part").items():
-        held = 0.0
-        for server in shop.servers(item.key):
-            stock = shop.products[server.product].stock
-            held += server.capacity * (math.inf if stock is None else stock)
-        if held < needed:
-            return True
-    return False
 
 
 class _Table:
