@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import gc
+import importlib
 import io
 import json
 import os
@@ -25,6 +26,7 @@ from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, sa
 from optimizer.money import parse_money
 
 if TYPE_CHECKING:
+    from optimizer.cli_told import Told
     from optimizer.model.alternatives import Alternatives
     from optimizer.model.banded import Banded
     from optimizer.model.catalog import Catalog
@@ -44,7 +46,8 @@ PROGRESS_WIDTH = 70
 
 MOST_ALTERNATIVES = 100
 
-MEASURING = ("measure", "diagnose", "verify", "log")
+TOLD_BY = dict.fromkeys(("measure", "diagnose", "verify", "log"), "cli_measure")
+"""Commands that a module of their own answers, in its function `told`; it is loaded only then."""
 
 NOT_BESIDE = {
     "why": ("json", "csv", "prove", "quiet"),
@@ -114,8 +117,8 @@ def _run(argv: Sequence[str] | None) -> int:
         return _print(column_reference("markdown" if args.markdown else "text"))
     if args.command == "drill":
         return _drilled(args)
-    if args.command in MEASURING:
-        return _measured(args)
+    if args.command in TOLD_BY:
+        return _told(args)
     return _answered(args, _asked(args))
 
 
@@ -207,19 +210,20 @@ def _stops() -> Iterator[Callable[[], bool]]:
         signal.signal(signal.SIGINT, before)
 
 
-def _measured(args: argparse.Namespace) -> int:
-    """Answer what measurements say: fills, a diagnosis, a verdict, a log."""
-    from optimizer.cli_measure import told  # loads the numeric libraries and the units
-
+def _told(args: argparse.Namespace) -> int:
+    """Answer a command that has a module of its own."""
+    told = importlib.import_module(f"optimizer.{TOLD_BY[args.command]}").told
     progress = Progress(sys.stderr) if sys.stderr.isatty() and not args.quiet else None
     try:
-        found = told(args, progress)
+        found: Told = told(args, progress)
     finally:
         if progress is not None:
             progress.clear()
     if args.json:
-        return _print(json.dumps(found.body, sort_keys=True, allow_nan=False, indent=2) + "\n")
-    return _print(found.headline(args.units) if args.quiet else found.text(args.units))
+        _print(json.dumps(found.body, sort_keys=True, allow_nan=False, indent=2) + "\n")
+    else:
+        _print(found.headline(args.units) if args.quiet else found.text(args.units))
+    return found.status
 
 
 def _drilled(args: argparse.Namespace) -> int:

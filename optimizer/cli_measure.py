@@ -8,11 +8,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from optimizer import api
 from optimizer.answers.log_lines import CLEANABLE
 from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
+from optimizer.cli_told import Told, told_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted
 from optimizer.files.cell_text import checked_text, chosen
 from optimizer.files.rig_fills import read_fills
@@ -28,7 +29,7 @@ from optimizer.units import FLOW, POWER, parse
 if TYPE_CHECKING:
     from optimizer.model.rig import Rig
 
-__all__ = ["Told", "told"]
+__all__ = ["told"]
 
 KEYS = {
     "volume": "--volume",
@@ -56,7 +57,6 @@ MOST_APART = 3.0
 
 Progress = Callable[[int, float | None], None]
 T = TypeVar("T")
-R = TypeVar("R", bound="Plan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,29 +67,9 @@ class Given:
     notes: tuple[str, ...]
 
 
-class Plan(Protocol):
-    """A finished answer."""
-
-    def to_dict(self) -> dict[str, object]:
-        """The answer for JSON."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
-    """An answer for JSON, and as text in either system of units: in short and as a whole."""
-
-    body: dict[str, object]
-    headline: Callable[[str], str]
-    text: Callable[[str], str]
-
-
 def told(args: argparse.Namespace, progress: Progress | None = None) -> Told:
     """Answer one of the four commands. Raises `InputError` with everything that is wrong with arguments or files."""
     return {"measure": _measure, "diagnose": _diagnose, "verify": _verify, "log": _log}[args.command](args, progress)
-
-
-def _told(plan: R, headline: Callable[[R, str], str], render: Callable[[R, str], str]) -> Told:
-    return Told(body=plan.to_dict(), headline=lambda units: headline(plan, units), text=lambda units: render(plan, units))
 
 
 def _measure(args: argparse.Namespace, _: Progress | None) -> Told:
@@ -100,7 +80,7 @@ def _measure(args: argparse.Namespace, _: Progress | None) -> Told:
     if not rig.fills:
         cure = 'Add [[fill]] to the rig file, or --volume "10 l" --seconds 61,60.5,62.'
         raise InputError(args.rig, [Problem(where="fill", what="nothing was timed.", cure=cure)])
-    return _told(api.measure(rig, power_w=power_w), measure_text.headline, measure_text.render)
+    return told_of(api.measure(rig, power_w=power_w), measure_text.headline, measure_text.render)
 
 
 def _diagnose(args: argparse.Namespace, progress: Progress | None) -> Told:
@@ -114,7 +94,7 @@ def _diagnose(args: argparse.Namespace, progress: Progress | None) -> Told:
     rig = _filled(_rig(args.rig, catalog), fill)
     shop = None if args.today or not catalog.products else catalog
     found = api.diagnose(rig, shop, power_w=power_w, budget=budget, progress=progress)
-    return _told(found, diagnose_text.headline, diagnose_text.render)
+    return told_of(found, diagnose_text.headline, diagnose_text.render)
 
 
 def _verify(args: argparse.Namespace, _: Progress | None) -> Told:
@@ -131,7 +111,7 @@ def _verify(args: argparse.Namespace, _: Progress | None) -> Told:
             problems.extend(_placed(error))
     if len(problems):
         problems.raise_if_any(_named(args.before))
-    return _told(api.verify(*rigs), verify_text.headline, verify_text.render)
+    return told_of(api.verify(*rigs), verify_text.headline, verify_text.render)
 
 
 def _log(args: argparse.Namespace, _: Progress | None) -> Told:
@@ -143,7 +123,7 @@ def _log(args: argparse.Namespace, _: Progress | None) -> Told:
     problems.raise_if_any(COMMAND_LINE)
     rig = None if args.rig is None else _rig(args.rig, _catalog(args))
     found = api.log(args.file, *new, rig=rig, flow_m3s=flow_m3s or 0.0)
-    return _told(found, log_text.headline, log_text.render)
+    return told_of(found, log_text.headline, log_text.render)
 
 
 # -- files ---------------------------------------------------------------------------------------------------------

@@ -1,0 +1,46 @@
+"""What a command of its own module hands back to `cli`: an answer for JSON, and as text in either system of units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+__all__ = ["Plan", "Told", "told_of"]
+
+
+class Plan(Protocol):
+    """A finished answer."""
+
+    def to_dict(self) -> dict[str, object]:
+        """The answer for JSON."""
+
+
+R = TypeVar("R", bound=Plan)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """An answer for JSON, and as text in either system of units: in short and as a whole; ``status`` is the exit status."""
+
+    body: dict[str, object]
+    headline: Callable[[str], str]
+    text: Callable[[str], str]
+    status: int = 0
+
+
+def told_of(plan: R, headline: Callable[[R, str], str], render: Callable[[R, str], str], status: int = 0) -> Told:
+    """Return the answer ``plan`` with the two functions that put it into words, each given the system of units.
+
+    >>> class Seven:
+    ...     def to_dict(self):
+    ...         return {"value": 7}
+    >>> told_of(Seven(), lambda plan, units: "seven", lambda plan, units: f"seven in {units}").text("metric")
+    'seven in metric'
+    """
+    return Told(
+        body=plan.to_dict(),
+        headline=lambda units: headline(plan, units),
+        text=lambda units: render(plan, units),
+        status=status,
+    )

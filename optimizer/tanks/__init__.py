@@ -1,0 +1,1 @@
+"""Several tanks under one budget, and the shelf of a shop."""
