@@ -31,6 +31,15 @@ def each_option(options: Sequence[Option]) -> Iterator[Option]:
             yield from option.ways.options
 
 
+def changes_bio_media(rig: Rig, options: Sequence[Option]) -> bool:
+    """True when another medium, or none, comes to a tray where bacteria live today."""
+    for fill in (fill for option in options for fill in option.fills):
+        old = rig.trays[fill.tray].medium
+        if old is not None and old.biological and (fill.medium is None or fill.medium.id != old.id):
+            return True
+    return False
+
+
 def closings(options: Sequence[Option], joints: Sequence[Chain]) -> Iterator[Closing]:
     """Every joint, in the order of the water."""
     before = ""

@@ -8,19 +8,22 @@ from optimizer.answers.bill import bill_lines, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
-from optimizer.answers.conflict import conflict
+from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
 from optimizer.answers.heads import head_shares, tightest
 from optimizer.answers.jets import jets
+from optimizer.answers.placed import changes_bio_media
 from optimizer.answers.profile import profile
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
-from optimizer.answers.words import flow, money
+from optimizer.answers.words import flowing, money
 from optimizer.errors import InputError, Problem
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
+from optimizer.model.media_plan import MediaPlan
 from optimizer.model.results import Proof, Result
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
@@ -45,22 +48,60 @@ class Question:
     def words(self) -> str:
         """The question in one line."""
         if self.target_m3s:
-            return f"cheapest way to deliver {flow(self.target_m3s)}"
+            return Said("cheapest way to deliver ", flowing(self.target_m3s))
         budget = self.limits.budget
         return "most delivered flow" + ("" if budget is None else f" for {money(budget)}")
 
 
 def answer(question: Question, progress: Progress | None = None) -> Result:
     """The whole answer. Never raises for a question that has none: the result then says what cannot hold together."""
+    return result_of(question, solved(question, progress))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """A question solved, before it is put into words: the loop as it is, with nothing spent, and what the search found."""
+
+    now: Standing
+    free: Standing
+    seeker: Seeker
+    outcome: Outcome
+
+
+def solved(question: Question, progress: Progress | None = None) -> Solved:
+    """What the question comes to, for `result_of`."""
     now = stands_now(question.rig, question.catalog)
-    free, free_meets = _spend_nothing(question)
-    menu = choices(question.rig, question.catalog, question.limits)
-    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
-    if question.target_m3s:
-        outcome = seeker.least_price(question.target_m3s)
+    free, free_meets = spend_nothing(question)
+    if question.target_m3s and question.limits.budget is None and beside(question.rig):
+        seeker, outcome = _by_growing_budgets(question, progress)
     else:
-        outcome = seeker.most_flow(free.flow_m3s if free_meets else 0.0)
-    return _result(question, now, free, seeker, outcome)
+        seeker = _seeker(question, question.limits, progress)
+        most = free.flow_m3s if free_meets else 0.0
+        outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
+    return Solved(now=now, free=free, seeker=seeker, outcome=outcome)
+
+
+def _seeker(question: Question, limits: Limits, progress: Progress | None, priceless: bool = False) -> Seeker:
+    menu = choices(question.rig, question.catalog, limits, priceless=priceless)
+    return Seeker(build(menu, dearest(limits)), tally(progress))
+
+
+def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
+    """The least price in a loop with branches. What is found within a budget is the cheapest of all, and within a small one the
+    branches can be filled in few ways. Raises InputError where they could be filled in more than can be looked at."""
+    seeker = _seeker(question, question.limits, progress, priceless=True)
+    outcome, budget = seeker.least_price(question.target_m3s), FIRST_BUDGET
+    possible = outcome.found is not None
+    while possible and (budget == FIRST_BUDGET or outcome.found is None) and outcome.status == "proved":
+        budget *= 2
+        seeker = _seeker(question, replace(question.limits, budget=budget), progress)
+        outcome = seeker.least_price(question.target_m3s)
+    return seeker, outcome
+
+
+def result_of(question: Question, done: Solved) -> Result:
+    """A solved question as a result."""
+    return _result(question, done.now, done.free, done.seeker, done.outcome)
 
 
 def dearest(limits: Limits) -> float:
@@ -108,7 +149,7 @@ def _installed_only(menu: Choices, changes: set[str]) -> Choices:
     return replace(menu, options=tuple(tuple(o for o in options if free(o)) for options in menu.options))
 
 
-def _spend_nothing(question: Question) -> tuple[Standing, bool]:
+def spend_nothing(question: Question) -> tuple[Standing, bool]:
     """The best that cleaning and adjusting alone can do, within the limits where that is possible (second value: it is)."""
     rig = replace(question.rig, spares=())
     changes = {KEEP, CLEAN, ADJUST}
@@ -128,6 +169,14 @@ def found_standing(rig: Rig, seeker: Seeker, found: Found, held: bool = True) ->
     joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     ceiling = (found.flow_m3s, found.delivered.held_by) if held and found.delivered.held_by else None
     return standing(rig, seeker.problem.choices.water, options, joints, found.bundle.price, ceiling)
+
+
+def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
+    if best is None or not changes_bio_media(rig, best.options):
+        return None
+    from optimizer.answers.media_plan import media_plan  # only a change of such media needs the dirt
+
+    return media_plan(rig, best)
 
 
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
@@ -160,6 +209,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
             status=outcome.status,
             bound_m3s=outcome.bound_m3s,
             combinations=problem.combinations(),
+            left_out=problem.choices.left_out,
             rounds=outcome.tally.rounds,
             nodes=outcome.tally.nodes,
             paths=outcome.tally.paths,
@@ -171,4 +221,5 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else wish(rig, question.catalog, limits, 0.0 if best is None else best.flow_m3s),
+        media=_media(rig, best),
     )

@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.answers.words import flow, limit_words
+from optimizer.answers.words import flowing, limit_words
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Device, Guard
 from optimizer.model.results import Wish
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 from optimizer.search.best import Seeker
 from optimizer.search.choices import broken_by_itself, choices
 from optimizer.search.layers import build
@@ -44,7 +45,7 @@ def _out_of(rig: Rig, catalog: Catalog, limits: Limits, wanted: float) -> tuple[
     """A flow that nothing exceeds at any price, and what is in the way where that is less than wanted."""
     priceless = replace(limits, budget=None, flow_min_m3s=0.0)
     if any(position.branches for position in rig.positions):
-        return Seeker(build(choices(rig, catalog, priceless))).bound(), []
+        return Seeker(build(choices(rig, catalog, priceless, priceless=True))).bound(), []
     binding = [name for name in SUSPECTS if name in limits.binding]
     reach = _Reach.of(rig, catalog, priceless, binding)
     within = reach.under(binding)
@@ -54,7 +55,7 @@ def _out_of(rig: Rig, catalog: Catalog, limits: Limits, wanted: float) -> tuple[
     words = [limit_words(name, limits, rig) for name in tight or binding]
     free = reach.under(())
     if free < wanted:
-        words.append(f"the loop itself with the pumps on offer, which without such limits still ends at {flow(free)}")
+        words.append(Said("the loop itself with the pumps on offer, which without such limits still ends at ", flowing(free)))
     return within, words
 
 

@@ -1,35 +1,18 @@
 """Branches of many splits as arrays: what each loses at a flow of its own, and the tees between them."""
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from optimizer.loop.numbering import numbered
 from optimizer.loop.runs import Ints, Reals, Runs
 from optimizer.loop.tees import EdgeKey, Side, shaped_tee
 from optimizer.model.losses import BranchLoss, Loss, Run, TeeShape
 from optimizer.physics.fittings import quadratic_coefficient
 
 _EDGES: tuple[EdgeKey, EdgeKey, EdgeKey] = (("", "", 0), ("", "", 1), ("", "", 2))
-
-
-def numbered(things: Sequence[Any], key: Callable[[Any], Hashable] = lambda thing: thing) -> tuple[Ints, list[Any]]:
-    """Which different thing each is, and the different things in order. The same object is compared once.
-
-    >>> numbered(["b", "a", "b"])[1]
-    ['b', 'a']
-    """
-    by_id: dict[int, int] = {}
-    number: dict[Hashable, int] = {}
-    first: list[Any] = []
-    for thing in things:
-        if id(thing) not in by_id:
-            which = number.setdefault(key(thing), len(number))
-            by_id[id(thing)] = which
-            if which == len(first):
-                first.append(thing)
-    return np.array([by_id[id(thing)] for thing in things], dtype=np.intp), first
 
 
 @dataclass(frozen=True, slots=True)

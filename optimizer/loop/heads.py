@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.loop.numbering import numbered
 from optimizer.loop.runs import Runs
 from optimizer.model.losses import Loss, Split
 from optimizer.model.parts import PumpCurve
@@ -25,8 +26,7 @@ CurveAtSpeed = tuple[PumpCurve, float]
 class Heads:
     """Loss terms of n options. Each different hose run and pump curve is evaluated once per flow and shared.
 
-    ``run_of`` and ``curve_of`` give the options that have one, and which it is; ``split_of`` those that are branches side by
-    side, in the order of ``splits``.
+    ``run_of``, ``curve_of`` and ``split_of`` (branches side by side) give the options that have one, and which it is.
     """
 
     lift: Reals
@@ -36,7 +36,7 @@ class Heads:
     runs: Runs
     curve_of: tuple[Ints, Ints]
     curves: "Curves"
-    split_of: Ints
+    split_of: tuple[Ints, Ints]
     splits: "Splits | None"
 
     @classmethod
@@ -50,6 +50,7 @@ class Heads:
         """Arrays for losses, pump curves and branches that belong together one by one (None: the option is no pump, and no
         branches)."""
         split = [row for row, each in enumerate(splits) if each is not None]
+        which, dividing = numbered([each for each in splits if each is not None], key=id)
         run_rows, runs = _number([loss.run for loss in losses])
         curve_rows, different = _number(list(curves))
         return cls(
@@ -60,8 +61,8 @@ class Heads:
             runs=Runs.of(runs, kinematic_m2s),
             curve_of=curve_rows,
             curves=Curves.of(different),
-            split_of=np.array(split, dtype=np.intp),
-            splits=_splits([each for each in splits if each is not None], kinematic_m2s),
+            split_of=(np.array(split, dtype=np.intp), which),
+            splits=_splits(dividing, kinematic_m2s),
         )
 
     def at(self, flow_m3s: float) -> Reals:
@@ -74,7 +75,7 @@ class Heads:
         if len(self.curve_of[0]):
             head[self.curve_of[0]] -= self.curves.at(flow_m3s)[self.curve_of[1]]
         if self.splits is not None:
-            head[self.split_of] += self.splits.at(flow_m3s)
+            head[self.split_of[0]] += self.splits.at(flow_m3s)[self.split_of[1]]
         return head
 
     def rows(self, rows: Sequence[int]) -> "Heads":
@@ -83,7 +84,7 @@ class Heads:
         run = _lookup(self.run_of, len(self.lift))[wanted]
         curve = _lookup(self.curve_of, len(self.lift))[wanted]
         with_run, with_curve = np.flatnonzero(run >= 0), np.flatnonzero(curve >= 0)
-        split = _lookup((self.split_of, np.arange(len(self.split_of))), len(self.lift))[wanted]
+        split = _lookup(self.split_of, len(self.lift))[wanted]
         with_split = np.flatnonzero(split >= 0)
         return Heads(
             lift=self.lift[wanted],
@@ -93,7 +94,7 @@ class Heads:
             runs=self.runs.rows(run[with_run]),
             curve_of=(with_curve, np.arange(len(with_curve))),
             curves=self.curves.rows(curve[with_curve]),
-            split_of=with_split,
+            split_of=(with_split, np.arange(len(with_split))),
             splits=self.splits.rows(split[with_split]) if self.splits is not None and len(with_split) else None,
         )
 

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.branches import Branches, Legs, numbered
+from optimizer.loop.branches import Branches, Legs
+from optimizer.loop.numbering import numbered
 from optimizer.loop.roots import falling_roots
 from optimizer.loop.runs import Ints, Reals
 from optimizer.model.losses import BranchLoss, Split

@@ -1,11 +1,12 @@
 """Parts as they are installed: turns a part, its state and its place into loss terms in the tank's water."""
 
-import math
+import numpy as np
 
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump
 from optimizer.model.rig import Position
 from optimizer.model.state import State
+from optimizer.physics.arrays import Floats
 from optimizer.physics.fittings import (
     ball_valve_k,
     bend_k,
@@ -105,20 +106,26 @@ def part_loss(part: Part, state: State, position: Position, water: Water) -> Los
     raise ValueError(f"{part.name} has no place of its own in a loop")
 
 
-def _guard_loss(guard: Guard, state: State, water: Water) -> Loss:
+def guard_terms(guard: Guard, blocked: Floats, water: Water) -> tuple[Floats, Floats]:
+    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``."""
     entrance = float(quadratic_coefficient(ENTRANCE_K, guard.outlet.bore_m))
     if guard.form == "sponge":
         linear, quadratic = sponge_coefficients(
             guard.face_area_m2,
             guard.thickness_m,
             guard.pores_ppi,
-            state.blocked,
+            blocked,
             water.density_kgm3,
             water.viscosity_pas,
         )
-        return Loss(linear=float(linear), quadratic=float(quadratic) + entrance)
-    screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, state.blocked, guard.form)
-    return Loss(quadratic=float(screen) + entrance)
+        return linear, quadratic + entrance
+    screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, blocked, guard.form)
+    return np.zeros_like(screen), screen + entrance
+
+
+def _guard_loss(guard: Guard, state: State, water: Water) -> Loss:
+    linear, quadratic = guard_terms(guard, state.blocked, water)
+    return Loss(linear=float(linear), quadratic=float(quadratic))
 
 
 def _hose_loss(hose: Hose, state: State, position: Position) -> Loss:
@@ -171,16 +178,24 @@ def canister_loss(canister: Canister) -> Loss:
 
 def tray_loss(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
     """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled as the state says."""
-    open_share = float(clogging_factor(CLOGGING_LAW, state.filled))
+    linear, quadratic = layer_terms(medium.permeability_m2, medium.inertial_1m, state.filled, canister, water)
+    return Loss(linear=float(linear), quadratic=float(quadratic))
+
+
+def layer_terms(
+    permeability_m2: Floats, inertial_1m: Floats, filled: Floats, canister: Canister, water: Water
+) -> tuple[Floats, Floats]:
+    """Linear and quadratic terms (s/m2, s2/m5) of trays of media, of one or of many, a share of whose pores is ``filled``."""
+    open_share = clogging_factor(CLOGGING_LAW, filled)
     linear, quadratic = layer_coefficients(
-        medium.permeability_m2 * open_share,
-        medium.inertial_1m / math.sqrt(open_share),
+        permeability_m2 * open_share,
+        inertial_1m / np.sqrt(open_share),
         canister.tray_height_m,
         canister.tray_area_m2,
         water.density_kgm3,
         water.viscosity_pas,
     )
-    return Loss(linear=float(linear), quadratic=float(quadratic))
+    return linear, quadratic
 
 
 def pump_speed(pump: Pump, state: State, mains_hz: float) -> float:

@@ -5,6 +5,8 @@ two partial paths that need the very same shared items, the one with the lower p
 after; paths that need different ones are not compared. An account is such a set (with repeats); 0 is the empty one.
 """
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,13 +26,11 @@ class Accounts:
         self.of_joint = self._of_rows(problem.joint_special, len(problem.joint_plain))
 
     def _of_rows(self, pairs: tuple[Ints, Ints], size: int) -> Ints:
-        rows: dict[int, list[int]] = {}
-        for row, item in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
-            rows.setdefault(row, []).append(item)
-        numbers = np.zeros(size, dtype=np.intp)
-        for row, items in rows.items():
-            numbers[row] = self._number(tuple(sorted(items)))
-        return numbers
+        # pairs are sorted by row; sorted by item within each, rows with the same items are the same slice of the list
+        order = np.lexsort((pairs[1], pairs[0]))
+        items = pairs[1][order].tolist()
+        ends = np.cumsum(np.bincount(pairs[0], minlength=size)).tolist()
+        return np.array([self._number(tuple(items[first:last])) for first, last in pairwise((0, *ends))], dtype=np.intp)
 
     def _number(self, items: tuple[int, ...]) -> int:
         if items not in self._numbers:

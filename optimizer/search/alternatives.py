@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.search.best import WITHIN, Found, Seeker
+from optimizer.search.best import WITHIN, Found, Outcome, Seeker
 from optimizer.search.front import Halted, asked_alone
 from optimizer.search.things import Things, things
 
@@ -50,7 +50,8 @@ def alternatives(seeker: Seeker, most: int, each: Callable[[Found], None] | None
     """The ``most`` best truly different bundles within the seeker's budget and limits; the first is the best of all.
 
     Each delivers the most, to the resolution of flows, of all that the ones before it do not rule out, and none with
-    the same things is cheaper. ``each`` is called with every bundle as it is listed. Raises ValueError for ``most`` < 1.
+    the same things is cheaper. ``each`` is called with every bundle as it is listed. Ctrl-C ends the list with what it holds
+    by then, at the least the best bundle known, as stopped. Raises ValueError for ``most`` < 1.
     """
     if most < 1:
         raise ValueError("at least one bundle must be asked for")
@@ -59,6 +60,27 @@ def alternatives(seeker: Seeker, most: int, each: Callable[[Found], None] | None
         return Alternatives((), best.status, None)
     told = things(seeker.problem, best.found)
     listed: list[Found] = []
+    try:
+        done = best.status == "proved" and _listed(seeker, best, told, listed, most, each, halted)
+    except KeyboardInterrupt:
+        done = False
+    if not listed:
+        listed.append(best.found)
+        if each is not None:
+            each(best.found)
+    return Alternatives(tuple(listed), "proved" if done and not seeker.tally.stopped else "stopped", told)
+
+
+def _listed(
+    seeker: Seeker,
+    best: Outcome,
+    told: Things,
+    listed: list[Found],
+    most: int,
+    each: Callable[[Found], None] | None,
+    halted: Halted,
+) -> bool:
+    """List bundles into ``listed``; True when there are as many as asked for, or no others."""
     parts = [_Part(seeker.all, best.bound_m3s, best.found)]
     for _ in range(MOST_PARTS):
         if not parts or len(listed) == most or halted():
@@ -78,8 +100,7 @@ def alternatives(seeker: Seeker, most: int, each: Callable[[Found], None] | None
             parts = []
             break
         parts += _split(told, part, ruling)
-    done = len(listed) == most or not parts
-    return Alternatives(tuple(listed), "proved" if done and not seeker.tally.stopped else "stopped", told)
+    return len(listed) == most or not parts
 
 
 def _rank(seeker: Seeker, part: _Part) -> tuple[float, bool, int, float]:

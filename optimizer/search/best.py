@@ -14,6 +14,7 @@ import math
 from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -298,7 +299,7 @@ class Seeker:
         The latter are looked at one by one, so only where they could deliver more than a throttle allows. A throttle can be
         opened again, so of equals it is preferred.
         """
-        masks = self._throttle_masks()
+        masks = self.throttle_masks()
         tops = [found for mask in masks if (found := self._climb(mask)) is not None]
         top = max(tops, key=lambda found: found.flow_m3s, default=None)
         most = 0.0 if top is None else top.flow_m3s
@@ -321,12 +322,12 @@ class Seeker:
             if found is not None and self._lacks_throttle(found):
                 found = self._cheapest_held(target)
         except KeyboardInterrupt:
-            self.tally.stopped = True
+            found, self.tally.stopped = self.best_so_far, True
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
 
     def _cheapest_held(self, target: float) -> Found | None:
         """The cheapest of the bundles that can be held to their flow, by a throttle or by themselves."""
-        throttled = self._cheapest(target, self._throttle_masks())
+        throttled = self._cheapest(target, self.throttle_masks())
         seeker = self if throttled is None else self.with_budget(throttled.bundle.price - 1)
         free = seeker._cheapest(target, [self.all], self._stays_under)
         return min((found for found in (throttled, free) if found is not None), key=self._order, default=None)
@@ -334,14 +335,21 @@ class Seeker:
     def _cheapest(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
         """A device that needs more flow than the target is tried at the flow that it needs."""
         floors = sorted({low for low in self.problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
-        found = [self._preferred(flow, self.budget, mask, accept) for mask in masks for flow in (target, *floors)]
-        return min((f for f in found if f is not None), key=self._order, default=None)
+        best = None
+        for mask, flow in product(masks, (target, *floors)):
+            found = self._preferred(flow, self.budget, mask, accept)
+            if found is not None and (best is None or self._order(found) < self._order(best)):
+                best = found
+                if not self._lacks_throttle(found):
+                    self.best_so_far = found
+        return best
 
     def _stays_under(self, bundle: Bundle) -> bool:
         delivered = self.delivered(bundle)
         return delivered.own_m3s <= delivered.flow_m3s * (1 + 1e-9)
 
-    def _throttle_masks(self) -> list[Mask]:
+    def throttle_masks(self) -> list[Mask]:
+        """For each place on the outlet side where something can throttle: all options, but of that place those that do."""
         masks = []
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
             part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])

@@ -37,7 +37,8 @@ from optimizer.search.stacks import Stack, stacks
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
-    """All options per position, the refusals, and the shop they are priced in."""
+    """All options per position, the refusals, and the shop they are priced in. ``left_out`` counts the ways to fill branches that
+    are no options, since in them the head falls anywhere as the flow rises."""
 
     rig: Rig
     limits: Limits
@@ -45,16 +46,29 @@ class Choices:
     shop: Shop
     options: tuple[tuple[Option, ...], ...]
     refusals: tuple[Refusal, ...]
+    left_out: int = 0
 
 
-def choices(rig: Rig, catalog: Catalog, limits: Limits) -> Choices:
-    """List what could be done at each position of a rig with what a catalog sells and the keeper owns."""
+def choices(rig: Rig, catalog: Catalog, limits: Limits, lasting: bool = False, priceless: bool = False) -> Choices:
+    """List what could be done at each position of a rig with what a catalog sells and the keeper owns.
+
+    ``lasting``: media count by how long they last too, see `stacks`. ``priceless``: of the ways to fill branches only those
+    are listed that lose least, whatever they cost; good for the most flow without a budget.
+    """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    maker = _Maker(rig, limits, water, shop, [], rig.positions)
+    maker = _Maker(rig, limits, water, shop, [], rig.positions, lasting=lasting, priceless=priceless)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
-    return Choices(rig=rig, limits=limits, water=water, shop=shop, options=options, refusals=tuple(maker.refusals))
+    return Choices(
+        rig=rig,
+        limits=limits,
+        water=water,
+        shop=shop,
+        options=options,
+        refusals=tuple(maker.refusals),
+        left_out=maker.left_out,
+    )
 
 
 def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
@@ -79,6 +93,9 @@ class _Maker:
     refusals: list[Refusal]
     positions: tuple[Position, ...]
     branch_of: int = -1
+    left_out: int = 0
+    lasting: bool = False
+    priceless: bool = False
 
     def at(self, place: int) -> list[Option]:
         position = self.positions[place]
@@ -181,13 +198,16 @@ class _Maker:
         position = self.positions[place]
         height = position.height_m if height_m is None else height_m
         inlet, outlet = ends_of(part)
+        loss = part_loss(part, state, replace(position, height_m=height), self.water)
+        if self.rig.fitted is not None and change in (KEEP, CLEAN, ADJUST):
+            part, loss = self.rig.fitted.part(part, state, loss, self.water)
         made = Option(
             position=place,
             place=position.name,
             change=change,
             part=part,
             state=state,
-            loss=part_loss(part, state, replace(position, height_m=height), self.water),
+            loss=loss,
             inlet=inlet,
             outlet=outlet,
             throttles=is_throttle(part),
@@ -231,7 +251,9 @@ class _Maker:
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
         book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
         try:
-            return ways(places, Filler(book, self.shop, dearest, self.water.kinematic_m2s))
+            made, unsteady = ways(places, Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless))
+            self.left_out += unsteady
+            return made
         except (TooManyWays, TooManyFills) as error:
             what = "the branches could be filled in more ways than can be looked at."
             cure = 'Mark places in them that need no swap with "stays = true".'
@@ -258,13 +280,16 @@ class _Maker:
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
         media = () if position.stays else tuple(part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium))
-        for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop):
+        loss, fitted = canister_loss(body), self.rig.fitted
+        if fitted is not None:
+            loss = fitted.part(body, position.state, loss, self.water)[1]
+        for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting):
             yield Option(
                 position=place,
                 place=position.name,
                 change=stack.change,
                 part=body,
-                loss=canister_loss(body).add(stack.loss),
+                loss=loss.add(stack.loss),
                 inlet=body.inlet,
                 outlet=body.outlet,
                 items=stack.items,

@@ -11,7 +11,7 @@ corridor of the second round leaves out cannot be better, whatever it truly cost
 import heapq
 import itertools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -96,8 +96,6 @@ class Exact:
         self.problem = problem
         self.rounds = Rounds(problem)
         self.tally = tally
-        self._option_items = _items_of_rows(problem, problem.option_special)
-        self._joint_items = _items_of_rows(problem, problem.joint_special)
         self.shares = Shares(problem, self.rounds.accounts)
         self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
 
@@ -172,8 +170,7 @@ class Exact:
         """What a path truly costs, in minor units; infinite when stock does not reach. Quicker than `priced`."""
         problem = self.problem
         plain = problem.option_plain[list(path.options)].sum() + problem.joint_plain[list(path.joints)].sum()
-        items = [item for row in path.options for item in self._option_items.get(row, ())]
-        items += [item for row in path.joints for item in self._joint_items.get(row, ())]
+        items = [*_special(problem, problem.option_special, path.options), *_special(problem, problem.joint_special, path.joints)]
         return float(plain) + problem.shop.special_price(tuple(sorted(items)))
 
     def _weights(self, flow_m3s: float, allowed: Mask) -> Weights:
@@ -289,7 +286,7 @@ class Exact:
     ) -> list[Path]:
         """All paths of a part that could be best at true prices. Raises TooHard when they are too many for a hurry."""
         corridor = replace(corridor, multiplier=part.hull.multiplier)
-        weights = self._probed(part.weights, corridor)
+        weights = self.probed(part.weights, corridor)
         closer = bounded(weights)
         if closer is None:
             return []
@@ -302,7 +299,7 @@ class Exact:
             self.tally.stopped = True
             return []
 
-    def _probed(self, weights: Weights, corridor: Corridor) -> Weights:
+    def probed(self, weights: Weights, corridor: Corridor) -> Weights:
         """Weights at the shares of those products only that a bundle in the corridor can make use of.
 
         A bundle that buys a product pays all of it, and at least the shares of what it does not serve. If even the best such
@@ -386,12 +383,11 @@ class Exact:
         return replace(weights, option_loss=losses[True], joint_loss=losses[False])
 
 
-def _items_of_rows(problem: Problem, pairs: tuple[Ints, Ints]) -> dict[int, tuple[Item, ...]]:
-    """The special items of every option or joint that has some."""
-    rows: dict[int, tuple[Item, ...]] = {}
-    for row, number in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
-        rows[row] = (*rows.get(row, ()), problem.specials[number])
-    return rows
+def _special(problem: Problem, pairs: tuple[Ints, Ints], rows: Iterable[int]) -> Iterator[Item]:
+    """The special items of some options or joints; ``pairs`` are sorted by row."""
+    for row in rows:
+        first, last = np.searchsorted(pairs[0], (row, row + 1))
+        yield from (problem.specials[number] for number in pairs[1][first:last])
 
 
 def _parts(cut: _Cut, path: Path) -> list[_Cut]:

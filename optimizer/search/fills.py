@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from optimizer.loop.runs import Runs
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
-from optimizer.model.losses import Loss, Run
+from optimizer.model.losses import BranchLoss, Loss, Run
 from optimizer.model.rig import Branch
 from optimizer.search.items import Item
 from optimizer.search.joints import Chain, JointBook, together
@@ -90,13 +90,16 @@ class Fill:
 
 @dataclass(slots=True)
 class Filler:
-    """Fills branches with joints from one book, priced in one shop; nothing may cost more than ``dearest`` alone."""
+    """Fills branches with joints from one book, priced in one shop; nothing may cost more than ``dearest`` alone. ``priceless``:
+    prices do not count, so of two fillings the one that loses less is left."""
 
     book: JointBook
     shop: Shop
     dearest: float
     kinematic_m2s: float
+    priceless: bool = False
     _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
+    _losses: dict[BranchLoss, BranchLoss] = field(init=False, default_factory=dict)
     _begun: dict[tuple[str, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
     _known: dict[tuple[str, Gate | None, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
 
@@ -112,6 +115,10 @@ class Filler:
         labels = self._as_far_as_the_goal(branch, options, start, held)
         closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
         return [fill for fill in _unbeaten(closed, self.shop.at_most) if self.price(fill) <= self.dearest]
+
+    def shared(self, loss: BranchLoss) -> BranchLoss:
+        """The one branch loss that stands for all that are equal."""
+        return self._losses.setdefault(loss, loss)
 
     def price(self, fill: Fill) -> float:
         """What a filling costs on its own, in minor units: a bundle that holds it costs no less."""
@@ -201,6 +208,8 @@ class Filler:
 
     def _paid(self, fill: Fill, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:
         """Price of the plain pieces so far and the special items; None when the former alone are too dear."""
+        if self.priceless:
+            return 0, ()
         plain, special = fill.plain, fill.special
         if joint is not None:
             plain, special = plain + joint.plain, together(special, joint.special)

@@ -39,6 +39,17 @@ class Item:
         return name
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Needs:
+    """What some pieces of a bundle cost: ``plain`` in minor units whatever else it holds, and items whose price hangs on that.
+
+    Compared by identity, so that what many options share is looked at once.
+    """
+
+    plain: int
+    special: tuple[Item, ...]
+
+
 def part_item(part_id: str) -> Item:
     """One piece of a part."""
     return Item(("part", part_id, 0.0))

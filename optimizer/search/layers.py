@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.heads import Heads
+from optimizer.loop.numbering import numbered
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.parts import Kind, Pump
@@ -183,8 +184,16 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if upstream.end is None or entry.end is None:
         return ()
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
-        return (Chain((), (), change_quadratic(upstream.end.bore_m, entry.end.bore_m), 0, (), (), True),)
+        quadratic = change_quadratic(upstream.end.bore_m, entry.end.bore_m) * _fitted(choices, upstream.kept, place)
+        return (Chain((), (), quadratic, 0, (), (), True),)
     return book.chains(upstream.end, entry.end)
+
+
+def _fitted(choices: Choices, first: int, then: int) -> float:
+    """What fills make of the loss of the joint between two installed parts."""
+    fitted, positions = choices.rig.fitted, choices.rig.positions
+    before, after = positions[first].installed, positions[then].installed
+    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after)
 
 
 def _next_installed(choices: Choices, place: int) -> int:
@@ -196,13 +205,13 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
     options = [option for layer in layers for option in layer.options]
     joints = [chain for layer in layers for chain in layer.joints]
     shop = choices.shop
-    plains, specials = [], []
-    for option in options:
-        plain = [item for item in option.items if shop.is_plain(item)]
-        specials.append(tuple(item for item in option.items if not shop.is_plain(item)))
-        plains.append(option.own_price + sum(shop.alone(item) or 0 for item in plain))
-    named, number = _alike(shop, sorted({item for items in (*specials, *(c.special for c in joints)) for item in items}))
+    needs = [(shop.needs(o.items, o.own_price),) if o.ways is None else o.ways.needs for o in options]
+    which, different = numbered([each for some in needs for each in some], key=id)
+    owner = np.repeat(np.arange(len(needs)), [len(some) for some in needs])
+    special = {item for each in different for item in each.special} | {item for chain in joints for item in chain.special}
+    named, number = _alike(shop, sorted(special))
     pump = choices.rig.index(Kind.PUMP)
+    plain = np.array([each.plain for each in different], dtype=float)
     return Problem(
         choices=choices,
         layers=layers,
@@ -215,10 +224,10 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
             [None if option.ways is None else option.ways.split for option in options],
         ),
         joint_quadratic=np.array([chain.quadratic for chain in joints], dtype=float),
-        option_plain=np.array(plains, dtype=float),
+        option_plain=np.asarray(np.bincount(owner, plain[which], len(options)), dtype=float),
         joint_plain=np.array([chain.plain for chain in joints], dtype=float),
         specials=tuple(named),
-        option_special=_pairs(specials, number),
+        option_special=_shared(owner, which, [[number[item] for item in each.special] for each in different]),
         joint_special=_pairs([chain.special for chain in joints], number),
         low=np.array([option.flow_min_m3s for option in options], dtype=float),
         high=np.array([option.flow_max_m3s for option in options], dtype=float),
@@ -242,6 +251,16 @@ def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, in
         if number[item] == len(named):
             named.append(item)
     return named, number
+
+
+def _shared(owner: Ints, which: Ints, lists: Sequence[Sequence[int]]) -> tuple[Ints, Ints]:
+    """Pairs (row, item) where ``owner[k]`` has all of list ``which[k]``, in the order of k."""
+    sizes = np.array([len(some) for some in lists], dtype=np.intp)
+    starts = np.concatenate(([0], np.cumsum(sizes)))[:-1]
+    each = sizes[which]
+    within = np.arange(each.sum()) - np.repeat(np.cumsum(each) - each, each)
+    flat = np.array([item for some in lists for item in some], dtype=np.intp)
+    return np.repeat(owner, each), flat[np.repeat(starts[which], each) + within] if len(flat) else flat
 
 
 def _pairs(rows: Sequence[tuple[Item, ...]], number: dict[Item, int]) -> tuple[Ints, Ints]:

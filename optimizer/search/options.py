@@ -7,7 +7,7 @@ from optimizer.model.ends import End, Gender, Standard
 from optimizer.model.losses import Loss, Split
 from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, kind_of
 from optimizer.model.state import State
-from optimizer.search.items import Item
+from optimizer.search.items import Item, Needs
 from optimizer.search.joints import Chain
 from optimizer.search.stacks import Fill
 
@@ -93,12 +93,14 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ways:
-    """How the branches of one position are filled, the tees they part and meet at (None: there is none), and the loss."""
+    """How the branches of one position are filled, the tees they part and meet at (None: there is none), and the loss. ``needs``
+    are the items of the option once more, told apart by how they are priced."""
 
     branches: tuple[Way, ...]
     parting: Option | None
     meeting: Option | None
     split: Split
+    needs: tuple[Needs, ...]
 
     @property
     def keeps_inlet(self) -> bool:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.parts import Part
-from optimizer.search.items import DIVISIBLE, Item, Key, capacity, line_serves
+from optimizer.search.items import DIVISIBLE, Item, Key, Needs, capacity, line_serves
 from optimizer.search.packing import Packer, Purchase
 
 EPS = 1e-9
@@ -111,6 +111,11 @@ class Shop:
         if item not in self._plain:
             self._plain[item] = all(self._lonely(server, item) for server in self.servers(item.key))
         return self._plain[item]
+
+    def needs(self, items: tuple[Item, ...], own_price: int = 0) -> Needs:
+        """The items told apart by how they are priced, with what is paid besides."""
+        special = tuple(item for item in items if not self.is_plain(item))
+        return Needs(own_price + sum(self.alone(item) or 0 for item in items if self.is_plain(item)), special)
 
     def _lonely(self, server: Server, item: Item) -> bool:
         product = self.products[server.product]

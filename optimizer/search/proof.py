@@ -8,10 +8,13 @@ of the search is used.
 import math
 import os
 import sys
+import threading
+import time
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pulp
@@ -22,6 +25,9 @@ from optimizer.search.layers import Problem
 
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+LISTEN_S = 0.1
+"""So often it is looked whether a solver is done."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,11 +47,15 @@ def greatest_surplus(problem: Problem, flow_m3s: float, budget: float, allowed: 
     return program.solved()
 
 
-def least_price(problem: Problem, flow_m3s: float, allowed: Mask) -> Checked:
-    """Least price among bundles with head to spare at a flow, in minor units, by mixed-integer programming."""
+def least_price(problem: Problem, flow_m3s: float, allowed: Mask, throttled: bool = False) -> Checked:
+    """Least price among bundles with head to spare at a flow, in minor units, by mixed-integer programming; ``throttled``: among
+    those that have a throttle behind the pump."""
     program = _Program(problem, flow_m3s, allowed, pulp.LpMinimize)
     program.lp += program.price()
     program.lp += program.loss() <= 0.0
+    if throttled:
+        behind = problem.option_at[problem.pump + 1]
+        program.lp += pulp.lpSum(v for row, v in program.option.items() if row >= behind and problem.option(row).throttles) >= 1
     return program.solved()
 
 
@@ -62,6 +72,33 @@ def _silence() -> Iterator[None]:
         os.dup2(saved, 1)
         os.close(nowhere)
         os.close(saved)
+
+
+class _Haltable(pulp.HiGHS):  # type: ignore[misc]
+    """HiGHS in a thread of its own, so that Ctrl-C ends it: by itself it hears nothing until it is done."""
+
+    def callSolver(self, lp: pulp.LpProblem) -> None:  # noqa: N802 -- PuLP calls it by this name
+        """Run the solver on a program. Raises KeyboardInterrupt once it has come to a halt after Ctrl-C."""
+        model = lp.solverModel
+        model.HandleUserInterrupt = True
+        thread = threading.Thread(target=_run, args=(model,), daemon=True)
+        try:
+            thread.start()
+            while thread.is_alive():
+                thread.join(LISTEN_S)
+        except KeyboardInterrupt:
+            model.cancelSolve()
+            while thread in threading.enumerate():  # also when Ctrl-C came while it was started
+                time.sleep(LISTEN_S)
+            raise
+
+
+def _run(model: Any) -> None:
+    """Solve, then end the threads that HiGHS keeps for the next solve: left alone they end the whole process with an abort."""
+    try:
+        model.run()
+    finally:
+        model.resetGlobalScheduler(True)
 
 
 @dataclass(slots=True)
@@ -203,7 +240,7 @@ class _Program:
 
     def solved(self) -> Checked:
         with _silence():
-            self.lp.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=0.0))
+            self.lp.solve(_Haltable(msg=False, gapRel=0.0, gapAbs=0.0))
         word = pulp.LpStatus[self.lp.status]
         if word != "Optimal":
             return Checked(value=None, status=word)

@@ -230,12 +230,12 @@ class Rounds:
             stages.append((entry, after))
         return stages[::-1]
 
-    def front(self, weights: Weights, corridor: Corridor, apart: bool = False) -> list[Path]:
+    def front(self, weights: Weights, corridor: Corridor, apart: bool = False, every: bool = False) -> list[Path]:
         """All non-dominated paths in the corridor, cheapest first. Raises TooManyPaths.
 
         With ``apart`` paths that need different shared items are never compared, so that for every set of shared
         items, whatever it
-        truly costs, its non-dominated paths are there.
+        truly costs, its non-dominated paths are there. With ``every`` none are compared: all paths of the corridor are there.
         """
         if not self.has_paths:
             return []
@@ -255,7 +255,8 @@ class Rounds:
             joined = joined.inside(corridor, coming[place][0], cheapest[place][0])
             if upstream is not None and place <= self.problem.pump:
                 joined = joined.with_suction(corridor, upstream[place][0])
-            joined = self._charged(joined, labels, self.accounts.of_joint, apart).unbeaten()
+            joined = self._charged(joined, labels, self.accounts.of_joint, apart)
+            joined = joined if every else joined.unbeaten()
             rows = np.flatnonzero(forward[place][1] + coming[place][1][layer.leave] <= corridor.roof)
             after = joined.followed(rows, layer.entry, layer.leave, at.options, weights, joint=False)
             if corridor.suction is not None and place == self.problem.pump:
@@ -263,13 +264,14 @@ class Rounds:
             after = after.inside(corridor, coming[place][1], cheapest[place][1])
             if upstream is not None and place < self.problem.pump:
                 after = after.with_suction(corridor, upstream[place][1])
-            labels = self._charged(after, joined, self.accounts.of_option, apart).unbeaten()
+            labels = self._charged(after, joined, self.accounts.of_option, apart)
+            labels = labels if every else labels.unbeaten()
             trail.append((joined, labels))
             if not len(labels.loss):
                 return []
             if len(labels.loss) > corridor.most:
                 raise TooManyPaths
-        return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail)
+        return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail, every)
 
     def _charged(self, labels: "_Labels", before: "_Labels", of_choice: Ints, apart: bool) -> "_Labels":
         """Labels with the account of the label they came from plus what their last choice needs."""
@@ -278,11 +280,11 @@ class Rounds:
         account = self.accounts.sums(before.account[labels.parent], of_choice[labels.choice])
         return _Labels(labels.state, labels.loss, labels.price, labels.parent, labels.choice, account)
 
-    def _collected(self, last: "_Labels", trail: list[tuple["_Labels", "_Labels"]]) -> list[Path]:
+    def _collected(self, last: "_Labels", trail: list[tuple["_Labels", "_Labels"]], every: bool) -> list[Path]:
         nowhere = np.zeros_like(last.state)
         whole = _Labels(nowhere, last.loss, last.price, last.parent, last.choice, last.account)
         paths = []
-        for row in whole.unbeaten_rows().tolist():
+        for row in range(len(whole.loss)) if every else whole.unbeaten_rows().tolist():
             options, joints = [int(last.choice[row])], []
             parent = int(last.parent[row])
             for place in range(len(trail) - 1, -1, -1):

@@ -8,11 +8,12 @@ the loss), and gives at least the area (counted up to what is asked) and the mec
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from optimizer.loop.terms import tray_loss
+from optimizer.model.fitted import Fitted
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Medium
@@ -21,6 +22,9 @@ from optimizer.model.state import State
 from optimizer.physics.water import Water
 from optimizer.search.items import Item, medium_item
 from optimizer.search.pricing import Shop
+
+Held = Callable[[Medium, State, Canister, Water], Loss]
+"""Loss of one tray of a medium that stays."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,12 +63,25 @@ class _Part:
 
 
 def stacks(
-    canister: Canister, trays: Sequence[Tray], media: Sequence[Medium], limits: Limits, water: Water, shop: Shop
+    canister: Canister,
+    trays: Sequence[Tray],
+    media: Sequence[Medium],
+    limits: Limits,
+    water: Water,
+    shop: Shop,
+    fitted: Fitted | None = None,
+    lasting: bool = False,
 ) -> list[Stack]:
-    """All fillings worth considering that meet the biological floor, the mechanical stage and the mature-media rule."""
-    found = [stack for stack in _untouched(canister, trays, water) if meets(stack, limits)]
+    """All fillings worth considering that meet the biological floor, the mechanical stage and the mature-media rule.
+
+    ``fitted`` says what the media that stay lose (None: what is stated). ``lasting``: fillings count by how long they last too,
+    so that one is left out only for another of the same media in the same trays that costs no more, or where its media of fixed
+    price alone cost more than the budget.
+    """
+    held = tray_loss if fitted is None else fitted.tray
+    found = [stack for stack in _untouched(canister, trays, water, held) if meets(stack, limits)]
     layers = {medium.id: tray_loss(medium, State(), canister, water) for medium in media}
-    new = _new_media(canister, media, layers, limits, shop)
+    new = _new_media(canister, media, layers, limits, shop, _affordable if lasting else _front)
     for kept in _kept_sets(trays, limits):
         base = [Fill(tray=n, change=_clean_or_keep(trays[n]), medium=trays[n].medium) for n in kept]
         free = [n for n in range(len(trays)) if n not in kept]
@@ -74,10 +91,12 @@ def stacks(
             empty = _left_empty(trays, free, len(free) - len(part.media))
             if empty is None:
                 continue
-            stack = _combine(canister, trays, base, free, empty, part, water)
+            stack = _combine(canister, trays, base, free, empty, part, water, held)
             if meets(stack, limits):
                 found.append(stack)
-    return _unbeaten(found, shop)
+    if lasting:
+        return [one for alike in _alike(found) for one in _unbeaten(alike, shop, UNTOUCHED)]
+    return _unbeaten(found, shop, UNTOUCHED[:1] if media else UNTOUCHED)
 
 
 def meets(stack: Stack, limits: Limits) -> bool:
@@ -92,23 +111,24 @@ def bio_area_m2(medium: Medium | None, canister: Canister) -> float:
     return medium.area_m2m3 * canister.tray_volume_m3
 
 
-def _untouched(canister: Canister, trays: Sequence[Tray], water: Water) -> Iterator[Stack]:
+def _untouched(canister: Canister, trays: Sequence[Tray], water: Water, held: Held) -> Iterator[Stack]:
     as_is = [Fill(tray=n, change="keep", medium=t.medium, state=t.state) for n, t in enumerate(trays)]
-    yield _stack("keep", canister, as_is, (), water)
+    yield _stack("keep", canister, as_is, (), water, held)
     if any(not tray.state.is_clean for tray in trays):
         cleaned = [Fill(tray=n, change=_clean_or_keep(t), medium=t.medium) for n, t in enumerate(trays)]
-        yield _stack("clean", canister, cleaned, (), water)
+        yield _stack("clean", canister, cleaned, (), water, held)
 
 
 def _clean_or_keep(tray: Tray) -> str:
     return "keep" if tray.state.is_clean else "clean"
 
 
-def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[Item, ...], water: Water) -> Stack:
+def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[Item, ...], water: Water, held: Held) -> Stack:
     loss = Loss()
     for fill in fills:
         if fill.medium is not None:
-            loss = loss.add(tray_loss(fill.medium, fill.state, canister, water))
+            of = tray_loss if fill.change == "swap" else held
+            loss = loss.add(of(fill.medium, fill.state, canister, water))
     return Stack(
         change=change,
         fills=tuple(sorted(fills, key=lambda fill: fill.tray)),
@@ -131,10 +151,15 @@ def _kept_sets(trays: Sequence[Tray], limits: Limits) -> Iterator[tuple[int, ...
 
 
 def _new_media(
-    canister: Canister, media: Sequence[Medium], layers: dict[str, Loss], limits: Limits, shop: Shop
+    canister: Canister,
+    media: Sequence[Medium],
+    layers: dict[str, Loss],
+    limits: Limits,
+    shop: Shop,
+    front: Callable[[list[_Part], Limits], list[_Part]],
 ) -> list[list[_Part]]:
-    """For each number of trays, the unbeaten ways to fill that many with new media. Ways that fill different numbers are
-    not compared, since a tray may have to be filled."""
+    """For each number of trays, the ways to fill that many with new media that ``front`` keeps. Ways that fill different numbers
+    are not compared, since a tray may have to be filled."""
     blank = _Part((), 0, (), 0.0, 0.0, 0.0, False)
     exactly: list[list[_Part]] = [[blank]] + [[] for _ in range(canister.trays)]
     for medium in media:
@@ -149,7 +174,7 @@ def _new_media(
                 grown[trays + count] += [
                     _with(part, medium, count, plain, special, layers[medium.id], canister, limits) for part in exactly[trays]
                 ]
-        exactly = [_front(parts) for parts in grown]
+        exactly = [front(parts, limits) for parts in grown]
     return exactly
 
 
@@ -175,7 +200,11 @@ def _with(
     )
 
 
-def _front(parts: list[_Part]) -> list[_Part]:
+def _affordable(parts: list[_Part], limits: Limits) -> list[_Part]:
+    return parts if limits.budget is None else [part for part in parts if part.plain <= limits.budget]
+
+
+def _front(parts: list[_Part], _: Limits) -> list[_Part]:
     ordered = sorted(parts, key=lambda p: (p.plain, p.linear, p.quadratic, [m.id for m in p.media]))
     kept: list[_Part] = []
     alike: dict[tuple[Item, ...], list[_Part]] = {(): []}
@@ -212,6 +241,7 @@ def _combine(
     empty: list[int],
     part: _Part,
     water: Water,
+    held: Held,
 ) -> Stack:
     """Put new media into the free trays: mechanical ones first, coarse before fine (the most permeable is the coarsest)."""
     ordered = sorted(part.media, key=lambda m: (not m.mechanical, -m.permeability_m2, m.id))
@@ -222,11 +252,26 @@ def _combine(
         fills.append(Fill(tray=tray, change="swap", medium=medium))
     counts = Counter(medium.id for medium in part.media)
     items = tuple(medium_item(name, count * canister.tray_volume_m3) for name, count in sorted(counts.items()))
-    return _stack("swap", canister, fills, items, water)
+    return _stack("swap", canister, fills, items, water, held)
 
 
-def _unbeaten(found: list[Stack], shop: Shop) -> list[Stack]:
-    """Drop fillings that another one beats in price and both loss terms; all of them meet the floors already."""
+def _alike(found: list[Stack]) -> list[list[Stack]]:
+    """Fillings of the same media in the same trays, equally dirty, together."""
+    groups: dict[tuple[tuple[str, State], ...], list[Stack]] = {}
+    for stack in found:
+        key = tuple(("" if fill.medium is None else fill.medium.id, fill.state) for fill in stack.fills)
+        groups.setdefault(key, []).append(stack)
+    return list(groups.values())
+
+
+UNTOUCHED = ("keep", "clean")
+"""Changes that leave every medium in its tray. What cleaning alone can do is asked where nothing is sold: there an emptied tray
+is no rival of a cleaned one."""
+
+
+def _unbeaten(found: list[Stack], shop: Shop, whole: tuple[str, ...]) -> list[Stack]:
+    """Drop fillings that another one beats in price and both loss terms; all of them meet the floors already. Those whose change
+    is among ``whole`` stay."""
     ranked = []
     for order, stack in enumerate(found):
         special = tuple(item for item in stack.items if not shop.is_plain(item))
@@ -235,7 +280,7 @@ def _unbeaten(found: list[Stack], shop: Shop) -> list[Stack]:
     ranked.sort(key=lambda row: row[:4])
     kept: list[tuple[int, float, float, int, tuple[Item, ...], Stack]] = []
     for row in ranked:
-        if row[5].change == "keep" or not any(_row_beats(other, row) for other in kept):
+        if row[5].change in whole or not any(_row_beats(other, row) for other in kept):
             kept.append(row)
     return [row[5] for row in sorted(kept, key=lambda row: row[3])]
 

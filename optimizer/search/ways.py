@@ -13,21 +13,28 @@ both are shown.
 Rule of the model: where branches both part and meet at tees, the two tees are the same part.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from itertools import product
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from itertools import chain, product
 
+import numpy as np
+
+from optimizer.loop.numbering import numbered
 from optimizer.loop.splits import Splits, rises
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
 from optimizer.search.fills import Fill, Filler, Gate
-from optimizer.search.items import Item
+from optimizer.search.items import Item, Needs
 from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Way, Ways
 
 MOST_WAYS = 300_000
 """So many ways to fill the branches of one position are looked at; more are refused, never cut short."""
+
+Made = tuple[Split, Callable[[float, float], Option]]
+"""How a filling divides the flow, and what makes its option once the flow window of that (m3/s) is known."""
 
 ORDER = (KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD)
 """Changes from the least to the greatest: what is done to a position with branches is the greatest of what is done inside."""
@@ -48,57 +55,69 @@ class Places:
     meeting: tuple[Option, ...]
 
 
-def ways(places: Places, filler: Filler) -> list[Option]:
-    """All ways worth trying, as options of the position. Raises TooManyWays.
+def ways(places: Places, filler: Filler) -> tuple[list[Option], int]:
+    """All ways worth trying, as options of the position, and how many are left out as unsteady. Raises TooManyWays.
 
-    Left out are those whose loss falls anywhere as the flow rises (a tee's jet may do that), since the proof rests on the
-    opposite, and those that give some device no flow that it allows.
+    Unsteady are those whose loss falls anywhere as the flow rises (a tee's jet may do that): the proof rests on the opposite.
+    Left out as well are those that give some device no flow that it allows.
     """
-    made: list[Option] = []
-    for option in (*_single(places, filler), *_double(places, filler)):
-        made.append(option)
+    made: list[tuple[Split, Callable[[float, float], Option]]] = []
+    for some in chain(_single(places, filler), _double(places, filler)):
+        made.append(some)
         if len(made) > MOST_WAYS:
             raise TooManyWays(places.position.name)
-    splits = Splits.of([option.ways.split for option in made if option.ways is not None], filler.kinematic_m2s)
+    which, different = numbered([split for split, _ in made], key=id)
+    splits = Splits.of(different, filler.kinematic_m2s)
     low, high = splits.window()
-    return [
-        replace(option, flow_min_m3s=float(least), flow_max_m3s=float(most))
-        for option, steady, least, most in zip(made, rises(splits), low, high, strict=True)
-        if steady and least < most
-    ]
+    steady = rises(splits)
+    least, most, sound = low.tolist(), high.tolist(), (steady & (low < high)).tolist()
+    options = [make(least[n], most[n]) for n, (_, make) in zip(which.tolist(), made, strict=True) if sound[n]]
+    return options, int(np.count_nonzero(~steady[which]))
 
 
-def _single(places: Places, filler: Filler) -> Iterator[Option]:
+def _single(places: Places, filler: Filler) -> Iterator[Made]:
     """The first branch alone, without tees, as long as the second is not there."""
     if places.position.branches[1].installed:
         return
     for ready in _ready(places, filler, 0, None, None):
-        first, last = ready.fill.there[0], ready.fill.there[-1]
-        yield Option(
-            position=places.number,
-            place=places.position.name,
-            change=ready.change,
-            part=None,
-            inlet=first.inlet,
-            outlet=last.outlet,
-            own_price=ready.own_price,
-            items=ready.items,
-            throttles=ready.fill.throttles,
-            note=ready.way.name,
-            ways=Ways(branches=(ready.way,), parting=None, meeting=None, split=Split(branches=(ready.loss,))),
-        )
+        split = Split(branches=(ready.loss,))
+        yield split, partial(_lone, places, ready, split)
 
 
-def _double(places: Places, filler: Filler) -> Iterator[Option]:
+def _lone(places: Places, ready: "_Ready", split: Split, least: float, most: float) -> Option:
+    first, last = ready.fill.there[0], ready.fill.there[-1]
+    return Option(
+        position=places.number,
+        place=places.position.name,
+        change=ready.change,
+        part=None,
+        inlet=first.inlet,
+        outlet=last.outlet,
+        own_price=ready.own_price,
+        items=ready.items,
+        flow_min_m3s=least,
+        flow_max_m3s=most,
+        throttles=ready.fill.throttles,
+        note=ready.way.name,
+        ways=Ways(branches=(ready.way,), parting=None, meeting=None, split=split, needs=(ready.needs,)),
+    )
+
+
+def _double(places: Places, filler: Filler) -> Iterator[Made]:
     """Both branches between their tees."""
     for parting, meeting in _tees(places):
         first, second = (_ready(places, filler, n, parting, meeting) for n in (0, 1))
-        common = _steps(parting, "inlet", True) + _steps(meeting, "outlet", False)
+        between = _Between.of(places, filler, parting, meeting)
+        splits: dict[tuple[int, int], Split] = {}
         for one, other in product(first, second):
             # a bundle costs no less than one of its fillings alone and the plain pieces of the other, nor than both at best rates
             alone = max(one.alone + other.fill.plain, other.alone + one.fill.plain)
-            if max(alone, one.rated + other.rated) <= filler.dearest:
-                yield _pair(places, one, other, parting, meeting, common)
+            if max(alone, one.rated + other.rated) > filler.dearest:
+                continue
+            both = (id(one.loss), id(other.loss))
+            if both not in splits:
+                splits[both] = between.split(one.loss, other.loss)
+            yield splits[both], partial(between.pair, one, other, splits[both])
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +129,7 @@ class _Ready:
     loss: BranchLoss
     way: Way
     items: tuple[Item, ...]
+    needs: Needs
     own_price: int
     change: str
     alone: float
@@ -123,9 +143,10 @@ def _ready(places: Places, filler: Filler, number: int, parting: Option | None, 
     return [
         _Ready(
             fill=fill,
-            loss=_branch_loss(fill, steps),
+            loss=filler.shared(_branch_loss(fill, steps)),
             way=_way(places, number, fill),
             items=_items(fill),
+            needs=Needs(fill.plain, fill.special),
             own_price=sum(option.own_price for option in fill.options),
             change=max((option.change for option in fill.options), key=ORDER.index),
             alone=filler.price(fill),
@@ -140,23 +161,54 @@ def _items(fill: Fill) -> tuple[Item, ...]:
     return (*(item for option in fill.options for item in option.items), *joints)
 
 
-def _pair(places: Places, one: _Ready, other: _Ready, parting: Option | None, meeting: Option | None, common: float) -> Option:
-    tees = [tee for tee in (parting, meeting) if tee is not None]
-    changes = (one.change, other.change, *(tee.change for tee in tees))
-    split = Split(branches=(one.loss, other.loss), parting=_shape(parting), meeting=_shape(meeting))
-    return Option(
-        position=places.number,
-        place=places.position.name,
-        change=max(changes, key=ORDER.index),
-        part=None,
-        loss=Loss(quadratic=common),
-        inlet=None if parting is None else parting.inlet,
-        outlet=None if meeting is None else meeting.outlet,
-        own_price=one.own_price + other.own_price,
-        items=(*one.items, *other.items, *(item for tee in tees for item in tee.items)),
-        note=f"{one.way.name}, {other.way.name}",
-        ways=Ways(branches=(one.way, other.way), parting=parting, meeting=meeting, split=split),
-    )
+@dataclass(frozen=True, slots=True)
+class _Between:
+    """What two branches part and meet at, with all that is the same whatever stands in them."""
+
+    places: Places
+    parting: Option | None
+    meeting: Option | None
+    items: tuple[Item, ...]
+    needs: Needs
+    change: str
+    common: Loss
+    shapes: tuple[TeeShape | None, TeeShape | None]
+
+    @classmethod
+    def of(cls, places: Places, filler: Filler, parting: Option | None, meeting: Option | None) -> "_Between":
+        tees = [tee for tee in (parting, meeting) if tee is not None]
+        items = tuple(item for tee in tees for item in tee.items)
+        return cls(
+            places=places,
+            parting=parting,
+            meeting=meeting,
+            items=items,
+            needs=filler.shop.needs(items),
+            change=max((tee.change for tee in tees), key=ORDER.index),
+            common=Loss(quadratic=_steps(parting, "inlet", True) + _steps(meeting, "outlet", False)),
+            shapes=(_shape(parting), _shape(meeting)),
+        )
+
+    def split(self, one: BranchLoss, other: BranchLoss) -> Split:
+        return Split(branches=(one, other), parting=self.shapes[0], meeting=self.shapes[1])
+
+    def pair(self, one: _Ready, other: _Ready, split: Split, least: float, most: float) -> Option:
+        needs = (one.needs, other.needs, self.needs)
+        return Option(
+            position=self.places.number,
+            place=self.places.position.name,
+            change=max((one.change, other.change, self.change), key=ORDER.index),
+            part=None,
+            loss=self.common,
+            inlet=None if self.parting is None else self.parting.inlet,
+            outlet=None if self.meeting is None else self.meeting.outlet,
+            own_price=one.own_price + other.own_price,
+            items=(*one.items, *other.items, *self.items),
+            flow_min_m3s=least,
+            flow_max_m3s=most,
+            note=f"{one.way.name}, {other.way.name}",
+            ways=Ways(branches=(one.way, other.way), parting=self.parting, meeting=self.meeting, split=split, needs=needs),
+        )
 
 
 def _tees(places: Places) -> Iterator[tuple[Option | None, Option | None]]:

@@ -1,14 +1,18 @@
 """Why there is no answer: a search that is stopped is not taken for one that found nothing, and no limit is passed over."""
 
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import pytest
 
 from optimizer import api
+from optimizer.answers import conflict as conflicts
 from optimizer.answers.conflict import conflict
 from optimizer.answers.question import Question
+from optimizer.model.parts import Pump
 from optimizer.model.rig import Rig
+from optimizer.report.text import render
 from optimizer.search.best import Outcome, Seeker
 
 DEMO = Path(__file__).resolve().parents[2] / "parts_demo"
@@ -55,3 +59,73 @@ def test_a_canister_rated_for_less_than_its_depth_is_said_to_be() -> None:
     assert result.status == "infeasible"
     assert "the pressure rating of the canister" in result.now.breaks
     assert "the pressure rating of the canister" not in api.best(NANO, SHOP).now.breaks
+
+
+def test_the_explanation_is_the_smallest_of_all_sets_and_takes_few_searches(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Naively: every set of limits is asked about, from the smallest on; no smaller one clashes. It takes far fewer searches."""
+    question = Question(rig=NANO, catalog=SHOP, limits=replace(NANO.limits, budget=900, flow_min_m3s=250 / 3.6e6, noise_dba=33.0))
+    asked: list[float] = []
+    whole = Seeker.least_price
+
+    def counted(seeker: Seeker, target_m3s: float) -> Outcome:
+        asked.append(target_m3s)
+        return whole(seeker, target_m3s)
+
+    monkeypatch.setattr(Seeker, "least_price", counted)
+    told = conflict(question)
+    few = len(asked)
+    binding = question.limits.binding
+    sizes = [size for size in range(len(binding)) if any(clashes(question, names) for names in combinations(binding, size))]
+    assert len(told.limits) == sizes[0]
+    assert few < 25
+    assert told.unsure == ""
+
+
+def clashes(question: Question, names: tuple[str, ...]) -> bool:
+    """Whether some of the limits cannot hold together, by a search of its own."""
+    limits = question.limits.without(*(name for name in question.limits.binding if name not in names))
+    return api.best(replace(question.rig, limits=limits), question.catalog).best is None
+
+
+def test_a_bounded_search_for_the_smallest_set_says_what_it_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(conflicts, "MOST_ASKED", 0)
+    told = conflict(Question(rig=NANO, catalog=SHOP, limits=replace(NANO.limits, budget=900, flow_min_m3s=250 / 3.6e6)))
+    assert told.limits
+    assert "not all were tried" in told.unsure
+
+
+def test_an_outlet_above_every_pump_is_said_to_be_so() -> None:
+    """Hydrostatics: at no flow a pump lifts water to its greatest head; the strongest on offer is read from the catalog."""
+    heads = [part.curve.max_head_m for part in SHOP.parts.values() if isinstance(part, Pump)]
+    last = replace(NANO.positions[-1], height_m=max(heads) + 1.0, adjusts=())
+    result = api.best(replace(NANO, positions=(*NANO.positions[:-1], last)), SHOP)
+    assert result.status == "infeasible"
+    assert result.conflict is not None
+    assert result.conflict.limits[0] == f"an outlet {max(heads) + 1.0:.2f} m above the water line"
+    assert "no water comes out there" in result.conflict.closest
+    said = render(result, "us").replace("\n ", " ").replace("   ", " ")
+    assert f"an outlet {(max(heads) + 1.0) / 0.3048:.3g} ft above the water line" in said
+
+
+def test_money_in_an_explanation_has_its_currency_and_units_follow() -> None:
+    tight = replace(NANO, limits=replace(NANO.limits, budget=900, flow_min_m3s=280 / 3.6e6))
+    told = api.best(tight, SHOP)
+    assert told.conflict is not None
+    assert "a budget of 9.00 EUR" in told.conflict.limits
+    said = render(told, "us")
+    assert "gph delivered" in said
+    assert "l/h" not in said.split("What the figures rest on")[0]
+
+
+def test_what_branches_cost_at_least_is_found_without_a_budget() -> None:
+    """Young rice fish on one intake: no bundle of 939 does, and one of 940 does, says the search within these budgets; so that is
+    what the explanation must name, and what the cheapest bundle without a budget must cost."""
+    rice = api.read_rig(DEMO / "rigs" / "ricefish_160.toml", SHOP)
+    assert [api.best(rice, SHOP, budget=budget).status for budget in (939, 940)] == ["infeasible", "proved"]
+    told = api.best(rice, SHOP, budget=0).conflict
+    assert told is not None
+    assert any("with 9.40 EUR to spend it becomes possible" in remedy for remedy in told.remedies)
+    free = replace(rice, limits=replace(rice.limits, budget=None))
+    cheapest = api.cheapest(free, SHOP, flow_m3s=rice.limits.flow_min_m3s)
+    assert cheapest.status == "proved" and cheapest.best is not None
+    assert cheapest.best.price == 940

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+import numpy as np
 import pytest
 from branched_worlds import WHERE, branched_world
 
@@ -10,7 +11,9 @@ from optimizer.answers.rows import standing
 from optimizer.errors import InputError
 from optimizer.loop.branched import branched_graph
 from optimizer.loop.network import solve_network
+from optimizer.loop.splits import Splits
 from optimizer.model.catalog import Catalog
+from optimizer.model.losses import Split
 from optimizer.model.rig import Rig
 from optimizer.search import exhaustive, fills, ways
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
@@ -156,3 +159,29 @@ def test_too_many_ways_are_refused_and_not_cut_short(monkeypatch: pytest.MonkeyP
     rig, catalog = branched_world(1)
     with pytest.raises(InputError, match="stays = true"):
         choices(rig, catalog, rig.limits)
+
+
+def test_ways_that_are_left_out_as_unsteady_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those of the list that are missing where one pair of branches in three (by a rule of this test) is taken for unsteady."""
+    rig, catalog = branched_world(3)
+    whole = choices(rig, catalog, rig.limits)
+
+    def unsteady(split: Split) -> bool:
+        return sum(map(ord, repr(split.branches[-1].losses))) % 3 == 0
+
+    kept = Splits.of
+
+    def of(splits: list[Split], kinematic_m2s: float) -> Splits:
+        seen.extend(splits)
+        return kept(splits, kinematic_m2s)
+
+    seen: list[Split] = []
+    monkeypatch.setattr(Splits, "of", of)
+    monkeypatch.setattr(ways, "rises", lambda _: np.array([not unsteady(split) for split in seen]))
+    fewer = choices(rig, catalog, rig.limits)
+    group = next(place for place, position in enumerate(rig.positions) if position.branches)
+    gone = [option for option in whole.options[group] if option.ways is not None and unsteady(option.ways.split)]
+    assert gone, "nothing is unsteady by this rule"
+    assert whole.left_out == 0
+    assert len(whole.options[group]) - len(fewer.options[group]) == len(gone)
+    assert fewer.left_out >= len(gone)

@@ -1,0 +1,50 @@
+"""What fills say of the parts that are installed, for the search to go by, and for the answer to say so."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from optimizer.model.losses import Loss
+from optimizer.model.parts import Canister, Medium, Part
+from optimizer.model.state import State
+from optimizer.physics.water import Water
+
+
+class Fitted(Protocol):
+    """Figures of what is installed, as fills show them. Parts that it knows nothing of keep their stated ones."""
+
+    def part(self, part: Part, state: State, loss: Loss, water: Water) -> tuple[Part, Loss]:
+        """An installed part with its pump curve, and its loss (of a canister: of the body), both as fitted."""
+
+    def tray(self, medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+        """Loss of one tray of an installed medium, as fitted."""
+
+    def joint(self, before: Part, after: Part) -> float:
+        """What the loss of the joint between two installed parts is multiplied by."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedFactor:
+    """What the stated figure of one part is multiplied by: ``scales`` says which figure (loss, diameter, head...)."""
+
+    part: str
+    unknown: str
+    scales: str
+    factor: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ByFills:
+    """The fills that an answer goes by. ``delivered_m3s`` is what the loop as it is delivers by them, ``stated_m3s`` by the
+    stated figures; ``factors`` are those that moved, the farthest first.
+
+    ``left_out`` says why the fills are not gone by (empty: they are); then both flows are the stated one. ``notes``: what is
+    assumed.
+    """
+
+    fills: int
+    dates: tuple[str, ...]
+    delivered_m3s: float
+    stated_m3s: float
+    factors: tuple[FittedFactor, ...] = ()
+    left_out: str = ""
+    notes: tuple[str, ...] = ()
