@@ -33,6 +33,7 @@ def alternatives_answer(
         alternatives=tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found))),
         proof=told.status,
         combinations=seeker.problem.combinations(),
+        left_out=seeker.problem.choices.left_out,
     )
 
 

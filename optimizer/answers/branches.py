@@ -4,8 +4,9 @@ import math
 from collections.abc import Iterator
 
 from optimizer.answers.rows import Standing, with_flows
-from optimizer.model.parts import Device
+from optimizer.model.parts import Device, Outlet
 from optimizer.model.results import BranchFlow, WindowLine
+from optimizer.search.options import Way
 
 
 def branch_lines(row: str, stands: Standing) -> Iterator[BranchFlow]:
@@ -26,6 +27,31 @@ def branch_lines(row: str, stands: Standing) -> Iterator[BranchFlow]:
                 throttled=held == number,
                 holds=tuple(inner.part.name for inner in way.there if inner.part is not None),
             )
+
+
+DRY_M3S = 1e-9
+"""A branch that passes less than this passes nothing."""
+
+
+def dry_lines(stands: Standing) -> Iterator[str]:
+    """A caution for every branch that passes nothing in a loop that flows."""
+    if stands.flow_m3s <= DRY_M3S:
+        return
+    for place, flows, _ in stands.branch_flows:
+        option = next(option for option in stands.options if option.place == place)
+        if option.ways is None or len(flows) < 2:
+            continue
+        for way, flow in zip(option.ways.branches, flows, strict=True):
+            if flow <= DRY_M3S:
+                end = ": its outlet is above what its share of the head reaches" if _ends_at_outlet(way) else ""
+                yield (
+                    f"Branch {way.name} passes nothing{end}. Water that stands there rots and what lives in it dies: sink or "
+                    "lower it, hold the other branch back, or shut the branch off and empty it."
+                )
+
+
+def _ends_at_outlet(way: Way) -> bool:
+    return any(isinstance(option.part, Outlet) for option in way.there)
 
 
 def window_lines(row: str, stands: Standing) -> Iterator[WindowLine]:

@@ -2,16 +2,19 @@
 
 from collections.abc import Iterator
 
+from optimizer.answers.branches import dry_lines
 from optimizer.answers.placed import each_option
 from optimizer.answers.rows import Standing
+from optimizer.answers.words import length
 from optimizer.model.parts import Canister, Guard, Pump
 from optimizer.model.rig import Rig
+from optimizer.model.said import Quantity, Said
 from optimizer.search.options import ADD, SWAP
 
 
 def caution_lines(rig: Rig, stands: Standing) -> tuple[str, ...]:
     """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named)."""
-    return (*_electric(stands), *_water(rig, stands), *_animals(stands), *_media(stands))
+    return (*_electric(stands), *_water(rig, stands), *dry_lines(stands), *_animals(stands), *_media(stands))
 
 
 def _electric(stands: Standing) -> Iterator[str]:
@@ -25,10 +28,13 @@ def _electric(stands: Standing) -> Iterator[str]:
 
 
 def _water(rig: Rig, stands: Standing) -> Iterator[str]:
-    yield (
-        f"Flood: if a joint lets go, the tank drains down to the lower of guard, outlet mouth or air-break hole, of "
-        f"{rig.tank.nominal_m3 * 1e3:.0f} l in all. Keep an air-break hole of about 3 mm a few cm under the surface clean, put "
-        "the canister in a tray and watch every new joint for a day."
+    volume = rig.tank.nominal_m3
+    yield Said(
+        "Flood: if a joint lets go, the tank drains down to the lower of guard, outlet mouth or air-break hole, of ",
+        Quantity(volume, "volume", f"{volume * 1e3:.0f} l"),
+        " in all. Keep an air-break hole of about ",
+        length(3e-3, "3 mm"),
+        " just under the surface clean, put the canister in a tray and watch every new joint for a day.",
     )
     if any(not joint.as_is for joint in stands.joints):
         yield "Every hose is pushed fully on its tail and clamped; use aquarium or drinking-water grade parts only."

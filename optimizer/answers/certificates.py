@@ -6,7 +6,9 @@ from types import ModuleType
 from optimizer.answers.rows import Standing
 from optimizer.answers.words import flow, money
 from optimizer.model.results import Certificate
-from optimizer.search.best import RESOLUTION_M3S, WITHIN, Outcome, Seeker
+from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Outcome, Seeker
+
+PROGRAM = "mixed-integer program (PuLP, HiGHS)"
 
 HEAD_TOLERANCE_M = 1e-6
 """Surplus that a mixed-integer solver's own tolerances can leave; at hose flows this is below 0.01 l/h."""
@@ -16,14 +18,23 @@ FLOW_TOLERANCE = 1e-6
 
 
 def certificates(seeker: Seeker, outcome: Outcome, best: Standing, target_m3s: float) -> tuple[Certificate, ...]:
-    """All checks that apply to the answer, each with what it found."""
+    """All checks that apply to the answer, each with what it found. Ctrl-C ends the checking, and the last of them says so."""
     if outcome.found is None:
         return ()
     checks = [_scalar(outcome.found.flow_m3s, best.flow_m3s)]
-    if not target_m3s and not outcome.found.delivered.held_by:
-        checks.append(_no_more(seeker, outcome.found.flow_m3s))
-    checks.append(_no_cheaper(seeker, target_m3s or outcome.found.flow_m3s * (1 - 1e-9), outcome.found.bundle.price))
+    if outcome.status != "proved":
+        return (*checks, _not_done("left out, since the search was stopped and there is no proof to check"))
+    try:
+        if not target_m3s and not outcome.found.delivered.held_by:
+            checks.append(_no_more(seeker, outcome.found.flow_m3s))
+        checks.append(_no_cheaper(seeker, outcome.found, target_m3s or outcome.found.flow_m3s * (1 - 1e-9)))
+    except KeyboardInterrupt:
+        checks.append(_not_done("interrupted before it was done; the answer stands by the search alone"))
     return tuple(checks)
+
+
+def _not_done(why: str) -> Certificate:
+    return Certificate(route=PROGRAM, finding=why, agrees=False, done=False)
 
 
 def _proof() -> ModuleType:
@@ -48,21 +59,24 @@ def _no_more(seeker: Seeker, won_m3s: float) -> Certificate:
     checked = _proof().greatest_surplus(problem, above, float(seeker.budget), allowed)
     if checked.value is None:
         finding = f"no bundle at all can run at {above * 3.6e6:.1f} l/h within the limits"
-        return Certificate(route="mixed-integer program (PuLP, HiGHS)", finding=finding, agrees=True)
+        return Certificate(route=PROGRAM, finding=finding, agrees=True)
     return Certificate(
-        route="mixed-integer program (PuLP, HiGHS)",
+        route=PROGRAM,
         finding=f"at {above * 3.6e6:.1f} l/h the best affordable bundle has {checked.value * 1e3:.3f} mm of head left over",
         agrees=checked.value <= HEAD_TOLERANCE_M,
     )
 
 
-def _no_cheaper(seeker: Seeker, at_m3s: float, price: int) -> Certificate:
-    problem = seeker.problem
+def _no_cheaper(seeker: Seeker, found: Found, at_m3s: float) -> Certificate:
+    """No bundle that delivers as much may be cheaper; of one that a throttle holds none of those that have a throttle."""
+    problem, price = seeker.problem, found.bundle.price
+    throttles = [problem.option(row).throttles for row in found.bundle.path.options[problem.pump + 1 :]]
+    held = any(throttles) and found.delivered.own_m3s > found.flow_m3s * (1 + 1e-9)
     allowed = seeker.all & (problem.high >= at_m3s * (1 - WITHIN)) & (problem.low <= at_m3s * (1 + 1e-9))
-    checked = _proof().least_price(problem, at_m3s, allowed)
-    found = "nothing" if checked.value is None else money(round(checked.value))
+    checked = _proof().least_price(problem, at_m3s, allowed, throttled=held)
+    least = "nothing" if checked.value is None else money(round(checked.value))
     return Certificate(
-        route="mixed-integer program (PuLP, HiGHS)",
-        finding=f"the least price that delivers {flow(at_m3s)} is {found}, against {money(price)}",
+        route=PROGRAM,
+        finding=f"the least price that delivers {flow(at_m3s)} is {least}, against {money(price)}",
         agrees=checked.value is not None and abs(checked.value - price) < 0.5,
     )

@@ -35,6 +35,9 @@ MOST_OF_BORE = 0.5
 """A hole is at most so wide against the bar's bore: beyond it the drill takes half the tube away (common practice, no published
 source)."""
 
+ALIKE = 0.01
+"""Flows within this share of the most are as good: among them the least drilling is listed first."""
+
 MOST_SHOWN = 10
 LOOKED_AT = 400
 """So many flows are looked at in a loop with branches."""
@@ -80,6 +83,12 @@ class _Pair:
         """Most flow first (to the resolution of answers), then fewest holes, then the smallest drill."""
         return -round(self.flow_m3s / RESOLUTION_M3S), self.bar.holes, self.bar.hole_m
 
+    def effort(self, most_m3s: float) -> tuple[bool, int, int, float]:
+        """What delivers nearly as much as the most first, of these the fewest holes; the others behind, by their flow."""
+        near = self.flow_m3s >= (1.0 - ALIKE) * most_m3s
+        flow, holes, size = self.order
+        return (False, holes, flow, size) if near else (True, flow, holes, size)
+
 
 def drill_answer(rig: Rig, wish: Wish, drills: str = "tenths", new_bar: bool = False) -> DrillResult:
     """Every count and drill of a set (`DRILL_SETS`) that fits on the installed bar, or on a new one of its tube, against a wish.
@@ -90,7 +99,9 @@ def drill_answer(rig: Rig, wish: Wish, drills: str = "tenths", new_bar: bool = F
     stands = stands_now(rig, Catalog(parts={}, products=()))
     bar = _installed(rig)
     pairs = _solved(rig, stands, _pairs(bar, DRILL_SETS[drills], new_bar))
-    met = sorted((pair for pair in pairs if pair.short_of(wish) <= 1e-9), key=lambda pair: pair.order)
+    meeting = [pair for pair in pairs if pair.short_of(wish) <= 1e-9]
+    most = max((pair.flow_m3s for pair in meeting), default=0.0)
+    met = sorted(meeting, key=lambda pair: pair.effort(most))
     # the closest of those that flow; ties go to more flow
     near = min(pairs, key=lambda pair: (pair.short_of(wish), pair.order), default=None)
     kept = next((pair for pair in met if pair.bar.holes == bar.holes), None)

@@ -35,6 +35,7 @@ def front_answer(question: Question, progress: Progress | None = None, halted: C
         knee=_knee(found) if complete else None,
         complete=complete,
         combinations=seeker.problem.combinations(),
+        left_out=seeker.problem.choices.left_out,
         rounds=seeker.tally.rounds,
     )
 

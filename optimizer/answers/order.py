@@ -1,51 +1,95 @@
 """The buying order of the best bundle, with the bill of every step and what a smaller budget would have bought instead."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
-from optimizer.answers.rows import row, standing
+from optimizer.answers.rows import Standing, row, standing
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
-from optimizer.model.results import BillLine
+from optimizer.model.results import BillLine, Change
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.front import asked_alone
 from optimizer.search.layers import build
-from optimizer.search.options import CLEAN, KEEP
+from optimizer.search.options import ADJUST, CLEAN, KEEP
 from optimizer.search.order import Loop, Order, Step, buying_order
 from optimizer.search.pricing import Cover
 from optimizer.search.things import Things, things
 
+Halted = Callable[[], bool]
+"""Says whether whoever asked wants no more answers."""
 
-def order_answer(question: Question, progress: Progress | None = None) -> BuyingOrder:
-    """In which order to buy what the best bundle for the question needs."""
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is known of the order: the start, the steps, what is thrown away, and how sure the order and the stages are."""
+
+    start: Standing | None = None
+    first: tuple[Change, ...] = ()
+    steps: tuple[OrderStep, ...] = ()
+    thrown: int = 0
+    order: str = "proved"
+    stages: str = "proved"
+
+
+def order_answer(question: Question, progress: Progress | None = None, halted: Halted = bool) -> BuyingOrder:
+    """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then."""
     rig, limits = question.rig, question.limits
+    stands = stands_now(rig, question.catalog)
     seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
     outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow()
     found = outcome.found
-    told = None if found is None else buying_order(seeker, found)
+    known = _Known() if found is None else _known(question, seeker, outcome, found, halted)
     return BuyingOrder(
         rig=rig.name,
         catalog=question.catalog.name,
         currency=question.catalog.currency,
         question=question.words,
         budget=limits.budget,
-        now=row("now", rig, limits, stands_now(rig, question.catalog)),
+        now=row("now", rig, limits, stands),
         best=None if found is None else row("best", rig, limits, found_standing(rig, seeker, found)),
-        cleaned_m3s=0.0 if told is None else told.start.flow_m3s,
-        steps=() if told is None or found is None else _steps(question, seeker, outcome, found, told),
-        thrown=0 if told is None else told.thrown,
+        first=known.first,
+        cleaned=None if known.start is None else row("cleaned", rig, limits.without("flow_min_m3s"), known.start),
+        cleaned_m3s=0.0 if known.start is None else known.start.flow_m3s,
+        steps=known.steps,
+        thrown=known.thrown,
         search=outcome.status,
-        order="proved" if told is None else told.status,
+        order=known.order,
+        stages=known.stages,
     )
 
 
-def _steps(question: Question, seeker: Seeker, outcome: Outcome, found: Found, told: Order) -> tuple[OrderStep, ...]:
+def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, halted: Halted) -> _Known:
+    """The order of a bundle, or nothing of it when Ctrl-C came before there was one."""
+    try:
+        told = buying_order(seeker, found, hurried=halted())
+        start = _stands(question, told, told.start)
+        first = tuple(change for change in change_lines(start.options) if change.change == ADJUST)
+        steps, stages = _steps(question, seeker, outcome, found, told, halted)
+    except KeyboardInterrupt:
+        return _Known(order="interrupted", stages="stopped")
+    return _Known(start=start, first=first, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
+
+
+def _steps(
+    question: Question, seeker: Seeker, outcome: Outcome, found: Found, told: Order, halted: Halted
+) -> tuple[tuple[OrderStep, ...], str]:
+    """The steps, and whether what a smaller budget buys is known for all of them (proved) or was cut short (stopped)."""
     apart, paid, made = things(seeker.problem, found), 0, []
+    stages = "proved" if outcome.status == "proved" and told.status != "interrupted" else "stopped"
     for number, step in enumerate(told.steps, 1):
         paid += step.price
-        last = number == len(told.steps) or outcome.status != "proved"
-        stage = None if last else _stage(seeker, found, apart, step.loop, paid)
+        stage = None
+        if stages == "proved" and number < len(told.steps):
+            try:
+                stage, stages = _stage(seeker, found, apart, step.loop, paid)
+            except KeyboardInterrupt:
+                stages = "stopped"
+            if halted():
+                stages = "stopped"
         made.append(_step(question, seeker, found, told, step, paid, stage))
-    return tuple(made)
+    return tuple(made), stages
 
 
 def _step(question: Question, seeker: Seeker, found: Found, told: Order, step: Step, paid: int, stage: Stage | None) -> OrderStep:
@@ -55,8 +99,8 @@ def _step(question: Question, seeker: Seeker, found: Found, told: Order, step: S
     return OrderStep(
         changes=tuple(c for c in change_lines([final[place] for place in step.places]) if c.change not in (KEEP, CLEAN)),
         buys=buys,
-        extras=tuple(_named(seeker, item.label) for item in step.extras),
-        extras_price=step.price - sum(line.price for line in buys),
+        extras=tuple(name for index in step.extras if (name := _named(seeker, index))),
+        extras_price=step.extras_price,
         price=step.price,
         paid=paid,
         flow_m3s=step.loop.flow_m3s,
@@ -67,10 +111,12 @@ def _step(question: Question, seeker: Seeker, found: Found, told: Order, step: S
     )
 
 
-def _named(seeker: Seeker, label: str) -> str:
-    """A piece by the name of its part, where it is one."""
-    part = seeker.problem.shop.parts.get(label)
-    return label if part is None else f"{part.name} ({part.id})"
+def _named(seeker: Seeker, index: int) -> str:
+    """A product of the shop by its name and its id; nothing for what the keeper owns, which is neither bought nor thrown away."""
+    shop = seeker.problem.shop
+    product = shop.products[index]
+    name = product.name or shop.parts[product.lines[0].part_id].name
+    return "" if product.id.startswith("owned ") else f"{name} ({product.id})"
 
 
 def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple[BillLine, ...]:
@@ -84,25 +130,32 @@ def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple
 
 def _breaks(question: Question, told: Order, loop: Loop) -> tuple[str, ...]:
     """The limits that a loop does not meet; a wish for more flow is none while the money is not spent."""
+    stands = _stands(question, told, loop)
+    return row("", question.rig, question.limits.without("flow_min_m3s"), stands).breaks
+
+
+def _stands(question: Question, told: Order, loop: Loop) -> Standing:
+    """A loop between today's and the final one, solved again in scalars."""
     problem, path = told.problem, loop.found.bundle.path
     options = [problem.option(flat) for flat in path.options]
     joints = [problem.joint(flat) for flat in path.joints]
     delivered = loop.found.delivered
     held = (loop.flow_m3s, delivered.held_by) if delivered.held_by and loop.flow_m3s < delivered.own_m3s else None
-    stands = standing(question.rig, problem.choices.water, options, joints, 0, held)
-    return row("", question.rig, question.limits.without("flow_min_m3s"), stands).breaks
+    return standing(question.rig, problem.choices.water, options, joints, 0, held)
 
 
-def _stage(seeker: Seeker, found: Found, apart: Things, loop: Loop, paid: int) -> Stage | None:
-    """The best bundle for what is paid by then, if it delivers more and has things that the final one has not."""
-    best = asked_alone(seeker.with_budget(paid)).found
+def _stage(seeker: Seeker, found: Found, apart: Things, loop: Loop, paid: int) -> tuple[Stage | None, str]:
+    """The best bundle for what is paid by then, if it delivers more and has things that the final one has not; and whether
+    that is proved or was stopped."""
+    outcome = asked_alone(seeker.with_budget(paid))
+    best = outcome.found
     if best is None or best.flow_m3s <= loop.flow_m3s + RESOLUTION_M3S:
-        return None
+        return None, outcome.status
     final = apart.at(found.bundle.path.options)
     departures = apart.departures(best.bundle.path.options)
     options = seeker.options_of(best.bundle)
     lost = [options[place] for place, thing in departures.items() if thing != final[place]]
     if not lost:
-        return None
+        return None, outcome.status
     thrown = tuple(change for change in change_lines(lost) if change.change != KEEP)
-    return Stage(price=best.bundle.price, flow_m3s=best.flow_m3s, thrown=thrown)
+    return Stage(price=best.bundle.price, flow_m3s=best.flow_m3s, thrown=thrown), outcome.status

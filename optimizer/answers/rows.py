@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from optimizer.answers.words import flow, limit_words
+from optimizer.answers.words import flowing, limit_words
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.terms import velocity_quadratic
@@ -11,6 +11,7 @@ from optimizer.model.limits import Limits
 from optimizer.model.parts import Canister, Device, Guard, Pump
 from optimizer.model.results import Row
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 from optimizer.physics.water import Water
 from optimizer.search.choices import broken_by_itself
 from optimizer.search.elements import elements_of
@@ -57,11 +58,30 @@ def standing(
         price=price,
         own_m3s=own,
         flow_m3s=delivered,
-        held_by=held_by,
+        held_by=ceiling(held_by, options, elements, delivered, nu),
         heads_m=heads,
         inlet_head_m=depth - sum(heads[:pump]) - speed_head,
         branch_flows=tuple(_branches(element, delivered, nu) for element in elements if element.split is not None),
     )
+
+
+def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], delivered_m3s: float, nu: float) -> str:
+    """What a throttle keeps to, by the name that the search has for it: the place of the part whose window it is, or
+    ``guard_speed_ms`` where that part is a guard, which has no window of its own.
+    """
+    option = next((option for option in options if option.place == name), None)
+    if option is None:
+        return name
+    if option.ways is not None:
+        flows = next(_branches(element, delivered_m3s, nu)[1] for element in elements if element.split and element.place == name)
+        full = [
+            way
+            for way, loss, flow in zip(option.ways.branches, option.ways.split.branches, flows, strict=True)
+            if flow >= loss.flow_max_m3s * (1 - 1e-6)
+        ]
+        tight = [inner for way in full for inner in way.there]
+        option = min(tight, key=lambda inner: inner.flow_max_m3s, default=option)
+    return "guard_speed_ms" if isinstance(option.part, Guard) else option.place
 
 
 def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple[float, ...], int]:
@@ -105,9 +125,9 @@ def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Opt
         "mechanical_stage": limits.mechanical_stage and not _has_mechanical(media),
         "canister_rating": "canister_rating" in dict(broken_by_itself(rig, limits, pump)),
     }
-    yield from (f"{limit_words(name, limits, rig)}" for name, broken in tests.items() if broken)
-    for option, flowing in with_flows(stands):
-        yield from _breaks_of_part(rig, limits, option, flowing)
+    yield from (limit_words(name, limits, rig) for name, broken in tests.items() if broken)
+    for option, passing in with_flows(stands):
+        yield from _breaks_of_part(rig, limits, option, passing)
 
 
 def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
@@ -130,9 +150,9 @@ def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) 
             yield limit_words("guard_speed_ms", limits, rig)
     if isinstance(part, Device) and limits.device_windows:
         if delivered < part.flow_min_m3s * (1 - 1e-9):
-            yield f"{option.place} ({part.name}) needs at least {flow(part.flow_min_m3s)}"
+            yield Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s))
         if delivered > part.flow_max_m3s * (1 + 1e-9):
-            yield f"{option.place} ({part.name}) takes at most {flow(part.flow_max_m3s)}"
+            yield Said(f"{option.place} ({part.name}) takes at most ", flowing(part.flow_max_m3s))
 
 
 def _has_mechanical(media: Option) -> bool:

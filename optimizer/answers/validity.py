@@ -5,8 +5,11 @@ from dataclasses import dataclass
 
 from optimizer.answers.placed import each_option, position_of
 from optimizer.answers.rows import Standing, with_flows
+from optimizer.answers.words import length
+from optimizer.model.ends import refusal
 from optimizer.model.parts import Fitting, Guard, Hose, Outlet, Pump
 from optimizer.model.rig import Rig
+from optimizer.model.said import Quantity, Said
 from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
 from optimizer.physics.guards import MESH_RANGE, PLATE_RANGE, SLOT_RANGE, blocked_open_fraction
 from optimizer.physics.hose import CURVATURE_RANGE, reynolds
@@ -16,7 +19,7 @@ from optimizer.physics.pumps import SPEED_RANGE
 from optimizer.physics.sound import DISTANCE_RANGE
 from optimizer.physics.validity import Validity, outside
 from optimizer.physics.water import DENSITY_SALINITY, DENSITY_TEMPERATURE, Water
-from optimizer.search.options import Option
+from optimizer.search.options import Option, ends_of
 
 TRANSITION = Validity(
     name="laminar or turbulent friction",
@@ -42,26 +45,37 @@ class _Use:
 
 
 def validity_warnings(rig: Rig, stands: Standing, water: Water) -> tuple[str, ...]:
-    """One line per correlation that was used outside its range, naming the places, then the runs in transition."""
+    """One line per correlation that was used outside its range, naming the places, then the runs in transition, then the joints
+    of the loop as it is that do not close by what the rig says of their ends."""
     broken: dict[Validity, list[_Use]] = {}
     for use in _uses(rig, stands):
         if outside(use.validity, use.value):
             broken.setdefault(use.validity, []).append(use)
     lines = [_line(validity, uses) for validity, uses in broken.items()]
-    return (*lines, *_transitions(stands, water))
+    return (*lines, *_transitions(stands, water), *_unmated(rig))
 
 
 def _line(validity: Validity, uses: list[_Use]) -> str:
     in_metres = validity.quantity.endswith(" in m")
     quantity = validity.quantity.removesuffix(" in m")
-    scale, unit = (1e3, " mm") if in_metres else (1.0, "")
-    values = sorted({use.value * scale for use in uses})
-    span = " to ".join(f"{value:.3g}" for value in dict.fromkeys((values[0], values[-1])))
+    values = sorted({use.value for use in uses})
     places = ", ".join(dict.fromkeys(use.place for use in uses))
-    return (
-        f"{places}: {quantity} {span}{unit} is outside the {validity.low * scale:.3g} to {validity.high * scale:.3g}{unit} for "
-        f"which its law ({validity.name}) was measured; take the figures there as rough."
+    return Said(
+        f"{places}: {quantity} ",
+        *_span(list(dict.fromkeys((values[0], values[-1]))), in_metres),
+        " is outside the ",
+        *_span([validity.low, validity.high], in_metres),
+        f" for which its law ({validity.name}) was measured; take the figures there as rough.",
     )
+
+
+def _span(values: list[float], in_metres: bool) -> Iterator[str | Quantity]:
+    """One value or two, the unit behind the last."""
+    for n, value in enumerate(values):
+        if n:
+            yield " to "
+        unit = " mm" if n == len(values) - 1 else ""
+        yield length(value, f"{value * 1e3:.3g}{unit}") if in_metres else f"{value:.3g}"
 
 
 def _uses(rig: Rig, stands: Standing) -> Iterator[_Use]:
@@ -93,6 +107,26 @@ def _of_option(rig: Rig, option: Option) -> Iterator[_Use]:
         yield _Use(position.name, BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2)
     elif isinstance(part, Pump):
         yield _Use(position.name, SPEED_RANGE, option.speed)
+
+
+def _unmated(rig: Rig) -> Iterator[str]:
+    """Installed neighbours whose ends do not go together: there may be an adapter that the rig file does not name."""
+    inside = (branch.positions for position in rig.positions for branch in position.branches)
+    for positions in (rig.positions, *inside):
+        before, leaves = "", None
+        for position in positions:
+            if position.branches:
+                before, leaves = "", None
+            if position.installed is None:
+                continue
+            enters, out = ends_of(position.installed)
+            why = refusal(leaves, enters) if leaves is not None and enters is not None else ""
+            if why:
+                yield (
+                    f"{before} to {position.name}: by the rig file these do not go together ({why}). What joins them now is "
+                    "taken to stay and to lose no more than the step in bore; look whether both ends are the real ones."
+                )
+            before, leaves = position.name, out
 
 
 def _transitions(stands: Standing, water: Water) -> Iterator[str]:

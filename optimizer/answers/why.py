@@ -36,7 +36,7 @@ def explain(question: "Question", part_id: str) -> str:
     if outcome.status == "stopped":
         raise KeyboardInterrupt
     best = outcome.found
-    lines = [headline(best), *_places(question, menu, seeker, best, part_id)]
+    lines = [headline(best, question.catalog.currency), *_places(question, menu, seeker, best, part_id)]
     if len(lines) == 1:
         lines.append(_nowhere(question.rig, menu, best, part_id))
     return "\n".join(lines)
@@ -73,11 +73,11 @@ def _nowhere(rig: Rig, menu: Choices, best: Found | None, part_id: str) -> str:
     )
 
 
-def headline(best: Found | None) -> str:
+def headline(best: Found | None, currency: str) -> str:
     """The best bundle in one line."""
     if best is None:
         return "No bundle meets all limits, with this part or without it."
-    return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price)}."
+    return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price, currency)}."
 
 
 def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | None, part_id: str) -> Iterator[str]:
@@ -132,11 +132,12 @@ def refused(neighbours: list[End | None], end: End | None) -> str:
 
 def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int, chosen: list[int], part_id: str) -> str:
     """What the best bundle with the part would do, or why there is none."""
+    currency = question.catalog.currency
     with_part = seeker.most_flow_with(_mask(seeker, place, chosen))
     if with_part is not None:
         gap = 0.0 if best is None else best.flow_m3s - with_part.flow_m3s
         return (
-            f"the best bundle with {part_id} delivers {flow(with_part.flow_m3s)} for {money(with_part.bundle.price)}: "
+            f"the best bundle with {part_id} delivers {flow(with_part.flow_m3s)} for {money(with_part.bundle.price, currency)}: "
             f"{gap * 3.6e6:.1f} l/h less than the best."
         )
     for name in question.limits.binding:
@@ -146,10 +147,10 @@ def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int
         again = [n for n, option in enumerate(options) if _uses(option, part_id)]
         found = other.least_price_with(_mask(other, place, again)) if again else None
         if found is not None:
-            words = limit_words(name, question.limits, question.rig)
+            words = limit_words(name, question.limits, question.rig, currency)
             return (
                 f"no bundle with {part_id} keeps to {words}; without that limit the cheapest one costs "
-                f"{money(found.bundle.price)} and delivers {flow(found.flow_m3s)}."
+                f"{money(found.bundle.price, currency)} and delivers {flow(found.flow_m3s)}."
             )
     return f"no bundle with {part_id} meets the limits, and dropping a single limit does not help."
 

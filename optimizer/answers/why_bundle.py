@@ -51,15 +51,18 @@ def explain_bundle(question: Question, words: Sequence[str]) -> str:
     fixed = [pair for pair in placings[0] if question.rig.positions[pair[0]].stays]
     if fixed:
         told = [f"{_named(question.rig, (pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
-        return "\n".join([headline(best), *told])
+        return "\n".join([headline(best, question.catalog.currency), *told])
     alone = _Alone.of(question)
     tried = [(placing, alone.found(placing)) for placing in placings]
     made = [(placing, found) for placing, found in tried if found is not None]
     if not made:
-        lines = [headline(best), f"{_named(question.rig, placings[0])}: {alone.hindrance(placings[0])}."]
+        lines = [
+            headline(best, question.catalog.currency),
+            f"{_named(question.rig, placings[0])}: {alone.hindrance(placings[0])}.",
+        ]
     else:
         placing, found = max(made, key=lambda pair: (pair[1].flow_m3s, -pair[1].bundle.price))
-        lines = [headline(best), *_told(question, seeker, alone, placing, found)]
+        lines = [headline(best, question.catalog.currency), *_told(question, seeker, alone, placing, found)]
     lines.append(_with_the_rest_free(question, seeker, best, placings))
     if seeker.tally.stopped:
         lines.append("A search was stopped before it was proved: there may be better bundles than those named here.")
@@ -229,13 +232,13 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     stands = found_standing(rig, alone.seeker, found, held)
     name = f"{_named(rig, placing)}, everything else as it is (cleaned)"
     throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""
-    yield f"{name}: {flow(stands.flow_m3s)} for {money(price)}{throttled}."
+    yield f"{name}: {flow(stands.flow_m3s)} for {money(price, question.catalog.currency)}{throttled}."
     own = [f"{limit_words(limit, question.limits, rig)} ({why})" for limit, why in _own_breaks(question, options)]
     breaks = [words for words in row("", rig, question.limits, stands).breaks if not any(told.startswith(words) for told in own)]
     breaks += own
     if breaks:
         yield f"It breaks: {'; '.join(dict.fromkeys(breaks))}."
-    yield from _beaten(seeker, stands.flow_m3s, price, bool(breaks))
+    yield from _beaten(seeker, stands.flow_m3s, price, bool(breaks), question.catalog.currency)
 
 
 def _own_breaks(question: Question, options: Sequence[Option]) -> Iterator[tuple[str, str]]:
@@ -246,22 +249,22 @@ def _own_breaks(question: Question, options: Sequence[Option]) -> Iterator[tuple
                 yield limit, why
 
 
-def _beaten(seeker: Seeker, flow_m3s: float, price: int, breaks: bool) -> Iterator[str]:
+def _beaten(seeker: Seeker, flow_m3s: float, price: int, breaks: bool, currency: str) -> Iterator[str]:
     """What else the same money buys, and for how little the same water can be had."""
     money_at_hand = min(price, seeker.budget)
     rival = seeker.with_budget(money_at_hand).most_flow().found
     if rival is not None and rival.flow_m3s > flow_m3s + RESOLUTION_M3S:
         more = (rival.flow_m3s - flow_m3s) * 3.6e6
         yield (
-            f"For {money(money_at_hand)} the best bundle within the limits delivers {flow(rival.flow_m3s)}, {more:.1f} l/h more, "
-            f"and costs {money(rival.bundle.price)}: {_changed(seeker, rival)}."
+            f"For {money(money_at_hand, currency)} the best bundle within the limits delivers {flow(rival.flow_m3s)}, "
+            f"{more:.1f} l/h more, and costs {money(rival.bundle.price, currency)}: {_changed(seeker, rival)}."
         )
     elif not breaks:
         yield "Nothing that costs no more delivers more."
     cheaper = seeker.least_price(flow_m3s * (1 - 1e-9)).found
     if cheaper is not None and cheaper.bundle.price < price:
-        less = money(price - cheaper.bundle.price)
-        yield f"As much water can be had for {money(cheaper.bundle.price)}, {less} less: {_changed(seeker, cheaper)}."
+        less = money(price - cheaper.bundle.price, currency)
+        yield f"As much water can be had for {money(cheaper.bundle.price, currency)}, {less} less: {_changed(seeker, cheaper)}."
 
 
 def _changed(seeker: Seeker, found: Found) -> str:
@@ -283,20 +286,21 @@ def _id(option: Option) -> str:
 
 def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, placings: Sequence[Placing]) -> str:
     """The best bundle with the parts, or the one limit without which there is one."""
+    currency = question.catalog.currency
     found = _best_with(seeker, placings)
     if found is not None:
         gap = 0.0 if best is None else (best.flow_m3s - found.flow_m3s) * 3.6e6
         told = f"With everything else free to change the best bundle with them delivers {flow(found.flow_m3s)} "
-        told += f"for {money(found.bundle.price)}"
+        told += f"for {money(found.bundle.price, currency)}"
         return f"{told}: {gap:.1f} l/h less than the best." if gap > RESOLUTION_M3S * 3.6e6 else f"{told}: no less than the best."
     for name in question.limits.binding:
         other = Seeker(build(choices(question.rig, question.catalog, question.limits.without(name))))
         found = _best_with(other, placings)
         if found is not None:
-            words = limit_words(name, question.limits, question.rig)
+            words = limit_words(name, question.limits, question.rig, currency)
             return (
                 f"Whatever else is changed, no bundle with them keeps to {words}; without that limit the best one delivers "
-                f"{flow(found.flow_m3s)} for {money(found.bundle.price)}."
+                f"{flow(found.flow_m3s)} for {money(found.bundle.price, currency)}."
             )
     return "Whatever else is changed, no bundle with them meets the limits, and dropping a single limit does not help."
 

@@ -4,10 +4,11 @@ import math
 
 from optimizer.model.limits import FREE, Limits
 from optimizer.model.rig import Rig
+from optimizer.model.said import Quantity, Said
 
 
-def limit_words(name: str, limits: Limits, rig: Rig) -> str:
-    """One limit in words, as used in verdicts and conflicts. Raises KeyError for an unknown name.
+def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
+    """One limit in words, as used in verdicts and conflicts, with its quantities. Raises KeyError for an unknown name.
 
     >>> from optimizer.model.limits import Limits
     >>> limit_words("power_w", Limits(power_w=40.0), None)
@@ -17,25 +18,25 @@ def limit_words(name: str, limits: Limits, rig: Rig) -> str:
     if name not in FREE:
         raise KeyError(name)
     if name == "budget":
-        return f"a budget of {money(value)}" if value is not None else "no budget"
+        return f"a budget of {money(value, currency)}" if value is not None else "no budget"
     if name == "noise_dba":
         return f"noise at most {value:.1f} dB(A)"
     if name == "power_w":
         return f"power at most {value:.0f} W"
     if name == "flow_min_m3s":
-        return f"at least {flow(value)} delivered ({rig.turnover_per_hour(value):.2f} per hour)"
+        return Said("at least ", flowing(value), f" delivered ({rig.turnover_per_hour(value):.2f} per hour)")
     if name == "flow_max_m3s":
-        return f"at most {flow(value)} delivered ({rig.turnover_per_hour(value):.2f} per hour)"
+        return Said("at most ", flowing(value), f" delivered ({rig.turnover_per_hour(value):.2f} per hour)")
     if name == "opening_m":
-        return f"guard openings of at most {value * 1e3:.2g} mm"
+        return Said("guard openings of at most ", length(value, f"{value * 1e3:.2g} mm"))
     if name == "guard_speed_ms":
-        return f"at most {value * 100:.2g} cm/s in front of the guard"
+        return Said("at most ", Quantity(value, "speed", f"{value * 100:.2g} cm/s"), " in front of the guard")
     if name == "bio_area_m2":
-        return f"at least {value:.2f} m2 of surface for bacteria"
+        return Said("at least ", Quantity(value, "area", f"{value:.2f} m2"), " of surface for bacteria")
     if name == "inlet_head_m" and value == 0.0:
         return "no negative gauge pressure at the pump's inlet"
     if name == "inlet_head_m":
-        return f"at least {value * 100:.0f} cm of water gauge pressure at the pump's inlet"
+        return Said("at least ", length(value, f"{value * 100:.0f} cm"), " of water gauge pressure at the pump's inlet")
     return {
         "mechanical_stage": "a mechanical stage in the canister",
         "mature_media": "at least half of the mature biological media stays",
@@ -44,13 +45,24 @@ def limit_words(name: str, limits: Limits, rig: Rig) -> str:
     }[name]
 
 
-def money(minor: int) -> str:
-    """Minor units as money.
+def money(minor: int, currency: str = "") -> str:
+    """Minor units as money, with the currency behind them where it is known.
 
-    >>> money(12050)
-    '120.50'
+    >>> money(12050), money(12050, "EUR")
+    ('120.50', '120.50 EUR')
     """
-    return f"{minor // 100}.{minor % 100:02d}"
+    amount = f"{minor // 100}.{minor % 100:02d}"
+    return f"{amount} {currency}" if currency else amount
+
+
+def flowing(m3s: float) -> Quantity:
+    """A flow as a quantity in a text."""
+    return Quantity(m3s, "flow", flow(m3s))
+
+
+def length(metres: float, metric: str) -> Quantity:
+    """A length as a quantity in a text."""
+    return Quantity(metres, "length", metric)
 
 
 def flow(m3s: float) -> str:

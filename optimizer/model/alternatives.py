@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.fitted import ByFills
 from optimizer.model.results import Change, Row, plain
 
 SCHEMA = "fullbore-alternatives/1"
@@ -21,7 +22,8 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alternatives:
-    """Bundles in order of delivered flow. ``asked``: so many were wanted; fewer and proved: there are no others."""
+    """Bundles in order of delivered flow. ``asked``: so many were wanted; fewer and proved: there are no others.
+    ``left_out`` as in `Proof`."""
 
     rig: str
     catalog: str
@@ -33,6 +35,8 @@ class Alternatives:
     alternatives: tuple[Alternative, ...]
     proof: str
     combinations: int
+    left_out: int = 0
+    by_fills: ByFills | None = None
 
     @property
     def status(self) -> str:

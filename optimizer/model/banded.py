@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from optimizer.model.alternatives import Alternative
 from optimizer.model.bands import Band, BandLine
 from optimizer.model.results import Row, plain
+from optimizer.model.shown import Shown
 
 SCHEMA = "fullbore-bands/1"
 """Name and version of the JSON form."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Banded:
+class Banded(Shown):
     """Bundles best first, each with the line of ``band`` of the same name (None: there is no bundle), and the loop as it is.
 
     ``asked``: so many bundles were wanted. ``beats_now_share`` is the share of the draws in which the bundle that ``band`` tells
@@ -35,6 +36,7 @@ class Banded:
     ask_m3s: float
     proof: str
     combinations: int
+    left_out: int = 0
     fills: int = 0
     fills_left_out: str = ""
 

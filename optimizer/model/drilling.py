@@ -70,7 +70,7 @@ class Drilled:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillResult:
-    """Which holes would meet a wish, most delivered flow first.
+    """Which holes would meet a wish: those within 1 % of the most delivered flow first, fewest holes in front, then the others.
 
     ``now`` is the bar as it is. ``best`` is cut to the first few of ``met`` that meet the wish out of ``tried`` pairs of count
     and drill; ``same_holes`` is the best of those that only open the holes there are. ``closest`` misses least when none meets

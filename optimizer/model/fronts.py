@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.fitted import ByFills
 from optimizer.model.results import Change, Row, plain
+from optimizer.model.shown import Shown
 
 SCHEMA = "fullbore-front/1"
 """Name and version of the JSON form."""
@@ -39,9 +41,9 @@ class Knee:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Front:
+class Front(Shown):
     """All points up to a budget, cheapest first; not ``complete``: cheaper ones are missing. ``knee`` is None where points are
-    missing or there are fewer than three."""
+    missing or there are fewer than three. ``left_out`` as in `Proof`."""
 
     rig: str
     catalog: str
@@ -53,6 +55,8 @@ class Front:
     complete: bool
     combinations: int
     rounds: int
+    left_out: int = 0
+    by_fills: ByFills | None = None
 
     @property
     def status(self) -> str:

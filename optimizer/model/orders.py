@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.fitted import ByFills
 from optimizer.model.results import BillLine, Change, Row, plain
+from optimizer.model.shown import Shown
 
 SCHEMA = "fullbore-order/1"
 """Name and version of the JSON form."""
@@ -20,8 +22,8 @@ class Stage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStep:
-    """One purchase. ``price`` is what is paid at it, ``paid`` what has been paid in all; ``extras`` are pieces for an in-between
-    joint, thrown away later, and cost ``extras_price`` of it; ``waits`` lists the positions whose new part waits.
+    """One purchase. ``price`` is what is paid at it, ``paid`` what has been paid in all; ``extras`` are products for an
+    in-between joint, thrown away later, and cost ``extras_price`` of it; ``waits`` lists the positions whose new part waits.
 
     ``breaks`` names the limits that the loop does not meet between this purchase and the next.
     """
@@ -40,9 +42,13 @@ class OrderStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BuyingOrder:
-    """The order for the best bundle (``best``; None: there is none). ``cleaned_m3s`` flows before anything is bought,
-    ``thrown`` is the price of all pieces that are thrown away."""
+class BuyingOrder(Shown):
+    """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away.
+
+    ``cleaned`` is the loop before anything is bought, cleaned and with the changes ``first``, which cost nothing; it delivers
+    ``cleaned_m3s``. None: no order was made. ``search``, ``order`` and ``stages`` say how sure the bundle, the order and what
+    smaller budgets would have bought are: proved or stopped, the order also interrupted (by Ctrl-C; stopped: too many purchases).
+    """
 
     rig: str
     catalog: str
@@ -51,18 +57,22 @@ class BuyingOrder:
     budget: int | None
     now: Row
     best: Row | None
+    first: tuple[Change, ...]
+    cleaned: Row | None
     cleaned_m3s: float
     steps: tuple[OrderStep, ...]
     thrown: int
     search: str
     order: str
+    stages: str
+    by_fills: ByFills | None = None
 
     @property
     def status(self) -> str:
-        """``proved``: the bundle is the best and so is the order; ``stopped``; or ``infeasible``."""
+        """``proved``: the bundle is the best, so is the order, and every stage was looked at; ``stopped``; or ``infeasible``."""
         if self.best is None and self.search == "proved":
             return "infeasible"
-        return "proved" if self.search == self.order == "proved" else "stopped"
+        return "proved" if self.search == self.order == self.stages == "proved" else "stopped"
 
     def to_dict(self) -> dict[str, object]:
         """The order for JSON: SI units in the names, prices in minor units, with schema and status."""

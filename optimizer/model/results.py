@@ -4,6 +4,11 @@
 import math
 from dataclasses import dataclass, fields, is_dataclass
 
+from optimizer.model.fitted import ByFills
+from optimizer.model.lasting import Lasting
+from optimizer.model.media_plan import MediaPlan
+from optimizer.model.shown import Shown
+
 SCHEMA = "fullbore-result/1"
 """Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
@@ -196,18 +201,21 @@ class WindowLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
-    """One independent check of the answer: which route, what it found, and whether it agrees."""
+    """One independent check of the answer: which route, what it found, and whether it agrees. Not ``done``: it was interrupted
+    or left out, and says nothing for the answer nor against it."""
 
     route: str
     finding: str
     agrees: bool
+    done: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
     """Why no other bundle does better: ``status`` is proved or stopped; ``bound_m3s`` the most that could still exist.
 
-    ``combinations`` counts the bundles that were decided on, ``rounds``, ``nodes`` and ``paths`` the work it took.
+    ``combinations`` counts the bundles that were decided on, ``rounds``, ``nodes`` and ``paths`` the work it took. ``left_out``
+    are ways to fill branches that no bundle among them has: where the jet in a tee makes the head fall as the flow rises.
     """
 
     status: str
@@ -216,23 +224,30 @@ class Proof:
     rounds: int
     nodes: int
     paths: int
+    left_out: int = 0
     certificates: tuple[Certificate, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conflict:
-    """Why nothing meets all limits: the smallest set that cannot hold together, the closest miss, and what would help."""
+    """Why nothing meets all limits: the smallest set that cannot hold together, the closest miss, and what would help.
+
+    ``unsure`` says what is not known of the set, where finding it took too long (empty: it is the smallest).
+    """
 
     limits: tuple[str, ...]
     closest: str
     remedies: tuple[str, ...]
+    unsure: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Result:
+class Result(Shown):
     """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
 
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
+    ``media`` is the staged change of media where bacteria live (None: they stay), ``by_fills`` the fills that the answer goes by,
+    ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
     """
 
     rig: str
@@ -259,6 +274,9 @@ class Result:
     branches: tuple[BranchFlow, ...] = ()
     windows: tuple[WindowLine, ...] = ()
     wish: Wish | None = None
+    media: MediaPlan | None = None
+    by_fills: ByFills | None = None
+    lasting: Lasting | None = None
 
     @property
     def status(self) -> str:

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, field
 
 from optimizer.model.fill import TimedFill
+from optimizer.model.fitted import Fitted
 from optimizer.model.limits import Limits
 from optimizer.model.load import Load
 from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part, Pump, TeePiece, kind_of
@@ -123,7 +124,8 @@ class Rig:
 
     ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
     (0: as much as possible). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
-    ``fills`` the flows measured by container and watch. Raises ValueError when the
+    ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
+    (None: it goes by the stated figures). Raises ValueError when the
     loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
     """
 
@@ -140,6 +142,7 @@ class Rig:
     load: Load = Load()
     notes: tuple[str, ...] = field(default=())
     fills: tuple[TimedFill, ...] = ()
+    fitted: Fitted | None = None
 
     def __post_init__(self) -> None:
         if len(self.positions) < 2:

@@ -6,30 +6,42 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.alternatives import Alternative, Alternatives
+from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import aligned, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, system, turnover, watts
-from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import LEAST_GAIN_M3S, LONGEST_NAME, changed, heading
+from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
 
 
 def headline(told: Alternatives, units: str = "metric") -> str:
     """Return the list in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(_said(told, system(units)))])
 
 
 def render(told: Alternatives, units: str = "metric") -> str:
     """Return the whole list as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = paragraph(heading(told.rig, f"{told.question}, {told.asked} different bundles"), rest="  ")
-    for sentence in _sentences(told, measures):
+    for sentence in _said(told, measures):
         lines += paragraph(sentence, rest="  ")
     if told.alternatives:
         lines += ["", *_table(told, measures), ""]
-        for each in told.alternatives:
+        shown = _shown(told)
+        for each in shown:
             lines += paragraph(_words(each), "  ", "    ")
+        if len(shown) < len(told.alternatives):
+            folded = f"{len(told.alternatives) - len(shown)} of {len(told.alternatives)} lines"
+            why = "within 1 l/h (0.3 gph) of the line before and no cheaper; --json has all."
+            lines += ["", *paragraph(f"Left out: {folded} {why}", rest="  ")]
         lines += ["", *paragraph(_different(), rest="  ")]
     return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+def _said(told: Alternatives, measures: Measures) -> Iterator[str]:
+    yield from _sentences(told, measures)
+    yield from by_fills_sentences(told.by_fills, measures)
 
 
 def _sentences(told: Alternatives, measures: Measures) -> Iterator[str]:
@@ -47,9 +59,21 @@ def _sentences(told: Alternatives, measures: Measures) -> Iterator[str]:
     if told.status != "proved":
         yield "Stopped before it was proved: better ones may be missing."
     elif len(listed) < told.asked:
-        yield f"Proved: there are no others than these {len(listed)}." if len(listed) > 1 else "Proved: there is no other."
+        others = f"Proved: there are no others than these {len(listed)}." if len(listed) > 1 else "Proved: there is no other."
+        yield others + not_among(told.left_out)
     else:
-        yield f"Proved: of {count(told.combinations)} combinations none that is truly different does better."
+        proved = f"Proved: of {count(told.combinations)} combinations none that is truly different does better."
+        yield proved + not_among(told.left_out)
+
+
+def _shown(told: Alternatives) -> list[Alternative]:
+    """The bundles worth a line: what delivers next to the same as the one before and costs no less is left out."""
+    shown: list[Alternative] = []
+    for each in told.alternatives:
+        last = shown[-1].row if shown else None
+        if last is None or each.row.price < last.price or last.flow_m3s - each.row.flow_m3s >= LEAST_GAIN_M3S:
+            shown.append(each)
+    return shown
 
 
 def _table(told: Alternatives, measures: Measures) -> list[str]:
@@ -57,7 +81,7 @@ def _table(told: Alternatives, measures: Measures) -> list[str]:
         ("", "delivered", "less", "turnover", "price", "noise", "power"),
         ("", measures.flow, measures.flow, "per hour", cut(safe(told.currency), 8), "dB(A)", "W"),
     ]
-    return aligned([*heads, *(_cells(each, measures) for each in told.alternatives)])
+    return aligned([*heads, *(_cells(each, measures) for each in _shown(told))])
 
 
 def _cells(each: Alternative, measures: Measures) -> tuple[str, ...]:

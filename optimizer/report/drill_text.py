@@ -12,6 +12,9 @@ from optimizer.report.measures import Measures, count, gain, percent, system
 
 __all__ = ["headline", "render"]
 
+ORDER = "; of those within 1 % of the most flow the one with the fewest holes comes first, the others follow by their flow."
+"""Every hole is work, and none can be undone."""
+
 
 def headline(result: DrillResult, units: str = "metric") -> str:
     """Return the verdict alone, on one line. `units` is "metric" or "us"; raises ValueError for others."""
@@ -26,7 +29,7 @@ def render(result: DrillResult, units: str = "metric") -> str:
     sections = (
         list(verdict),
         _table(result, measures),
-        _breaks(result),
+        _breaks(result, measures),
         ["Mind", *bullets(map(safe, result.cautions))] if result.cautions else [],
         ["What the figures rest on", *bullets(map(safe, result.basis))] if result.basis else [],
     )
@@ -52,7 +55,7 @@ def _sentences(result: DrillResult, measures: Measures) -> Iterator[str]:
         more = gain(best.flow_m3s, result.now.flow_m3s)
         flow = f"{measures.flow_text(best.flow_m3s)} instead of {measures.bare_flow(result.now.flow_m3s)}"
         yield f"Drill {bar} to {_holes(best, measures)}: {flow}{f' ({more})' if more else ''}, {_jets(best, measures)}."
-        yield f"{count(result.met)} of {tried} would do."
+        yield f"{count(result.met)} of {tried} would do" + (ORDER if result.met > 1 else ".")
         if result.same_holes is not None and result.same_holes.holes != best.holes:
             yield f"Without a new hole: {_holes(result.same_holes, measures)}, {_flow_and_jets(result.same_holes, measures)}."
     elif result.now_meets:
@@ -115,12 +118,12 @@ def _row(name: str, drilled: Drilled, measures: Measures) -> tuple[str, ...]:
     )
 
 
-def _breaks(result: DrillResult) -> list[str]:
+def _breaks(result: DrillResult, measures: Measures) -> list[str]:
     """The limits of the rig that are not met, with the lines of the table that break them."""
     broken: dict[str, list[str]] = {}
     shown = list(_shown(result))
     for name, drilled in shown:
-        for words in dict.fromkeys(drilled.breaks):
+        for words in map(measures.words, dict.fromkeys(drilled.breaks)):
             broken.setdefault(words, []).append(name)
     if not broken:
         return []

@@ -12,6 +12,9 @@ from optimizer.report.measures import UNKNOWN, Measures, count, percent
 
 __all__ = ["branch_flow_lines", "jet_lines", "pressure_lines", "window_flow_lines"]
 
+NOTHING = 1e-5
+"""A branch that passes less than this share of the whole passes nothing."""
+
 HOW_COUNTED = (
     "Static pressure: depth below the water less losses less the velocity head at that bore. The guard's tail is taken at the "
     "water line; a hose that climbs over the rim has as much less up there as it rises above the water: keep joints there tight."
@@ -45,6 +48,8 @@ def branch_flow_lines(result: Result, measures: Measures) -> list[str]:
             held = measures.flow_text(line.flow_m3s)
             said = f"{safe(line.row)}: set the throttle in {safe(line.branch)} so that {held} pass that branch."
             lines += paragraph(said, "  ", "    ")
+        if whole[line.row] > 0.0 and line.flow_m3s <= NOTHING * whole[line.row]:
+            lines += paragraph(f"{safe(line.row)}: nothing passes {safe(line.branch)}.", "  ", "    ")
     return lines
 
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from optimizer.errors import safe
 from optimizer.model.fronts import Front, FrontPoint
+from optimizer.model.results import Change
+from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import GLUE, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, system, turnover
-from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, LONGEST_NAME, changed, heading
+from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
 
@@ -23,7 +27,7 @@ CHANGES_WIDTH = 47
 
 def headline(front: Front, units: str = "metric") -> str:
     """Return what to make of the front, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(front, system(units)))])
+    return finished([" ".join(_said(front, system(units)))])
 
 
 def render(front: Front, units: str = "metric") -> str:
@@ -31,11 +35,16 @@ def render(front: Front, units: str = "metric") -> str:
     measures = system(units)
     asked = f"what each sum up to {money(front.budget, safe(front.currency))} buys"
     lines = paragraph(heading(front.rig, asked), rest="  ")
-    for sentence in _sentences(front, measures):
+    for sentence in _said(front, measures):
         lines += paragraph(sentence, rest="  ")
     if front.points:
         lines += ["", *_table(front, measures), "", *_legend(front)]
     return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(front.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+def _said(front: Front, measures: Measures) -> Iterator[str]:
+    yield from _sentences(front, measures)
+    yield from by_fills_sentences(front.by_fills, measures)
 
 
 def _sentences(front: Front, measures: Measures) -> Iterator[str]:
@@ -72,18 +81,31 @@ def _knee(front: Front, measures: Measures) -> str:
 def _proof(front: Front) -> str:
     unproved = sum(not point.proved for point in front.points)
     if front.status == "proved":
-        return f"Proved: none of {count(front.combinations)} combinations gives more for its price than these."
-    said = [f"{unproved} of them {'is' if unproved == 1 else 'are'} not proved (marked ?)"] if unproved else []
-    said += [] if front.complete else ["cheaper ones are missing"]
-    return f"Stopped: {'; '.join(said)}."
+        said = f"Proved: none of {count(front.combinations)} combinations gives more for its price than these."
+        return said + not_among(front.left_out)
+    gaps = [f"{unproved} of them {'is' if unproved == 1 else 'are'} not proved (marked ?)"] if unproved else []
+    gaps += [] if front.complete else ["cheaper ones are missing"]
+    return f"Stopped: {'; '.join(gaps)}."
 
 
 def _table(front: Front, measures: Measures) -> list[str]:
     lines = _line(("", "price", "flow", "turnover", "more", "what changes against the line before"))
     lines += _line(("", cut(safe(front.currency), 8), measures.flow, "per hour", measures.flow, ""))
-    for number, point in enumerate(front.points):
+    for number, point in _shown(front):
         lines += _line(_cells(front, number, point, measures))
     return lines
+
+
+def _shown(front: Front) -> Iterator[tuple[int, FrontPoint]]:
+    """The points worth a line, with their places; each told against the last one with a line. First, knee and last always are."""
+    kept = {0, len(front.points) - 1} | (set() if front.knee is None else {front.knee.point})
+    gained, changes = 0.0, dict[str, Change]()
+    for number, point in enumerate(front.points):
+        gained += point.gained_m3s
+        changes |= {change.position: change for change in point.changes}
+        if number in kept or gained >= LEAST_GAIN_M3S:
+            yield number, replace(point, gained_m3s=gained, changes=tuple(changes.values()))
+            gained, changes = 0.0, {}
 
 
 def _cells(front: Front, number: int, point: FrontPoint, measures: Measures) -> tuple[str, ...]:
@@ -110,6 +132,10 @@ def _kept(text: str) -> str:
 
 def _legend(front: Front) -> list[str]:
     lines = ["The first line is told against the loop as it is now; each gives the most water for its price."]
+    folded = len(front.points) - sum(1 for _ in _shown(front))
+    if folded:
+        left_out = f"{count(folded)} of {count(len(front.points))} lines"
+        lines.append(f"Left out: {left_out} that bring {LEAST_WORDS} over the line before; --json and --csv have all.")
     if front.knee is not None:
         lines.append("* the knee: the line furthest above the straight line from the first to the last.")
     return [line for text in lines for line in paragraph(text, rest="  ")]

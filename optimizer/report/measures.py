@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 
+from optimizer.model.said import Quantity, Said
 from optimizer.money import show_money
 from optimizer.report.layout import GLUE
 from optimizer.units import FLOW, HEAD, LENGTH, SPEED, Dimension, from_si
@@ -18,6 +19,18 @@ LARGEST = 1e12
 """No number of a tank is larger; one that is says only that it is not known."""
 UNKNOWN = "-"
 LARGEST_COUNT = 10**6
+
+IN_US = MappingProxyType(
+    {
+        "flow": ("gph", 3.785411784e-3 / 3600.0),
+        "speed": ("in/s", 0.0254),
+        "length": ("in", 0.0254),
+        "height": ("ft", 0.3048),
+        "area": ("ft2", 0.3048**2),
+        "volume": ("gal", 3.785411784e-3),
+    }
+)
+"""US units of quantities in texts, with what one of them is in SI: exact by definition, NIST Handbook 44, appendix C."""
 
 _THOUSANDS = re.compile(r"(?<=[0-9])(?=(?:[0-9]{3})+(?![0-9]))")
 
@@ -31,6 +44,18 @@ class Measures:
     bore: str
     speed: str
     bore_decimals: int
+
+    def flow_of(self, flow_m3s: float) -> float:
+        """Return a flow as a number in the unit shown, for an axis."""
+        return from_si(flow_m3s, self.flow, FLOW)
+
+    def head_of(self, head_m: float) -> float:
+        """Return a head as a number in the unit shown, for an axis."""
+        return from_si(head_m, self.head, HEAD)
+
+    def speed_of(self, speed_ms: float) -> float:
+        """Return a speed as a number in the unit shown, for an axis."""
+        return from_si(speed_ms, self.speed, SPEED)
 
     def bare_flow(self, flow_m3s: float) -> str:
         """Return a flow in whole units, without the unit.
@@ -64,6 +89,16 @@ class Measures:
         """Return a bore with its unit."""
         return _with_unit(self.bare_bore(bore_m), self.bore)
 
+    def length_text(self, length_m: float) -> str:
+        """Return the length of a cut hose with its unit.
+
+        >>> SYSTEMS["metric"].length_text(1.6).replace(GLUE, " "), SYSTEMS["us"].length_text(0.254).replace(GLUE, " ")
+        ('160 cm', '10.0 in')
+        """
+        if self.bore == "in":
+            return _with_unit(_shown(length_m, "in", LENGTH, 1), "in")
+        return _with_unit(_shown(length_m, "cm", LENGTH, 0), "cm")
+
     def speed_text(self, speed_ms: float) -> str:
         """Return the speed of the water with its unit."""
         return _with_unit(_shown(speed_ms, self.speed, SPEED, 1), self.speed)
@@ -75,6 +110,17 @@ class Measures:
         ('1.23', '1.00')
         """
         return _shown(speed_ms, self.speed, SPEED, 2)
+
+    def words(self, text: str) -> str:
+        """Return a text of the answer with its quantities in these units.
+
+        >>> text = Said("at most ", Quantity(0.001, "flow", "3600 l/h"))
+        >>> SYSTEMS["metric"].words(text), SYSTEMS["us"].words(text)
+        ('at most 3600 l/h', 'at most 951 gph')
+        """
+        if self.flow == "l/h" or not isinstance(text, Said):
+            return text
+        return "".join(piece if isinstance(piece, str) else _in_us(piece) for piece in text.pieces)
 
 
 SYSTEMS = MappingProxyType(
@@ -177,6 +223,14 @@ def _shown(value_si: float, unit: str, dimension: Dimension, decimals: int) -> s
     if not math.isfinite(value_si) or abs(value_si) > LARGEST:
         return UNKNOWN
     return number(from_si(value_si, unit, dimension), decimals)
+
+
+def _in_us(quantity: Quantity) -> str:
+    """A quantity in US customary units, to three digits; what has no bound keeps its words."""
+    unit, size = IN_US[quantity.kind]
+    if not math.isfinite(quantity.si):
+        return quantity.metric
+    return f"{quantity.si / size:.3g} {unit}" if quantity.si / size < 100.0 else f"{quantity.si / size:.0f} {unit}"
 
 
 def _with_unit(text: str, unit: str) -> str:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
+from optimizer.model.results import Change
+from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import bullets, cut, finished, paragraph
 from optimizer.report.measures import Measures, money, system, turnover
 from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+from optimizer.report.verdict import held
 
 __all__ = ["headline", "render"]
 
@@ -18,23 +21,27 @@ ITEM = "      "
 
 def headline(told: BuyingOrder, units: str = "metric") -> str:
     """Return the order in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(_said(told, system(units)))])
 
 
 def render(told: BuyingOrder, units: str = "metric") -> str:
     """Return the whole order as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = paragraph(heading(told.rig, f"in which order to buy ({told.question})"), rest="  ")
-    for sentence in _sentences(told, measures):
+    for sentence in _said(told, measures):
         lines += paragraph(sentence, rest="  ")
     if told.steps:
-        cleaned = f"First clean everything, which costs nothing: {measures.flow_text(told.cleaned_m3s)}."
-        lines += ["", *paragraph(cleaned, "  ", "    ")]
+        lines += ["", *paragraph(_first(told, measures), "  ", "    ")]
     for number, step in enumerate(told.steps, 1):
         lines += _step(told, number, step, measures)
     warnings = list(_warnings(told, measures))
     lines += ["", "Mind", *bullets(warnings)] if warnings else []
     return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+def _said(told: BuyingOrder, measures: Measures) -> Iterator[str]:
+    yield from _sentences(told, measures)
+    yield from by_fills_sentences(told.by_fills, measures)
 
 
 def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
@@ -43,8 +50,11 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
         return
     currency = safe(told.currency)
     flow, price = measures.flow_text(told.best.flow_m3s), money(told.best.price, currency)
-    if not told.steps:
-        yield f"Best: {flow}, nothing is bought or changed."
+    if not told.steps and told.cleaned is not None:
+        yield f"Best: {flow}, nothing is bought or changed" + (f" but: {changed(told.first)}." if told.first else ".")
+        return
+    if told.cleaned is None:
+        yield f"Best: {flow} for {price}. Stopped before there was an order to buy it in."
         return
     purchases = "1 purchase" if len(told.steps) == 1 else f"{len(told.steps)} purchases"
     yield f"Best: {flow} for {price}, in {purchases}."
@@ -53,10 +63,29 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
         yield f"In this order {thrown} more goes into pieces that are thrown away later; bought at once they are spared."
     if told.search != "proved":
         yield "Stopped before the bundle was proved best."
+    elif told.order == "interrupted":
+        yield "Stopped before every order was compared: this one takes the greatest gain for its price first."
     elif told.order != "proved":
         yield "There are too many purchases to compare every order: this one takes the greatest gain for its price first."
     else:
         yield "Proved: no other order misses less water while the money is put aside at a steady rate."
+    if told.stages != "proved" and len(told.steps) > 1 and told.search == "proved":
+        yield "What a smaller budget would have bought instead was not looked at for every step, since the search was stopped."
+
+
+def _first(told: BuyingOrder, measures: Measures) -> str:
+    """What is done before anything is bought, what flows then, and what holds it back."""
+    done = "clean everything, which costs nothing"
+    if told.first:
+        done = f"clean everything and adjust what costs nothing ({'; '.join(map(_done, told.first))})"
+    said = f"First {done}: {measures.flow_text(told.cleaned_m3s)}."
+    if told.cleaned is None or not told.cleaned.held_by:
+        return said
+    return f"{said} A throttle holds it there {held(told.cleaned, measures)}"
+
+
+def _done(change: Change) -> str:
+    return f"{safe(change.position)}: {safe(change.text)}"
 
 
 def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -> list[str]:
@@ -82,6 +111,8 @@ def _pieces(step: OrderStep) -> str:
 
 def _warnings(told: BuyingOrder, measures: Measures) -> Iterator[str]:
     currency = safe(told.currency)
+    if told.steps and told.cleaned is not None and told.cleaned.breaks:
+        yield f"Before anything is bought the loop does not keep to: {_limits(told.cleaned.breaks, measures)}."
     for number, step in enumerate(told.steps, 1):
         if step.extras and step.extras_price:
             yield (
@@ -89,9 +120,13 @@ def _warnings(told: BuyingOrder, measures: Measures) -> Iterator[str]:
                 "bridge the time until a later step; that is thrown away then. Whoever can wait buys the steps together."
             )
         if step.breaks and number < len(told.steps):
-            yield f"After step {number} the loop does not keep to: {', '.join(map(safe, step.breaks))}. Do not stop there."
+            yield f"After step {number} the loop does not keep to: {_limits(step.breaks, measures)}. Do not stop there."
         if step.stage is not None:
             yield _staged(number, step, step.stage, measures, currency)
+
+
+def _limits(breaks: Iterable[str], measures: Measures) -> str:
+    return ", ".join(safe(measures.words(each)) for each in breaks)
 
 
 def _staged(number: int, step: OrderStep, stage: Stage, measures: Measures, currency: str) -> str:

@@ -8,9 +8,13 @@ from optimizer.errors import safe
 from optimizer.model.results import Change
 from optimizer.report.layout import cut
 
-__all__ = ["LONGEST_NAME", "changed", "heading"]
+__all__ = ["LEAST_GAIN_M3S", "LEAST_WORDS", "LONGEST_NAME", "changed", "heading"]
 
 LONGEST_NAME = 200
+
+LEAST_GAIN_M3S = 1.0e-3 / 3600.0
+"""A line of a table that brings less than this (1 l/h) over the one before is left out: no keeper can measure it."""
+LEAST_WORDS = "less than 1 l/h (0.3 gph)"
 
 
 def changed(changes: Iterable[Change]) -> str:

@@ -8,10 +8,11 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
+from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.flowing import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
-from optimizer.report.verdict import sentences
+from optimizer.report.verdict import held, sentences
 
 __all__ = ["headline", "render"]
 
@@ -21,16 +22,10 @@ LONGEST_NAME = 200
 QUANTITY_WIDTH = 14
 NAME_WIDTH = 53
 
-CEILINGS = {
-    "flow_max_m3s": "the limit on flow",
-    "guard_speed_ms": "the speed allowed in front of the guard",
-    "inlet_head_m": "the pressure needed at the pump's inlet",
-}
-
 
 def headline(result: Result, units: str = "metric") -> str:
     """Return the verdict alone, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(sentences(result, units))])
+    return finished([" ".join((*sentences(result, units), *by_fills_sentences(result.by_fills, system(units))))])
 
 
 def render(result: Result, units: str = "metric") -> str:
@@ -43,7 +38,8 @@ def render(result: Result, units: str = "metric") -> str:
     sections = (
         _verdict(result, units),
         _rows(result, measures),
-        _breaks(result),
+        _lasting(result, measures),
+        _breaks(result, measures),
         _changes(result.changes),
         _bill(result),
         _joints(result.joints),
@@ -53,9 +49,11 @@ def render(result: Result, units: str = "metric") -> str:
         _tightest(result, measures),
         pressure_lines(result, measures),
         jet_lines(result.jets, measures),
-        _listed("Mind", result.cautions),
+        _media(result),
+        by_fills_lines(result.by_fills),
+        _listed("Mind", map(measures.words, result.cautions)),
         _listed("What the figures rest on", result.basis),
-        _listed("Outside what the formulas were made for", result.warnings),
+        _listed("Outside what the formulas were made for", map(measures.words, result.warnings)),
         _proof(result),
         paragraph(f"Catalog: {cut(safe(result.catalog), LONGEST_NAME)}", rest="  "),
     )
@@ -63,24 +61,45 @@ def render(result: Result, units: str = "metric") -> str:
     return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
 
 
+def _lasting(result: Result, measures: Measures) -> list[str]:
+    """How the answer lasts between cleanings, where that was asked for."""
+    if result.lasting is None:
+        return []
+    from optimizer.report.lasting_lines import lasting_lines  # most answers are of the clean day
+
+    return lasting_lines(result.lasting, measures)
+
+
+def _media(result: Result) -> list[str]:
+    """Surface for bacteria and the staged change of media, where there is one."""
+    if result.media is None:
+        return []
+    from optimizer.report.media_plan_text import media_plan_lines  # most answers leave such media alone
+
+    return media_plan_lines(result.media)
+
+
 def _verdict(result: Result, units: str) -> list[str]:
-    lines = paragraph(f"{cut(safe(result.rig), LONGEST_NAME)}: {safe(result.question)}", rest="  ")
-    for each in sentences(result, units):
+    measures = system(units)
+    lines = paragraph(f"{cut(safe(result.rig), LONGEST_NAME)}: {safe(measures.words(result.question))}", rest="  ")
+    for each in (*sentences(result, units), *by_fills_sentences(result.by_fills, system(units))):
         lines += paragraph(each, rest="  ")
-    return lines + _conflict(result.conflict)
+    return lines + _conflict(result.conflict, measures)
 
 
-def _conflict(conflict: Conflict | None) -> list[str]:
+def _conflict(conflict: Conflict | None, measures: Measures) -> list[str]:
     """The limits that clash, the closest miss and what would help."""
     if conflict is None:
         return []
     lines = []
     if conflict.limits:
-        lines += paragraph(f"Cannot hold together: {_commas(conflict.limits)}.", "  ", "    ")
+        lines += paragraph(f"Cannot hold together: {_commas(map(measures.words, conflict.limits))}.", "  ", "    ")
+    if conflict.unsure:
+        lines += paragraph(_sentence(conflict.unsure), "  ", "    ")
     if conflict.closest:
-        lines += paragraph(f"Closest: {_sentence(conflict.closest)}", "  ", "    ")
+        lines += paragraph(f"Closest: {_sentence(measures.words(conflict.closest))}", "  ", "    ")
     if conflict.remedies:
-        lines += ["  What would help:", *bullets(map(_sentence, conflict.remedies), indent="    ")]
+        lines += ["  What would help:", *bullets((_sentence(measures.words(each)) for each in conflict.remedies), indent="    ")]
     return lines
 
 
@@ -91,7 +110,10 @@ def _rows(result: Result, measures: Measures) -> list[str]:
         ("", measures.flow, "per hour", cut(safe(result.currency), 8), "dB(A)", "W"),
     ]
     lines = aligned([*heads, *(_row(row, measures) for row in rows)])
-    return lines + [line for row in rows if row.held_by for line in paragraph(_held(row, measures), "  ", "    ")]
+    said = [
+        f"{safe(row.name)}: throttled to {measures.flow_text(row.flow_m3s)} {held(row, measures)}" for row in rows if row.held_by
+    ]
+    return lines + [line for each in said for line in paragraph(each, "  ", "    ")]
 
 
 def _row(row: Row, measures: Measures) -> tuple[str, ...]:
@@ -105,19 +127,13 @@ def _row(row: Row, measures: Measures) -> tuple[str, ...]:
     )
 
 
-def _held(row: Row, measures: Measures) -> str:
-    by = CEILINGS.get(row.held_by, safe(row.held_by))
-    flow, own = measures.flow_text(row.flow_m3s), measures.flow_text(row.own_m3s)
-    return f"{safe(row.name)}: throttled to {flow} because of {by}; wide open it would run at {own}."
-
-
-def _breaks(result: Result) -> list[str]:
+def _breaks(result: Result, measures: Measures) -> list[str]:
     """The limits that are not met: what is now always, the other rows only if it ever happens."""
     rows = [("now", result.now), ("by spending nothing", result.spend_nothing), ("by the best bundle", result.best)]
     lines = []
     for words, row in rows:
         if row is not None and row.breaks:
-            lines += [f"Limits not met {words}", *bullets(map(safe, row.breaks))]
+            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each)) for each in row.breaks)]
     return lines
 
 
@@ -241,8 +257,8 @@ def _proof(result: Result) -> list[str]:
     work += f", {_counted(proof.nodes, 'node')} and {_counted(proof.paths, 'path')}"
     lines = ["Proof", *paragraph(f"Search {state or safe(result.status)}: {work}.", "  ", "    ")]
     for check in proof.certificates:
-        agrees = "agrees" if check.agrees else "DOES NOT AGREE"
-        lines += paragraph(f"{safe(check.route)}: {agrees}. {_sentence(check.finding)}", "  ", "    ")
+        agrees = "" if not check.done else " agrees." if check.agrees else " DOES NOT AGREE."
+        lines += paragraph(f"{safe(check.route)}:{agrees} {_sentence(check.finding)}", "  ", "    ")
     return lines
 
 

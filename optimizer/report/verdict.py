@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.results import Result, Row
 from optimizer.report.measures import Measures, count, gain, money, system, turnover
 
-__all__ = ["doubtful", "is_cheapest", "sentences"]
+__all__ = ["doubtful", "held", "is_cheapest", "not_among", "sentences"]
+
+CEILINGS = {
+    "flow_max_m3s": "the limit on flow",
+    "guard_speed_ms": "the speed allowed in front of the guard",
+    "inlet_head_m": "the pressure needed at the pump's inlet",
+}
+"""What a throttle keeps to; any other ceiling is a place whose window it is."""
 
 ALIKE = 0.005
 """Flows less than half a percent apart are not told apart in words."""
@@ -26,6 +34,12 @@ def sentences(result: Result, units: str = "metric") -> tuple[str, ...]:
     return tuple(_with_answer(result, best, measures))
 
 
+def held(row: Row, measures: Measures) -> str:
+    """Return why a row is throttled, and what it would deliver wide open."""
+    by = CEILINGS.get(row.held_by, safe(row.held_by))
+    return f"because of {by}; wide open it would run at {measures.flow_text(row.own_m3s)}."
+
+
 def is_cheapest(result: Result) -> bool:
     """Say whether the least price was asked for, and not the most flow."""
     return result.question.casefold().startswith("cheapest")
@@ -33,17 +47,19 @@ def is_cheapest(result: Result) -> bool:
 
 def doubtful(result: Result) -> bool:
     """Say whether one of the independent checks does not agree with the answer."""
-    return not all(check.agrees for check in result.proof.certificates)
+    return any(check.done and not check.agrees for check in result.proof.certificates)
 
 
 def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]:
-    yield _answer(result, best, measures)
+    yield from _lasting(result, measures) if result.lasting is not None else [_answer(result, best, measures)]
     yield from _free(result, best, measures)
     yield from _wish(result, measures)
     if doubtful(result):
         yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
     elif result.status == "proved":
         yield _proved(result)
+        if not all(check.done for check in result.proof.certificates):
+            yield "The check by an independent route was interrupted."
     else:
         yield _stopped(result, best, measures)
 
@@ -61,6 +77,17 @@ def _answer(result: Result, best: Row, measures: Measures) -> str:
     return f"{_asked(result)}: {instead}, {per_hour}, for {price}."
 
 
+def _lasting(result: Result, measures: Measures) -> Iterator[str]:
+    """What is best by the last day or the mean, and what it is on the clean day."""
+    from optimizer.report.lasting_lines import judged_words, lasting_sentences  # most answers are of the clean day
+
+    if result.lasting is None or result.best is None:
+        return
+    spent = money(result.best.price, safe(result.currency)) if result.best.price else "no money"
+    yield f"{_asked(result)}: {judged_words(result.lasting, measures)}, for {spent}."
+    yield from lasting_sentences(result.lasting, measures, result.currency)
+
+
 def _wish(result: Result, measures: Measures) -> Iterator[str]:
     """What becomes of the wish in the rig file, and why where it is not reached."""
     wish = result.wish
@@ -73,7 +100,7 @@ def _wish(result: Result, measures: Measures) -> Iterator[str]:
     most = measures.flow_text(wish.reach_m3s)
     yield said + f"is out of reach at any price: within the limits no bundle delivers more than {most}."
     if wish.in_the_way:
-        yield f"In the way: {safe('; '.join(wish.in_the_way))}."
+        yield f"In the way: {safe('; '.join(map(measures.words, wish.in_the_way)))}."
 
 
 def _asked(result: Result) -> str:
@@ -98,20 +125,43 @@ def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
 def _proved(result: Result) -> str:
     tried = result.proof.combinations
     better = "is cheaper" if is_cheapest(result) else "does better"
+    aside = not_among(result.proof.left_out)
     if tried < 2:
-        return f"Proved: no other combination {better}."
-    return f"Proved: none of {count(tried)} combinations {better}."
+        return f"Proved: no other combination {better}.{aside}"
+    return f"Proved: none of {count(tried)} combinations {better}.{aside}"
+
+
+def not_among(left_out: int) -> str:
+    """What a proof does not cover, as a sentence to follow it.
+
+    >>> not_among(0)
+    ''
+    """
+    if not left_out:
+        return ""
+    ways = "One way" if left_out == 1 else f"{count(left_out)} ways"
+    return f" {ways} to fill the branches, in which the jet in a tee rules how the flow divides, are not among them."
 
 
 def _stopped(result: Result, best: Row, measures: Measures) -> str:
     said = "Stopped before it was proved:"
     if is_cheapest(result):
         return f"{said} a cheaper bundle may exist."
+    if math.isinf(result.proof.bound_m3s):
+        return f"{said} how much more could be delivered is not known."
     bound = measures.flow_text(result.proof.bound_m3s)
-    room = gain(result.proof.bound_m3s, best.flow_m3s)
+    room = gain(result.proof.bound_m3s, _judged_m3s(result, best))
     if not room:
         return f"{said} how much more could be delivered is not known."
     return f"{said} a better bundle may exist, but none delivers more than {bound} ({room})."
+
+
+def _judged_m3s(result: Result, best: Row) -> float:
+    """The flow that the answer was judged by."""
+    if result.lasting is None:
+        return best.flow_m3s
+    row = result.lasting.rows[-1]
+    return row.mean_m3s if result.lasting.by == "mean" else row.last_m3s
 
 
 def _without_answer(result: Result, measures: Measures) -> Iterator[str]:
@@ -120,7 +170,7 @@ def _without_answer(result: Result, measures: Measures) -> Iterator[str]:
         yield f"No bundle meets all limits ({tried} combinations, search complete)."
     else:
         yield f"Stopped before any bundle was found that meets all limits ({tried} combinations)."
-        if result.proof.bound_m3s > 0.0 and not is_cheapest(result):
+        if 0.0 < result.proof.bound_m3s < math.inf and not is_cheapest(result):
             yield f"If there is one, it delivers at most {measures.flow_text(result.proof.bound_m3s)}."
     if doubtful(result):
         yield "Do not rely on this: an independent check does not agree with it (see Proof)."

@@ -1,10 +1,10 @@
 """The buying order of a chosen bundle: which change to buy first, second, and so on, when the money comes bit by bit.
 
-Changes whose own parts come in one purchase (a pair, a coil, a kit) form a lot; lots are bought one after another. Everything
-that is dirty is cleaned first, since that costs nothing. After each purchase the loop is the best that can be made
-of what was bought: parts that do not fit yet, or do no good yet, wait. Where an old part meets a new one the joint is closed in
-the cheapest way, pieces of the final bill first. Pieces that the final bill does not hold are thrown away in the end. A purchase
-of the final bill is paid when the first piece of it is needed.
+Changes whose own parts come in one purchase (a pair, a coil, a kit) form a lot, and so do all changes in the branches of one
+position; lots are bought one after another. Everything that is dirty is cleaned and what can be adjusted for nothing is adjusted
+first. After each purchase the loop is the best that can be made of what was bought: parts that do not fit yet, or do no good yet,
+wait. Where an old part meets a new one the joint is closed in the cheapest way, pieces of the final bill first. Pieces that
+the final bill does not hold are thrown away in the end. When each purchase is paid, says `paying`.
 
 The best order is that with the fewest in-between loops that break a limit; of these the one that misses the least water while
 the money is put aside at a steady rate: the sum over all purchases of what the bundle will deliver in the end less what is
@@ -12,24 +12,29 @@ delivered while saving up, times the price; of these the one that throws least a
 
 Where the pieces for no such order can be had, everything is bought at once.
 
-This is exact: what a step costs, and what it delivers, hangs only on which lots are bought, which purchases of the bill are paid,
-and which other pieces are at hand, so a dynamic programme over exactly these states sees every order. Only for more
-lots than `MOST_EXACT` a greedy order is given, as ``stopped``.
+This is exact: what a step costs, and what it delivers, hangs only on which lots are bought and which purchases, of the bill and
+others, are paid, so a dynamic programme over exactly these states sees every order. Only for more
+lots than `MOST_EXACT` a greedy order is given, as ``stopped``, and after Ctrl-C too, as ``interrupted``.
 """
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimizer.model.catalog import Catalog
+from optimizer.model.limits import Limits
+from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Seeker
-from optimizer.search.choices import broken_by_itself, choices
+from optimizer.search.choices import Choices, broken_by_itself, choices
 from optimizer.search.exact import Bundle
-from optimizer.search.items import DIVISIBLE, Item
+from optimizer.search.front import asked_alone
+from optimizer.search.items import Item
 from optimizer.search.joints import Chain
 from optimizer.search.layers import Problem, build
-from optimizer.search.options import CLEAN, KEEP, Option
+from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
 from optimizer.search.packing import Purchase
+from optimizer.search.paying import Paid, Till, joint_items, own_items, serves
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import Path
 
@@ -38,6 +43,9 @@ MOST_EXACT = 12
 
 NOT_YET = ("budget", "opening_m", "noise_dba", "power_w", "canister_rating", "bio_area_m2", "mechanical_stage", "mature_media")
 """Limits that what is there now may break: its parts are options here all the same."""
+
+WINDOWS = ("device_windows", "guard_speed_ms")
+"""Limits by which no flow may suit what is in the branches now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,21 +61,23 @@ class Loop:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One purchase: the positions it changes, the purchases of the final bill and the other pieces paid now, their price in
-    minor units, the loop after it, and the positions that have to wait."""
+    """One purchase: the positions it changes, the purchases of the final bill and the other products paid now (indices in the
+    shop), their price in minor units, that of the others alone, the loop after it, and the positions that have to wait."""
 
     places: tuple[int, ...]
     purchases: tuple[Purchase, ...]
-    extras: tuple[Item, ...]
+    extras: tuple[int, ...]
     price: int
+    extras_price: int
     loop: Loop
     waiting: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """``start`` is the loop of today, cleaned. ``thrown`` is what the pieces cost that are not in the final bundle;
-    ``missed`` the water missed, in m3/s times minor units. ``problem`` holds the options and joints of all loops."""
+    """``start`` is the loop of today, cleaned and adjusted for nothing. ``thrown`` is what the products cost that are not in the
+    final bill; ``missed`` the water missed, in m3/s times minor units. ``problem`` holds the options and joints of all loops.
+    ``status``: proved, stopped (greedy, for too many lots) or interrupted (greedy, after Ctrl-C)."""
 
     problem: Problem
     start: Loop
@@ -77,19 +87,19 @@ class Order:
     status: str
 
 
-_Paid = tuple[int, tuple[Item, ...]]
-"""Purchases of the bill that are paid, as a set of bits, and other pieces at hand."""
-
-
-def buying_order(seeker: Seeker, found: Found) -> Order:
-    """The best order in which to buy the changes of a bundle that ``seeker`` found."""
+def buying_order(seeker: Seeker, found: Found, hurried: bool = False) -> Order:
+    """The best order in which to buy the changes of a bundle that ``seeker`` found; ``hurried``: a greedy one, as interrupted."""
     plan = _Plan.of(seeker, found)
-    exact = len(plan.lots) <= MOST_EXACT
-    sequence = _best_sequence(plan) if exact else _greedy(plan)
+    status = "proved" if len(plan.lots) <= MOST_EXACT else "stopped"
+    status = "interrupted" if hurried else status
+    try:
+        sequence = _best_sequence(plan) if status == "proved" else _greedy(plan)
+    except KeyboardInterrupt:
+        sequence, status = _greedy(plan), "interrupted"
     if sequence is None:
         plan = replace(plan, lots=(tuple(sorted(place for lot in plan.lots for place in lot)),))
         sequence = (0,)
-    return _told(plan, sequence, "proved" if exact else "stopped")
+    return _told(plan, sequence, status)
 
 
 # -- the loops in between ------------------------------------------------------------------------------------------
@@ -104,8 +114,7 @@ class _Plan:
     final: tuple[Option, ...]
     closed: tuple[Chain, ...]
     lots: tuple[tuple[int, ...], ...]
-    bill: tuple[Purchase, ...]
-    serves: tuple[frozenset[int], ...]
+    till: Till
     needed: tuple[Item, ...]
     own_paid: tuple[int, ...] = field(init=False)
     pieces: Counter[Item] = field(init=False)
@@ -115,8 +124,8 @@ class _Plan:
     _ways: list[dict[tuple[int, int], list[int]]] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.own_paid = tuple(_bits(n for n, places in enumerate(self.serves) if places & set(lot)) for lot in self.lots)
-        self.pieces = Counter(item for chain in self.closed for item in chain.items)
+        self.own_paid = tuple(_bits(n for n, places in enumerate(self.till.serves) if places & set(lot)) for lot in self.lots)
+        self.pieces = Counter(_joint_pieces(self.final, self.closed))
         self._ways = []
         for layer in self.seeker.problem.layers:
             ways: dict[tuple[int, int], list[int]] = {}
@@ -130,23 +139,23 @@ class _Plan:
         menu = seeker.problem.choices
         final = seeker.options_of(found.bundle)
         today = _today(seeker)
-        changed = [place for place, option in enumerate(final) if option.change not in (KEEP, CLEAN)]
+        changed = [place for place, pair in enumerate(zip(today, final, strict=True)) if _differs(*pair)]
         pairs = tuple((today[p], final[p]) if p in changed else (final[p],) for p in range(len(final)))
-        limits = menu.limits.without("budget")
-        small = Seeker(build(replace(menu, options=pairs, limits=limits)))
+        small = Seeker(build(replace(menu, options=pairs, limits=menu.limits.without("budget"))))
         bill = found.bundle.cover.purchases
         closed = tuple(seeker.problem.joint(row) for row in found.bundle.path.joints)
-        serves = _serves(final, bill)
-        lots = _lots(changed, serves)
+        served = serves(final, bill)
+        own = [item for option in final for item in own_items(option)]
+        chains = (item for layer in small.problem.layers for chain in layer.joints for item in chain.items)
+        inside = (item for options in pairs for option in options for item in joint_items(option))
         return cls(
             seeker=small,
             today=today,
             final=final,
             closed=closed,
-            lots=lots,
-            bill=bill,
-            serves=tuple(frozenset(places) for places in serves),
-            needed=tuple(item for option in final for item in option.items) + tuple(i for c in closed for i in c.items),
+            lots=_lots(changed, served),
+            till=Till(menu.shop, bill, tuple(map(frozenset, served)), frozenset((*chains, *inside)), frozenset(own)),
+            needed=(*own, *_joint_pieces(final, closed)),
         )
 
     @property
@@ -174,9 +183,10 @@ class _Plan:
         if fitted and flow <= 0.0:
             return None
         menu = problem.choices
+        options = [problem.option(row) for row in path.options]
         breaks = free or any(problem.low[row] > flow * (1 + WITHIN) for row in path.options)
-        breaks = breaks or any(list(broken_by_itself(menu.rig, menu.limits, problem.option(row))) for row in path.options)
-        needs = tuple(sorted(item for row in path.joints for item in problem.joint(row).items))
+        breaks = breaks or any(list(broken_by_itself(menu.rig, menu.limits, each)) for o in options for each in _each(o))
+        needs = tuple(sorted(_joint_pieces(options, [problem.joint(row) for row in path.joints])))
         made = Loop(Found(bundle, delivered), flow, breaks, needs, fitted)
         return None if self.extra(self.extras(made)) is None else made
 
@@ -236,70 +246,84 @@ class _Plan:
         return tuple(sorted((Counter(loop.needs) - self.pieces).elements()))
 
     def extra(self, items: tuple[Item, ...]) -> int | None:
-        """What some pieces add to the price of the final bill, packs it holds included; None when they cannot be had."""
+        """What some pieces would add to the price of the final bill if all were bought together, by which loops that deliver
+        the same are told apart; None when they cannot be had."""
         if items not in self._extra:
             shop = self.seeker.problem.shop
             plain, more = shop.cover(self.needed), shop.cover((*self.needed, *items))
             self._extra[items] = None if plain is None or more is None else more.price - plain.price
         return self._extra[items]
 
-    def after(self, paid: _Paid, bought: int, loop: Loop) -> _Paid | None:
-        """What is paid and at hand once a loop stands and some lots are bought; None when a piece cannot be had."""
-        purchases, at_hand = paid
-        for n, own in enumerate(self.own_paid):
+    def after(self, paid: Paid, bought: int, loop: Loop) -> Paid | None:
+        """What is paid once a loop stands and some lots are bought; None when a piece cannot be had."""
+        own, wanted = 0, list(loop.needs)
+        for n, lot in enumerate(self.lots):
             if bought >> n & 1:
-                purchases |= own
-        for item, needed in sorted((Counter(loop.needs) & self.pieces).items()):
-            for n, purchase in enumerate(self.bill):
-                have = sum(p.items.count(item) for k, p in enumerate(self.bill) if purchases >> k & 1)
-                if have >= needed:
-                    break
-                if item in purchase.items:
-                    purchases |= 1 << n
-        extras = tuple(sorted((Counter(at_hand) | Counter(self.extras(loop))).elements()))
-        return None if self.extra(extras) is None else (purchases, extras)
+                own |= self.own_paid[n]
+                wanted += [item for place in lot for item in own_items(self.final[place])]
+        if bought == self.full:
+            own = (1 << len(self.till.bill)) - 1
+        return self.till.after(paid, own, wanted)
 
-    def price(self, paid: _Paid, bought: int) -> int:
+    def price(self, paid: Paid, bought: int) -> int:
         """Everything paid so far, in minor units; adjustments are paid when their lot is bought."""
-        purchases = sum(self._price_of(p) for n, p in enumerate(self.bill) if paid[0] >> n & 1)
-        adjusted = sum(self.final[place].own_price for n, lot in enumerate(self.lots) if bought >> n & 1 for place in lot)
-        return purchases + adjusted + (self.extra(paid[1]) or 0)
+        return self.till.price(paid) + sum(
+            self.final[place].own_price for n, lot in enumerate(self.lots) if bought >> n & 1 for place in lot
+        )
 
-    def _price_of(self, purchase: Purchase) -> int:
-        product = self.seeker.problem.shop.products[purchase.product]
-        if product.step_m:
-            return sum(product.cut_price(item.weight) for item in purchase.items)
-        return purchase.copies * product.price
+
+def _each(option: Option) -> tuple[Option, ...]:
+    """An option, or what stands in its branches."""
+    return (option,) if option.ways is None else option.ways.options
+
+
+def _joint_pieces(options: Sequence[Option], joints: Sequence[Chain]) -> list[Item]:
+    """What all joints need, those inside branches too."""
+    between = [item for chain in joints for item in chain.items]
+    return between + [item for option in options for item in joint_items(option)]
+
+
+def _differs(today: Option, final: Option) -> bool:
+    """True when there is something to buy or to do beyond what is done for nothing at the start."""
+    if final.items or final.own_price:
+        return True
+    return [_what(option) for option in _each(today)] != [_what(option) for option in _each(final)]
+
+
+def _what(option: Option) -> tuple[object, ...]:
+    """What is done at a place; whether it is cleaned is left aside."""
+    if option.change in (KEEP, CLEAN):
+        return (option.place, KEEP)
+    return (option.place, option.change, option.note, "" if option.part is None else option.part.id)
 
 
 def _today(seeker: Seeker) -> tuple[Option, ...]:
-    """What is there now, cleaned, whatever limits it breaks by itself."""
+    """What is there now, cleaned and adjusted as far as that costs nothing, whatever limits it breaks by itself."""
     menu = seeker.problem.choices
     rig, limits = replace(menu.rig, spares=()), menu.limits.without(*NOT_YET)
-    here = choices(rig, Catalog(parts={}, products=()), limits)
-    return tuple(next((o for o in some if o.change == CLEAN), some[0]) for some in here.options)
+    here = _here(rig, limits)
+    if not all(here.options):
+        # no flow suits all devices in the branches: they stand there all the same, and any loop with them breaks a limit
+        loose = _here(rig, limits.without(*WINDOWS)).options
+        unsuited = [tuple(replace(o, flow_min_m3s=math.inf, flow_max_m3s=math.inf) for o in some) for some in loose]
+        here = replace(here, options=tuple(some or other for some, other in zip(here.options, unsuited, strict=True)))
+    free = replace(here, options=tuple(tuple(_free(options)) for options in here.options))
+    small = Seeker(build(free), seeker.tally)
+    found = asked_alone(small).found
+    return tuple(options[0] for options in free.options) if found is None else small.options_of(found.bundle)
 
 
-def _serves(final: Sequence[Option], bill: Sequence[Purchase]) -> list[set[int]]:
-    """The positions whose own part (not its joints) each purchase serves."""
-    waiting: dict[object, list[int]] = {}
-    for place, option in enumerate(final):
-        for item in option.items:
-            waiting.setdefault(_named(item), []).append(place)
-    serves = []
-    for purchase in bill:
-        places = set()
-        for item in purchase.items:
-            known = waiting.get(_named(item), [])
-            if known:
-                places.add(known[0] if item.key[0] == DIVISIBLE else known.pop(0))
-        serves.append(places)
-    return serves
+def _here(rig: Rig, limits: Limits) -> Choices:
+    """What can be done with what is there now."""
+    return choices(rig, Catalog(parts={}, products=()), limits)
 
 
-def _named(item: Item) -> object:
-    """Media go by name only: their volumes are bought together."""
-    return item.key if item.key[0] == DIVISIBLE else item
+def _free(options: Sequence[Option]) -> list[Option]:
+    """What cleaning and adjusting for nothing can make of what is there, everything that can be cleaned being clean."""
+    kept = [o for o in options if not o.own_price and all(each.change in (KEEP, CLEAN, ADJUST) for each in _each(o))]
+    cleaned = [sum(each.change != KEEP for each in _each(option)) for option in kept]
+    most = [option for option, number in zip(kept, cleaned, strict=True) if number == max(cleaned)]
+    return sorted(most, key=lambda option: option.change == ADJUST)
 
 
 def _lots(changed: Sequence[int], serves: Sequence[set[int]]) -> tuple[tuple[int, ...], ...]:
@@ -338,8 +362,8 @@ class _Label:
 
 def _best_sequence(plan: _Plan) -> tuple[int, ...] | None:
     """Every state once: sets of lots in an order in which each comes after its subsets. None: no order can be had."""
-    states: list[dict[_Paid, _Label]] = [{} for _ in range(plan.full + 1)]
-    states[0][0, ()] = _Label(0, 0.0, ())
+    states: list[dict[Paid, _Label]] = [{} for _ in range(plan.full + 1)]
+    states[0][Paid()] = _Label(0, 0.0, ())
     for bought in range(plan.full):
         for paid, label in states[bought].items():
             for lot in range(len(plan.lots)):
@@ -351,11 +375,11 @@ def _best_sequence(plan: _Plan) -> tuple[int, ...] | None:
                             states[bought | 1 << lot][step[0]] = step[1]
         if bought:
             states[bought].clear()
-    ends = [(*label.rank[:2], plan.extra(paid[1]) or 0, label.order) for paid, label in states[plan.full].items()]
+    ends = [(*label.rank[:2], plan.till.thrown(paid), label.order) for paid, label in states[plan.full].items()]
     return min(ends)[-1] if ends else None
 
 
-def _one_step(plan: _Plan, bought: int, paid: _Paid, label: _Label, lot: int) -> tuple[_Paid, _Label] | None:
+def _one_step(plan: _Plan, bought: int, paid: Paid, label: _Label, lot: int) -> tuple[Paid, _Label] | None:
     """Buy one more lot; None when a piece that its loop needs cannot be had."""
     more = bought | 1 << lot
     loop = plan.best_loop(more)
@@ -370,7 +394,7 @@ def _one_step(plan: _Plan, bought: int, paid: _Paid, label: _Label, lot: int) ->
 
 def _greedy(plan: _Plan) -> tuple[int, ...] | None:
     """Always the lot that breaks no limit and gains most for its price; an answer for more lots than can be ordered exactly."""
-    paid: _Paid = (0, ())
+    paid = Paid()
     order: tuple[int, ...] = ()
     bought, stands = 0, plan.loop(0)
     while bought != plan.full:
@@ -398,7 +422,7 @@ def _greedy(plan: _Plan) -> tuple[int, ...] | None:
 
 def _told(plan: _Plan, order: Sequence[int], status: str) -> Order:
     """The steps of an order, one after another."""
-    paid: _Paid = (0, ())
+    paid = Paid()
     steps: list[Step] = []
     bought, missed = 0, 0.0
     start = plan.loop(0)
@@ -415,12 +439,13 @@ def _told(plan: _Plan, order: Sequence[int], status: str) -> Order:
         steps.append(
             Step(
                 places=plan.lots[lot],
-                purchases=tuple(p for n, p in enumerate(plan.bill) if (then[0] & ~paid[0]) >> n & 1),
-                extras=tuple((Counter(then[1]) - Counter(paid[1])).elements()),
+                purchases=tuple(p for n, p in enumerate(plan.till.bill) if (then.bits & ~paid.bits) >> n & 1),
+                extras=tuple((Counter(dict(then.others)) - Counter(dict(paid.others))).elements()),
                 price=price,
+                extras_price=plan.till.thrown(then) - plan.till.thrown(paid),
                 loop=loop,
                 waiting=tuple(p for n, lot in enumerate(plan.lots) if (more & ~loop.fitted) >> n & 1 for p in lot),
             )
         )
         bought, paid = more, then
-    return Order(plan.seeker.problem, start, tuple(steps), plan.extra(paid[1]) or 0, missed, status)
+    return Order(plan.seeker.problem, start, tuple(steps), plan.till.thrown(paid), missed, status)

@@ -1,12 +1,25 @@
 """What passes each branch and each device, as the answer says it, against the limits and against one another."""
 
+from dataclasses import replace
+
 import pytest
 from branched_worlds import branched_world
+from small_worlds import large_world
 
-from optimizer.answers.question import Question, answer
+from optimizer.answers.question import Question, answer, found_standing
+from optimizer.answers.rows import Standing, with_flows
+from optimizer.model.catalog import Catalog
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Guard
 from optimizer.model.results import Result
+from optimizer.model.rig import Rig
+from optimizer.report.text import render
+from optimizer.search.best import Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
 
 SEEDS = range(40)
+SLOW_MS = 0.03
 
 
 def answered(seed: int) -> Result:
@@ -44,3 +57,52 @@ def test_the_bill_of_a_branched_bundle_adds_up(seed: int) -> None:
     added = [change.position for change in result.changes if change.change == "add" and "tee" in change.position]
     between = {place for line in result.joints for place in line.between}
     assert set(added) <= between
+
+
+def test_a_branch_that_passes_nothing_is_cautioned_about() -> None:
+    """Its mouth stands higher than its pump lifts water at no flow, so nothing can come out there."""
+    rig, _ = next(world for world in map(branched_world, SEEDS) if world[0].positions[-1].branches and _both(world[0]))
+    last = rig.positions[-1]
+    outlet = last.branches[1].positions[-1]
+    high = replace(last.branches[1], positions=(*last.branches[1].positions[:-1], replace(outlet, height_m=3.0, adjusts=())))
+    raised = replace(last, branches=(last.branches[0], high), stays=True)
+    dry = replace(rig, positions=(*rig.positions[:-1], raised), target_m3s=0.0)
+    result = answer(Question(rig=dry, catalog=Catalog(parts={}, products=()), limits=Limits()))
+    flows = {line.branch: line.flow_m3s for line in result.branches if line.row == "now"}
+    assert flows[high.name] == pytest.approx(0.0, abs=1e-9)
+    assert result.now.flow_m3s > 1e-6
+    caution = next(line for line in result.cautions if line.startswith(f"Branch {high.name} passes nothing"))
+    assert "above what its share of the head reaches" in caution
+    assert f"now: nothing passes {high.name}." in render(result)
+    assert not any("passes nothing" in line for line in answered(1).cautions)
+
+
+def _both(rig: Rig) -> bool:
+    return all(branch.installed for branch in rig.positions[-1].branches)
+
+
+def test_a_throttle_for_the_speed_at_a_guard_is_named_so() -> None:
+    """At the flow it is held to, some guard passes just the speed allowed over its free area (continuity)."""
+    seen = 0
+    for world in (branched_world, large_world):
+        for seed in range(5):
+            rig, catalog = world(seed)
+            stands = stands_at_limit(rig, catalog)
+            if stands is None or stands.held_by != "guard_speed_ms":
+                continue
+            seen += 1
+            speeds = [
+                flow / (option.part.face_area_m2 * (1.0 - option.state.blocked))
+                for option, flow in with_flows(stands)
+                if isinstance(option.part, Guard)
+            ]
+            assert max(speeds) == pytest.approx(SLOW_MS, rel=1e-6)
+    assert seen
+
+
+def stands_at_limit(rig: Rig, catalog: Catalog) -> Standing | None:
+    """The best for a sum under a limit on the speed at the guard alone."""
+    limits = replace(Limits().without(*Limits().binding), guard_speed_ms=SLOW_MS, budget=3000)
+    seeker = Seeker(build(choices(rig, catalog, limits)))
+    found = seeker.most_flow().found
+    return None if found is None else found_standing(rig, seeker, found)

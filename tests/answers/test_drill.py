@@ -106,7 +106,10 @@ def test_the_answer_is_that_of_solving_every_pair_alone(wish: Wish, new_bar: boo
     assert result.tried == len(pairs)
     assert result.met == len(met) > 0
     assert result.status == "found"
-    ranked = sorted(met, key=lambda key: (-round(met[key][0] / (0.1 * LITRE_PER_HOUR)), *key))
+    enough = 0.99 * max(found[0] for found in met.values())
+    by_flow = sorted(met, key=lambda key: (-round(met[key][0] / (0.1 * LITRE_PER_HOUR)), *key))
+    ranked = sorted((key for key in by_flow if met[key][0] >= enough), key=lambda key: key[0])
+    ranked += [key for key in by_flow if met[key][0] < enough]
     assert [(d.holes, round(d.hole_m, 6)) for d in result.best] == ranked[:MOST_SHOWN]
     for drilled in result.best:
         flow, slowest, fastest, evenness = pairs[drilled.holes, round(drilled.hole_m, 6)]
@@ -314,4 +317,4 @@ def test_branches_on_the_way_lose_their_head_too(seed: int) -> None:
         assert drilled.slowest_ms >= 0.7 * old * (1 - 1e-5)
     pairs = {key: found for key, found in every_pair(rig, False).items() if found[1] >= 0.7 * old}
     assert result.met == len(pairs)
-    assert result.best[0].flow_m3s == pytest.approx(max(found[0] for found in pairs.values()), rel=1e-4)
+    assert result.best[0].flow_m3s >= 0.99 * max(found[0] for found in pairs.values())

@@ -65,7 +65,7 @@ def test_the_verdict_names_holes_flow_and_jets_first() -> None:
     assert lines[0].startswith("Hall tank \\x1b[31m: holes of spray_bar for jets of at least 1.20 m/s and an evenness of at")
     text = joined(FOUND)
     assert "Drill the bar to 20 x 3.2 mm: 717 l/h instead of 684 (+5 %), jets of 1.20 to 1.26 m/s, evenness 95 %." in text
-    assert "23 of 1 583 pairs of count and drill that fit would do." in text
+    assert "23 of 1 583 pairs of count and drill that fit would do; of those within 1 % of the most flow" in text
     assert "Without a new hole: 16 x 3.5 mm, 714 l/h, jets of 1.20 to 1.26 m/s, evenness 95 %." in text
     assert max(map(len, lines)) <= WIDTH
     assert headline(FOUND).startswith("Drill the bar to 20 x 3.2 mm: 717 l/h")

@@ -381,3 +381,26 @@ def _held(
 
 def _best(some: Bundles, row: int) -> Best:
     return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One bundle as options and the ways its joints are closed, with its price."""
+
+    options: tuple[Option, ...]
+    joints: tuple[Way, ...]
+    price: int
+
+
+def affordable(choices: Choices) -> list[Laid]:
+    """Every bundle within the budget whose joints are closed in ways that no other way beats."""
+    rows, joints = _listed(choices)
+    neat = [n for n, ways in enumerate(joints) if not any(way.beaten for way in ways)]
+    rows, joints = [rows[n] for n in neat], [joints[n] for n in neat]
+    budget = math.inf if choices.limits.budget is None else float(choices.limits.budget)
+    prices = list(_prices(choices, rows, joints, budget))
+    return [
+        Laid(tuple(options[n] for options, n in zip(choices.options, row, strict=True)), ways, int(price))
+        for row, ways, price in zip(rows, joints, prices, strict=True)
+        if price <= min(budget, 1e15)
+    ]
