@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from optimizer.errors import BadValue, Problem, Problems, quoted
 
-__all__ = ["MOST_CANDIDATES", "bands_wanted"]
+__all__ = ["MOST_CANDIDATES", "bands_wanted", "log_wanted"]
 
 MOST_CANDIDATES = 100
 LARGEST_SEED = 2**32 - 1
@@ -36,15 +36,18 @@ def bands_wanted(args: argparse.Namespace, problems: Problems) -> dict[str, int 
     return {name: value for name, value in found.items() if value is not None}
 
 
+def log_wanted(args: argparse.Namespace, problems: Problems) -> None:
+    """Add a problem where fills are named that are not to be used."""
+    if args.unmeasured and args.log is not None:
+        problems.add(Problem(where="--log", what="does not go together with --unmeasured.", cure="Keep one of the two."))
+
+
 def _stray(args: argparse.Namespace, problems: Problems) -> None:
     """What only bands can use must not be passed over in silence."""
     for name in EXAMPLES:
         if getattr(args, name, None) is not None:
             what = "is of use with --bands or --robust only."
             problems.add(Problem(where=f"--{name}", what=what, cure="Add --bands, or leave it out."))
-    if getattr(args, "unmeasured", False):
-        what = "is of use with --bands or --robust only."
-        problems.add(Problem(where="--unmeasured", what=what, cure="Add --bands, or leave it out."))
 
 
 def _excluded(args: argparse.Namespace, problems: Problems) -> None:

@@ -92,6 +92,7 @@ def _diagnose(args: argparse.Namespace, progress: Progress | None) -> Told:
     problems.raise_if_any(COMMAND_LINE)
     catalog = _catalog(args)
     rig = _filled(_rig(args.rig, catalog), fill)
+    rig = rig if args.log is None else api.with_log(rig, args.log)
     shop = None if args.today or not catalog.products else catalog
     found = api.diagnose(rig, shop, power_w=power_w, budget=budget, progress=progress)
     return told_of(found, diagnose_text.headline, diagnose_text.render)

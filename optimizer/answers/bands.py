@@ -70,7 +70,8 @@ class _Listed:
 
 
 def bands_answer(question: Question, wish: Wish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
-    """Bands of the best bundles that differ where it matters."""
+    """Bands of the best bundles that differ where it matters. Ctrl-C gives what is known by then, at the least the best bundle
+    that the search had found, without a band."""
     rig = question.rig
     blank = Banded(
         rig=rig.name,
@@ -89,43 +90,48 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         proof="proved",
         combinations=0,
     )
-    flows, left_out = _flows(rig, wish)
+    fitted, flows, left_out = _by_fills(rig, wish)
+    question = replace(question, rig=fitted)
     listed = _listed(question, wish, progress, halted)
-    stands = row("now", rig, question.limits, stands_now(rig, question.catalog))
-    now = _wanted(as_it_is(rig, "now"), question)
-    return _drawn(
-        replace(
-            blank,
-            now=stands,
-            now_band=replace(band.of([now], seed=wish.seed, draws=wish.draws, flows=flows).lines[0], stated_m3s=stands.flow_m3s),
-            fills=0 if left_out else len(rig.fills),
-            fills_left_out=left_out,
-            candidates=listed.lines,
-            proof=listed.status,
-            combinations=listed.seeker.problem.combinations(),
-        ),
-        [_candidate(question, listed, n) for n in range(len(listed.found))],
-        now,
-        wish,
-        listed.made,
-        flows,
+    stands = row("now", rig, question.limits, stands_now(fitted, question.catalog))
+    told = replace(
+        blank,
+        now=stands,
+        fills=0 if left_out else len(rig.fills),
+        fills_left_out=left_out,
+        candidates=listed.lines,
+        proof=listed.status,
+        combinations=listed.seeker.problem.combinations(),
+        left_out=listed.seeker.problem.choices.left_out,
     )
+    if halted() and not listed.found:
+        return told
+    try:
+        now = _wanted(as_it_is(rig, "now"), question)
+        line = band.of([now], seed=wish.seed, draws=wish.draws, flows=flows).lines[0]
+        told = replace(told, now_band=replace(line, stated_m3s=stands.flow_m3s))
+        drawn = [_candidate(question, listed, n) for n in range(len(listed.found))]
+        return _drawn(told, drawn, now, wish, listed.made, flows)
+    except KeyboardInterrupt:
+        return replace(told, proof="stopped")
 
 
-def _flows(rig: Rig, wish: Wish) -> tuple[Flows, str]:
-    """What a candidate delivers in every draw, given the fills of the rig, and why they are not taken into account.
+def _by_fills(rig: Rig, wish: Wish) -> tuple[Rig, Flows, str]:
+    """The rig to search with, what a candidate delivers in every draw, given the fills of the rig, and why these do not count.
 
     Raises InputError for fills that no loop can explain.
     """
     if not rig.fills:
-        return band.any_flows, ""
+        return rig, band.any_flows, ""
     if not wish.measured:
-        return band.any_flows, "as asked"
+        return rig, band.any_flows, "as asked"
     if branches_at(rig):
-        return band.any_flows, "they are compared with loops in series only"
-    from optimizer.answers.measure import explained  # only a rig that was measured needs it
+        return rig, band.any_flows, "they are compared with loops in series only"
+    from optimizer.answers.by_fills import fitted_parts  # only a rig that was measured needs it
+    from optimizer.answers.measure import explained
 
-    return explained(rig, rig.fills)[0].flows(band.any_flows), ""
+    posterior = explained(rig, rig.fills)[0]
+    return replace(rig, fitted=fitted_parts(posterior)), posterior.flows(band.any_flows), ""
 
 
 def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str, flows: Flows) -> Banded:
@@ -144,7 +150,7 @@ def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish,
 
 
 def _as_stated(bands: Band, told: Banded) -> Band:
-    """The bands with the flows that the search states, which know nothing of fills."""
+    """The bands with the flows that the search states."""
     stated = {each.row.name: each.row.flow_m3s for each in told.candidates}
     return replace(bands, lines=tuple(replace(line, stated_m3s=stated[line.name]) for line in bands.lines))
 
@@ -194,8 +200,11 @@ def _made(question: Question, wish: Wish, lines: Sequence[Alternative], status: 
         return f"the {len(lines)} that were found before the search was stopped{most}"
     if len(lines) == 1:
         return f"the only one that there is{most}"
+    figures = "stated" if question.rig.fitted is None else "fitted"
     which = (
-        f"the {len(lines)} that deliver most by the stated figures" if len(lines) == wish.most else f"all {len(lines)} there are"
+        f"the {len(lines)} that deliver most by the {figures} figures"
+        if len(lines) == wish.most
+        else f"all {len(lines)} there are"
     )
     return f"{which}{most}, each truly different from better ones"
 
@@ -203,9 +212,13 @@ def _made(question: Question, wish: Wish, lines: Sequence[Alternative], status: 
 def _candidate(question: Question, listed: _Listed, rank: int) -> Candidate:
     """One bundle, ready to be drawn."""
     found, problem = listed.found[rank], listed.seeker.problem
-    joints = [problem.joint(flat) for flat in found.bundle.path.joints]
+    joints = tuple(problem.joint(flat) for flat in found.bundle.path.joints)
     held = found.flow_m3s if found.delivered.held_by else math.inf
     options = listed.seeker.options_of(found.bundle)
+    if question.rig.fitted is not None:
+        from optimizer.answers.by_fills import as_stated
+
+        options, joints = as_stated(question.rig, problem.choices.water, options, joints)
     name = listed.lines[rank].row.name
     return _wanted(candidate(question.rig, problem.choices.water, name, options, joints, held), question)
 

@@ -2,7 +2,9 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
+from optimizer.answers.by_fills import as_stated, fitted_parts
 from optimizer.answers.measure import explained, notes_of
 from optimizer.answers.question import Progress, Question, dearest, tally
 from optimizer.answers.words import money
@@ -34,7 +36,8 @@ def diagnose_answer(
     Raises InputError as `measure.explained`.
     """
     posterior, told = explained(rig, fills, power_w)
-    target, words = (arranged(rig), TODAY) if upgrade is None else _target(rig, upgrade, progress)
+    fitted = replace(rig, fitted=fitted_parts(posterior)) if posterior.seen else rig
+    target, words = (arranged(rig), TODAY) if upgrade is None else _target(fitted, upgrade, progress)
     return Diagnosis(
         rig=rig.name,
         calibrated=told,
@@ -58,8 +61,9 @@ def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[Arr
         why = "no bundle meets the limits" if outcome.status == "proved" else "the search was stopped"
         return arranged(rig), f"{TODAY} ({why})"
     found = outcome.found
-    joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
+    closed = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     held = found.flow_m3s if found.delivered.held_by else math.inf
-    best = candidate(rig, menu.water, "best", seeker.options_of(found.bundle), joints, held)
+    options, joints = as_stated(rig, menu.water, seeker.options_of(found.bundle), closed)
+    best = candidate(rig, menu.water, "best", options, joints, held)
     stopped = "" if outcome.status == "proved" else " that was found before the search was stopped"
     return as_delivered(best), f"the best bundle{spent}{stopped}"

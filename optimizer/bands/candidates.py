@@ -26,11 +26,12 @@ from optimizer.bands.priors import (
 )
 from optimizer.loop.terms import ENTRANCE_K, canister_loss, change_quadratic, tray_loss, velocity_quadratic
 from optimizer.model.losses import Loss, TeeShape
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, PumpCurve
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump, PumpCurve
 from optimizer.model.rig import Rig
 from optimizer.physics.water import Water
 from optimizer.search.joints import Chain
 from optimizer.search.options import Option, Way, Ways
+from optimizer.search.stacks import Fill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,7 +257,7 @@ def _tee_steps(tee: Option | None, quadratic: float) -> Piece:
 
 def _own_pieces(water: Water, option: Option) -> Iterator[Piece]:
     if option.part is not None:
-        for piece in _part_pieces(water, option, option.part):
+        for piece in part_pieces(water, option, option.part):
             if piece.curve is not None or piece.loss != Loss():
                 yield piece
 
@@ -273,7 +274,8 @@ def _fitting_piece(part: str, installed: bool, quadratic: float) -> Piece:
     return Piece(part=part, installed=installed, loss=loss, resistance=FITTINGS, bore=FITTING_BORES)
 
 
-def _part_pieces(water: Water, option: Option, part: Part) -> Iterator[Piece]:
+def part_pieces(water: Water, option: Option, part: Part) -> Iterator[Piece]:
+    """The pieces of one part, each with the priors that scale it; of a canister those of its trays too."""
     plain = Piece(part=part.id, installed=option.is_installed, loss=option.loss)
     if isinstance(part, Pump):
         names = (LABEL_HEAD, LABEL_FLOW, LABEL_SHAPE) if part.curve.shape else (PUMP_HEAD, PUMP_FLOW, "")
@@ -323,12 +325,16 @@ def _outlet_pieces(plain: Piece, outlet: Outlet) -> Iterator[Piece]:
 def _canister_pieces(water: Water, plain: Piece, canister: Canister, option: Option) -> Iterator[Piece]:
     yield replace(plain, loss=canister_loss(canister), resistance=FITTINGS, bore=FITTING_BORES)
     for fill in option.fills:
-        if fill.medium is None:
-            continue
-        yield Piece(
-            part=fill.medium.id,
-            installed=fill.change != "swap",
-            loss=tray_loss(fill.medium, fill.state, canister, water),
-            resistance=FILLED_MEDIA if fill.state.filled else MEDIA,
-            quadratic_power=0.5,
-        )
+        if fill.medium is not None:
+            yield tray_piece(water, canister, fill, fill.medium)
+
+
+def tray_piece(water: Water, canister: Canister, fill: Fill, medium: Medium) -> Piece:
+    """The piece of one tray with a medium in it."""
+    return Piece(
+        part=medium.id,
+        installed=fill.change != "swap",
+        loss=tray_loss(medium, fill.state, canister, water),
+        resistance=FILLED_MEDIA if fill.state.filled else MEDIA,
+        quadratic_power=0.5,
+    )

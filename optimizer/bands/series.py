@@ -6,7 +6,7 @@ which takes its terms from here.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,18 @@ from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
 from optimizer.physics.pumps import free_flow_m3s, monotone_slopes, points_head_m
 
 Reals = NDArray[np.float64]
+
+
+class Scales(Protocol):
+    """Factors of parts in one draw or many, such as `Factors`."""
+
+    @property
+    def count(self) -> int:
+        """How many draws there are."""
+
+    def of(self, prior: str, part: str) -> Reals:
+        """Factor of one part, of shape (draws,); ones for no prior (empty name)."""
+
 
 Flows = Callable[[Candidate, Factors], Reals]
 """Delivered flow of a candidate in every draw, (draws,) in m3/s."""
@@ -107,7 +119,7 @@ def scaled_loops(candidate: Candidate, factors: Factors) -> SeriesLoops:
     )
 
 
-def scaled_terms(pieces: Sequence[Piece], factors: Factors) -> tuple[Reals, Reals, Reals, dict[str, Any]]:
+def scaled_terms(pieces: Sequence[Piece], factors: Scales) -> tuple[Reals, Reals, Reals, dict[str, Any]]:
     """Lift, linear and quadratic loss of pieces in series in every draw, each (draws,), and their runs as columns by name."""
     lift, linear, quadratic = np.zeros((3, factors.count))
     for piece in pieces:
@@ -123,7 +135,7 @@ def scaled_terms(pieces: Sequence[Piece], factors: Factors) -> tuple[Reals, Real
     return lift, linear, quadratic, _run_columns(runs, factors)
 
 
-def bore_scale(piece: Piece, factors: Factors) -> Reals:
+def bore_scale(piece: Piece, factors: Scales) -> Reals:
     """The bore of a piece in every draw over its own figure: the wall's diameter scales, and so does the film on it."""
     wall = factors.of(piece.bore, piece.part)
     if not piece.film_m:
@@ -134,7 +146,7 @@ def bore_scale(piece: Piece, factors: Factors) -> Reals:
     return np.asarray(open_m / piece.bore_m, dtype=float)
 
 
-def _run_columns(runs: list[tuple[Piece, Run]], factors: Factors) -> dict[str, Any]:
+def _run_columns(runs: list[tuple[Piece, Run]], factors: Scales) -> dict[str, Any]:
     shape = (factors.count, len(runs))
     bore, factor = np.empty(shape), np.empty(shape)
     for column, (piece, run) in enumerate(runs):

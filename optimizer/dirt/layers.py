@@ -24,6 +24,7 @@ from optimizer.physics.deposit import (
 from optimizer.physics.media import clogging_factor, filled_for_factor, foam_coefficients
 
 Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 NOTHING = 1e-30
 """Stands for the capacity in kg and the passage of a layer that catches nothing, so that nothing is divided by 0."""
@@ -95,6 +96,11 @@ class Layers:
             left = clogging_factor(CLOGGING_LAW, filled[dirty])
             start[dirty] = load_of_factor(laws.clogging, left, passage[dirty], laws.full_share, voidage[dirty])
         return cls(passage=passage, capacity_kg=capacity, voidage=voidage, filled=filled, start=start, laws=laws)
+
+    def take(self, rows: Ints) -> "Layers":
+        """Some of the stacks."""
+        cells = {name: getattr(self, name)[rows] for name in ("passage", "capacity_kg", "voidage", "filled", "start")}
+        return Layers(laws=self.laws, **cells)
 
     def caught_share(self, load: Reals) -> Reals:
         """Share of the solids that each stack keeps in one pass, (stacks,), at a load of every layer, (stacks, layers)."""

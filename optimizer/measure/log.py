@@ -7,20 +7,16 @@ A line counts as written once `append` has returned: by then it has been forced 
 at, at most the line under way is lost; the next entry begins on a line of its own.
 """
 
-import hashlib
-import json
-import os
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from optimizer.line_file import append_line, entry_of, may_be_lines
+from optimizer.line_file import line_of as line_with_sum
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, LogRead, WattsRead
 
 KINDS = ("fill", "watts", "cleaning", "change")
-DIGEST_BYTES = 8
 LONGEST_LINE = 65536
-FIRST_BYTES = b'{"sum": "'
-"""What every line of a log begins with."""
 
 
 def append(path: str | Path, entry: LogEntry) -> None:
@@ -28,20 +24,7 @@ def append(path: str | Path, entry: LogEntry) -> None:
 
     Raises ValueError for an unknown kind or what JSON cannot hold, OSError when it cannot be written.
     """
-    line = line_of(entry)
-    path = Path(path)
-    new = not path.exists()
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
-    try:
-        if _torn(handle):
-            line = b"\n" + line
-        while line:
-            line = line[os.write(handle, line) :]
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-    if new:
-        _sync_folder(path.parent)
+    append_line(path, line_of(entry))
 
 
 def line_of(entry: LogEntry) -> bytes:
@@ -52,12 +35,7 @@ def line_of(entry: LogEntry) -> bytes:
     """
     if entry.kind not in KINDS:
         raise ValueError(f"{entry.kind!r} is no kind of entry; known are {', '.join(KINDS)}")
-    body = {"kind": entry.kind, "date": entry.date, "data": dict(entry.data)}
-    try:
-        text = json.dumps(body, sort_keys=True, allow_nan=False, ensure_ascii=True)
-    except TypeError as error:
-        raise ValueError(f"an entry holds what JSON cannot: {error}") from error
-    line = f'{{"sum": "{_sum(text)}", "entry": {text}}}\n'.encode("ascii")
+    line = line_with_sum({"kind": entry.kind, "date": entry.date, "data": dict(entry.data)})
     if len(line) > LONGEST_LINE:
         raise ValueError(f"an entry of {len(line)} bytes is too long for the log")
     return line
@@ -91,50 +69,18 @@ def read(path: str | Path) -> LogRead:
 def may_be_log(path: str | Path) -> bool:
     """Whether entries may be written to a file: it is not there, empty, or has a line that begins as those of a log do, or but
     one line that was torn before it got so far. Raises OSError for a file that cannot be read."""
-    try:
-        raw = Path(path).read_bytes()
-    except FileNotFoundError:
-        return True
-    lines = raw.split(b"\n")
-    return any(line.startswith(FIRST_BYTES) for line in lines) or (len(lines) == 1 and FIRST_BYTES.startswith(raw))
+    return may_be_lines(path)
 
 
 def _entry(line: bytes) -> LogEntry | None:
     """A whole line as an entry; None for any other."""
-    try:
-        found = json.loads(line.decode("ascii"))
-        body = found["entry"]
-        text = json.dumps(body, sort_keys=True, allow_nan=False, ensure_ascii=True)
-        kind, date, data = body["kind"], body["date"], body["data"]
-    except (ValueError, KeyError, TypeError, RecursionError):
+    body = entry_of(line)
+    if not isinstance(body, dict):
         return None
-    sound = isinstance(kind, str) and isinstance(date, str) and isinstance(data, dict)
-    return LogEntry(kind=kind, date=date, data=data) if sound and found.get("sum") == _sum(text) else None
-
-
-def _sum(text: str) -> str:
-    return hashlib.blake2b(text.encode("ascii"), digest_size=DIGEST_BYTES).hexdigest()
-
-
-def _torn(handle: int) -> bool:
-    """True when the file does not end with a whole line."""
-    size = os.fstat(handle).st_size
-    if not size:
-        return False
-    os.lseek(handle, size - 1, os.SEEK_SET)
-    return os.read(handle, 1) != b"\n"
-
-
-def _sync_folder(folder: Path) -> None:
-    """Force the name of a new file to the disk, where the system lets folders be opened."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    kind, date, data = body.get("kind"), body.get("date"), body.get("data")
+    if not (isinstance(kind, str) and isinstance(date, str) and isinstance(data, dict)):
+        return None
+    return LogEntry(kind=kind, date=date, data=data)
 
 
 def fill_entry(fill: TimedFill) -> LogEntry:

@@ -12,6 +12,7 @@ from optimizer.model.bands import Band, BandLine, Chosen, PriorLine, UnknownShar
 from optimizer.report.layout import GLUE, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
 
@@ -23,8 +24,13 @@ MOST_PARTS = 4
 JOINS, THERE_NOW = " - ", "installed:"
 """How the draws name a joint, and the start of the id of a part that only the rig describes."""
 
+FIGURES = {
+    "stated": "by the figures of catalog and rig file",
+    "fitted": "what stays by the figures that the fills make most probable",
+}
+
 LEGEND = (
-    "stated: by the program's own figures. P10, P50, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
+    "P10, P50, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
     "which it delivers most of all bundles drawn. in limits: share in which it keeps to the limits on flow"
 )
 
@@ -54,6 +60,10 @@ def _sentences(told: Banded, measures: Measures) -> Iterator[str]:
     if told.band is None and told.status == "infeasible":
         yield f"No bundle meets all limits ({count(told.combinations)} combinations, search complete)."
         yield 'What cannot hold together is said without "--bands".'
+    elif told.band is None and told.candidates:
+        best = told.candidates[0].row
+        yield f"Best by then: {measures.flow_text(best.flow_m3s)} for {money(best.price, safe(told.currency))}."
+        yield "Stopped before it was drawn how sure that is."
     elif told.band is None:
         yield "Stopped before any bundle was found that meets all limits."
     else:
@@ -78,7 +88,7 @@ def _fills(told: Banded) -> Iterator[str]:
     """Whether the fills in the rig file count."""
     if told.fills:
         what = "The fill in the rig file is" if told.fills == 1 else f"The {told.fills} fills in the rig file are"
-        yield f"{what} taken into account; the stated figures know nothing of them."
+        yield f"{what} taken into account, in the flows by single figures too (fitted)."
     elif told.fills_left_out:
         yield f"The fills in the rig file are left out: {told.fills_left_out}."
 
@@ -86,14 +96,24 @@ def _fills(told: Banded) -> Iterator[str]:
 def _proof(told: Banded) -> str:
     if told.status != "proved":
         return "Stopped before it was proved: better bundles may be missing."
-    combinations = count(told.combinations)
+    return _proved(told) + not_among(told.left_out)
+
+
+def _figures(told: Banded) -> str:
+    """By which figures single flows are worked out."""
+    return "fitted" if told.fills else "stated"
+
+
+def _proved(told: Banded) -> str:
+    combinations, figures = count(told.combinations), _figures(told)
     if told.target_m3s:
-        return f"Proved by the stated figures: none of {combinations} combinations is cheaper."
+        return f"Proved by the {figures} figures: none of {combinations} combinations is cheaper."
     few = len(told.candidates)
     if few < told.asked:
         which = "this is the only one" if few == 1 else f"these {few} are all"
-        return f"Proved by the stated figures: of {combinations} combinations {which}, those that only add to a better one aside."
-    return f"Proved by the stated figures: none of {combinations} combinations that is truly different does better."
+        beside = f"{which}, those that only add to a better one aside"
+        return f"Proved by the {figures} figures: of {combinations} combinations {beside}."
+    return f"Proved by the {figures} figures: none of {combinations} combinations that is truly different does better."
 
 
 def _it(band: Band) -> str:
@@ -137,7 +157,7 @@ def _shown(told: Banded, band: Band) -> list[Alternative]:
 
 def _table(told: Banded, measures: Measures) -> list[str]:
     heads = [
-        ("", "stated", "P10", "P50", "P90", "price", "wins", "in limits"),
+        ("", _figures(told), "P10", "P50", "P90", "price", "wins", "in limits"),
         ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
     ]
     rows = [] if told.now_band is None else [_cells(told.now_band, 0, measures, "")]
@@ -155,7 +175,8 @@ def _cells(line: BandLine, price: int, measures: Measures, wins: str) -> tuple[s
 
 
 def _legend(told: Banded) -> str:
-    limits = f"{LEGEND} and reaches the wanted flow" if told.target_m3s else LEGEND
+    legend = f"{_figures(told)}: {FIGURES[_figures(told)]}. {LEGEND}"
+    limits = f"{legend} and reaches the wanted flow" if told.target_m3s else legend
     if told.band is None:
         return f"{limits}."
     return f"{limits}. {count(told.band.draws)} draws, seed {told.band.seed}, the same for all."

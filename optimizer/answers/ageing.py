@@ -1,0 +1,200 @@
+"""How a rig ages between two cleanings: flow day by day, what is missed when, what clogs first, when each stage is due."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from optimizer.answers.cautions import caution_lines
+from optimizer.answers.media_plan import steps, surface
+from optimizer.answers.question import stands_now
+from optimizer.answers.words import flow, limit_words
+from optimizer.dirt import stages as dirt
+from optimizer.dirt.course import Course, Ledger, courses
+from optimizer.dirt.daily import Daily, daily_of
+from optimizer.dirt.law_sources import named_laws
+from optimizer.dirt.laws import USUAL, Laws
+from optimizer.dirt.setup import Setup, setup_of
+from optimizer.dirt.when import Miss, days_until_flow, misses, rises
+from optimizer.errors import InputError, Problem
+from optimizer.model.ageing import Ageing, AgeingRow, LawUsed, Missing, Risen, Stage
+from optimizer.model.catalog import Catalog
+from optimizer.model.parts import Device, Medium
+from optimizer.model.rig import Position, Rig
+
+MOST_DAYS = 730
+"""Two years: nobody leaves a filter alone for longer."""
+
+SHOWN = (0, 1, 2, 3, 5, 7, 10, 14, 21, 28, 42, 56, 70, 90, 120, 150, 180, 240, 300, 365, 450, 540, 630)
+MOST_ROWS = 14
+"""Days that a table may show, and how many of them at most: where there are more, the early ones go."""
+
+CLEAN_BELOW = 0.75
+"""Share of the clean flow below which a loop is cleaned: common practice ("below 70 to 75 %"), no published source."""
+
+DUE_COST = 0.1
+"""A stage is due when its own dirt costs this share of the clean flow: common practice, no published source."""
+
+MOST_RISEN = 4
+
+SWISH = (
+    "Clean guard, hoses and impeller when they are due; swish biological media in tank water only, never under the tap, half of "
+    "them at a time, weeks apart, and not on the same day as everything else. Keep the filter off no longer than about an hour."
+)
+
+
+def ageing_answer(rig: Rig, days: int = 90, laws: Laws = USUAL, renew: bool = False) -> Ageing:
+    """A rig over so many days, cleaned on the first and as it is; ``renew`` plans new media where bacteria live, stage by stage.
+
+    Raises ValueError for fewer than 1 or more than `MOST_DAYS` days, InputError for a loop with branches or one that does not
+    flow.
+    """
+    if not 1 <= days <= MOST_DAYS:
+        raise ValueError(f"from 1 to {MOST_DAYS} days can be looked at, not {days}")
+    rig = in_series(rig)
+    stands = stands_now(rig, Catalog(parts={}, products=()))
+    today, daily = setup_of(rig, stands.options, stands.joints), daily_of(rig, laws)
+    clean, undone = courses([today.cleaned(), today], daily, float(days), laws)
+    if not clean.flow_m3s[0] > 0.0:
+        what = "nothing flows, even with everything cleaned: the pump cannot lift the water."
+        raise InputError(rig.name, [Problem(where="loop", what=what, cure="Check the pump's head and the height of the outlet.")])
+    return Ageing(
+        rig=rig.name,
+        days=float(days),
+        feed_kg_day=daily.feed_kg_day,
+        made_kg=_ledger(clean).made_kg,
+        left_kg=_ledger(clean).left_kg,
+        rows=tuple(_rows(rig, clean, undone)),
+        missing=tuple(_missing(rig, clean, undone)),
+        stages=tuple(_stage(stage, clean) for stage in dirt.stages_of(clean)),
+        clogs_first=_risen(clean),
+        bacteria=surface(rig, daily, rig.trays, laws),
+        renewal=steps(rig, [_renewed(tray.medium) for tray in rig.trays]) if renew else (),
+        laws=tuple(LawUsed(about=about, law=law, source=source) for about, law, source in named_laws(laws)),
+        cautions=(*caution_lines(rig, stands), SWISH),
+        notes=_notes(rig, daily),
+    )
+
+
+def in_series(rig: Rig) -> Rig:
+    """The rig with a branch that is not there left out. Raises InputError for branches that are."""
+    positions: list[Position] = []
+    for position in rig.positions:
+        if not position.branches:
+            positions.append(position)
+        elif position.branches[1].installed:
+            what = "holds branches; dirt over time is computed for loops in series only."
+            cure = "Describe the loop with the branch that takes most of the water, and no other."
+            raise InputError(rig.name, [Problem(where=f"loop.{position.name}", what=what, cure=cure)])
+        else:
+            positions += position.branches[0].positions
+    return replace(rig, positions=tuple(positions))
+
+
+def _renewed(medium: Medium | None) -> Medium | None:
+    """The same medium new, where bacteria live on it."""
+    if medium is None or not medium.biological:
+        return medium
+    return replace(medium, id=f"{medium.id} (new)", name=f"{medium.name}, new")
+
+
+def _rows(rig: Rig, clean: Course, undone: Course) -> Iterator[AgeingRow]:
+    for day in shown_days(len(clean.days) - 1):
+        flow_m3s = float(clean.flow_m3s[day])
+        yield AgeingRow(
+            days=float(clean.days[day]),
+            flow_m3s=flow_m3s,
+            share=flow_m3s / float(clean.flow_m3s[0]),
+            turnover_per_hour=rig.turnover_per_hour(flow_m3s),
+            undone_m3s=float(undone.flow_m3s[day]),
+        )
+
+
+def shown_days(days: int) -> list[int]:
+    """The days that a table of so many days shows: the first, the last, and round ones between.
+
+    >>> shown_days(30)
+    [0, 1, 2, 3, 5, 7, 10, 14, 21, 28, 30]
+    """
+    early = [day for day in SHOWN if day < days]
+    while len(early) >= MOST_ROWS:
+        del early[1]
+    return [*early, days]
+
+
+def _missing(rig: Rig, clean: Course, undone: Course) -> Iterator[Missing]:
+    """What is missed after a clean and, by name and place, if nothing is done."""
+    three_quarters = CLEAN_BELOW * float(clean.flow_m3s[0])
+    found = {(miss.name, miss.place): miss.day for miss in misses(undone, rig.limits, rig.target_m3s)}
+    first = Miss(name="three quarters", place="", day=days_until_flow(clean, three_quarters))
+    found["three quarters", ""] = days_until_flow(undone, three_quarters)
+    every = (first, *misses(clean, rig.limits, rig.target_m3s))
+    for miss in sorted(every, key=lambda miss: (miss.day, found[miss.name, miss.place], miss.name, miss.place)):
+        yield Missing(
+            name=miss.name,
+            place=miss.place,
+            words=_words(rig, clean.setup, miss),
+            day=miss.day,
+            undone_day=found[miss.name, miss.place],
+        )
+
+
+def _words(rig: Rig, setup: Setup, miss: Miss) -> str:
+    if miss.name == "target":
+        return f"the wish of {flow(rig.target_m3s)}"
+    if miss.name == "three quarters":
+        return "three quarters of the clean flow, the usual sign to clean"
+    if miss.name != "device_windows":
+        return limit_words(miss.name, rig.limits, rig)
+    part = next(one.part for one in setup.placed if one.position.name == miss.place)
+    return f"the window of {miss.place}{_window(part)}"
+
+
+def _window(part: object) -> str:
+    if not isinstance(part, Device):
+        return ""
+    least, most = part.flow_min_m3s * 3.6e6, flow(part.flow_max_m3s)
+    if not math.isfinite(part.flow_max_m3s):
+        return f", at least {flow(part.flow_min_m3s)}"
+    return f", {least:.0f} to {most}" if least else f", at most {most}"
+
+
+def _ledger(clean: Course) -> Ledger:
+    if clean.ledger is None:
+        raise ValueError("a coupled course has a ledger")
+    return clean.ledger
+
+
+def _stage(stage: dirt.Stage, clean: Course) -> Stage:
+    ledger = _ledger(clean)
+    caught = ledger.guard_kg if stage.kind == "guard" else None if stage.tray is None else ledger.trays_kg[stage.tray]
+    return Stage(
+        place=stage.place,
+        what=stage.kind,
+        part="" if stage.part is None else stage.part.name,
+        cost=max(float(stage.cost[-1]), 0.0),
+        due_day=stage.due_day(DUE_COST),
+        dirt=stage.dirt,
+        caught_kg=caught,
+        biological=isinstance(stage.part, Medium) and stage.part.biological,
+    )
+
+
+def _risen(clean: Course) -> tuple[Risen, ...]:
+    found: Sequence[Risen] = [
+        Risen(
+            place=rise.place,
+            clean_m=rise.first_m,
+            clean_share=rise.first_share,
+            dirty_m=rise.later_m,
+            dirty_share=rise.later_share,
+        )
+        for rise in rises(clean)
+        if rise.risen > 0.0
+    ]
+    return tuple(found[:MOST_RISEN])
+
+
+def _notes(rig: Rig, daily: Daily) -> tuple[str, ...]:
+    """What was assumed while reading, and of the feeding."""
+    said = [note for note in rig.notes if note.startswith(("tank.", "feeding.", "loop.", "canister."))]
+    return tuple(dict.fromkeys((*said, *daily.notes)))

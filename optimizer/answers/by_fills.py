@@ -1,0 +1,102 @@
+"""A rig with what its fills say of the parts that are installed, so that the search goes by it."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.answers.measure import explained
+from optimizer.answers.question import stands_now
+from optimizer.bands.fitted import FittedParts
+from optimizer.bands.installed import branches_at
+from optimizer.loop.terms import change_quadratic, part_loss
+from optimizer.measure.calibrate import Posterior, factor_rows
+from optimizer.model.catalog import Catalog
+from optimizer.model.fitted import ByFills, FittedFactor
+from optimizer.model.parts import Canister, Pump
+from optimizer.model.rig import Rig
+from optimizer.physics.water import Water
+from optimizer.search.joints import Chain
+from optimizer.search.options import Option
+
+NAMED = 0.03
+"""A figure that moved by 3 % or less is not named."""
+
+MOST_NAMED = 6
+
+ASSUMED = (
+    "What stays goes by the factors that the fills make most probable, dirt as it is included; what is cleaned loses its dirt by "
+    "its stated clean figures.",
+    "What is bought keeps its stated figures.",
+    "Where fills cannot tell two parts apart, both have moved a little: a fill with one of them off would tell.",
+)
+
+
+def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
+    """The rig to search with, and what to say of its fills (None: it has none). Not ``measured``: they are left out.
+
+    Raises InputError for fills that no loop can explain.
+    """
+    if not rig.fills:
+        return rig, None
+    stated_m3s = _delivered_m3s(rig)
+    dates = tuple(sorted({fill.date for fill in rig.fills if fill.date}))
+    told = ByFills(fills=len(rig.fills), dates=dates, delivered_m3s=stated_m3s, stated_m3s=stated_m3s)
+    if not measured:
+        return rig, replace(told, left_out="as asked")
+    if branches_at(rig):
+        return rig, replace(told, left_out="they are compared with loops in series only")
+    posterior = explained(rig, rig.fills)[0]
+    found = replace(rig, fitted=fitted_parts(posterior))
+    factors = tuple(_moved(posterior))[:MOST_NAMED]
+    return found, replace(told, delivered_m3s=_delivered_m3s(found), factors=factors, notes=ASSUMED)
+
+
+def as_stated(
+    rig: Rig, water: Water, options: Sequence[Option], joints: Sequence[Chain]
+) -> tuple[tuple[Option, ...], tuple[Chain, ...]]:
+    """A bundle of a search that went by fills, with the stated figures of what stays: draws scale these, and know the fills
+    themselves."""
+    if rig.fitted is None:
+        return tuple(options), tuple(joints)
+    shown = tuple(_stated(rig, water, option) if _stays(option) else option for option in options)
+    closed, before = [], None
+    for option, joint in zip(shown, joints, strict=True):
+        if option.is_there and before is not None and joint.as_is and before.outlet is not None and option.inlet is not None:
+            joint = replace(joint, quadratic=change_quadratic(before.outlet.bore_m, option.inlet.bore_m))
+        closed.append(joint)
+        before = option if option.is_there else before
+    return shown, tuple(closed)
+
+
+def _stays(option: Option) -> bool:
+    return option.is_installed and option.part is not None and not isinstance(option.part, Canister)
+
+
+def _stated(rig: Rig, water: Water, option: Option) -> Option:
+    position = rig.positions[option.position]
+    part = position.installed if isinstance(option.part, Pump) else option.part
+    if part is None:
+        raise ValueError("nothing stays where nothing is")
+    loss = part_loss(part, option.state, replace(position, height_m=option.height_m), water)
+    return replace(option, part=part, loss=loss)
+
+
+def fitted_parts(posterior: Posterior) -> FittedParts:
+    """The most probable factors of a posterior, for the search."""
+    owned, rows = factor_rows(posterior)
+    factors = np.exp(rows @ posterior.mean).tolist()
+    return FittedParts({(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)})
+
+
+def _moved(posterior: Posterior) -> Iterator[FittedFactor]:
+    """Factors that are not 1, the farthest first."""
+    found = fitted_parts(posterior).factors
+    for (prior, part), factor in sorted(found.items(), key=lambda item: (-abs(math.log(item[1])), item[0])):
+        if abs(math.log(factor)) > NAMED:
+            yield FittedFactor(part=part, unknown=prior, scales=posterior.priors[prior].scales, factor=factor)
+
+
+def _delivered_m3s(rig: Rig) -> float:
+    return stands_now(rig, Catalog(parts={}, products=())).flow_m3s

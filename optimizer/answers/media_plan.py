@@ -1,0 +1,60 @@
+"""What bacteria need and have, and in what steps the media of a bundle are changed."""
+
+from collections.abc import Sequence
+
+from optimizer.answers.rows import Standing
+from optimizer.dirt.biology import biological_floor
+from optimizer.dirt.change_plan import change_plan
+from optimizer.dirt.daily import Daily, daily_of
+from optimizer.dirt.laws import USUAL, Laws
+from optimizer.model.media_plan import BioSurface, MediaPlan, MediaStep
+from optimizer.model.parts import Canister, Medium
+from optimizer.model.rig import Rig, Tray
+
+
+def media_plan(rig: Rig, stands: Standing) -> MediaPlan:
+    """The steps of a bundle that puts other media where bacteria live."""
+    option = next(option for option in stands.options if isinstance(option.part, Canister))
+    after = [tray.medium for tray in rig.trays]
+    for fill in option.fills:
+        after[fill.tray] = fill.medium
+    daily = daily_of(rig)
+    return MediaPlan(
+        now=surface(rig, daily, rig.trays),
+        after=surface(rig, daily, [Tray(medium=medium) for medium in after]),
+        steps=steps(rig, after),
+        notes=daily.notes,
+    )
+
+
+def surface(rig: Rig, daily: Daily, trays: Sequence[Tray], laws: Laws = USUAL) -> BioSurface:
+    """Surface that the feeding needs against that of the trays."""
+    floor = biological_floor(daily, rig.tank.temperature_c, trays, rig.canister, laws)
+    return BioSurface(
+        ammonia_g_day=floor.ammonia_g_day,
+        need_m2=floor.need_m2,
+        need_low_m2=floor.need_low_m2,
+        need_high_m2=floor.need_high_m2,
+        have_m2=floor.have_m2,
+        have_low_m2=floor.have_low_m2,
+        have_high_m2=floor.have_high_m2,
+        enough=floor.enough,
+        verdict=floor.verdict,
+    )
+
+
+def steps(rig: Rig, after: Sequence[Medium | None]) -> tuple[MediaStep, ...]:
+    """The steps from the media of today to others, tray by tray."""
+    return tuple(
+        MediaStep(
+            week=step.week,
+            tray=step.tray + 1,
+            share=step.share,
+            old="" if step.old is None else step.old.name,
+            new="" if step.new is None else step.new.name,
+            stays=step.stays,
+            stays_m2=step.mature_m2,
+            sound=step.sound,
+        )
+        for step in change_plan(rig.trays, after, rig.canister)
+    )

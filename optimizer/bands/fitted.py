@@ -1,0 +1,86 @@
+"""Installed parts with the factors that fills make most probable, so that the search can go by them.
+
+The same factors scale the same pieces as in a draw of `bands/series.py`, so that the loop as it is delivers in the search what
+the calibration says it does. A factor belongs to an installed part: one of the same kind that is to be bought keeps its stated
+figures, whatever the kind has in common.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.bands.candidates import part_pieces, tray_piece
+from optimizer.bands.priors import FITTING_BORES, FITTINGS
+from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE, scaled_terms
+from optimizer.loop.terms import canister_loss
+from optimizer.model.losses import Loss, Run
+from optimizer.model.parts import Canister, Medium, Part, Pump, PumpCurve
+from optimizer.model.state import State
+from optimizer.physics.water import Water
+from optimizer.search.options import KEEP, Option
+from optimizer.search.stacks import Fill
+
+Reals = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class FittedParts:
+    """`model.fitted.Fitted` by factors, each under its prior and its part; what is not among them is 1.
+
+    >>> fitted = FittedParts({("fittings", "A - B"): 1.5})
+    >>> fitted.of("fittings", "A - B").tolist(), fitted.of("fittings", "C").tolist()
+    ([1.5], [1.0])
+    """
+
+    factors: Mapping[tuple[str, str], float]
+
+    @property
+    def count(self) -> int:
+        """Stands for one draw."""
+        return 1
+
+    def of(self, prior: str, part: str) -> Reals:
+        """Factor of one part, of shape (1,), as `bands.draws.Factors` has it."""
+        return np.array([self.factors.get((prior, part), 1.0)])
+
+    def part(self, part: Part, state: State, loss: Loss, water: Water) -> tuple[Part, Loss]:
+        """See `model.fitted.Fitted`."""
+        if isinstance(part, Pump):
+            return self._pump(part, water), loss
+        option = Option(position=0, change=KEEP, part=part, state=state, loss=loss)
+        if isinstance(part, Canister):
+            option = replace(option, loss=canister_loss(part))
+        lift, linear, quadratic, runs = scaled_terms(list(part_pieces(water, option, part)), self)
+        return part, Loss(lift_m=float(lift[0]), linear=float(linear[0]), quadratic=float(quadratic[0]), run=_run(loss.run, runs))
+
+    def tray(self, medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+        """See `model.fitted.Fitted`."""
+        piece = tray_piece(water, canister, Fill(tray=0, change=KEEP, medium=medium, state=state), medium)
+        _, linear, quadratic, _ = scaled_terms([piece], self)
+        return Loss(linear=float(linear[0]), quadratic=float(quadratic[0]))
+
+    def joint(self, before: Part, after: Part) -> float:
+        """See `model.fitted.Fitted`."""
+        between = f"{before.id} - {after.id}"
+        return float(self.of(FITTINGS, between)[0] / self.of(FITTING_BORES, between)[0] ** 4)
+
+    def _pump(self, pump: Pump, water: Water) -> Pump:
+        piece = next(part_pieces(water, Option(position=0, change=KEEP, part=pump), pump))
+        head, flow, shape = (float(self.of(name, pump.id)[0]) for name in (piece.head, piece.flow, piece.shape))
+        curve = pump.curve
+        return replace(
+            pump,
+            curve=PumpCurve(
+                flows_m3s=tuple(flow * each for each in curve.flows_m3s),
+                heads_m=tuple(head * each for each in curve.heads_m),
+                shape=min(max(shape * curve.shape, LEAST_SHAPE), MOST_SHAPE) if curve.shape else curve.shape,
+            ),
+        )
+
+
+def _run(stated: Run | None, runs: Mapping[str, Reals]) -> Run | None:
+    if stated is None:
+        return None
+    return replace(stated, bore_m=float(runs["run_bore_m"][0, 0]), factor=float(runs["run_factor"][0, 0]))

@@ -1,0 +1,105 @@
+"""Files of JSON lines that are only ever appended to and survive a crash at any byte: logs and results.
+
+    {"sum": "<16 hex digits>", "entry": ...}
+
+The checksum (BLAKE2b of the entry's own text) tells a line that was torn by a crash, or changed later, from a whole one.
+A line counts as written once `append_line` has returned: by then it has been forced to the disk. Whatever byte a crash stops
+at, at most the line under way is lost; the next one begins on a line of its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from pathlib import Path
+
+__all__ = ["FIRST_BYTES", "append_line", "entry_of", "line_of", "may_be_lines"]
+
+DIGEST_BYTES = 8
+FIRST_BYTES = b'{"sum": "'
+"""What every line begins with."""
+
+
+def line_of(entry: object) -> bytes:
+    """One entry as a line, with its end. Raises ValueError for what JSON cannot hold.
+
+    >>> line_of({"a": 1})[28:]
+    b'"entry": {"a": 1}}\\n'
+    """
+    try:
+        text = _text(entry)
+    except TypeError as error:
+        raise ValueError(f"an entry holds what JSON cannot: {error}") from error
+    return f'{{"sum": "{_sum(text)}", "entry": {text}}}\n'.encode("ascii")
+
+
+def entry_of(line: bytes) -> object | None:
+    """The entry of a whole line; None for any other.
+
+    >>> entry_of(line_of({"a": 1})), entry_of(line_of({"a": 1})[:-3])
+    ({'a': 1}, None)
+    """
+    try:
+        found = json.loads(line.decode("ascii"))
+        entry: object = found["entry"]
+        return entry if found.get("sum") == _sum(_text(entry)) else None
+    except (ValueError, KeyError, TypeError, RecursionError, AttributeError):
+        return None
+
+
+def append_line(path: str | Path, line: bytes) -> None:
+    """Write one line and force it to the disk; the file is made if it is not there. Raises OSError when it cannot be written."""
+    path = Path(path)
+    new = not path.exists()
+    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o644)
+    try:
+        if _torn(handle):
+            line = b"\n" + line
+        while line:
+            line = line[os.write(handle, line) :]
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+    if new:
+        _sync_folder(path.parent)
+
+
+def may_be_lines(path: str | Path) -> bool:
+    """Whether lines may be written to a file: it is not there, empty, or has a line that begins as they do, or but one line that
+    was torn before it got so far. Raises OSError for a file that cannot be read."""
+    try:
+        raw = Path(path).read_bytes()
+    except FileNotFoundError:
+        return True
+    lines = raw.split(b"\n")
+    return any(line.startswith(FIRST_BYTES) for line in lines) or (len(lines) == 1 and FIRST_BYTES.startswith(raw))
+
+
+def _text(entry: object) -> str:
+    return json.dumps(entry, sort_keys=True, allow_nan=False, ensure_ascii=True)
+
+
+def _sum(text: str) -> str:
+    return hashlib.blake2b(text.encode("ascii"), digest_size=DIGEST_BYTES).hexdigest()
+
+
+def _torn(handle: int) -> bool:
+    """True when the file does not end with a whole line."""
+    size = os.fstat(handle).st_size
+    if not size:
+        return False
+    os.lseek(handle, size - 1, os.SEEK_SET)
+    return os.read(handle, 1) != b"\n"
+
+
+def _sync_folder(folder: Path) -> None:
+    """Force the name of a new file to the disk, where the system lets folders be opened."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,106 @@
+"""A rig between two cleanings as one frozen object: flow day by day, what is missed when, what clogs, and what bacteria need."""
+
+from dataclasses import dataclass
+
+from optimizer.model.media_plan import BioSurface, MediaStep
+from optimizer.model.results import plain
+
+SCHEMA = "fullbore-ageing/1"
+"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgeingRow:
+    """One day: delivered flow with everything cleaned on day 0, its share of that of day 0, and the flow if nothing is done."""
+
+    days: float
+    flow_m3s: float
+    share: float
+    turnover_per_hour: float
+    undone_m3s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """What is asked of the flow, in ``words``, and the day on which it is first missed: after a clean of everything, and from
+    today if nothing is done (0: from the start; inf: not within the days looked at). ``name`` is "target", "three quarters" or
+    that of a limit, ``place`` the position concerned (empty: the whole loop)."""
+
+    name: str
+    place: str
+    words: str
+    day: float
+    undone_day: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """One stage by itself after a clean of everything: the share of the clean flow that its own dirt costs on the last day, the
+    day on which that share reaches ``DUE_COST`` (inf: not within the days looked at), how full it is then as a share (of pores,
+    openings or bore; of an impeller the lost speed), the dry dirt in kg that it has caught (None: it catches none), and whether
+    it holds bacteria."""
+
+    place: str
+    what: str
+    part: str
+    cost: float
+    due_day: float
+    dirt: float
+    caught_kg: float | None
+    biological: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Risen:
+    """Head of one place in m, and its share of all losses, clean and on the last day."""
+
+    place: str
+    clean_m: float
+    clean_share: float
+    dirty_m: float
+    dirty_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LawUsed:
+    """Which law was used for what, and who says so."""
+
+    about: str
+    law: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ageing:
+    """How a rig ages over ``days``. ``clogs_first`` begins with the place whose share of the losses rises most; of ``made_kg``
+    of dry dirt since the clean ``left_kg`` stay in the tank.
+
+    ``renewal`` are the steps in which its biological media are renewed (empty: that was not asked).
+    """
+
+    rig: str
+    days: float
+    feed_kg_day: float
+    made_kg: float
+    left_kg: float
+    rows: tuple[AgeingRow, ...]
+    missing: tuple[Missing, ...]
+    stages: tuple[Stage, ...]
+    clogs_first: tuple[Risen, ...]
+    bacteria: BioSurface
+    renewal: tuple[MediaStep, ...]
+    laws: tuple[LawUsed, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def status(self) -> str:
+        """Always ``computed``: a rig that cannot be followed is an error, not an answer."""
+        return "computed"
+
+    def to_dict(self) -> dict[str, object]:
+        """The answer for JSON: SI units in the names, with schema and status; days that are not reached are null."""
+        body = plain(self)
+        if not isinstance(body, dict):
+            raise TypeError("an answer is not a mapping")
+        return {"schema": SCHEMA, "status": self.status, **body}

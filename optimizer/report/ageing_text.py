@@ -1,0 +1,184 @@
+"""A rig between two cleanings as plain text: what is due when, flow by days, what clogs first, what bacteria need."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.ageing import Ageing, AgeingRow, LawUsed, Missing, Risen, Stage
+from optimizer.report.layout import aligned, bullets, cut, finished, glued, paragraph
+from optimizer.report.measured_lines import assumed, spaced
+from optimizer.report.measures import Measures, number, percent, system, turnover
+from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
+from optimizer.report.plan_lines import heading
+
+__all__ = ["headline", "render"]
+
+DONE_AS_CLEAN = 0.005
+"""A rig whose flow as it is differs from the clean one by less needs no second column."""
+
+LONGEST_PART = 40
+
+CLEAN_BELOW = "three quarters"
+"""Name of what says that a loop should be cleaned."""
+
+
+def headline(told: Ageing, units: str = "metric") -> str:
+    """Return what happens to the flow and when to clean, on one line. `units` is "metric" or "us", else ValueError is raised."""
+    return finished([" ".join(_sentences(told, system(units)))])
+
+
+def render(told: Ageing, units: str = "metric") -> str:
+    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    lines = paragraph(heading(told.rig, f"flow and dirt over {_days(told.days)}"), rest="  ")
+    for sentence in _sentences(told, measures):
+        lines += paragraph(sentence, rest="  ")
+    lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
+    lines += ["", "What is missed when", *_missing(told)]
+    lines += ["", "Each stage by itself", *_stages(told)]
+    lines += ["", "What clogs first", *_risen(told, measures)]
+    lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)])]
+    lines += paragraph(_bacteria(told), "  ", "    ")
+    if told.renewal:
+        lines += ["", "Renewing the biological media", *step_lines(told.renewal)]
+    lines += ["", "Mind", *bullets(map(safe, told.cautions))]
+    lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
+    lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
+    return finished([*lines, *assumed(told.notes)])
+
+
+def _days(days: float) -> str:
+    return glued("1 day" if days == 1.0 else f"{number(days, 0)} days")
+
+
+def _on(day: float, days: float) -> str:
+    """A day after a clean in a table: 0 is at once."""
+    if math.isinf(day):
+        return f"not in {number(days, 0)}"
+    return "at once" if day == 0.0 else f"day{glued(' ')}{number(math.floor(day), 0)}"
+
+
+def _sentences(told: Ageing, measures: Measures) -> Iterator[str]:
+    first, last = told.rows[0], told.rows[-1]
+    left = f"{measures.flow_text(last.flow_m3s)} are left {_days(told.days)} later ({percent(last.share)})"
+    yield f"Cleaned, the loop delivers {measures.flow_text(first.flow_m3s)}; {left}."
+    if _is_dirty(told):
+        yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
+    yield _clean_next(told)
+    if told.clogs_first:
+        yield f"First to clog: {safe(told.clogs_first[0].place)}."
+
+
+def _gain(row: AgeingRow) -> str:
+    more = row.flow_m3s / row.undone_m3s - 1.0 if row.undone_m3s > 0.0 else math.inf
+    return f"{percent(more)} more" if math.isfinite(more) else "water again"
+
+
+def _is_dirty(told: Ageing) -> bool:
+    first = told.rows[0]
+    return abs(first.undone_m3s - first.flow_m3s) > DONE_AS_CLEAN * first.flow_m3s
+
+
+def _clean_next(told: Ageing) -> str:
+    """The first thing that cleaning can put off."""
+    hopeless = [miss for miss in told.missing if miss.day == 0.0]
+    later = [miss for miss in told.missing if 0.0 < miss.day < math.inf]
+    words = f"Missed even when clean: {'; '.join(safe(miss.words) for miss in hopeless)}. " if hopeless else ""
+    if not later:
+        return f"{words}Within {_days(told.days)} nothing {'else ' if hopeless else ''}is missed."
+    first = later[0]
+    within = _days(max(math.floor(first.day), 1.0))
+    if first.name == CLEAN_BELOW:
+        return f"{words}Clean within {within}: then it falls below {safe(first.words.partition(',')[0])}."
+    return f"{words}Clean within {within}: then {safe(first.words)} is missed."
+
+
+def _table(told: Ageing, measures: Measures) -> list[str]:
+    both = _is_dirty(told)
+    heads = [
+        ("days", "delivered", "of clean", "turnover", "if nothing is done"),
+        ("", measures.flow, "", "per hour", measures.flow),
+    ]
+    cells = [
+        (
+            number(row.days, 0),
+            measures.bare_flow(row.flow_m3s),
+            percent(row.share),
+            turnover(row.turnover_per_hour),
+            measures.bare_flow(row.undone_m3s),
+        )
+        for row in told.rows
+    ]
+    return aligned([row if both else row[:-1] for row in (*heads, *cells)])
+
+
+def _missing(told: Ageing) -> list[str]:
+    both = _is_dirty(told)
+    heads = ("", "cleaned", "if nothing is done")
+    cells = [(_what(miss), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
+    return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55)
+
+
+def _what(miss: Missing) -> str:
+    return safe(miss.words) + (f" ({safe(miss.place)})" if miss.place and miss.place not in miss.words else "")
+
+
+def _stages(told: Ageing) -> list[str]:
+    heads = [("", "caught", "dirty", "costs", "due"), ("", "g", "", "of flow", "")]
+    lines = aligned([*heads, *(_stage(stage, told) for stage in told.stages)], longest=50)
+    legend = (
+        f"By day {number(told.days, 0)}. caught: dry; dirty: openings shut, pores full, bore lost, speed lost; due: when its "
+        "dirt alone costs a tenth of the clean flow (common practice, no published source)."
+    )
+    made = (
+        f"Of {_grams(told.made_kg)} g of dry dirt {_grams(told.made_kg - told.left_kg)} g are caught, "
+        f"{_grams(told.left_kg)} g stay in the tank."
+    )
+    return [*lines, *paragraph(f"{legend} {made}", "  ", "  "), *_biological_first(told)]
+
+
+def _stage(stage: Stage, told: Ageing) -> tuple[str, ...]:
+    caught = "" if stage.caught_kg is None else _grams(stage.caught_kg)
+    return (_stage_name(stage), caught, percent(stage.dirt), percent(stage.cost), _on(stage.due_day, told.days))
+
+
+def _grams(kg: float) -> str:
+    return number(kg * 1e3, 1 if kg < 0.1 else 0)
+
+
+def _stage_name(stage: Stage) -> str:
+    part = f" ({cut(safe(stage.part), LONGEST_PART)})" if stage.part and stage.what == "tray" else ""
+    return f"{safe(stage.place)}{part}"
+
+
+def _biological_first(told: Ageing) -> list[str]:
+    """A word on trays that hold bacteria and are due."""
+    due = [stage for stage in told.stages if stage.biological and math.isfinite(stage.due_day)]
+    if not due:
+        return []
+    places = ", ".join(safe(stage.place) for stage in due)
+    return paragraph(f"Bacteria live in {places}: half of these at a time, weeks apart, in tank water.", "  ", "  ")
+
+
+def _risen(told: Ageing, measures: Measures) -> list[str]:
+    if not told.clogs_first:
+        return bullets(["nothing: the losses keep their shares"])
+    heads = [("", "clean", "", "dirty", ""), ("", measures.head, "share", measures.head, "share")]
+    return aligned([*heads, *(_risen_row(each, measures) for each in told.clogs_first)], longest=50)
+
+
+def _risen_row(each: Risen, measures: Measures) -> tuple[str, ...]:
+    clean, dirty = (measures.bare_head(head) for head in (each.clean_m, each.dirty_m))
+    return (safe(each.place), clean, percent(each.clean_share), dirty, percent(each.dirty_share))
+
+
+def _bacteria(told: Ageing) -> str:
+    bio = told.bacteria
+    fed = f"{number(told.feed_kg_day * 1e3, 1)} g of feed a day make {number(bio.ammonia_g_day, 2)} g of ammonia nitrogen"
+    return f"{spaced(fed)}; {surface_words(bio)}. Gravel and plants, which also take it up, are not counted."
+
+
+def _law(law: LawUsed) -> str:
+    return f'{law.about}: law "{law.law}"; {safe(law.source)}'

@@ -1,0 +1,57 @@
+"""What an answer says of the fills it goes by."""
+
+from __future__ import annotations
+
+from optimizer.errors import safe
+from optimizer.model.fitted import ByFills, FittedFactor
+from optimizer.report.layout import GLUE, bullets, cut
+from optimizer.report.measures import Measures, number, system
+
+__all__ = ["by_fills_lines", "by_fills_sentences", "by_fills_text"]
+
+LONGEST_PART = 60
+MOST_DATES = 3
+
+
+def by_fills_sentences(told: ByFills | None, measures: Measures) -> list[str]:
+    """Return what the fills say of the loop as it is, or why they are not gone by; nothing without fills."""
+    if told is None:
+        return []
+    if told.left_out:
+        return [f"The {_fills(told)} in the rig file {_are(told)} left out: {safe(told.left_out)}."]
+    delivers, stated = measures.flow_text(told.delivered_m3s), measures.flow_text(told.stated_m3s)
+    return [f"By the {_fills(told)}{_dates(told)} the loop as it is delivers {delivers}; the stated figures say {stated}."]
+
+
+def by_fills_text(told: ByFills, units: str = "metric") -> str:
+    """Return the same as plain text. Raises ValueError for other units than "metric" and "us"."""
+    return " ".join(by_fills_sentences(told, system(units))).replace(GLUE, " ")
+
+
+def by_fills_lines(told: ByFills | None) -> list[str]:
+    """Return the section on figures that fills moved, and on what is assumed; nothing where no fills are gone by."""
+    if told is None or told.left_out:
+        return []
+    moved = bullets(map(_factor, told.factors)) or bullets(["no stated figure has moved by more than a few percent"])
+    return ["By the fills", *moved, *bullets(map(safe, told.notes))]
+
+
+def _fills(told: ByFills) -> str:
+    return "fill" if told.fills == 1 else f"{told.fills} fills"
+
+
+def _are(told: ByFills) -> str:
+    return "is" if told.fills == 1 else "are"
+
+
+def _dates(told: ByFills) -> str:
+    if not told.dates:
+        return ""
+    if len(told.dates) > MOST_DATES:
+        return f" of {safe(told.dates[0])} to {safe(told.dates[-1])}"
+    return f" of {' and '.join(map(safe, told.dates))}"
+
+
+def _factor(each: FittedFactor) -> str:
+    part = cut(safe(each.part), LONGEST_PART)
+    return f"{part}: {safe(each.unknown)}, {safe(each.scales)} {number(each.factor, 2)} times the stated"
