@@ -16,26 +16,16 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.dirt.after import (
-    Arrival,
-    covered_guard,
-    filled_after,
-    film_after_m,
-    fouled_after,
-    open_area_m2,
-    sponge_blocked,
-    state_after,
-)
+from optimizer.dirt.after import Arrival, filled_after, film_after_m, fouled_after, state_after
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.dirt.layers import Layers, Reals, guard_layer, tray_layer
+from optimizer.dirt.layers import Layers, Reals, tray_layer
+from optimizer.dirt.loads import Loads
 from optimizer.dirt.loops import flows_of
 from optimizer.dirt.setup import Placed, Setup, elements_of
 from optimizer.loop.graph import Element
 from optimizer.model.parts import Fitting, Guard, Hose, Pump
 from optimizer.model.state import State
-from optimizer.physics.feeding import kept_share, through_loop_kg_day
-from optimizer.physics.guards import stopped_share
 
 MOST_DAYS = 3660.0
 
@@ -95,7 +85,7 @@ def courses(setups: Sequence[Setup], daily: Daily, days: float, laws: Laws = USU
     The last step is shortened so that the last day is ``days``. All bundles are in the same water. Raises ValueError for a time
     or a step that cannot be.
     """
-    times = _times(days, step_days)
+    times = days_of(days, step_days)
     walk = _Walk(setups, daily, laws)
     for now, then in pairwise(times):
         walk.record(float(now))
@@ -104,7 +94,8 @@ def courses(setups: Sequence[Setup], daily: Daily, days: float, laws: Laws = USU
     return walk.courses(times)
 
 
-def _times(days: float, step_days: float) -> Reals:
+def days_of(days: float, step_days: float = 1.0) -> Reals:
+    """The days of a course, from 0 to ``days``. Raises ValueError for a time or a step that cannot be."""
     if not (0.0 <= days <= MOST_DAYS and step_days > 0.0):
         raise ValueError(f"a course takes 0 to {MOST_DAYS:.0f} days, in steps above 0")
     whole = np.arange(0.0, days, step_days)
@@ -114,62 +105,33 @@ def _times(days: float, step_days: float) -> Reals:
 
 
 class _Walk:
-    """All bundles on their way: the loads of their layers, what lies on their guards, and what has been noted of each day."""
+    """All bundles on their way: their dirt, and what has been noted of each day."""
 
     def __init__(self, setups: Sequence[Setup], daily: Daily, laws: Laws) -> None:
-        self.setups, self.daily, self.laws = tuple(setups), daily, laws
-        self.stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups], laws)
-        self.guards = [_guard(setup) for setup in setups]
+        self.setups, self.laws = tuple(setups), laws
+        stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups], laws)
         starts = [setup.guard.state.blocked for setup in setups]
-        self.sponges = Layers.of([[guard_layer(g, b, laws)] for g, b in zip(self.guards, starts, strict=True)], laws)
-        self.stack_loads, self.sponge_loads = self.stacks.start, self.sponges.start
-        self.stops = np.array([float(stopped_share(guard.opening_m, laws.scrap_m)) for guard in self.guards])
-        self.open_m2 = np.array([open_area_m2(guard) for guard in self.guards])
-        self.on_guard_kg, self.left_kg, self.made_kg = np.zeros((3, len(setups)))
+        self.loads = Loads([_guard(setup) for setup in setups], starts, stacks, daily, laws)
         self.flow_m3s = np.zeros(len(setups))
         self.noted: list[tuple[Reals, Reals, Reals, Reals]] = []
 
     def record(self, day: float) -> None:
         """Solve all bundles as they are on a day, and note it."""
-        blocked, filled = self.blocked(), self.stacks.filled_shares(self.stack_loads)
+        blocked, filled = self.loads.blocked(), self.loads.filled()
         own = _solved(self.setups, [day] * len(self.setups), blocked, filled, self.laws)
         self.flow_m3s = np.minimum(own, [setup.ceiling_m3s for setup in self.setups])
         self.noted.append((own, self.flow_m3s, blocked, filled))
 
-    def blocked(self) -> Reals:
-        """Blocked share of each guard."""
-        covered = self.on_guard_kg * self.laws.cover_m2kg / self.open_m2
-        pores = self.sponges.filled_shares(self.sponge_loads)[:, 0]
-        shares = [
-            sponge_blocked(float(pores[n]), float(covered[n]), self.laws)
-            if guard.form == "sponge"
-            else covered_guard(self.setups[n].guard.state.blocked, float(covered[n]), self.laws)
-            for n, guard in enumerate(self.guards)
-        ]
-        return np.array(shares)
-
     def step(self, days: float) -> None:
         """Let a time pass at the turnover and the shares caught of now."""
-        daily, settling = self.daily, self.laws.settling_1h
-        turnover = self.flow_m3s * 3600.0 / np.array([setup.net_m3 for setup in self.setups])
-        media = self.stacks.caught_share(self.stack_loads)
-        wall = self.sponges.caught_share(self.sponge_loads)
-        coarse = self.stops * daily.debris_kg_day
-        fine = daily.solids_kg_day + daily.debris_kg_day - coarse
-        through = days * np.asarray(through_loop_kg_day(fine, turnover, wall + (1.0 - wall) * media, settling))
-        stopped = days * coarse * kept_share(turnover, np.ones(len(turnover)), settling)
-        self.on_guard_kg = self.on_guard_kg + stopped
-        self.sponge_loads, on = self.sponges.fed(self.sponge_loads, through)
-        self.stack_loads, out = self.stacks.fed(self.stack_loads, on)
-        made = days * (daily.solids_kg_day + daily.debris_kg_day)
-        self.made_kg = self.made_kg + made
-        self.left_kg = self.left_kg + made - stopped - (through - out)
+        self.loads.step(days, self.flow_m3s * 3600.0 / np.array([setup.net_m3 for setup in self.setups]))
 
     def courses(self, times: Reals) -> tuple[Course, ...]:
         """What has been noted, bundle by bundle."""
         own, flow, blocked, filled = (np.stack(column) for column in zip(*self.noted, strict=True))
-        held = self.stacks.held_kg(self.stack_loads) - self.stacks.held_kg(self.stacks.start)
-        wall = (self.sponges.held_kg(self.sponge_loads) - self.sponges.held_kg(self.sponges.start))[:, 0]
+        loads = self.loads
+        held = loads.stacks.held_kg(loads.stack_loads) - loads.stacks.held_kg(loads.stacks.start)
+        wall = (loads.sponges.held_kg(loads.sponge_loads) - loads.sponges.held_kg(loads.sponges.start))[:, 0]
         return tuple(
             Course(
                 setup=setup,
@@ -180,10 +142,10 @@ class _Walk:
                 blocked=blocked[:, n],
                 filled=filled[:, n, : len(setup.trays)],
                 ledger=Ledger(
-                    made_kg=float(self.made_kg[n]),
-                    guard_kg=float(self.on_guard_kg[n] + wall[n]),
+                    made_kg=float(loads.made_kg[n]),
+                    guard_kg=float(loads.on_guard_kg[n] + wall[n]),
                     trays_kg=tuple(float(kg) for kg in held[n, : len(setup.trays)]),
-                    left_kg=float(self.left_kg[n]),
+                    left_kg=float(loads.left_kg[n]),
                 ),
             )
             for n, setup in enumerate(self.setups)

@@ -1,0 +1,238 @@
+"""The best or the cheapest bundle by the last day before cleaning, or by the mean of an interval between cleanings."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from optimizer.answers.question import Progress, Question, Solved, dearest, result_of, spend_nothing, stands_now, tally
+from optimizer.answers.rows import Standing
+from optimizer.answers.wish import wish
+from optimizer.answers.words import flowing, limit_words, money
+from optimizer.dirt.course import MOST_DAYS, Course, course
+from optimizer.dirt.daily import Daily, daily_of
+from optimizer.dirt.setup import setup_of
+from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
+from optimizer.errors import InputError, Problem
+from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
+from optimizer.model.parts import Device
+from optimizer.model.results import Certificate, Conflict, Result
+from optimizer.model.said import Said
+from optimizer.search.ageing import Interval
+from optimizer.search.best import Found, Outcome, Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
+from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
+
+MOST_RISES = 4
+LEAST_RISE = 0.005
+"""Places whose share of the losses rises by less are not told."""
+
+LOOKED_DAYS = 180.0
+"""Days that are looked at for what is missed, where the interval is not longer."""
+
+AGREES = 1e-6
+"""Agreement asked of the flow of the last day by two routes, as a share."""
+
+LAID = (
+    "New media are laid coarse before fine, as is usual; what each tray catches hangs on that order",
+    "A throttle is set on the clean day and opened as the flow falls; where dirt tightens a limit it is closed again",
+    "Days between cleanings: everything is as the work leaves it on the first, nothing is cleaned before the last",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sought:
+    """The search over an interval, with the answer of the clean day beside it."""
+
+    question: Question
+    daily: Daily
+    over: OverDays
+    verdict: Verdict
+    on_clean_day: Judged | None
+
+
+def lasting_answer(question: Question, days: float, by: str = LAST, progress: Progress | None = None) -> Result:
+    """The whole answer, every limit kept on the clean and on the last day. A target is to be met on the last day.
+
+    Raises InputError for a rig with branches, ValueError for days that cannot be and for a target that is to be met on average.
+    """
+    if by not in (LAST, MEAN) or (question.target_m3s and by != LAST):
+        raise ValueError("bundles are judged by the last day or by the mean, and a target is met on the last day")
+    rig = question.rig
+    if any(position.branches for position in rig.positions):
+        what = "is offered for loops in series only, and this rig has branches."
+        raise InputError(rig.name, [Problem(where="--interval", what=what, cure="Leave --interval out.")])
+    now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
+    menu = choices(rig, question.catalog, question.limits, lasting=True)
+    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
+    sought = _sought(question, seeker, days, by)
+    found = sought.verdict.found
+    outcome = _outcome(sought, seeker)
+    result = result_of(question, Solved(now=now, free=free, seeker=seeker, outcome=outcome))
+    result = replace(
+        result,
+        question=Said(question.words, f" {_asked_on(days, by)}"),
+        proof=replace(result.proof, status=sought.verdict.status, bound_m3s=sought.verdict.bound_m3s),
+        basis=(*result.basis, *_basis(question, sought.daily, sought.over.ageing.interval)),
+    )
+    if found is None:
+        return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
+    return _told(result, sought, found, free)
+
+
+def _asked_on(days: float, by: str) -> str:
+    return f"on average over {days:g} days between cleanings" if by == MEAN else f"on day {days:g}, the last before cleaning"
+
+
+def _sought(question: Question, seeker: Seeker, days: float, by: str) -> _Sought:
+    daily = daily_of(question.rig)
+    over = OverDays(seeker, Interval(days=days, daily=daily), by)
+    target = question.target_m3s
+    clean = seeker.least_price(target) if target else seeker.most_flow()
+    on_clean_day = None if clean.found is None else over.judged(clean.found.bundle)
+    seeker.tally.stopped = False
+    verdict = over.least_price(target) if target else over.most_flow()
+    return _Sought(question=question, daily=daily, over=over, verdict=verdict, on_clean_day=on_clean_day)
+
+
+def _outcome(sought: _Sought, seeker: Seeker) -> Outcome:
+    """What the search over days found, as the answer of the clean day is told. Without one it counts as stopped here: why nothing
+    lasts is told by `_conflict`."""
+    bundle = sought.verdict.bundle
+    found = None if bundle is None else Found(bundle, seeker.delivered(bundle))
+    status = "stopped" if found is None else sought.verdict.status
+    return Outcome(found, status, sought.verdict.bound_m3s, seeker.tally)
+
+
+def _told(result: Result, sought: _Sought, found: Judged, free: Standing) -> Result:
+    question, limits = sought.question, sought.question.limits
+    days = sought.over.ageing.interval.days
+    longest = min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
+    seeker = sought.over.seeker
+    bundle = sought.verdict.bundle
+    if bundle is None or result.best is None:
+        raise ValueError("there is no answer to tell")
+    options, joints = seeker.options_of(bundle), [seeker.problem.joint(flat) for flat in bundle.path.joints]
+    held = found.clean_m3s if found.clean_own_m3s > found.clean_m3s * (1 + 1e-9) else math.inf
+    setup = setup_of(question.rig, options, joints, held)
+    whole, longer = course(setup, sought.daily, days), course(setup, sought.daily, longest)
+    reached = question.target_m3s or question.rig.target_m3s
+    lasting = Lasting(
+        days=days,
+        by=sought.over.by,
+        rows=tuple(_rows(sought, found, free)),
+        windows=tuple(_windows(whole, found)),
+        misses=tuple(LastingMiss(words=_miss_words(miss, question), day=miss.day) for miss in misses(longer, limits, reached)),
+        looked_days=longest,
+        rises=tuple(_risen(whole)),
+        followed=sought.verdict.judged,
+        notes=sought.daily.notes,
+    )
+    proof = replace(result.proof, certificates=(*result.proof.certificates, _by_itself(whole, found)))
+    wished = None if result.wish is None else wish(question.rig, question.catalog, limits, found.last_m3s)
+    return replace(result, lasting=lasting, proof=proof, wish=wished)
+
+
+def _rows(sought: _Sought, found: Judged, free: Standing) -> Iterator[LastingRow]:
+    held = free.flow_m3s if free.held_by else math.inf
+    if free.flow_m3s > 0.0:
+        run = course(
+            setup_of(sought.question.rig, free.options, free.joints, held), sought.daily, sought.over.ageing.interval.days
+        )
+        yield LastingRow(
+            name="spend nothing",
+            price=0,
+            clean_m3s=float(run.flow_m3s[0]),
+            last_m3s=float(run.flow_m3s[-1]),
+            mean_m3s=mean_flow_m3s(run),
+            own_m3s=float(run.own_m3s[0]),
+            last_own_m3s=float(run.own_m3s[-1]),
+        )
+    clean = sought.on_clean_day
+    if clean is not None and clean.path != found.path:
+        yield _row("best when clean", clean)
+    yield _row("best", found)
+
+
+def _row(name: str, judged: Judged) -> LastingRow:
+    return LastingRow(
+        name=name,
+        price=round(judged.price),
+        clean_m3s=judged.clean_m3s,
+        last_m3s=judged.last_m3s,
+        mean_m3s=judged.mean_m3s,
+        own_m3s=judged.clean_own_m3s,
+        last_own_m3s=judged.last_own_m3s,
+    )
+
+
+def _windows(run: Course, found: Judged) -> Iterator[LastingWindow]:
+    for one in run.setup.placed:
+        part = one.part
+        if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
+            yield LastingWindow(
+                place=one.position.name,
+                device=part.name,
+                clean_m3s=found.clean_m3s,
+                last_m3s=found.last_m3s,
+                flow_min_m3s=part.flow_min_m3s,
+                flow_max_m3s=part.flow_max_m3s,
+                kept=found.last_m3s >= part.flow_min_m3s * (1 - 1e-9) and found.clean_m3s <= part.flow_max_m3s * (1 + 1e-9),
+            )
+
+
+def _miss_words(miss: Miss, question: Question) -> str:
+    rig, limits = question.rig, question.limits
+    if miss.name == "target":
+        wanted = question.target_m3s or rig.target_m3s
+        return Said(flowing(wanted), f" delivered ({rig.turnover_per_hour(wanted):.2f} per hour)")
+    if miss.name == "device_windows":
+        return f"the flow window of {miss.place}"
+    return limit_words(miss.name, limits, rig)
+
+
+def _risen(run: Course) -> Iterator[LastingRise]:
+    for rise in rises(run)[:MOST_RISES]:
+        if rise.risen >= LEAST_RISE:
+            yield LastingRise(place=rise.place, clean_share=rise.first_share, last_share=rise.later_share)
+
+
+def _by_itself(run: Course, found: Judged) -> Certificate:
+    """The answer followed once more by the other route, part by part; a limit that dirt tightens is not known there."""
+    last = float(run.flow_m3s[-1])
+    tight = found.last_own_m3s > found.last_m3s * (1 + 1e-9) and found.last_m3s < found.clean_m3s * (1 - 1e-9)
+    agrees = last >= found.last_m3s * (1 - AGREES) if tight else abs(last - found.last_m3s) <= AGREES * max(last, 1e-9)
+    return Certificate(
+        route="day by day, part by part",
+        finding=f"{last * 3.6e6:.3f} l/h on the last day against {found.last_m3s * 3.6e6:.3f} in the search",
+        agrees=agrees,
+    )
+
+
+def _basis(question: Question, daily: Daily, interval: Interval) -> Iterator[str]:
+    yield from LAID
+    yield f"Dirt: {daily.solids_kg_day * 1e3:.2g} g of dry solids and {daily.debris_kg_day * 1e3:.2g} g of debris a day"
+    yield from daily.notes
+    yield from interval.laws.words
+    if question.rig.fills:
+        yield "The fills in the rig file are not counted with here: the parts lose what is stated for them"
+
+
+def _conflict(sought: _Sought) -> Conflict:
+    """Why nothing lasts: what the limits allow on the clean day, and what is left of it on the last."""
+    from optimizer.answers.conflict import conflict
+
+    clean, question = sought.on_clean_day, sought.question
+    if clean is None:
+        return conflict(question)
+    days, limits, rig = sought.over.ageing.interval.days, question.limits, question.rig
+    words: list[str] = [Said(flowing(question.target_m3s), f" on day {days:g}")] if question.target_m3s else []
+    words += [limit_words(name, limits, rig) for name in ("flow_min_m3s", "device_windows") if name in limits.binding]
+    words += [limit_words("budget", limits, rig, question.catalog.currency)] if limits.budget is not None else []
+    nearest = max(sought.over.known.values(), key=lambda one: one.last_m3s)
+    kept = Said(flowing(clean.clean_m3s), f" when clean, for {money(round(clean.price), question.catalog.currency)}")
+    return Conflict(
+        limits=tuple(words),
+        closest=Said(flowing(nearest.last_m3s), f" on day {days:g} is the most of what was followed"),
+        remedies=(Said("clean sooner: within all limits there is ", kept),),
+    )

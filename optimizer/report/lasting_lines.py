@@ -1,0 +1,113 @@
+"""How an answer lasts between two cleanings, in sentences and tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from optimizer.errors import safe
+from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
+from optimizer.report.layout import aligned, glued, paragraph
+from optimizer.report.measures import Measures, money, number, percent
+
+__all__ = ["judged_words", "lasting_lines", "lasting_sentences"]
+
+ALIKE = 0.0005
+"""Flows that differ by less, as a share, are not told apart in words."""
+
+
+def judged_words(lasting: Lasting, measures: Measures) -> str:
+    """Return what the answer was judged by: its flow on the last day or on average."""
+    row = lasting.rows[-1]
+    if lasting.by == "mean":
+        return f"{measures.flow_text(row.mean_m3s)} on average over {_days(lasting.days)}"
+    return f"{measures.flow_text(row.last_m3s)} on {_day(lasting.days)}, the last before cleaning"
+
+
+def judged_m3s(lasting: Lasting) -> float:
+    """Return the flow that the answer was judged by."""
+    return lasting.rows[-1].mean_m3s if lasting.by == "mean" else lasting.rows[-1].last_m3s
+
+
+def lasting_sentences(lasting: Lasting, measures: Measures, currency: str) -> Iterator[str]:
+    """Yield what happens between the clean and the last day, and what the best of the clean day would have come to."""
+    row = lasting.rows[-1]
+    yield (
+        f"Clean it delivers {measures.flow_text(row.clean_m3s)}, on {_day(lasting.days)} "
+        f"{measures.flow_text(row.last_m3s)}, on average {measures.flow_text(row.mean_m3s)}."
+    )
+    other = next((each for each in lasting.rows if each.name == "best when clean"), None)
+    if other is None:
+        return
+    mine, theirs = judged_m3s(lasting), other.mean_m3s if lasting.by == "mean" else other.last_m3s
+    if theirs < mine * (1.0 - ALIKE) or other.price != row.price:
+        when = "on average" if lasting.by == "mean" else f"on {_day(lasting.days)}"
+        yield (
+            f"By the clean day alone it would be another bundle: {measures.flow_text(other.clean_m3s)} then, for "
+            f"{money(other.price, safe(currency))}, but {measures.flow_text(theirs)} {when}."
+        )
+
+
+def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
+    """Return flows on the clean and the last day, throttles, windows, what is missed when and what clogs first."""
+    if lasting is None:
+        return []
+    heads = [
+        ("", "clean", _day(lasting.days), "mean", "price"),
+        ("", measures.flow, measures.flow, measures.flow, ""),
+    ]
+    lines = [f"Over {_days(lasting.days)} between cleanings", *aligned([*heads, *(_row(row, measures) for row in lasting.rows)])]
+    lines += _throttle(lasting.rows[-1], measures, lasting.days)
+    for window in lasting.windows:
+        lines += paragraph(_window(window, measures, lasting.days), "  ", "    ")
+    for miss in lasting.misses:
+        lines += paragraph(_miss(miss, measures, lasting.looked_days), "  ", "    ")
+    if lasting.rises:
+        first = lasting.rises[0]
+        shares = f"{percent(first.clean_share)} of the losses clean, {percent(first.last_share)} on the last day"
+        rest = ", ".join(
+            f"{safe(each.place)} ({percent(each.clean_share)} to {percent(each.last_share)})" for each in lasting.rises[1:]
+        )
+        more = f"; then {rest}" if rest else ""
+        lines += paragraph(f"First to clog: {safe(first.place)}, {shares}{more}.", "  ", "    ")
+    return lines
+
+
+def _day(days: float) -> str:
+    return f"day{glued(' ')}{number(days, 0 if days.is_integer() else 1)}"
+
+
+def _days(days: float) -> str:
+    return glued("1 day" if days == 1.0 else f"{number(days, 0 if days.is_integer() else 1)} days")
+
+
+def _row(row: LastingRow, measures: Measures) -> tuple[str, ...]:
+    flows = (row.clean_m3s, row.last_m3s, row.mean_m3s)
+    return (safe(row.name), *(measures.bare_flow(each) for each in flows), money(row.price))
+
+
+def _throttle(row: LastingRow, measures: Measures, days: float) -> list[str]:
+    clean = row.own_m3s > row.clean_m3s * (1 + 1e-9)
+    last = row.last_own_m3s > row.last_m3s * (1 + 1e-9)
+    if not clean and not last:
+        return []
+    first = f"to {measures.flow_text(row.clean_m3s)} when clean" if clean else "open when clean"
+    then = f"still to {measures.flow_text(row.last_m3s)}" if last else "open"
+    return paragraph(f"Throttle: {first}, {then} on {_day(days)}; set it anew as the flow falls.", "  ", "    ")
+
+
+def _window(window: LastingWindow, measures: Measures, days: float) -> str:
+    low = measures.flow_text(window.flow_min_m3s) if window.flow_min_m3s > 0.0 else "no least"
+    high = measures.flow_text(window.flow_max_m3s) if math.isfinite(window.flow_max_m3s) else "no most"
+    kept = "kept on both days" if window.kept else "NOT kept"
+    flows = f"{measures.flow_text(window.clean_m3s)} clean, {measures.flow_text(window.last_m3s)} on {_day(days)}"
+    return f"{safe(window.place)}: {flows}; window {low} to {high}, {kept}."
+
+
+def _miss(miss: LastingMiss, measures: Measures, looked: float) -> str:
+    words = measures.words(miss.words)
+    if math.isinf(miss.day):
+        return f"{words}: not missed within {_days(looked)}."
+    if miss.day == 0.0:
+        return f"{words}: missed from the first day."
+    return f"{words}: missed from day{glued(' ')}{number(math.floor(miss.day), 0)} on."

@@ -1,0 +1,79 @@
+"""The options of a problem on any day of an interval between cleanings: what hangs on time alone.
+
+Film and the dirt of an impeller grow with time whatever the water does, so the loss of a hose or fitting and the speed of a pump
+on a day are those of the option alone. Guards and media are left out here: what they catch hangs on the flow (`search/fleet.py`).
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.dirt.after import Arrival, state_after
+from optimizer.dirt.course import days_of
+from optimizer.dirt.daily import Daily
+from optimizer.dirt.laws import USUAL, Laws
+from optimizer.loop.terms import part_loss, pump_speed
+from optimizer.model.losses import Loss
+from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Pump
+from optimizer.search.layers import Problem
+from optimizer.search.options import Option
+
+Reals = NDArray[np.float64]
+
+NOTHING = Arrival(solids_kg_day=0.0, debris_kg_day=0.0, turnover_1h=0.0, stack_share=0.0)
+"""What arrives does not matter to film and impellers."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interval:
+    """Days between cleanings, what goes into the tank each day, and by which laws it clogs. Raises ValueError as `days_of`."""
+
+    days: float
+    daily: Daily
+    laws: Laws = USUAL
+
+    def __post_init__(self) -> None:
+        days_of(self.days)
+
+    @property
+    def every_day(self) -> Reals:
+        """The days of the interval, its ends included."""
+        return days_of(self.days)
+
+
+class Ageing:
+    """Loss and speed of every option of a problem on every day, worked out when first asked for.
+
+    Raises ValueError for a problem with branches.
+    """
+
+    def __init__(self, problem: Problem, interval: Interval) -> None:
+        if any(option.ways is not None for layer in problem.layers for option in layer.options):
+            raise ValueError("the last day is found for loops in series only")
+        self.problem, self.interval = problem, interval
+        self.days = interval.every_day
+        rig = problem.choices.rig
+        self.guard, self.canister = rig.index(Kind.GUARD), rig.index(Kind.CANISTER)
+        self._known: dict[tuple[object, ...], tuple[Loss, float]] = {}
+
+    def on_day(self, option: Option, day: float) -> tuple[Loss, float]:
+        """Loss and speed of an option on a day. A guard is without loss here, and a canister without its media."""
+        part = option.part
+        if isinstance(part, Guard):
+            return Loss(), 1.0
+        if not isinstance(part, Hose | Fitting | Pump | Canister):
+            return option.loss, option.speed
+        key = (option.position, id(part), option.state, option.height_m, 0.0 if isinstance(part, Canister) else day)
+        if key not in self._known:
+            self._known[key] = self._aged(option, day)
+        return self._known[key]
+
+    def _aged(self, option: Option, day: float) -> tuple[Loss, float]:
+        part, choices = option.part, self.problem.choices
+        if part is None:
+            raise ValueError("nothing ages where nothing is")
+        position = replace(choices.rig.positions[option.position], height_m=option.height_m)
+        state = state_after(part, option.state, day, NOTHING, self.interval.laws)
+        speed = pump_speed(part, state, choices.rig.mains_hz) if isinstance(part, Pump) else 1.0
+        return part_loss(part, state, position, choices.water), speed

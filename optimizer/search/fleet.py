@@ -1,0 +1,269 @@
+"""Many bundles of one problem over an interval, day by day and side by side: as `dirt.course`, from arrays.
+
+What a bundle delivers on the clean and on the last day is its own flow of that day or the lowest ceiling: the greatest flow, a
+device's window, the speed in front of the guard as far as it is open, the pressure at the pump's inlet. A throttle that holds it
+is set when the loop is clean and opened as the flow falls, so it holds the flow of the clean day for as long as the loop would do
+more; the dirt is that of this flow. Where dirt makes a ceiling lower later on, what is delivered then is what it allows.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.dirt.layers import Layers, tray_layer
+from optimizer.dirt.loads import Loads
+from optimizer.dirt.loops import NO_RUN, RELATIVE, USUAL_SHAPE, ElementLoops
+from optimizer.loop.batch import CONVERGED, NO_FLOW, solve
+from optimizer.loop.terms import guard_terms, layer_terms
+from optimizer.model.losses import Run
+from optimizer.model.parts import Guard, Pump
+from optimizer.model.rig import Tray
+from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
+from optimizer.physics.pumps import free_flow_m3s, stack_points
+from optimizer.search.ageing import Ageing
+from optimizer.search.options import Option
+
+Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+BISECTIONS = 60
+"""Halvings of a bracket that leave nothing of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aged:
+    """Bundles on the clean and on the last day, and on average, in m3/s, each (bundles,).
+
+    ``own`` is unthrottled, ``throttled`` True where a throttle stands on the outlet side; ``flows`` are delivered on
+    every day, (days, bundles).
+    """
+
+    clean_own: Reals
+    clean: Reals
+    last_own: Reals
+    last: Reals
+    mean: Reals
+    throttled: Bools
+    flows: Reals
+
+    @property
+    def holds(self) -> Bools:
+        """True where the flow of both days can be held where it is."""
+        free = (self.clean_own <= self.clean * (1 + 1e-9)) & (self.last_own <= self.last * (1 + 1e-9))
+        return np.asarray(self.throttled | free)
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """Loss terms of every place of every bundle, (bundles, places), on one day, and the speed of each pump."""
+
+    lift: Reals
+    linear: Reals
+    quadratic: Reals
+    runs: dict[int, tuple[Reals, Reals, Reals, Reals, Reals]]
+    speed: Reals
+
+
+class Fleet:
+    """Bundles given by the flat places of their options and joints, each (bundles, places)."""
+
+    def __init__(self, ageing: Ageing, options: Ints, joints: Ints) -> None:
+        self.ageing, self.problem = ageing, ageing.problem
+        self.limits = self.problem.choices.limits
+        self.joint_quadratic = self.problem.joint_quadratic[joints]
+        rows, at = np.unique(options, return_inverse=True)
+        self.used: list[Option] = [self.problem.option(row) for row in rows.tolist()]
+        self.at: Ints = np.asarray(at, dtype=np.intp).reshape(options.shape)
+        self.high = self.problem.high[options].min(axis=1)
+        self.guards = [self._guard(n) for n in self.at[:, ageing.guard].tolist()]
+        self.trays = Trays.of([self.used[n] for n in self.at[:, ageing.canister].tolist()], ageing)
+
+    def _guard(self, used: int) -> tuple[Guard, float]:
+        option = self.used[used]
+        if not isinstance(option.part, Guard):
+            raise TypeError("the guard's place holds no guard")
+        return option.part, option.state.blocked
+
+    # -- the days --------------------------------------------------------------------------------------------------
+
+    def aged(self) -> Aged:
+        """Clean day, last day and mean of all bundles."""
+        times, net_m3 = self.ageing.days, self.problem.choices.rig.tank.net_m3
+        interval = self.ageing.interval
+        parts, blocked = [part for part, _ in self.guards], [share for _, share in self.guards]
+        loads = Loads(parts, blocked, self.trays.layers, interval.daily, interval.laws)
+        day = self._day(float(times[0]), loads)
+        first = own = self._own(day)
+        clean = flow = self._held(day, own, np.minimum(self.high, self.limits.flow_max_m3s))
+        delivered = [clean]
+        for now, then in pairwise(times):
+            loads.step(float(then - now), flow * 3600.0 / net_m3)
+            day = self._day(float(then), loads)
+            own = self._own(day)
+            flow = np.minimum(own, clean)
+            delivered.append(self._held(day, flow, self._guard_ceiling(loads)))
+        throttles = np.array([option.throttles for option in self.used], dtype=bool)
+        flows, span = np.array(delivered), float(times[-1] - times[0])
+        return Aged(
+            clean_own=first,
+            clean=clean,
+            last_own=own,
+            last=flows[-1],
+            mean=np.asarray(np.trapezoid(flows, times, axis=0) / span if span else clean, dtype=float),
+            throttled=np.asarray(throttles[self.at[:, self.problem.pump + 1 :]].any(axis=1), dtype=bool),
+            flows=flows,
+        )
+
+    def _day(self, day: float, loads: Loads) -> _Day:
+        known = [self.ageing.on_day(option, day) for option in self.used]
+        terms = np.array([(loss.lift_m, loss.linear, loss.quadratic) for loss, _ in known], dtype=float)[self.at]
+        lift, linear, quadratic = (np.array(terms[..., n]) for n in range(3))
+        for place, (a, b) in (
+            (self.ageing.guard, self._guard_terms(loads)),
+            (self.ageing.canister, self.trays.terms(loads.filled())),
+        ):
+            linear[:, place] += a
+            quadratic[:, place] += b
+        runs = {}
+        for place in range(self.at.shape[1]):
+            found = [known[n][0].run for n in self.at[:, place].tolist()]
+            if any(run is not None for run in found):
+                runs[place] = _run_columns(found)
+        return _Day(lift, linear, quadratic, runs, np.array([speed for _, speed in known])[self.at[:, self.problem.pump]])
+
+    def _guard_terms(self, loads: Loads) -> tuple[Reals, Reals]:
+        linear, quadratic = np.zeros((2, len(self.guards)))
+        blocked, water = loads.blocked(), self.problem.choices.water
+        rows_of: dict[int, list[int]] = {}
+        for n, (part, _) in enumerate(self.guards):
+            rows_of.setdefault(id(part), []).append(n)
+        for rows in rows_of.values():
+            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], water)
+        return linear, quadratic
+
+    def _guard_ceiling(self, loads: Loads) -> Reals:
+        limit = self.limits.guard_speed_ms
+        if math.isinf(limit):
+            return np.full(len(self.guards), math.inf)
+        faces = np.array([part.face_area_m2 for part, _ in self.guards])
+        return np.asarray(limit * faces * (1.0 - loads.blocked()))
+
+    # -- flows -----------------------------------------------------------------------------------------------------
+
+    def _own(self, day: _Day) -> Reals:
+        """Unthrottled flow of every bundle on a day."""
+        pumps = [self.used[n].part for n in self.at[:, self.problem.pump].tolist()]
+        curves = [part.curve for part in pumps if isinstance(part, Pump)]
+        columns = list(day.runs.values()) or [_run_columns([None] * len(curves))]
+        bore, length, roughness, factor, coil = (np.stack(column, axis=1) for column in zip(*columns, strict=True))
+        points = stack_points([(curve.flows_m3s, curve.heads_m) for curve in curves])
+        free = [c.max_flow_m3s if c.shape else free_flow_m3s(c.flows_m3s, c.heads_m) for c in curves]
+        loops = ElementLoops(
+            lift_m=day.lift.sum(axis=1),
+            linear=day.linear.sum(axis=1),
+            quadratic=day.quadratic.sum(axis=1) + self.joint_quadratic.sum(axis=1),
+            kinematic_m2s=self.problem.choices.water.kinematic_m2s,
+            run_bore_m=bore,
+            run_length_m=length,
+            run_roughness_m=roughness,
+            run_factor=factor,
+            run_coil_m=coil,
+            speed=day.speed,
+            pointed=np.array([not curve.shape for curve in curves], dtype=bool),
+            point_flows=points[0],
+            point_heads=points[1],
+            point_slopes=points[2],
+            max_head_m=np.array([curve.max_head_m for curve in curves]) * day.speed**2,
+            max_flow_m3s=np.array(free) * day.speed,
+            shape=np.array([curve.shape or USUAL_SHAPE for curve in curves]),
+        )
+        solved = solve(loops, RELATIVE)
+        if not np.isin(solved.status, (CONVERGED, NO_FLOW)).all():
+            raise ArithmeticError("a loop has no operating point")
+        return solved.flow_m3s
+
+    def _held(self, day: _Day, own: Reals, ceiling: Reals) -> Reals:
+        """Flow under a ceiling and under what the pump's inlet allows, on a day."""
+        flow = np.minimum(own, ceiling)
+        if math.isinf(self.limits.inlet_head_m):
+            return flow
+        rows = np.flatnonzero(self._missing(day, flow, np.arange(len(flow))) > 0.0)
+        low, high = np.zeros(len(rows)), flow[rows]
+        for _ in range(BISECTIONS if len(rows) else 0):
+            middle = 0.5 * (low + high)
+            over = self._missing(day, middle, rows) > 0.0
+            low, high = np.where(over, low, middle), np.where(over, middle, high)
+        flow[rows] = low
+        return flow
+
+    def _missing(self, day: _Day, flow: Reals, rows: Ints) -> Reals:
+        """By how much the pressure at the pump's inlet is below what is asked, in m, of some bundles."""
+        pump, problem = self.problem.pump, self.problem
+        nu = problem.choices.water.kinematic_m2s
+        quadratic = day.quadratic[rows, :pump].sum(axis=1) + self.joint_quadratic[rows, : pump + 1].sum(axis=1)
+        quadratic = quadratic + np.array([option.suction_quadratic for option in self.used])[self.at[rows, pump]]
+        lost = day.lift[rows, :pump].sum(axis=1) + day.linear[rows, :pump].sum(axis=1) * flow + quadratic * flow * flow
+        for place, columns in day.runs.items():
+            if place < pump:
+                bore, length, roughness, factor, coil = (column[rows] for column in columns)
+                if np.isfinite(coil).any():
+                    factor = factor * np.asarray(curvature_factor(reynolds(flow, bore, nu), bore, coil))
+                lost = lost + np.asarray(friction_head_m(flow, bore, length, roughness, nu, factor))
+        return np.asarray(lost + self.limits.inlet_head_m - problem.depth_m)
+
+
+@dataclass(frozen=True, slots=True)
+class Trays:
+    """The media of every bundle: their layers, and (bundles, trays) permeability and inertial coefficient, 1 and 0 where a tray
+    is empty."""
+
+    layers: Layers
+    permeability_m2: Reals
+    inertial_1m: Reals
+    there: Bools
+    ageing: Ageing
+
+    @classmethod
+    def of(cls, stacks: Sequence[Option], ageing: Ageing) -> "Trays":
+        """Arrays of the stacks of some options, one each."""
+        body, laws = ageing.problem.choices.rig.canister, ageing.interval.laws
+        different = {id(option): option for option in stacks}
+        media = {key: [fill.medium for fill in option.fills] for key, option in different.items()}
+        layers = {
+            key: [tray_layer(Tray(medium=fill.medium, state=fill.state), body, laws) for fill in option.fills]
+            for key, option in different.items()
+        }
+        rows = [media[id(option)] for option in stacks]
+        shape = (len(rows), len(rows[0]) if rows else 1)
+        return cls(
+            layers=Layers.of([layers[id(option)] for option in stacks], laws),
+            permeability_m2=np.array([[1.0 if m is None else m.permeability_m2 for m in row] for row in rows]).reshape(shape),
+            inertial_1m=np.array([[0.0 if m is None else m.inertial_1m for m in row] for row in rows]).reshape(shape),
+            there=np.array([[m is not None for m in row] for row in rows], dtype=bool).reshape(shape),
+            ageing=ageing,
+        )
+
+    def take(self, rows: Ints) -> "Trays":
+        """Those of some of the bundles."""
+        cells = {name: getattr(self, name)[rows] for name in ("permeability_m2", "inertial_1m", "there")}
+        return Trays(layers=self.layers.take(rows), ageing=self.ageing, **cells)
+
+    def terms(self, filled: Reals) -> tuple[Reals, Reals]:
+        """Linear and quadratic terms of all trays of each bundle together, in s/m2 and s2/m5, of which so much is ``filled``."""
+        choices = self.ageing.problem.choices
+        filled = filled[:, : self.there.shape[1]]
+        linear, quadratic = layer_terms(self.permeability_m2, self.inertial_1m, filled, choices.rig.canister, choices.water)
+        return np.where(self.there, linear, 0.0).sum(axis=1), np.where(self.there, quadratic, 0.0).sum(axis=1)
+
+
+def _run_columns(runs: Sequence[Run | None]) -> tuple[Reals, Reals, Reals, Reals, Reals]:
+    """Bore, length, roughness, factor and coil of runs, as arrays; a run that is not there has no length."""
+    there = [NO_RUN if run is None else run for run in runs]
+    columns = [(run.bore_m, run.length_m, run.roughness_m, run.factor, run.coil_m) for run in there]
+    bore, length, roughness, factor, coil = np.array(columns, dtype=float).T
+    return bore, length, roughness, factor, coil

@@ -1,0 +1,126 @@
+"""What the options of a problem lose at least on later days of an interval: the bound that the search over days adds up.
+
+A bundle that still has flow Q on day d had at least Q on every day before, because dirt only grows. So with the guard g and the
+media s it holds at least the dirt that (g, s) gather by day d at the steady turnover of Q (`dirt/loads.py`), in the same steps.
+With one guard at a time allowed, the losses of that dirt, those of films and fouled impellers (which hang on time alone) and
+those of all other parts add up place by place: what a sponge guard loses beyond its least over all media is counted with the
+media. The sum is never more than what the bundle truly loses at Q on day d, and it rises with Q, because the turnover does.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.dirt.loads import Loads
+from optimizer.loop.heads import Heads
+from optimizer.loop.terms import guard_terms
+from optimizer.model.parts import Guard, Pump
+from optimizer.search.ageing import Ageing
+from optimizer.search.fleet import Trays
+from optimizer.search.rounds import BARRED
+
+Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Mask = NDArray[np.bool_]
+
+TURNOVER_STEP = math.log(1.005)
+"""Turnovers are taken at the next lower of steps of half a percent, and so remembered: less dirt, so still a bound."""
+
+SECONDS = 3600.0
+
+
+class _Steady:
+    """Least dirt of one guard with the fillings of the trays asked for so far: terms of media and guard (s/m2, s2/m5) and blocked
+    share of the guard, each (days, 5, fillings)."""
+
+    def __init__(self, days: int, fillings: int) -> None:
+        self.known = np.zeros(fillings, dtype=bool)
+        self.terms = np.full((days, 5, fillings), np.nan)
+
+
+class LeastDirt:
+    """Least losses of all options on some of the days of an interval, given by their indices."""
+
+    def __init__(self, ageing: Ageing, days: Sequence[int]) -> None:
+        self.ageing, self.problem, self.days = ageing, ageing.problem, tuple(days)
+        problem = self.problem
+        self.guards = range(problem.option_at[ageing.guard], problem.option_at[ageing.guard + 1])
+        self.media = slice(problem.option_at[ageing.canister], problem.option_at[ageing.canister + 1])
+        self.trays = Trays.of(problem.layers[ageing.canister].options, ageing)
+        self.clean = self.trays.terms(self.trays.layers.filled)
+        self._heads: dict[int, Heads] = {}
+        self._steady: dict[tuple[int, int], _Steady] = {}
+
+    def clean_losses(self, guard: int, day: int, flow_m3s: float, allowed: Mask) -> Reals:
+        """As `losses`, with guard and media as they are on the first day: less, and quicker."""
+        option = self.problem.option(guard)
+        head = self._heads_on(day).at(flow_m3s)
+        head[guard] += option.loss.linear * flow_m3s + option.loss.quadratic * flow_m3s**2
+        head[self.media] += self.clean[0] * flow_m3s + self.clean[1] * flow_m3s**2
+        return self._barred(head, guard, flow_m3s, allowed, option.state.blocked)
+
+    def losses(self, guard: int, day: int, flow_m3s: float, allowed: Mask, fillings: Ints) -> Reals:
+        """Least loss of every option (flat) at a flow on a day, with one guard (its flat place); what is not ``allowed`` or could
+        not pass the flow is barred, and so are all fillings of the trays but some. The flow is above 0."""
+        least = self._least(guard, flow_m3s, fillings)[self.days.index(day)][:, fillings]
+        head = self._heads_on(day).at(flow_m3s)
+        on_guard = least[2] * flow_m3s + least[3] * flow_m3s**2
+        base = float(on_guard.min(initial=BARRED))
+        head[guard] += base
+        media = np.full(self.media.stop - self.media.start, BARRED)
+        media[fillings] = head[self.media][fillings] + least[0] * flow_m3s + least[1] * flow_m3s**2 + (on_guard - base)
+        head[self.media] = media
+        return self._barred(head, guard, flow_m3s, allowed, float(least[4].min(initial=1.0)))
+
+    def _barred(self, head: Reals, guard: int, flow_m3s: float, allowed: Mask, blocked: float) -> Reals:
+        passing = allowed & (self.problem.high >= flow_m3s * (1 - 1e-12))
+        alone = passing[guard] and flow_m3s <= self._ceiling(guard, blocked) * (1 + 1e-12)
+        passing[self.guards.start : self.guards.stop] = False
+        passing[guard] = alone
+        return np.where(passing, head, BARRED)
+
+    def _ceiling(self, guard: int, blocked: float) -> float:
+        part, limit = self.problem.option(guard).part, self.problem.choices.limits.guard_speed_ms
+        return limit * part.face_area_m2 * (1.0 - blocked) if isinstance(part, Guard) and math.isfinite(limit) else math.inf
+
+    def _heads_on(self, day: int) -> Heads:
+        if day not in self._heads:
+            options = [option for layer in self.problem.layers for option in layer.options]
+            known = [self.ageing.on_day(option, float(self.ageing.days[day])) for option in options]
+            pumps = [
+                (option.part.curve, speed) if isinstance(option.part, Pump) else None
+                for option, (_, speed) in zip(options, known, strict=True)
+            ]
+            self._heads[day] = Heads.of([loss for loss, _ in known], pumps, self.problem.choices.water.kinematic_m2s)
+        return self._heads[day]
+
+    def _least(self, guard: int, flow_m3s: float, fillings: Ints) -> Reals:
+        """Terms on the days, (days, 5, fillings), known for the fillings asked for."""
+        turnover = flow_m3s * SECONDS / self.problem.choices.rig.tank.net_m3
+        step = math.floor(math.log(turnover) / TURNOVER_STEP)
+        if (guard, step) not in self._steady:
+            self._steady[guard, step] = _Steady(len(self.days), self.media.stop - self.media.start)
+        steady = self._steady[guard, step]
+        rows = fillings[~steady.known[fillings]]
+        if len(rows):
+            steady.terms[:, :, rows] = self._gathered(guard, math.exp(step * TURNOVER_STEP), rows)
+            steady.known[rows] = True
+        return steady.terms
+
+    def _gathered(self, row: int, turnover_1h: float, fillings: Ints) -> Reals:
+        option, choices, interval = self.problem.option(row), self.problem.choices, self.ageing.interval
+        guard, trays, count = option.part, self.trays.take(fillings), len(fillings)
+        if not isinstance(guard, Guard):
+            raise TypeError("the guard's place holds no guard")
+        loads = Loads([guard] * count, [option.state.blocked] * count, trays.layers, interval.daily, interval.laws)
+        found, times = [], self.ageing.days
+        for day in range(max(self.days) + 1):
+            if day:
+                loads.step(float(times[day] - times[day - 1]), np.full(count, turnover_1h))
+            if day in self.days:
+                blocked = loads.blocked()
+                on_guard = guard_terms(guard, blocked, choices.water)
+                found.append(np.stack([*trays.terms(loads.filled()), *map(np.asarray, on_guard), blocked]))
+        return np.stack(found)

@@ -1,0 +1,469 @@
+"""The best bundle by the last day of an interval between cleanings, or by its mean, with the reason it is best.
+
+A bundle is judged by its whole course, day by day, flow and dirt coupled (`search/fleet.py`, the model of `dirt/course.py`). That
+is no sum over places, and no rule of "this part is never worse" holds for it: a bundle that flows less gathers less dirt. So
+nothing is left out by comparing bundles. Instead:
+
+* a bundle whose flow on the last day reaches Q has, by the bound of `search/least_dirt.py`, head to spare at Q with the least
+  dirt it can have by then. These bounds are sums over places, so all bundles that pass (and could be afforded at shared-out
+  prices, and leave the pump's inlet its pressure) are listed in one round without comparing any (`Rounds.front`, ``every``);
+* with Q the most that any bundle judged so far has on the last day, whatever is better is in that list. Each of it is priced
+  truly and judged. When all are, the best of them is the answer and the list was the proof;
+* for the mean, flows that only fall give mean <= sum of w_i Q(d_i) over pieces of the interval, w_i the share of a piece and d_i
+  its first day. Choose cuts q_i with sum of w_i q_i = M (those of the best so far, scaled). A bundle whose mean is at least M
+  has Q(d_i) >= q_i for some i, so it is in one of the lists made at these cuts.
+
+More than `MOST_PROBED` partial bundles end the search as stopped, with the flow that the bounds alone rule out.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.search import hull
+from optimizer.search.ageing import Ageing, Interval
+from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
+from optimizer.search.exact import Bundle
+from optimizer.search.fleet import Fleet
+from optimizer.search.least_dirt import LeastDirt
+from optimizer.search.rounds import CENT_SLACK, Corridor, Path, TooManyPaths, Weights
+
+Mask = NDArray[np.bool_]
+
+LAST, MEAN = "last", "mean"
+"""What a bundle is judged by."""
+
+MOST_LISTED = 60_000
+"""More partial bundles than this behind one place are not listed."""
+
+MOST_PROBED = 200_000
+"""The same after the prices of shared products have been looked at more closely."""
+
+MOST_TRIED = 128
+"""So many bundles that no other beats by the bounds are followed at a time in the hope of a good one."""
+
+PIECE = 512
+"""So many bundles are judged side by side."""
+
+MOST_ROOFS = 12
+"""So many prices are tried before all that the budget allows is listed."""
+
+PIECES_OF_MEAN = 24
+"""Into so many pieces an interval is cut for the bound on a mean."""
+
+UNDER = 1e-9
+"""Lists are made this much (as a share) below the flow that is asked for, so that rounding leaves nothing out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A bundle over the interval: flows in m3/s on the clean and the last day, delivered and (``own``) unthrottled, and the mean
+    of what is delivered. ``holds``: no flow must be held, or a throttle can hold it; ``fits``: floors of flow are kept on the
+    last day. ``value`` is what it is judged by."""
+
+    path: Path
+    price: float
+    noise_dba: float
+    clean_m3s: float
+    clean_own_m3s: float
+    last_m3s: float
+    last_own_m3s: float
+    mean_m3s: float
+    value_m3s: float
+    holds: bool
+    fits: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """The answer (None: nothing meets the limits), ``proved`` or ``stopped``, a flow that nothing exceeds (inf: not known), and
+    how many bundles were followed day by day."""
+
+    found: Judged | None
+    bundle: Bundle | None
+    status: str
+    bound_m3s: float
+    judged: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """Bundles that reach a flow on a day (an index of the interval's days)."""
+
+    day: int
+    flow_m3s: float
+
+
+class OverDays:
+    """Searches one problem over an interval. Its media must have been listed as ``lasting`` (see `choices`)."""
+
+    def __init__(self, seeker: Seeker, interval: Interval, by: str = LAST) -> None:
+        self.seeker, self.problem, self.limits = seeker, seeker.problem, seeker.limits
+        self.exact, self.tally, self.by = seeker.exact, seeker.tally, by
+        self.ageing = Ageing(self.problem, interval)
+        self.last = len(self.ageing.days) - 1
+        self.starts = _starts(self.last) if by == MEAN else ()
+        self.least = LeastDirt(self.ageing, sorted({*self.starts, self.last}))
+        self.floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
+        self.known: dict[tuple[tuple[int, ...], tuple[int, ...]], Judged] = {}
+        self.flows: dict[tuple[tuple[int, ...], tuple[int, ...]], NDArray[np.float64]] = {}
+        self.best_so_far: Judged | None = None
+
+    # -- questions -------------------------------------------------------------------------------------------------
+
+    def judged(self, bundle: Bundle) -> Judged:
+        """Any bundle of the problem over the interval."""
+        path = bundle.path
+        if (path.options, path.joints) not in self.known:
+            self._follow([(path, float(bundle.price))])
+        found = self.known[path.options, path.joints]
+        if found.price <= self.seeker.budget + CENT_SLACK:
+            self._note(found)
+        return found
+
+    def most_flow(self) -> Verdict:
+        """The bundle that is judged best within the budget and all limits: of those within `RESOLUTION_M3S` the cheapest, then
+        the quietest, then the best. Ctrl-C ends the search with the best so far, as stopped.
+
+        Bundles asked about by `judged` before are beaten from the start.
+        """
+        found = None
+        try:
+            top = self._top(self.seeker.all)
+            found = None if top is None else self._finished(top, [self.seeker.all])
+            if found is not None and not found.holds:
+                found = self._held()
+        except KeyboardInterrupt:
+            found, self.tally.stopped = self.best_so_far, True
+        return self._verdict(found, 0.0 if found is None else found.value_m3s)
+
+    def least_price(self, target_m3s: float) -> Verdict:
+        """The cheapest bundle that still delivers a flow on the last day; of these the quietest, then the best."""
+        target, found = max(target_m3s, self.floor), None
+        if target > self.limits.flow_max_m3s * (1 + WITHIN):
+            return self._verdict(None, 0.0)
+        try:
+            found = self._cheapest(target, [self.seeker.all])
+            if found is not None and not found.holds:
+                throttled = self._cheapest(target, self.seeker.throttle_masks())
+                free = self._cheapest(target, [self.seeker.all], below=throttled, free=True)
+                found = free or throttled
+        except KeyboardInterrupt:
+            self.tally.stopped = True
+        return self._verdict(found, target)
+
+    def _verdict(self, found: Judged | None, bound: float) -> Verdict:
+        stopped = self.tally.stopped
+        if stopped:
+            known, bound = bound, math.inf
+            with suppress(KeyboardInterrupt):  # whoever cannot wait gets no bound
+                bound = max(known, self._bound(self.seeker.all))
+        return Verdict(
+            found=found,
+            bundle=None if found is None else self.exact.priced(found.path),
+            status="stopped" if stopped else "proved",
+            bound_m3s=bound,
+            judged=len(self.known),
+        )
+
+    # -- the best --------------------------------------------------------------------------------------------------
+
+    def _held(self) -> Judged | None:
+        """The best of the bundles that can be held to their flow: with a throttle, or under every ceiling by themselves. A
+        throttle can be opened again, so of equals it is preferred."""
+        masks = self.seeker.throttle_masks()
+        top = max((one for mask in masks if (one := self._top(mask)) is not None), key=_value, default=None)
+        most = 0.0 if top is None else top.value_m3s
+        if most < self.limits.flow_max_m3s * (1 - WITHIN):
+            free = self._top(self.seeker.all, most + RESOLUTION_M3S, free=True)
+            if free is not None:
+                return self._finished(free, [self.seeker.all], free=True)
+        return None if top is None else self._finished(top, masks)
+
+    def _top(self, allowed: Mask, least_m3s: float = 0.0, free: bool = False) -> Judged | None:
+        """The best bundle among the allowed options that reaches ``least_m3s``; ``free``: that need not be held."""
+        best = self._climbed(allowed, least_m3s, free)
+        for guard in self.least.guards:
+            for cut in () if self._at_the_ceiling(best) else self._cuts(best, least_m3s):
+                best = self._risen(best, guard, cut, allowed, least_m3s, free)
+        return best
+
+    def _risen(self, best: Judged | None, guard: int, cut: _Cut, allowed: Mask, least_m3s: float, free: bool) -> Judged | None:
+        """The best of a list, or ``best`` when that is better. As it rises, what its flow rules out is passed over."""
+        waiting = sorted(self._listed(guard, cut, allowed, float(self.seeker.budget)), key=lambda path: path.loss)
+        while waiting:
+            before = best
+            for one in self._judged(waiting[:PIECE]):
+                if self._asked(one, allowed, least_m3s, free) and _better(one, best):
+                    best = one
+                    self._note(one)
+            waiting = waiting[PIECE:]
+            if best is not None and best is not before and self.by == LAST:
+                waiting = self._still(waiting, guard, replace(cut, flow_m3s=best.value_m3s * (1 + UNDER)), allowed)
+        return best
+
+    def _climbed(self, allowed: Mask, least_m3s: float, free: bool) -> Judged | None:
+        """A good bundle to beat: with each guard in turn, the best of those that no other beats in bound and price at the flow of
+        the best so far, until none of them is better."""
+        known = (one for one in self.known.values() if self._asked(one, allowed, least_m3s, free))
+        best = max(known, key=_value, default=None)
+        for guard in self.least.guards:
+            while not self._at_the_ceiling(best):
+                (cut,) = self._cuts(best, least_m3s)[-1:]
+                paths = self._listed(guard, cut, allowed, float(self.seeker.budget), every=False)
+                paths = [path for path in paths if self.exact.true_price(path) <= self.seeker.budget + CENT_SLACK]
+                paths = sorted(paths, key=lambda path: path.loss)[:MOST_TRIED]
+                rise = [one for one in self._judged(paths) if self._asked(one, allowed, least_m3s, free) and _better(one, best)]
+                if not rise:
+                    break
+                best = max(rise, key=_value)
+                self._note(best)
+        return best
+
+    def _cuts(self, best: Judged | None, least_m3s: float, asked_m3s: float = 0.0) -> Sequence[_Cut]:
+        """Cuts such that each bundle judged better than ``best`` (or as good as what is asked) passes one of them."""
+        level = max(self.floor, least_m3s, asked_m3s) * (1 - UNDER)
+        if best is not None and not asked_m3s:
+            level = max(level, best.value_m3s * (1 + UNDER))
+        if self.by == LAST:
+            return (_Cut(self.last, level),)
+        if best is None:
+            return (_Cut(self.last, self.floor * (1 - UNDER)),)
+        flows = self.flows[best.path.options, best.path.joints]
+        days = self.ageing.days
+        scale, cuts = level / best.mean_m3s, []
+        for first, then in zip(self.starts, (*self.starts[1:], self.last), strict=True):
+            piece = slice(first, then + 1)
+            mean = float(np.trapezoid(flows[piece], days[piece])) / float(days[then] - days[first])
+            cuts.append(_Cut(first, mean * scale))
+        return cuts
+
+    def _at_the_ceiling(self, best: Judged | None) -> bool:
+        return best is not None and best.value_m3s >= self.limits.flow_max_m3s * (1 - WITHIN)
+
+    def _asked(self, one: Judged, allowed: Mask, least_m3s: float, free: bool) -> bool:
+        """True for what counts, can be afforded, is made of allowed options and reaches a flow."""
+        affordable = one.price <= self.seeker.budget + CENT_SLACK
+        return (
+            affordable and self._counts(one, free) and one.value_m3s >= least_m3s and bool(allowed[list(one.path.options)].all())
+        )
+
+    def _counts(self, one: Judged, free: bool) -> bool:
+        """True for what meets the limits; ``free``: without being held."""
+        return one.fits and (not free or _is_free(one))
+
+    def _note(self, one: Judged) -> None:
+        if one.fits and one.holds and _better(one, self.best_so_far):
+            self.best_so_far = one
+            self.tally.flow_m3s = one.value_m3s
+
+    # -- the cheapest ----------------------------------------------------------------------------------------------
+
+    def _finished(self, top: Judged, masks: list[Mask], free: bool = False) -> Judged:
+        """Among bundles as good as ``top`` (to the resolution), the cheapest, then quietest, then best."""
+        ceiling = self.limits.flow_max_m3s
+        target = max(top.value_m3s - RESOLUTION_M3S, self.floor)
+        if top.value_m3s >= ceiling * (1 - WITHIN):
+            target = ceiling
+        return self._cheapest(target, masks, upto=top, free=free) or top
+
+    def _cheapest(
+        self,
+        target: float,
+        masks: list[Mask],
+        upto: Judged | None = None,
+        below: Judged | None = None,
+        free: bool = False,
+    ) -> Judged | None:
+        """The preferred of all bundles whose value reaches a target. Prices are raised step by step until a bundle is found that
+        costs no more than what has been listed; one at the price of ``upto``, or below that of ``below``, is asked for."""
+        most = float(self.seeker.budget) if upto is None else upto.price
+        if below is not None:
+            most = min(most, below.price - 1.0)
+        best = upto
+        lists = self._least_prices(target, masks, upto, most)
+        for roof in _roofs(lists[0][0], most) if lists else ():
+            for least, mask, guard, cut in lists:
+                price = roof if best is None else min(roof, best.price)
+                if least > price + CENT_SLACK:
+                    break
+                for one in self._judged(self._listed(guard, cut, mask, price), price):
+                    reaches = one.value_m3s >= target * (1 - 1e-12) and one.price <= most + CENT_SLACK
+                    if reaches and self._counts(one, free) and (best is None or _order(one) < _order(best)):
+                        best = one
+            if best is not None and best.price <= roof + CENT_SLACK:
+                return best
+        return best
+
+    def _least_prices(
+        self, target: float, masks: list[Mask], upto: Judged | None, most: float
+    ) -> list[tuple[float, Mask, int, _Cut]]:
+        """The lists that may hold a bundle whose value reaches a target, each with the least price that the bounds allow in it,
+        the cheapest first."""
+        found = []
+        for mask in masks:
+            for guard in self.least.guards:
+                for cut in self._cuts(upto, 0.0, target):
+                    weights = self._weights(guard, cut, mask, most)
+                    bound = None if weights is None else hull.by_loss(self.exact.rounds, weights, 0.0)
+                    if bound is not None and bound.bound <= most + CENT_SLACK:
+                        found.append((bound.bound, mask, guard, cut))
+        return sorted(found, key=lambda each: each[0])
+
+    # -- lists -----------------------------------------------------------------------------------------------------
+
+    def _weights(self, guard: int, cut: _Cut, allowed: Mask, budget: float) -> Weights | None:
+        """What the bounds add up at a cut; None when nothing with a guard can pass it within a budget.
+
+        Only fillings of the trays that could pass while still clean are looked at further.
+        """
+        if not allowed[guard] or not self.exact.rounds.has_paths:
+            return None
+        day, flow = cut.day, cut.flow_m3s
+        joints, prices = self.problem.joint_quadratic * flow * flow, (self.exact.option_price, self.exact.joint_price)
+        clean = Weights(self.least.clean_losses(guard, day, flow, allowed), joints, *prices)
+        bound = hull.by_price(self.exact.rounds, clean, budget)
+        if bound is None or bound.bound > 0.0:
+            return None
+        roof = Corridor(bound.multiplier, budget, 0.0).roof
+        fillings = np.flatnonzero(self.exact.rounds.through(clean, bound.multiplier, self.ageing.canister) <= roof)
+        return Weights(self.least.losses(guard, day, flow, allowed, fillings), joints, *prices)
+
+    def _listed(self, guard: int, cut: _Cut, allowed: Mask, budget: float, every: bool = True) -> list[Path]:
+        """All bundles with a guard that pass a cut by their bounds and that shared-out prices let be afforded."""
+        self.tally.nodes += 1
+        self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
+        weights = self._weights(guard, cut, allowed, budget)
+        bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
+        if weights is None or bound is None or bound.bound > 0.0:
+            return []
+        self.tally.rounds += 1
+        corridor = Corridor(bound.multiplier, budget, 0.0, self.exact.suction(cut.flow_m3s), MOST_LISTED)
+        try:
+            paths = self.exact.rounds.front(weights, corridor, every=every)
+        except TooManyPaths:
+            paths = self._crowded(weights, corridor) if every else []
+        self.tally.paths += len(paths)
+        return paths
+
+    def _crowded(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """The same where packs and kits let too many seem affordable: products that no bundle of the corridor can make use of
+        lend their shares no more (`Exact.probed`). Too many even then are not listed, and the search counts as stopped."""
+        try:
+            return self.exact.rounds.front(self.exact.probed(weights, corridor), replace(corridor, most=MOST_PROBED), every=True)
+        except TooManyPaths:
+            self.tally.stopped = True
+            return []
+
+    def _judged(self, paths: Sequence[Path], most: float | None = None) -> Iterator[Judged]:
+        """Those of some bundles that can be afforded (or cost no more than ``most``), followed over the interval."""
+        budget = float(self.seeker.budget) if most is None else most
+        for start in range(0, len(paths), PIECE):
+            piece = paths[start : start + PIECE]
+            priced = [(path, price) for path in piece if (price := self.exact.true_price(path)) <= budget + CENT_SLACK]
+            self._follow([(path, price) for path, price in priced if (path.options, path.joints) not in self.known])
+            yield from (self.known[path.options, path.joints] for path, _ in priced)
+
+    def _still(self, paths: list[Path], guard: int, cut: _Cut, allowed: Mask) -> list[Path]:
+        """Those of some bundles that pass a higher cut."""
+        if not paths:
+            return []
+        weights = self._weights(guard, cut, allowed, float(self.seeker.budget))
+        if weights is None:
+            return []
+        options, joints = (np.array([getattr(path, name) for path in paths]) for name in ("options", "joints"))
+        loss = weights.option_loss[options].sum(axis=1) + weights.joint_loss[joints].sum(axis=1)
+        return [path for path, lost in zip(paths, loss.tolist(), strict=True) if lost <= 1e-9]
+
+    def _follow(self, priced: Sequence[tuple[Path, float]]) -> None:
+        """Follow some bundles over the interval and remember what they come to."""
+        if not priced:
+            return
+        rows, joints = (np.array([getattr(path, name) for path, _ in priced]) for name in ("options", "joints"))
+        aged = Fleet(self.ageing, rows, joints).aged()
+        value = aged.last if self.by == LAST else aged.mean
+        low = self.problem.low[rows].max(axis=1)
+        fits = (low <= aged.last * (1 + WITHIN)) & (aged.last >= self.floor * (1 - 1e-9))
+        for n, (path, price) in enumerate(priced):
+            key = (path.options, path.joints)
+            self.flows[key] = aged.flows[:, n]
+            self.known[key] = Judged(
+                path=path,
+                price=price,
+                noise_dba=float(self.seeker.noise[path.options[self.problem.pump]]),
+                clean_m3s=float(aged.clean[n]),
+                clean_own_m3s=float(aged.clean_own[n]),
+                last_m3s=float(aged.last[n]),
+                last_own_m3s=float(aged.last_own[n]),
+                mean_m3s=float(aged.mean[n]),
+                value_m3s=float(value[n]),
+                holds=bool(aged.holds[n]),
+                fits=bool(fits[n]),
+            )
+
+    # -- bounds ----------------------------------------------------------------------------------------------------
+
+    def _bound(self, allowed: Mask) -> float:
+        """A flow that the bounds alone rule out on the last day (for the mean: on the first), to a thousandth."""
+
+        def ruled_out(flow: float) -> bool:
+            cut = _Cut(self.last if self.by == LAST else 0, flow)
+            return not any(self._may_pass(guard, cut, allowed) for guard in self.least.guards)
+
+        low = max(self.floor, 0.0 if self.best_so_far is None else self.best_so_far.value_m3s)
+        high = 1.5 * low + 1e-5
+        while not ruled_out(high):
+            low, high = high, 1.5 * high
+        while high - low > 1e-3 * high:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if ruled_out(middle) else (middle, high)
+        return min(high, self.limits.flow_max_m3s)
+
+    def _may_pass(self, guard: int, cut: _Cut, allowed: Mask) -> bool:
+        """False when the bounds rule out that any bundle with a guard passes a cut."""
+        budget = float(self.seeker.budget)
+        weights = self._weights(guard, cut, allowed, budget)
+        bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
+        if weights is None or bound is None or bound.bound > 0.0:
+            return False
+        corridor = Corridor(bound.multiplier, budget, 0.0, self.exact.suction(cut.flow_m3s), MOST_LISTED)
+        try:
+            return bool(self.exact.rounds.front(weights, corridor))
+        except TooManyPaths:
+            return True
+
+
+def _starts(last: int) -> tuple[int, ...]:
+    """First days of the pieces that an interval is cut into for its mean."""
+    return tuple(sorted({round(n * last / PIECES_OF_MEAN) for n in range(PIECES_OF_MEAN)} - {last}))
+
+
+def _roofs(least: float, most: float) -> Iterator[float]:
+    """Prices up to which bundles are listed, one after another: from the least that the bounds allow, the last one ``most``."""
+    roof = least + 1.0
+    for _ in range(MOST_ROOFS):
+        if roof < most:
+            yield roof
+        roof = roof * 1.3 + 50.0
+    yield most
+
+
+def _value(one: Judged) -> float:
+    return one.value_m3s
+
+
+def _better(one: Judged, other: Judged | None) -> bool:
+    return other is None or one.value_m3s > other.value_m3s
+
+
+def _is_free(one: Judged) -> bool:
+    clean = one.clean_own_m3s <= one.clean_m3s * (1 + 1e-9)
+    return clean and one.last_own_m3s <= one.last_m3s * (1 + 1e-9)
+
+
+def _order(one: Judged) -> tuple[float, float, float, tuple[int, ...], tuple[int, ...]]:
+    return (one.price, one.noise_dba, -one.value_m3s, one.path.options, one.path.joints)

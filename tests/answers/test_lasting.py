@@ -1,0 +1,154 @@
+"""Answers over an interval between cleanings: figures against the course of the bundle, words, limits, bad input."""
+
+import json
+import math
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from optimizer import api
+from optimizer.cli import main
+from optimizer.errors import InputError
+from optimizer.model.catalog import Catalog
+from optimizer.model.dossiers import Dossier
+from optimizer.model.results import Result
+from optimizer.model.rig import Rig
+from optimizer.model.saved import answer_of
+from optimizer.report.text import headline, render
+
+DEMO = Path(__file__).parents[2] / "parts_demo"
+LITRE_PER_HOUR = 1e-3 / 3600.0
+
+
+@cache
+def asked(name: str, budget: int, days: float = 60.0, by: str = "last") -> Result:
+    """A demo rig over an interval."""
+    catalog = api.read_catalog(DEMO / "catalog")
+    rig = api.read_rig(DEMO / "rigs" / f"{name}.toml", catalog)
+    return api.best(rig, catalog, budget=budget, interval_days=days, by=by)
+
+
+@pytest.mark.parametrize("name", ["rift_lake_450", "reading_corner_130", "shrimp_and_fry_240"])
+def test_the_answer_is_followed_again_by_another_route(name: str) -> None:
+    """`dirt/course.py` follows the answer part by part; the search followed it from arrays."""
+    result = asked(name, 3000)
+    assert result.status == "proved"
+    (check,) = result.proof.certificates
+    assert check.agrees
+    first, second = (float(number) for number in re.findall(r"\d+\.\d+", check.finding))
+    assert first == pytest.approx(second, rel=1e-6)
+
+
+def test_the_last_day_is_better_than_what_the_clean_day_would_choose() -> None:
+    """The plain best delivers more when clean and less by the last day."""
+    result = asked("rift_lake_450", 3000)
+    assert result.lasting is not None
+    rows = {row.name: row for row in result.lasting.rows}
+    assert rows["best"].last_m3s > rows["best when clean"].last_m3s
+    assert rows["best"].clean_m3s < rows["best when clean"].clean_m3s
+    plain = api.best(*rig_and_catalog("rift_lake_450"), budget=3000)
+    assert plain.best is not None
+    assert plain.best.flow_m3s == pytest.approx(rows["best when clean"].clean_m3s, abs=0.11 * LITRE_PER_HOUR)
+    for row in result.lasting.rows:
+        assert row.last_m3s <= row.mean_m3s <= row.clean_m3s
+
+
+def rig_and_catalog(name: str) -> tuple[Rig, Catalog]:
+    """A demo rig and the demo catalog."""
+    catalog = api.read_catalog(DEMO / "catalog")
+    return api.read_rig(DEMO / "rigs" / f"{name}.toml", catalog), catalog
+
+
+def test_the_mean_is_no_less_than_that_of_the_best_last_day() -> None:
+    last, mean = (asked("reading_corner_130", 3000, 21.0, by) for by in ("last", "mean"))
+    assert last.lasting is not None
+    assert mean.lasting is not None
+    assert mean.status == "proved"
+    assert mean.lasting.rows[-1].mean_m3s >= last.lasting.rows[-1].mean_m3s - 0.1 * LITRE_PER_HOUR
+    assert "on average over 21 days" in headline(mean).replace("\n", " ")
+
+
+def test_windows_hold_on_both_days_and_misses_come_after_the_interval() -> None:
+    result = asked("planted_300", 3000)
+    assert result.lasting is not None
+    assert result.lasting.windows
+    for window in result.lasting.windows:
+        assert window.kept
+        assert window.flow_min_m3s <= window.last_m3s <= window.clean_m3s <= window.flow_max_m3s
+    kept = [miss for miss in result.lasting.misses if "window" in miss.words]
+    assert kept
+    assert all(miss.day > 60.0 for miss in kept)
+    assert "kept on both days" in render(result)
+
+
+def test_the_cheapest_still_delivers_on_the_last_day() -> None:
+    rig, catalog = rig_and_catalog("rift_lake_450")
+    result = api.cheapest(rig, catalog, flow_m3s=600 * LITRE_PER_HOUR, interval_days=56.0)
+    assert result.lasting is not None
+    row = result.lasting.rows[-1]
+    assert row.last_m3s >= 600 * LITRE_PER_HOUR * (1 - 1e-9)
+    clean = api.cheapest(rig, catalog, flow_m3s=600 * LITRE_PER_HOUR)
+    assert clean.best is not None
+    assert clean.best.price < row.price
+    missed = next(miss for miss in result.lasting.misses if "600 l/h" in miss.words)
+    assert 56.0 <= missed.day < math.inf
+
+
+def test_what_cannot_last_says_what_is_possible_when_clean() -> None:
+    """The marine rig asks for 3.5 turnovers an hour: 30.00 buy that when clean, and nothing has it left after 60 days."""
+    result = asked("marine_75gal", 3000)
+    assert result.status == "infeasible"
+    assert result.conflict is not None
+    assert "when clean" in result.conflict.remedies[0]
+    assert "on day 60" in result.conflict.closest
+
+
+def test_json_has_the_interval() -> None:
+    body = json.loads(json.dumps(asked("rift_lake_450", 3000).to_dict(), allow_nan=False))
+    assert body["lasting"]["days"] == 60.0
+    assert body["lasting"]["rows"][-1]["name"] == "best"
+    plain = api.best(*rig_and_catalog("rift_lake_450"), budget=3000)
+    assert plain.to_dict()["lasting"] is None
+
+
+def test_other_ways_of_asking_are_refused() -> None:
+    rig, catalog = rig_and_catalog("ricefish_160")
+    with pytest.raises(InputError, match="branches"):
+        api.best(rig, catalog, interval_days=60.0)
+    rig, catalog = rig_and_catalog("rift_lake_450")
+    with pytest.raises(ValueError, match="judged"):
+        api.best(rig, catalog, interval_days=60.0, by="median")
+    with pytest.raises(ValueError, match="days"):
+        api.best(rig, catalog, interval_days=-1.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--interval", "60"], "has no unit"),
+        (["--interval", "0 d"], "must be above zero"),
+        (["--interval", "200 weeks"], "longer than two years"),
+        (["--mean"], "needs --interval"),
+        (["--interval", "60d", "--bands"], "does not go together with --bands"),
+        (["--interval", "60d", "--prove"], "does not go together with --prove"),
+    ],
+)
+def test_bad_arguments(words: list[str], said: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(DEMO.parent)
+    assert main(["best", "parts_demo/rigs/rift_lake_450.toml", *words]) == 1
+    assert said in capsys.readouterr().err
+
+
+def test_a_saved_answer_is_read_again() -> None:
+    """What is never missed is null in JSON, and no day again when read."""
+    result = asked("rift_lake_450", 3000)
+    problems: list[str] = []
+    saved = answer_of(json.loads(json.dumps(result.to_dict())), lambda place, what: problems.append(f"{place}: {what}"))
+    assert problems == []
+    assert result.lasting is not None
+    assert any(math.isinf(miss.day) for miss in result.lasting.misses)
+    assert isinstance(saved, Dossier)
+    assert saved.result is not None
+    assert saved.result.lasting == result.lasting
