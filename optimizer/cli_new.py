@@ -1,0 +1,240 @@
+"""The command `fullbore new`: asks a keeper about the tank and its loop, and writes a rig file that is valid."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import shlex
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Protocol
+
+from optimizer import api
+from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
+from optimizer.errors import BadValue, InputError, Problem, safe
+from optimizer.files.cell_text import checked_text
+from optimizer.files.grime_from_days import grime_after
+from optimizer.files.interview import Question, Said, answered
+from optimizer.files.interview_questions import questions
+from optimizer.files.rig_from_answers import Grime, sections_of
+from optimizer.files.rig_writer import ASSUMED, Section, assumptions, rig_text
+from optimizer.model.catalog import Catalog
+from optimizer.model.rig import Rig
+
+__all__ = ["Talk", "interviewed"]
+
+STOPPED = 3
+WIDTH = 90
+HELP = "?"
+DEFAULT_NAME = "tank"
+
+OPENING = (
+    "Enter takes what stands in [brackets], ? explains a question, Ctrl-C ends without writing anything. Write quantities "
+    "with their unit, as they are said: 240 l, 60 gal, 5/8 in, 78 degF."
+)
+HEAD = (
+    "Written by fullbore new from the answers of the keeper. Lines marked as assumed were not said by anybody: put them right "
+    "as you find out. Lines behind # say what else could stand here.",
+    "Unplug everything in and on the tank before you reach in to measure, and use a circuit with an RCD (GFCI); local codes "
+    "and licensed electricians decide.",
+)
+NOTHING_WRITTEN = "Stopped: nothing was written."
+
+
+class Talk(Protocol):
+    """Where questions go and answers come from."""
+
+    @property
+    def is_terminal(self) -> bool:
+        """True when somebody can be asked something that no list of answers foresees."""
+
+    def ask(self, prompt: str) -> str | None:
+        """The line that answers the prompt, None at the end of the input."""
+
+    def say(self, text: str) -> None:
+        """Print the text as it is."""
+
+
+class Ended(Exception):
+    """The input ended before the questions did; its text says where."""
+
+
+def interviewed(args: argparse.Namespace, talk: Talk) -> int:
+    """Ask, write the file, say what was assumed, and return the exit status. Raises `InputError` when it cannot be written.
+
+    Nothing is written when the keeper stops: Ctrl-C and the end of the input give status 3.
+    """
+    try:
+        return _interviewed(args, _place(args.file), talk)
+    except KeyboardInterrupt:
+        talk.say(f"\n{NOTHING_WRITTEN}\n")
+    except Ended as end:
+        talk.say(f"\n{_paragraph(f'The input ended{end}: nothing was written.')}")
+    return STOPPED
+
+
+def _interviewed(args: argparse.Namespace, path: Path, talk: Talk) -> int:
+    replaces = args.force
+    if path.exists() and not args.force:
+        if not (talk.is_terminal and _agreed(f"{safe(args.file)} is there already. Replace it?", talk)):
+            cure = "Add --force to replace it, or name another file."
+            raise InputError(COMMAND_LINE, [Problem(where="FILE", what=f"{safe(args.file)} is there already.", cure=cure)])
+        replaces = True
+    catalog = _catalog(args.catalog)
+    facts = _asked(questions(catalog, _stem(Path(args.file))), talk)
+    rig, sections = _written(path, facts, catalog, replaces)
+    talk.say(_closing(args, rig, sections))
+    return 0
+
+
+# -- asking --------------------------------------------------------------------------------------------------------
+
+
+def _asked(asks: Sequence[Question], talk: Talk) -> dict[str, Said]:
+    talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
+    facts: dict[str, Said] = {}
+    for number, question in enumerate(asks, start=1):
+        talk.say("\n" + _paragraph(f"{number} of {len(asks)}. {question.words}", "   "))
+        talk.say(f"   for example: {question.example}\n")
+        try:
+            facts.update(_answer(question, facts, talk))
+        except Ended:
+            raise Ended(f" at question {number} of {len(asks)}") from None
+    return facts
+
+
+def _answer(question: Question, facts: dict[str, Said], talk: Talk) -> dict[str, Said]:
+    """Ask until the answer can be used; only the end of the input ends this otherwise."""
+    while True:
+        try:
+            text = _line(f"   [{safe(question.offered(facts))}] > ", talk)
+            if text.strip() == HELP:
+                talk.say(_paragraph(question.help, "   ", "   "))
+                continue
+            return answered(question, text, facts)
+        except BadValue as error:
+            talk.say(_paragraph(str(error), "   ", "   "))
+
+
+def _agreed(prompt: str, talk: Talk) -> bool:
+    return _line(f"{prompt} [no] > ", talk).strip().casefold() in ("y", "yes")
+
+
+def _line(prompt: str, talk: Talk) -> str:
+    text = talk.ask(prompt)
+    if text is None:
+        raise Ended
+    return text
+
+
+def _paragraph(text: str, later: str = "", first: str = "") -> str:
+    lines = textwrap.wrap(safe(text), WIDTH, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
+    return "\n".join(lines) + "\n"
+
+
+# -- the file ------------------------------------------------------------------------------------------------------
+
+
+def _catalog(folder: str | None) -> Catalog:
+    """The catalog that is named or at hand; every part can be described without one."""
+    if folder is None and not Path(DEMO_CATALOG).is_dir():
+        return Catalog(parts={}, products=())
+    return api.read_catalog(Path(DEMO_CATALOG if folder is None else folder))
+
+
+def _place(given: str) -> Path:
+    """Return where the file goes, links followed; raises `InputError` for what is sure to fail."""
+    path, what = Path(given), ""
+    try:
+        path = Path(os.path.realpath(given))
+        if path.exists() and not path.is_file():
+            what = f"{safe(given)} is not a file."
+        elif not os.access(path.parent, os.W_OK | os.X_OK):
+            what = f"the folder of {safe(given)} is not there or cannot be written to."
+    except (OSError, ValueError) as error:
+        what = f"{safe(given)} cannot be used: {safe(str(error))}."
+    if what:
+        cure = "Name a file in a folder of yours, for example tank.toml."
+        raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure=cure)])
+    return path
+
+
+def _stem(path: Path) -> str:
+    """The name of the file without its ending, where that can be the name of a rig."""
+    try:
+        return checked_text(path.stem) or DEFAULT_NAME
+    except BadValue:
+        return DEFAULT_NAME
+
+
+def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: bool) -> tuple[Rig, tuple[Section, ...]]:
+    """Write the file beside its place, read it back as any rig file is read, then move it there; dirt needs a clean rig first."""
+    with _beside(path) as draft:
+        clean = _drafted(draft, sections_of(facts, Grime()), (), catalog)
+        sections = sections_of(facts, grime_after(clean, facts["days"].number))
+        rig = _drafted(draft, sections, clean.notes, catalog)
+        try:
+            _move(draft, path, replaces)
+        except OSError as error:
+            what = f"{safe(str(path))} cannot be written: {safe(error.strerror or str(error))}."
+            raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure="Name another file.")]) from None
+        return rig, sections
+
+
+def _drafted(draft: Path, sections: Sequence[Section], notes: Sequence[str], catalog: Catalog) -> Rig:
+    """Write the draft and read it back."""
+    text = rig_text(sections, HEAD, (*assumptions(sections), *notes))
+    try:
+        draft.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        what = f"the file cannot be written: {safe(error.strerror or str(error))}."
+        raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure="Name another file.")]) from None
+    return api.read_rig(draft, catalog)
+
+
+@contextlib.contextmanager
+def _beside(path: Path) -> Iterator[Path]:
+    """A file beside ``path`` for the time of writing, gone afterwards whatever happens."""
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        yield draft
+    finally:
+        with contextlib.suppress(OSError):
+            draft.unlink(missing_ok=True)
+
+
+def _move(draft: Path, path: Path, replaces: bool) -> None:
+    """Put the draft into its place. Raises FileExistsError when a file has come there that must not be replaced."""
+    if not replaces:
+        with contextlib.suppress(NotImplementedError, PermissionError):
+            os.link(draft, path)  # unlike a move it never replaces anything
+            return
+        if path.exists():
+            raise FileExistsError(f"{path.name} is there already")
+    os.replace(draft, path)
+
+
+def _closing(args: argparse.Namespace, rig: Rig, sections: Sequence[Section]) -> str:
+    """What was written, what was assumed, and what to type next."""
+    name = safe(args.file)
+    lines = ["\n", _paragraph(f"{name} is written: {safe(rig.name)}."), "\n"]
+    lines.append(f"{ASSUMED}\n")
+    lines += _items((*assumptions(sections), *rig.notes))
+    at_hand = Path(DEMO_CATALOG).is_dir()
+    catalog = f" --catalog {_word(args.catalog)}" if args.catalog is not None else "" if at_hand else " --catalog my_shop"
+    budget = " --budget 100" if rig.limits.budget is None else ""
+    lines += ["\nNext\n", f"  fullbore best {_word(args.file)}{budget}{catalog}\n"]
+    if rig.target_m3s > 0.0:
+        lines.append(f"  fullbore cheapest {_word(args.file)}{catalog}\n")
+    return "".join(lines)
+
+
+def _items(texts: Iterable[str]) -> list[str]:
+    return [_paragraph(text, "    ", "  - ") for text in texts]
+
+
+def _word(text: str) -> str:
+    """A file name as it is typed in a shell."""
+    return shlex.quote(safe(text))

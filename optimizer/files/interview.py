@@ -1,0 +1,133 @@
+"""The questions of `fullbore new`, as data: words, help, what is taken when nobody knows, and how an answer is read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from optimizer.errors import BadValue, quoted
+
+__all__ = ["LEFT_OUT", "Question", "Said", "Slot", "answered"]
+
+UNKNOWN = frozenset({"", "unknown", "don't know", "do not know", "not sure", "no idea", "skip"})
+"""Words that take the default, as the bare Enter key does."""
+
+LONGEST_ANSWER = 400
+
+_BETWEEN = re.compile(r";|(?<![0-9]),|,(?![0-9])")
+"""Where one part of an answer ends and the next begins; a comma between two digits is a decimal comma."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """One fact of the rig: its text as a rig file has it, its value, and why it was assumed (empty: somebody said it).
+
+    An empty text leaves the key out of the file; the reader of rig files then says what it takes.
+    """
+
+    text: str
+    value: object = None
+    assumed: str = ""
+
+    @property
+    def number(self) -> float:
+        """The value as a number. Raises TypeError when it is none."""
+        if not isinstance(self.value, int | float):
+            raise TypeError(f"{self.text!r} holds no number")
+        return float(self.value)
+
+
+LEFT_OUT = Said(text="")
+Facts = Mapping[str, Said]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slot:
+    """One part of an answer. ``reads`` returns its value or raises `BadValue`; ``otherwise`` is the text that is taken when it is
+    not said, by what is known already (empty: left to the reader of rig files), and ``why`` the reason for it."""
+
+    key: str
+    example: str
+    reads: Callable[[str], object]
+    otherwise: Callable[[Facts], str] = field(default=lambda _: "")
+    why: str = ""
+
+    def default(self, known: Facts) -> Said:
+        """What is taken when nothing is said."""
+        text = self.otherwise(known)
+        return Said(text=text, value=self.reads(text), assumed=self.why) if text else LEFT_OUT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One question: what is asked, one line of help, the parts of its answer, and a check of them together.
+
+    ``left`` says in words what is taken where a slot leaves that to the reader of rig files; ``whole`` answers are not split
+    at commas.
+    """
+
+    words: str
+    help: str
+    slots: tuple[Slot, ...]
+    left: str = ""
+    whole: bool = False
+    check: Callable[[Facts], None] = field(default=lambda _: None)
+
+    @property
+    def example(self) -> str:
+        """An answer."""
+        return ", ".join(slot.example for slot in self.slots)
+
+    def offered(self, known: Facts) -> str:
+        """What Enter takes, in words."""
+        return ", ".join(filter(None, (*(slot.otherwise(known) for slot in self.slots), self.left)))
+
+
+def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
+    """Return the facts of an answer, those not said by their defaults. Raises `BadValue` with what is wrong and the cure.
+
+    The parts of an answer may come in any order: each goes to the first open slot that can read it.
+
+    >>> size = Slot(key="size", example="240 l", reads=str.upper, otherwise=lambda _: "180 l", why="a usual size")
+    >>> ask = Question(words="How large?", help="By its label.", slots=(size,))
+    >>> answered(ask, "240 l", {})
+    {'size': Said(text='240 l', value='240 L', assumed='')}
+    >>> answered(ask, "", {})["size"].assumed
+    'a usual size'
+    """
+    if len(text) > LONGEST_ANSWER:
+        raise BadValue(
+            f"the answer is longer than {LONGEST_ANSWER} characters.", f"Write for example {quoted(question.example)}."
+        )
+    said: dict[str, Said] = {}
+    for slot, piece in _placed(question, text):
+        if piece.casefold() not in UNKNOWN:
+            said[slot.key] = Said(text=piece, value=slot.reads(piece))
+    found: dict[str, Said] = {}
+    for slot in question.slots:
+        found[slot.key] = said[slot.key] if slot.key in said else slot.default({**known, **said, **found})
+    question.check({**known, **found})
+    return found
+
+
+def _placed(question: Question, text: str) -> Iterator[tuple[Slot, str]]:
+    """Yield the pieces of an answer with their slots; what no slot can read goes to the first that is open, which says why."""
+    pieces = [" ".join(piece.split()) for piece in ([text] if question.whole else _BETWEEN.split(text))]
+    if len(pieces) > len(question.slots):
+        what = f"{quoted(text.strip())} has {len(pieces)} parts, and {len(question.slots)} are asked for."
+        raise BadValue(what, f"Write for example {quoted(question.example)}.")
+    free = list(question.slots)
+    for piece in pieces:
+        slot = free[0] if piece.casefold() in UNKNOWN else next(_readers(free, piece), free[0])
+        free.remove(slot)
+        yield slot, piece
+
+
+def _readers(slots: Iterable[Slot], piece: str) -> Iterator[Slot]:
+    for slot in slots:
+        try:
+            slot.reads(piece)
+        except BadValue:
+            continue
+        yield slot

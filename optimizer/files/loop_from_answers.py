@@ -1,0 +1,327 @@
+"""The loop of a rig file from the facts of an interview: ends that fit each other, and what is usual where nobody knows."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+from optimizer.files.field import Field
+from optimizer.files.fields import PART_FIELDS
+from optimizer.files.interview import Said
+from optimizer.files.interview_questions import PRACTICE, pump_noise
+from optimizer.files.interview_words import HoleRow, Screen
+from optimizer.files.rig_fields import KIND, PLACE, kind_of_word
+from optimizer.files.rig_writer import Cell, Line, Section, Value
+from optimizer.files.tray_from_answers import tray_table
+from optimizer.model.parts import Device, Pump
+from optimizer.units import AREA, LENGTH, SHARE, show
+
+__all__ = ["Grime", "loop_sections", "meaning", "open_line", "said_line"]
+
+Facts = Mapping[str, Said]
+
+TAIL_SHARE = 0.75
+"""Bore of a hose tail over the inside of its hose: 0.70 to 0.85 in plastic (common practice, no published source)."""
+
+TAP_SHARE = 0.70
+"""Passage of a coupling with a tap over the inside of its hose (common practice, no published source)."""
+
+HEAD_ROOM_M = 0.3
+"""From the foot of a canister up to the inlet of the pump in its head (common practice, no published source)."""
+
+TRAY_HEIGHT_M = 0.05
+"""Height of the medium in a tray: 4 to 8 cm (common practice, no published source)."""
+
+FILM_SHARE = 0.1
+"""Most of a bore that a film is taken to fill on each side: its law knows no narrow bores."""
+
+OUTSIDES_MM: Mapping[float, float] = {9.0: 12.0, 12.0: 16.0, 16.0: 22.0, 19.0: 27.0, 25.0: 34.0}
+"""Outside of the usual hoses by their inside."""
+
+WALL = 1.38
+"""Outside of a hose over its inside, where its size is no usual one (common practice, no published source)."""
+
+GUARDS: Mapping[str, tuple[str, float, float, float]] = {
+    "slots": ("40 %", 3e-3, 12.0, 0.0),
+    "holes": ("35 %", 4e-3, 12.0, 0.0),
+    "mesh": ("40 %", 0.8e-3, 12.0, 0.0),
+    "sponge": ("90 %", 1.2e-3, 40.0, 20.0),
+}
+"""By form of the guard: open share, gap in m, face over the square of the hose's inside, pores per inch (common practice, no
+published source)."""
+
+DEVICE_K = "2.5"
+PITCH = "25 mm"
+BAR_HOLES, BAR_HOLE_M = 16, 3e-3
+NOZZLE_SHARE = 0.6
+
+_TAILS = f"bores of hose tails, three quarters of their hose; measure them, few figures count more ({PRACTICE})"
+_TAPS = f"passages of taps, seven tenths of the hose ({PRACTICE})"
+_GUARD = f"usual for such a guard ({PRACTICE})"
+_GROWN = "dirt by the model, for the time since the last cleaning, 3 per hour and usual feeding"
+_SHARED = "shared out evenly between the devices"
+_DEVICE = f"loss of an inline device on its tails ({PRACTICE})"
+_UNIONS = (
+    "A union fits only what is made for it, and OWN stands for the shapes of your canister. Where the catalog sells couplings or "
+    "pump heads for it, write the catalog's key in place of OWN (couplings.csv, pumps.csv): only then are they offered."
+)
+_NARROW = "Tails and taps are the narrow spots: the number on a hose is not the one that counts, the hole in its tail is."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grime:
+    """How dirty the loop is by now: films in m, the share of its speed that the pump lost, of the guard's openings that are shut,
+    of each tray's pores that are full."""
+
+    film_m: float = 0.0
+    fouled: float = 0.0
+    blocked: float = 0.0
+    filled: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Union:
+    """A maker's union between two parts: its word in a rig file up to the gender, the gender on the first part in the order of
+    the water, and its bore."""
+
+    word: str
+    first: str
+    bore: str
+
+    @property
+    def second(self) -> str:
+        """The gender on the second part."""
+        return "male" if self.first == "female" else "female"
+
+
+# -- lines ---------------------------------------------------------------------------------------------------------
+
+
+def meaning(fields: Collection[Field], key: str) -> str:
+    """What a key means, in the words of the reference of keys."""
+    return next(field.meaning for field in fields if field.name == key)
+
+
+def open_line(key: str, fields: Collection[Field]) -> Line:
+    """A key that is left out, written as a comment with the example of the reference."""
+    field = next(field for field in fields if field.name == key)
+    return Line(key=key, value=field.example, means=field.meaning, open=True)
+
+
+def said_line(key: str, said: Said, fields: Collection[Field]) -> Line:
+    """A key with what was said or assumed, written as a comment where it is left to the reader of the file."""
+    if not said.text:
+        return open_line(key, fields)
+    return Line(key=key, value=said.text, means=meaning(fields, key), assumed=said.assumed)
+
+
+def _line(word: str, key: str, value: Value, assumed: str = "") -> Line:
+    fields = (KIND, *PLACE[kind_of_word(word)], *PART_FIELDS[kind_of_word(word)])
+    return Line(key=key, value=value, means=meaning(fields, key), assumed=assumed)
+
+
+def _place(name: str, word: str, lines: Iterator[Line], about: str = "", assumed: tuple[str, ...] = ()) -> Section:
+    return Section(name=f"loop.{name}", lines=(Line(key="kind", value=word), *lines), about=about, assumed=assumed)
+
+
+def _mm(metres: float) -> str:
+    return f"{metres * 1e3:.4g} mm"
+
+
+def _tail(word: str, side: str, inside_m: float) -> Iterator[Line]:
+    yield _line(word, side, f"tail {_mm(inside_m)}")
+    yield _line(word, f"{side}_bore", _mm(TAIL_SHARE * inside_m), _TAILS)
+
+
+# -- the loop ------------------------------------------------------------------------------------------------------
+
+
+def loop_sections(facts: Facts, grime: Grime) -> Iterator[Section]:
+    """Yield the tables of the loop from the guard to the outlet."""
+    suction, back = _inside(facts, "suction"), _inside(facts, "return")
+    into, neck, out = _unions(facts, suction, back)
+    yield _place("intake", "guard", _guard(facts, suction, grime), "The loop, in the order the water takes.")
+    yield _place("suction_hose", "hose", _hose(facts, "suction", grime, (1, 1)))
+    yield _place("in_coupling", "coupling", _coupling(facts, suction, into, grime, at_inlet=True), _NARROW)
+    about = "" if isinstance(facts["pump"].value, Pump) else _UNIONS
+    yield _place("canister", "canister", _canister(facts, grime, into, neck), about)
+    yield _place("pump", "pump", _pump(facts, grime, neck, out))
+    yield _place("out_coupling", "coupling", _coupling(facts, back, out, grime, at_inlet=False))
+    devices = facts["devices"].value
+    held = devices if isinstance(devices, tuple) else ()
+    bare = ("no device hangs in it, as in most loops",) if facts["devices"].assumed else ()
+    name = "return_hose_1" if held else "return_hose"
+    yield _place(name, "hose", _hose(facts, "return", grime, (1, len(held) + 1)), assumed=bare)
+    for number, device in enumerate(held, start=2):
+        purpose = (device.purpose or "device") if isinstance(device, Device) else str(device)
+        yield _place(f"{purpose.replace(' ', '_')}_{number - 1}", "device", _device(device, back))
+        yield _place(f"return_hose_{number}", "hose", _hose(facts, "return", grime, (number, len(held) + 1)))
+    yield _place("outlet", "outlet", _outlet(facts, back))
+
+
+def _inside(facts: Facts, side: str) -> float:
+    size = facts[f"{side}_size"].value
+    if not isinstance(size, tuple):
+        raise TypeError("the size of a hose is a pair of diameters")
+    return float(size[0])
+
+
+def _unions(facts: Facts, suction: float, back: float) -> tuple[Union, Union, Union]:
+    """The unions of inlet coupling and canister, canister and pump, pump and outlet coupling."""
+    pump = facts["pump"].value
+    if isinstance(pump, Pump):
+        neck, out = pump.inlet, pump.outlet
+        own = Union(word=f"union {out.key}", first=_other(out.gender.value), bore=_mm(out.bore_m))
+        head = Union(word=f"union {neck.key}", first=_other(neck.gender.value), bore=_mm(neck.bore_m))
+        return own, head, Union(word=own.word, first=out.gender.value, bore=own.bore)
+    return (
+        Union(word="union OWN", first="male", bore=_mm(TAIL_SHARE * suction)),
+        Union(word="union OWN-HEAD", first="female", bore=_mm(TAIL_SHARE * max(suction, back))),
+        Union(word="union OWN", first="female", bore=_mm(TAIL_SHARE * back)),
+    )
+
+
+def _other(gender: str) -> str:
+    return "male" if gender == "female" else "female"
+
+
+def _guard(facts: Facts, inside: float, grime: Grime) -> Iterator[Line]:
+    said = facts["guard"]
+    screen = said.value if isinstance(said.value, Screen) else Screen(form="slots")
+    share, gap, faces, pores = GUARDS[screen.form]
+    yield _line("guard", "form", screen.form, said.assumed)
+    yield _line("guard", "face_area", show(faces * inside**2, AREA, "cm2", 2), _GUARD)
+    yield _line("guard", "open", share, _GUARD)
+    if screen.form == "sponge":
+        # the gap of a sponge is its pore: 25.4 mm over the pores in an inch
+        found = screen.pores_ppi or pores
+        yield _line("guard", "opening", _mm(0.0254 / found), "a pore of the sponge")
+        yield _line("guard", "pores", f"{found:g} ppi", "" if screen.pores_ppi else said.assumed or _GUARD)
+        yield _line("guard", "thickness", "20 mm", _GUARD)
+    else:
+        yield _line("guard", "opening", _mm(screen.opening_m or gap), said.assumed if screen.opening_m else _GUARD)
+    yield from _tail("guard", "outlet", inside)
+    if grime.blocked:
+        yield _line("guard", "blocked", show(grime.blocked, SHARE, digits=2), _GROWN)
+
+
+def _hose(facts: Facts, side: str, grime: Grime, run: tuple[int, int]) -> Iterator[Line]:
+    """One of the equal runs of a hose, ``run`` its number and how many there are; the first has the bends that are left over."""
+    number, runs = run
+    size, length, bends = (facts[f"{side}_{key}"] for key in ("size", "length", "bends"))
+    inside = _inside(facts, side)
+    outside = size.value[1] if isinstance(size.value, tuple) else 0.0
+    if outside:
+        yield _line("hose", "size", size.text, size.assumed)
+    else:
+        wide = OUTSIDES_MM.get(round(inside * 1e3, 2), inside * 1e3 * WALL)
+        yield _line("hose", "inside", size.text, size.assumed)
+        yield _line("hose", "outside", f"{wide:.3g} mm", f"usual for this inside; clamps go by it ({PRACTICE})")
+    if runs == 1:
+        yield _line("hose", "length", length.text, length.assumed)
+    else:
+        yield _line("hose", "length", show(length.number / runs, LENGTH), length.assumed or _SHARED)
+    each, rest = divmod(int(bends.number), runs)
+    yield _line("hose", "bends", each + (rest if number == 1 else 0), bends.assumed)
+    yield from _film("hose", inside, grime)
+
+
+def _film(word: str, bore: float, grime: Grime) -> Iterator[Line]:
+    film = min(grime.film_m, FILM_SHARE * bore)
+    if film > 1e-6:
+        yield _line(word, "film", show(film, LENGTH, "mm", 1), _GROWN)
+
+
+def _coupling(facts: Facts, inside: float, union: Union, grime: Grime, *, at_inlet: bool) -> Iterator[Line]:
+    """A coupling between a hose and the canister; its union is its second end at the inlet, its first at the outlet."""
+    taps = facts["taps"]
+    if at_inlet:
+        yield from _tail("coupling", "inlet", inside)
+    side, gender = ("outlet", union.first) if at_inlet else ("inlet", union.second)
+    yield _line("coupling", side, f"{union.word} {gender}")
+    yield _line("coupling", f"{side}_bore", union.bore, _TAILS)
+    if not at_inlet:
+        yield from _tail("coupling", "outlet", inside)
+    if taps.value:
+        passage = min(TAP_SHARE * inside, float(union.bore.split()[0]) * 1e-3)
+        yield _line("coupling", "shape", "ball valve", taps.assumed)
+        yield _line("coupling", "passage", _mm(passage), _TAPS)
+        yield _line("coupling", "throttles", True, taps.assumed)
+    yield from _film("coupling", TAP_SHARE * inside, grime)
+
+
+def _canister(facts: Facts, grime: Grime, into: Union, neck: Union) -> Iterator[Line]:
+    own = "" if isinstance(facts["pump"].value, Pump) else _TAILS
+    yield _line("canister", "inlet", f"{into.word} {into.second}")
+    yield _line("canister", "inlet_bore", into.bore, own)
+    yield _line("canister", "outlet", f"{neck.word} {neck.first}")
+    yield _line("canister", "outlet_bore", neck.bore, own)
+    volume, depth, trays = facts["media_volume"], facts["depth"], facts["trays"]
+    held = trays.value if isinstance(trays.value, tuple) else ()
+    area = volume.number / len(held) / TRAY_HEIGHT_M
+    shared = "the litres of media shared out evenly between the trays"
+    yield _line("canister", "tray_area", show(area, AREA, "cm2", 3), volume.assumed or shared)
+    yield _line("canister", "tray_height", _mm(TRAY_HEIGHT_M), f"usual for a tray ({PRACTICE})")
+    yield _line("canister", "depth", depth.text, depth.assumed)
+    tables: list[Mapping[str, Cell]] = []
+    for number, medium in enumerate(held):
+        filled = grime.filled[number] if number < len(grime.filled) else 0.0
+        table = dict(tray_table(medium))
+        tables.append({**table, "filled": show(filled, SHARE, digits=2)} if filled and "empty" not in table else table)
+    yield _line("canister", "trays", tables, trays.assumed or "figures of the media, by their names" if _described(held) else "")
+
+
+def _described(media: tuple[object, ...]) -> bool:
+    return any(isinstance(medium, str) and medium != "empty" for medium in media)
+
+
+def _pump(facts: Facts, grime: Grime, neck: Union, out: Union) -> Iterator[Line]:
+    pump = facts["pump"]
+    if isinstance(pump.value, Pump):
+        yield _line("pump", "part", pump.value.id)
+    else:
+        yield _line("pump", "max_flow", pump.text, pump.assumed)
+        yield _line("pump", "max_head", facts["pump_head"].text, facts["pump_head"].assumed)
+        yield _line("pump", "power", facts["pump_power"].text, facts["pump_power"].assumed)
+        yield _line("pump", "noise", pump_noise(facts), f"usual for a pump of this flow ({PRACTICE})")
+        yield _line("pump", "label_hz", facts["mains"].text or "50 Hz", "the label is that of your mains")
+        yield _line("pump", "inlet", f"{neck.word} {neck.second}")
+        yield _line("pump", "inlet_bore", neck.bore, _TAILS)
+        yield _line("pump", "outlet", f"{out.word} {out.first}")
+        yield _line("pump", "outlet_bore", out.bore, _TAILS)
+    depth = max(facts["depth"].number - HEAD_ROOM_M, 0.0)
+    yield _line("pump", "depth", f"{depth * 1e2:.4g} cm", f"30 cm above the foot of the canister ({PRACTICE})")
+    if grime.fouled:
+        yield _line("pump", "fouled", show(grime.fouled, SHARE, digits=2), _GROWN)
+
+
+def _device(device: object, inside: float) -> Iterator[Line]:
+    if isinstance(device, Device):
+        yield _line("device", "part", device.id)
+        return
+    yield _line("device", "purpose", str(device))
+    yield from _tail("device", "inlet", inside)
+    yield from _tail("device", "outlet", inside)
+    yield _line("device", "k", DEVICE_K, _DEVICE)
+    yield open_line("window", PART_FIELDS["device"])
+
+
+def _outlet(facts: Facts, inside: float) -> Iterator[Line]:
+    said, height = facts["outlet"], facts["height"]
+    row = said.value if isinstance(said.value, HoleRow) else HoleRow(form="open")
+    yield _line("outlet", "form", row.form, said.assumed)
+    yield from _tail("outlet", "inlet", inside)
+    bare = f"usual for such an outlet ({PRACTICE})"
+    if row.form == "bar":
+        yield _line("outlet", "holes", row.holes or BAR_HOLES, said.assumed if row.holes else bare)
+        yield _line("outlet", "hole", _mm(row.hole_m or BAR_HOLE_M), said.assumed if row.hole_m else bare)
+        yield _line("outlet", "bar_bore", _mm(inside), "the bar is as wide as its hose")
+        yield _line("outlet", "pitch", PITCH, bare)
+    else:
+        usual = NOZZLE_SHARE if row.form == "nozzle" else TAIL_SHARE
+        yield _line("outlet", "hole", _mm(row.hole_m or usual * inside), "" if row.hole_m else bare)
+    if not height.text:
+        yield open_line("above_water", PLACE["outlet"])
+        return
+    key = "above_water" if height.number >= 0.0 else "below_water"
+    yield _line("outlet", key, show(abs(height.number), LENGTH, digits=4), height.assumed)
