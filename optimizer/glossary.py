@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from optimizer.errors import InputError, Problem, near_sentence, quoted
 
-__all__ = ["GLOSSARY", "Term", "glossary_text", "tooltip"]
+__all__ = ["GLOSSARY", "Term", "glossary_text", "term_of", "tooltip"]
 
 WIDTH = 100
 
@@ -32,6 +32,15 @@ class Term:
         'd, mm'
         """
         return ", ".join(filter(None, (self.symbol, self.unit)))
+
+    @property
+    def explained(self) -> str:
+        """What is measured and what it means, as short as a tooltip.
+
+        >>> Term(term="bundle", means="A set of changes.").explained
+        'A set of changes.'
+        """
+        return ": ".join(filter(None, (self.measured, self.means)))
 
 
 def _term(term: str, symbol: str, unit: str, means: str, *also: str) -> Term:
@@ -89,7 +98,7 @@ _TERMS: tuple[Term, ...] = (
           "Parallel pipe thread (ISO 228-1). A flat washer makes it tight, not tape.", "BSPP"),
     _term("gauge pressure", "p_e", "m",
           "Pressure above that of the air around, here as the height of water that makes it. Below 0 a joint that is not "
-          "tight draws air."),
+          "tight draws air.", "pressure"),
     _term("guard", "", "",
           "Keeps animals and leaves out at the intake: slots, holes, mesh or sponge.", "strainer"),
     _term("head", "H", "m",
@@ -174,6 +183,15 @@ _FOUND: Mapping[str, Term] = MappingProxyType(
 )
 
 
+def term_of(word: str) -> Term | None:
+    """Return the term that a word, or another word for it, names; None for a word that is not in the glossary.
+
+    >>> term_of("Spray bar").term
+    'bar'
+    """
+    return _FOUND.get(word.strip().casefold())
+
+
 def tooltip(term: str) -> str:
     """Return the short text for a term of the glossary or another word for it, empty for a word that is not in it.
 
@@ -182,8 +200,8 @@ def tooltip(term: str) -> str:
     >>> tooltip("lamp")
     ''
     """
-    found = _FOUND.get(term.strip().casefold())
-    return "" if found is None else ": ".join(filter(None, (found.measured, found.means)))
+    found = term_of(term)
+    return "" if found is None else found.explained
 
 
 def glossary_text(word: str | None = None, style: str = "text") -> str:

@@ -144,6 +144,8 @@ def not_among(left_out: int) -> str:
 
 
 def _stopped(result: Result, best: Row, measures: Measures) -> str:
+    if result.lasting is not None and result.lasting.by_clean_day:
+        return _by_clean_day(result, measures)
     said = "Stopped before it was proved:"
     if is_cheapest(result):
         return f"{said} a cheaper bundle may exist."
@@ -154,6 +156,19 @@ def _stopped(result: Result, best: Row, measures: Measures) -> str:
     if not room:
         return f"{said} how much more could be delivered is not known."
     return f"{said} a better bundle may exist, but none delivers more than {bound} ({room})."
+
+
+def _by_clean_day(result: Result, measures: Measures) -> str:
+    """What is not proved where branches are only followed over an interval."""
+    if result.lasting is None:
+        return ""
+    then = "on average" if result.lasting.by == "mean" else "on the last"
+    said = f"Chosen by the clean day, as always with branches, and not proved best {then}"
+    if is_cheapest(result):
+        return f"{said}: a bundle that keeps the flow, or a cheaper one that does, may exist."
+    if math.isinf(result.proof.bound_m3s):
+        return f"{said}: how much more could be delivered is not known."
+    return f"{said}: a better bundle may exist, but none delivers more than {measures.flow_text(result.proof.bound_m3s)}."
 
 
 def _judged_m3s(result: Result, best: Row) -> float:

@@ -1,0 +1,128 @@
+"""Everything a report shows of one question: the result, and around it what needs further searches or figures.
+
+Each block stands for itself: one that cannot be made, or that Ctrl-C interrupts, is left out and the dossier says why.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from optimizer.answers.bands import Wish, bands_answer
+from optimizer.answers.curves import curves
+from optimizer.answers.falls import falls, walked
+from optimizer.answers.front import front_answer
+from optimizer.answers.order import order_answer
+from optimizer.answers.question import Progress, Question, Solved, found_standing, result_of, solved
+from optimizer.answers.rows import Standing
+from optimizer.answers.shopping import shopping
+from optimizer.answers.spill import spill
+from optimizer.dirt.course import Course
+from optimizer.model.banded import Banded
+from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
+from optimizer.model.fitted import ByFills
+from optimizer.model.fronts import Front
+from optimizer.model.orders import BuyingOrder
+from optimizer.model.rig import Rig
+
+Halted = Callable[[], bool]
+T = TypeVar("T")
+
+BRANCHED = "flow over the days: the model of dirt knows loops in series only, and this rig has branches."
+
+
+def dossier_answer(
+    question: Question,
+    wish: Wish,
+    unfitted: Rig,
+    by_fills: ByFills | None = None,
+    made: Made | None = None,
+    progress: Progress | None = None,
+    halted: Halted = bool,
+) -> Dossier:
+    """The dossier of a question, whose rig may go ``by_fills``; bands take the fills of the ``unfitted`` rig into account by
+    themselves.
+
+    ``halted`` is asked before every further search whether to leave it out.
+    """
+    done = solved(question, progress)
+    best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
+    gathers = _Gathering(question, wish, done, best, progress, halted, [])
+    courses = gathers.courses()
+    return Dossier(
+        made=made,
+        result=replace(result_of(question, done), by_fills=by_fills),
+        front=gathers.front(by_fills),
+        bands=gathers.bands(replace(question, rig=unfitted)),
+        order=gathers.order(by_fills),
+        curves=gathers.tried("pump and loop curves", lambda: gathers.curves(courses)),
+        falls=falls(question, courses) if courses else None,
+        shopping=gathers.shopping(),
+        spill=spill(question.rig),
+        left_out=tuple(gathers.left_out),
+    )
+
+
+@dataclass(slots=True)
+class _Gathering:
+    """Makes block after block, and notes those that are left out."""
+
+    question: Question
+    wish: Wish
+    done: Solved
+    best: Standing | None
+    progress: Progress | None
+    halted: Halted
+    left_out: list[str]
+
+    def tried(self, what: str, make: Callable[[], T]) -> T | None:
+        if self.halted():
+            self.left_out.append(f"{what}: stopped before it.")
+            return None
+        try:
+            return make()
+        except KeyboardInterrupt:
+            self.left_out.append(f"{what}: stopped on the way.")
+        return None
+
+    def front(self, by_fills: ByFills | None) -> Front | None:
+        what = "what every sum buys"
+        if self.question.limits.budget is None:
+            self.left_out.append(f"{what}: no budget is set, and a front must end.")
+            return None
+        asked = replace(self.question, target_m3s=0.0)
+        found = self.tried(what, lambda: front_answer(asked, self.progress, self.halted))
+        return None if found is None else replace(found, by_fills=by_fills)
+
+    def bands(self, question: Question) -> Banded | None:
+        if self.best is None:
+            return None
+        return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted))
+
+    def order(self, by_fills: ByFills | None) -> BuyingOrder | None:
+        if self.best is None:
+            return None
+        found = self.tried("order of buying", lambda: order_answer(self.question, self.progress, self.halted))
+        return None if found is None else replace(found, by_fills=by_fills)
+
+    def courses(self) -> dict[str, Course]:
+        if any(position.branches for position in self.question.rig.positions):
+            self.left_out.append(BRANCHED)
+            return {}
+        rows = {"as it is": self.done.now} | ({"best": self.best} if self.best else {})
+        return self.tried("flow over the days", lambda: walked(self.question, rows)) or {}
+
+    def curves(self, courses: dict[str, Course]) -> Curves:
+        rows = {"now": self.done.now, "cleaned": self.done.free} | ({"best": self.best} if self.best else {})
+        dirty = None
+        if "best" in courses:
+            walk = courses["best"]
+            day = float(walk.days[-1])
+            dirty = (f"best, day {day:.0f}", walk.elements(-1), float(walk.flow_m3s[-1]), day)
+        return curves(rows, dirty, self.done.seeker.problem.choices.water.kinematic_m2s)
+
+    def shopping(self) -> tuple[ShopRow, ...]:
+        best, found = self.best, self.done.outcome.found
+        if best is None or found is None:
+            return ()
+        cover = found.bundle.cover
+        return self.tried("shopping list", lambda: shopping(self.question, self.done.seeker, best, cover)) or ()

@@ -1,0 +1,40 @@
+"""How the flow falls between two cleanings, of the loop as it is and of the best bundle, by the model of dirt."""
+
+import math
+from collections.abc import Mapping
+
+from optimizer.answers.question import Question
+from optimizer.answers.rows import Standing
+from optimizer.dirt.course import Course, course
+from optimizer.dirt.daily import daily_of
+from optimizer.dirt.setup import setup_of
+from optimizer.model.dossiers import Fall, Falls
+
+SPAN_DAYS = 56.0
+"""Canisters are cleaned every four to eight weeks (common practice, no published source); shown is the longer time."""
+
+
+def walked(question: Question, rows: Mapping[str, Standing]) -> dict[str, Course]:
+    """Each row day by day after a cleaning of everything."""
+    found = {}
+    for name, stands in rows.items():
+        held = stands.flow_m3s if stands.held_by else math.inf
+        setup = setup_of(question.rig, stands.options, stands.joints, held, name).cleaned()
+        found[name] = course(setup, daily_of(question.rig), SPAN_DAYS)
+    return found
+
+
+def falls(question: Question, courses: Mapping[str, Course]) -> Falls:
+    """The courses as lines for a figure, with what they rest on."""
+    wanted = question.target_m3s or question.limits.flow_min_m3s or question.rig.target_m3s
+    laws = next(iter(courses.values())).laws
+    return Falls(
+        falls=tuple(_fall(name, walk) for name, walk in courses.items()),
+        wanted_m3s=wanted,
+        notes=(*laws.words, *daily_of(question.rig).notes),
+    )
+
+
+def _fall(name: str, walk: Course) -> Fall:
+    days, flows = (tuple(float(each) for each in column) for column in (walk.days, walk.flow_m3s))
+    return Fall(name=name, days=days, flows_m3s=flows)

@@ -1,0 +1,223 @@
+"""A dossier: one answer with all that a report shows of it, as frozen objects. SI inside, `to_dict` for JSON.
+
+Every block may be missing; ``left_out`` then says why. A report is rendered from a saved dossier and solves nothing.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from itertools import pairwise
+from typing import Any
+
+from optimizer.model.banded import SCHEMA as BANDS
+from optimizer.model.banded import Banded
+from optimizer.model.fitted import ByFills
+from optimizer.model.fronts import SCHEMA as FRONT
+from optimizer.model.fronts import Front
+from optimizer.model.orders import SCHEMA as ORDER
+from optimizer.model.orders import BuyingOrder
+from optimizer.model.results import SCHEMA as RESULT
+from optimizer.model.results import Result, plain
+from optimizer.model.said_lines import SaidLine, said_lines
+from optimizer.model.shown import Shown
+
+SCHEMA = "fullbore-dossier/1"
+"""Name and version of the JSON form."""
+
+BLOCK_SCHEMAS = {"result": RESULT, "front": FRONT, "bands": BANDS, "order": ORDER}
+"""Blocks that are answers of their own, each with the schema it has when it stands alone."""
+
+
+def _check_rising(name: str, values: Sequence[float]) -> None:
+    if any(not math.isfinite(each) for each in values):
+        raise ValueError(f"every one of {name} must be a finite number")
+    if any(after <= before for before, after in pairwise(values)):
+        raise ValueError(f"{name} must rise from point to point")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputFile:
+    """A file the answer was computed from, and the SHA-256 of its bytes."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """With what an answer was made: version of the program, the command without folders, and the files."""
+
+    version: str
+    command: str
+    inputs: tuple[InputFile, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """Head in m against flow in m3/s: what a ``pump`` gives (``kind``), or what a ``loop`` takes. Raises ValueError."""
+
+    kind: str
+    name: str
+    flows_m3s: tuple[float, ...]
+    heads_m: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if self.kind not in ("pump", "loop"):
+            raise ValueError("a curve is that of a pump or of a loop")
+        if len(self.flows_m3s) != len(self.heads_m) or not self.flows_m3s:
+            raise ValueError("a curve has as many heads as flows, and at least one of each")
+        _check_rising("flows_m3s", self.flows_m3s)
+        if not all(math.isfinite(head) for head in self.heads_m):
+            raise ValueError("every one of heads_m must be a finite number")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """Where a loop runs: the delivered flow and the pump's head there. ``held``: a throttle holds it off the loop's own curve."""
+
+    name: str
+    flow_m3s: float
+    head_m: float
+    held: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curves:
+    """Curves of pumps and loops, and where they meet. ``last_day`` is the day of the dirtiest curve (0: there is none)."""
+
+    curves: tuple[Curve, ...]
+    marks: tuple[Mark, ...]
+    last_day: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fall:
+    """Delivered flow in m3/s on each of ``days`` since a cleaning of everything. Raises ValueError."""
+
+    name: str
+    days: tuple[float, ...]
+    flows_m3s: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.days) != len(self.flows_m3s) or not self.days:
+            raise ValueError("there must be as many flows as days, and at least one of each")
+        _check_rising("days", self.days)
+        if not all(math.isfinite(flow) for flow in self.flows_m3s):
+            raise ValueError("every one of flows_m3s must be a finite number")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Falls:
+    """How the flow falls between cleanings, by the model of dirt. ``wanted_m3s`` is what must not be missed (0: nothing)."""
+
+    falls: tuple[Fall, ...]
+    wanted_m3s: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndLine:
+    """One end of a part: standard, nominal size in the trade's words, gender, and the open bore in m."""
+
+    standard: str
+    size: str
+    gender: str
+    bore_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Substitute:
+    """What to take when a part is not to be had: it mates alike. ``flow_m3s`` is delivered with it (0: as with the part)."""
+
+    product_id: str
+    name: str
+    price: int
+    flow_m3s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopRow:
+    """One piece to get, for one ``place`` (a position or a joint).
+
+    ``use`` is part, adapter, closure, medium or adjustment; ``ends`` in the order of the water; ``cut_m`` the length to cut (0:
+    none), ``closes`` what a clamp or seal goes on. ``price`` in minor units is charged here: of a pack or kit at its first
+    piece, the others are ``in_pack``. The prices of all rows add up to that of the bundle.
+    """
+
+    place: str
+    use: str
+    name: str
+    part_id: str
+    ends: tuple[EndLine, ...]
+    closes: str
+    cut_m: float
+    product_id: str
+    product: str
+    price: int
+    in_pack: bool
+    owned: bool
+    substitute: Substitute | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spill:
+    """The most water that can run out when a joint lets go, in m3, and how that was computed."""
+
+    worst_m3: float
+    tank_m3: float
+    filter_m3: float
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dossier(Shown):
+    """One answer with all that a report shows of it. ``left_out`` says which block is missing and why; ``said`` is filled for
+    JSON only, which has no other place for the quantities in texts."""
+
+    made: Made | None = None
+    result: Result | None = None
+    front: Front | None = None
+    bands: Banded | None = None
+    order: BuyingOrder | None = None
+    curves: Curves | None = None
+    falls: Falls | None = None
+    shopping: tuple[ShopRow, ...] = ()
+    spill: Spill | None = None
+    left_out: tuple[str, ...] = ()
+    said: tuple[SaidLine, ...] = ()
+
+    @property
+    def leading(self) -> Result | Front | Banded | BuyingOrder:
+        """The answer that the others belong to. Raises ValueError for a dossier without any."""
+        first = self.result or self.front or self.bands or self.order
+        if first is None:
+            raise ValueError("a dossier holds at least one answer")
+        return first
+
+    @property
+    def by_fills(self) -> ByFills | None:
+        """The fills that its answers go by, or that are left out; None for a rig without."""
+        answers = (self.result, self.front, self.order)
+        return next((each.by_fills for each in answers if each is not None and each.by_fills is not None), None)
+
+    @property
+    def status(self) -> str:
+        """``proved``, ``stopped`` or ``infeasible``, as its leading answer."""
+        return self.leading.status
+
+    def to_dict(self) -> dict[str, object]:
+        """The dossier for JSON; answers in it keep their own schema and status."""
+        body: dict[str, object] = {"schema": SCHEMA, "status": self.status}
+        for each in fields(self):
+            value = getattr(self, each.name)
+            body[each.name] = value.to_dict() if each.name in BLOCK_SCHEMAS and value is not None else plain(value)
+        return body | {"said": plain(said_lines(self))}
+
+
+def as_dossier(answer: object) -> Dossier:
+    """One of the answers that a dossier is made of, alone in one. Raises ValueError for any other."""
+    for name, kind in (("result", Result), ("front", Front), ("bands", Banded), ("order", BuyingOrder)):
+        if isinstance(answer, kind):
+            alone: dict[str, Any] = {name: answer}
+            return Dossier(**alone)
+    raise ValueError(f"a {type(answer).__name__} is no answer that a report can be made of")

@@ -1,0 +1,1 @@
+"""A saved dossier as one HTML page that needs nothing else: no network, no scripts."""

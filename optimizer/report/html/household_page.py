@@ -1,0 +1,29 @@
+"""One budget for several tanks as one HTML page: the bill of all, tank by tank, the order of work, and the other aims."""
+
+from __future__ import annotations
+
+from optimizer.model.said_lines import with_texts
+from optimizer.model.shared import SharedResult
+from optimizer.report.html.quantities import Quantities
+from optimizer.report.html.templating import rendered
+from optimizer.report.html.words import Words
+from optimizer.report.measures import system
+from optimizer.report.share_text import headline
+
+__all__ = ["household_page"]
+
+
+def household_page(told: SharedResult, units: str = "metric") -> str:
+    """The whole page, the same text for the same answer. Raises ValueError for other units than "metric" and "us"."""
+    measures = system(units)
+    told = with_texts(told, measures.words)
+    return rendered(
+        "household.html",
+        told=told,
+        title=told.household,
+        verdict=headline(told, units).strip(),
+        q=Quantities(measures=measures, currency=told.currency),
+        measures=measures,
+        w=Words(measures=measures),
+        pictures={},
+    )

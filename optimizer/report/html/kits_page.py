@@ -1,0 +1,31 @@
+"""The kits of a shop as one HTML page: the table of kits, what lies in each, whom it fits, and what the stock earns."""
+
+from __future__ import annotations
+
+from optimizer.errors import safe
+from optimizer.model.kits import KitPlan
+from optimizer.report.html.quantities import Quantities
+from optimizer.report.html.templating import rendered
+from optimizer.report.html.words import Words
+from optimizer.report.kits_text import SAFETY, headline
+from optimizer.report.layout import cut
+from optimizer.report.measures import system
+
+__all__ = ["kits_page"]
+
+
+def kits_page(plan: KitPlan, units: str = "metric") -> str:
+    """The whole page, the same text for the same plan. Raises ValueError for other units than "metric" and "us"."""
+    measures = system(units)
+    return rendered(
+        "kits.html",
+        plan=plan,
+        title=plan.shop,
+        verdict=headline(plan, units).strip(),
+        q=Quantities(measures=measures, currency=plan.currency),
+        currency=cut(safe(plan.currency), 8),
+        measures=measures,
+        w=Words(measures=measures),
+        pictures={},
+        safety=SAFETY,
+    )

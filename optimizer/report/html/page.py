@@ -1,0 +1,75 @@
+"""A dossier as one HTML page, with its figures inside as SVG."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from markupsafe import Markup
+
+from optimizer.model.dossiers import Dossier, ShopRow
+from optimizer.model.said_lines import with_texts
+from optimizer.report import bands_text, front_text, order_text
+from optimizer.report.bands_text import MOST_PARTS, SMALLEST_SHARE
+from optimizer.report.figures.album import album
+from optimizer.report.figures.front import chosen_point
+from optimizer.report.fitted_lines import by_fills_sentences, by_stated, moved
+from optimizer.report.html.measuring import container_m3, fill_times
+from optimizer.report.html.quantities import Quantities
+from optimizer.report.html.templating import rendered
+from optimizer.report.html.words import Words
+from optimizer.report.html.work import steps
+from optimizer.report.measures import system
+from optimizer.report.plan_lines import changed
+from optimizer.report.verdict import sentences
+
+__all__ = ["page"]
+
+
+def page(dossier: Dossier, units: str = "metric") -> str:
+    """The whole page, the same text for the same dossier. Raises ValueError for other units than "metric" and "us"."""
+    from optimizer.report.figures import paper  # loads matplotlib
+
+    dossier = with_texts(dossier, system(units).words)
+    pictures = album(dossier, units)
+    leading, fills = dossier.leading, dossier.by_fills
+    fitted = fills is not None and not fills.left_out
+    return rendered(
+        "page.html",
+        d=dossier,
+        title=leading.rig,
+        leading=leading,
+        verdict=_verdict(dossier, units),
+        q=Quantities(measures=system(units), currency=leading.currency),
+        measures=system(units),
+        w=Words(measures=system(units)),
+        pictures=pictures,
+        drawn={name: Markup(paper.svg(picture)) for name, picture in pictures.items()},
+        shopping=[(place, list(rows)) for place, rows in groupby(dossier.shopping, key=_place)],
+        steps=steps(dossier, system(units)),
+        fills=fill_times(dossier, units),
+        container_m3=container_m3(units),
+        chosen=chosen_point(dossier),
+        changed=changed,
+        fitted=fitted,
+        fill_sentences=by_fills_sentences(fills, system(units)),
+        moved=() if fills is None else moved(fills),
+        by_stated=by_stated(fills),
+        figures="fitted" if dossier.bands is not None and dossier.bands.fills else "stated",
+        smallest_share=SMALLEST_SHARE,
+        most_parts=MOST_PARTS,
+    )
+
+
+def _place(row: ShopRow) -> str:
+    return row.place
+
+
+def _verdict(dossier: Dossier, units: str) -> tuple[str, ...]:
+    """What there is to say first, by the answer that leads."""
+    if dossier.result is not None:
+        return (*sentences(dossier.result, units), *by_fills_sentences(dossier.result.by_fills, system(units)))
+    if dossier.front is not None:
+        return (front_text.headline(dossier.front, units).strip(),)
+    if dossier.bands is not None:
+        return (bands_text.headline(dossier.bands, units).strip(),)
+    return () if dossier.order is None else (order_text.headline(dossier.order, units).strip(),)

@@ -1,0 +1,126 @@
+"""The commands report and plot, and --report beside the others: all or nothing is written, and bad files are told."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from optimizer.cli import main
+
+ROOT = Path(__file__).parent.parent
+NANO = str(ROOT / "parts_demo" / "rigs" / "nano_60.toml")
+SHOP = ["--catalog", str(ROOT / "parts_demo" / "catalog")]
+
+
+@pytest.fixture(scope="module")
+def answered(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a page and the JSON it was made of."""
+    folder = tmp_path_factory.mktemp("answered")
+    with pytest.MonkeyPatch.context() as patch:
+        printed: list[str] = []
+        patch.setattr("optimizer.cli._print", lambda text: printed.append(text) or 0)
+        assert main(["best", NANO, *SHOP, "--report", str(folder / "tank.html"), "--json", "--csv", str(folder / "b.csv")]) == 0
+    (folder / "answer.json").write_text("".join(printed), encoding="utf-8")
+    return folder
+
+
+def test_a_page_rendered_later_is_the_same(answered: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["report", str(answered / "answer.json"), "--out", str(answered / "again.html")]) == 0
+    assert (answered / "again.html").read_bytes() == (answered / "tank.html").read_bytes()
+    assert (answered / "b.csv").stat().st_size
+    assert capsys.readouterr().out == "Small tank on the desk: wrote again.html.\n"
+
+
+def test_nothing_is_solved_for_a_report(answered: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def solve(*_: object) -> None:
+        raise AssertionError("solved")
+
+    for name in (
+        "optimizer.answers.question.solved",
+        "optimizer.search.best.Seeker.most_flow",
+        "optimizer.loop.operating.brentq",
+    ):
+        monkeypatch.setattr(name, solve)
+    assert main(["report", str(answered / "answer.json"), "--out", str(answered / "third.html"), "--units", "us"]) == 0
+    assert "gph" in (answered / "third.html").read_text(encoding="utf-8")
+
+
+def test_the_page_names_its_inputs_and_no_folder(answered: Path) -> None:
+    text = (answered / "tank.html").read_text(encoding="utf-8")
+    assert "nano_60.toml" in text and "catalog/pumps.csv" in text
+    assert str(ROOT) not in text and str(answered) not in text
+
+
+@pytest.mark.parametrize(("form", "begins"), [("svg", b"<svg "), ("png", b"\x89PNG")])
+def test_plot_writes_the_figures_asked_for(answered: Path, tmp_path: Path, form: str, begins: bytes) -> None:
+    command = [
+        "plot",
+        str(answered / "answer.json"),
+        "--out",
+        str(tmp_path),
+        "--figures",
+        "front, heads",
+        "--format",
+        form,
+        "--json",
+    ]
+    assert main(command) == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == [f"front.{form}", f"heads.{form}"]
+    assert all(path.read_bytes().startswith(begins) for path in tmp_path.iterdir())
+
+
+def test_front_takes_a_report_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["front", NANO, *SHOP, "--budget", "12", "--report", str(tmp_path / "tank.html")]) == 0
+    printed = capsys.readouterr().out
+    assert printed.startswith("Small tank on the desk: what each sum up to 12.00 EUR buys")
+    assert printed.endswith("Report: tank.html\n")
+
+
+BROKEN = {
+    "none": "",
+    "half": '{"schema": "fullbore-result/1", ',
+    "other": '{"schema": "shop/3"}',
+    "list": "[1, 2]",
+    "nan": '{"schema": "fullbore-result/1", "rig": NaN}',
+    "empty": '{"schema": "fullbore-result/1"}',
+    "deep": "[" * 100_000,
+    "huge": '{"schema": "fullbore-result/1", "budget": ' + "9" * 5000 + "}",
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_a_file_that_is_no_answer_is_told_and_nothing_is_written(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "answer.json").write_text(BROKEN[name], encoding="utf-8")
+    assert main(["report", str(tmp_path / "answer.json"), "--out", str(tmp_path / "tank.html")]) == 1
+    said = capsys.readouterr()
+    assert said.err.startswith("answer.json: ") and "nothing was solved" in said.err and "Save" in said.err
+    assert said.out == "" and [path.name for path in tmp_path.iterdir()] == ["answer.json"]
+
+
+@pytest.mark.parametrize(
+    ("command", "words"),
+    [
+        (["report", "ANSWER", "--out", "no/such/folder/tank.html"], "--out"),
+        (["report", "ANSWER", "--out", "ANSWER"], "is the answer itself"),
+        (["plot", "ANSWER", "--out", "no_such_folder"], "is no folder"),
+        (["plot", "ANSWER", "--figures", "pie"], "There are: curves"),
+        (["best", NANO, *SHOP, "--report", "no/such/folder/tank.html"], "--report"),
+        (["best", NANO, *SHOP, "--why", "X", "--report", "tank.html"], "does not go together"),
+        (["best", NANO, *SHOP, "--report", "tank.html", "--csv", "tank.html"], "is the same file"),
+    ],
+)
+def test_bad_arguments_are_told(
+    command: list[str],
+    words: str,
+    answered: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main([word.replace("ANSWER", str(answered / "answer.json")) for word in command]) == 1
+    assert words in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+    assert json.loads((answered / "answer.json").read_text(encoding="utf-8"))["schema"] == "fullbore-dossier/1"
