@@ -27,6 +27,7 @@ from optimizer.files.rig_fields import (
     TRAY,
     WISH,
 )
+from optimizer.files.shop_fields import BAND, CANISTER, KIND_LIMITS, SHOP, STOCK
 from optimizer.model.parts import Kind
 from optimizer.units import Dimension, help_lines
 
@@ -101,8 +102,19 @@ def _sections() -> Iterator[_Section]:
         yield 3, f"[[spares]] of kind {kind}", "", PART_FIELDS[kind], False
     note = "A container filled against the clock, once or more often; any number of these tables."
     yield 3, "[[fill]]", note, FILL, False
+    yield from _shop_sections()
     yield 2, "Ends", "Written as " + ", ".join(f'"{example}"' for example in EXAMPLES) + ".", (), False
     yield 2, "Units", "\n".join(f"- {line}" for line in help_lines()), (), False
+
+
+def _shop_sections() -> Iterator[_Section]:
+    note = 'Beside these keys: shelf_prices = ["40", "60"] (needed), and budgets = ["30"], sums to look at besides.'
+    yield 2, "Shop: one TOML file", note, SHOP, False
+    yield 3, "[[stock]]", "What is in the shop; left out: the whole catalog.", STOCK, False
+    yield 3, "[canisters.NAME]", "A class of canisters; volume, hose and limits of a tank come from its band.", CANISTER, False
+    yield 3, "[kinds.NAME]", "A kind of tank; what is said here goes before what the rig file says.", KIND_LIMITS, False
+    note = "Beside these keys: canisters = [...] (needed), volumes, hoses and kinds, lists of which every combination is a tank."
+    yield 3, "[[band]]", note, BAND, False
 
 
 def _branch_sections() -> Iterator[_Section]:

@@ -18,7 +18,7 @@ from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig, Tank
 
-__all__ = ["read_rig"]
+__all__ = ["read_rig", "rig_from_tables"]
 
 NET_SHARE = 0.85
 """Water over nominal volume when it is not known: common practice, no published source."""
@@ -50,14 +50,20 @@ def read_rig(path: str | Path, catalog: Catalog) -> Rig:
         report.problems.add(error.at("file"))
         tree = {}
     report.problems.raise_if_any(path.name or str(path))
-    rig = _rig(tree, path.stem, catalog, report)
+    rig = rig_from_tables(tree, path.stem, catalog, report)
     report.problems.raise_if_any(path.name)
     if rig is None:
         raise RuntimeError("a rig without problems was not built")
     return rig
 
 
-def _rig(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -> Rig | None:
+def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -> Rig | None:
+    """Return the rig in the tables of a file, None once what is wrong went to `report`; `stem` names one that has no name.
+
+    >>> report = Report()
+    >>> rig_from_tables({}, "tank", Catalog(parts={}, products=()), report), len(report.problems)
+    (None, 2)
+    """
     top = read_keys(tree, (RIG_NAME,), "", report, known=TABLES)
     tank = _tank(_table(tree, "tank", TANK, report), report) if "tank" in tree else None
     if "tank" not in tree:

@@ -1,0 +1,207 @@
+"""What the commands kits and compare are asked, and their answers ready to be printed."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable
+from itertools import combinations
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, TypeVar
+
+from optimizer import api
+from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
+from optimizer.cli_told import Told, told_of
+from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
+from optimizer.files.whole_file import write_whole
+from optimizer.model.kits import KitPlan
+from optimizer.money import parse_money
+from optimizer.report import compare_text, kits_text
+from optimizer.tanks.pool import WorkerLostError
+
+if TYPE_CHECKING:
+    from optimizer.model.catalog import Catalog
+
+__all__ = ["told"]
+
+STATUS = {"proved": 0, "compared": 0, "infeasible": 2, "stopped": 3}
+MOST_WORKERS = 256
+SCHEDULER = "tcp://127.0.0.1:8786"
+CLUSTER = "Install the extra: pip install 'fullbore[cluster]'."
+
+T = TypeVar("T")
+
+
+class Progress(Protocol):
+    """Says on a terminal how far the work is."""
+
+    def __call__(self, nodes: int, flow_m3s: float | None) -> None:
+        """Of one search."""
+
+    def count(self, what: str, done: int, of: int) -> None:
+        """Of many questions."""
+
+
+def told(args: argparse.Namespace, progress: Progress | None = None) -> Told:
+    """Answer one of the two commands. Raises `InputError` with everything that is wrong with arguments or files."""
+    return {"kits": _kits, "compare": _compare}[args.command](args, progress)
+
+
+def _kits(args: argparse.Namespace, progress: Progress | None) -> Told:
+    problems = Problems()
+    most = _read("--kits", args.kits, _number("kits", 20), problems)
+    workers = _read("--workers", args.workers, _number("workers", MOST_WORKERS), problems)
+    scheduler = _read("--scheduler", args.scheduler, _address, problems)
+    csv, results, page = _files(args, problems)
+    cards = _read("--cards", args.cards, _folder, problems)
+    if workers is not None and scheduler is not None:
+        problems.add(Problem(where="--scheduler", what="does not go together with --workers.", cure="Keep one of the two."))
+    problems.raise_if_any(COMMAND_LINE)
+    store = api.read_shop(args.shop, _catalog(args))
+    try:
+        plan = api.kits(
+            store,
+            by=args.by,
+            most=most,
+            workers=workers or 1,
+            scheduler=scheduler,
+            results=results,
+            progress=None if progress is None else progress.count,
+        )
+    except OSError as error:
+        if scheduler is None:
+            raise
+        what = f"{quoted(scheduler)} does not answer: {safe(str(error))}."
+        raise _refused("--scheduler", what, "Start a scheduler there, or leave it out.") from error
+    except WorkerLostError as error:
+        cure = "Give the workers more memory, or leave this out and let one process solve."
+        raise _refused("--workers" if scheduler is None else "--scheduler", f"{safe(str(error))}.", cure) from error
+    _write(_written(args, plan, csv, cards, page))
+    return told_of(plan, kits_text.headline, kits_text.render, STATUS[plan.status])
+
+
+def _files(args: argparse.Namespace, problems: Problems) -> tuple[Path | None, Path | None, Path | None]:
+    """Those of --csv, --results and --report, each another one."""
+    flags = {"--csv": args.csv, "--results": args.results, "--report": args.report}
+    paths = [_read(flag, given, lambda text: _file(text, args.shop), problems) for flag, given in flags.items()]
+    for (one, path), (other, same) in combinations(zip(flags, paths, strict=True), 2):
+        if path is not None and path == same:
+            problems.add(Problem(where=other, what=f"is the file of {one}.", cure="Name two files."))
+    csv, results, page = paths
+    return csv, results, page
+
+
+def _compare(args: argparse.Namespace, progress: Progress | None) -> Told:
+    problems = Problems()
+    budget = _read("--budget", args.budget, parse_money, problems)
+    if len(args.files) < 2:
+        problems.add(Problem(where="FILE", what="there is only one.", cure="Name at least two rig files or saved answers."))
+    problems.raise_if_any(COMMAND_LINE)
+    found = api.compare(_catalog(args), *args.files, budget=budget, progress=progress)
+    return told_of(found, compare_text.headline, compare_text.render, STATUS[found.status])
+
+
+def _catalog(args: argparse.Namespace) -> Catalog:
+    folder = Path(DEMO_CATALOG if args.catalog is None else args.catalog)
+    if args.catalog is None and not folder.is_dir():
+        what = f"is not given, and there is no folder {DEMO_CATALOG} here."
+        raise _refused("--catalog", what, "Write --catalog and the folder that holds pumps.csv.")
+    return api.read_catalog(folder)
+
+
+# -- what is written -----------------------------------------------------------------------------------------------
+
+
+def _written(
+    args: argparse.Namespace, plan: KitPlan, csv: Path | None, cards: Path | None, page: Path | None
+) -> list[tuple[Path, bytes]]:
+    """The files that are asked for."""
+    files: list[tuple[Path, bytes]] = []
+    if csv is not None:
+        from optimizer.report.kits_csv import kits_csv
+
+        # the mark at the front tells spreadsheets that the text is UTF-8
+        files.append((csv, kits_csv(plan).encode("utf-8-sig")))
+    if page is not None:
+        files.append((page, api.page(plan, args.units).encode("utf-8")))
+    if cards is not None:
+        from optimizer.report import kit_card  # loads jinja2
+
+        for kit in plan.kits:
+            name = kit_card.file_name(kit)
+            files.append((cards / f"{name}.html", kit_card.card_html(kit, plan, args.units).encode("utf-8")))
+            files.append((cards / f"{name}.txt", kit_card.card_text(kit, plan, args.units).encode("utf-8")))
+    return files
+
+
+def _write(files: list[tuple[Path, bytes]]) -> None:
+    try:
+        write_whole(files)
+    except OSError as error:
+        what = f"cannot be written: {safe(error.strerror or str(error))}."
+        raise _refused(safe(str(error.filename or "the files")), what, "Name another file or folder.") from error
+
+
+# -- what was asked ------------------------------------------------------------------------------------------------
+
+
+def _refused(where: str, what: str, cure: str) -> InputError:
+    return InputError(COMMAND_LINE, [Problem(where=where, what=what, cure=cure)])
+
+
+def _read(flag: str, text: str | None, parse: Callable[[str], T], problems: Problems) -> T | None:
+    try:
+        return None if text is None else parse(text)
+    except BadValue as error:
+        problems.add(error.at(flag))
+        return None
+
+
+def _number(what: str, most: int) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        if text.isascii() and text.isdecimal() and len(text) <= 9 and 1 <= int(text) <= most:
+            return int(text)
+        raise BadValue(f"{quoted(text)} is no number of {what} from 1 to {most}.", 'Write for example "2".')
+
+    return parse
+
+
+def _address(text: str) -> str:
+    scheme, _, rest = text.partition("://")
+    if scheme not in ("tcp", "tls", "ws", "wss") or ":" not in rest or not text.isprintable():
+        raise BadValue(f"{quoted(text)} is no address of a scheduler.", f"Write for example {quoted(SCHEDULER)}.")
+    try:
+        import distributed  # noqa: F401  an optional extra: looked for before anything is read
+    except ModuleNotFoundError:
+        raise BadValue("needs the library distributed, which is not installed.", CLUSTER) from None
+    return text
+
+
+def _file(text: str, shop: str) -> Path:
+    """A file that can be written to, links followed, and is not the shop file itself."""
+    what = ""
+    path = Path(text)
+    try:
+        path = Path(os.path.realpath(text))
+        if path.exists() and not path.is_file():
+            what = f"{quoted(text)} is not a file."
+        elif path.exists() and Path(shop).exists() and path.samefile(shop):
+            what = f"{quoted(text)} is the shop file itself."
+        elif not os.access(path.parent, os.W_OK | os.X_OK):
+            what = f"the folder of {quoted(text)} is not there or cannot be written to."
+    except (OSError, ValueError) as error:
+        what = f"{quoted(text)} cannot be used: {safe(str(error))}."
+    if what:
+        raise BadValue(what, "Name a file in a folder of yours.")
+    return path
+
+
+def _folder(text: str) -> Path:
+    path = Path(text)
+    try:
+        usable = path.is_dir() and os.access(path, os.W_OK | os.X_OK)
+    except (OSError, ValueError):
+        usable = False
+    if not usable:
+        raise BadValue(f"{quoted(text)} is no folder that can be written to.", "Make the folder first.")
+    return path

@@ -1,0 +1,92 @@
+"""A rig with another size of hose: hoses and the tails they are pushed on change together, whatever else there is stays."""
+
+from dataclasses import replace
+from typing import TypeVar
+
+from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump
+from optimizer.model.rig import Adjust, Position, Rig
+
+Ended = TypeVar("Ended", Fitting, Pump, Device, Canister)
+
+
+def hose_of(rig: Rig) -> Hose | None:
+    """The hose that most of the loop's length is made of; None where there is no hose."""
+    lengths: dict[tuple[float, float], float] = {}
+    first: dict[tuple[float, float], Hose] = {}
+    for position in rig.every_position:
+        if isinstance(position.installed, Hose):
+            size = (position.installed.inside_m, position.installed.outside_m)
+            lengths[size] = lengths.get(size, 0.0) + position.length_m
+            first.setdefault(size, position.installed)
+    return None if not lengths else first[max(lengths, key=lambda size: lengths[size])]
+
+
+def rehosed(rig: Rig, inside_m: float, outside_m: float) -> Rig:
+    """The rig with hoses of this size in place of its main hose, and tails to match, whose bores keep their ratio to the hose.
+
+    Raises ValueError for a rig without hoses or with branches.
+    """
+    old = hose_of(rig)
+    if old is None or any(position.branches for position in rig.positions):
+        raise ValueError(f"{rig.name} has no hose that could be changed for another size, or has branches")
+    if (old.inside_m, old.outside_m) == (inside_m, outside_m):
+        return rig
+    return replace(rig, positions=tuple(_resized(position, old, inside_m, outside_m) for position in rig.positions))
+
+
+def _resized(position: Position, old: Hose, inside_m: float, outside_m: float) -> Position:
+    part = position.installed
+    if part is None:
+        return position
+    if isinstance(part, Hose):
+        made: Part = replace(part, inside_m=inside_m, outside_m=outside_m) if part.inside_m == old.inside_m else part
+    else:
+        made = _part(part, old, inside_m)
+    if made == part:
+        return position
+    # no longer the product of the catalog that it may have been
+    adjusts = tuple(_adjust(adjust, old, inside_m) for adjust in position.adjusts)
+    return replace(position, installed=replace(made, id=f"installed:{position.name}"), adjusts=adjusts)
+
+
+def _part(part: Part, old: Hose, inside_m: float) -> Part:
+    if isinstance(part, Guard):
+        return replace(part, outlet=_end(part.outlet, old, inside_m))
+    if isinstance(part, Outlet):
+        return replace(part, inlet=_end(part.inlet, old, inside_m))
+    if isinstance(part, Fitting):
+        return _fitting(part, old, inside_m)
+    if isinstance(part, Pump):
+        return _both(part, old, inside_m)
+    return _both(part, old, inside_m) if isinstance(part, Device) else _canister(part, old, inside_m)
+
+
+def _canister(part: Part, old: Hose, inside_m: float) -> Part:
+    return _both(part, old, inside_m) if isinstance(part, Canister) else part
+
+
+def _adjust(adjust: Adjust, old: Hose, inside_m: float) -> Adjust:
+    if adjust.outlet is None:
+        return adjust
+    return replace(adjust, outlet=replace(adjust.outlet, inlet=_end(adjust.outlet.inlet, old, inside_m)))
+
+
+def _both(part: Ended, old: Hose, inside_m: float) -> Ended:
+    return replace(part, inlet=_end(part.inlet, old, inside_m), outlet=_end(part.outlet, old, inside_m))
+
+
+def _fitting(part: Fitting, old: Hose, inside_m: float) -> Fitting:
+    """A fitting whose narrowest bore grows or shrinks with its tails, and is never wider than its ends."""
+    made = _both(part, old, inside_m)
+    if made == part:
+        return part
+    scaled = part.passage_m * inside_m / old.inside_m
+    return replace(made, passage_m=min(scaled, made.inlet.bore_m, made.outlet.bore_m))
+
+
+def _end(end: End, old: Hose, inside_m: float) -> End:
+    tail = end.standard is Standard.HOSE and end.gender is Gender.MALE
+    if not tail or abs(end.size_m - old.inside_m) > HOSE_STRETCH_M:
+        return end
+    return replace(end, size_m=inside_m, bore_m=end.bore_m * inside_m / old.inside_m)

@@ -1,0 +1,217 @@
+"""The kits of a shop as plain text: which to offer, what is in each, whom it fits and whom not and why, and what the stock
+earns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from optimizer.errors import safe
+from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
+from optimizer.report.layout import GLUE, aligned, bullets, columns, cut, finished, paragraph
+from optimizer.report.measures import Measures, count, money, number, percent, system
+from optimizer.report.plan_lines import LONGEST_NAME
+
+__all__ = ["headline", "render"]
+
+SAFETY = (
+    "Mains and water: whoever fits a kit unplugs everything in and on the tank first; RCD (GFCI), drip loops, a tray under the "
+    "canister, and a day's watch on every new joint. Local codes and licensed electricians decide."
+)
+LONGEST_TANK = 42
+
+
+def headline(plan: KitPlan, units: str = "metric") -> str:
+    """Return which kits to offer, on one line. `units` is "metric" or "us"; raises ValueError for others."""
+    return finished([" ".join(_sentences(plan, system(units)))])
+
+
+def render(plan: KitPlan, units: str = "metric") -> str:
+    """Return the whole plan as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+    measures = system(units)
+    asked = f"at most {plan.most} kits, by {'weighted gain' if plan.by == GAIN else 'coverage'}"
+    lines = paragraph(f"{cut(safe(plan.shop), LONGEST_NAME)}: {asked}", rest="  ")
+    for sentence in _sentences(plan, measures):
+        lines += paragraph(sentence, rest="  ")
+    sections = [
+        _overview(plan, measures),
+        *(_kit(kit, plan, measures) for kit in plan.kits),
+        _unserved(plan, measures),
+        _parts(plan, measures),
+        _dead(plan),
+        ["Mind", *bullets([SAFETY])],
+        ["What the figures rest on", *bullets(_basis(plan))],
+    ]
+    for section in sections:
+        lines += ["", *section] if section else []
+    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(plan.catalog), LONGEST_NAME)}", rest="  ")])
+
+
+def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
+    tanks = _weight(plan.total_weight)
+    if not plan.kits:
+        yield f"No kit from stock for at most {money(plan.shelf_prices[-1], safe(plan.currency))} fits any of {tanks} tanks."
+    else:
+        serve, add = ("1 kit serves", "adds") if len(plan.kits) == 1 else (f"{len(plan.kits)} kits serve", "add")
+        adds = measures.flow_text(plan.gain_m3s / plan.weight)
+        yield (
+            f"{serve} {_weight(plan.weight)} of {tanks} tanks ({percent(plan.weight / plan.total_weight)}) "
+            f"and {add} {adds} to each on the average."
+        )
+    if plan.unproved:
+        some = f"{count(plan.unproved)} of {count(plan.solves)} questions"
+        yield f"Not proved: {some} were too hard to decide, and the best that was found for them counts; {plan.made}."
+    elif plan.complete:
+        yield f"Proved: {plan.made}."
+    else:
+        yield f"Stopped: {plan.made}, as far as was known by then."
+
+
+def _overview(plan: KitPlan, measures: Measures) -> list[str]:
+    if not plan.kits:
+        return []
+    rows = [
+        ("", "pieces", "shelf", "tanks", "adds", "only here", "stock"),
+        ("", cut(safe(plan.currency), 8), cut(safe(plan.currency), 8), "", measures.flow, "tanks", "makes"),
+    ]
+    for kit in plan.kits:
+        rows.append(
+            (
+                kit.name,
+                money(kit.price),
+                money(kit.shelf_price),
+                _weight(kit.weight),
+                measures.bare_flow(kit.gain_m3s / kit.weight),
+                _weight(kit.own_weight),
+                "any" if kit.makes is None else count(kit.makes),
+            )
+        )
+    note = "adds: to the clean flow of a tank that it fits, on the average; only here: tanks that no other kit serves better"
+    return [*aligned(rows), *paragraph(note, first="  ")]
+
+
+# -- one kit -------------------------------------------------------------------------------------------------------
+
+
+def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
+    title = f"{kit.name}: the best bundle of {safe(kit.made_for)}, {money(kit.price, safe(plan.currency))}"
+    lines = paragraph(title, rest="  ")
+    for piece in kit.pieces:
+        lines += _piece(piece, measures)
+    lines += ["  Fits", *_fits(kit.fits, measures)]
+    if kit.does_not_fit:
+        lines += ["  Does not fit", *_refused(kit.does_not_fit)]
+    return lines
+
+
+def _piece(piece: Piece, measures: Measures) -> list[str]:
+    amount = f"{piece.quantity:.1f}{GLUE}m" if piece.metres else f"{piece.quantity:g}"
+    lines = columns(
+        [(amount, 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
+        last=money(piece.price),
+    )
+    if piece.substitutes:
+        offers = (
+            f"{safe(each.product_id)} ({_less(each.less_m3s, measures)}, {_dearer(each.dearer)})" for each in piece.substitutes
+        )
+        lines += paragraph(f"or from stock: {'; '.join(offers)}", first=" " * 10, rest=" " * 12)
+    return lines
+
+
+def _less(less_m3s: float, measures: Measures) -> str:
+    if abs(less_m3s) * 3.6e6 < 0.5:
+        return "as much water"
+    return f"{measures.flow_text(abs(less_m3s))} {'less' if less_m3s > 0.0 else 'more'}"
+
+
+def _dearer(dearer: int) -> str:
+    return "same price" if dearer == 0 else f"{money(abs(dearer))} {'dearer' if dearer > 0 else 'cheaper'}"
+
+
+def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
+    rows = [("", "tanks", "clean", "with kit", "P10", "P90", "best"), ("", "", *[measures.flow] * 5)]
+    for each in fits:
+        flows = (each.clean_m3s, each.flow_m3s, each.p10_m3s, each.p90_m3s, each.best_m3s)
+        rows.append((safe(each.tank), _weight(each.weight), *map(measures.bare_flow, flows)))
+    lines = aligned(rows, LONGEST_TANK)
+    return [*lines, *(line for each in fits if each.left_over for line in _left_over(each))]
+
+
+def _left_over(each: Served) -> list[str]:
+    return paragraph(f"{safe(each.tank)}: left over {safe(', '.join(each.left_over))}", first="    ", rest="      ")
+
+
+def _refused(refused: Iterable[NotServed]) -> list[str]:
+    """Tanks that a kit does not fit, those with the same reasons together."""
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
+    for each in refused:
+        groups.setdefault((each.why, each.would_fit), []).append(each.tank)
+    lines = []
+    for (why, would_fit), tanks in groups.items():
+        lines += paragraph(safe("; ".join(tanks)) + ":", first="  - ", rest="    ")
+        for reason in why:
+            lines += paragraph(safe(reason), first="      ", rest="        ")
+        for offer in would_fit:
+            lines += paragraph(f"would fit: {safe(offer)}", first="      ", rest="        ")
+    return lines
+
+
+# -- the rest ------------------------------------------------------------------------------------------------------
+
+
+def _unserved(plan: KitPlan, measures: Measures) -> list[str]:
+    said = []
+    for each in plan.unserved:
+        flows = f"clean {measures.flow_text(each.clean_m3s)}"
+        if each.best_price:
+            best = f"{measures.flow_text(each.best_m3s)} for {money(each.best_price, safe(plan.currency))}"
+            flows += f", its own best bundle from stock {best}"
+        said.append(f"{safe(each.tank)} ({_weight(each.weight)}): {each.words} ({flows})")
+    return ["No kit for", *bullets(said)] if said else []
+
+
+def _parts(plan: KitPlan, measures: Measures) -> list[str]:
+    if not plan.parts:
+        return []
+    rows: list[tuple[str, ...]] = [
+        ("", "price", "lost without", "won if 10 %", "tanks", "kits"),
+        ("", cut(safe(plan.currency), 8), f"{measures.flow} a tank", "cheaper", "", ""),
+    ]
+    rows += [_part(part, plan, measures) for part in plan.parts]
+    note = (
+        "each tank's best bundle from stock for the highest shelf price, solved again; per tank of the whole population, "
+        "by weight; tanks: archetypes whose best has it"
+    )
+    return ["What earns its shelf space", *aligned(rows), *paragraph(note, first="  ")]
+
+
+def _part(part: PartValue, plan: KitPlan, measures: Measures) -> tuple[str, ...]:
+    lost, won = (measures.bare_flow(value / plan.total_weight) for value in (part.loss_m3s, part.cheaper_m3s))
+    return (safe(part.product_id), money(part.price), lost, won, count(part.tanks), count(part.in_kits))
+
+
+def _dead(plan: KitPlan) -> list[str]:
+    said = (f"{safe(each.product_id)} ({safe(each.name)}): {each.why}" for each in plan.dead)
+    return ["Dead stock: in no bundle of any tank at any of the budgets", *bullets(said)] if plan.dead else []
+
+
+def _basis(plan: KitPlan) -> Iterator[str]:
+    yield (
+        f"A kit fits a tank where the best use of its pieces, and of nothing else but what is there, adds at least "
+        f"{percent(plan.least_gain)} to the clean flow, keeps to all limits and puts at least {percent(plan.least_used)} of its "
+        "price to use. Gains are over the clean loop, so cleaning is not sold as an upgrade."
+    )
+    yield (
+        "Bands hold 80 of 100 tanks of the kind described, P10 to P90; real tanks differ from the archetype as well. best: the "
+        "tank's own best bundle from stock for the highest shelf price."
+    )
+    yield (
+        f"{count(plan.tanks)} archetypes stand for {_weight(plan.total_weight)} tanks; {count(plan.candidates)} candidate kits, "
+        f"{count(plan.solves)} questions solved."
+    )
+    yield "Spares and adjustments that cost money are left out: a box holds pieces only. Numbers beside tanks are weights."
+    yield from (safe(note) for note in plan.notes)
+
+
+def _weight(weight: float) -> str:
+    """A weight without needless digits."""
+    return number(weight, 0 if abs(weight - round(weight)) < 1e-9 else 1)

@@ -1,0 +1,322 @@
+"""Many questions of the same sort solved by whoever is at hand: this process, a pool of processes, or a cluster.
+
+Every solver of questions is used through the interface of `concurrent.futures`. Answers are sorted by the key of their
+question and hang on nothing but the question, so the bytes that come out are the same whoever solved them, in whatever order.
+What a lost worker had in hand is asked again in a fresh pool: once everything else is answered, first all that was in flight
+together, then, should that pool die as well, one question at a time, so that the one question that ends its worker is found
+and named.
+"""
+
+import contextlib
+import multiprocessing
+import signal
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, wait
+from dataclasses import dataclass
+from types import FrameType
+from typing import Any, Protocol
+
+from optimizer.tanks.fingerprint import fingerprint
+
+Payload = Mapping[str, object]
+Answer = Mapping[str, object]
+Work = Callable[[bytes, Payload], Answer]
+"""A question's answer, from what all questions share (packed) and the question itself; a function of a module, so that it can
+be sent."""
+
+MOST_TRIES = 3
+"""So often a question is asked whose worker was lost while it had it alone."""
+
+ANSWERS_WITHIN_S = 10
+"""So long a scheduler may take to answer at first."""
+
+EACH_IN_HAND, CLUSTER_IN_HAND = 3, 64
+"""Questions handed out at once, to each process and to a cluster: few enough that little is asked again after a loss, enough
+to keep workers busy."""
+
+
+class Results(Protocol):
+    """Where answers are kept between runs."""
+
+    def get(self, key: str) -> Answer | None:
+        """The answer of a key; None when it is not known."""
+
+    def put(self, key: str, result: Answer) -> None:
+        """Keep an answer."""
+
+
+class Crew(Protocol):
+    """Workers behind the interface of `concurrent.futures`, while they are at work. ``broken``: some of them were lost."""
+
+    broken: bool
+
+    @property
+    def window(self) -> int:
+        """How many questions may be handed out at once."""
+
+    @property
+    def lost(self) -> tuple[type[BaseException], ...]:
+        """What a future raises when its worker was lost."""
+
+    def submit(self, payload: Payload) -> "Future[Answer]":
+        """Hand out a question."""
+
+
+Hire = Callable[[Work, bytes], contextlib.AbstractContextManager[Crew]]
+"""Makes a crew for a sort of question and what all such questions share."""
+
+Counted = Callable[[int, int], None]
+"""Is told how many questions are answered, of how many."""
+
+
+class WorkerLostError(RuntimeError):
+    """Questions whose worker was lost every time they were asked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """Answers by the key of their question, in the order of the keys. Not ``complete``: it was stopped before all were known.
+
+    ``asked`` counts the questions that were solved now and not taken from earlier results.
+    """
+
+    answers: Mapping[str, Answer]
+    complete: bool
+    asked: int
+
+
+def solve_all(
+    work: Work,
+    shared: bytes,
+    questions: Mapping[str, Payload],
+    hire: Hire,
+    *,
+    basis: str,
+    results: Results | None = None,
+    counted: Counted | None = None,
+) -> Solved:
+    """Answer all questions. ``basis`` is a fingerprint of ``shared``: with the question it makes the key of an earlier result.
+
+    Ctrl-C ends it with what is known by then. Raises WorkerLostError, once all others are answered, for questions that end
+    every worker, and whatever ``work`` raises.
+    """
+    answers = {} if results is None else _known(questions, basis, results)
+    known = len(answers)
+
+    def keep(key: str, answer: Answer) -> None:
+        answers[key] = answer
+        if results is not None:
+            results.put(_stored(basis, questions[key]), answer)
+        if counted is not None:
+            counted(len(answers), len(questions))
+
+    complete = True
+    try:
+        _ask(work, shared, {key: questions[key] for key in sorted(questions) if key not in answers}, hire, keep)
+    except KeyboardInterrupt:
+        complete = False
+    return Solved(answers={key: answers[key] for key in sorted(answers)}, complete=complete, asked=len(answers) - known)
+
+
+def _stored(basis: str, payload: Payload) -> str:
+    return fingerprint(basis, payload)
+
+
+def _known(questions: Mapping[str, Payload], basis: str, results: Results) -> dict[str, Answer]:
+    found = {key: results.get(_stored(basis, payload)) for key, payload in questions.items()}
+    return {key: answer for key, answer in found.items() if answer is not None}
+
+
+def _ask(work: Work, shared: bytes, todo: Mapping[str, Payload], hire: Hire, keep: Callable[[str, Answer], None]) -> None:
+    """Ask everything. What was in flight when a worker was lost is put aside, asked again together, and then one by one."""
+    suspects: dict[str, Payload] = {}
+    while todo:
+        with hire(work, shared) as crew:
+            lost, waiting = _lot(crew, todo, keep)
+        suspects |= lost
+        todo = waiting
+    if suspects:
+        with hire(work, shared) as crew:
+            lost, waiting = _lot(crew, suspects, keep)
+        suspects = {**lost, **waiting}
+    deadly = []
+    for key, payload in sorted(suspects.items()):
+        for _ in range(MOST_TRIES):
+            with hire(work, shared) as crew:
+                lost, waiting = _lot(crew, {key: payload}, keep)
+            if not lost and not waiting:
+                break
+        else:
+            deadly.append(key)
+    if deadly:
+        raise WorkerLostError(f"the worker was lost each of {MOST_TRIES} times that it was asked {'; '.join(deadly)}")
+
+
+def _lot(
+    crew: Crew, todo: Mapping[str, Payload], keep: Callable[[str, Answer], None]
+) -> tuple[dict[str, Payload], dict[str, Payload]]:
+    """Hand out questions, a window of them at a time, and take in answers; once a worker is lost nothing more is handed out.
+
+    Returns the questions that were lost with it, and those that were still waiting.
+    """
+    waiting = dict(todo)
+    lost: dict[str, Payload] = {}
+    flying: dict[Future[Answer], str] = {}
+    try:
+        while flying or (waiting and not lost):
+            while waiting and len(flying) < crew.window and not lost:
+                key = next(iter(waiting))
+                try:
+                    flying[crew.submit(waiting[key])] = key
+                    del waiting[key]
+                except crew.lost:
+                    lost[key] = waiting.pop(key)
+            done = wait(flying, return_when=FIRST_COMPLETED).done if flying else set()
+            for future in sorted(done, key=flying.__getitem__):
+                key = flying.pop(future)
+                try:
+                    keep(key, future.result())
+                except crew.lost:
+                    lost[key] = todo[key]
+    except BaseException:
+        for future in flying:
+            future.cancel()
+        raise
+    crew.broken = crew.broken or bool(lost)
+    return lost, waiting
+
+
+@contextlib.contextmanager
+def kept_on(hire: Hire) -> Iterator[Hire]:
+    """The same crew for one lot of questions after the other, as long as they share work and all that is shared, until a
+    worker is lost: starting workers lasts as long as many a question."""
+    with contextlib.ExitStack() as stack:
+        there: list[Crew] = []
+
+        @contextlib.contextmanager
+        def same(work: Work, shared: bytes) -> Iterator[Crew]:
+            if not there:
+                there.append(stack.enter_context(hire(work, shared)))
+            yield there[0]
+            if there[0].broken:
+                there.clear()
+                stack.close()
+
+        yield same
+
+
+# -- crews ---------------------------------------------------------------------------------------------------------
+
+
+class _Here(Executor):
+    """An executor that does the work when it is handed out. A search ends with what it has at Ctrl-C: that is no answer, so
+    the key is remembered."""
+
+    def __init__(self) -> None:
+        self.pressed = False
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> "Future[Any]":
+        done: Future[Any] = Future()
+        try:
+            done.set_result(fn(*args, **kwargs))
+        except Exception as error:
+            done.set_exception(error)
+        if self.pressed:
+            self.pressed = False
+            raise KeyboardInterrupt
+        return done
+
+    def press(self, number: int, frame: FrameType | None) -> None:
+        """What Ctrl-C does."""
+        self.pressed = True
+        signal.default_int_handler(number, frame)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Hands:
+    """A crew that hands a function of the question to an executor."""
+
+    executor: Executor
+    ask: Callable[..., Answer]
+    first: tuple[object, ...] = ()
+    window: int = 1
+    lost: tuple[type[BaseException], ...] = (BrokenExecutor, CancelledError)
+    broken: bool = False
+
+    def submit(self, payload: Payload) -> "Future[Answer]":
+        """Hand out a question."""
+        return self.executor.submit(self.ask, *self.first, payload)
+
+
+@contextlib.contextmanager
+def in_this_process(work: Work, shared: bytes) -> Iterator[Crew]:
+    """A crew of one: this process."""
+    here = _Here()
+    hands = _Hands(executor=here, ask=work, first=(shared,))
+    if threading.current_thread() is not threading.main_thread():
+        yield hands
+        return
+    before = signal.signal(signal.SIGINT, here.press)
+    try:
+        yield hands
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def processes(workers: int) -> Hire:
+    """A pool of so many processes on this machine; each takes in what the questions share once. Raises ValueError for none."""
+    if workers < 1:
+        raise ValueError("there must be at least one worker")
+
+    @contextlib.contextmanager
+    def hire(work: Work, shared: bytes) -> Iterator[Crew]:
+        how = "forkserver" if "forkserver" in multiprocessing.get_all_start_methods() else "spawn"
+        context = multiprocessing.get_context(how)
+        with ProcessPoolExecutor(workers, mp_context=context, initializer=_begin, initargs=(work, shared)) as pool:
+            try:
+                yield _Hands(executor=pool, ask=_answered, window=EACH_IN_HAND * workers)
+            except BaseException:
+                # what is under way is soon done; nothing else is begun
+                pool.shutdown(wait=True, cancel_futures=True)
+                raise
+
+    return hire
+
+
+_SHARED: list[tuple[Work, bytes]] = []
+"""In a worker process: what it is there for."""
+
+
+def _begin(work: Work, shared: bytes) -> None:
+    # Ctrl-C goes to all processes of a terminal: the one that hands out the work decides what becomes of it
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _SHARED[:] = [(work, shared)]
+
+
+def _answered(payload: Payload) -> Answer:
+    ((work, shared),) = _SHARED
+    return work(shared, payload)
+
+
+def cluster(address: str) -> Hire:
+    """The workers of a Dask cluster, through the `concurrent.futures` interface of its client (extra ``cluster``).
+
+    Raises ModuleNotFoundError when the library is not installed, OSError when nothing answers at the address.
+    """
+
+    @contextlib.contextmanager
+    def hire(work: Work, shared: bytes) -> Iterator[Crew]:
+        from distributed import Client, KilledWorker  # an optional extra
+
+        with Client(address, timeout=ANSWERS_WITHIN_S, set_as_default=False) as client:  # type: ignore[no-untyped-call]
+            packed = client.scatter(shared, broadcast=True, hash=False)
+            yield _Hands(
+                executor=client.get_executor(pure=False),
+                ask=work,
+                first=(packed,),
+                window=CLUSTER_IN_HAND,
+                lost=(KilledWorker, BrokenExecutor, CancelledError),
+            )
+
+    return hire

@@ -1,0 +1,222 @@
+"""Why the pieces of a kit do not go into a tank's loop, and what would fit at the ends that refuse them.
+
+A part of the kit is held against the ends that it would meet at each place where it could stand: those of what is installed
+there, and those of what else in the kit could stand there. An end that meets none of them, and that no adapter of the kit
+helps, refuses it.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from optimizer.answers.words import limit_words
+from optimizer.model.catalog import Catalog
+from optimizer.model.ends import End, Standard, mating, refusal
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Clamp, Fitting, Medium, Part, Seal, kind_of
+from optimizer.model.resized import hose_of
+from optimizer.model.rig import Position, Rig
+from optimizer.model.shop import Store
+from optimizer.search.best import Seeker
+from optimizer.search.choices import choices
+from optimizer.search.layers import build
+from optimizer.search.options import ends_of
+
+MERELY_DIFFERENT = "which takes something else"
+BORE = re.compile(", bore [0-9.]+ mm")
+"""Of an end in words: what has no say in what it mates with."""
+
+MOST_NAMED = 3
+"""So many products that would fit are named for one port."""
+
+FIRST = (Standard.NPT, Standard.SLIP_IN, Standard.SLIP_MM, Standard.GHT, Standard.RC, Standard.R, Standard.G, Standard.UNION)
+"""Of several ends that refuse a part, the one of the first of these standards is told of: it is the hardest to get round."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Port:
+    """An end of a tank's loop that refuses what a kit would put against it: something of a ``kind`` and ``role``. ``hose_m``
+    is the inside diameter of the loop's hose (0: none)."""
+
+    place: str
+    end: End
+    kind: str
+    role: str
+    hose_m: float = 0.0
+
+
+def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tuple[Port, ...]]:
+    """Why a kit does little for a tank, or nothing, in words, the hardest first, and the ports that refuse it."""
+    parts = _parts(kit)
+    met: dict[tuple[int, str, str], list[str]] = {}
+    ports: dict[tuple[object, ...], Port] = {}
+    for part in parts:
+        found = [
+            (position.name, port, why)
+            for place, position in enumerate(rig.positions)
+            if not position.stays and _may_stand(part, position)
+            for port, why in _refused(rig, place, part, parts)
+        ]
+        # where a rule of the trade says no, that two ends are merely different elsewhere says nothing more
+        strict = [each for each in found if not each[2].endswith(MERELY_DIFFERENT)] or found
+        for name, port, why in strict:
+            met.setdefault((_rank(port), part.id, why), []).append(name)
+            ports.setdefault((port.end.face, port.kind, port.role), port)
+    said = [f"{part_id} at {_listed(dict.fromkeys(where))}: {why}" for (_, part_id, why), where in sorted(met.items())]
+    said += _by_limits(rig, kit, limits)
+    said += () if said else _by_flow(rig, kit, limits)
+    return tuple(dict.fromkeys(said)), tuple(sorted(ports.values(), key=lambda port: (_rank(port), port.place)))
+
+
+def _listed(words: Iterable[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def _parts(kit: Catalog) -> list[Part]:
+    ids = dict.fromkeys(line.part_id for product in kit.products for line in product.lines)
+    return [kit.parts[part_id] for part_id in ids]
+
+
+def _may_stand(part: Part, position: Position) -> bool:
+    """Whether a part is of the sort that stands at a place; clamps, seals and adapters stand at none."""
+    if isinstance(part, Clamp | Seal | Medium) or kind_of(part) != position.kind or position.branches:
+        return False
+    return not isinstance(part, Fitting) or part.role == position.role
+
+
+def _refused(rig: Rig, place: int, part: Part, parts: Sequence[Part]) -> Iterator[tuple[Port, str]]:
+    """The ends in front of and behind a place that a part cannot be joined to, whichever way round it stands."""
+    inlet, outlet = ends_of(part)
+    turns = [(inlet, outlet)]
+    if isinstance(part, Fitting):
+        turns.append((outlet, inlet))
+    found = [list(_of_turn(rig, place, turn, part, parts)) for turn in turns]
+    yield from min(found, key=lambda some: (len(some), [_rank(port) for port, _ in some]))
+
+
+def _rank(port: Port) -> int:
+    return FIRST.index(port.end.standard) if port.end.standard in FIRST else len(FIRST)
+
+
+def _of_turn(
+    rig: Rig, place: int, turn: tuple[End | None, End | None], part: Part, parts: Sequence[Part]
+) -> Iterator[tuple[Port, str]]:
+    position = rig.positions[place]
+    for end, step in ((turn[0], -1), (turn[1], 1)):
+        there = _neighbour(rig, place, step)
+        if end is None or there is None:
+            continue
+        mine = _leaving(there.installed, step)
+        others = [e for other in parts if not there.stays and _may_stand(other, there) for e in ends_of(other) if e is not None]
+        ends = [e for e in (mine, *others) if e is not None]
+        if mine is None or any(_joined(end, e, parts) for e in ends):
+            continue
+        role = part.role if isinstance(part, Fitting) else ""
+        hose = hose_of(rig)
+        port = Port(place=there.name, end=mine, kind=position.kind, role=role, hose_m=0.0 if hose is None else hose.inside_m)
+        yield port, _words(mine, end)
+
+
+def _words(mine: End, end: End) -> str:
+    """The rule that forbids a joint, or that the two ends are merely different."""
+    why = BORE.sub("", refusal(mine, end))
+    if why == f"{_label(mine)} does not fit {_label(end)}":
+        return f"{_label(end)} meets {_label(mine)} there, {MERELY_DIFFERENT}"
+    return f"{why} (it meets {_label(mine)} there)"
+
+
+def _label(end: End) -> str:
+    return BORE.sub("", end.label)
+
+
+def _neighbour(rig: Rig, place: int, step: int) -> Position | None:
+    """The next place in one direction at which the water meets something."""
+    place += step
+    while 0 <= place < len(rig.positions):
+        if rig.positions[place].holds_something:
+            return rig.positions[place]
+        place += step
+    return None
+
+
+def _leaving(part: Part | None, step: int) -> End | None:
+    """The end of a neighbour that faces the place: its outlet for the one before, its inlet for the one behind."""
+    if part is None:
+        return None
+    inlet, outlet = ends_of(part)
+    return outlet if step < 0 else inlet
+
+
+def _joined(one: End, other: End, parts: Iterable[Part]) -> bool:
+    """Whether two ends mate, or one adapter of the kit lies between them."""
+    if mating(one, other) is not None:
+        return True
+    adapters = (part for part in parts if isinstance(part, Fitting) and part.role == "adapter")
+    pairs = ((turn, a) for a in adapters for turn in ((a.inlet, a.outlet), (a.outlet, a.inlet)))
+    return any(mating(one, near) and mating(far, other) for (near, far), _ in pairs)
+
+
+def _by_limits(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
+    """Pieces that a limit of the tank, or their length, keeps out."""
+    menu = choices(rig, kit, limits)
+    inside = {line.part_id for product in kit.products for line in product.lines}
+    for refused in menu.refusals:
+        if refused.part_id in inside:
+            yield f"{refused.part_id} at {refused.position}: {refused.reason}"
+
+
+def _by_flow(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
+    """What else is in the way where every piece could be joined: a limit, or that it helps too little."""
+    if Seeker(build(choices(rig, kit, limits))).most_flow().found is not None:
+        yield "its pieces go in, but add too little over what cleaning alone gives"
+        return
+    for name in limits.binding:
+        freed = limits.without(name)
+        if Seeker(build(choices(rig, kit, freed))).most_flow().found is not None:
+            yield f"with its pieces the tank does not keep to {limit_words(name, limits, rig)}"
+            return
+    yield "no use of its pieces meets the limits of the tank"
+
+
+def would_fit(ports: Iterable[Port], store: Store) -> tuple[str, ...]:
+    """For each port what mates with it, of the sort that the kit would put there: in stock, or else from the wholesaler."""
+    lines = []
+    for port in ports:
+        what = port.role or port.kind
+        wanted = f"{'an' if what[0] in 'aeiou' else 'a'} {what} for the {_label(port.end)} of {port.place}"
+        stock = _that_mate(port, store.stocked)
+        if stock:
+            lines.append(f"{wanted}: {_named(stock)}, in stock")
+            continue
+        order = _that_mate(port, store.catalog)
+        lines.append(f"{wanted}: none in stock; to order: {_named(order)}" if order else f"{wanted}: none in the catalog either")
+    return tuple(dict.fromkeys(lines))
+
+
+def _that_mate(port: Port, catalog: Catalog) -> list[str]:
+    """Products with one part of a sort that mates with a port, those for the size of hose that is there first."""
+    found: list[tuple[float, str]] = []
+    for product in catalog.products:
+        part = catalog.parts[product.lines[0].part_id]
+        alike = kind_of(part) == port.kind and (not isinstance(part, Fitting) or part.role == port.role)
+        in_shop = product.stock is None or product.stock > 0
+        if alike and in_shop and len(product.lines) == 1 and any(e and mating(port.end, e) for e in ends_of(part)):
+            tails = [abs(e.size_m - port.hose_m) for e in ends_of(part) if e is not None and e.standard is Standard.HOSE]
+            found.append((round(min(tails, default=0.0), 6), product.id))
+    return [product_id for _, product_id in sorted(found)]
+
+
+def _named(ids: Sequence[str]) -> str:
+    more = len(ids) - MOST_NAMED
+    return ", ".join(ids[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def goes_in(rig: Rig, kit: Catalog, stocked: Catalog) -> bool:
+    """Whether some part of a kit can be joined at some place of a loop, with all that is in stock to help."""
+    helpers = _parts(stocked)
+    for place, position in enumerate(rig.positions):
+        for part in _parts(kit):
+            if not position.stays and _may_stand(part, position) and not any(_refused(rig, place, part, helpers)):
+                return True
+    return False

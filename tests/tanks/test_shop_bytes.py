@@ -1,0 +1,83 @@
+"""A shop answered by one process, two, a cluster, or in two goes from a results file: the same bytes."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from optimizer import api
+from optimizer.model.kits import KitPlan
+from optimizer.model.shop import Store
+
+DEMO = Path(__file__).parents[2] / "parts_demo"
+
+
+@pytest.fixture(scope="module")
+def store() -> Store:
+    """The demo shop with two of its tanks, and one of them twice as common."""
+    whole = api.read_shop(DEMO / "shops" / "open_the_loop.toml", api.read_catalog(DEMO / "catalog"))
+    some = [customer for customer in whole.customers if customer.canister in ("NPT ports", "metric PVC")]
+    return replace(whole, customers=tuple(some))
+
+
+def text(plan: KitPlan) -> str:
+    return json.dumps(plan.to_dict(), sort_keys=True, allow_nan=False)
+
+
+@pytest.fixture(scope="module")
+def alone(store: Store) -> str:
+    return text(api.kits(store))
+
+
+def test_two_processes(store: Store, alone: str) -> None:
+    assert text(api.kits(store, workers=2)) == alone
+
+
+def test_a_cluster_over_loopback(store: Store, alone: str) -> None:
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None, silence_logs=50
+    ) as workers:
+        assert text(api.kits(store, scheduler=workers.scheduler_address)) == alone
+
+
+def test_resumed_from_a_file_that_was_cut_off_somewhere(store: Store, alone: str, tmp_path: Path) -> None:
+    path = tmp_path / "shop.results"
+    assert text(api.kits(store, results=path)) == alone
+    whole = path.read_bytes()
+    for share in (0.3, 0.77):
+        path.write_bytes(whole[: int(share * len(whole))])
+        kept = path.read_bytes().count(b"\n")
+        assert text(api.kits(store, results=path)) == alone
+        # only what was lost is written again, the torn line on a line of its own
+        assert sorted(set(path.read_bytes().split(b"\n"))) != sorted(set(whole.split(b"\n")))
+        assert whole.count(b"\n") <= path.read_bytes().count(b"\n") <= whole.count(b"\n") + 1
+        assert kept > 0
+    counted: list[tuple[object, ...]] = []
+    assert text(api.kits(store, results=path, progress=lambda *told: counted.append(told))) == alone
+    assert not counted
+
+
+def test_stopped_it_gives_the_best_of_what_is_known(store: Store) -> None:
+    def stop(what: str, done: int, of: int) -> None:
+        if what == "kits x tanks" and done == 2:
+            raise KeyboardInterrupt
+
+    plan = api.kits(store, progress=stop)
+    assert plan.status == "stopped"
+    assert plan.kits
+    assert plan.candidates < api.kits(store).candidates or plan.parts == ()
+
+    def at_once(what: str, done: int, of: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        api.kits(store, progress=at_once)
+
+
+def test_both_processes_and_a_cluster_are_refused(store: Store) -> None:
+    with pytest.raises(ValueError, match="not both"):
+        api.kits(store, workers=2, scheduler="tcp://127.0.0.1:1")
+    with pytest.raises(ValueError, match="chosen by"):
+        api.kits(store, by="luck")

@@ -1,0 +1,24 @@
+"""Work for pools of the tests: in a module of its own, so that worker processes can load it."""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+
+def squared(shared: bytes, payload: Mapping[str, object]) -> Mapping[str, object]:
+    """The square of a number and what all share.
+
+    ``ends_once``: a file that is not there yet is made and the process ends at once; ``ends_always``: it ends whenever it is
+    asked; ``fails``: a ValueError.
+    """
+    once = payload.get("ends_once")
+    if once and not Path(str(once)).exists():
+        Path(str(once)).touch()
+        os._exit(3)
+    if payload.get("ends_always"):
+        os._exit(3)
+    if payload.get("fails"):
+        raise ValueError("asked to fail")
+    number = payload["number"]
+    assert isinstance(number, int)
+    return {"square": number * number, "shared": shared.decode()}
