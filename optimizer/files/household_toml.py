@@ -1,0 +1,167 @@
+"""A household file: several tanks, each a rig file named or written in, the rooms they stand in, and one budget."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+from optimizer.errors import BadValue, InputError, Problem, quoted
+from optimizer.files.draft import Draft
+from optimizer.files.field import Field, Value
+from optimizer.files.rig_toml import read_rig, rig_from_tables
+from optimizer.files.toml_file import read_toml
+from optimizer.files.toml_keys import Report, read_keys
+from optimizer.model.catalog import Catalog
+from optimizer.model.household import Household, HouseTank, Room
+from optimizer.model.rig import Rig
+from optimizer.units import FLOW, LENGTH, NOISE, POWER
+
+__all__ = ["read_household"]
+
+MOST_TANKS = 20
+
+HOUSEHOLD = (
+    Field(name="name", holds=Value.TEXT, meaning="name of the household; left out: that of the file", example="Fish room"),
+    Field(name="budget", holds=Value.MONEY, example="300", meaning="most money to spend on all tanks together"),
+    Field(name="power", holds=POWER, positive=True, high=1e5, example="80 W", meaning="most power that all pumps draw together"),
+)
+ROOM = (
+    Field(name="name", holds=Value.TEXT, required=True, example="living room", meaning="the room"),
+    Field(name="noise", holds=NOISE, low=0.0, high=120.0, example="34 dB(A)",
+          meaning="most that all pumps in the room make together at its listening place"),
+)  # fmt: skip
+TANK = (
+    Field(name="name", holds=Value.TEXT, example="hall tank", meaning="the tank; left out: the name of its rig"),
+    Field(name="room", holds=Value.TEXT, example="living room", meaning="the room that it stands in"),
+    Field(name="listening_distance", holds=LENGTH, positive=True, high=100.0, example="2 m",
+          meaning="from its pump to the listening place of the room; left out: as in its rig"),
+    Field(name="flow", holds=FLOW, positive=True, high=100.0, example="600 l/h",
+          meaning="delivered flow that is enough; left out: the wish of its rig"),
+    Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="4 per hour",
+          meaning="the same over the net volume"),
+)  # fmt: skip
+RIG_CURE = 'Write rig = "tank_a.toml", or [tank.rig.tank], [tank.rig.loop.intake] and so on below it.'
+
+
+def read_household(path: str | Path, catalog: Catalog) -> Household:
+    """Return the household in a TOML file; rig files named in it are looked for beside it.
+
+    Raises `InputError` with all problems found in it and in all its rigs, each with its place and what to write instead.
+
+    >>> from optimizer.errors import InputError
+    >>> try:
+    ...     read_household("no_such_house.toml", Catalog(parts={}, products=()))
+    ... except InputError as error:
+    ...     print(error)
+    no_such_house.toml: 1 problem, nothing was solved.
+      file: there is no such file. Check the name and the folder.
+    """
+    path = Path(path)
+    report = Report()
+    try:
+        tree = read_toml(path)
+    except BadValue as error:
+        report.problems.add(error.at("file"))
+        tree = {}
+    report.problems.raise_if_any(path.name or str(path))
+    top = read_keys(tree, HOUSEHOLD, "", report, known=("room", "tank"))
+    rooms = _rooms(tree, report)
+    known = {room.name for room in rooms}
+    tanks = [
+        tank
+        for n, table in enumerate(_tables(tree, "tank", report), 1)
+        if (tank := _tank(table, n, path, catalog, known, report))
+    ]
+    if "tank" not in tree:
+        report.problem("tank", "there is no tank.", f"Write [[tank]] and below it: {RIG_CURE}")
+    for what, names in (("tank", [tank.name for tank in tanks]), ("room", [room.name for room in rooms])):
+        for name, count in Counter(names).items():
+            if count > 1:
+                report.problem(what, f"{count} are called {quoted(name)}.", "Give each a name of its own.")
+    report.problems.raise_if_any(path.name)
+    return Household(
+        name=top.text_or("name", path.stem),
+        tanks=tuple(tanks),
+        rooms=tuple(rooms),
+        budget=top.money("budget") if top.has("budget") else None,
+        power_w=top.number_or("power", math.inf),
+        notes=tuple(report.notes),
+    )
+
+
+def _tables(tree: dict[str, object], name: str, report: Report) -> list[dict[str, object]]:
+    raw = tree.get(name, [])
+    if not isinstance(raw, list) or not all(isinstance(table, dict) for table in raw):
+        report.problem(name, "this is not a list of tables.", f"Write [[{name}]] and its keys below it, once for each.")
+        return []
+    if len(raw) > MOST_TANKS:
+        report.problem(name, f"there are more than {MOST_TANKS}.", "Ask for some of them at a time.")
+        return []
+    return raw
+
+
+def _rooms(tree: dict[str, object], report: Report) -> list[Room]:
+    drafts = [read_keys(table, ROOM, f"room[{n}]", report) for n, table in enumerate(_tables(tree, "room", report), 1)]
+    return [Room(name=d.text("name"), noise_dba=d.number_or("noise", math.inf)) for d in drafts if not d.failed and d.has("name")]
+
+
+def _tank(
+    table: dict[str, object], number: int, path: Path, catalog: Catalog, rooms: set[str], report: Report
+) -> HouseTank | None:
+    where = f"tank[{number}]"
+    draft = read_keys(table, TANK, where, report, known=("rig",))
+    if draft.has("room") and draft.text("room") not in rooms:
+        draft.fault(
+            "room", f"no room is called {quoted(draft.text('room'))}.", "Add [[room]] with that name, or write a known one."
+        )
+    if draft.written("flow") and draft.written("turnover"):
+        draft.fault("flow", "stands beside turnover.", "Keep one of the two.")
+    rig = _tank_rig(table, where, path, catalog, report)
+    if rig is None:
+        return None
+    target = _target(draft, rig)
+    if not target > 0.0:
+        report.problem(
+            where, "it is not said what is enough for this tank.", 'Write flow = "600 l/h" or turnover = "4 per hour".'
+        )
+    elif target > rig.limits.flow_max_m3s * (1 + 1e-9):
+        what = f"{target * 3.6e6:.4g} l/h are wanted, but its limits allow {rig.limits.flow_max_m3s * 3.6e6:.4g} l/h."
+        report.problem(where, what, "Lower the flow here or raise the limit there.")
+    elif not draft.failed:
+        rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m))
+        name = draft.text_or("name", rig.name)
+        for note in rig.notes:
+            report.note(f"{name}: {note}")
+        return HouseTank(name=name, rig=rig, target_m3s=target, room=draft.text_or("room", ""))
+    return None
+
+
+def _target(draft: Draft, rig: Rig) -> float:
+    """The flow that is enough: said here, or the wish of the rig, or the least flow that its limits ask for."""
+    if draft.has("turnover"):
+        return draft.number("turnover") * rig.tank.net_m3 / 3600.0
+    return draft.number_or("flow", rig.target_m3s or rig.limits.flow_min_m3s)
+
+
+def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog, report: Report) -> Rig | None:
+    raw = table.get("rig")
+    if isinstance(raw, dict):
+        inner = Report()
+        rig = rig_from_tables(raw, where, catalog, inner)
+        for problem in inner.problems:
+            report.problem(f"{where}.rig.{problem.where}", problem.what, problem.cure)
+        return rig
+    if not isinstance(raw, str) or not raw.strip():
+        report.problem(f"{where}.rig", "there is no rig.", RIG_CURE)
+        return None
+    try:
+        return read_rig(path.parent / raw, catalog)
+    except InputError as error:
+        for problem in error.problems:
+            place = problem.where if problem.file else f"{error.source}: {problem.where}"
+            report.problems.add(Problem(where=place, what=problem.what, cure=problem.cure))
+    except ValueError as error:  # a name with a zero byte
+        report.problem(f"{where}.rig", f"{quoted(raw)} cannot be read: {error}.", RIG_CURE)
+    return None

@@ -1,0 +1,81 @@
+"""Parts that one tank frees for another, as spares that there are only when the tank they stand in does without them.
+
+Every tank is opened once: all its changes are made in one go, and then its old parts are free. Handed on are whole parts at
+places of the loop itself: guards, hoses (as the one piece they are), fittings, pump heads, devices and outlets. They are
+cleaned; the speed that a worn impeller has lost stays lost. Old clamps, seals, adapters, media and parts inside branches are not
+handed on.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.model.household import HouseTank
+from optimizer.model.parts import Kind, Part
+from optimizer.model.rig import Rig, Spare
+from optimizer.model.state import State
+
+HANDED_KINDS = (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.PUMP, Kind.DEVICE, Kind.OUTLET)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handed:
+    """A part that stands in tank number ``owner`` at a position and could be freed: under an id of its own, so that it is not
+    taken for one from the shop. ``length_m`` of a hose, else 0."""
+
+    owner: int
+    place: int
+    position: str
+    part: Part
+    was: str
+    length_m: float = 0.0
+    worn: float = 0.0
+
+    @property
+    def id(self) -> str:
+        """The id under which other tanks may use it."""
+        return self.part.id
+
+    @property
+    def spare(self) -> Spare:
+        """The part as others see it."""
+        return Spare(part=self.part, amount_m=self.length_m)
+
+    @property
+    def state(self) -> State:
+        """How it is once cleaned."""
+        return State(worn=self.worn)
+
+
+def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[Handed]:
+    """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing."""
+    resting = set(idle)
+    found = []
+    for owner, tank in enumerate(tanks):
+        for place, position in enumerate(tank.rig.positions):
+            part = position.installed
+            if owner in resting or part is None or position.stays or position.kind not in HANDED_KINDS:
+                continue
+            own = replace(part, id=f"handed on:{tank.name}:{position.name}", name=f"{part.name} (from {tank.name})")
+            length = position.length_m if position.kind == Kind.HOSE else 0.0
+            worn = position.state.worn
+            found.append(
+                Handed(owner=owner, place=place, position=position.name, part=own, was=part.name, length_m=length, worn=worn)
+            )
+    return found
+
+
+def common_spares(tanks: Sequence[HouseTank]) -> tuple[Spare, ...]:
+    """The spares of all tanks, which lie in one drawer. Those described in a rig file get an id of their own."""
+    spares = []
+    for tank in tanks:
+        for spare in tank.rig.spares:
+            part = spare.part
+            if part.id.startswith("spare:"):
+                part = replace(part, id=f"{tank.name}:{part.id}")
+            spares.append(replace(spare, part=part))
+    return tuple(spares)
+
+
+def with_spares(rig: Rig, spares: Sequence[Spare], handed: Iterable[Handed]) -> Rig:
+    """A rig that may take from the drawer and from other tanks."""
+    return replace(rig, spares=(*spares, *(each.spare for each in handed)))

@@ -1,0 +1,86 @@
+"""One bill for all tanks: what is bought once and serves several, and what each buys for itself, with tank and place."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from optimizer.answers.bill import bill_lines
+from optimizer.answers.placed import closings, each_option
+from optimizer.model.results import BillLine
+from optimizer.search.items import Item
+from optimizer.search.joints import Chain
+from optimizer.search.options import Option
+from optimizer.search.pricing import Cover
+from optimizer.tanks.program import Bought, Column
+from optimizer.tanks.signatures import Demand, Side
+
+Placed = tuple[Sequence[Option], Sequence[Chain]]
+
+
+def parts_of(side: Side, column: Column) -> Placed:
+    """Options and joints of a column of this tank."""
+    if column.bundle is None:
+        raise ValueError("a column that is only a bound has no parts")
+    path = column.bundle.path
+    return [side.problem.option(row) for row in path.options], [side.problem.joint(row) for row in path.joints]
+
+
+def household_bill(sides: Sequence[Side], columns: Sequence[Column], bought: Iterable[Bought]) -> tuple[BillLine, ...]:
+    """All lines, things for one tank only first."""
+    by_number = {column.tank: column for column in columns}
+    lines: dict[str, BillLine] = {}
+    waiting: dict[Demand, list[str]] = {}
+    for side in sides:
+        options, joints = parts_of(side, by_number[side.number])
+        shop, name = side.problem.shop, side.tank.name
+        for place, item in _items(options, joints):
+            if not shop.is_plain(item) and item.key[1] not in side.own | side.others:
+                waiting.setdefault(side.demand(shop.stand_in(item)), []).append(f"{name}: {place}")
+        plain = [item for _, item in _items(options, joints) if shop.is_plain(item)]
+        for line in bill_lines(shop, options, joints, shop.cover(plain) or Cover(0, ())):
+            placed = replace(line, places=tuple(f"{name}: {place}" for place in line.places))
+            key = line.product_id or f"{name}: {line.name}"
+            lines[key] = _together(lines[key], placed) if key in lines else placed
+    for line in _shared(sides, bought, waiting):
+        lines[line.product_id] = _together(lines[line.product_id], line) if line.product_id in lines else line
+    return tuple(lines.values())
+
+
+def _items(options: Sequence[Option], joints: Sequence[Chain]) -> list[tuple[str, Item]]:
+    found = [(closing.name, item) for closing in closings(options, joints) for item in closing.chain.items]
+    return found + [(option.place, item) for option in each_option(options) for item in option.items]
+
+
+def _together(one: BillLine, other: BillLine) -> BillLine:
+    numbers = one.quantity.isdecimal() and other.quantity.isdecimal()
+    quantity = str(int(one.quantity) + int(other.quantity)) if numbers else f"{one.quantity} + {other.quantity}"
+    return replace(one, quantity=quantity, price=one.price + other.price, places=(*one.places, *other.places))
+
+
+def _shared(sides: Sequence[Side], bought: Iterable[Bought], waiting: dict[Demand, list[str]]) -> Iterable[BillLine]:
+    products = {product.id: (product, side) for side in sides for product in side.problem.shop.products}
+    for each in bought:
+        product, side = products[each.product]
+        part = side.problem.shop.parts[product.lines[0].part_id]
+        places: list[str] = []
+        cuts: list[float] = []
+        for demand, amount in each.serves:
+            left = waiting.get(demand, [])
+            if demand[1]:
+                places += left
+                continue
+            count = round(amount)
+            places += left[:count]
+            del left[:count]
+            cuts += [demand[2]] * count
+        if product.step_m:
+            price, quantity = sum(product.cut_price(length) for length in cuts), " + ".join(f"{length:.2f} m" for length in cuts)
+        else:
+            price, quantity = each.copies * product.price, str(each.copies)
+        yield BillLine(
+            product_id=product.id,
+            name=product.name or part.name,
+            quantity=quantity,
+            price=price,
+            owned=product.id.startswith("owned "),
+            places=tuple(dict.fromkeys(places)),
+        )

@@ -1,0 +1,210 @@
+"""The answer for a household: all aims side by side, and for one of them tanks, bill, parts handed on and the order of work."""
+
+import math
+from collections.abc import Sequence
+
+from optimizer.answers.bill import change_lines, joint_lines
+from optimizer.answers.conflict import conflict
+from optimizer.answers.question import Question, found_standing
+from optimizer.answers.words import money
+from optimizer.model.catalog import Catalog
+from optimizer.model.household import Household
+from optimizer.model.results import BillLine
+from optimizer.model.shared import AimRow, HandedOn, RoomNoise, SharedResult, Step, TankShare
+from optimizer.physics.sound import combine_dba
+from optimizer.search.best import Found
+from optimizer.search.exact import Bundle
+from optimizer.search.options import KEEP
+from optimizer.search.pricing import Cover
+from optimizer.tanks import chain
+from optimizer.tanks.household import Progress, Shared
+from optimizer.tanks.program import Chosen, Column
+from optimizer.tanks.share import AIMS, Sought, aims, sought
+from optimizer.tanks.shared_bill_lines import household_bill, parts_of
+
+NOTE = "every tank is opened once; the budgets in the rig files do not count, that of the household does"
+
+
+def shared_answer(household: Household, catalog: Catalog, aim: str = AIMS[0], progress: Progress | None = None) -> SharedResult:
+    """The answer, with the bill for one of `AIMS`. Raises ValueError when no budget is set or the aim is not known."""
+    if aim not in AIMS:
+        raise ValueError(f"no aim is called {aim}")
+    ready = sought(household, catalog, progress)
+    found: dict[str, Shared] = {}
+    for each in sorted(aims(household.tanks), key=lambda a: a.name != aim):
+        if found and ready.sharing.halted:
+            break
+        found[each.name] = ready.sharing.answer(each)
+    rows = tuple(_aim_row(household, found[name]) for name in AIMS if name in found and found[name].chosen)
+    asked = found[aim]
+    chosen = None if asked.chosen is None else ready.sharing.program.solved(asked.chosen.columns, None, (), whole=True)
+    if chosen is None:
+        return _result(ready, aim, asked, rows, None, (), (), ())
+    handed = tuple(_handed_on(ready, chosen))
+    busy = [share.name for share in _tanks(ready, chosen, asked) if any(change.change != KEEP for change in share.changes)]
+    names = [tank.name for tank in household.tanks]
+    steps = chain.steps(names, [names.index(name) for name in busy], chosen.before, handed)
+    bill = household_bill(ready.sides, chosen.columns, chosen.bought)
+    return _result(ready, aim, asked, rows, chosen, handed, tuple(steps), bill)
+
+
+def _result(
+    ready: Sought,
+    aim: str,
+    asked: Shared,
+    rows: tuple[AimRow, ...],
+    chosen: Chosen | None,
+    handed: tuple[HandedOn, ...],
+    steps: tuple[Step, ...],
+    bill: tuple[BillLine, ...],
+) -> SharedResult:
+    household = ready.household
+    infeasible = chosen is None and asked.status == "proved"
+    return SharedResult(
+        household=household.name,
+        catalog=ready.catalog.name,
+        currency=ready.catalog.currency,
+        budget=household.budget or 0,
+        aim=aim,
+        status="infeasible" if infeasible else asked.status,
+        price=0 if chosen is None else round(chosen.price),
+        aims=rows,
+        tanks=() if chosen is None else tuple(_tanks(ready, chosen, asked)),
+        handed_on=handed,
+        steps=steps,
+        rooms=() if chosen is None else tuple(_rooms(household, chosen)),
+        power_w=0.0 if chosen is None else sum(column.power_w for column in chosen.columns),
+        most_power_w=household.power_w,
+        bill=bill,
+        cautions=() if chosen is None else chain.cautions(handed),
+        notes=(NOTE, *household.notes),
+        reasons=_reasons(ready) if infeasible else (),
+        gap=_gap(asked),
+        turns=ready.sharing.turns,
+    )
+
+
+SAYS = {
+    AIMS[0]: lambda value: f"{value / 10.0:.1f} % of its target for the worst tank",
+    AIMS[1]: lambda value: f"{-value:.1f} l/h short of all targets together",
+    AIMS[2]: lambda value: f"{value:.1f} l/h in all tanks together",
+}
+"""The first sum of each aim in words."""
+
+LIKE = 0.5
+"""Sums that differ by less than this, a part in two thousand of a target or half a litre per hour, are called the same."""
+
+
+def _gap(asked: Shared) -> str:
+    """What is not proved: by how much the aim itself could still be missed, or what comes after it."""
+    if asked.status == "proved" or not asked.values:
+        return ""
+    value, bound = asked.values[0], asked.bounds[0]
+    reached = f"reached are {SAYS[asked.aim](value)}"
+    if math.isinf(bound):
+        return f"{reached}, how much more is possible is not known"
+    if bound <= value + LIKE:
+        return f"{reached}, and no choice does better in that, but one may cost less or leave the other tanks better"
+    return f"{reached}; the best that could still exist is {SAYS[asked.aim](bound)}"
+
+
+def _aim_row(household: Household, found: Shared) -> AimRow:
+    chosen = found.chosen
+    if chosen is None:
+        raise ValueError("an aim without a choice has no row")
+    pairs = list(zip(household.tanks, found.flows_m3s, strict=True))
+    return AimRow(
+        aim=found.aim,
+        status=found.status,
+        price=round(chosen.price),
+        flows_m3s=found.flows_m3s,
+        least_share=min(min(1.0, flow / tank.target_m3s) for tank, flow in pairs),
+        shortfall_m3s=sum(max(0.0, tank.target_m3s - flow) for tank, flow in pairs),
+        total_m3s=sum(found.flows_m3s),
+        power_w=sum(column.power_w for column in chosen.columns),
+    )
+
+
+def _tanks(ready: Sought, chosen: Chosen, asked: Shared) -> Sequence[TankShare]:
+    sides = {side.number: side for side in ready.sides}
+    found = []
+    for column, tank, now, flow in zip(chosen.columns, ready.household.tanks, ready.now, asked.flows_m3s, strict=True):
+        side = sides.get(column.tank)
+        stands = now
+        if side is not None and column.bundle is not None:
+            bare = Bundle(column.bundle.path, Cover(0, ()), 0)
+            stands = found_standing(side.problem.choices.rig, side.seeker, Found(bare, side.seeker.delivered(bare)))
+        found.append(
+            TankShare(
+                name=tank.name,
+                room=tank.room,
+                target_m3s=tank.target_m3s,
+                now_m3s=now.flow_m3s,
+                flow_m3s=flow,
+                share=min(1.0, flow / tank.target_m3s),
+                noise_dba=column.noise_dba,
+                power_w=column.power_w,
+                enough=side is None,
+                changes=() if side is None else change_lines(stands.options),
+                joints=() if side is None else joint_lines(stands.options, stands.joints),
+            )
+        )
+    return found
+
+
+def _handed_on(ready: Sought, chosen: Chosen) -> Sequence[HandedOn]:
+    tanks, by_id = ready.household.tanks, {each.id: each for each in ready.handed}
+    sides = {side.number: side for side in ready.sides}
+    found = []
+    for column in chosen.columns:
+        for name, _ in column.bundle.taken if column.bundle else ():
+            options, _joints = parts_of(sides[column.tank], column)
+            places = tuple(option.place for option in options if any(item.key[1] == name for item in option.items))
+            each = by_id[name]
+            found.append(
+                HandedOn(
+                    part=each.was,
+                    from_tank=tanks[each.owner].name,
+                    from_place=each.position,
+                    to_tank=tanks[column.tank].name,
+                    to_places=places,
+                )
+            )
+    return found
+
+
+def _rooms(household: Household, chosen: Chosen) -> Sequence[RoomNoise]:
+    found = []
+    for room in household.rooms:
+        levels = [column.noise_dba for column in chosen.columns if household.tanks[column.tank].room == room.name]
+        level = float(combine_dba(levels)) if levels else float("-inf")
+        found.append(RoomNoise(room=room.name, noise_dba=level, most_dba=room.noise_dba))
+    return found
+
+
+def _reasons(ready: Sought) -> tuple[str, ...]:
+    """Why there is no answer: what each tank alone would need, and what then stands in the way."""
+    household, found, least = ready.household, [], 0
+    fixed: list[Column] = list(ready.sharing.fixed)
+    for side in ready.sides:
+        outcome = side.seeker.with_budget(10**12).least_price(0.0)
+        if outcome.found is not None:
+            price = outcome.found.bundle.price
+            least += price
+            found.append(f"{side.tank.name}: its own limits can be met from {money(price)} on")
+            continue
+        rig = side.tank.rig
+        said = conflict(Question(rig=rig, catalog=ready.catalog, limits=rig.limits.with_values({"budget": household.budget})))
+        words = "; ".join(said.limits) or "no bundle of this catalog fits"
+        found.append(f"{side.tank.name}: cannot hold together: {words}. Closest: {said.closest}")
+    if household.budget is not None and least > household.budget:
+        found.append(f"one by one the tanks need {money(least)}; the household has {money(household.budget)}")
+    for room in household.rooms:
+        pumps = sum(household.tanks[n].room == room.name for n in range(len(household.tanks)))
+        if room.noise_dba < float("inf") and pumps:
+            found.append(f"room {room.name}: {pumps} pumps together may make {room.noise_dba:.1f} dB(A)")
+    if household.power_w < float("inf"):
+        drawn = sum(column.power_w for column in fixed)
+        already = f", of which {drawn:.0f} W are drawn by tanks that get nothing" if drawn else ""
+        found.append(f"all pumps together may draw {household.power_w:.0f} W{already}")
+    return tuple(found)

@@ -1,0 +1,370 @@
+"""What each tank of a household could do, told apart by what it shares with the others: its signatures.
+
+A tank's own search problem is built with the drawer of all tanks and with what the others may free. Three things make it fit to
+stand beside other tanks:
+
+* whatever it keeps although another tank could use it is an item that only its own place serves, so that bundles which free
+  different parts need different items and are never compared with each other (`search/accounts.py`);
+* shared items are priced by shares that hold for all tanks together: `Shop.shares` charges a product at most its price for all
+  that the household can draw from one copy. So the shares of all tanks add up to at most what the joint bill truly comes to;
+* a lane holds the bundles with one pump (kept, handed on, bought): what a lane surely keeps or takes is known before any of
+  its bundles is.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.loop.terms import pump_speed
+from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.household import HouseTank
+from optimizer.model.parts import Pump
+from optimizer.model.rig import Spare
+from optimizer.search import hull
+from optimizer.search.best import TRICKLE_M3S, WITHIN, Seeker
+from optimizer.search.choices import Choices, choices
+from optimizer.search.exact import Bundle, Exact, Tally
+from optimizer.search.items import DIVISIBLE, Item, part_item
+from optimizer.search.layers import Problem, build
+from optimizer.search.options import Option
+from optimizer.search.pricing import Cover, Shop
+from optimizer.search.rounds import BARRED, Corridor, Path, TooManyPaths, Weights
+from optimizer.search.shares import most_use
+from optimizer.tanks.handed import Handed, with_spares
+
+Mask = NDArray[np.bool_]
+
+Demand = tuple[tuple[tuple[str, int], ...], str, float]
+"""What the joint bill tells apart: the product lines (id of the product, number of the line) that can serve an item, the medium
+if it is one that can be shared out (else empty), and the amount of each (1 for such a medium)."""
+
+MEDIUM_UNITS = 1e5
+"""Media are counted in hundredths of a litre, so that the tolerance of a solver (1e-6) is far below what is measured out."""
+
+MOST_LISTED = 60_000
+"""More partial bundles than this behind one place end a listing."""
+
+MOST_WALKED = 20_000
+"""So many bundles are looked at one by one where a ceiling without a throttle hides some behind others."""
+
+
+class TooMany(Exception):
+    """A listing would be too long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A bundle of one tank as the others see it: its price apart from what is shared (minor units), what it needs of that, which
+    of its own parts it keeps from others, and what it takes of theirs (id, and how much: pieces, or m of hose)."""
+
+    path: Path
+    plain: int
+    needs: tuple[tuple[Demand, float], ...]
+    kept: frozenset[str]
+    taken: tuple[tuple[str, float], ...]
+    noise_dba: float
+    power_w: float
+
+    @property
+    def least(self) -> float:
+        """At least what it adds to a joint bill, in minor units: its plain price and its shares."""
+        return self.path.price
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """The bundles of one tank with one pump: ``mask`` over its options, what all of them keep or take, and noise and power that
+    none of them is below."""
+
+    tank: int
+    name: str
+    mask: Mask
+    kept: frozenset[str]
+    taken: tuple[tuple[str, float], ...]
+    noise_dba: float
+    power_w: float
+
+
+@dataclass(slots=True)
+class Side:
+    """One tank's search, and how what it finds looks from outside."""
+
+    number: int
+    tank: HouseTank
+    problem: Problem
+    exact: Exact
+    seeker: Seeker
+    own: frozenset[str]
+    others: frozenset[str]
+    lanes: tuple[Lane, ...] = ()
+
+    # -- what is listed --------------------------------------------------------------------------------------------
+
+    def floor_m3s(self) -> float:
+        """The least flow that is an answer for this tank."""
+        return max(self.tank.rig.limits.flow_min_m3s, TRICKLE_M3S)
+
+    def edges_m3s(self) -> list[float]:
+        """Flows at which the set of parts that may be used changes: what devices need at least, and the greatest flow allowed."""
+        marks = {float(low) for low in self.problem.low} | {self.tank.rig.limits.flow_max_m3s}
+        return sorted(mark for mark in marks if self.floor_m3s() < mark < float("inf"))
+
+    def weights(self, mask: Mask, floor_m3s: float) -> Weights:
+        """Losses at a flow and shares, with everything barred that may not have that flow."""
+        problem = self.problem
+        roomy = (problem.high >= floor_m3s * (1 - WITHIN)) & (problem.low <= floor_m3s * (1 + WITHIN))
+        losses = np.where(mask & roomy, problem.heads.at(floor_m3s), BARRED)
+        joints = problem.joint_quadratic * floor_m3s * floor_m3s
+        return Weights(losses, joints, self.exact.option_price, self.exact.joint_price)
+
+    def least(self, mask: Mask, floor_m3s: float) -> float | None:
+        """At least what any bundle that delivers a flow adds to a joint bill (minor units); None when none delivers it."""
+        bound = hull.by_loss(self.exact.rounds, self.weights(mask, floor_m3s), 0.0)
+        return None if bound is None else max(bound.bound, 0.0)
+
+    def listed(self, mask: Mask, floor_m3s: float, window: float) -> list[Listed]:
+        """For every set of shared items, the bundle with the least plain price of those that can deliver a flow and whose shares
+        come to no more than the ``window``. Raises TooMany."""
+        weights = self.weights(mask, floor_m3s)
+        bound = hull.by_loss(self.exact.rounds, weights, 0.0)
+        if bound is None:
+            return []
+        corridor = Corridor(bound.multiplier, window, 0.0, self.exact.suction(floor_m3s), MOST_LISTED)
+        try:
+            paths = self.exact.rounds.front(weights, corridor, True)
+        except TooManyPaths:
+            raise TooMany from None
+        least: dict[tuple[object, ...], Listed] = {}
+        for path in paths:
+            made = self.seen(path)
+            key = (made.needs, made.kept, made.taken)
+            if key not in least or made.plain < least[key].plain:
+                least[key] = made
+        return list(least.values())
+
+    def seen(self, path: Path) -> Listed:
+        """A path as the other tanks see it."""
+        problem = self.problem
+        plain = problem.option_plain[list(path.options)].sum() + problem.joint_plain[list(path.joints)].sum()
+        pairs = ((problem.option_special, path.options), (problem.joint_special, path.joints))
+        items = [problem.specials[number] for (rows, numbers), chosen in pairs for number in _of_rows(rows, numbers, chosen)]
+        needs: Counter[Demand] = Counter()
+        taken: Counter[str] = Counter()
+        kept = set()
+        for item in items:
+            name = item.key[1]
+            if name in self.own:
+                kept.add(name)
+            elif name in self.others:
+                taken[name] += item.weight  # type: ignore[assignment]
+            else:
+                demand = self.demand(item)
+                needs[demand] += item.weight * MEDIUM_UNITS if demand[1] else 1  # type: ignore[assignment]
+        pump = problem.option(path.options[problem.pump])
+        return Listed(
+            path=path,
+            plain=round(float(plain)),
+            needs=tuple(sorted(needs.items())),
+            kept=frozenset(kept),
+            taken=tuple(sorted(taken.items())),
+            noise_dba=pump.noise_dba,
+            power_w=pump.power_w,
+        )
+
+    def demand(self, item: Item) -> Demand:
+        """What an item is in the joint bill."""
+        shop = self.problem.shop
+        lines = tuple(sorted((shop.products[s.product].id, s.line) for s in shop.servers(item.key) if shop.reaches(s, item)))
+        shared_out = item.key[0] == DIVISIBLE
+        return (lines, item.key[1] if shared_out else "", 1.0 if shared_out else item.weight)
+
+    # -- what a bundle does ----------------------------------------------------------------------------------------
+
+    def flow_m3s(self, bundle: Listed) -> float:
+        """What a bundle delivers; negative when nothing holds it to the ceiling that it would run above."""
+        found = self.seeker.delivered(_bare(bundle.path))
+        if found.own_m3s > found.flow_m3s * (1 + 1e-9):
+            rows = bundle.path.options[self.problem.pump + 1 :]
+            if not any(self.problem.option(row).throttles for row in rows):
+                return -1.0
+        return found.flow_m3s
+
+    def walked(self, mask: Mask, floor_m3s: float, window: float) -> list[Listed]:
+        """As `listed`, but only of bundles that keep under their ceilings: with a throttle, place by place, or by themselves,
+        one by one. Raises TooMany."""
+        throttles = np.array([option.throttles for layer in self.problem.layers for option in layer.options], dtype=bool)
+        after = self.problem.option_at[self.problem.pump + 1]
+        found = []
+        for place in range(self.problem.pump + 1, len(self.problem.layers)):
+            part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
+            if throttles[part].any():
+                some = mask.copy()
+                some[part] &= throttles[part]
+                found += self.listed(some, floor_m3s, window)
+        free = mask.copy()
+        free[after:] &= ~throttles[after:]
+        paths = every_path(self, self.weights(free, floor_m3s), window)
+        within = [path for path in paths if self.flow_m3s(self.seen(path)) >= floor_m3s * (1 - WITHIN)]
+        return found + [self.seen(path) for path in within]
+
+
+def _bare(path: Path) -> Bundle:
+    return Bundle(path, Cover(0, ()), 0)
+
+
+def _of_rows(rows: NDArray[np.intp], numbers: NDArray[np.intp], chosen: Iterable[int]) -> list[int]:
+    found: list[int] = []
+    for row in chosen:
+        first, last = np.searchsorted(rows, (row, row + 1))
+        found += numbers[first:last].tolist()
+    return found
+
+
+def every_path(side: Side, weights: Weights, window: float) -> list[Path]:
+    """All ways through the layers that lose at most nothing and whose shares are within the window. Raises TooMany."""
+    problem = side.problem
+    coming = side.exact.rounds._still_to_come(weights.option_loss, weights.joint_loss)
+    paths: list[tuple[int, float, float, tuple[int, ...], tuple[int, ...]]] = [(0, 0.0, 0.0, (), ())]
+    for place, layer in enumerate(problem.layers):
+        first, first_joint = problem.option_at[place], problem.joint_at[place]
+        grown = []
+        for state, loss, price, options, joints in paths:
+            for j in np.flatnonzero(layer.joint_from == state).tolist():
+                lost, paid = loss + weights.joint_loss[first_joint + j], price + weights.joint_price[first_joint + j]
+                for k in np.flatnonzero(layer.entry == layer.joint_to[j]).tolist():
+                    all_lost, all_paid = lost + weights.option_loss[first + k], paid + weights.option_price[first + k]
+                    leave = int(layer.leave[k])
+                    if all_lost + coming[place][1][leave] <= 1e-10 and all_paid <= window + 1e-6:
+                        grown.append((leave, all_lost, all_paid, (*options, first + k), (*joints, first_joint + j)))
+            if len(grown) > MOST_WALKED:
+                raise TooMany
+        paths = grown
+    return [Path(float(loss), float(price), options, joints) for _, loss, price, options, joints in paths]
+
+
+# -- building ------------------------------------------------------------------------------------------------------
+
+
+def sides(
+    tanks: Sequence[HouseTank],
+    active: Sequence[int],
+    catalog: Catalog,
+    budget: int,
+    spares: Sequence[Spare],
+    handed: Sequence[Handed],
+    apart: bool,
+) -> list[Side]:
+    """The searches of the tanks numbered in ``active``. ``apart``: every pump has a lane of its own, since noise or watts
+    matter."""
+    menus = {}
+    for number in active:
+        rig = with_spares(tanks[number].rig, spares, (each for each in handed if each.owner != number))
+        menus[number] = choices(rig, catalog, replace(rig.limits, budget=budget))
+    by_id = {each.id: each for each in handed}
+    menus = {number: _settled(menu, by_id) for number, menu in menus.items()}
+    wanted = {
+        o.part.id for menu in menus.values() for some in menu.options for o in some if o.part is not None and o.part.id in by_id
+    }
+    made = [
+        _side(number, tanks[number], menu, [each for each in handed if each.id in wanted], budget)
+        for number, menu in menus.items()
+    ]
+    _share_out(made)
+    for side in made:
+        side.lanes = tuple(_lanes(side, apart))
+    return made
+
+
+def _settled(menu: Choices, by_id: Mapping[str, Handed]) -> Choices:
+    """Options for parts of other tanks with the wear that these have, less those that are the installed part over again.
+
+    Such a swap is never needed: who would take the part that it frees can take this one instead, and joints as they are cost
+    nothing.
+    """
+
+    def settled(option: Option) -> Option | None:
+        each = None if option.part is None else by_id.get(option.part.id)
+        if each is None or option.part is None:
+            return option
+        position = menu.rig.positions[option.position]
+        if position.installed is not None and not option.ways:
+            alike = replace(option.part, id=position.installed.id, name=position.installed.name) == position.installed
+            if alike and each.worn >= position.state.worn:
+                return None
+        if isinstance(option.part, Pump) and each.worn:
+            speed = pump_speed(option.part, each.state, menu.rig.mains_hz)
+            return replace(option, state=each.state, speed=speed)
+        return option
+
+    options = tuple(tuple(s for o in some if (s := settled(o)) is not None) for some in menu.options)
+    return replace(menu, options=options)
+
+
+def _side(number: int, tank: HouseTank, menu: Choices, handed: Sequence[Handed], budget: int) -> Side:
+    mine = {each.place: each for each in handed if each.owner == number}
+    products = [Product(id=each.id, price=0, lines=(Line(part_id=each.id),), stock=1) for each in mine.values()]
+    parts = {**menu.shop.parts, **{each.id: each.part for each in mine.values()}}
+    others = {each.id for each in handed if each.owner != number}
+    stocked = [replace(p, id=p.lines[0].part_id) if p.lines[0].part_id in others else p for p in menu.shop.products]
+    shop = Shop(parts=parts, products=(*stocked, *products))
+
+    def marked(place: int, option: Option) -> Option:
+        each = mine.get(place)
+        return option if each is None or not option.is_installed else replace(option, items=(*option.items, part_item(each.id)))
+
+    options = tuple(tuple(marked(place, option) for option in some) for place, some in enumerate(menu.options))
+    problem = build(replace(menu, shop=shop, options=options), float(budget))
+    seeker = Seeker(problem, Tally())
+    own = frozenset(each.id for each in mine.values())
+    return Side(number, tank, problem, seeker.exact, seeker, own, frozenset(others))
+
+
+def _share_out(made: Sequence[Side]) -> None:
+    """Price shared items by shares that hold for all tanks together."""
+    use: Counter[tuple[str, int]] = Counter()
+    for side in made:
+        products = side.problem.shop.products
+        for (index, line), amount in most_use(side.problem, side.exact.rounds.accounts).items():
+            use[products[index].id, line] += amount  # type: ignore[assignment]
+    for side in made:
+        shop, shares = side.problem.shop, side.exact.shares
+        at_most = {(i, n): use[p.id, n] for i, p in enumerate(shop.products) for n in range(len(p.lines))}
+        column = {product: k for k, product in enumerate(shares.products)}
+        for row, item in enumerate(side.problem.specials):
+            for product, share in shop.shares(item, at_most).items():
+                shares.table[row, column[product]] = share
+        side.exact.option_price, side.exact.joint_price = shares.priced_rows(shares.unit_prices())
+
+
+def _lanes(side: Side, apart: bool) -> Iterable[Lane]:
+    problem = side.problem
+    first, options = problem.option_at[problem.pump], problem.layers[problem.pump].options
+    groups: dict[str, list[int]] = {}
+    for k, option in enumerate(options):
+        groups.setdefault(_lane_name(option, side.others, apart), []).append(k)
+    for name, members in groups.items():
+        mask = np.ones(len(problem.option_plain), dtype=bool)
+        mask[first : first + len(options)] = False
+        mask[[first + k for k in members]] = True
+        needs = [frozenset(item.key[1] for item in options[k].items) for k in members]
+        common = frozenset.intersection(*needs)
+        yield Lane(
+            tank=side.number,
+            name=name,
+            mask=mask,
+            kept=common & side.own,
+            taken=tuple((each, 1.0) for each in sorted(common & side.others)),
+            noise_dba=min(options[k].noise_dba for k in members),
+            power_w=min(options[k].power_w for k in members),
+        )
+
+
+def _lane_name(option: Option, others: frozenset[str], apart: bool) -> str:
+    if option.is_installed or option.part is None:
+        return "kept"
+    if option.part.id in others:
+        return option.part.id
+    return f"bought {option.part.id}" if apart else "bought"

@@ -1,0 +1,206 @@
+"""The household against brute force: every bundle of every tank, every combination of them, the joint bill found by trying.
+
+The listing below is a computation of its own: it knows nothing of cells, columns, shares or programs. Chains and flows of single
+bundles come from `enumeration` (flows by SciPy's general root finder), the bill from a recursion that tries every way to serve
+each piece.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import permutations, product
+
+import numpy as np
+import pytest
+from enumeration import _listed, _Table
+from small_households import household
+
+from optimizer.model.catalog import Catalog
+from optimizer.model.household import Household
+from optimizer.search.choices import choices
+from optimizer.search.items import Item, line_serves
+from optimizer.tanks.handed import common_spares, handed_parts, with_spares
+from optimizer.tanks.share import aims, sought
+
+SEEDS = range(220)
+LITRES_PER_HOUR = 3.6e6
+
+
+@dataclass(frozen=True)
+class One:
+    """A bundle of one tank: flow, items to be bought, parts kept and taken, noise and watts."""
+
+    flow: float
+    items: tuple[Item, ...]
+    kept: frozenset[str]
+    taken: tuple[tuple[str, float], ...]
+    noise: float
+    watts: float
+
+
+def bundles(house: Household, catalog: Catalog, number: int, content: list[int]) -> list[One]:
+    """Every bundle of one tank that is within its own limits, whatever it costs."""
+    tank = house.tanks[number]
+    handed = handed_parts(house.tanks, content)
+    others = {each.id: each for each in handed if each.owner != number}
+    own = {each.place: each.id for each in handed if each.owner == number}
+    rig = with_spares(tank.rig, common_spares(house.tanks), others.values())
+    menu = choices(rig, catalog, replace(rig.limits, budget=None))
+    worn = tuple(
+        tuple(
+            replace(o, speed=o.speed * (1 - others[o.part.id].worn)) if o.part and o.part.id in others and o.part.curve else o
+            for o in some
+        )
+        if place == rig.index("pump")
+        else some
+        for place, some in enumerate(menu.options)
+    )
+    menu = replace(menu, options=worn)
+    rows, joints = _listed(menu)
+    table = _Table(menu, np.array(rows, dtype=np.intp), joints)
+    numbered = table.bundles(np.arange(len(rows), dtype=float))
+    found = {}
+    for place in range(len(numbered.price)):
+        row = int(numbered.price[place])
+        if numbered.flow_m3s[place] < rig.limits.flow_min_m3s * (1 - 1e-9) or not numbered.holds[place]:
+            continue
+        options = [some[n] for some, n in zip(menu.options, rows[row], strict=True)]
+        items = [i for o in options for i in o.items] + [i for way in joints[row] for i in way.items]
+        taken: Counter[str] = Counter()
+        for item in items:
+            if item.key[1] in others:
+                taken[item.key[1]] += item.weight
+        one = One(
+            float(numbered.flow_m3s[place]),
+            tuple(sorted(i for i in items if i.key[1] not in others)),
+            frozenset(own[n] for n, o in enumerate(options) if n in own and o.is_installed),
+            tuple(sorted(taken.items())),
+            float(numbered.noise_dba[place]),
+            options[rig.index("pump")].power_w,
+        )
+        found[one] = None
+    return list(found)
+
+
+def naive_bill(house: Household, catalog: Catalog, items: tuple[Item, ...]) -> float:
+    """The least price of all items together, by trying every way to serve each of them in turn."""
+    spares = common_spares(house.tanks)
+    parts = {**catalog.parts, **{spare.part.id: spare.part for spare in spares}}
+    offers = [(p.price, p.lines, p.stock, p.step_m, p) for p in catalog.products]
+
+    @cache
+    def least(left: tuple[Item, ...], open_lines: tuple[tuple[str, float], ...], used: tuple[int, ...], clamps: int) -> float:
+        if not left:
+            return 0.0
+        item, rest = left[0], left[1:]
+        best = float("inf")
+        if clamps and any(line_serves_spare(spare, item) for spare in spares):
+            best = least(rest, open_lines, used, clamps - 1)
+        for n, (part_id, room) in enumerate(open_lines):
+            line = next(line for p in catalog.products for line in p.lines if line.part_id == part_id)
+            if (
+                line_serves(line, parts[part_id], item.key)
+                and room >= item.weight - 1e-9
+                and (part_id, room) not in open_lines[:n]
+            ):
+                after = tuple(sorted((*open_lines[:n], *open_lines[n + 1 :], (part_id, room - item.weight))))
+                best = min(best, least(rest, tuple(o for o in after if o[1] > 1e-9), used, clamps))
+        for k, (price, lines, stock, step, whole) in enumerate(offers):
+            serving = [line for line in lines if line_serves(line, parts[line.part_id], item.key)]
+            takes = int(np.ceil(item.weight - 1e-9)) if step else 1
+            if not serving or (stock is not None and used[k] + takes > stock):
+                continue
+            counted = (*used[:k], used[k] + takes, *used[k + 1 :]) if stock is not None else used
+            if step:
+                best = min(best, whole.cut_price(item.weight) + least(rest, open_lines, counted, clamps))
+                continue
+            rooms = [(line.part_id, line.amount_m or float(line.count)) for line in lines]
+            for m, (part_id, room) in enumerate(rooms):
+                if lines[m] in serving and room >= item.weight - 1e-9:
+                    bought = [*rooms[:m], (part_id, room - item.weight), *rooms[m + 1 :]]
+                    after = tuple(sorted(o for o in (*open_lines, *bought) if o[1] > 1e-9))
+                    best = min(best, price + least(rest, after, counted, clamps))
+        return best
+
+    def line_serves_spare(spare, item: Item) -> bool:
+        return item.key[0] == "clamp" and spare.part.fits(item.key[2])
+
+    ordered = tuple(sorted(items, key=lambda item: (-item.weight, item.key)))
+    return least(ordered, (), (0,) * len(offers), sum(spare.count for spare in spares))
+
+
+def fits(house: Household, handed: dict, chosen: tuple[One, ...]) -> bool:
+    """Rooms, watts, and parts handed on: freed, once, by tanks that can be done in some order."""
+    for room in house.rooms:
+        levels = [one.noise for one, tank in zip(chosen, house.tanks, strict=True) if tank.room == room.name]
+        if levels and 10 * np.log10(sum(10 ** (level / 10) for level in levels)) > room.noise_dba + 1e-9:
+            return False
+    if sum(one.watts for one in chosen) > house.power_w + 1e-9:
+        return False
+    used: Counter[str] = Counter()
+    for one in chosen:
+        for name, amount in one.taken:
+            used[name] += amount
+    kept = set().union(*(one.kept for one in chosen))
+    if any(name in kept or amount > (handed[name].length_m or 1.0) + 1e-9 for name, amount in used.items()):
+        return False
+    arrows = {(handed[name].owner, n) for n, one in enumerate(chosen) for name, _ in one.taken}
+    return any(all(order.index(a) < order.index(b) for a, b in arrows) for order in permutations(range(len(chosen))))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_equals_brute_force(seed: int) -> None:
+    house, catalog = household(seed)
+    found = sought(house, catalog)
+    content = list(found.content)
+    handed = {each.id: each for each in handed_parts(house.tanks, content)}
+    each = [
+        [
+            One(
+                found.now[n].flow_m3s,
+                (),
+                frozenset(),
+                (),
+                house.tanks[n].rig.pump.noise_dba - 20 * np.log10(house.tanks[n].rig.listen_m),
+                house.tanks[n].rig.pump.power_w,
+            )
+        ]
+        if n in content
+        else bundles(house, catalog, n, content)
+        for n in range(len(house.tanks))
+    ]
+    combos = [chosen for chosen in product(*each) if fits(house, handed, chosen)]
+    price = cache(lambda items: naive_bill(house, catalog, items))
+
+    def bill(chosen: tuple[One, ...]) -> float:
+        return price(tuple(sorted(item for one in chosen for item in one.items)))
+
+    for aim in aims(house.tanks)[seed % 3 :][:1]:
+        answer = found.sharing.answer(aim)
+
+        def worth(flows, aim=aim) -> tuple[float, ...]:
+            sums = []
+            for stage in aim.stages:
+                values = sorted(stage.value(n, flow) for n, flow in enumerate(flows))
+                sums.append(sum(values[: stage.worst or len(values)]))
+            return tuple(sums)
+
+        ranked = sorted(((worth([one.flow for one in chosen]), k) for k, chosen in enumerate(combos)), reverse=True)
+        best = next((value for value, k in ranked if bill(combos[k]) <= house.budget), None)
+        if best is None:
+            assert answer.chosen is None
+            continue
+        assert answer.chosen is not None
+        ours = worth(answer.flows_m3s)
+        if answer.status != "proved":
+            # a search that was stopped must not claim more than there is, nor less than there could be
+            assert ours[0] <= best[0] + 1e-6 <= answer.bounds[0] + aim.close
+            assert answer.chosen.price <= house.budget
+            continue
+        assert ours == pytest.approx(best, abs=3 * aim.close * len(house.tanks))
+        alike = [combos[k] for value, k in ranked if all(a >= b - 1e-6 for a, b in zip(value, ours, strict=True))]
+        assert answer.chosen.price <= min(map(bill, alike)) + 1e-6
+        same = [
+            c for c in combos if all(abs(one.flow - f) < 1e-12 + 1e-7 * f for one, f in zip(c, answer.flows_m3s, strict=True))
+        ]
+        assert answer.chosen.price == pytest.approx(min(map(bill, same)), abs=1e-6)
