@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimizer.answers.question import Progress, Question, answer, stands_now
-from optimizer.errors import InputError, Problem
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
 from optimizer.loop.operating import OperatingPoint
@@ -16,51 +15,86 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.results import Result
 from optimizer.model.rig import Rig
+from optimizer.model.shown import shown_by
 
 # what only some answers need is loaded inside them: a plain answer lasts little longer than its libraries take to load
 if TYPE_CHECKING:
+    from optimizer.dirt.laws import Laws
+    from optimizer.model.ageing import Ageing
     from optimizer.model.alternatives import Alternatives
     from optimizer.model.banded import Banded
+    from optimizer.model.compared import Compared
     from optimizer.model.diagnosis import Diagnosis
+    from optimizer.model.dossiers import Dossier, Made
     from optimizer.model.drilling import DrillResult
     from optimizer.model.fill import TimedFill
+    from optimizer.model.fitted import ByFills
     from optimizer.model.fronts import Front
+    from optimizer.model.household import Household
+    from optimizer.model.kits import KitPlan
     from optimizer.model.logbook import Logbook
     from optimizer.model.measured import Measured
     from optimizer.model.measuring import LogEntry
     from optimizer.model.orders import BuyingOrder
+    from optimizer.model.saved import Saved
+    from optimizer.model.shared import SharedResult
+    from optimizer.model.shop import Store
     from optimizer.model.verified import Verified
 
 __all__ = [
+    "ageing",
     "alternatives",
     "bands",
     "best",
     "buying_order",
     "cheapest",
+    "compare",
     "diagnose",
+    "dossier",
     "drill",
     "front",
+    "kits",
     "log",
     "measure",
     "operating_point",
+    "page",
+    "read_answer",
     "read_catalog",
+    "read_household",
     "read_rig",
+    "read_shop",
+    "share",
     "verify",
     "why",
+    "with_log",
 ]
 
 
 def best(
-    rig: Rig, catalog: Catalog, *, budget: int | None = None, prove: bool = False, progress: Progress | None = None
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    budget: int | None = None,
+    prove: bool = False,
+    measured: bool = True,
+    interval_days: float = 0.0,
+    by: str = "last",
+    progress: Progress | None = None,
 ) -> Result:
     """The bundle that delivers the most water within the rig's limits.
 
-    ``budget`` in minor units of money replaces the rig's own; ``prove`` adds checks by an independent route;
-    ``progress`` is called with
-    the number of nodes and the best flow so far (m3/s).
+    With ``interval_days`` between cleanings it is the one that delivers most on the last of them, or ``by`` the "mean" of them,
+    within the limits on the clean and on the last day; then ``prove`` is not looked at, and of a rig with branches it is the best
+    of the clean day, followed over the others and not proved.
+
+    ``budget`` in minor units of money replaces the rig's own; ``prove`` adds checks by an independent route; the fills in the rig
+    file say what the installed parts lose, unless ``measured`` is False; ``progress`` is called with the number of nodes and the
+    best flow so far (m3/s). Raises InputError for fills that no loop can explain.
     """
-    limits = _limits(rig, budget)
-    return answer(Question(rig=rig, catalog=catalog, limits=limits, prove=prove), progress)
+    rig, told = _by_fills(rig, measured)
+    question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), prove=prove and not interval_days)
+    found = _lasting(question, interval_days, by, progress) if interval_days else answer(question, progress)
+    return replace(found, by_fills=told) if told is not None else found
 
 
 def cheapest(
@@ -70,13 +104,25 @@ def cheapest(
     flow_m3s: float,
     budget: int | None = None,
     prove: bool = False,
+    measured: bool = True,
+    interval_days: float = 0.0,
     progress: Progress | None = None,
 ) -> Result:
-    """The cheapest bundle that delivers at least ``flow_m3s`` within the rig's limits. Raises ValueError for no flow."""
+    """The cheapest bundle that delivers at least ``flow_m3s`` (with ``interval_days``: still on the last of them) within the
+    rig's limits; else as `best`. Raises ValueError for no flow."""
     if not flow_m3s > 0.0:
         raise ValueError("the flow to deliver must be above zero")
-    limits = _limits(rig, budget)
-    return answer(Question(rig=rig, catalog=catalog, limits=limits, target_m3s=flow_m3s, prove=prove), progress)
+    rig, told = _by_fills(rig, measured)
+    proving = prove and not interval_days
+    question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s, prove=proving)
+    found = _lasting(question, interval_days, "last", progress) if interval_days else answer(question, progress)
+    return replace(found, by_fills=told) if told is not None else found
+
+
+def _lasting(question: Question, days: float, by: str, progress: Progress | None) -> Result:
+    from optimizer.answers.lasting import lasting_answer  # only an interval needs the dirt
+
+    return lasting_answer(question, days, by, progress)
 
 
 def front(
@@ -84,6 +130,7 @@ def front(
     catalog: Catalog,
     *,
     budget: int | None = None,
+    measured: bool = True,
     progress: Progress | None = None,
     halted: Callable[[], bool] = bool,
 ) -> Front:
@@ -93,7 +140,9 @@ def front(
     """
     from optimizer.answers.front import front_answer
 
-    return front_answer(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget)), progress, halted)
+    rig, told = _by_fills(rig, measured)
+    found = front_answer(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget)), progress, halted)
+    return replace(found, by_fills=told) if told is not None else found
 
 
 def alternatives(
@@ -102,14 +151,17 @@ def alternatives(
     most: int = 5,
     *,
     budget: int | None = None,
+    measured: bool = True,
     progress: Progress | None = None,
     halted: Callable[[], bool] = bool,
 ) -> Alternatives:
     """The ``most`` best bundles that differ in at least one position that matters. Raises ValueError for ``most`` below 1."""
     from optimizer.answers.alternatives import alternatives_answer
 
+    rig, told = _by_fills(rig, measured)
     question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget))
-    return alternatives_answer(question, most, progress, halted)
+    found = alternatives_answer(question, most, progress, halted)
+    return replace(found, by_fills=told) if told is not None else found
 
 
 def bands(
@@ -143,34 +195,47 @@ def bands(
 
 
 def buying_order(
-    rig: Rig, catalog: Catalog, *, flow_m3s: float = 0.0, budget: int | None = None, progress: Progress | None = None
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    flow_m3s: float = 0.0,
+    budget: int | None = None,
+    measured: bool = True,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
 ) -> BuyingOrder:
     """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much.
 
-    Raises InputError for a rig with branches: what a joint inside one frees for another is not followed.
+    ``halted`` is asked whether to hurry: the order is then a greedy one and says so.
     """
     from optimizer.answers.order import order_answer
 
-    if any(position.branches for position in rig.positions):
-        what = "a buying order is offered for loops in series only, and this rig has branches."
-        raise InputError(rig.name, [Problem(where="--order", what=what, cure="Leave --order out.")])
+    rig, told = _by_fills(rig, measured)
+    question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s)
+    found = order_answer(question, progress, halted)
+    return replace(found, by_fills=told) if told is not None else found
 
-    return order_answer(Question(rig=rig, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s), progress)
 
-
-def why(rig: Rig, catalog: Catalog, *parts: str, budget: int | None = None) -> str:
+def why(rig: Rig, catalog: Catalog, *parts: str, budget: int | None = None, measured: bool = True) -> str:
     """Why a part, or several taken together, are not the best bundle: which limit they break, which joint does not close, what
     beats them. A part is an id, or a position, "=" and an id. Raises ValueError for none, InputError for unknown ones."""
     if not parts:
         raise ValueError("at least one part must be named")
+    rig, told = _by_fills(rig, measured)
     question = Question(rig=rig, catalog=catalog, limits=_limits(rig, budget))
     if len(parts) == 1 and "=" not in parts[0]:
         from optimizer.answers.why import explain
 
-        return explain(question, parts[0])
-    from optimizer.answers.why_bundle import explain_bundle
+        text = explain(question, parts[0])
+    else:
+        from optimizer.answers.why_bundle import explain_bundle
 
-    return explain_bundle(question, parts)
+        text = explain_bundle(question, parts)
+    if told is None:
+        return text
+    from optimizer.report.fitted_lines import by_fills_text
+
+    return f"{text}\n{by_fills_text(told)}"
 
 
 def drill(
@@ -246,12 +311,202 @@ def log(path: str | Path, *new: LogEntry, rig: Rig | None = None, flow_m3s: floa
     return logbook_answer(path, new, rig, flow_m3s)
 
 
+def ageing(rig: Rig, *, days: int = 90, laws: Laws | None = None, renew: bool = False, measured: bool = True) -> Ageing:
+    """A rig over so many days since a clean of everything, and as it is: flow, what is missed when, what clogs first, when each
+    stage is due, and whether bacteria have surface enough.
+
+    ``laws`` are those of dirt (see `optimizer.dirt.laws.Laws`; without them the usual); ``renew`` adds the steps in which
+    biological media are renewed; the fills in the rig file say what its parts lose, unless ``measured`` is False. Raises
+    ValueError for fewer than 1 or more than 730 days, InputError for a rig that does not flow and for fills that no loop can
+    explain.
+    """
+    from optimizer.answers.ageing import ageing_answer
+    from optimizer.dirt.laws import USUAL
+
+    rig, told = _by_fills(rig, measured)
+    found = ageing_answer(rig, days, laws or USUAL, renew)
+    return replace(found, by_fills=told) if told is not None else found
+
+
+def with_log(rig: Rig, path: str | Path) -> Rig:
+    """The rig with the fills of a log beside its own, as far as they were made with the parts and the dirt of now.
+
+    Raises InputError for a file that is not there, cannot be read or is no log.
+    """
+    from optimizer.answers.logged import with_log as joined
+
+    return joined(rig, path)
+
+
+def read_shop(path: str | Path, catalog: Catalog) -> Store:
+    """The shop in a TOML file: stock, shelf prices and the tanks of its customers. Raises InputError with all problems found."""
+    from optimizer.files.shop_toml import read_shop as read
+
+    return read(path, catalog)
+
+
+def read_household(path: str | Path, catalog: Catalog) -> Household:
+    """The household in a file, with all its rigs. Raises InputError with all problems in all of its files."""
+    from optimizer.files.household_toml import read_household as read
+
+    return read(path, catalog)
+
+
+def share(
+    household: Household,
+    catalog: Catalog,
+    *,
+    budget: int | None = None,
+    objective: str = "worst",
+    progress: Progress | None = None,
+) -> SharedResult:
+    """One budget shared between the tanks of a household: who gets what, what is handed on, the order of work and one bill.
+
+    ``objective`` names the aim that the bill is for: ``worst``, ``shortfall`` or ``flow``; all are answered. ``budget`` in minor
+    units replaces the household's own. Raises ValueError when there is none, and for an unknown objective.
+    """
+    from optimizer.tanks.share import AIMS
+    from optimizer.tanks.shared_result import shared_answer
+
+    names = dict(zip(("worst", "shortfall", "flow"), AIMS, strict=True))
+    if objective not in names:
+        raise ValueError(f"no objective is called {objective}")
+    asked = household if budget is None else replace(household, budget=budget)
+    return shared_answer(asked, catalog, names[objective], progress)
+
+
+def kits(
+    store: Store,
+    *,
+    by: str = "gain",
+    most: int | None = None,
+    workers: int = 1,
+    scheduler: str | None = None,
+    results: str | Path | None = None,
+    progress: Callable[[str, int, int], None] | None = None,
+) -> KitPlan:
+    """At most ``most`` kits (without it as many as the shop says) that serve a shop's tanks best, and what its stock is worth.
+
+    ``by`` is "gain" or "coverage". ``workers`` processes solve, or with ``scheduler`` ("tcp://...") a Dask cluster; the answer is
+    the same whoever does. ``results`` is a file that answers are kept in and taken from, so that stopped work goes on.
+    ``progress`` is called with what is solved, how many are done, and of how many. Ctrl-C gives what is known by then, or
+    raises KeyboardInterrupt. Raises ValueError for an unknown ``by``, no kits, no workers, or both workers and a scheduler,
+    InputError for a file that is none of results, OSError for a scheduler that does not answer.
+    """
+    from optimizer.files.results_file import ResultsFile
+    from optimizer.model.kits import BY
+    from optimizer.tanks.asking import Asker
+    from optimizer.tanks.plan import kits_answer
+    from optimizer.tanks.pool import cluster, in_this_process, processes
+    from optimizer.version import version
+
+    if by not in BY:
+        raise ValueError(f"kits are chosen by {' or '.join(BY)}, not {by!r}")
+    if scheduler is not None and workers != 1:
+        raise ValueError("either processes of this machine or a cluster solve, not both")
+    asked = store if most is None else replace(store, most_kits=most)
+    here = in_this_process if workers == 1 else processes(workers)
+    hire = here if scheduler is None else cluster(scheduler)
+    kept = None if results is None else ResultsFile(results)
+    return kits_answer(Asker(store=asked, hire=hire, results=kept, told=progress, version=version()), by)
+
+
+def compare(
+    catalog: Catalog, *sources: str | Path | Rig | Result, budget: int | None = None, progress: Progress | None = None
+) -> Compared:
+    """Several rigs, rig files, answers, or saved answers (files that end in .json) side by side; rigs are answered with `best`.
+
+    Raises ValueError for none, InputError with the problems of all files.
+    """
+    from optimizer.files.comparable import read_all
+    from optimizer.model.compared import Compared, column_of
+
+    if not sources:
+        raise ValueError("at least one answer must be given")
+    made = []
+    for name, each in read_all(sources, catalog):
+        answered = best(each, catalog, budget=budget, progress=progress) if isinstance(each, Rig) else each
+        made.append(column_of(name, answered))
+    return Compared(columns=tuple(made))
+
+
+def dossier(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    flow_m3s: float = 0.0,
+    budget: int | None = None,
+    prove: bool = False,
+    candidates: int | None = None,
+    robust: str | None = None,
+    seed: int = 1,
+    draws: int = 10_000,
+    measured: bool = True,
+    made: Made | None = None,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
+) -> Dossier:
+    """All that a report shows: the best bundle (with ``flow_m3s`` the cheapest that delivers as much), what every sum buys,
+    bands, the buying order, curves, and the shopping list. The arguments are those of `best` and `bands`; ``made`` says with
+    what.
+
+    ``halted`` is asked before every further search whether to leave it out.
+    """
+    from optimizer.answers.bands import FEW, MANY, Wish
+    from optimizer.answers.dossier import dossier_answer
+
+    most = (FEW if robust is None else MANY) if candidates is None else candidates
+    wish = Wish(most=most, robust=robust or "", seed=seed, draws=draws, measured=measured)
+    fitted, told = _by_fills(rig, measured)
+    question = Question(rig=fitted, catalog=catalog, limits=_limits(rig, budget), target_m3s=flow_m3s, prove=prove)
+    return dossier_answer(question, wish, rig, told, made, progress, halted)
+
+
+def read_answer(path: str | Path) -> Saved:
+    """A saved answer read back from its JSON file. Raises InputError for a file that is none."""
+    from optimizer.files.answer_json import read_saved
+
+    return read_saved(path)
+
+
+def page(answer: object, units: str = "metric") -> str:
+    """An answer (a dossier, one of the answers it is made of, kits, or a household) as one HTML page. Raises ValueError for other
+    answers and other units."""
+    from optimizer.model.dossiers import Dossier, as_dossier
+    from optimizer.model.kits import KitPlan
+    from optimizer.model.shared import SharedResult
+
+    if isinstance(answer, KitPlan):
+        from optimizer.report.html.kits_page import kits_page
+
+        return kits_page(answer, units)
+    if isinstance(answer, SharedResult):
+        from optimizer.report.html.household_page import household_page
+
+        return household_page(answer, units)
+    from optimizer.report.html.page import page as rendered
+
+    return rendered(answer if isinstance(answer, Dossier) else as_dossier(answer), units)
+
+
+shown_by(page)
+
+
 def operating_point(rig: Rig) -> OperatingPoint:
     """Flow and head of a rig as it is today."""
     stands = stands_now(rig, Catalog(parts={}, products=()))
     pumped = -sum(head for element, head in zip(stands.elements, stands.heads_m, strict=True) if element.curve is not None)
     status = "flows" if stands.flow_m3s > 0.0 else "no flow"
     return OperatingPoint(flow_m3s=stands.flow_m3s, head_m=pumped, status=status)
+
+
+def _by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
+    """The rig to search with, by its fills where it has any, and what to say of them."""
+    if not rig.fills:
+        return rig, None
+    from optimizer.answers.by_fills import by_fills  # only a rig that was measured needs it
+
+    return by_fills(rig, measured)
 
 
 def _limits(rig: Rig, budget: int | None) -> Limits:

@@ -20,16 +20,18 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn, TextIO, TypeVar
 
-from optimizer.cli_bands import bands_wanted
+from optimizer.cli_bands import bands_wanted, log_wanted
 from optimizer.cli_options import BAD_INPUT, COMMAND_LINE, DEMO_CATALOG, build_parser
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
 from optimizer.money import parse_money
+from optimizer.version import version
 
 if TYPE_CHECKING:
     from optimizer.cli_told import Told
     from optimizer.model.alternatives import Alternatives
     from optimizer.model.banded import Banded
     from optimizer.model.catalog import Catalog
+    from optimizer.model.dossiers import Dossier
     from optimizer.model.fronts import Front
     from optimizer.model.orders import BuyingOrder
     from optimizer.model.results import Result
@@ -43,16 +45,29 @@ STATUS = {"proved": ANSWER, "infeasible": NO_BUNDLE}
 FIRST_PROGRESS_S = 1.0
 NEXT_PROGRESS_S = 0.2
 PROGRESS_WIDTH = 70
+BAR_WIDTH = 20
+
+LONGEST_LINE = 1 << 20
 
 MOST_ALTERNATIVES = 100
 
-TOLD_BY = dict.fromkeys(("measure", "diagnose", "verify", "log"), "cli_measure")
+DAY_S = 86_400.0
+MOST_INTERVAL_DAYS = 730.0
+
+TOLD_BY = {
+    **dict.fromkeys(("measure", "diagnose", "verify", "log"), "cli_measure"),
+    **dict.fromkeys(("kits", "compare"), "cli_shop"),
+    "share": "cli_tanks",
+    **dict.fromkeys(("report", "plot"), "cli_report"),
+    "ageing": "cli_dirt",
+}
 """Commands that a module of their own answers, in its function `told`; it is loaded only then."""
 
 NOT_BESIDE = {
-    "why": ("json", "csv", "prove", "quiet"),
-    "alternatives": ("csv", "prove"),
-    "order": ("csv", "prove"),
+    "why": ("json", "csv", "xlsx", "report", "prove", "quiet"),
+    "alternatives": ("csv", "xlsx", "report", "prove"),
+    "order": ("csv", "xlsx", "prove"),
+    "interval": ("why", "alternatives", "order", "bands", "robust", "prove", "report"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 
@@ -107,7 +122,7 @@ def _run(argv: Sequence[str] | None) -> int:
         finally:
             sys.stdout.flush()  # a help text that cannot be written is noticed here, not at the end of the process
     if args.version:
-        return _print(f"fullbore {_version()}\n")
+        return _print(f"fullbore {version()}\n")
     if args.command is None:
         parser.error("no command is given")
     if args.command == "columns":
@@ -115,6 +130,12 @@ def _run(argv: Sequence[str] | None) -> int:
         from optimizer.files.columns import column_reference
 
         return _print(column_reference("markdown" if args.markdown else "text"))
+    if args.command == "glossary":
+        from optimizer.glossary import glossary_text
+
+        return _print(glossary_text(args.word, "markdown" if args.markdown else "text"))
+    if args.command == "new":
+        return _interviewed(args)
     if args.command == "drill":
         return _drilled(args)
     if args.command in TOLD_BY:
@@ -128,20 +149,29 @@ def _answered(args: argparse.Namespace, asked: Asked) -> int:
 
     catalog = api.read_catalog(asked.folder)
     rig = api.read_rig(args.rig, catalog)
+    rig = rig if args.log is None else api.with_log(rig, args.log)
     if asked.why:
-        text = api.why(rig, catalog, *asked.why, budget=asked.budget)
+        text = api.why(rig, catalog, *asked.why, budget=asked.budget, measured=not args.unmeasured)
         return _print("".join(f"{safe(line)}\n" for line in text.splitlines()) + _catalog_line(asked))
     flow = _target(rig, args.rig, asked) if args.command == "cheapest" else 0.0
     if args.command == "front":
         _has_end(rig, args.rig, asked)
     progress = Progress(sys.stderr) if sys.stderr.isatty() and not args.quiet else None
+    measured = not args.unmeasured
     try:
+        if asked.report is not None:
+            return _reported(args, asked, rig, catalog, flow, progress)
         if args.command == "front" or asked.alternatives is not None or asked.order or asked.bands is not None:
             return _planned(args, asked, rig, catalog, flow, progress)
+        more: dict[str, Any] = {"budget": asked.budget, "prove": args.prove, "measured": measured, "progress": progress}
+        if asked.interval_days:
+            more["interval_days"] = asked.interval_days
+        if getattr(args, "mean", False):
+            more["by"] = "mean"
         if args.command == "best":
-            result = api.best(rig, catalog, budget=asked.budget, prove=args.prove, progress=progress)
+            result = api.best(rig, catalog, **more)
         else:
-            result = api.cheapest(rig, catalog, flow_m3s=flow, budget=asked.budget, prove=args.prove, progress=progress)
+            result = api.cheapest(rig, catalog, flow_m3s=flow, **more)
     finally:
         if progress is not None:
             progress.clear()
@@ -156,21 +186,60 @@ def _planned(
     from optimizer.report import alternatives_text, bands_text, front_text, order_text  # loads the units
 
     with _stops() as halted:
+        more: dict[str, Any] = {"budget": asked.budget, "measured": not args.unmeasured, "progress": progress, "halted": halted}
         if args.command == "front":
-            front = api.front(rig, catalog, budget=asked.budget, progress=progress, halted=halted)
+            front = api.front(rig, catalog, **more)
             return _deliver_plan(args, asked, front, front_text.headline, front_text.render)
         if asked.alternatives is not None:
-            listed = api.alternatives(rig, catalog, asked.alternatives, budget=asked.budget, progress=progress, halted=halted)
+            listed = api.alternatives(rig, catalog, asked.alternatives, **more)
             return _deliver_plan(args, asked, listed, alternatives_text.headline, alternatives_text.render)
         if asked.bands is not None:
             wish = {"flow_m3s": flow_m3s, "budget": asked.budget, **asked.bands}
             banded = api.bands(rig, catalog, **wish, progress=progress, halted=halted)
             return _deliver_plan(args, asked, banded, bands_text.headline, bands_text.render)
-        order = api.buying_order(rig, catalog, flow_m3s=flow_m3s, budget=asked.budget, progress=progress)
+        order = api.buying_order(rig, catalog, flow_m3s=flow_m3s, **more)
         return _deliver_plan(args, asked, order, order_text.headline, order_text.render)
 
 
-P = TypeVar("P", "Front", "Alternatives", "Banded", "BuyingOrder")
+def _reported(
+    args: argparse.Namespace, asked: Asked, rig: Rig, catalog: Catalog, flow_m3s: float, progress: Progress | None
+) -> int:
+    """Answer, and write the answer with all that belongs to it as a page. Ctrl-C leaves out what is not there by then."""
+    from optimizer import cli_report  # loads all kinds of answers
+
+    wish: dict[str, Any] = {"prove": getattr(args, "prove", False), "measured": not args.unmeasured, **(asked.bands or {})}
+    with _stops() as halted:
+        more = {"flow_m3s": flow_m3s, "budget": asked.budget, **wish}
+        found = cli_report.dossier(args, rig, catalog, asked.folder, more, progress, halted)
+        page = cli_report.page_bytes(found, args.units)
+    told, headline, render = cli_report.worded(args, found)
+    _deliver_plan(args, asked, found, headline, render)
+    status = STATUS.get(told, STOPPED)
+    wrote = _wrote_page(args, asked, page)
+    if args.command != "front" and found.result is not None:
+        wrote = _wrote_bill(asked, found.result) and wrote
+        status = status if all(check.agrees for check in found.result.proof.certificates) else STOPPED
+    elif found.front is not None:
+        wrote = _wrote_front(asked, found.front) and wrote
+    return status if wrote else BAD_INPUT
+
+
+def _wrote_page(args: argparse.Namespace, asked: Asked, page: bytes) -> bool:
+    """Write the page and say so, or why it cannot be written."""
+    path = asked.report
+    if path is None:
+        return True
+    try:
+        _write_whole(path, page)
+    except OSError as error:
+        _say(f"--report: {safe(str(path))} cannot be written: {_reason(error)}.")
+        return False
+    if not (args.json or args.quiet):
+        _print(f"Report: {safe(path.name)}\n")
+    return True
+
+
+P = TypeVar("P", "Front", "Alternatives", "Banded", "BuyingOrder", "Dossier")
 
 
 def _deliver_plan(
@@ -185,7 +254,7 @@ def _deliver_plan(
         _print(headline(plan, args.units))
     else:
         _print(render(plan, args.units) + _catalog_line(asked))
-    if asked.csv is not None and isinstance(plan, Front) and not _wrote_front(asked.csv, plan):
+    if isinstance(plan, Front) and not _wrote_front(asked, plan):
         return BAD_INPUT
     return STATUS.get(plan.status, STOPPED)
 
@@ -226,6 +295,15 @@ def _told(args: argparse.Namespace) -> int:
     return found.status
 
 
+def _interviewed(args: argparse.Namespace) -> int:
+    """Ask for a tank and write its rig file."""
+    from optimizer.cli_new import interviewed  # loads pandas and the units
+
+    if sys.stdin is None:  # Python has none when the caller closed it
+        return _fail("The answers cannot be read: the input is closed.")
+    return interviewed(args, Terminal())
+
+
 def _drilled(args: argparse.Namespace) -> int:
     """Answer which holes a spray bar should have."""
     problems = Problems()
@@ -261,6 +339,9 @@ class Asked:
     order: bool
     bands: dict[str, Any] | None
     csv: Path | None
+    xlsx: Path | None
+    report: Path | None
+    interval_days: float
 
 
 def _asked(args: argparse.Namespace) -> Asked:
@@ -275,8 +356,18 @@ def _asked(args: argparse.Namespace) -> Asked:
         alternatives=_read("--alternatives", getattr(args, "alternatives", None), _how_many, problems),
         order=getattr(args, "order", False),
         bands=bands_wanted(args, problems),
-        csv=None if args.csv is None else _csv_path(args.csv, args.rig, problems),
+        csv=None if args.csv is None else _table_path("--csv", args.csv, args.rig, problems),
+        xlsx=_table_path("--xlsx", args.xlsx, args.rig, problems) if getattr(args, "xlsx", None) else None,
+        report=_table_path("--report", args.report, args.rig, problems) if args.report is not None else None,
+        interval_days=_read("--interval", getattr(args, "interval", None), _interval, problems) or 0.0,
     )
+    if getattr(args, "mean", False) and args.interval is None:
+        problems.add(Problem(where="--mean", what="needs --interval.", cure="Write for example --interval 60d --mean."))
+    if asked.report is not None and asked.report in (asked.csv, asked.xlsx):
+        problems.add(Problem(where="--report", what="is the same file as another one.", cure="Name two files."))
+    if asked.csv is not None and asked.csv == asked.xlsx:
+        problems.add(Problem(where="--xlsx", what="is the same file as --csv.", cure="Name two files."))
+    log_wanted(args, problems)
     for flag, excluded in NOT_BESIDE.items():
         beside = [other for other in excluded if getattr(args, flag, None) and getattr(args, other, None)]
         if beside:
@@ -327,6 +418,15 @@ def _turnover(text: str) -> float:
     return _above_zero(parse_turnover(text), '"4 per hour"')
 
 
+def _interval(text: str) -> float:
+    from optimizer.units import TIME, parse
+
+    days = _above_zero(parse(text, TIME), '"60 d"') / DAY_S
+    if days > MOST_INTERVAL_DAYS:
+        raise BadValue(f"{quoted(text)} is longer than two years.", 'Write for example "60 d" or "8 weeks".')
+    return days
+
+
 def _jets_wanted(args: argparse.Namespace, problems: Problems) -> dict[str, float | None]:
     """Return the bounds on jets and evenness that are asked for; there must be one, and none may exclude another."""
     least = _read("--jet", args.jet, _speed, problems)
@@ -359,8 +459,8 @@ def _above_zero(value: float, example: str) -> float:
     raise BadValue("must be above zero.", f"Write for example {example}.")
 
 
-def _csv_path(given: str, rig: str, problems: Problems) -> Path:
-    """Return where the bill goes, links followed; what can be seen to fail is a problem before anything is solved."""
+def _table_path(flag: str, given: str, rig: str, problems: Problems) -> Path:
+    """Return where the bill or table goes, links followed; what can be seen to fail is a problem before anything is solved."""
     path = Path(given)
     what = ""
     try:
@@ -374,7 +474,9 @@ def _csv_path(given: str, rig: str, problems: Problems) -> Path:
     except (OSError, ValueError) as error:
         what = f"{safe(given)} cannot be used: {safe(str(error))}."
     if what:
-        problems.add(Problem(where="--csv", what=what, cure="Name a file in a folder of yours, for example bill.csv."))
+        example = "tank.html" if flag == "--report" else f"bill.{flag.lstrip('-')}"
+        cure = f"Name a file in a folder of yours, for example {example}."
+        problems.add(Problem(where=flag, what=what, cure=cure))
     return path
 
 
@@ -406,7 +508,7 @@ def _deliver(args: argparse.Namespace, asked: Asked, result: Result) -> int:
         _print(json.dumps(result.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
     else:
         _print(_text(args, asked, result))
-    if asked.csv is not None and not _wrote_bill(asked.csv, result):
+    if not _wrote_bill(asked, result):
         return BAD_INPUT
     agreed = all(check.agrees for check in result.proof.certificates)
     return STATUS.get(result.status, STOPPED) if agreed else STOPPED
@@ -424,44 +526,59 @@ def _catalog_line(asked: Asked) -> str:
     return f"Catalog folder: {safe(str(asked.folder))}\n"
 
 
-def _wrote_bill(path: Path, result: Result) -> bool:
-    """Write the bill where there is one, whole or not at all, and say so when that fails."""
+def _wrote_bill(asked: Asked, result: Result) -> bool:
+    """Write the bill where it is asked for and there is one, and say so when that fails."""
+    if asked.csv is None and asked.xlsx is None:
+        return True
+    if result.best is None:
+        for path in filter(None, (asked.csv, asked.xlsx)):
+            _say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+        return True
     from optimizer.report.bill_csv import bill_csv
 
-    if result.best is None:
-        _say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+    return _wrote_tables(asked, lambda: bill_csv(result.bill, result.currency), lambda: _bill_xlsx(result))
+
+
+def _bill_xlsx(result: Result) -> bytes:
+    from optimizer.report.bill_xlsx import bill_xlsx  # loads openpyxl
+
+    return bill_xlsx(result.bill, result.currency)
+
+
+def _wrote_front(asked: Asked, front: Front) -> bool:
+    """Write the table of a front where it is asked for, and say so when that fails."""
+    if asked.csv is None and asked.xlsx is None:
         return True
-    try:
-        # the mark at the front tells spreadsheets that the text is UTF-8
-        _write_whole(path, bill_csv(result.bill, result.currency).encode("utf-8-sig"))
-    except OSError as error:
-        _say(f"--csv: {safe(str(path))} cannot be written: {_reason(error)}.")
-        return False
-    return True
-
-
-def _wrote_front(path: Path, front: Front) -> bool:
-    """Write the table of a front, whole or not at all, and say so when that fails."""
     from optimizer.report.front_csv import front_csv
 
-    try:
-        _write_whole(path, front_csv(front).encode("utf-8-sig"))
-    except OSError as error:
-        _say(f"--csv: {safe(str(path))} cannot be written: {_reason(error)}.")
-        return False
-    return True
+    return _wrote_tables(asked, lambda: front_csv(front), lambda: _front_xlsx(front))
+
+
+def _front_xlsx(front: Front) -> bytes:
+    from optimizer.report.front_xlsx import front_xlsx  # loads openpyxl
+
+    return front_xlsx(front)
+
+
+def _wrote_tables(asked: Asked, csv_text: Callable[[], str], xlsx_bytes: Callable[[], bytes]) -> bool:
+    """Write those tables that are asked for, each whole or not at all, and return whether all could be."""
+    # the mark at the front tells spreadsheets that the text is UTF-8
+    wrote = True
+    for flag, path in (("--csv", asked.csv), ("--xlsx", asked.xlsx)):
+        try:
+            if path is not None:
+                _write_whole(path, csv_text().encode("utf-8-sig") if flag == "--csv" else xlsx_bytes())
+        except OSError as error:
+            _say(f"{flag}: {safe(str(path))} cannot be written: {_reason(error)}.")
+            wrote = False
+    return wrote
 
 
 def _write_whole(path: Path, content: bytes) -> None:
-    """Put `content` into a file beside `path`, then into its place, so that no half of it is ever found there."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with open(beside, "xb") as file:
-            file.write(content)
-        os.replace(beside, path)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise
+    """Put `content` into its place, so that no half of it is ever found there."""
+    from optimizer.files.whole_file import write_whole
+
+    write_whole([(path, content)])
 
 
 # -- streams -------------------------------------------------------------------------------------------------------
@@ -489,6 +606,17 @@ class Progress:
         self._write(f"Searching: {nodes} nodes{best} (Ctrl-C: stop here)".ljust(PROGRESS_WIDTH))
         self._shown = True
 
+    def count(self, what: str, done: int, of: int) -> None:
+        """Take in how many of many questions are answered, and what they are about."""
+        now = self.clock()
+        if now < self._next_s:
+            return
+        self._next_s = now + NEXT_PROGRESS_S
+        full = BAR_WIDTH * done // max(of, 1)
+        bar = f"[{'#' * full}{'.' * (BAR_WIDTH - full)}]"
+        self._write(f"{bar} {done} of {of} {what} (Ctrl-C: stop here)".ljust(PROGRESS_WIDTH))
+        self._shown = True
+
     def clear(self) -> None:
         """Take the line away, if there is one."""
         if self._shown:
@@ -501,13 +629,32 @@ class Progress:
             self.stream.flush()
 
 
-def _version() -> str:
-    from importlib import metadata  # slow to load, and only needed here
+class Terminal:
+    """Asks on the output and reads answers, a line each, from the input; those nobody typed are shown behind the question."""
 
-    try:
-        return metadata.version("fullbore")
-    except metadata.PackageNotFoundError:
-        return "(run from its source, not installed)"
+    def __init__(self) -> None:
+        if isinstance(sys.stdin, io.TextIOWrapper):
+            sys.stdin.reconfigure(errors="surrogateescape")  # bytes that are no text become a bad answer, not an end
+
+    @property
+    def is_terminal(self) -> bool:
+        """True when somebody sits at the input."""
+        return sys.stdin.isatty()
+
+    def ask(self, prompt: str) -> str | None:
+        """Return the next line without its end, None at the end of the input."""
+        _print(prompt)
+        try:
+            line = sys.stdin.readline(LONGEST_LINE)
+        except OSError:
+            return None
+        if not self.is_terminal:
+            _print(f"{safe(line.rstrip(chr(10)))}\n")
+        return line.rstrip("\r\n") if line else None
+
+    def say(self, text: str) -> None:
+        """Print the text."""
+        _print(text)
 
 
 @contextlib.contextmanager

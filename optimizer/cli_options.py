@@ -70,15 +70,28 @@ WHY = _value(
 ALTERNATIVES = _value("--alternatives", "K", "5", "instead of the answer, list the best K bundles that truly differ")
 ORDER = _flag("--order", "instead of the answer, say in which order to buy it when the money comes bit by bit")
 BANDS = _flag("--bands", "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90")
+BY_FILLS = (
+    _flag("--unmeasured", "as if the fills in the rig file had not been made"),
+    _value("--log", "FILE", "tank.log", "fills of a log, since the last change and cleaning, beside those of the rig file"),
+)
 DRAWN = (
     _value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95"),
     _value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20"),
     _value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000"),
     _value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1"),
-    _flag("--unmeasured", "bands as if the fills in the rig file had not been made"),
+    *BY_FILLS,
 )
+INTERVAL = _value("--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on both days")
+MEAN = _flag("--mean", "with --interval, decide by the mean and not by the last day")
 FLOW = _value("--flow", "FLOW", '"800 l/h"', "delivered flow to reach")
 TURNOVER = _value("--turnover", "RATE", '"4 per hour"', "turnover of the net volume to reach")
+
+REPORT = _value(
+    "--report",
+    "FILE",
+    "tank.html",
+    "also write it as one HTML page with figures, bands, front and buying order; each of these is one more search",
+)
 
 SHARED = (
     _value("--catalog", "DIR", "my_shop", f"folder of the catalog; without it {DEMO_CATALOG}, if that is there"),
@@ -86,6 +99,8 @@ SHARED = (
     _flag("--json", "print the answer as JSON and nothing else: SI units, prices in hundredths"),
     _flag("--prove", "also check the answer by an independent route; takes longer"),
     _value("--csv", "FILE", "bill.csv", "also write the bill to a CSV file; one that is there is replaced"),
+    _value("--xlsx", "FILE", "bill.xlsx", "also write the bill to an XLSX file; one that is there is replaced"),
+    REPORT,
     Option(
         flag="--units",
         does="units of the text: metric (l/h, m, mm) or us (US gallons per hour, ft, in)",
@@ -110,8 +125,11 @@ DRILL = (
 
 FRONT = (
     RIG,
+    *BY_FILLS,
     *(option for option in SHARED if option.flag in ("--catalog", "--budget", "--json", "--units", "--quiet")),
     _value("--csv", "FILE", "front.csv", "also write the table to a CSV file; one that is there is replaced"),
+    _value("--xlsx", "FILE", "front.xlsx", "also write the table to an XLSX file; one that is there is replaced"),
+    REPORT,
 )
 
 ANSWERED = tuple(option for option in SHARED if option.flag in ("--catalog", "--json", "--units", "--quiet"))
@@ -130,6 +148,7 @@ TIMED = (
 MEASURE = (RIG, *TIMED, _value("--date", "DAY", "2026-03-01", "day of the fill"), *ANSWERED)
 DIAGNOSE = (
     *MEASURE,
+    BY_FILLS[1],
     _value("--budget", "AMOUNT", "100", "money for the upgrade whose flow the next tests are ranked for"),
     _flag("--today", "rank the next tests for the flow as it is, and look for no upgrade"),
 )
@@ -149,22 +168,106 @@ LOG = (
     *ANSWERED,
 )
 
+AGEING = (
+    RIG,
+    _value("--days", "N", "90", "days since a clean of everything to look at; without it 90"),
+    _value(
+        "--law",
+        "LAWS",
+        "media=doubling",
+        "other laws of dirt than the usual, with commas: media, guard, hoses, impeller or bacteria, =, and a name",
+    ),
+    _flag("--renew", "also say in what steps the biological media are renewed"),
+    *ANSWERED,
+)
+
+NEW = (
+    Option(
+        flag="file",
+        does="file to write; without it tank.toml",
+        example="tank.toml",
+        reads={"metavar": "FILE", "nargs": "?", "default": "tank.toml"},
+    ),
+    *(option for option in SHARED if option.flag == "--catalog"),
+    _flag("--force", "replace a file that is there already"),
+)
+GLOSSARY = (
+    Option(flag="word", does="a term, or part of one", example="head", reads={"metavar": "WORD", "nargs": "?"}),
+    _flag("--markdown", "as Markdown"),
+)
+
+SAVED = _value("answer", "ANSWER", "answer.json", "an answer saved with --json, best together with --report")
+SHOWN = tuple(option for option in SHARED if option.flag in ("--json", "--units", "--quiet"))
+PAGE = (
+    SAVED,
+    _value("--out", "FILE", "tank.html", "the page; one that is there is replaced; without it named as the answer"),
+    *SHOWN,
+)
+PLOT = (
+    SAVED,
+    Option(flag="--out", does="folder for the figures", example="figures", reads={"metavar": "DIR", "default": "."}),
+    _value("--figures", "NAMES", "curves,front", "only these: curves, heads, front, fall, pressure, jets"),
+    Option(flag="--format", does="kind of file", reads={"choices": ("svg", "png"), "default": "svg"}),
+    *SHOWN,
+)
+
+SHARE = (
+    _value("household", "HOUSEHOLD", "house.toml", "file of the tanks, each a rig file named or written in, and their rooms"),
+    Option(
+        flag="--objective",
+        does="whose bill to show: worst (the worst-off tank first, then the next), shortfall (least total below the targets) "
+        "or flow (most total delivered flow); all three are shown side by side",
+        reads={"choices": ("worst", "shortfall", "flow"), "default": "worst"},
+    ),
+    *(option for option in SHARED if option.flag in ("--catalog", "--budget", "--json", "--units", "--quiet", "--csv")),
+    _value("--report", "FILE", "tanks.html", "also write it as one HTML page; one that is there is replaced"),
+)
+
+KITS = (
+    _value("shop", "SHOP", "shop.toml", "file of the shop: stock, shelf prices, and the tanks of its customers in bands"),
+    _value("--kits", "N", "3", "most kits to offer; replaces the number in the shop file"),
+    Option(
+        flag="--by",
+        does="what the choice is best by: gain (weighted, in delivered flow) or coverage (weight of the tanks that a kit fits)",
+        reads={"choices": ("gain", "coverage"), "default": "gain"},
+    ),
+    _value("--workers", "N", "2", "processes that solve; without it one"),
+    _value("--scheduler", "ADDRESS", "tcp://127.0.0.1:8786", "a Dask scheduler whose workers solve (extra: cluster)"),
+    _value("--results", "FILE", "shop.results", "keep answers in a file and take them from it, so that stopped work goes on"),
+    _value("--cards", "DIR", "cards", "also write a card to hand out for each kit, as HTML and text, into a folder"),
+    _value("--csv", "FILE", "kits.csv", "also write the pieces of the kits to a CSV file; one that is there is replaced"),
+    _value("--report", "FILE", "kits.html", "also write it as one HTML page; one that is there is replaced"),
+    *ANSWERED,
+)
+COMPARE = (
+    Option(
+        flag="files",
+        does='rig files, or answers saved with "fullbore best --json" (named .json)',
+        example="tank.toml other.toml saved.json",
+        reads={"metavar": "FILE", "nargs": "+"},
+    ),
+    _value("--budget", "AMOUNT", "100", "money to spend at most for each rig; replaces the rigs' budgets"),
+    *ANSWERED,
+)
+
 COMMANDS = (
     Command(
         name="best",
         line="most water for the money",
         does="Finds the bundle that delivers the most water within the budget and the limits of the rig.\n"
         "For one tank most flow and most turnover are the same order, so there is nothing else to choose.",
-        options=(RIG, *SHARED, (WHY, ALTERNATIVES, ORDER, BANDS), *DRAWN),
+        options=(RIG, *SHARED, INTERVAL, MEAN, (WHY, ALTERNATIVES, ORDER, BANDS), *DRAWN),
         examples=(
             "fullbore best tank.toml --budget 100",
             "fullbore best tank.toml --budget 100 --csv bill.csv",
+            "fullbore best tank.toml --report tank.html --json > answer.json",
             "fullbore best tank.toml --why HOSE-19-27",
             "fullbore best tank.toml --why PUMP-2400MA,spray_bar=OPEN-G34",
             "fullbore best tank.toml --alternatives 5",
             "fullbore best tank.toml --order",
             "fullbore best tank.toml --bands",
             "fullbore best tank.toml --robust P10 --candidates 30",
+            "fullbore best tank.toml --interval 60d",
             "fullbore best tank.toml --catalog my_shop --prove --json",
         ),
     ),
@@ -173,7 +276,7 @@ COMMANDS = (
         line="least money for a flow",
         does="Finds the bundle with the least price that delivers a flow within the limits of the rig.\n"
         "Without --flow and --turnover that is the wish in the rig file.",
-        options=(RIG, (FLOW, TURNOVER), *SHARED, (ORDER, BANDS), *DRAWN),
+        options=(RIG, (FLOW, TURNOVER), *SHARED, INTERVAL, (ORDER, BANDS), *DRAWN),
         examples=(
             'fullbore cheapest tank.toml --flow "800 l/h"',
             'fullbore cheapest tank.toml --flow "800 l/h" --order',
@@ -245,6 +348,88 @@ COMMANDS = (
             "fullbore log tank.log --cleaned everything",
             'fullbore log tank.log --changed "bar re-drilled to 3 mm"',
             'fullbore log tank.log --flow "400 l/h" --rig tank.toml',
+        ),
+    ),
+    Command(
+        name="ageing",
+        line="flow against days since cleaning, and what clogs first",
+        does="Follows the dirt of a rig day by day after a clean of everything, and as it is: what flows, when the wish, a\n"
+        "window or a limit is missed, what clogs first, when each stage is due, and whether bacteria have surface enough.",
+        options=AGEING,
+        examples=(
+            "fullbore ageing tank.toml",
+            "fullbore ageing tank.toml --days 180 --law media=doubling",
+            "fullbore ageing tank.toml --renew",
+        ),
+    ),
+    Command(
+        name="new",
+        line="a rig file from a dozen and a half plain questions",
+        does="Asks about the tank, its canister and its hoses, and writes a commented rig file. Enter takes a usual value for\n"
+        "what is not known; what was assumed stands in the file and is listed. Answers may come from a file, one a line.",
+        options=NEW,
+        examples=("fullbore new tank.toml", "fullbore new tank.toml --force"),
+    ),
+    Command(
+        name="glossary",
+        line="the words of answers and files, with symbol and unit",
+        does="Lists the terms used here, each with its symbol, its unit and what it is in plain words.",
+        options=GLOSSARY,
+        examples=("fullbore glossary", "fullbore glossary head"),
+    ),
+    Command(
+        name="report",
+        line="a saved answer as one HTML page",
+        does="Renders a saved answer as one HTML page that needs no network. Nothing is solved again.",
+        options=PAGE,
+        examples=(
+            "fullbore report answer.json --out tank.html",
+            "fullbore report answer.json --units us",
+        ),
+    ),
+    Command(
+        name="plot",
+        line="the figures of a saved answer",
+        does="Writes the figures of a saved answer, one file each. Nothing is solved again.",
+        options=PLOT,
+        examples=(
+            "fullbore plot answer.json --out figures",
+            "fullbore plot answer.json --out figures --figures curves,front --format png",
+        ),
+    ),
+    Command(
+        name="compare",
+        line="several rigs or answers side by side",
+        does="Answers several rigs, or reads answers that were saved, and shows them side by side in one table.",
+        options=COMPARE,
+        examples=(
+            "fullbore compare tank.toml other.toml --budget 80",
+            "fullbore compare before.json after.json",
+        ),
+    ),
+    Command(
+        name="share",
+        line="one budget for several tanks, parts handed on among them",
+        does="Shares one budget, spares and stock between the tanks of a household: who gets what, which freed part serves\n"
+        "which other tank, in which order to work, and one bill. A tank that reaches its target gets nothing. Best by each aim, and\n"
+        "proved as far as the answer says.",
+        options=SHARE,
+        examples=(
+            "fullbore share house.toml --budget 300",
+            "fullbore share house.toml --budget 300 --objective shortfall --csv bill.csv",
+        ),
+    ),
+    Command(
+        name="kits",
+        line="a shop's kits that serve a population of tanks best",
+        does="Chooses at most N kits, each closing from stock, that serve a shop's customers best; says what each does not fit\n"
+        "and why, what every part in stock earns, and which stock is dead.",
+        options=KITS,
+        examples=(
+            "fullbore kits shop.toml",
+            "fullbore kits shop.toml --kits 2 --by coverage --workers 2",
+            "fullbore kits shop.toml --results shop.results --cards cards",
+            "fullbore kits shop.toml --scheduler tcp://127.0.0.1:8786",
         ),
     ),
     Command(

@@ -101,10 +101,10 @@ class Shop:
             raise self.fails
         return self.result
 
-    def why(self, rig: Rig, catalog: Catalog, part_id: str, *, budget: int | None = None) -> str:
+    def why(self, rig: Rig, catalog: Catalog, part_id: str, *, budget: int | None = None, measured: bool = True) -> str:
         assert rig is self.rig
         assert isinstance(catalog, Catalog)
-        self.asked |= {"part_id": part_id, "budget": budget}
+        self.asked |= {"part_id": part_id, "budget": budget, "measured": measured}
         return f"Best: 1104 l/h for 26.05.\npump: {part_id} \x1b[2J is louder."
 
 
@@ -173,6 +173,7 @@ def test_best_hands_on_what_was_asked(shop: Shop) -> None:
         "rig": "tank.toml",
         "budget": 9950,
         "prove": True,
+        "measured": True,
         "progress": None,
     }
 

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pytest
@@ -37,6 +38,7 @@ class Searched:
     outcome: Outcome
 
 
+@cache
 def searched(seed: int) -> Searched:
     """Search one world."""
     rig, catalog = branched_world(seed)
