@@ -411,8 +411,8 @@ COMMANDS = (
         name="share",
         line="one budget for several tanks, parts handed on among them",
         does="Shares one budget, spares and stock between the tanks of a household: who gets what, which freed part serves\n"
-        "which other tank, in which order to work, and one bill. A tank that reaches its target gets nothing. Best by each aim, and\n"
-        "proved as far as the answer says.",
+        "which other tank, in which order to work, and one bill. A tank that reaches its target gets nothing. Each aim is\n"
+        "answered, and proved as far as the answer says.",
         options=SHARE,
         examples=(
             "fullbore share house.toml --budget 300",
