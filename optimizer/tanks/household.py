@@ -4,7 +4,7 @@ The flows that a tank could deliver are cut into cells, lane by lane (`signature
 column per tank, each credited with the flow at the upper edge of its cell. It is a relaxation, so its value is a bound. Where
 what it chose is no more than a bound, that place is looked at closer, and the program is asked again:
 
-* of a wide cell nobody has looked into, the lower half is told from the upper half;
+* a cell that is wide for the aim is cut into narrow ones;
 * of a narrow one the bundles are listed, those with the least shares first, up to what could still be paid (the window);
 * a listed bundle that delivers less than it is credited with splits its cell at what it delivers. Bundles above that are not
   represented by it any more.
@@ -28,7 +28,7 @@ from optimizer.tanks.program import Cell, Chosen, Column, Held, Program, Stage
 from optimizer.tanks.signatures import Lane, Listed, Side, TooMany
 
 WIDE = 0.03
-"""A cell that is wider than this share of a tank's target is halved before anything in it is listed."""
+"""A cell that is wider than this share of a tank's target is cut before anything in it is listed."""
 
 MOST_PARTS = 40
 
@@ -303,18 +303,18 @@ class Sharing:
             return self._walk(side, cell)
         if flow >= cell.roof_m3s or flow >= cell.roof_m3s - 0.05 * RESOLUTION_M3S:
             return flow >= cell.roof_m3s
+        if self._parted(side, cell, stage):
+            return True
         above = self._split(side, cell, max(flow, cell.floor_m3s) * JUST_ABOVE)
         if above is not None and above.least < cell.window:
             self._list(side, above, cell.window)
         return True
 
     def _into(self, side: Side, cell: Cell, spare: float, stage: Stage | None) -> bool:
-        """Halve a cell that nobody has looked into, or list it further."""
+        """Cut a wide cell that nobody has looked into, or list it further."""
         if cell.stuck:
             return False
-        parts = 1 if cell.tries or stage is None else self._parts(side, cell, stage)
-        if parts > 1:
-            self._part(side, cell, parts)
+        if self._parted(side, cell, stage):
             return True
         step = FIRST_STEP * 2.0**cell.tries
         return self._list(side, cell, min(cell.window + step, cell.window + max(spare, 0.0) + 2.0))
@@ -329,6 +329,13 @@ class Sharing:
             cell.stuck = True
             return False
         return True
+
+    def _parted(self, side: Side, cell: Cell, stage: Stage | None) -> bool:
+        """Cut a cell that is wide for this stage, listed for another one or not; False when it is not wide."""
+        parts = 1 if stage is None else self._parts(side, cell, stage)
+        if parts > 1:
+            self._part(side, cell, parts)
+        return parts > 1
 
     def _parts(self, side: Side, cell: Cell, stage: Stage) -> int:
         """Into how many parts a cell should be cut, by what lies between the worth of its edges."""
@@ -349,7 +356,7 @@ class Sharing:
         return True
 
     def _part(self, side: Side, cell: Cell, parts: int) -> None:
-        """Cut a cell that holds no list into equal parts."""
+        """Cut a cell into equal parts; what is listed stays with the lowest."""
         step = (cell.roof_m3s - cell.floor_m3s) / parts
         edges = [cell.floor_m3s + step * n for n in range(1, parts)]
         for floor, roof in zip(edges, [*edges[1:], cell.roof_m3s], strict=True):

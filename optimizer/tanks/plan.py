@@ -298,7 +298,7 @@ def _not_served(customer: Customer, survey: Surveyed, k: int, t: int, answer: An
     use, clean = survey.uses[k][t], survey.clean_m3s[t]
     if use["meets"] and use["pieces"] and clean > 0.0:
         adds, used = max(_number(use, "flow_m3s") / clean - 1.0, 0.0), _number(use, "used_share")
-        why += (f"what goes in adds {adds:.1%} to the clean flow, and is {used:.0%} of the price of the kit",)
+        why += (f"what goes in adds {100 * adds:.1f} % to the clean flow, and is {100 * used:.0f} % of the price of the kit",)
     return NotServed(
         tank=customer.name, band=customer.band, weight=customer.weight, why=why, would_fit=_words(answer, "would_fit")
     )
