@@ -38,7 +38,8 @@ def told(args: argparse.Namespace, _: Callable[[int, float | None], None] | None
         laws = found if isinstance(found, Laws) else laws
     problems.raise_if_any(COMMAND_LINE)
     rig = api.read_rig(args.rig, _catalog(args))
-    return told_of(api.ageing(rig, days=days, laws=laws, renew=args.renew), ageing_text.headline, ageing_text.render)
+    answer = api.ageing(rig, days=days, laws=laws, renew=args.renew, measured=not args.unmeasured)
+    return told_of(answer, ageing_text.headline, ageing_text.render)
 
 
 def _catalog(args: argparse.Namespace) -> Catalog:

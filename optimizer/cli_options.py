@@ -178,6 +178,7 @@ AGEING = (
         "other laws of dirt than the usual, with commas: media, guard, hoses, impeller or bacteria, =, and a name",
     ),
     _flag("--renew", "also say in what steps the biological media are renewed"),
+    BY_FILLS[0],
     *ANSWERED,
 )
 

@@ -16,10 +16,10 @@ from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.setup import Setup, setup_of
 from optimizer.dirt.when import Miss, days_until_flow, misses, rises
 from optimizer.errors import InputError, Problem
-from optimizer.model.ageing import Ageing, AgeingRow, LawUsed, Missing, Risen, Stage
+from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
 from optimizer.model.catalog import Catalog
-from optimizer.model.parts import Device, Medium
-from optimizer.model.rig import Position, Rig
+from optimizer.model.parts import Device, Guard, Medium
+from optimizer.model.rig import Rig
 
 MOST_DAYS = 730
 """Two years: nobody leaves a filter alone for longer."""
@@ -45,12 +45,10 @@ SWISH = (
 def ageing_answer(rig: Rig, days: int = 90, laws: Laws = USUAL, renew: bool = False) -> Ageing:
     """A rig over so many days, cleaned on the first and as it is; ``renew`` plans new media where bacteria live, stage by stage.
 
-    Raises ValueError for fewer than 1 or more than `MOST_DAYS` days, InputError for a loop with branches or one that does not
-    flow.
+    Raises ValueError for fewer than 1 or more than `MOST_DAYS` days, InputError for a loop that does not flow.
     """
     if not 1 <= days <= MOST_DAYS:
         raise ValueError(f"from 1 to {MOST_DAYS} days can be looked at, not {days}")
-    rig = in_series(rig)
     stands = stands_now(rig, Catalog(parts={}, products=()))
     today, daily = setup_of(rig, stands.options, stands.joints), daily_of(rig, laws)
     clean, undone = courses([today.cleaned(), today], daily, float(days), laws)
@@ -72,22 +70,10 @@ def ageing_answer(rig: Rig, days: int = 90, laws: Laws = USUAL, renew: bool = Fa
         laws=tuple(LawUsed(about=about, law=law, source=source) for about, law, source in named_laws(laws)),
         cautions=(*caution_lines(rig, stands), SWISH),
         notes=_notes(rig, daily),
+        branches=tuple(_branches(clean)),
+        windows=tuple(_windows(clean)),
+        guards=tuple(_guards(rig, clean)),
     )
-
-
-def in_series(rig: Rig) -> Rig:
-    """The rig with a branch that is not there left out. Raises InputError for branches that are."""
-    positions: list[Position] = []
-    for position in rig.positions:
-        if not position.branches:
-            positions.append(position)
-        elif position.branches[1].installed:
-            what = "holds branches; dirt over time is computed for loops in series only."
-            cure = "Describe the loop with the branch that takes most of the water, and no other."
-            raise InputError(rig.name, [Problem(where=f"loop.{position.name}", what=what, cure=cure)])
-        else:
-            positions += position.branches[0].positions
-    return replace(rig, positions=tuple(positions))
 
 
 def _renewed(medium: Medium | None) -> Medium | None:
@@ -107,6 +93,47 @@ def _rows(rig: Rig, clean: Course, undone: Course) -> Iterator[AgeingRow]:
             turnover_per_hour=rig.turnover_per_hour(flow_m3s),
             undone_m3s=float(undone.flow_m3s[day]),
         )
+
+
+def _branches(clean: Course) -> Iterator[AgeingBranch]:
+    shown = shown_days(len(clean.days) - 1)
+    for n, fork in enumerate(clean.setup.forks):
+        for branch, name in enumerate(fork.names):
+            flows = tuple(float(clean.branches_m3s[day, n, branch]) for day in shown)
+            yield AgeingBranch(place=fork.place, branch=name, flows_m3s=flows)
+
+
+def _windows(clean: Course) -> Iterator[AgeingWindow]:
+    """Every device in a branch."""
+    for n, one in enumerate(clean.setup.placed):
+        if isinstance(one.part, Device) and clean.setup.branch_of(n) is not None:
+            flows = clean.passing_m3s(n)
+            yield AgeingWindow(
+                place=one.position.name,
+                device=one.part.name,
+                clean_m3s=float(flows[0]),
+                last_m3s=float(flows[-1]),
+                flow_min_m3s=one.part.flow_min_m3s,
+                flow_max_m3s=one.part.flow_max_m3s,
+            )
+
+
+def _guards(rig: Rig, clean: Course) -> Iterator[AgeingGuard]:
+    """Both guards, where there are two."""
+    blocked = iter(clean.guards_blocked.T)
+    for n, one in enumerate(clean.setup.placed):
+        if isinstance(one.part, Guard) and len(clean.setup.guards) > 1:
+            flows = clean.passing_m3s(n)
+            speeds = flows / (one.part.face_area_m2 * (1.0 - next(blocked)))
+            yield AgeingGuard(
+                place=one.position.name,
+                guard=one.part.name,
+                clean_m3s=float(flows[0]),
+                last_m3s=float(flows[-1]),
+                clean_ms=float(speeds[0]),
+                last_ms=float(speeds[-1]),
+                limit_ms=rig.limits.guard_speed_ms,
+            )
 
 
 def shown_days(days: int) -> list[int]:
@@ -166,7 +193,7 @@ def _ledger(clean: Course) -> Ledger:
 
 def _stage(stage: dirt.Stage, clean: Course) -> Stage:
     ledger = _ledger(clean)
-    caught = ledger.guard_kg if stage.kind == "guard" else None if stage.tray is None else ledger.trays_kg[stage.tray]
+    caught = {"guard": ledger.guards_kg, "tray": ledger.trays_kg}.get(stage.kind)
     return Stage(
         place=stage.place,
         what=stage.kind,
@@ -174,7 +201,7 @@ def _stage(stage: dirt.Stage, clean: Course) -> Stage:
         cost=max(float(stage.cost[-1]), 0.0),
         due_day=stage.due_day(DUE_COST),
         dirt=stage.dirt,
-        caught_kg=caught,
+        caught_kg=None if caught is None else caught[stage.number],
         biological=isinstance(stage.part, Medium) and stage.part.biological,
     )
 

@@ -12,7 +12,6 @@ from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
-from optimizer.errors import InputError, Problem
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
 from optimizer.model.parts import Device
 from optimizer.model.results import Certificate, Conflict, Result
@@ -54,14 +53,16 @@ class _Sought:
 def lasting_answer(question: Question, days: float, by: str = LAST, progress: Progress | None = None) -> Result:
     """The whole answer, every limit kept on the clean and on the last day. A target is to be met on the last day.
 
-    Raises InputError for a rig with branches, ValueError for days that cannot be and for a target that is to be met on average.
+    A rig with branches is answered by the clean day and followed over the others. Raises ValueError for days that cannot be and
+    for a target that is to be met on average.
     """
     if by not in (LAST, MEAN) or (question.target_m3s and by != LAST):
         raise ValueError("bundles are judged by the last day or by the mean, and a target is met on the last day")
     rig = question.rig
     if any(position.branches for position in rig.positions):
-        what = "is offered for loops in series only, and this rig has branches."
-        raise InputError(rig.name, [Problem(where="--interval", what=what, cure="Leave --interval out.")])
+        from optimizer.answers.lasting_by_clean_day import by_clean_day  # most rigs have no branches
+
+        return by_clean_day(question, days, by, progress)
     now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
     menu = choices(rig, question.catalog, question.limits, lasting=True)
     seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
@@ -71,16 +72,17 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
     result = result_of(question, Solved(now=now, free=free, seeker=seeker, outcome=outcome))
     result = replace(
         result,
-        question=Said(question.words, f" {_asked_on(days, by)}"),
+        question=Said(question.words, f" {asked_on(days, by)}"),
         proof=replace(result.proof, status=sought.verdict.status, bound_m3s=sought.verdict.bound_m3s),
-        basis=(*result.basis, *_basis(question, sought.daily, sought.over.ageing.interval)),
+        basis=(*result.basis, *basis(question, sought.daily, sought.over.ageing.interval)),
     )
     if found is None:
         return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
     return _told(result, sought, found, free)
 
 
-def _asked_on(days: float, by: str) -> str:
+def asked_on(days: float, by: str) -> str:
+    """By what an answer is judged, to follow the question."""
     return f"on average over {days:g} days between cleanings" if by == MEAN else f"on day {days:g}, the last before cleaning"
 
 
@@ -122,9 +124,9 @@ def _told(result: Result, sought: _Sought, found: Judged, free: Standing) -> Res
         by=sought.over.by,
         rows=tuple(_rows(sought, found, free)),
         windows=tuple(_windows(whole, found)),
-        misses=tuple(LastingMiss(words=_miss_words(miss, question), day=miss.day) for miss in misses(longer, limits, reached)),
+        misses=tuple(LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in misses(longer, limits, reached)),
         looked_days=longest,
-        rises=tuple(_risen(whole)),
+        rises=tuple(risen(whole)),
         followed=sought.verdict.judged,
         notes=sought.daily.notes,
     )
@@ -181,7 +183,8 @@ def _windows(run: Course, found: Judged) -> Iterator[LastingWindow]:
             )
 
 
-def _miss_words(miss: Miss, question: Question) -> str:
+def miss_words(miss: Miss, question: Question) -> str:
+    """What is asked of the flow, in words."""
     rig, limits = question.rig, question.limits
     if miss.name == "target":
         wanted = question.target_m3s or rig.target_m3s
@@ -191,7 +194,8 @@ def _miss_words(miss: Miss, question: Question) -> str:
     return limit_words(miss.name, limits, rig)
 
 
-def _risen(run: Course) -> Iterator[LastingRise]:
+def risen(run: Course) -> Iterator[LastingRise]:
+    """Places whose share of the losses rises most."""
     for rise in rises(run)[:MOST_RISES]:
         if rise.risen >= LEAST_RISE:
             yield LastingRise(place=rise.place, clean_share=rise.first_share, last_share=rise.later_share)
@@ -209,12 +213,13 @@ def _by_itself(run: Course, found: Judged) -> Certificate:
     )
 
 
-def _basis(question: Question, daily: Daily, interval: Interval) -> Iterator[str]:
+def basis(question: Question, daily: Daily, interval: Interval) -> Iterator[str]:
+    """What an answer over an interval rests on."""
     yield from LAID
     yield f"Dirt: {daily.solids_kg_day * 1e3:.2g} g of dry solids and {daily.debris_kg_day * 1e3:.2g} g of debris a day"
     yield from daily.notes
     yield from interval.laws.words
-    if question.rig.fills:
+    if question.rig.fills and question.rig.fitted is None:
         yield "The fills in the rig file are not counted with here: the parts lose what is stated for them"
 
 

@@ -11,18 +11,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import part_pieces, tray_piece
-from optimizer.bands.priors import FITTING_BORES, FITTINGS
+from optimizer.bands.candidates import Piece, part_pieces, tray_piece
+from optimizer.bands.priors import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, FITTINGS, GUARD, MEDIA
 from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE, scaled_terms
 from optimizer.loop.terms import canister_loss
 from optimizer.model.losses import Loss, Run
-from optimizer.model.parts import Canister, Medium, Part, Pump, PumpCurve
+from optimizer.model.parts import Canister, Guard, Medium, Part, Pump, PumpCurve
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 from optimizer.search.options import KEEP, Option
 from optimizer.search.stacks import Fill
 
 Reals = NDArray[np.float64]
+
+MEDIA_POWER = 0.5
+"""A medium's quadratic loss goes with this power of the factor of its linear one, as in `tray_piece`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,21 +48,32 @@ class FittedParts:
         """Factor of one part, of shape (1,), as `bands.draws.Factors` has it."""
         return np.array([self.factors.get((prior, part), 1.0)])
 
-    def part(self, part: Part, state: State, loss: Loss, water: Water) -> tuple[Part, Loss]:
+    def part(self, part: Part, state: State, loss: Loss, water: Water, start: State | None = None) -> tuple[Part, Loss]:
         """See `model.fitted.Fitted`."""
         if isinstance(part, Pump):
             return self._pump(part, water), loss
         option = Option(position=0, change=KEEP, part=part, state=state, loss=loss)
         if isinstance(part, Canister):
             option = replace(option, loss=canister_loss(part))
-        lift, linear, quadratic, runs = scaled_terms(list(part_pieces(water, option, part)), self)
+        pieces = [_since(piece, start or state) for piece in part_pieces(water, option, part)]
+        lift, linear, quadratic, runs = scaled_terms(pieces, self)
         return part, Loss(lift_m=float(lift[0]), linear=float(linear[0]), quadratic=float(quadratic[0]), run=_run(loss.run, runs))
 
-    def tray(self, medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+    def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
         """See `model.fitted.Fitted`."""
         piece = tray_piece(water, canister, Fill(tray=0, change=KEEP, medium=medium, state=state), medium)
-        _, linear, quadratic, _ = scaled_terms([piece], self)
+        _, linear, quadratic, _ = scaled_terms([_since(piece, start or state)], self)
         return Loss(linear=float(linear[0]), quadratic=float(quadratic[0]))
+
+    def guard_scales(self, guard: Guard, start: State) -> tuple[float, float]:
+        """See `model.fitted.Fitted`."""
+        screen = self.of(BLOCKED_GUARD if start.blocked else GUARD, guard.id)
+        return float(screen[0]), float(self.of(FITTINGS, guard.id)[0] / self.of(FITTING_BORES, guard.id)[0] ** 4)
+
+    def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
+        """See `model.fitted.Fitted`."""
+        scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
+        return scale, scale**MEDIA_POWER
 
     def joint(self, before: Part, after: Part) -> float:
         """See `model.fitted.Fitted`."""
@@ -78,6 +92,17 @@ class FittedParts:
                 shape=min(max(shape * curve.shape, LEAST_SHAPE), MOST_SHAPE) if curve.shape else curve.shape,
             ),
         )
+
+
+def _since(piece: Piece, start: State) -> Piece:
+    """A piece whose factors of dirt are those of the dirt it started with."""
+    clean = {BLOCKED_GUARD: start.blocked, FILLED_MEDIA: start.filled}.get(piece.resistance) == 0.0
+    fresh = {BLOCKED_GUARD: GUARD, FILLED_MEDIA: MEDIA}
+    return replace(
+        piece,
+        resistance=fresh[piece.resistance] if clean else piece.resistance,
+        film=piece.film if start.film_m else "",
+    )
 
 
 def _run(stated: Run | None, runs: Mapping[str, Reals]) -> Run | None:

@@ -6,12 +6,13 @@ bound at usual turnovers; and the guard takes from the media what it catches: de
 comes by, and solids in the wall of a sponge; finer debris goes with the solids. `courses` keeps both and goes in steps of fixed
 length, the turnover and the shares caught at the start of a step holding for all of it (explicit Euler, first order).
 `separable_courses` leaves them out (see `after.py`): every state hangs on its own part alone, and all days of all bundles are
-solved in one batch. Films and impellers hang on time alone in both.
+solved in one batch; it is for loops in series only. Films and impellers hang on time alone in both. Branches: `branched_course`.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,17 +33,23 @@ MOST_DAYS = 3660.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ledger:
-    """Where the dry matter of a course went, in kg, since the first day: made, caught by guard and trays, left in the tank."""
+    """Where the dry matter of a course went, in kg, since the first day: made, caught by guards and trays, left in the tank."""
 
     made_kg: float
-    guard_kg: float
+    guards_kg: tuple[float, ...]
     trays_kg: tuple[float, ...]
     left_kg: float
+
+    @property
+    def guard_kg(self) -> float:
+        """Caught by all guards."""
+        return sum(self.guards_kg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Course:
-    """One bundle over time: (days,) delivered flow and blocked share of the guard, (days, trays) filled share of each tray.
+    """One bundle over time: (days,) delivered flow, (days, guards) blocked share of the guards, (days, trays) filled share of the
+    trays, (days, forks, 2) flow of the branches.
 
     ``own_m3s`` is what the loop would deliver unthrottled. The first day is that of the work, with everything as it was left.
     """
@@ -52,18 +59,34 @@ class Course:
     days: Reals
     flow_m3s: Reals
     own_m3s: Reals
-    blocked: Reals
+    guards_blocked: Reals
     filled: Reals
+    branches_m3s: Reals
     ledger: Ledger | None = None
+
+    @property
+    def blocked(self) -> Reals:
+        """Blocked share of the guard (of two: that of the first branch), (days,)."""
+        return np.asarray(self.guards_blocked[:, 0])
+
+    def passing_m3s(self, part: int) -> Reals:
+        """Flow through a part of the setup on each day, (days,): all that is delivered, or what its branch takes of it."""
+        branch = self.setup.branch_of(part)
+        return self.flow_m3s if branch is None else np.asarray(self.branches_m3s[:, branch[0], branch[1]])
 
     def states(self, day: int) -> tuple[State, ...]:
         """States of all parts at an index of ``days``, in the order of the water."""
-        after = float(self.days[day])
-        return tuple(_state(one, after, float(self.blocked[day]), self.laws) for one in self.setup.placed)
+        return states_of(self.setup, float(self.days[day]), self.guards_blocked[day], self.laws)
 
     def elements(self, day: int) -> list[Element]:
         """The loop at an index of ``days``, as elements."""
         return elements_of(self.setup, self.states(day), [float(share) for share in self.filled[day]])
+
+
+def states_of(setup: Setup, days: float, blocked: Reals, laws: Laws) -> tuple[State, ...]:
+    """States of all parts of a setup after some days, with its guards ``blocked`` (guards,) so far."""
+    shares = iter(blocked.tolist())
+    return tuple(_state(one, days, next(shares) if isinstance(one.part, Guard) else 0.0, laws) for one in setup.placed)
 
 
 def _state(one: Placed, days: float, blocked: float, laws: Laws) -> State:
@@ -86,12 +109,37 @@ def courses(setups: Sequence[Setup], daily: Daily, days: float, laws: Laws = USU
     or a step that cannot be.
     """
     times = days_of(days, step_days)
-    walk = _Walk(setups, daily, laws)
-    for now, then in pairwise(times):
-        walk.record(float(now))
-        walk.step(float(then - now))
-    walk.record(float(times[-1]))
-    return walk.courses(times)
+    found: dict[int, Course] = {}
+    for forks in sorted({len(setup.forks) for setup in setups}):
+        rows = [n for n, setup in enumerate(setups) if len(setup.forks) == forks]
+        walk = _walk([setups[n] for n in rows], daily, laws)
+        for now, then in pairwise(times):
+            walk.record(float(now))
+            walk.step(float(then - now))
+        walk.record(float(times[-1]))
+        found |= dict(zip(rows, walk.courses(times), strict=True))
+    return tuple(found[n] for n in range(len(setups)))
+
+
+class Walk(Protocol):
+    """Bundles on their way: their dirt, and what has been noted of each day."""
+
+    def record(self, day: float) -> None:
+        """Solve all bundles as they are on a day, and note it."""
+
+    def step(self, days: float) -> None:
+        """Let a time pass at the turnover and the shares caught of now."""
+
+    def courses(self, times: Reals) -> tuple[Course, ...]:
+        """What has been noted, bundle by bundle."""
+
+
+def _walk(setups: Sequence[Setup], daily: Daily, laws: Laws) -> Walk:
+    if setups and setups[0].forks:
+        from optimizer.dirt.branched_course import BranchedWalk  # a loop without branches does not need it
+
+        return BranchedWalk(setups, daily, laws)
+    return _Walk(setups, daily, laws)
 
 
 def days_of(days: float, step_days: float = 1.0) -> Reals:
@@ -139,11 +187,12 @@ class _Walk:
                 days=times,
                 flow_m3s=flow[:, n],
                 own_m3s=own[:, n],
-                blocked=blocked[:, n],
+                guards_blocked=blocked[:, [n]],
                 filled=filled[:, n, : len(setup.trays)],
+                branches_m3s=np.zeros((len(times), 0, 2)),
                 ledger=Ledger(
                     made_kg=float(loads.made_kg[n]),
-                    guard_kg=float(loads.on_guard_kg[n] + wall[n]),
+                    guards_kg=(float(loads.on_guard_kg[n] + wall[n]),),
                     trays_kg=tuple(float(kg) for kg in held[n, : len(setup.trays)]),
                     left_kg=float(loads.left_kg[n]),
                 ),
@@ -163,7 +212,7 @@ def _solved(setups: Sequence[Setup], days: Sequence[float], blocked: Reals, fill
     """Own flow of each setup on its day in m3/s, with its guard and trays as given, one row each."""
     rows = []
     for n, (setup, day) in enumerate(zip(setups, days, strict=True)):
-        states = [_state(one, day, float(blocked[n]), laws) for one in setup.placed]
+        states = states_of(setup, day, blocked[[n]], laws)
         rows.append(elements_of(setup, states, [float(share) for share in filled[n]]))
     return flows_of(rows, setups[0].water.kinematic_m2s) if rows else np.zeros(0)
 
@@ -185,7 +234,12 @@ def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float |
 
 
 def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[float], laws: Laws = USUAL) -> tuple[Course, ...]:
-    """As `courses`, but with every state from its own part alone at a fixed turnover: any days, in any order, in one batch."""
+    """As `courses`, but with every state from its own part alone at a fixed turnover: any days, in any order, in one batch.
+
+    Raises ValueError for a loop with branches.
+    """
+    if any(setup.forks for setup in setups):
+        raise ValueError("states apart from each other are for loops in series only")
     count, times = len(days), np.asarray(days, dtype=float)
     blocked = [state_after(_guard(s), s.guard.state, day, arrival, laws).blocked for s in setups for day in days]
     stacks = [[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups for _ in days]
@@ -202,8 +256,9 @@ def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[
                 days=times,
                 flow_m3s=np.minimum(own[part], setup.ceiling_m3s),
                 own_m3s=own[part],
-                blocked=np.array(blocked)[part],
+                guards_blocked=np.array(blocked)[part][:, None],
                 filled=filled[part][:, : len(setup.trays)],
+                branches_m3s=np.zeros((count, 0, 2)),
             )
         )
     return tuple(found)

@@ -58,7 +58,7 @@ class ElementLoops(Loops):
 
     def rows(self, rows: NDArray[np.intp]) -> "ElementLoops":
         """Some of the loops."""
-        cut: dict[str, Any] = {f.name: getattr(self, f.name)[rows] for f in fields(self) if f.name != "kinematic_m2s"}
+        cut: dict[str, Any] = {f.name: getattr(self, f.name)[rows] for f in fields(ElementLoops) if f.name != "kinematic_m2s"}
         return ElementLoops(kinematic_m2s=self.kinematic_m2s, **cut)
 
     def friction_m(self, flow_m3s: Reals) -> Reals:
@@ -120,6 +120,10 @@ def flows_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> Reals:
     """
     if not len(loops):
         return np.zeros(0)
+    if any(element.split is not None for loop in loops for element in loop):
+        from optimizer.dirt.branched_loops import branched_flows  # a loop without branches does not need it
+
+        return branched_flows(loops, kinematic_m2s)
     solved = solve(ElementLoops.of(loops, kinematic_m2s), RELATIVE)
     if not np.isin(solved.status, (CONVERGED, NO_FLOW)).all() or not all(map(math.isfinite, solved.flow_m3s)):
         raise ArithmeticError("a loop has no operating point")

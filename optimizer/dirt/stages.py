@@ -21,7 +21,7 @@ MOST_POINTS = 46
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
     """A stage of a clean course: its place, its kind ("guard", "tray", "hoses" or "impeller"), what stands there (None: many),
-    and the number of the ``tray`` if it is one.
+    and its ``number`` among the guards or trays.
 
     ``cost`` is the share of the clean flow that its own dirt takes on each of ``days``, (days,), ``dirt`` how dirty it is on the
     last of them: share of openings, pores or speed; of hoses the greatest share of a bore.
@@ -30,7 +30,7 @@ class Stage:
     place: str
     kind: str
     part: Part | Medium | None
-    tray: int | None
+    number: int
     days: Reals
     cost: Reals
     dirt: float
@@ -41,7 +41,8 @@ class Stage:
 
 
 def stages_of(course: Course) -> tuple[Stage, ...]:
-    """The stages of a course that starts clean, in the order of the water, the hoses and the impeller last."""
+    """The stages of a course that starts clean, in the order of the water, each of two guards by itself, the hoses and the
+    impeller last."""
     count = len(course.days)
     points = np.unique(np.round(np.linspace(0, count - 1, min(count, MOST_POINTS))).astype(int)).tolist()
     named = list(_named(course))
@@ -55,7 +56,7 @@ def stages_of(course: Course) -> tuple[Stage, ...]:
             place=place,
             kind=kind,
             part=part,
-            tray=which[1] if kind == "tray" else None,
+            number=which[1],
             days=course.days[points],
             cost=costs[n],
             dirt=_dirt(course, *which),
@@ -66,7 +67,8 @@ def stages_of(course: Course) -> tuple[Stage, ...]:
 
 def _named(course: Course) -> Iterator[tuple[str, str, Part | Medium | None, tuple[str, int]]]:
     setup = course.setup
-    yield setup.guard.position.name, "guard", setup.guard.part, ("guard", 0)
+    for n, guard in enumerate(setup.guards):
+        yield guard.position.name, "guard", guard.part, ("guard", n)
     body = next(one.position.name for one in setup.placed if one.part is setup.canister)
     for n, tray in enumerate(setup.trays):
         if tray.medium is not None:
@@ -81,9 +83,10 @@ KINDS: dict[str, tuple[type[Part], ...]] = {"guard": (Guard,), "hoses": (Hose, F
 
 def _alone(course: Course, day: int, kind: str, number: int) -> list[Element]:
     """The loop on a day with the dirt of one stage only."""
-    dirty = course.states(day)
+    dirty, guards = course.states(day), course.setup.guards
     states = [
-        state if isinstance(one.part, KINDS[kind]) else one.state for one, state in zip(course.setup.placed, dirty, strict=True)
+        state if _is(one.part, kind) and (kind != "guard" or one is guards[number]) else one.state
+        for one, state in zip(course.setup.placed, dirty, strict=True)
     ]
     filled = [float(course.filled[day, n] if kind == "tray" and n == number else course.filled[0, n]) for n in _trays(course)]
     return elements_of(course.setup, states, filled)
@@ -97,6 +100,8 @@ def _dirt(course: Course, kind: str, number: int) -> float:
     """How dirty a stage is on the last day."""
     if kind == "tray":
         return float(course.filled[-1, number])
+    if kind == "guard":
+        return float(course.guards_blocked[-1, number])
     states = course.states(len(course.days) - 1)
     return max((_share(one.part, state) for one, state in zip(course.setup.placed, states, strict=True) if _is(one.part, kind)))
 
@@ -106,8 +111,6 @@ def _is(part: Part, kind: str) -> bool:
 
 
 def _share(part: Part, state: State) -> float:
-    if isinstance(part, Guard):
-        return state.blocked
     if isinstance(part, Pump):
         return state.fouled
     bore = part.inside_m if isinstance(part, Hose) else part.passage_m if isinstance(part, Fitting) else 0.0

@@ -8,9 +8,13 @@ import numpy as np
 
 from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
+from optimizer.dirt.setup import Fork
+from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.operating import element_head_m
+from optimizer.loop.split_point import branch_heads_m
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
+from optimizer.model.losses import Split
 from optimizer.model.parts import Device, Guard
 
 SLACK = 1e-9
@@ -48,8 +52,9 @@ class Rise:
 def misses(course: Course, limits: Limits, target_m3s: float = 0.0) -> tuple[Miss, ...]:
     """What is asked of the flow, each with its first day missed, the earliest first.
 
-    Watched are the target, the least and greatest flow, the windows of devices, the speed in front of the guard (what is blocked
-    takes no water) and the pressure at the pump's inlet. Between two days margins are taken to run straight.
+    Watched are the target, the least and greatest flow, the windows of devices, the speed in front of the guards (what is blocked
+    takes no water) and the pressure at the pump's inlet; in branches it is their own flow that counts. Between two days margins
+    are taken to run straight.
     """
     found = [
         Miss(name=name, place=place, day=first_below(course.days, margin))
@@ -107,33 +112,56 @@ def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tupl
         yield "flow_min_m3s", "", flow / limits.flow_min_m3s - 1.0
     if math.isfinite(limits.flow_max_m3s):
         yield "flow_max_m3s", "", 1.0 - flow / limits.flow_max_m3s
-    for one in course.setup.placed:
+    guards = iter(course.guards_blocked.T)
+    for n, one in enumerate(course.setup.placed):
         part, place = one.part, one.position.name
+        passing = np.maximum(course.passing_m3s(n), 1e-30)
+        blocked = next(guards) if isinstance(part, Guard) else 0.0
         if isinstance(part, Device) and limits.device_windows:
-            low = flow / part.flow_min_m3s - 1.0 if part.flow_min_m3s else np.full(len(flow), math.inf)
-            yield "device_windows", place, np.minimum(low, 1.0 - flow / part.flow_max_m3s)
+            low = passing / part.flow_min_m3s - 1.0 if part.flow_min_m3s else np.full(len(flow), math.inf)
+            yield "device_windows", place, np.minimum(low, 1.0 - passing / part.flow_max_m3s)
         if isinstance(part, Guard) and math.isfinite(limits.guard_speed_ms):
-            yield "guard_speed_ms", place, limits.guard_speed_ms * part.face_area_m2 * (1.0 - course.blocked) / flow - 1.0
+            yield "guard_speed_ms", place, limits.guard_speed_ms * part.face_area_m2 * (1.0 - blocked) / passing - 1.0
     if math.isfinite(limits.inlet_head_m):
         yield "inlet_head_m", course.setup.pump.position.name, inlet_heads_m(course) - limits.inlet_head_m
 
 
 def rises(course: Course, day: int = -1) -> tuple[Rise, ...]:
     """Every place of the loop (each tray and joint a place of its own) with its losses on the first day and at an index of the
-    days, the greatest rise of its share first. Lift is no loss."""
-    nu = course.setup.water.kinematic_m2s
+    days, the greatest rise of its share first. Lift is no loss. What stands in a branch counts by the share of the water that
+    passes it: so the places of both branches and their tees come to what the water loses between the two points."""
     later = day % len(course.days)
-    heads = []
-    for k in (0, later):
-        flow = float(course.flow_m3s[k])
-        elements = [element for element in course.elements(k) if element.curve is None]
-        heads.append([(e.place, element_head_m(e, flow, nu) - e.loss.lift_m) for e in elements])
+    heads = [list(_losses(course, k)) for k in (0, later)]
     totals = [sum(head for _, head in each) or 1.0 for each in heads]
     found = [
         Rise(place=place, first_m=first, later_m=last, first_share=first / totals[0], later_share=last / totals[1])
         for (place, first), (_, last) in zip(*heads, strict=True)
     ]
     return tuple(sorted(found, key=lambda rise: -rise.risen))
+
+
+def _losses(course: Course, day: int) -> Iterator[tuple[str, float]]:
+    """Every place but the pump with the head it takes on a day."""
+    nu, flow = course.setup.water.kinematic_m2s, float(course.flow_m3s[day])
+    forks = iter(zip(course.setup.forks, course.branches_m3s[day], strict=True))
+    for element in course.elements(day):
+        if element.split is not None:
+            yield from _in_branches(course, element.split, *next(forks), flow)
+        elif element.curve is None:
+            yield element.place, element_head_m(element, flow, nu) - element.loss.lift_m
+
+
+def _in_branches(course: Course, split: Split, fork: Fork, flows_m3s: Reals, flow_m3s: float) -> Iterator[tuple[str, float]]:
+    nu, shares = course.setup.water.kinematic_m2s, flows_m3s / flow_m3s if flow_m3s > 0.0 else np.array([1.0, 0.0])
+    both = (float(flows_m3s[0]), float(flows_m3s[1]))
+    left = float(np.dot(branch_heads_m(split, both, nu), shares))
+    for n, (branch, (first, last)) in enumerate(zip(split.branches, fork.parts, strict=True)):
+        for one, loss in zip(course.setup.placed[first:last], branch.losses, strict=False):
+            lift = float(shares[n]) * loss.lift_m
+            lost = float(shares[n]) * loss_head_m(loss, both[n], nu)
+            left -= lost
+            yield one.position.name, lost - lift
+    yield f"joints and tees of {fork.place}", left
 
 
 def clogs_first(course: Course, day: int = -1) -> Rise:

@@ -106,9 +106,10 @@ def part_loss(part: Part, state: State, position: Position, water: Water) -> Los
     raise ValueError(f"{part.name} has no place of its own in a loop")
 
 
-def guard_terms(guard: Guard, blocked: Floats, water: Water) -> tuple[Floats, Floats]:
-    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``."""
-    entrance = float(quadratic_coefficient(ENTRANCE_K, guard.outlet.bore_m))
+def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float, float] = (1.0, 1.0)) -> tuple[Floats, Floats]:
+    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``. ``scales`` multiply
+    those of its screen or wall, and that of the entrance behind it."""
+    screen_scale, entrance = scales[0], scales[1] * float(quadratic_coefficient(ENTRANCE_K, guard.outlet.bore_m))
     if guard.form == "sponge":
         linear, quadratic = sponge_coefficients(
             guard.face_area_m2,
@@ -118,9 +119,9 @@ def guard_terms(guard: Guard, blocked: Floats, water: Water) -> tuple[Floats, Fl
             water.density_kgm3,
             water.viscosity_pas,
         )
-        return linear, quadratic + entrance
+        return linear * screen_scale, quadratic * screen_scale + entrance
     screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, blocked, guard.form)
-    return np.zeros_like(screen), screen + entrance
+    return np.zeros_like(screen), screen * screen_scale + entrance
 
 
 def _guard_loss(guard: Guard, state: State, water: Water) -> Loss:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.fitted import ByFills
 from optimizer.model.media_plan import BioSurface, MediaStep
 from optimizer.model.results import plain
 
@@ -62,6 +63,41 @@ class Risen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AgeingBranch:
+    """Flow of one branch in m3/s on each day of the rows, with everything cleaned on day 0."""
+
+    place: str
+    branch: str
+    flows_m3s: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgeingWindow:
+    """Flow through a device in a branch, clean and on the last day, and the window its maker allows, in m3/s."""
+
+    place: str
+    device: str
+    clean_m3s: float
+    last_m3s: float
+    flow_min_m3s: float
+    flow_max_m3s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgeingGuard:
+    """Flow through one of two guards in m3/s and the speed of the water in front of what is open of its face in m/s, clean and on
+    the last day, and the limit of that speed (inf: none)."""
+
+    place: str
+    guard: str
+    clean_m3s: float
+    last_m3s: float
+    clean_ms: float
+    last_ms: float
+    limit_ms: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LawUsed:
     """Which law was used for what, and who says so."""
 
@@ -75,7 +111,8 @@ class Ageing:
     """How a rig ages over ``days``. ``clogs_first`` begins with the place whose share of the losses rises most; of ``made_kg``
     of dry dirt since the clean ``left_kg`` stay in the tank.
 
-    ``renewal`` are the steps in which its biological media are renewed (empty: that was not asked).
+    ``renewal`` are the steps in which its biological media are renewed (empty: that was not asked). ``branches``, ``windows`` and
+    ``guards`` tell how the flow divides between branches (empty: there are none), ``by_fills`` the fills that the answer goes by.
     """
 
     rig: str
@@ -92,6 +129,10 @@ class Ageing:
     laws: tuple[LawUsed, ...]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    branches: tuple[AgeingBranch, ...] = ()
+    windows: tuple[AgeingWindow, ...] = ()
+    guards: tuple[AgeingGuard, ...] = ()
+    by_fills: ByFills | None = None
 
     @property
     def status(self) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Medium, Part
+from optimizer.model.parts import Canister, Guard, Medium, Part
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
@@ -12,11 +12,21 @@ from optimizer.physics.water import Water
 class Fitted(Protocol):
     """Figures of what is installed, as fills show them. Parts that it knows nothing of keep their stated ones."""
 
-    def part(self, part: Part, state: State, loss: Loss, water: Water) -> tuple[Part, Loss]:
-        """An installed part with its pump curve, and its loss (of a canister: of the body), both as fitted."""
+    def part(self, part: Part, state: State, loss: Loss, water: Water, start: State | None = None) -> tuple[Part, Loss]:
+        """An installed part with its pump curve, and its loss (of a canister: of the body), both as fitted.
 
-    def tray(self, medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+        What fills say of dirt is of the dirt that was there at the ``start`` (None: ``state`` itself), and of what came upon it
+        since; a part that was clean then gets dirty as stated.
+        """
+
+    def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
         """Loss of one tray of an installed medium, as fitted."""
+
+    def guard_scales(self, guard: Guard, start: State) -> tuple[float, float]:
+        """What the loss of an installed guard is multiplied by: that of its screen or wall, and of the entrance behind it."""
+
+    def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
+        """What the linear and the quadratic loss of an installed medium in its tray are multiplied by."""
 
     def joint(self, before: Part, after: Part) -> float:
         """What the loss of the joint between two installed parts is multiplied by."""

@@ -54,6 +54,7 @@ class Lasting:
     """An answer over an interval of ``days``, judged ``by`` its last day or its mean; rows end with the answer itself.
 
     ``misses`` are looked for over ``looked_days``, ``followed`` counts the bundles that were followed day by day.
+    ``by_clean_day``: the bundle was chosen by the clean day and only followed over the others.
     """
 
     days: float
@@ -65,3 +66,4 @@ class Lasting:
     rises: tuple[LastingRise, ...]
     followed: int
     notes: tuple[str, ...]
+    by_clean_day: bool = False

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.ageing import Ageing, AgeingRow, LawUsed, Missing, Risen, Stage
+from optimizer.model.ageing import Ageing, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
+from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.layout import aligned, bullets, cut, finished, glued, paragraph
 from optimizer.report.measured_lines import assumed, spaced
 from optimizer.report.measures import Measures, number, percent, system, turnover
@@ -33,9 +34,10 @@ def render(told: Ageing, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = paragraph(heading(told.rig, f"flow and dirt over {_days(told.days)}"), rest="  ")
-    for sentence in _sentences(told, measures):
+    for sentence in (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)):
         lines += paragraph(sentence, rest="  ")
     lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
+    lines += _branches(told, measures)
     lines += ["", "What is missed when", *_missing(told)]
     lines += ["", "Each stage by itself", *_stages(told)]
     lines += ["", "What clogs first", *_risen(told, measures)]
@@ -43,6 +45,8 @@ def render(told: Ageing, units: str = "metric") -> str:
     lines += paragraph(_bacteria(told), "  ", "    ")
     if told.renewal:
         lines += ["", "Renewing the biological media", *step_lines(told.renewal)]
+    fitted = by_fills_lines(told.by_fills)
+    lines += ["", *fitted] if fitted else []
     lines += ["", "Mind", *bullets(map(safe, told.cautions))]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
     lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
@@ -112,6 +116,57 @@ def _table(told: Ageing, measures: Measures) -> list[str]:
         for row in told.rows
     ]
     return aligned([row if both else row[:-1] for row in (*heads, *cells)])
+
+
+def _branches(told: Ageing, measures: Measures) -> list[str]:
+    """How the flow divides between branches, with the windows of devices in them and the speed in front of both guards."""
+    if not told.branches:
+        return []
+    heads = [
+        ("", *(safe(each.place) for each in told.branches)),
+        ("days", *(safe(each.branch) for each in told.branches)),
+        ("", *(measures.flow for _ in told.branches)),
+    ]
+    rows = [
+        (number(row.days, 0), *(measures.bare_flow(each.flows_m3s[n]) for each in told.branches))
+        for n, row in enumerate(told.rows)
+    ]
+    lines = ["", "Flow of each branch", *aligned([*heads, *rows])]
+    for window in told.windows:
+        lines += paragraph(_window(window, measures, told.days), "  ", "    ")
+    for guard in told.guards:
+        lines += paragraph(_guard(guard, measures, told.days), "  ", "    ")
+    return lines
+
+
+def _window(each: AgeingWindow, measures: Measures, days: float) -> str:
+    low, high = (measures.bare_flow(flow) for flow in (each.flow_min_m3s, each.flow_max_m3s))
+    window = (
+        f"at least {low}" if math.isinf(each.flow_max_m3s) else f"{low} to {high}" if each.flow_min_m3s else f"at most {high}"
+    )
+    flows = ((each.clean_m3s, "clean"), (each.last_m3s, "then"))
+    outside = [when for flow, when in flows if not _within(flow, each.flow_min_m3s, each.flow_max_m3s)]
+    free = each.flow_min_m3s <= 0.0 and math.isinf(each.flow_max_m3s)
+    told = "" if free else f"; window {window} {measures.flow}, " + (f"NOT kept {' and '.join(outside)}" if outside else "kept")
+    return (
+        f"{safe(each.place)}: {measures.flow_text(each.clean_m3s)} clean, {measures.flow_text(each.last_m3s)} after "
+        f"{_days(days)}{told}."
+    )
+
+
+def _within(flow_m3s: float, least: float, most: float) -> bool:
+    return least * (1 - 1e-9) <= flow_m3s <= most * (1 + 1e-9)
+
+
+def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
+    speeds = [f"{measures.bare_speed(speed)} {measures.speed}" for speed in (each.clean_ms, each.last_ms)]
+    kept = all(speed <= each.limit_ms * (1 + 1e-9) for speed in (each.clean_ms, each.last_ms))
+    then = f"{measures.flow_text(each.last_m3s)} after {_days(days)}"
+    limit = f"; limit {measures.bare_speed(each.limit_ms)} {measures.speed}, {'kept' if kept else 'NOT kept'}"
+    return (
+        f"{safe(each.place)}: {measures.flow_text(each.clean_m3s)} clean, {then}; "
+        f"in front of what is open of it {speeds[0]}, then {speeds[1]}{limit if math.isfinite(each.limit_ms) else ''}."
+    )
 
 
 def _missing(told: Ageing) -> list[str]:

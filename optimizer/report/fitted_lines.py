@@ -7,7 +7,7 @@ from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.report.layout import GLUE, bullets, cut
 from optimizer.report.measures import Measures, number, system
 
-__all__ = ["by_fills_lines", "by_fills_sentences", "by_fills_text", "by_stated", "moved"]
+__all__ = ["by_fills_lines", "by_fills_sentences", "by_fills_text", "moved"]
 
 LONGEST_PART = 60
 MOST_DATES = 3
@@ -38,17 +38,6 @@ def by_fills_lines(told: ByFills | None) -> list[str]:
 def moved(told: ByFills) -> list[str]:
     """Return the stated figures that the fills moved, each with its factor, or that there are none."""
     return [_factor(each) for each in told.factors] or ["no stated figure has moved by more than a few percent"]
-
-
-def by_stated(told: ByFills | None) -> str:
-    """Return that dirt over the days goes by stated figures while the answer goes by fills; empty where it does not.
-
-    >>> by_stated(None)
-    ''
-    """
-    if told is None or told.left_out:
-        return ""
-    return "Dirt over the days goes by the stated figures, not by the fills: its clean day is not quite that of the answer."
 
 
 def _fills(told: ByFills) -> str:

@@ -26,11 +26,13 @@ FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, n
 def branch_flow_lines(result: Result, measures: Measures) -> list[str]:
     """Return what passes each branch, now and in the answer, against what its parts need and allow, and how to set throttles."""
     last = "best" if result.best is not None else "spend nothing"
-    shown = [line for line in result.branches if line.row in ("now", last)]
+    shown = [line for line in result.branches if line.row in ("now", last) or line.row.startswith("best, day ")]
     if not shown:
         return []
     heads = [("", "", measures.flow, "of the whole", "window")]
     whole = {row.name: row.flow_m3s for row in (result.now, result.spend_nothing, result.best) if row is not None}
+    if result.lasting is not None:
+        whole |= {line.row: result.lasting.rows[-1].last_m3s for line in shown if line.row not in whole}
     rows = [
         (
             safe(line.row),

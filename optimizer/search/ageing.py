@@ -18,6 +18,7 @@ from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Pump
 from optimizer.search.layers import Problem
 from optimizer.search.options import Option
+from optimizer.search.stacks import Fill
 
 Reals = NDArray[np.float64]
 
@@ -64,7 +65,8 @@ class Ageing:
             return Loss(), 1.0
         if not isinstance(part, Hose | Fitting | Pump | Canister):
             return option.loss, option.speed
-        key = (option.position, id(part), option.state, option.height_m, 0.0 if isinstance(part, Canister) else day)
+        time = 0.0 if isinstance(part, Canister) else day
+        key = (option.position, id(part), option.state, option.height_m, option.is_installed, time)
         if key not in self._known:
             self._known[key] = self._aged(option, day)
         return self._known[key]
@@ -76,4 +78,20 @@ class Ageing:
         position = replace(choices.rig.positions[option.position], height_m=option.height_m)
         state = state_after(part, option.state, day, NOTHING, self.interval.laws)
         speed = pump_speed(part, state, choices.rig.mains_hz) if isinstance(part, Pump) else 1.0
-        return part_loss(part, state, position, choices.water), speed
+        loss, fitted = part_loss(part, state, position, choices.water), choices.rig.fitted
+        if fitted is not None and option.is_installed and not isinstance(part, Pump):
+            loss = fitted.part(part, state, loss, choices.water, option.state)[1]
+        return loss, speed
+
+    def guard_scales(self, option: Option) -> tuple[float, float]:
+        """What the loss of a guard is multiplied by, see `guard_terms`: of one that stays what fills say."""
+        part, fitted = option.part, self.problem.choices.rig.fitted
+        if not isinstance(part, Guard):
+            raise TypeError("the guard's place holds no guard")
+        return fitted.guard_scales(part, option.state) if fitted is not None and option.is_installed else (1.0, 1.0)
+
+    def tray_scales(self, fill: Fill) -> tuple[float, float]:
+        """The same of the linear and quadratic loss of what is in a tray."""
+        fitted = self.problem.choices.rig.fitted
+        stays = fitted is not None and fill.medium is not None and fill.change != "swap"
+        return fitted.tray_scales(fill.medium, fill.state) if stays and fitted and fill.medium else (1.0, 1.0)

@@ -80,7 +80,9 @@ class Fleet:
         self.used: list[Option] = [self.problem.option(row) for row in rows.tolist()]
         self.at: Ints = np.asarray(at, dtype=np.intp).reshape(options.shape)
         self.high = self.problem.high[options].min(axis=1)
-        self.guards = [self._guard(n) for n in self.at[:, ageing.guard].tolist()]
+        guards = self.at[:, ageing.guard].tolist()
+        self.guards = [self._guard(n) for n in guards]
+        self.guard_scales = [ageing.guard_scales(self.used[n]) for n in guards]
         self.trays = Trays.of([self.used[n] for n in self.at[:, ageing.canister].tolist()], ageing)
 
     def _guard(self, used: int) -> tuple[Guard, float]:
@@ -139,11 +141,11 @@ class Fleet:
     def _guard_terms(self, loads: Loads) -> tuple[Reals, Reals]:
         linear, quadratic = np.zeros((2, len(self.guards)))
         blocked, water = loads.blocked(), self.problem.choices.water
-        rows_of: dict[int, list[int]] = {}
+        rows_of: dict[tuple[int, tuple[float, float]], list[int]] = {}
         for n, (part, _) in enumerate(self.guards):
-            rows_of.setdefault(id(part), []).append(n)
-        for rows in rows_of.values():
-            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], water)
+            rows_of.setdefault((id(part), self.guard_scales[n]), []).append(n)
+        for (_, scales), rows in rows_of.items():
+            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], water, scales)
         return linear, quadratic
 
     def _guard_ceiling(self, loads: Loads) -> Reals:
@@ -220,12 +222,13 @@ class Fleet:
 @dataclass(frozen=True, slots=True)
 class Trays:
     """The media of every bundle: their layers, and (bundles, trays) permeability and inertial coefficient, 1 and 0 where a tray
-    is empty."""
+    is empty, and ``scales`` (bundles, trays, 2) of their linear and quadratic losses."""
 
     layers: Layers
     permeability_m2: Reals
     inertial_1m: Reals
     there: Bools
+    scales: Reals
     ageing: Ageing
 
     @classmethod
@@ -238,6 +241,7 @@ class Trays:
             key: [tray_layer(Tray(medium=fill.medium, state=fill.state), body, laws) for fill in option.fills]
             for key, option in different.items()
         }
+        scales = {key: [ageing.tray_scales(fill) for fill in option.fills] for key, option in different.items()}
         rows = [media[id(option)] for option in stacks]
         shape = (len(rows), len(rows[0]) if rows else 1)
         return cls(
@@ -245,12 +249,13 @@ class Trays:
             permeability_m2=np.array([[1.0 if m is None else m.permeability_m2 for m in row] for row in rows]).reshape(shape),
             inertial_1m=np.array([[0.0 if m is None else m.inertial_1m for m in row] for row in rows]).reshape(shape),
             there=np.array([[m is not None for m in row] for row in rows], dtype=bool).reshape(shape),
+            scales=np.array([scales[id(option)] for option in stacks], dtype=float).reshape(*shape, 2),
             ageing=ageing,
         )
 
     def take(self, rows: Ints) -> "Trays":
         """Those of some of the bundles."""
-        cells = {name: getattr(self, name)[rows] for name in ("permeability_m2", "inertial_1m", "there")}
+        cells = {name: getattr(self, name)[rows] for name in ("permeability_m2", "inertial_1m", "there", "scales")}
         return Trays(layers=self.layers.take(rows), ageing=self.ageing, **cells)
 
     def terms(self, filled: Reals) -> tuple[Reals, Reals]:
@@ -258,6 +263,7 @@ class Trays:
         choices = self.ageing.problem.choices
         filled = filled[:, : self.there.shape[1]]
         linear, quadratic = layer_terms(self.permeability_m2, self.inertial_1m, filled, choices.rig.canister, choices.water)
+        linear, quadratic = linear * self.scales[..., 0], quadratic * self.scales[..., 1]
         return np.where(self.there, linear, 0.0).sum(axis=1), np.where(self.there, quadratic, 0.0).sum(axis=1)
 
 

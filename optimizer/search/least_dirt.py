@@ -121,6 +121,6 @@ class LeastDirt:
                 loads.step(float(times[day] - times[day - 1]), np.full(count, turnover_1h))
             if day in self.days:
                 blocked = loads.blocked()
-                on_guard = guard_terms(guard, blocked, choices.water)
+                on_guard = guard_terms(guard, blocked, choices.water, self.ageing.guard_scales(option))
                 found.append(np.stack([*trays.terms(loads.filled()), *map(np.asarray, on_guard), blocked]))
         return np.stack(found)

@@ -95,7 +95,7 @@ def stacks(
             if meets(stack, limits):
                 found.append(stack)
     if lasting:
-        return [one for alike in _alike(found) for one in _unbeaten(alike, shop, UNTOUCHED)]
+        return [one for alike in _alike(found, fitted is not None) for one in _unbeaten(alike, shop, UNTOUCHED)]
     return _unbeaten(found, shop, UNTOUCHED[:1] if media else UNTOUCHED)
 
 
@@ -255,11 +255,14 @@ def _combine(
     return _stack("swap", canister, fills, items, water, held)
 
 
-def _alike(found: list[Stack]) -> list[list[Stack]]:
-    """Fillings of the same media in the same trays, equally dirty, together."""
-    groups: dict[tuple[tuple[str, State], ...], list[Stack]] = {}
+def _alike(found: list[Stack], fitted: bool) -> list[list[Stack]]:
+    """Fillings of the same media in the same trays, equally dirty, together; where media that stay are ``fitted``, those in which
+    the same of them are new."""
+    groups: dict[tuple[tuple[str, State, bool], ...], list[Stack]] = {}
     for stack in found:
-        key = tuple(("" if fill.medium is None else fill.medium.id, fill.state) for fill in stack.fills)
+        key = tuple(
+            ("" if fill.medium is None else fill.medium.id, fill.state, fitted and fill.change == "swap") for fill in stack.fills
+        )
         groups.setdefault(key, []).append(stack)
     return list(groups.values())
 

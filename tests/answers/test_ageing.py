@@ -13,6 +13,7 @@ from branched_worlds import branched_world
 
 from optimizer import api
 from optimizer.answers.ageing import CLEAN_BELOW, DUE_COST, shown_days
+from optimizer.answers.by_fills import by_fills
 from optimizer.answers.media_plan import surface
 from optimizer.cli import main
 from optimizer.dirt.course import course
@@ -20,7 +21,6 @@ from optimizer.dirt.daily import daily_of
 from optimizer.dirt.law_sources import FIELDS, SOURCES, with_law
 from optimizer.dirt.laws import USUAL
 from optimizer.dirt.setup import setup_of
-from optimizer.errors import InputError
 from optimizer.model.ageing import Ageing
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
@@ -166,11 +166,58 @@ def test_surface_is_enough_when_it_is_far_more_than_is_needed() -> None:
     assert surface(hungry, daily_of(hungry), hungry.trays).verdict == "too little"
 
 
-def test_branches_are_refused_with_a_cure() -> None:
-    """Two that are there; one that could be added is left out (`test_every_demo_rig_ages_sensibly` has two such rigs)."""
-    two = next(one for one in (branched_world(seed)[0] for seed in range(50)) if _has_two(one))
-    with pytest.raises(InputError, match="Describe the loop with the branch that takes most of the water"):
-        api.ageing(two)
+def test_a_rig_with_branches_ages_with_the_flow_of_each() -> None:
+    """Two guards on one tee: both are stages, what passes them adds up, since no water is lost, and each is held against
+    the limit on the speed in front of it by its own flow."""
+    two = next(one for one in (branched_world(seed)[0] for seed in range(50)) if _has_two(one) and one.positions[0].branches)
+    two = replace(two, limits=replace(two.limits, guard_speed_ms=0.06))
+    found = api.ageing(two)
+    left, right = found.branches
+    assert (left.place, left.branch, right.branch) == ("intakes", "left", "right")
+    for n, row in enumerate(found.rows):
+        assert left.flows_m3s[n] + right.flows_m3s[n] == pytest.approx(row.flow_m3s, rel=1e-9)
+    assert [guard.place for guard in found.guards] == ["intake", "intake_b"]
+    faces = {place.name: place.installed.face_area_m2 for place in two.every_position if place.kind == "guard"}  # type: ignore[union-attr]
+    for guard, flows in zip(found.guards, (left, right), strict=True):
+        assert guard.clean_ms == pytest.approx(flows.flows_m3s[0] / faces[guard.place])
+        miss = next(miss for miss in found.missing if (miss.name, miss.place) == ("guard_speed_ms", guard.place))
+        assert (miss.day <= found.days) == (guard.last_ms > 0.06)
+    assert [stage.place for stage in found.stages if stage.what == "guard"] == ["intake", "intake_b"]
+    text = render(found)
+    assert "Flow of each branch" in text
+    assert all(len(line) <= 90 for line in text.splitlines())
+    json.dumps(found.to_dict(), allow_nan=False)
+
+
+def test_a_device_in_a_branch_goes_by_its_own_flow() -> None:
+    two = next(one for one in (branched_world(seed)[0] for seed in range(8, 50)) if _has_two(one) and "uv" in _names(one))
+    (window,) = api.ageing(two).windows
+    unit, bypass = api.ageing(two).branches
+    assert (window.place, window.clean_m3s, window.last_m3s) == ("unit", unit.flows_m3s[0], unit.flows_m3s[-1])
+    assert bypass.flows_m3s[-1] > 0.0
+    assert f"window {window.flow_min_m3s * 3.6e6:.0f}" in render(api.ageing(two)) or not window.flow_min_m3s
+
+
+def test_fills_say_what_stays_loses_and_what_its_dirt_costs() -> None:
+    """If nothing is done the first day is what the calibration says the loop delivers; cleaned, what cleaning all of it does
+    by the same factors: both by the answers of the clean day, which know nothing of courses."""
+    one = rig("reading_corner_130")
+    found, stated = api.ageing(one), api.ageing(one, measured=False)
+    assert found.by_fills is not None
+    assert found.rows[0].undone_m3s == pytest.approx(found.by_fills.delivered_m3s, rel=1e-7)
+    assert stated.rows[0].undone_m3s == pytest.approx(found.by_fills.stated_m3s, rel=1e-7)
+    fitted = replace(cleaned(one), fitted=by_fills(one)[0].fitted)
+    assert found.rows[0].flow_m3s == pytest.approx(api.operating_point(fitted).flow_m3s, rel=1e-7)
+    assert found.rows[1].undone_m3s < found.rows[0].undone_m3s
+    assert "By the fills" in render(found)
+    lasting = api.best(one, shop(), budget=0, interval_days=30.0)
+    assert lasting.lasting is not None
+    assert lasting.by_fills == found.by_fills
+    assert all(check.agrees for check in lasting.proof.certificates)
+
+
+def _names(one: Rig) -> list[str]:
+    return [position.name for position in one.positions]
 
 
 def _has_two(one: Rig) -> bool:

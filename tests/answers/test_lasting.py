@@ -10,7 +10,6 @@ import pytest
 
 from optimizer import api
 from optimizer.cli import main
-from optimizer.errors import InputError
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import Result
@@ -113,10 +112,47 @@ def test_json_has_the_interval() -> None:
     assert plain.to_dict()["lasting"] is None
 
 
-def test_other_ways_of_asking_are_refused() -> None:
+def test_with_branches_the_best_of_the_clean_day_is_followed() -> None:
+    """The same bundle as without an interval, stopped, with the split of its flow on both days: clean by the scalar solver of the
+    plain answer, on the last day adding up to what is delivered. Dirt only takes flow, so the clean best bounds every day."""
+    rig, catalog = rig_and_catalog("stem_plants_200")
+    plain, result = api.best(rig, catalog), api.best(rig, catalog, interval_days=56.0)
+    assert plain.best is not None
+    assert result.lasting is not None
+    row = result.lasting.rows[-1]
+    assert (result.status, result.bill, result.changes) == ("stopped", plain.bill, plain.changes)
+    assert row.clean_m3s == pytest.approx(plain.best.flow_m3s, rel=1e-7)
+    assert row.last_m3s < row.mean_m3s < row.clean_m3s < result.proof.bound_m3s < row.clean_m3s + 0.11 * LITRE_PER_HOUR
+    then = [line for line in result.branches if line.row == "best, day 56"]
+    clean = [line for line in result.branches if line.row == "best"]
+    assert [line.branch for line in then] == [line.branch for line in clean] == ["unit", "bypass"]
+    assert sum(line.flow_m3s for line in then) == pytest.approx(row.last_m3s, rel=1e-9)
+    (window,) = result.lasting.windows
+    assert window.clean_m3s == pytest.approx(clean[0].flow_m3s, rel=1e-6)
+    assert window.last_m3s == then[0].flow_m3s
+    text = render(result)
+    assert "best, day 56" in text
+    assert "Chosen by the clean day" in headline(result).replace("\n  ", " ")
+    assert all(len(line) <= 90 for line in text.splitlines())
+
+
+def test_what_branches_do_not_keep_is_a_warning(capsys: pytest.CaptureFixture[str]) -> None:
+    """The rice fish's guard passes its speed limit before 170 days are over; the exit status says that nothing is proved."""
     rig, catalog = rig_and_catalog("ricefish_160")
-    with pytest.raises(InputError, match="branches"):
-        api.best(rig, catalog, interval_days=60.0)
+    result = api.best(rig, catalog, interval_days=170.0)
+    assert result.lasting is not None
+    missed = [miss for miss in result.lasting.misses if miss.day < 170.0]
+    assert missed
+    assert len([line for line in result.warnings if "not kept for the whole interval" in line]) == len(missed)
+    argv = ["best", str(DEMO / "rigs" / "ricefish_160.toml"), "--catalog", str(DEMO / "catalog"), "--interval", "170d"]
+    assert main(argv) == 3
+    assert "not kept for the whole interval" in capsys.readouterr().out.replace("\n    ", " ")
+    cheap = api.cheapest(rig, catalog, flow_m3s=600 * LITRE_PER_HOUR, interval_days=56.0)
+    assert cheap.status == "stopped"
+    assert "a cheaper one that does" in headline(cheap).replace("\n  ", " ")
+
+
+def test_other_ways_of_asking_are_refused() -> None:
     rig, catalog = rig_and_catalog("rift_lake_450")
     with pytest.raises(ValueError, match="judged"):
         api.best(rig, catalog, interval_days=60.0, by="median")

@@ -48,10 +48,6 @@ def clean(name: str) -> Setup:
 @pytest.mark.parametrize("name", NAMES)
 def test_a_setup_flows_like_the_bundle_it_is(name: str) -> None:
     """The scalar solution of the verdict's own row."""
-    if branched(name):
-        with pytest.raises(ValueError, match="branches"):
-            setup_of(rig(name), [], [])
-        return
     stands = stands_now(rig(name), Catalog(parts={}, products=()))
     found = course(setup_of(rig(name), stands.options, stands.joints), daily_of(rig(name)), 0.0)
     assert found.own_m3s[0] == pytest.approx(stands.own_m3s, rel=1e-8)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from optimizer.model.bands import BandLine
 from optimizer.model.dossiers import Curve, Curves, Dossier, Mark
 from optimizer.report.figures.picture import Number, Picture, label, spread
-from optimizer.report.fitted_lines import by_stated
 from optimizer.report.measures import Measures
 
 if TYPE_CHECKING:
@@ -30,7 +29,7 @@ def picture(dossier: Dossier, measures: Measures) -> Picture | None:
     return Picture(
         name="curves",
         caption="Pump against loop",
-        words=f"{_words(told, measures, band)} {by_stated(dossier.by_fills) if told.last_day else ''}".rstrip(),
+        words=_words(told, measures, band),
         heads=("where they meet", measures.flow, measures.head, f"P10, {measures.flow}", f"P90, {measures.flow}"),
         rows=tuple(rows),
         draw=lambda: _draw(told, measures, band),

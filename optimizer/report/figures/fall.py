@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from optimizer.model.dossiers import Dossier, Falls
 from optimizer.report.figures.picture import Number, Picture, label, spread
-from optimizer.report.fitted_lines import by_stated
 from optimizer.report.measures import Measures, number
 
 if TYPE_CHECKING:
@@ -35,7 +34,7 @@ def picture(dossier: Dossier, measures: Measures) -> Picture | None:
     return Picture(
         name="fall",
         caption="Flow since the last cleaning",
-        words=f"{_words(told, measures)} {by_stated(dossier.by_fills)}".rstrip(),
+        words=_words(told, measures),
         heads=("day", *(f"{label(fall.name)}, {measures.flow}" for fall in told.falls)),
         rows=tuple(rows),
         draw=lambda: _draw(told, measures),

@@ -12,7 +12,7 @@ from optimizer.report import bands_text, front_text, order_text
 from optimizer.report.bands_text import MOST_PARTS, SMALLEST_SHARE
 from optimizer.report.figures.album import album
 from optimizer.report.figures.front import chosen_point
-from optimizer.report.fitted_lines import by_fills_sentences, by_stated, moved
+from optimizer.report.fitted_lines import by_fills_sentences, moved
 from optimizer.report.html.measuring import container_m3, fill_times
 from optimizer.report.html.quantities import Quantities
 from optimizer.report.html.templating import rendered
@@ -53,7 +53,6 @@ def page(dossier: Dossier, units: str = "metric") -> str:
         fitted=fitted,
         fill_sentences=by_fills_sentences(fills, system(units)),
         moved=() if fills is None else moved(fills),
-        by_stated=by_stated(fills),
         figures="fitted" if dossier.bands is not None and dossier.bands.fills else "stated",
         smallest_share=SMALLEST_SHARE,
         most_parts=MOST_PARTS,

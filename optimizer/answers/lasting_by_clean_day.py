@@ -1,0 +1,128 @@
+"""The best bundle of the clean day, followed over an interval: for loops with branches.
+
+The last day itself is searched for in series only (`search/over_days.py`). Dirt only takes flow away, so what the best bundle
+delivers when clean is still a flow that nothing exceeds on any later day, nor on average.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from optimizer.answers.lasting import LOOKED_DAYS, asked_on, basis, miss_words, risen
+from optimizer.answers.question import Progress, Question, found_standing, result_of, solved
+from optimizer.answers.rows import Standing
+from optimizer.answers.wish import wish
+from optimizer.dirt.course import MOST_DAYS, Course, course
+from optimizer.dirt.daily import Daily, daily_of
+from optimizer.dirt.setup import setup_of
+from optimizer.dirt.when import mean_flow_m3s, misses
+from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
+from optimizer.model.parts import Device
+from optimizer.model.results import BranchFlow, Result
+from optimizer.model.said import Said
+from optimizer.search.ageing import Interval
+from optimizer.search.best import RESOLUTION_M3S
+
+CHOSEN = "With branches the bundle is chosen by the clean day and followed over the others; it is not proved best by those"
+
+
+def by_clean_day(question: Question, days: float, by: str, progress: Progress | None = None) -> Result:
+    """The answer of the clean day with what becomes of it. Raises ValueError for days that cannot be."""
+    daily = daily_of(question.rig)
+    interval = Interval(days=days, daily=daily)
+    done = solved(question, progress)
+    result = result_of(question, done)
+    result = replace(
+        result,
+        question=Said(question.words, f" {asked_on(days, by)}"),
+        basis=(*result.basis, CHOSEN, *basis(question, daily, interval)),
+    )
+    if done.outcome.found is None:
+        return result
+    best = found_standing(question.rig, done.seeker, done.outcome.found)
+    bound = best.flow_m3s + RESOLUTION_M3S if done.outcome.status == "proved" else done.outcome.bound_m3s
+    result = replace(result, proof=replace(result.proof, status="stopped", bound_m3s=bound))
+    return _told(result, question, daily, days, by, (done.free, best))
+
+
+def _told(result: Result, question: Question, daily: Daily, days: float, by: str, rows: tuple[Standing, Standing]) -> Result:
+    free, best = rows
+    longest = min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
+    whole, longer = (_walked(question, daily, best, each) for each in (days, longest))
+    reached = question.target_m3s or question.rig.target_m3s
+    missed = tuple(
+        LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in misses(longer, question.limits, reached)
+    )
+    still = [_row("spend nothing", free, _walked(question, daily, free, days))] if free.flow_m3s > 0.0 else []
+    lasting = Lasting(
+        days=days,
+        by=by,
+        rows=(*still, _row("best", best, whole)),
+        windows=tuple(_windows(whole)),
+        misses=missed,
+        looked_days=longest,
+        rises=tuple(risen(whole)),
+        followed=1,
+        notes=daily.notes,
+        by_clean_day=True,
+    )
+    last_m3s = float(whole.flow_m3s[-1])
+    wished = None if result.wish is None else wish(question.rig, question.catalog, question.limits, last_m3s)
+    return replace(
+        result,
+        lasting=lasting,
+        wish=wished,
+        warnings=(*result.warnings, *_warnings(missed, days)),
+        branches=(*result.branches, *_branches(result.branches, whole, days)),
+    )
+
+
+def _walked(question: Question, daily: Daily, stands: Standing, days: float) -> Course:
+    held = stands.flow_m3s if stands.held_by else math.inf
+    return course(setup_of(question.rig, stands.options, stands.joints, held), daily, days)
+
+
+def _row(name: str, stands: Standing, run: Course) -> LastingRow:
+    return LastingRow(
+        name=name,
+        price=stands.price,
+        clean_m3s=float(run.flow_m3s[0]),
+        last_m3s=float(run.flow_m3s[-1]),
+        mean_m3s=mean_flow_m3s(run),
+        own_m3s=float(run.own_m3s[0]),
+        last_own_m3s=float(run.own_m3s[-1]),
+    )
+
+
+def _windows(run: Course) -> Iterator[LastingWindow]:
+    """Every device with a window, by what passes it."""
+    for n, one in enumerate(run.setup.placed):
+        part = one.part
+        if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
+            clean, last = (float(run.passing_m3s(n)[day]) for day in (0, -1))
+            least, most = part.flow_min_m3s * (1 - 1e-9), part.flow_max_m3s * (1 + 1e-9)
+            yield LastingWindow(
+                place=one.position.name,
+                device=part.name,
+                clean_m3s=clean,
+                last_m3s=last,
+                flow_min_m3s=part.flow_min_m3s,
+                flow_max_m3s=part.flow_max_m3s,
+                kept=all(least <= flow <= most for flow in (clean, last)),
+            )
+
+
+def _warnings(missed: Sequence[LastingMiss], days: float) -> Iterator[str]:
+    """What is not kept until the last day."""
+    for miss in missed:
+        if miss.day < days:
+            when = "from the first day" if miss.day == 0.0 else f"from day {math.floor(miss.day)} on"
+            yield Said("not kept for the whole interval: ", miss.words, f", missed {when}, of {days:g} days")
+
+
+def _branches(lines: Sequence[BranchFlow], run: Course, days: float) -> Iterator[BranchFlow]:
+    """The lines of the best bundle once more, by the last day."""
+    for n, fork in enumerate(run.setup.forks):
+        for branch, name in enumerate(fork.names):
+            line = next(line for line in lines if (line.row, line.place, line.branch) == ("best", fork.place, name))
+            yield replace(line, row=f"best, day {days:g}", flow_m3s=float(run.branches_m3s[-1, n, branch]))

@@ -1,0 +1,82 @@
+"""Dirt on two guards side by side and in the trays behind them, of many loops, carried from day to day.
+
+Each guard has a share x of the flow, and so of what drifts in it. Debris is told apart by what it is too coarse for:
+
+- for both guards: whichever it comes to keeps it, so a pass keeps all of it, and it lies on the guards by their shares;
+- for the finer one only: a pass keeps the x of that guard of it, and of the rest what wall and media keep of solids;
+- for neither: it goes with the solids, of which a pass keeps the sum of x (w + (1 - w) e), w the share that the wall of a sponge
+  keeps and e that of the media, which see the water of both.
+
+Where one guard takes all the water this is `loads.py`, which has the law for each of the three.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from optimizer.dirt.daily import Daily
+from optimizer.dirt.laws import Laws
+from optimizer.dirt.layers import Layers, Reals
+from optimizer.dirt.loads import Loads
+from optimizer.model.parts import Guard
+from optimizer.physics.feeding import kept_share, through_loop_kg_day
+
+
+class BranchedLoads:
+    """The loads of all layers and what lies on both guards of many loops, and where the dry matter went, in kg.
+
+    ``guards`` are those of each loop (a loop with one has it twice, and all its water by the first), ``blocked`` (loops, 2).
+    """
+
+    def __init__(self, guards: Sequence[tuple[Guard, Guard]], blocked: Reals, stacks: Layers, daily: Daily, laws: Laws) -> None:
+        self.stacks, self.daily, self.laws = stacks, daily, laws
+        self.sides = [Loads([two[n] for two in guards], blocked[:, n].tolist(), stacks, daily, laws) for n in range(2)]
+        self.stack_loads = stacks.start
+        self.left_kg, self.made_kg = np.zeros((2, len(guards)))
+
+    def blocked(self) -> Reals:
+        """Blocked share of each guard, (loops, 2)."""
+        return np.stack([side.blocked() for side in self.sides], axis=1)
+
+    def filled(self) -> Reals:
+        """`State.filled` of every tray, (loops, trays)."""
+        return self.stacks.filled_shares(self.stack_loads)
+
+    def on_guards_kg(self) -> Reals:
+        """What both guards hold since the first day, (loops, 2)."""
+        walls = [side.sponges.held_kg(side.sponge_loads) - side.sponges.held_kg(side.sponges.start) for side in self.sides]
+        return np.stack([side.on_guard_kg + wall[:, 0] for side, wall in zip(self.sides, walls, strict=True)], axis=1)
+
+    def step(self, days: float, turnover_1h: Reals, shares: Reals) -> None:
+        """Let a time pass at these turnovers (loops,), shares of the flow (loops, 2), and shares caught of now."""
+        daily, settling = self.daily, self.laws.settling_1h
+        media = self.stacks.caught_share(self.stack_loads)
+        walls = np.stack([side.sponges.caught_share(side.sponge_loads) for side in self.sides], axis=1)
+        keeps = walls + (1.0 - walls) * media[:, None]
+        stops = np.stack([side.stops for side in self.sides], axis=1)
+        finer = np.arange(2) == np.argmax(stops, axis=1)[:, None]
+
+        coarse = stops.min(axis=1) * daily.debris_kg_day
+        stopped = days * coarse * kept_share(turnover_1h, np.ones(len(turnover_1h)), settling)
+        middling = (stops.max(axis=1) - stops.min(axis=1)) * daily.debris_kg_day
+        kept = (shares * np.where(finer, 1.0, keeps)).sum(axis=1)
+        passing = days * np.asarray(through_loop_kg_day(middling, turnover_1h, kept, settling))
+        fine = daily.solids_kg_day + (1.0 - stops.max(axis=1)) * daily.debris_kg_day
+        through = days * np.asarray(through_loop_kg_day(fine, turnover_1h, (shares * keeps).sum(axis=1), settling))
+
+        on_guards = shares * (stopped[:, None] + np.where(finer, passing[:, None], 0.0))
+        into = shares * (through[:, None] + np.where(finer, 0.0, passing[:, None]))
+        out = self._fed(on_guards, into)
+        made = days * (daily.solids_kg_day + daily.debris_kg_day)
+        self.made_kg = self.made_kg + made
+        self.left_kg = self.left_kg + made - on_guards.sum(axis=1) - (into.sum(axis=1) - out)
+
+    def _fed(self, on_guards_kg: Reals, into_kg: Reals) -> Reals:
+        """Lay (loops, 2) on the guards, lead (loops, 2) through their walls and then the media; what comes out, (loops,)."""
+        behind = np.zeros(len(into_kg))
+        for n, side in enumerate(self.sides):
+            side.on_guard_kg = side.on_guard_kg + on_guards_kg[:, n]
+            side.sponge_loads, out = side.sponges.fed(side.sponge_loads, into_kg[:, n])
+            behind = behind + out
+        self.stack_loads, out = self.stacks.fed(self.stack_loads, behind)
+        return out
