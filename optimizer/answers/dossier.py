@@ -27,8 +27,6 @@ from optimizer.model.rig import Rig
 Halted = Callable[[], bool]
 T = TypeVar("T")
 
-BRANCHED = "flow over the days: the model of dirt knows loops in series only, and this rig has branches."
-
 
 def dossier_answer(
     question: Question,
@@ -105,9 +103,6 @@ class _Gathering:
         return None if found is None else replace(found, by_fills=by_fills)
 
     def courses(self) -> dict[str, Course]:
-        if any(position.branches for position in self.question.rig.positions):
-            self.left_out.append(BRANCHED)
-            return {}
         rows = {"as it is": self.done.now} | ({"best": self.best} if self.best else {})
         return self.tried("flow over the days", lambda: walked(self.question, rows)) or {}
 

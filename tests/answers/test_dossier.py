@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -136,12 +137,17 @@ def test_the_worst_spill_is_all_the_water() -> None:
     assert spill.worst_m3 == spill.tank_m3 + spill.filter_m3
 
 
-def test_a_loop_with_branches_says_what_it_lacks(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_loop_with_branches_is_followed_over_the_days(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It begins with the flow that the search found, and dirt only takes from it."""
     question, done = _done("ricefish_160")
     monkeypatch.setattr("optimizer.answers.dossier.solved", lambda *_: done)
-    found = dossier_answer(question, Wish(), question.rig, halted=lambda: True)
-    assert found.falls is None
-    assert any("branches" in words for words in found.left_out)
+    asked = iter([False])
+    found = dossier_answer(question, Wish(), question.rig, halted=lambda: next(asked, True))
+    assert done.outcome.found is not None and found.falls is not None
+    (best,) = (fall for fall in found.falls.falls if fall.name == "best")
+    assert best.flows_m3s[0] == pytest.approx(done.outcome.found.flow_m3s, rel=1e-6)
+    assert all(then <= now for now, then in pairwise(best.flows_m3s))
+    assert best.flows_m3s[-1] < 0.99 * best.flows_m3s[0]
 
 
 def test_what_is_halted_is_left_out_and_said() -> None:
