@@ -7,7 +7,7 @@ from dataclasses import replace
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.media_plan import steps, surface
 from optimizer.answers.question import stands_now
-from optimizer.answers.words import flow, limit_words
+from optimizer.answers.words import flowing, limit_words
 from optimizer.dirt import stages as dirt
 from optimizer.dirt.course import Course, Ledger, courses
 from optimizer.dirt.daily import Daily, daily_of
@@ -20,6 +20,7 @@ from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow,
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Device, Guard, Medium
 from optimizer.model.rig import Rig
+from optimizer.model.said import Quantity, Said
 
 MOST_DAYS = 730
 """Two years: nobody leaves a filter alone for longer."""
@@ -167,22 +168,24 @@ def _missing(rig: Rig, clean: Course, undone: Course) -> Iterator[Missing]:
 
 def _words(rig: Rig, setup: Setup, miss: Miss) -> str:
     if miss.name == "target":
-        return f"the wish of {flow(rig.target_m3s)}"
+        return Said("the wish of ", flowing(rig.target_m3s))
     if miss.name == "three quarters":
         return "three quarters of the clean flow, the usual sign to clean"
     if miss.name != "device_windows":
         return limit_words(miss.name, rig.limits, rig)
     part = next(one.part for one in setup.placed if one.position.name == miss.place)
-    return f"the window of {miss.place}{_window(part)}"
+    return Said(f"the window of {miss.place}", *_window(part))
 
 
-def _window(part: object) -> str:
+def _window(part: object) -> tuple[str | Quantity, ...]:
     if not isinstance(part, Device):
-        return ""
-    least, most = part.flow_min_m3s * 3.6e6, flow(part.flow_max_m3s)
-    if not math.isfinite(part.flow_max_m3s):
-        return f", at least {flow(part.flow_min_m3s)}"
-    return f", {least:.0f} to {most}" if least else f", at most {most}"
+        return ()
+    least, most = part.flow_min_m3s, part.flow_max_m3s
+    if not math.isfinite(most):
+        return (", at least ", flowing(least))
+    if not least:
+        return (", at most ", flowing(most))
+    return (", ", Quantity(least, "flow", f"{least * 3.6e6:.0f}"), " to ", flowing(most))
 
 
 def _ledger(clean: Course) -> Ledger:

@@ -38,7 +38,7 @@ def render(told: Ageing, units: str = "metric") -> str:
         lines += paragraph(sentence, rest="  ")
     lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
     lines += _branches(told, measures)
-    lines += ["", "What is missed when", *_missing(told)]
+    lines += ["", "What is missed when", *_missing(told, measures)]
     lines += ["", "Each stage by itself", *_stages(told)]
     lines += ["", "What clogs first", *_risen(told, measures)]
     lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)])]
@@ -47,7 +47,7 @@ def render(told: Ageing, units: str = "metric") -> str:
         lines += ["", "Renewing the biological media", *step_lines(told.renewal)]
     fitted = by_fills_lines(told.by_fills)
     lines += ["", *fitted] if fitted else []
-    lines += ["", "Mind", *bullets(map(safe, told.cautions))]
+    lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
     lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
     return finished([*lines, *assumed(told.notes)])
@@ -70,7 +70,7 @@ def _sentences(told: Ageing, measures: Measures) -> Iterator[str]:
     yield f"Cleaned, the loop delivers {measures.flow_text(first.flow_m3s)}; {left}."
     if _is_dirty(told):
         yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
-    yield _clean_next(told)
+    yield _clean_next(told, measures)
     if told.clogs_first:
         yield f"First to clog: {safe(told.clogs_first[0].place)}."
 
@@ -85,18 +85,18 @@ def _is_dirty(told: Ageing) -> bool:
     return abs(first.undone_m3s - first.flow_m3s) > DONE_AS_CLEAN * first.flow_m3s
 
 
-def _clean_next(told: Ageing) -> str:
+def _clean_next(told: Ageing, measures: Measures) -> str:
     """The first thing that cleaning can put off."""
     hopeless = [miss for miss in told.missing if miss.day == 0.0]
     later = [miss for miss in told.missing if 0.0 < miss.day < math.inf]
-    words = f"Missed even when clean: {'; '.join(safe(miss.words) for miss in hopeless)}. " if hopeless else ""
+    words = f"Missed even when clean: {'; '.join(safe(measures.words(miss.words)) for miss in hopeless)}. " if hopeless else ""
     if not later:
         return f"{words}Within {_days(told.days)} nothing {'else ' if hopeless else ''}is missed."
     first = later[0]
     within = _days(max(math.floor(first.day), 1.0))
     if first.name == CLEAN_BELOW:
         return f"{words}Clean within {within}: then it falls below {safe(first.words.partition(',')[0])}."
-    return f"{words}Clean within {within}: then {safe(first.words)} is missed."
+    return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
 
 
 def _table(told: Ageing, measures: Measures) -> list[str]:
@@ -169,15 +169,15 @@ def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
     )
 
 
-def _missing(told: Ageing) -> list[str]:
+def _missing(told: Ageing, measures: Measures) -> list[str]:
     both = _is_dirty(told)
     heads = ("", "cleaned", "if nothing is done")
-    cells = [(_what(miss), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
+    cells = [(_what(miss, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
     return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55)
 
 
-def _what(miss: Missing) -> str:
-    return safe(miss.words) + (f" ({safe(miss.place)})" if miss.place and miss.place not in miss.words else "")
+def _what(miss: Missing, measures: Measures) -> str:
+    return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if miss.place and miss.place not in miss.words else "")
 
 
 def _stages(told: Ageing) -> list[str]:

@@ -273,3 +273,12 @@ def test_a_bundle_that_changes_biological_media_brings_its_plan() -> None:
     assert found.to_dict()["media"]["steps"]  # type: ignore[index]
     assert api.best(one, shop(), budget=0).media is None
     assert math.isfinite(plan.now.enough)
+
+
+def test_us_units_reach_what_is_missed() -> None:
+    """Windows and the wish of the rig file in US gallons per hour: 400 l/h are 400 / 3.785411784 of them."""
+    found = api.ageing(api.read_rig(DEMO / "rigs" / "planted_300.toml", shop()))
+    missed = render(found, "us").split("What is missed when")[1].split("Each stage")[0]
+    assert "l/h" not in missed
+    assert f"to {400 / 3.785411784:.0f} gph" in missed
+    assert "150 to 400 l/h" in render(found)
