@@ -421,9 +421,16 @@ def _turnover(text: str) -> float:
 def _interval(text: str) -> float:
     from optimizer.units import TIME, parse
 
-    days = _above_zero(parse(text, TIME), '"60 d"') / DAY_S
+    cure = 'Write for example "60 d" or "8 weeks".'
+    try:
+        seconds = parse(text, TIME)
+    except BadValue as bad:
+        raise BadValue(bad.what, cure) from None
+    days = _above_zero(seconds, '"60 d"') / DAY_S
+    if days < 1.0:
+        raise BadValue(f"{quoted(text)} is shorter than a day.", cure)
     if days > MOST_INTERVAL_DAYS:
-        raise BadValue(f"{quoted(text)} is longer than two years.", 'Write for example "60 d" or "8 weeks".')
+        raise BadValue(f"{quoted(text)} is longer than two years.", cure)
     return days
 
 

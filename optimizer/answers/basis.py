@@ -15,7 +15,7 @@ def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
         f"Turnover: delivered flow over the net volume of {tank.net_m3 * 1e3:.0f} l ({share:.0%} of nominal).",
         f"Water: {tank.temperature_c:.0f} degC" + (f", {tank.salinity_gkg:.0f} g/kg salt." if tank.salinity_gkg else ", fresh."),
         f"Prices: {catalog.name}" + (f", in {catalog.currency}." if catalog.currency else "."),
-        f"Noise: the pump's figure at 1 m, taken to {rig.listen_m:g} m"
+        f"Noise: the pump's figure at 1 m, taken to {rig.listen_m:.3g} m"
         + (f" less {rig.cabinet_db:g} dB for the cabinet." if rig.cabinet_db else " in the open."),
         f"Mains: {rig.mains_hz:.0f} Hz; pumps that follow the mains are scaled by the affinity laws.",
         "Only a rise of the outlet above the water line counts as lift; height below the tank costs nothing.",

@@ -15,6 +15,7 @@ from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
 from optimizer.model.parts import Device
 from optimizer.model.results import Certificate, Conflict, Result
+from optimizer.model.rig import Rig
 from optimizer.model.said import Said
 from optimizer.search.ageing import Interval
 from optimizer.search.best import Found, Outcome, Seeker
@@ -228,11 +229,12 @@ def _conflict(sought: _Sought) -> Conflict:
     from optimizer.answers.conflict import conflict
 
     clean, question = sought.on_clean_day, sought.question
-    if clean is None:
-        return conflict(question)
     days, limits, rig = sought.over.ageing.interval.days, question.limits, question.rig
+    if clean is None:
+        return when_clean(conflict(question), days)
     words: list[str] = [Said(flowing(question.target_m3s), f" on day {days:g}")] if question.target_m3s else []
-    words += [limit_words(name, limits, rig) for name in ("flow_min_m3s", "device_windows") if name in limits.binding]
+    asked = ("flow_min_m3s", "device_windows") if _has_window(rig) else ("flow_min_m3s",)
+    words += [limit_words(name, limits, rig) for name in asked if name in limits.binding]
     words += [limit_words("budget", limits, rig, question.catalog.currency)] if limits.budget is not None else []
     nearest = max(sought.over.known.values(), key=lambda one: one.last_m3s)
     kept = Said(flowing(clean.clean_m3s), f" when clean, for {money(round(clean.price), question.catalog.currency)}")
@@ -241,3 +243,17 @@ def _conflict(sought: _Sought) -> Conflict:
         closest=Said(flowing(nearest.last_m3s), f" on day {days:g} is the most of what was followed"),
         remedies=(Said("clean sooner: within all limits there is ", kept),),
     )
+
+
+def when_clean(told: Conflict, days: float) -> Conflict:
+    """What is told of the clean day, said to be so: what helps there may have lost too much by the last day."""
+    return replace(
+        told,
+        closest=Said(told.closest, " when clean") if told.closest else told.closest,
+        remedies=tuple(Said(remedy, f" when clean, with less left on day {days:g}") for remedy in told.remedies),
+    )
+
+
+def _has_window(rig: Rig) -> bool:
+    devices = [position.installed for position in rig.positions if isinstance(position.installed, Device)]
+    return any(device.flow_min_m3s > 0.0 or math.isfinite(device.flow_max_m3s) for device in devices)

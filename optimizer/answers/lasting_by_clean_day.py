@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from optimizer.answers.lasting import LOOKED_DAYS, asked_on, basis, miss_words, risen
+from optimizer.answers.lasting import LOOKED_DAYS, asked_on, basis, miss_words, risen, when_clean
 from optimizer.answers.question import Progress, Question, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
@@ -38,7 +38,7 @@ def by_clean_day(question: Question, days: float, by: str, progress: Progress | 
         basis=(*result.basis, CHOSEN, *basis(question, daily, interval)),
     )
     if done.outcome.found is None:
-        return result
+        return result if result.conflict is None else replace(result, conflict=when_clean(result.conflict, days))
     best = found_standing(question.rig, done.seeker, done.outcome.found)
     bound = best.flow_m3s + RESOLUTION_M3S if done.outcome.status == "proved" else done.outcome.bound_m3s
     result = replace(result, proof=replace(result.proof, status="stopped", bound_m3s=bound))

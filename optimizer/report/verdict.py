@@ -115,6 +115,8 @@ def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
     if free is None or best.price == 0 or not free.flow_m3s > result.now.flow_m3s * (1.0 + ALIKE):
         return
     said = f"Spending nothing already gives {measures.flow_text(free.flow_m3s)}"
+    if result.lasting is not None:
+        said += " when clean"
     more = best.flow_m3s - free.flow_m3s
     if free.breaks:
         said += ", but not within all limits"

@@ -104,6 +104,17 @@ def test_what_cannot_last_says_what_is_possible_when_clean() -> None:
     assert "on day 60" in result.conflict.closest
 
 
+def test_what_helps_on_the_clean_day_alone_is_said_to_be_of_that_day() -> None:
+    """With nothing to spend the marine rig is too slow even when clean, so all that would help is of that day; no device with a
+    window hangs in it."""
+    for days, budget in ((60.0, 0), (60.0, 3000)):
+        told = asked("marine_75gal", budget, days).conflict
+        assert told is not None
+        assert told.remedies
+        assert all("when clean" in remedy for remedy in told.remedies)
+        assert not any("inline devices" in limit for limit in told.limits)
+
+
 def test_json_has_the_interval() -> None:
     body = json.loads(json.dumps(asked("rift_lake_450", 3000).to_dict(), allow_nan=False))
     assert body["lasting"]["days"] == 60.0
@@ -163,7 +174,8 @@ def test_other_ways_of_asking_are_refused() -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--interval", "60"], "has no unit"),
+        (["--interval", "60"], 'has no unit. Write for example "60 d"'),
+        (["--interval", "1 h"], "is shorter than a day"),
         (["--interval", "0 d"], "must be above zero"),
         (["--interval", "200 weeks"], "longer than two years"),
         (["--mean"], "needs --interval"),

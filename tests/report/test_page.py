@@ -4,6 +4,7 @@ import base64
 import hashlib
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -84,6 +85,13 @@ def test_hostile_names_are_letters(units: str) -> None:
 
 def test_a_saved_answer_gives_the_same_page() -> None:
     assert page(read_back(saved())) == PAGE
+
+
+def test_a_front_without_a_point_makes_no_empty_section() -> None:
+    front = dossier().front
+    assert front is not None
+    assert 'id="sums"' in page(Dossier(front=front))
+    assert 'id="sums"' not in page(Dossier(front=replace(front, points=(), knee=None)))
 
 
 @pytest.mark.parametrize("name", BLOCK_SCHEMAS)
