@@ -71,7 +71,6 @@ __all__ = [
     "parse",
     "parse_bore_pair",
     "show",
-    "to_si",
 ]
 
 LARGEST = 1e9
@@ -166,18 +165,6 @@ def parse_bore_pair(value: object) -> tuple[float, float]:
     if not 0.0 < inside < outside:
         raise UnitError(f"{quoted(text)} does not give an inside smaller than its outside.", cure)
     return inside, outside
-
-
-def to_si(number: float, unit: str, dimension: Dimension) -> float:
-    """Return the finite `number` in the unit word `unit` as a float in `dimension.si`.
-
-    This serves columns that name their unit in the header. Raises `UnitError` if the word is unknown or of
-    another kind.
-
-    >>> to_si(16.0, "mm", LENGTH), to_si(720.0, "l/h", FLOW)
-    (0.016, 0.0002)
-    """
-    return float(_inside(Fraction(number), _output_unit(unit, dimension), dimension))
 
 
 def from_si(value_si: float, unit: str, dimension: Dimension) -> float:

@@ -20,7 +20,6 @@ Reals = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 CONVERGED, NO_FLOW, NOT_CONVERGED, BAD_INPUT = 0, 1, 2, 3
-STATUS_WORDS = ("converged", "no flow", "not converged", "bad input")
 
 MOST_STEPS = 100
 RUN_SLOPE = 1.8
@@ -103,7 +102,7 @@ class Loops:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solved:
-    """Flows in m3/s and a status per loop (see ``STATUS_WORDS``); ``evaluations`` is the most that any loop took."""
+    """Flows in m3/s and a status per loop (``CONVERGED``, ...); ``evaluations`` is the most that any loop took."""
 
     flow_m3s: Reals
     status: NDArray[np.int8]
