@@ -17,6 +17,7 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
+from optimizer import unit_factors, units
 from optimizer.errors import BadValue
 from optimizer.quantity_text import word_key
 from optimizer.unit_table import UNITS, WORDS
@@ -655,3 +656,34 @@ def test_importing_builds_no_registry() -> None:
     code = "from optimizer import units; print(units._registry.cache_info().currsize)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "0\n"
+
+
+def _divisions() -> list[tuple[str, str]]:
+    """Every division of two units that is a flow, a speed or a feeding rate, with the unit inside of what it is."""
+    base = {dimension.name: dimension.base for dimension in DIMENSIONS}
+    return [
+        (f"{top.name}/{bottom.name}", base[kind])
+        for (above, below), kind in units._RATES.items()
+        for top in UNITS
+        for bottom in UNITS
+        if (top.kind, bottom.kind) == (above, below)
+    ]
+
+
+def test_the_table_of_factors_is_what_pint_makes_of_the_definitions() -> None:
+    """Every unit and every division of two units, to the last digit of exact fractions."""
+    names = [(unit.name, units._base(unit.name, d)) for d in DIMENSIONS for unit in UNITS if units._suits(unit.kind, d)]
+    for name, target in (*names, *_divisions()):
+        assert units._scale(name, target) == units._scale_by_pint(name, target), name
+
+
+def test_a_unit_that_the_table_lacks_is_asked_of_pint(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delitem(unit_factors._FACTORS, "inch")
+    units._scale.cache_clear()
+    assert parse("2 in", LENGTH) == 0.0508
+    units._scale.cache_clear()
+
+
+def test_a_plain_quantity_does_not_load_pint() -> None:
+    code = "import sys; from optimizer.units import FLOW, parse; parse('200 gph', FLOW); sys.exit('pint' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
