@@ -1,7 +1,7 @@
-"""What one of each unit is in the base unit of its kind, as exact fractions: data, made by pint from the definitions in `unit_table`.
+"""What one of each unit is in the base unit of its kind, in exact fractions: data, made by pint from the table of units.
 
-pint is the authority: a test has it convert every unit, and every division of two units, and compares. It is not asked at run time,
-since loading it lasts as long as reading a whole catalog.
+pint decides: a test has it convert every unit and every division of two units, and compares. It is not asked at run time,
+since to load it lasts as long as to read a whole catalog.
 """
 
 from __future__ import annotations

@@ -13,8 +13,8 @@ def bracketed(function: Callable[[float], float], low: float, high: float, *, xt
 
     Brent (1973), Algorithms for Minimization without Derivatives, chapter 4: inverse quadratic steps inside a bracket that
     always shrinks. It takes the steps of `scipy.optimize.brentq`, to the bit; to load that for a root or two lasts longer
-    than a whole answer. Raises ValueError for ends of the same sign and for values that are no numbers, ArithmeticError for a function
-    that is not continuous.
+    than a whole answer. Raises ValueError for ends of the same sign and for values that are no numbers, ArithmeticError for
+    a function that is not continuous.
 
     >>> round(bracketed(lambda x: x * x - 2.0, 0.0, 2.0, xtol=1e-15, rtol=1e-15), 12)
     1.414213562373
