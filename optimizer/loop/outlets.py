@@ -9,7 +9,7 @@ from scipy.optimize import elementwise
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import operating_point
 from optimizer.model.losses import Loss
-from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
+from optimizer.physics.hose import friction_head_m
 from optimizer.physics.pumps import label_head_m, monotone_slopes, points_head_m
 
 Reals = NDArray[np.float64]
@@ -57,8 +57,8 @@ def _head_m(element: Element, flow_m3s: Reals, kinematic_m2s: float) -> Reals:
     head = loss.lift_m + loss.linear * flow_m3s + loss.quadratic * flow_m3s * flow_m3s
     run, curve = loss.run, element.curve
     if run is not None:
-        factor = run.factor * np.asarray(curvature_factor(reynolds(flow_m3s, run.bore_m, kinematic_m2s), run.bore_m, run.coil_m))
-        head = head + friction_head_m(flow_m3s, run.bore_m, run.length_m, run.roughness_m, kinematic_m2s, factor)
+        hose = (run.bore_m, run.length_m, run.roughness_m)
+        head = head + friction_head_m(flow_m3s, *hose, kinematic_m2s, run.factor, run.coil_m)
     if curve is not None:
         scaled = flow_m3s / element.speed
         if curve.shape:
