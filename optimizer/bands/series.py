@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from optimizer.bands.candidates import Candidate, Piece
 from optimizer.bands.draws import Factors
 from optimizer.loop.batch import Loops, flows
-from optimizer.loop.point_curves import USUAL_SHAPE, scaled_pump_columns
+from optimizer.loop.pump_heads import USUAL_SHAPE, Pumps
 from optimizer.model.losses import Run
 
 Reals = NDArray[np.float64]
@@ -63,7 +63,7 @@ def scaled_loops(candidate: Candidate, factors: Factors) -> Loops:
         quadratic=quadratic,
         kinematic_m2s=candidate.kinematic_m2s,
         **runs,
-        **_pump_columns(pump, factors),
+        **_pump(pump, factors).columns,
     )
 
 
@@ -109,11 +109,11 @@ def _run_columns(runs: list[tuple[Piece, Run]], factors: Scales) -> dict[str, An
     }
 
 
-def _pump_columns(pump: Piece, factors: Factors) -> dict[str, Any]:
+def _pump(pump: Piece, factors: Factors) -> Pumps:
     curve = pump.curve
     if curve is None:
         raise ValueError(f"{pump.part} is no pump")
     head = factors.of(pump.head, pump.part) * pump.speed**2
     flow = factors.of(pump.flow, pump.part) * pump.speed
     shape = np.clip(factors.of(pump.shape, pump.part) * (curve.shape or USUAL_SHAPE), LEAST_SHAPE, MOST_SHAPE)
-    return scaled_pump_columns(curve, flow, head, shape)
+    return Pumps.scaled(curve, flow, head, shape)

@@ -14,8 +14,8 @@ from optimizer.dirt.course import Course, Ledger, states_of
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
-from optimizer.dirt.loops import flows_of, variants_of
 from optimizer.dirt.setup import Setup, elements_of
+from optimizer.loop.element_loops import flows_of, variants_of
 from optimizer.model.parts import Guard
 
 

@@ -14,9 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.point_curves import PointCurves
+from optimizer.loop.pump_heads import PointCurves, Pumps
 from optimizer.physics.hose import friction_head_m
-from optimizer.physics.pumps import label_head_m
 
 if TYPE_CHECKING:
     from optimizer.loop.split_variants import SplitVariants
@@ -57,8 +56,8 @@ class Loops:
     ``run_roughness_m`` and ``run_factor`` (n, k) with length 0 for runs that are not there, ``run_coil_m`` (n, k), or (k,) where
     it is that of all loops (inf: straight; None: all are), ``max_head_m``, ``max_flow_m3s`` and ``shape`` (n,) of label pump
     curves at their speed. Where ``curves`` says that a pump is known by points, ``max_flow_m3s`` is the flow at which it has no
-    head left, or more, and ``shape`` only steers. ``fed_m`` is head that comes from outside the pump, such as a siphon's;
-    ``max_head_m`` holds both. ``splits`` are branches side by side that every loop has; ``lift_m`` holds their least lift.
+    head left, or more, and ``shape`` only steers. ``splits`` are branches side by side that every loop has; ``lift_m`` holds
+    their least lift.
     """
 
     lift_m: Reals
@@ -74,7 +73,6 @@ class Loops:
     shape: Reals
     kinematic_m2s: float
     curves: PointCurves | None = None
-    fed_m: float = 0.0
     splits: "tuple[SplitVariants, ...]" = ()
 
     def rows(self, rows: NDArray[np.intp]) -> "Loops":
@@ -94,7 +92,6 @@ class Loops:
             shape=self.shape[rows],
             kinematic_m2s=self.kinematic_m2s,
             curves=None if self.curves is None else self.curves.rows(rows),
-            fed_m=self.fed_m,
             splits=tuple(split.rows(rows) for split in self.splits),
         )
 
@@ -111,12 +108,10 @@ class Loops:
         )
         return np.asarray(np.asarray(head).sum(axis=1), dtype=float)
 
-    def pump_head_m(self, flow_m3s: Reals) -> Reals:
-        """Head that each loop's pump gives at its flow, and what feeds it besides, in m."""
-        if self.curves is not None and self.curves.of_all:
-            return self.curves.head_m(flow_m3s) + self.fed_m
-        head = np.asarray(label_head_m(flow_m3s, self.max_head_m, self.max_flow_m3s, self.shape), dtype=float)
-        return head if self.curves is None else np.where(self.curves.pointed, self.curves.head_m(flow_m3s) + self.fed_m, head)
+    @property
+    def pumps(self) -> Pumps:
+        """The pump of each loop."""
+        return Pumps(self.max_head_m, self.max_flow_m3s, self.shape, self.curves)
 
     def residual_m(self, flow_m3s: Reals) -> Reals:
         """Losses less the pump's head of each loop at its flow, in m: rises with the flow, 0 at the operating point."""
@@ -127,7 +122,7 @@ class Loops:
         exponent."""
         linear, friction = self.linear * flow_m3s, self.friction_m(flow_m3s)
         quadratic = self.quadratic * flow_m3s * flow_m3s
-        fallen = self.max_head_m - self.pump_head_m(flow_m3s)
+        fallen = self.max_head_m - self.pumps.head_m(flow_m3s)
         risen = linear + quadratic + friction + fallen
         steepness = linear + 2.0 * quadratic + RUN_SLOPE * friction + self.shape * fallen
         for split in self.splits:

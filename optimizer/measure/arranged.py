@@ -15,7 +15,7 @@ from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
 from optimizer.bands.series import RELATIVE, scaled_loops
-from optimizer.loop.batch import Loops, flows
+from optimizer.loop.batch import flows
 from optimizer.loop.terms import INTO_VESSEL_K, velocity_quadratic
 from optimizer.model.fill import (
     CLEAN,
@@ -124,21 +124,5 @@ def arranged_flows(made: Arranged, factors: Factors) -> Reals:
     if made.lift_m >= 0.0:
         loops = replace(loops, lift_m=np.full(factors.count, made.lift_m))
     else:
-        loops = _fed(loops, -made.lift_m)
+        loops = replace(loops, **loops.pumps.fed(-made.lift_m).columns)
     return np.minimum(flows(loops, RELATIVE), made.candidate.ceiling_m3s)
-
-
-def _fed(loops: Loops, fed_m: float) -> Loops:
-    """The same loops with a siphon's head to help. A label curve stays one: H0 (1 - (Q/Qm)^n) + s = H1 (1 - (Q/Q1)^n) with
-    H1 = H0 + s and Q1 = Qm (H1/H0)^(1/n)."""
-    head = loops.max_head_m + fed_m
-    if loops.curves is None:
-        flow = loops.max_flow_m3s * (head / loops.max_head_m) ** (1.0 / loops.shape)
-        return replace(loops, max_head_m=head, max_flow_m3s=flow)
-    flow = loops.max_flow_m3s.copy()
-    for _ in range(60):
-        left = loops.curves.head_m(flow) + fed_m > 0.0
-        if not left.any():
-            break
-        flow = np.where(left, 1.5 * flow, flow)
-    return replace(loops, max_head_m=head, max_flow_m3s=flow, fed_m=fed_m)

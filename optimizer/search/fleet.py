@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from optimizer.dirt.layers import Layers, tray_layer
 from optimizer.dirt.loads import Loads
-from optimizer.dirt.loops import NO_RUN, RELATIVE
 from optimizer.loop.batch import Loops, flows
-from optimizer.loop.point_curves import pump_columns
+from optimizer.loop.element_loops import NO_RUN, RELATIVE
+from optimizer.loop.pump_heads import Pumps
 from optimizer.loop.terms import guard_terms, layer_terms
 from optimizer.model.losses import Run
 from optimizer.model.parts import Guard, Pump
@@ -173,7 +173,7 @@ class Fleet:
             run_roughness_m=roughness,
             run_factor=factor,
             run_coil_m=coil,
-            **pump_columns(curves, day.speed),
+            **Pumps.of(curves, day.speed).columns,
         )
         return flows(loops, RELATIVE)
 

@@ -1,6 +1,7 @@
 """Operating points of many loops given as elements, of any pumps, hoses and branches, solved at once by `loop/batch.py`."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -8,7 +9,7 @@ from numpy.typing import NDArray
 
 from optimizer.loop.batch import Loops, flows
 from optimizer.loop.graph import Element
-from optimizer.loop.point_curves import pump_columns
+from optimizer.loop.pump_heads import Pumps
 from optimizer.model.losses import Run, Split
 
 if TYPE_CHECKING:
@@ -39,10 +40,10 @@ def loops_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> Loops:
         kinematic_m2s=kinematic_m2s,
         splits=splits,
         **_runs([[e.loss.run for e in loop if e.loss.run is not None] for loop in loops]),
-        **pump_columns(
+        **Pumps.of(
             [found[0].curve for found in pumps if found[0].curve is not None],
             np.array([found[0].speed for found in pumps], dtype=float),
-        ),
+        ).columns,
     )
 
 
@@ -93,3 +94,20 @@ def flows_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> Reals:
         rows = np.flatnonzero(counts == count)
         found[rows] = flows(loops_of([loops[n] for n in rows.tolist()], kinematic_m2s), RELATIVE)
     return found
+
+
+def flows_with(elements: Sequence[Element], quadratics: Reals, kinematic_m2s: float) -> Reals:
+    """Delivered flow in m3/s of one series loop closed by each of many outlets, shape (n,).
+
+    ``elements`` is the loop without what differs; ``quadratics`` (n,) in s2/m5, not negative, are the outlets' coefficients.
+    A loop whose pump cannot lift the water gets 0. Raises ValueError for a loop without a pump.
+
+    >>> from optimizer.model.losses import Loss
+    >>> from optimizer.model.parts import PumpCurve
+    >>> curve = PumpCurve(flows_m3s=(0.0, 4e-4), heads_m=(2.0, 0.0), shape=2.0)
+    >>> pump = Element(place="pump", label="pump", loss=Loss(), curve=curve)
+    >>> (flows_with([pump], np.array([12.5e6, 37.5e6]), 1e-6) * 3.6e6).round(3).tolist()
+    [1018.234, 720.0]
+    """
+    loop = loops_of([elements], kinematic_m2s).rows(np.zeros(len(quadratics), dtype=np.intp))
+    return flows(replace(loop, quadratic=loop.quadratic + quadratics), RELATIVE)
