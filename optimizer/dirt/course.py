@@ -20,8 +20,8 @@ from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.dirt.loads import Loads
-from optimizer.dirt.loops import flows_of
 from optimizer.dirt.setup import Placed, Setup, elements_of
+from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
 from optimizer.model.parts import Fitting, Guard, Hose, Pump
 from optimizer.model.state import State
