@@ -202,7 +202,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         heads=head_shares(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
-        cautions=caution_lines(rig, best or free),
+        cautions=caution_lines(rig, best or free, limits),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
         proof=Proof(
@@ -210,6 +210,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
             bound_m3s=outcome.bound_m3s,
             combinations=problem.combinations(),
             left_out=problem.choices.left_out,
+            by_loss=outcome.tally.by_loss,
             rounds=outcome.tally.rounds,
             nodes=outcome.tally.nodes,
             paths=outcome.tally.paths,

@@ -326,60 +326,30 @@ def _curve_head(curve: PumpCurve, flow: Reals) -> Reals:
 
 
 def most_flow(bundles: Bundles, choices: Choices, resolution_m3s: float) -> Best | None:
-    """Most flow to the resolution, then cheapest, quietest; where the flow must be held, only what can hold it."""
-    limits = choices.limits
-    floor = max(limits.flow_min_m3s, TRICKLE_M3S) * (1 - 1e-9)
-    fitting = bundles.take(bundles.flow_m3s >= floor)
-
-    def preferred(some: Bundles) -> int | None:
-        if not len(some.price):
-            return None
-        top = some.flow_m3s.max()
-        at_ceiling = top >= limits.flow_max_m3s * (1 - 1e-12)
-        near = some.flow_m3s >= (top * (1 - 1e-9) if at_ceiling else top - resolution_m3s)
-        return _first(some, near)
-
-    return _held(fitting, preferred, lambda held, free: free.flow_m3s.max() > held.flow_m3s.max() + resolution_m3s)
+    """Of the bundles that count and deliver the most, to the resolution, the cheapest, then the quietest."""
+    counted = _counted(bundles, max(choices.limits.flow_min_m3s, TRICKLE_M3S))
+    if not len(counted.price):
+        return None
+    return _first(counted.take(counted.flow_m3s >= counted.flow_m3s.max() - resolution_m3s))
 
 
 def least_price(bundles: Bundles, choices: Choices, target_m3s: float) -> Best | None:
-    """Cheapest, then quietest, of those that deliver a flow; where the flow must be held, only what can hold it."""
-    limits = choices.limits
-    target = max(target_m3s, limits.flow_min_m3s, TRICKLE_M3S)
-    fitting = bundles.take(bundles.flow_m3s >= target * (1 - 1e-9))
-
-    def first(some: Bundles) -> int | None:
-        return _first(some, np.ones(len(some.price), dtype=bool))
-
-    return _held(fitting, first, lambda held, free: free.price.min() < held.price.min())
+    """Of the bundles that count and deliver a flow the cheapest, then the quietest."""
+    counted = _counted(bundles, max(target_m3s, choices.limits.flow_min_m3s, TRICKLE_M3S))
+    return _first(counted) if len(counted.price) else None
 
 
-def _first(some: Bundles, allowed: Bools) -> int | None:
-    rows = np.flatnonzero(allowed)
-    if not len(rows):
-        return None
-    order = np.lexsort((-some.flow_m3s[rows], some.noise_dba[rows], some.price[rows]))
-    return int(rows[order[0]])
-
-
-def _held(
-    fitting: Bundles, preferred: Callable[[Bundles], int | None], free_wins: Callable[[Bundles, Bundles], bool]
-) -> Best | None:
-    """The preferred of all if it can be held; else that of those with a throttle or of those that stay under by themselves,
-    as ``free_wins`` says.
+def _counted(bundles: Bundles, least_m3s: float) -> Bundles:
+    """The bundles that deliver so much and can be held to it: by a throttle, or under every ceiling by themselves.
 
     Among the latter, joints that another way of closing beats do not count: nobody fits a worse joint to slow the water down.
     """
-    row = preferred(fitting)
-    if row is None or fitting.holds[row]:
-        return None if row is None else _best(fitting, row)
-    throttled, free = fitting.take(fitting.throttled), fitting.take(fitting.holds & fitting.neat)
-    some = free if not len(throttled.price) or (len(free.price) and free_wins(throttled, free)) else throttled
-    row = preferred(some)
-    return None if row is None else _best(some, row)
+    counts = bundles.holds & (bundles.throttled | bundles.neat)
+    return bundles.take(counts & (bundles.flow_m3s >= least_m3s * (1 - 1e-9)))
 
 
-def _best(some: Bundles, row: int) -> Best:
+def _first(some: Bundles) -> Best:
+    row = int(np.lexsort((-some.flow_m3s, some.noise_dba, some.price))[0])
     return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))
 
 
