@@ -29,7 +29,7 @@ from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.joints import Chain
 from optimizer.search.layers import build
-from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
+from optimizer.search.options import KEEP
 
 Progress = Callable[[int, float | None], None]
 
@@ -114,13 +114,16 @@ def tally(progress: Progress | None) -> Tally:
     return Tally() if progress is None else Tally(tick=progress)
 
 
+MEDIA_LIMITS = ("bio_area_m2", "mechanical_stage", "mature_media")
+"""Limits on what the trays hold."""
+
 UNSTEADY = "as they are now the jet in a tee rules how the flow divides between the branches, which is not covered."
 STEADIER = "Look whether bores and holes are the real ones; else describe the branch that takes most of the water alone."
 
 
 def stands_now(rig: Rig, catalog: Catalog) -> Standing:
     """The loop as it is today, limits or no limits. Raises InputError for branches between which the flow divides unsteadily."""
-    kept = _installed_only(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)), {KEEP})
+    kept = _as_it_is(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)))
     unsteady = [rig.positions[place].name for place, options in enumerate(kept.options) if not options]
     if unsteady:
         raise InputError(rig.name, [Problem(where=f"loop.{name}", what=UNSTEADY, cure=STEADIER) for name in unsteady])
@@ -142,24 +145,29 @@ def _nothing(catalog: Catalog) -> Catalog:
     return Catalog(parts={}, products=(), name=catalog.name, currency=catalog.currency)
 
 
-def _installed_only(menu: Choices, changes: set[str]) -> Choices:
-    def free(option: Option) -> bool:
-        return option.change in changes and option.own_price == 0
+def _free_of_charge(catalog: Catalog) -> Catalog:
+    """What a catalog gives away: with nothing to spend, the rest need not be looked at."""
+    products = tuple(product for product in catalog.products if product.price == 0)
+    parts = {line.part_id: catalog.parts[line.part_id] for product in products for line in product.lines}
+    return Catalog(parts=parts, products=products, name=catalog.name, currency=catalog.currency)
 
-    return replace(menu, options=tuple(tuple(o for o in options if free(o)) for options in menu.options))
+
+def _as_it_is(menu: Choices) -> Choices:
+    kept = tuple(tuple(option for option in options if option.change == KEEP) for options in menu.options)
+    return replace(menu, options=kept)
 
 
 def spend_nothing(question: Question) -> tuple[Standing, bool]:
-    """The best that cleaning and adjusting alone can do, within the limits where that is possible (second value: it is)."""
-    rig = replace(question.rig, spares=())
-    changes = {KEEP, CLEAN, ADJUST}
-    strict = _installed_only(choices(rig, _nothing(question.catalog), replace(question.limits, budget=0)), changes)
-    for meets, limits in ((True, strict.limits), (False, Limits().without(*Limits().binding))):
-        menu = strict if meets else _installed_only(choices(rig, _nothing(question.catalog), limits), changes)
-        seeker = Seeker(build(menu))
+    """The best that can be had for nothing, within the limits where that is possible (second value: it is): what a budget of 0
+    gives, with cleaning, free adjustments, what the keeper owns and what may be left out or emptied. Where nothing meets all
+    limits, those on media are kept if that can be, or emptying trays would look like a gain."""
+    catalog, limits = _free_of_charge(question.catalog), question.limits
+    media_only = limits.without(*(name for name in limits.binding if name not in MEDIA_LIMITS))
+    for some in (limits, media_only, limits.without(*limits.binding)):
+        seeker = Seeker(build(choices(question.rig, catalog, replace(some, budget=0)), 0.0))
         found = seeker.most_flow().found
         if found is not None:
-            return found_standing(question.rig, seeker, found), meets
+            return found_standing(question.rig, seeker, found), some is limits
     return stands_now(question.rig, question.catalog), False
 
 
