@@ -290,7 +290,7 @@ class Seeker:
     def _lacks_throttle(self, found: Found) -> bool:
         if found.delivered.own_m3s <= found.flow_m3s * (1 + 1e-9):
             return False
-        return not any(self.problem.option(row).throttles for row in found.bundle.path.options[self.problem.pump + 1 :])
+        return not self.problem.throttles[list(found.bundle.path.options[self.problem.pump + 1 :])].any()
 
     def _held(self) -> Found | None:
         """The best of the bundles that can be held to their flow: with a throttle on the outlet side (at one of the places there,
@@ -349,12 +349,13 @@ class Seeker:
         return delivered.own_m3s <= delivered.flow_m3s * (1 + 1e-9)
 
     def throttle_masks(self) -> list[Mask]:
-        """For each place on the outlet side where something can throttle: all options, but of that place those that do."""
+        """For each place on the outlet side where something can throttle, there or in the joint in front of it: all options, but
+        of that place those that do."""
         masks = []
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
             part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
-            throttling = [option.throttles for option in self.problem.layers[place].options]
-            if any(throttling):
+            throttling = self.problem.throttles[part]
+            if throttling.any():
                 mask = self.all.copy()
                 mask[part] &= throttling
                 masks.append(mask)
