@@ -14,6 +14,7 @@ from optimizer.answers.jets import jets
 from optimizer.answers.placed import changes_bio_media
 from optimizer.answers.profile import profile
 from optimizer.answers.rows import Standing, row, standing
+from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.answers.words import flowing, money
@@ -28,6 +29,7 @@ from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.joints import Chain
+from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
 from optimizer.search.options import KEEP
 
@@ -74,6 +76,8 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
     free, free_meets = spend_nothing(question)
     if question.target_m3s and question.limits.budget is None and beside(question.rig):
         seeker, outcome = _by_growing_budgets(question, progress)
+    elif (hopeless := _at_no_price(question, free.flow_m3s if free_meets else 0.0, progress)) is not None:
+        seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
     else:
         seeker = _seeker(question, question.limits, progress)
         most = free.flow_m3s if free_meets else 0.0
@@ -84,6 +88,19 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
 def _seeker(question: Question, limits: Limits, progress: Progress | None, priceless: bool = False) -> Seeker:
     menu = choices(question.rig, question.catalog, limits, priceless=priceless)
     return Seeker(build(menu, dearest(limits)), tally(progress))
+
+
+def _at_no_price(question: Question, known_m3s: float, progress: Progress | None) -> Seeker | None:
+    """A search that finds nothing at any price, where branches can be filled in far fewer ways if prices do not count; None where
+    there is something, or may be."""
+    floor = max(question.target_m3s, question.limits.flow_min_m3s)
+    if not beside(question.rig) or known_m3s >= floor:
+        return None
+    try:
+        seeker = _seeker(question, replace(question.limits, budget=None), progress, priceless=True)
+        return None if seeker.can_deliver(question.target_m3s) or seeker.tally.stopped else seeker
+    except InputError:  # more ways than can be looked at: within the budget they may be fewer
+        return None
 
 
 def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
@@ -179,6 +196,16 @@ def found_standing(rig: Rig, seeker: Seeker, found: Found, held: bool = True) ->
     return standing(rig, seeker.problem.choices.water, options, joints, found.bundle.price, ceiling)
 
 
+def _made_for(question: Question, problem: Layers) -> Layers | None:
+    """The problem of a question, unless it was made for other limits (without a price, at a larger budget)."""
+    return problem if problem.choices.limits == question.limits else None
+
+
+def _shut(problem: Layers, best: Standing | None) -> tuple[str, ...]:
+    """Places that cannot be changed; where there is no answer the conflict says so."""
+    return () if best is None else shut_cautions(shut_ends(problem))
+
+
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     if best is None or not changes_bio_media(rig, best.options):
         return None
@@ -210,7 +237,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         heads=head_shares(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
-        cautions=caution_lines(rig, best or free),
+        cautions=(*_shut(problem, best), *caution_lines(rig, best or free)),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
         proof=Proof(
@@ -223,7 +250,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
             paths=outcome.tally.paths,
             certificates=checks,
         ),
-        conflict=conflict(question) if found is None and outcome.status == "proved" else None,
+        conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
         profile=tuple(each for each in profiles if each is not None),
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
