@@ -72,8 +72,8 @@ def _no_cheaper(seeker: Seeker, found: Found, at_m3s: float, by_loss: bool) -> C
     """No bundle that delivers as much may be cheaper; where a throttle holds it, or others would need one (``by_loss``), none of
     those that have a throttle. The program does not know which bundles stay under a ceiling by themselves."""
     problem, price = seeker.problem, found.bundle.price
-    throttles = [problem.option(row).throttles for row in found.bundle.path.options[problem.pump + 1 :]]
-    held = by_loss or (any(throttles) and found.delivered.own_m3s > found.flow_m3s * (1 + 1e-9))
+    throttles = problem.throttles[list(found.bundle.path.options[problem.pump + 1 :])]
+    held = by_loss or (bool(throttles.any()) and found.delivered.own_m3s > found.flow_m3s * (1 + 1e-9))
     allowed = seeker.all & (problem.high >= at_m3s * (1 - WITHIN)) & (problem.low <= at_m3s * (1 + 1e-9))
     checked = _proof().least_price(problem, at_m3s, allowed, throttled=held)
     least = "nothing" if checked.value is None else money(round(checked.value))

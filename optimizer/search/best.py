@@ -330,7 +330,7 @@ class Seeker:
     def _lacks_throttle(self, found: Found) -> bool:
         if found.delivered.own_m3s <= found.flow_m3s * (1 + 1e-9):
             return False
-        return not any(self.problem.option(row).throttles for row in found.bundle.path.options[self.problem.pump + 1 :])
+        return not self.problem.throttles[list(found.bundle.path.options[self.problem.pump + 1 :])].any()
 
     def _free(self, top_m3s: float) -> Free:
         """Asks for what stays under every ceiling by itself, where nothing delivers more than ``top_m3s``."""
@@ -397,16 +397,41 @@ class Seeker:
         return delivered.own_m3s <= delivered.flow_m3s * (1 + 1e-9)
 
     def throttle_masks(self) -> list[Mask]:
-        """For each place on the outlet side where something can throttle: all options, but of that place those that do."""
+        """For each place on the outlet side where something can throttle, there or in the joint in front of it: all options, but
+        of that place those that do."""
         masks = []
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
             part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
-            throttling = [option.throttles for option in self.problem.layers[place].options]
-            if any(throttling):
+            throttling = self.problem.throttles[part]
+            if throttling.any():
                 mask = self.all.copy()
                 mask[part] &= throttling
                 masks.append(mask)
         return masks
+
+    def can_deliver(self, target_m3s: float) -> bool:
+        """Whether any bundle delivers ``target_m3s`` within the budget and all limits: `least_price` finds one if and only if so,
+        but here the first one is enough, of whatever price."""
+        target = max(target_m3s, self.limits.flow_min_m3s, TRICKLE_M3S)
+        if target > self.limits.flow_max_m3s * (1 + WITHIN):
+            return False
+        found = self._any(target, [self.all])
+        if found is None or not self._lacks_throttle(found):
+            return found is not None
+        return (
+            self._any(target, self.throttle_masks()) is not None or self._any(target, [self.all], self._stays_under) is not None
+        )
+
+    def _any(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
+        """Some bundle that delivers a flow, or the flow that a device in it needs beyond that."""
+        problem = self.problem
+        floors = sorted({low for low in problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
+        for mask, flow in product(masks, (target, *floors)):
+            roomy = mask & (problem.high >= flow * (1 - WITHIN)) & (problem.low <= flow * (1 + WITHIN))
+            bundle = self.exact.some(flow, self.budget, roomy, accept)
+            if bundle is not None:
+                return Found(bundle, self.delivered(bundle))
+        return None
 
     def least_price_with(self, allowed: Mask) -> Found | None:
         """The cheapest bundle that meets the limits using only the allowed options, ceilings held or not."""

@@ -291,6 +291,8 @@ class _Maker:
         if fitted is not None:
             loss = fitted.part(body, position.state, loss, self.water)[1]
         for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting):
+            if position.stays and stack.change == SWAP:
+                continue
             yield Option(
                 position=place,
                 place=position.name,

@@ -168,6 +168,20 @@ def test_a_place_that_stays_is_never_swapped_and_one_that_may_go_can_be_left_out
     assert labels(choices(rig(fixed), shelf(other), Limits()), "tap") == [(KEEP, "own-tap")]
 
 
+def test_a_canister_that_stays_keeps_its_media_cleaned_or_not() -> None:
+    """Without that word the clogged floss may go for nothing; with it no tray is emptied or filled anew."""
+    floss = Tray(medium=medium("own-floss", 2e-9, True, 0.0), state=State(filled=0.6))
+    changes = {}
+    for stays in (False, True):
+        body = place("canister", "canister", BODY, depth_m=1.2, stays=stays)
+        tank = rig(canister=body)
+        two = tuple(replace(p, installed=replace(BODY, trays=2)) if p.kind == "canister" else p for p in tank.positions)
+        menu = choices(replace(tank, positions=two, trays=(FOAM, floss)), shelf(), Limits())
+        changes[stays] = {tuple(fill.change for fill in option.fills) for option in at(menu, "canister")}
+    assert changes[True] == {(KEEP, KEEP), (KEEP, CLEAN)}
+    assert changes[False] > {(KEEP, REMOVE)}
+
+
 def test_an_empty_place_stays_empty_or_is_filled() -> None:
     """A throttle may be added where there is none."""
     empty = place("throttle", "fitting", None, role="valve")

@@ -34,22 +34,28 @@ TRICKLE_M3S = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to close a joint: its loss and what it needs. ``pieces`` are (part id, turned round) in the order of the water."""
+    """One way to close a joint: its loss and what it needs. ``pieces`` are (part id, turned round) in the order of the water,
+    one of which may throttle."""
 
     quadratic: float
     items: tuple[Item, ...]
     pieces: tuple[tuple[str, bool], ...] = ()
     beaten: bool = False
+    throttles: bool = False
 
 
 def every_chain(adapters: Sequence[Fitting], start: End, goal: End, most: int = MOST_PIECES) -> Iterator[Way]:
     """All chains of up to ``most`` adapters between two ends, by trying every adapter both ways at every place."""
     turned = [(a, False, a.inlet, a.outlet) for a in adapters] + [(a, True, a.outlet, a.inlet) for a in adapters]
 
+    set_part_way = {part.id for part in adapters if part.throttles}
+
     def grow(at: End, loss: float, items: tuple[Item, ...], pieces: tuple[tuple[str, bool], ...]) -> Iterator[Way]:
         pair = mating(at, goal)
         if pair is not None:
-            yield Way(loss + change_quadratic(at.bore_m, goal.bore_m), items + _closing(pair), pieces)
+            throttles = any(part_id in set_part_way for part_id, _ in pieces)
+            lost = loss + change_quadratic(at.bore_m, goal.bore_m)
+            yield Way(lost, items + _closing(pair), pieces, throttles=throttles)
         if len(pieces) == most:
             return
         for part, flip, entry, leave in turned:
@@ -73,7 +79,7 @@ class _Ways:
 
     choices: Choices
     adapters: list[Fitting]
-    known: dict[tuple[End, End], list[Way]]
+    known: dict[tuple[End, End, bool], list[Way]]
     seen: dict[tuple[int, bool, int], list[Way]]
 
     @classmethod
@@ -96,21 +102,22 @@ class _Ways:
             return []
         if last.is_installed and option.is_installed and not left_out:
             return [Way(change_quadratic(last.outlet.bore_m, option.inlet.bore_m), ())]
-        key = (last.outlet, option.inlet)
+        behind = option.position > self.choices.rig.index("pump")
+        key = (last.outlet, option.inlet, behind)
         if key not in self.known:
             least: dict[tuple[Item, ...], Way] = {}
-            for way in every_chain(self.adapters, *key):
+            for way in every_chain(self.adapters, *key[:2]):
                 needs = tuple(sorted(way.items))
                 if needs not in least or way.quadratic < least[needs].quadratic:
                     least[needs] = way
-            self.known[key] = unbeaten_first(list(least.values()), self.choices.shop)
+            self.known[key] = unbeaten_first(list(least.values()), self.choices.shop, behind)
         return self.known[key]
 
 
-def unbeaten_first(ways: list[Way], shop: Shop) -> list[Way]:
+def unbeaten_first(ways: list[Way], shop: Shop, behind: bool) -> list[Way]:
     """The same ways, those marked as beaten for which another loses no more, costs no more in pieces of fixed price, and needs
-    no piece of a pack, kit or short stock that this one does not."""
-    ranks = [(way.quadratic, *_needs(way, shop)) for way in ways]
+    no piece of a pack, kit or short stock that this one does not; ``behind`` the pump, throttles where this one does."""
+    ranks = [(way.quadratic, *_needs(way, shop), behind and way.throttles) for way in ways]
     marked = []
     for n, way in enumerate(ways):
         beaten = any(_beats(other, ranks[n]) and (other != ranks[n] or m < n) for m, other in enumerate(ranks) if m != n)
@@ -118,7 +125,7 @@ def unbeaten_first(ways: list[Way], shop: Shop) -> list[Way]:
     return sorted(marked, key=lambda way: way.beaten)
 
 
-_Rank = tuple[float, int, Counter[Item]]
+_Rank = tuple[float, int, Counter[Item], bool]
 
 
 def _needs(way: Way, shop: Shop) -> tuple[int, Counter[Item]]:
@@ -127,7 +134,7 @@ def _needs(way: Way, shop: Shop) -> tuple[int, Counter[Item]]:
 
 
 def _beats(one: _Rank, other: _Rank) -> bool:
-    return one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2]
+    return one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2] and one[3] >= other[3]
 
 
 _State = tuple[Option | None, bool]
@@ -241,6 +248,7 @@ class _Table:
         self.linear = self._gathered(lambda option: option.loss.linear)
         self.joint = np.array([[way.quadratic for way in ways] for ways in joints], dtype=float).reshape(shape)
         self.neat = np.array([not any(way.beaten for way in ways) for ways in joints], dtype=bool)
+        self.valves = np.array([any(way.throttles for way in ways[self.pump + 1 :]) for ways in joints], dtype=bool)
         self.quadratic = self._gathered(lambda option: option.loss.quadratic)
         self.speed_head = self._gathered(lambda option: option.suction_quadratic)[:, self.pump]
         self.runs = [place for place, position in enumerate(choices.rig.positions) if position.kind == "hose"]
@@ -258,7 +266,7 @@ class _Table:
         ceiling = np.minimum(self._gathered(lambda option: option.flow_max_m3s).min(axis=1), own)
         ceiling = np.minimum(ceiling, self.choices.limits.flow_max_m3s)
         flow = ceiling if math.isinf(self.choices.limits.inlet_head_m) else self._root(self._starved, ceiling)
-        throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1)
+        throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1) | self.valves
         noise = self._gathered(lambda option: option.noise_dba)[:, self.pump]
         low = self._gathered(lambda option: option.flow_min_m3s).max(axis=1)
         found = Bundles(price, own, flow, throttles, noise, self.neat)
