@@ -344,12 +344,16 @@ class Seeker:
 
         return Free(top_m3s, stays_under)
 
+    def _roof(self, most_m3s: float) -> float:
+        """A flow that no affordable bundle that counts exceeds."""
+        return self.bound() if math.isinf(most_m3s) else most_m3s
+
     def _unthrottled(self) -> Mask:
-        """All options but those that can throttle behind the pump."""
+        """All options but those that can throttle behind the pump, there or in the joint in front of them."""
         mask = self.all.copy()
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
             part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
-            mask[part] &= [not option.throttles for option in self.problem.layers[place].options]
+            mask[part] &= ~self.problem.throttles[part]
         return mask
 
     # -- least price -----------------------------------------------------------------------------------------------
@@ -372,7 +376,7 @@ class Seeker:
     def _cheapest_held(self, target: float, most_m3s: float) -> Found | None:
         """The cheapest of the bundles that count, none of which delivers more than ``most_m3s``."""
         held = self._cheapest(target, self.throttle_masks(), most_m3s=most_m3s)
-        roof = min(self.bound(), most_m3s) if math.isinf(most_m3s) else most_m3s
+        roof = self._roof(most_m3s)
         seeker = self if held is None else self.with_budget(held.bundle.price)
         free = seeker._cheapest(target, [self._unthrottled()], self._free(roof), roof)
         if free is None or held is None:
@@ -418,17 +422,20 @@ class Seeker:
         found = self._any(target, [self.all])
         if found is None or not self._lacks_throttle(found):
             return found is not None
-        return (
-            self._any(target, self.throttle_masks()) is not None or self._any(target, [self.all], self._stays_under) is not None
-        )
+        if self._any(target, self.throttle_masks()) is not None:
+            return True
+        return self._any(target, [self._unthrottled()], self._free(self._roof(self.limits.flow_max_m3s))) is not None
 
-    def _any(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
+    def _any(self, target: float, masks: list[Mask], free: Free | None = None) -> Found | None:
         """Some bundle that delivers a flow, or the flow that a device in it needs beyond that."""
         problem = self.problem
         floors = sorted({low for low in problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
         for mask, flow in product(masks, (target, *floors)):
             roomy = mask & (problem.high >= flow * (1 - WITHIN)) & (problem.low <= flow * (1 + WITHIN))
-            bundle = self.exact.some(flow, self.budget, roomy, accept)
+            if free is None:
+                bundle = self.exact.some(flow, self.budget, roomy)
+            else:
+                bundle = self.exact.least_loss(flow, self.budget, roomy, 0.0, free, any_will_do=True)
             if bundle is not None:
                 return Found(bundle, self.delivered(bundle))
         return None

@@ -136,7 +136,7 @@ class Exact:
             return self._least_price_free(flow_m3s, weights, float(budget), free)
         return self._least_price(flow_m3s, weights, float(budget))
 
-    def some(self, flow_m3s: float, budget: int, allowed: Mask, accept: Accept | None = None) -> Bundle | None:
+    def some(self, flow_m3s: float, budget: int, allowed: Mask) -> Bundle | None:
         """A bundle that has head to spare at the flow and whose true price is within the budget, or None, as certain as in
         `least_loss`. First prices are left aside: then one partial path for each state is enough, and if even so nothing has head
         to spare, no price need be looked at."""
@@ -149,8 +149,7 @@ class Exact:
         paths = self._paths(unpriced, Corridor(0.0, 0.0, 0.0, self.suction(flow_m3s)))
         if not paths and not self.tally.stopped:
             return None
-        ready = self._first_affordable(paths, budget) if accept is None else None
-        return ready or self.least_loss(flow_m3s, budget, allowed, 0.0, accept, any_will_do=True)
+        return self._first_affordable(paths, budget) or self.least_loss(flow_m3s, budget, allowed, 0.0, any_will_do=True)
 
     def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> float:
         """A bound on the loss of all affordable bundles, at shared-out prices (infinite when there are none)."""

@@ -14,8 +14,8 @@ from optimizer.dirt.course import Course, _guard, _solved
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, tray_layer
-from optimizer.dirt.loops import flows_of
 from optimizer.dirt.setup import Setup, elements_of
+from optimizer.loop.element_loops import flows_of
 
 
 def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:
