@@ -26,8 +26,15 @@ def text(plan: KitPlan) -> str:
 
 
 @pytest.fixture(scope="module")
-def alone(store: Store) -> str:
-    return text(api.kits(store))
+def kept(store: Store, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, bytes]:
+    """The answer of one process, and the results file that it wrote."""
+    path = tmp_path_factory.mktemp("shop") / "shop.results"
+    return text(api.kits(store, results=path)), path.read_bytes()
+
+
+@pytest.fixture(scope="module")
+def alone(kept: tuple[str, bytes]) -> str:
+    return kept[0]
 
 
 def test_two_processes(store: Store, alone: str) -> None:
@@ -42,18 +49,17 @@ def test_a_cluster_over_loopback(store: Store, alone: str) -> None:
         assert text(api.kits(store, scheduler=workers.scheduler_address)) == alone
 
 
-def test_resumed_from_a_file_that_was_cut_off_somewhere(store: Store, alone: str, tmp_path: Path) -> None:
+def test_resumed_from_a_file_that_was_cut_off_somewhere(store: Store, kept: tuple[str, bytes], tmp_path: Path) -> None:
     path = tmp_path / "shop.results"
-    assert text(api.kits(store, results=path)) == alone
-    whole = path.read_bytes()
+    alone, whole = kept
     for share in (0.3, 0.77):
         path.write_bytes(whole[: int(share * len(whole))])
-        kept = path.read_bytes().count(b"\n")
+        lines = path.read_bytes().count(b"\n")
         assert text(api.kits(store, results=path)) == alone
         # only what was lost is written again, the torn line on a line of its own
         assert sorted(set(path.read_bytes().split(b"\n"))) != sorted(set(whole.split(b"\n")))
         assert whole.count(b"\n") <= path.read_bytes().count(b"\n") <= whole.count(b"\n") + 1
-        assert kept > 0
+        assert lines > 0
     counted: list[tuple[object, ...]] = []
     assert text(api.kits(store, results=path, progress=lambda *told: counted.append(told))) == alone
     assert not counted
