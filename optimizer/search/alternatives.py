@@ -159,13 +159,9 @@ class _Listing:
         """The preferred one of the bundles of a solved part that deliver a flow: it was asked about a lower one, perhaps."""
         if part.found is None or part.top is None:
             raise ValueError("a part that is not solved has no preferred bundle")
-        target = min(least_m3s + RESOLUTION_M3S, self.seeker.limits.flow_max_m3s) if self._at_ceiling(part.top) else least_m3s
-        if part.found.flow_m3s >= target * (1 - WITHIN):
+        if part.found.flow_m3s >= least_m3s * (1 - WITHIN):
             return part.found
-        return self.seeker.inside(part.allowed).least_price(target).found or part.top
-
-    def _at_ceiling(self, found: Found) -> bool:
-        return found.flow_m3s >= self.seeker.limits.flow_max_m3s * (1 - WITHIN)
+        return self.seeker.inside(part.allowed).least_price(least_m3s).found or part.top
 
     def _order(self, found: Found) -> tuple[int, float, float]:
         noise = float(self.seeker.noise[found.bundle.path.options[self.seeker.problem.pump]])
