@@ -12,7 +12,7 @@ from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
 from optimizer.search.options import KEEP
-from optimizer.search.things import Things, differing
+from optimizer.search.things import Things
 
 
 def alternatives_answer(
@@ -20,7 +20,7 @@ def alternatives_answer(
 ) -> Alternatives:
     """The ``most`` best bundles that differ where it matters, the best of all first. Raises ValueError for ``most`` < 1."""
     rig, limits = question.rig, question.limits
-    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    seeker = Seeker(build(choices(rig, question.catalog, limits, apart=True), dearest(limits)), tally(progress))
     told = search.alternatives(seeker, most, None, halted)
     return Alternatives(
         rig=rig.name,
@@ -54,7 +54,7 @@ def alternative(question: Question, seeker: Seeker, told: Things | None, rank: i
 def _differs(seeker: Seeker, told: Things, best: Found, this: Found) -> tuple[Change, ...]:
     """What stands where the best has something else, position by position; trays that are alike are left out."""
     rows = (best.bundle.path.options, this.bundle.path.options)
-    places = list(differing(told.at(rows[0]), told.at(rows[1])))
+    places = list(told.seen_from(best).differing(rows[1]))
     options = [[seeker.problem.option(side[place]) for place in places] for side in rows]
     known = change_lines(options[0])
     return tuple(change for change in change_lines(options[1]) if change not in known)

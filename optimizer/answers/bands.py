@@ -174,7 +174,7 @@ def _ask_instead(bands: Band, target_m3s: float) -> float:
 
 def _listed(question: Question, wish: Wish, progress: Progress | None, halted: Halted) -> _Listed:
     """The best for the budget and those after it; of the cheapest way to a flow those that cost no more."""
-    menu = choices(question.rig, question.catalog, question.limits)
+    menu = choices(question.rig, question.catalog, question.limits, apart=True)
     seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
     if question.target_m3s:
         cheapest = seeker.least_price(question.target_m3s)

@@ -76,7 +76,7 @@ def _steps(
     question: Question, seeker: Seeker, outcome: Outcome, found: Found, told: Order, halted: Halted
 ) -> tuple[tuple[OrderStep, ...], str]:
     """The steps, and whether what a smaller budget buys is known for all of them (proved) or was cut short (stopped)."""
-    apart, paid, made = things(seeker.problem, found), 0, []
+    apart, paid, made = things(seeker.problem), 0, []
     stages = "proved" if outcome.status == "proved" and told.status != "interrupted" else "stopped"
     for number, step in enumerate(told.steps, 1):
         paid += step.price
@@ -151,10 +151,9 @@ def _stage(seeker: Seeker, found: Found, apart: Things, loop: Loop, paid: int) -
     best = outcome.found
     if best is None or best.flow_m3s <= loop.flow_m3s + RESOLUTION_M3S:
         return None, outcome.status
-    final = apart.at(found.bundle.path.options)
-    departures = apart.departures(best.bundle.path.options)
+    seen, rows = apart.seen_from(best), best.bundle.path.options
     options = seeker.options_of(best.bundle)
-    lost = [options[place] for place, thing in departures.items() if thing != final[place]]
+    lost = [options[place] for place in apart.seen_from(found).differing(rows) if place in seen.departures]
     if not lost:
         return None, outcome.status
     thrown = tuple(change for change in change_lines(lost) if change.change != KEEP)

@@ -7,7 +7,7 @@ from optimizer.answers.placed import each_option, position_of
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.answers.words import length
 from optimizer.model.ends import refusal
-from optimizer.model.parts import Fitting, Guard, Hose, Outlet, Pump
+from optimizer.model.parts import Fitting, Guard, Hose, Kind, Outlet, Pump, pass_over
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
 from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
@@ -107,6 +107,8 @@ def _of_option(rig: Rig, option: Option) -> Iterator[_Use]:
         yield _Use(position.name, BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2)
     elif isinstance(part, Pump):
         yield _Use(position.name, SPEED_RANGE, option.speed)
+    elif part is not None:
+        pass_over(part, Kind.FITTING, Kind.OUTLET, Kind.DEVICE, Kind.CANISTER, Kind.TEE)
 
 
 def _unmated(rig: Rig) -> Iterator[str]:

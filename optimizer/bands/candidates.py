@@ -26,7 +26,7 @@ from optimizer.bands.priors import (
 )
 from optimizer.loop.terms import ENTRANCE_K, canister_loss, change_quadratic, tray_loss, velocity_quadratic
 from optimizer.model.losses import Loss, TeeShape
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump, PumpCurve
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump, PumpCurve, pass_over
 from optimizer.model.rig import Rig
 from optimizer.physics.water import Water
 from optimizer.search.joints import Chain
@@ -295,6 +295,8 @@ def part_pieces(water: Water, option: Option, part: Part) -> Iterator[Piece]:
         yield from _canister_pieces(water, plain, part, option)
     elif isinstance(part, Device):
         yield replace(plain, resistance=DEVICE)
+    else:
+        pass_over(part)
 
 
 def _hose_piece(plain: Piece, film_m: float) -> Piece:

@@ -13,7 +13,7 @@ import numpy as np
 
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layer, Layers, Reals, guard_layer, tray_layer
-from optimizer.model.parts import Canister, Fitting, Guard, Hose, Part, Pump
+from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Part, Pump, pass_over
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
 from optimizer.physics.feeding import kept_share
@@ -56,6 +56,7 @@ def state_after(part: Part, start: State, days: float, arrival: Arrival, laws: L
         return replace(start, fouled=float(fouled_after(start.fouled, days, laws)))
     if isinstance(part, Guard):
         return replace(start, blocked=_guard_after(part, start.blocked, days, arrival, laws))
+    pass_over(part, Kind.DEVICE, Kind.OUTLET, Kind.CANISTER)
     return start
 
 

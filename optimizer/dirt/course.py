@@ -23,7 +23,7 @@ from optimizer.dirt.loads import Loads
 from optimizer.dirt.setup import Placed, Setup, elements_of
 from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
-from optimizer.model.parts import Fitting, Guard, Hose, Pump
+from optimizer.model.parts import Fitting, Guard, Hose, Kind, Pump, pass_over
 from optimizer.model.state import State
 
 MOST_DAYS = 3660.0
@@ -87,7 +87,10 @@ def _state(one: Placed, days: float, blocked: float, laws: Laws) -> State:
         return replace(one.state, film_m=float(film_after_m(one.state.film_m, days, laws)))
     if isinstance(one.part, Pump):
         return replace(one.state, fouled=float(fouled_after(one.state.fouled, days, laws)))
-    return replace(one.state, blocked=blocked) if isinstance(one.part, Guard) else one.state
+    if isinstance(one.part, Guard):
+        return replace(one.state, blocked=blocked)
+    pass_over(one.part, Kind.DEVICE, Kind.OUTLET, Kind.CANISTER)
+    return one.state
 
 
 def course(setup: Setup, daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> Course:

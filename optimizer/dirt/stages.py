@@ -11,7 +11,7 @@ from optimizer.dirt.setup import elements_of
 from optimizer.dirt.when import first_below
 from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
-from optimizer.model.parts import Fitting, Guard, Hose, Medium, Outlet, Part, Pump
+from optimizer.model.parts import Fitting, Guard, Hose, Kind, Medium, Outlet, Part, Pump, pass_over
 from optimizer.model.state import State
 
 MOST_POINTS = 46
@@ -113,5 +113,9 @@ def _is(part: Part, kind: str) -> bool:
 def _share(part: Part, state: State) -> float:
     if isinstance(part, Pump):
         return state.fouled
-    bore = part.inside_m if isinstance(part, Hose) else part.passage_m if isinstance(part, Fitting) else 0.0
-    return min(2.0 * state.film_m / bore, 1.0) if bore else 0.0
+    if isinstance(part, Hose):
+        return min(2.0 * state.film_m / part.inside_m, 1.0)
+    if isinstance(part, Fitting):
+        return min(2.0 * state.film_m / part.passage_m, 1.0)
+    pass_over(part, Kind.GUARD, Kind.OUTLET, Kind.DEVICE, Kind.CANISTER)
+    return 0.0

@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.model.losses import Loss, Run
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Kind, Medium, Outlet, Part, Pump, pass_over
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.arrays import Floats
@@ -87,7 +87,7 @@ def part_loss(part: Part, state: State, position: Position, water: Water) -> Los
     """Loss of one part in one place at the given state and water.
 
     The bores at its ends are joined to its neighbours by `change_quadratic`, which is not counted here. Raises ValueError for a
-    kind of part that is no place in a loop.
+    kind of part that has no place in a loop, TypeError for one that is not known.
     """
     if isinstance(part, Guard):
         return _guard_loss(part, state, water)
@@ -103,6 +103,7 @@ def part_loss(part: Part, state: State, position: Position, water: Water) -> Los
         return Loss()
     if isinstance(part, Canister):
         return canister_loss(part)
+    pass_over(part, Kind.MEDIUM, Kind.CLAMP, Kind.SEAL, Kind.TEE)
     raise ValueError(f"{part.name} has no place of its own in a loop")
 
 

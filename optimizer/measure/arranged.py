@@ -31,6 +31,7 @@ from optimizer.model.fill import (
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Hose, Kind
 from optimizer.model.rig import Position, Rig
+from optimizer.search.options import ends_of
 
 Reals = NDArray[np.float64]
 
@@ -109,9 +110,10 @@ def _open_end(position: Position, loop: Candidate) -> Piece:
         run = next(piece for piece in reversed(loop.pieces) if piece.loss.run is not None)
         bore = run.loss.run.bore_m if run.loss.run is not None else part.inside_m
         return replace(run, loss=Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(bore)), resistance="", friction="")
-    if part is None or not hasattr(part, "outlet"):
+    end = None if part is None else ends_of(part)[1]
+    if part is None or end is None:
         raise ValueError(f"no water can leave at {position.name}")
-    mouth = Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(part.outlet.bore_m))
+    mouth = Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(end.bore_m))
     return Piece(part=part.id, installed=True, loss=mouth, bore=FITTING_BORES)
 
 

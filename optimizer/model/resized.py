@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, pass_over
 from optimizer.model.rig import Adjust, Position, Rig
 
 Ended = TypeVar("Ended", Fitting, Pump, Device, Canister)
@@ -59,11 +59,12 @@ def _part(part: Part, old: Hose, inside_m: float) -> Part:
         return _fitting(part, old, inside_m)
     if isinstance(part, Pump):
         return _both(part, old, inside_m)
-    return _both(part, old, inside_m) if isinstance(part, Device) else _canister(part, old, inside_m)
-
-
-def _canister(part: Part, old: Hose, inside_m: float) -> Part:
-    return _both(part, old, inside_m) if isinstance(part, Canister) else part
+    if isinstance(part, Device):
+        return _both(part, old, inside_m)
+    if isinstance(part, Canister):
+        return _both(part, old, inside_m)
+    pass_over(part)
+    return part
 
 
 def _adjust(adjust: Adjust, old: Hose, inside_m: float) -> Adjust:

@@ -104,6 +104,7 @@ def _words(each: Alternative) -> str:
 
 def _different() -> str:
     return (
-        "Different: something else stands at a position, in a way that changes the flow; adapters, clamps, packs and cleaning do "
-        "not count, nor does a bundle that has all of a better one and only more besides."
+        "Different: a line rules out every bundle that makes all its changes, whatever else that one changes. The same change is "
+        "the same part, or one with the same ends that moves the flow by less than 0.1 l/h (0.03 gph); of media, to take out and "
+        "put in at least as much. Adapters, clamps, packs and cleaning are no changes."
     )

@@ -15,7 +15,7 @@ from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.loop.terms import part_loss, pump_speed
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Pump
+from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Pump, pass_over
 from optimizer.search.layers import Problem
 from optimizer.search.options import Option
 from optimizer.search.stacks import Fill
@@ -64,6 +64,8 @@ class Ageing:
         if isinstance(part, Guard):
             return Loss(), 1.0
         if not isinstance(part, Hose | Fitting | Pump | Canister):
+            if part is not None:
+                pass_over(part, Kind.DEVICE, Kind.OUTLET)
             return option.loss, option.speed
         time = 0.0 if isinstance(part, Canister) else day
         key = (option.position, id(part), option.state, option.height_m, option.is_installed, time)

@@ -49,16 +49,19 @@ class Choices:
     left_out: int = 0
 
 
-def choices(rig: Rig, catalog: Catalog, limits: Limits, lasting: bool = False, priceless: bool = False) -> Choices:
+def choices(
+    rig: Rig, catalog: Catalog, limits: Limits, lasting: bool = False, priceless: bool = False, apart: bool = False
+) -> Choices:
     """List what could be done at each position of a rig with what a catalog sells and the keeper owns.
 
-    ``lasting``: media count by how long they last too, see `stacks`. ``priceless``: of the ways to fill branches only those
-    are listed that lose least, whatever they cost; good for the most flow without a budget.
+    ``lasting``: media count by how long they last too, ``apart``: other media are another thing, see `stacks`. ``priceless``:
+    of the ways to fill branches only those are listed that lose least, whatever they cost; good for the most flow without a
+    budget.
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    maker = _Maker(rig, limits, water, shop, [], rig.positions, lasting=lasting, priceless=priceless)
+    maker = _Maker(rig, limits, water, shop, [], rig.positions, lasting=lasting, priceless=priceless, apart=apart)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(
         rig=rig,
@@ -96,6 +99,7 @@ class _Maker:
     left_out: int = 0
     lasting: bool = False
     priceless: bool = False
+    apart: bool = False
 
     def at(self, place: int) -> list[Option]:
         position = self.positions[place]
@@ -290,7 +294,7 @@ class _Maker:
         loss, fitted = canister_loss(body), self.rig.fitted
         if fitted is not None:
             loss = fitted.part(body, position.state, loss, self.water)[1]
-        for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting):
+        for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting, self.apart):
             if position.stays and stack.change == SWAP:
                 continue
             yield Option(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from optimizer.loop.graph import Element
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump
+from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Kind, Outlet, Part, Pump, pass_over
 from optimizer.model.rig import Rig
 from optimizer.search.joints import Chain
 from optimizer.search.options import Option, Ways
@@ -71,4 +71,5 @@ def narrowest_m(part: Part, film_m: float = 0.0) -> float:
         return part.outlet.bore_m
     if isinstance(part, Outlet):
         return part.inlet.bore_m if part.form == "bar" else min(part.inlet.bore_m, part.hole_m)
+    pass_over(part, Kind.MEDIUM, Kind.CLAMP, Kind.SEAL, Kind.TEE)
     return 0.0

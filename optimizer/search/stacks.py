@@ -9,7 +9,7 @@ the loss), and gives at least the area (counted up to what is asked) and the mec
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from optimizer.loop.terms import tray_loss
@@ -71,17 +71,19 @@ def stacks(
     shop: Shop,
     fitted: Fitted | None = None,
     lasting: bool = False,
+    apart: bool = False,
 ) -> list[Stack]:
     """All fillings worth considering that meet the biological floor, the mechanical stage and the mature-media rule.
 
     ``fitted`` says what the media that stay lose (None: what is stated). ``lasting``: fillings count by how long they last too,
     so that one is left out only for another of the same media in the same trays that costs no more, or where its media of fixed
-    price alone cost more than the budget.
+    price alone cost more than the budget. ``apart``: other media are another thing, so that one is left out only for another
+    that loses no more and takes out and puts in nothing that this one does not (see `alternatives`).
     """
     held = tray_loss if fitted is None else fitted.tray
     found = [stack for stack in _untouched(canister, trays, water, held) if meets(stack, limits)]
     layers = {medium.id: tray_loss(medium, State(), canister, water) for medium in media}
-    new = _new_media(canister, media, layers, limits, shop, _affordable if lasting else _front)
+    new = _new_media(canister, media, layers, limits, shop, _affordable if lasting or apart else _front)
     for kept in _kept_sets(trays, limits):
         base = [Fill(tray=n, change=_clean_or_keep(trays[n]), medium=trays[n].medium) for n in kept]
         free = [n for n in range(len(trays)) if n not in kept]
@@ -89,11 +91,13 @@ def stacks(
             continue
         for part in (part for filled in new[: len(free) + 1] for part in filled):
             empty = _left_empty(trays, free, len(free) - len(part.media))
-            if empty is None:
+            if empty is None or (apart and _buys_idly(canister, trays, kept, free, part, limits)):
                 continue
             stack = _combine(canister, trays, base, free, empty, part, water, held)
             if meets(stack, limits):
                 found.append(stack)
+    if apart:
+        return _apart(found, trays, fitted is not None)
     if lasting:
         return [one for alike in _alike(found, fitted is not None) for one in _unbeaten(alike, shop, UNTOUCHED)]
     return _unbeaten(found, shop, UNTOUCHED[:1] if media else UNTOUCHED)
@@ -233,6 +237,26 @@ def _left_empty(trays: Sequence[Tray], free: list[int], number: int) -> list[int
     return others[len(others) - number :] if number <= len(others) else None
 
 
+def _buys_idly(
+    canister: Canister, trays: Sequence[Tray], kept: Sequence[int], free: list[int], part: _Part, limits: Limits
+) -> bool:
+    """True when one of the new media could as well be left out, its tray empty: that loses no more, and buys less."""
+    if _left_empty(trays, free, len(free) - len(part.media) + 1) is None:
+        return False
+    there = [medium for n in kept if (medium := trays[n].medium) is not None]
+    for idle in set(part.media):
+        left = [*there, *part.media]
+        left.remove(idle)
+        if _enough(left, canister, limits):
+            return True
+    return False
+
+
+def _enough(media: Sequence[Medium], canister: Canister, limits: Limits) -> bool:
+    area = sum(bio_area_m2(medium, canister) for medium in media)
+    return area >= limits.bio_area_m2 - 1e-12 and (not limits.mechanical_stage or any(medium.mechanical for medium in media))
+
+
 def _combine(
     canister: Canister,
     trays: Sequence[Tray],
@@ -265,6 +289,44 @@ def _alike(found: list[Stack], fitted: bool) -> list[list[Stack]]:
         )
         groups.setdefault(key, []).append(stack)
     return list(groups.values())
+
+
+Moves = Counter[tuple[str, Medium, bool]]
+"""How many trays of each medium are taken out of a canister ("out") or put in ("in"); ``True``: of new ones that are told apart
+from what was there."""
+
+
+def moves(fills: Sequence[Fill], trays: Sequence[Tray], fitted: bool) -> Moves:
+    """What a filling takes out and puts in, all in all: a medium that only changes its tray, or is renewed, is not moved.
+
+    Media of the same figures are the same, whatever their package is called; where fills say what the old ones lose
+    (``fitted``), a new one is another.
+    """
+    before = Counter((bare(tray.medium), False) for tray in trays if tray.medium is not None)
+    after = Counter((bare(fill.medium), fitted and fill.change == "swap") for fill in fills if fill.medium is not None)
+    sides = (("out", before - after), ("in", after - before))
+    return Counter({(side, *which): count for side, counts in sides for which, count in counts.items()})
+
+
+def bare(medium: Medium) -> Medium:
+    """A medium without its name: two that differ in nothing else are the same to the water."""
+    return replace(medium, id="", name="")
+
+
+def _apart(found: list[Stack], trays: Sequence[Tray], fitted: bool) -> list[Stack]:
+    """Drop a filling where another loses no more, and moves and buys nothing that this one does not: of two bundles with these,
+    that one is listed first and rules this one out. Media as they are stay."""
+    ranked = []
+    for order, stack in enumerate(found):
+        bought = Counter(fill.medium.id for fill in stack.fills if fill.change == "swap" and fill.medium is not None)
+        ranked.append((stack.loss.linear, stack.loss.quadratic, moves(stack.fills, trays, fitted), bought, order, stack))
+    ranked.sort(key=lambda row: (sum(row[2].values()), sum(row[3].values()), row[0], row[1], row[4]))
+    kept: list[tuple[float, float, Moves, Counter[str], int, Stack]] = []
+    for row in ranked:
+        beaten = any(one[0] <= row[0] and one[1] <= row[1] and one[2] <= row[2] and one[3] <= row[3] for one in kept)
+        if row[5].change in UNTOUCHED[:1] or not beaten:
+            kept.append(row)
+    return [row[5] for row in sorted(kept, key=lambda row: row[4])]
 
 
 UNTOUCHED = ("keep", "clean")

@@ -9,7 +9,7 @@ from optimizer.tanks.pool import Answer, Hire, Payload, Results, in_this_process
 from optimizer.tanks.population import packed
 from optimizer.tanks.solves import work
 
-VERSION = 1
+VERSION = 2
 """Rises when a question's answer changes its form or meaning, so that older results are not taken for answers."""
 
 Told = Callable[[str, int, int], None]

@@ -62,10 +62,10 @@ def work(shared: bytes, payload: Payload) -> Answer:
     return ASKED[asked](store, store.customer(str(payload["tank"])), payload)
 
 
-def seeker_for(rig: Rig, catalog: Catalog, limits: Limits) -> Seeker:
-    """A search for one tank, as a shop must take it."""
+def seeker_for(rig: Rig, catalog: Catalog, limits: Limits, apart: bool = False) -> Seeker:
+    """A search for one tank, as a shop must take it. ``apart``: for a list of alternatives, see `choices`."""
     dearest = math.inf if limits.budget is None else float(limits.budget)
-    return Seeker(build(choices(bare(rig), catalog, limits), dearest))
+    return Seeker(build(choices(bare(rig), catalog, limits, apart=apart), dearest))
 
 
 def _limits(customer: Customer, budget: int | None) -> Limits:
@@ -85,9 +85,9 @@ def _clean(store: Store, customer: Customer, _: Payload) -> Answer:
 
 def _bundles(store: Store, customer: Customer, payload: Payload) -> Answer:
     """The proved best bundle for a budget (none: for any price) and those that truly differ from it, as the pieces of kits."""
-    budget = payload["budget"]
-    seeker = seeker_for(customer.rig, store.stocked, _limits(customer, None if budget is None else _whole(budget)))
-    most = _whole(payload["most"])
+    budget, most = payload["budget"], _whole(payload["most"])
+    limits = _limits(customer, None if budget is None else _whole(budget))
+    seeker = seeker_for(customer.rig, store.stocked, limits, apart=most > 1)
     if most == 1:
         outcome = seeker.most_flow()
         best = [] if outcome.found is None else [_bought(seeker, outcome.found)]

@@ -58,7 +58,7 @@ def test_alternatives_give_the_best_when_only_that_is_known(
 ) -> None:
     best = api.best(*asked).best
     assert best is not None
-    monkeypatch.setattr(search, "_look", press)
+    monkeypatch.setattr(search._Listing, "_look", press)
     found = told(capsys, "--alternatives", "4")
     assert found["status"] == "stopped"
     assert found["alternatives"][0]["row"]["flow_m3s"] == pytest.approx(best.flow_m3s)

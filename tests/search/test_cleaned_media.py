@@ -26,3 +26,16 @@ def test_spending_nothing_cleans_the_media_too(name: str) -> None:
     found = api.best(replace(rig, limits=limits), catalog, budget=0).spend_nothing
     assert found is not None
     assert found.flow_m3s >= api.operating_point(cleaned(rig)).flow_m3s * (1.0 - 1e-6)
+
+
+def test_an_alternative_leaves_no_medium_dirty() -> None:
+    """Where the best empties a tray, the next best may leave it as it is; but then clean, since that costs nothing."""
+    catalog = api.read_catalog(DEMO / "catalog")
+    rig = api.read_rig(DEMO / "rigs" / "nano_60.toml", catalog)
+    found = api.alternatives(rig, catalog, 4, budget=3000)
+    dirty = {f"canister tray {n}" for n, tray in enumerate(rig.trays, 1) if not tray.state.is_clean}
+    assert (len(dirty), len(found.alternatives)) == (3, 4)
+    assert all(dirty <= {change.position for change in each.changes} for each in found.alternatives)
+    emptied = [{c.position for c in each.changes if c.change == "remove"} for each in found.alternatives]
+    assert emptied[0] == {"canister tray 3"}
+    assert set() in emptied, "one of them keeps all media"
