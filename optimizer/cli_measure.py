@@ -105,14 +105,15 @@ def _verify(args: argparse.Namespace, _: Progress | None) -> Told:
         try:
             rig = _rig(path, catalog)
             rigs.append(rig)
-            if not rig.fills:
+            if not rig.fills and args.log is None:
                 cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
                 problems.add(Problem(where=f"{_named(path)}: fill", what="nothing was timed.", cure=cure))
         except InputError as error:
             problems.extend(_placed(error))
     if len(problems):
         problems.raise_if_any(_named(args.before))
-    return told_of(api.verify(*rigs), verify_text.headline, verify_text.render)
+    before, after = rigs if args.log is None else api.both_with_log(*rigs, args.log)
+    return told_of(api.verify(before, after), verify_text.headline, verify_text.render)
 
 
 def _log(args: argparse.Namespace, _: Progress | None) -> Told:

@@ -154,7 +154,8 @@ DIAGNOSE = (
 )
 VERIFY = (
     _value("before", "BEFORE", "tank.toml", "file of the tank as it was, with its fills"),
-    _value("after", "AFTER", "tank_new.toml", "file of the tank as it is now, with fills of its own"),
+    _value("after", "AFTER", "tank_new.toml", "file of the tank as the work left it, with fills of its own"),
+    _value("--log", "FILE", "tank.log", "fills of a log beside theirs: the last before its last change, and the first after it"),
     *ANSWERED,
 )
 LOG = (

@@ -140,13 +140,13 @@ def test_diagnose_without_a_catalog_looks_at_today(capsys: Capture, tmp_path: Pa
 def test_verify_says_what_it_was(capsys: Capture) -> None:
     told = json.loads(printed(capsys, "verify", CORNER, AFTER, "--json"))
     text = flat(printed(capsys, "verify", CORNER, AFTER))
-    assert told["schema"] == "fullbore-verify/1"
+    assert told["schema"] == "fullbore-verify/2"
     assert "Mostly the cleaning, but the parts did bring something." in text
-    assert "that the new parts deliver more than the old ones has a probability of over 99 %" in text
-    assert "Changed: spray_bar." in text
+    assert "That the new parts deliver more than the old ones has a probability of over 99 %" in text
+    assert "- Leaving out +0 l/h: nothing was. - Parts +23 l/h: spray_bar." in text
     back = flat(printed(capsys, "verify", AFTER, CORNER))
     assert "It was not the upgrade." in back or "Probably not the upgrade" in back
-    assert "-" in back.split("about ", 1)[1].split(" from the parts")[0]
+    assert "- Dirt -" in back and "- Parts -" in back
 
 
 @pytest.mark.parametrize("argv", [("measure", CORNER), ("diagnose", CORNER), ("verify", CORNER, AFTER)])

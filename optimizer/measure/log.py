@@ -7,7 +7,8 @@ A line counts as written once `append` has returned: by then it has been forced 
 at, at most the line under way is lost; the next entry begins on a line of its own.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from optimizer.line_file import append_line, entry_of, may_be_lines
@@ -17,6 +18,12 @@ from optimizer.model.measuring import LogEntry, LogRead, WattsRead
 
 KINDS = ("fill", "watts", "cleaning", "change")
 LONGEST_LINE = 65536
+
+LARGEST = 1e12
+"""No number of a fill is larger; a whole number of a few hundred digits is no float at all."""
+
+RIG = "rig"
+"""Key of the name of the tank in the data of an entry."""
 
 
 def append(path: str | Path, entry: LogEntry) -> None:
@@ -100,6 +107,21 @@ def watts_entry(watts: WattsRead) -> LogEntry:
     return LogEntry(kind="watts", date=watts.date, data={"power_w": watts.power_w})
 
 
+def of_rig(entry: LogEntry, name: str) -> LogEntry:
+    """The entry with the name of the tank it is of, so that no other one is judged by it."""
+    return replace(entry, data={**entry.data, RIG: name})
+
+
+def rigs_of(entries: Iterable[LogEntry]) -> set[str]:
+    """Names of the tanks that entries say they are of; those that were written without a rig file say nothing.
+
+    >>> plain = LogEntry(kind="cleaning", date="2026-03-01", data={"what": ["guard"]})
+    >>> rigs_of([plain, of_rig(plain, "Hall tank")])
+    {'Hall tank'}
+    """
+    return {name for entry in entries if isinstance(name := entry.data.get(RIG), str) and name}
+
+
 def fills_of(entries: Iterator[LogEntry] | list[LogEntry] | tuple[LogEntry, ...]) -> tuple[TimedFill, ...]:
     """The timed fills of a log. Raises ValueError for one that is none."""
     return tuple(_fill(entry.date, entry.data) for entry in entries if entry.kind == "fill")
@@ -124,4 +146,6 @@ def _number(data: Mapping[str, object], name: str) -> float:
     value = data.get(name, 0.0)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"{name} of a fill in the log is no number")
+    if abs(value) > LARGEST:
+        raise ValueError(f"{name} of a fill in the log is larger than anything that is measured")
     return float(value)
