@@ -173,9 +173,9 @@ class Verdict:
     Delivered flow ``before``, of the old parts as clean as the loop is after (``cleaned``), of these without what is there no
     more (``left``), and ``after``; what is left out counts as clean before it goes. The three gains are the steps from each of
     them to the next, and their medians add up to that of the whole. ``worked`` is the probability that the new parts deliver more
-    than the old ones equally clean, ``probability`` that they brought more than cleaning and leaving out did, either by itself; both
-    are 0 where no part is new. ``matched``: both sets of fills were taken in the same state, so that nothing can be owed to
-    cleaning. ``advice`` is the verdict in one sentence.
+    than the old ones equally clean, ``probability`` that they brought more than cleaning and leaving out did, either by
+    itself; both are 0 where no part is new. ``matched``: both sets of fills were taken in the same state, so that nothing can be
+    owed to cleaning. ``advice`` is the verdict in one sentence.
     """
 
     before: FlowBand
