@@ -6,7 +6,7 @@ import argparse
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -52,6 +52,9 @@ EXAMPLES = {
     "date": "2026-03-01",
 }
 MOST_POWER_W = 10_000.0
+FIRST_DAY = date(1950, 1, 1)
+"""Nobody's log of a filter goes back further; an earlier year is a slip."""
+
 MOST_APART = 3.0
 """A decimal comma makes two times of one; repeats that differ by more than this factor are none."""
 
@@ -238,10 +241,16 @@ def _entries(args: argparse.Namespace, problems: Problems) -> Iterator[LogEntry]
 
 
 def _day(text: str) -> str:
+    cure = "Write year, month and day, for example 2026-03-01."
     try:
-        return date.fromisoformat(text.strip()).isoformat()
+        day = date.fromisoformat(text.strip())
     except ValueError:
-        raise BadValue(f"{quoted(text)} is no date.", "Write year, month and day, for example 2026-03-01.") from None
+        raise BadValue(f"{quoted(text)} is no date.", cure) from None
+    if day > date.today() + timedelta(days=1):  # elsewhere it may be tomorrow already
+        raise BadValue(f"{quoted(text)} has not come yet.", "Enter what was done on its day, or later.")
+    if day < FIRST_DAY:
+        raise BadValue(f"{quoted(text)} is before {FIRST_DAY.isoformat()}.", cure)
+    return day.isoformat()
 
 
 def _cleaned(text: str) -> tuple[str, ...]:

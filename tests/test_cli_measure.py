@@ -321,6 +321,8 @@ def test_a_log_that_was_torn_goes_on(capsys: Capture, tmp_path: Path) -> None:
         (["--changed", "x" * 300], "--changed: "),
         (["--changed", " "], "--changed: "),
         (["--date", "2026-02-30", "--cleaned", "pump"], '--date: "2026-02-30" is no date.'),
+        (["--date", "9999-12-31", "--cleaned", "pump"], '--date: "9999-12-31" has not come yet.'),
+        (["--date", "0026-03-01", "--cleaned", "pump"], '--date: "0026-03-01" is before 1950-01-01.'),
         (["--date", "2026-02-20"], "--date: belongs to an entry."),
         (["--cleaned", "pump", *FILL], "log: a fill, a cleaning and a change are entries of their own."),
         (["--flow", "0 l/h"], "--flow: must be above zero."),

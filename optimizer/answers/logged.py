@@ -41,7 +41,7 @@ def with_log(rig: Rig, path: str | Path) -> Rig:
     1 % would be moved by several.
     """
     entries = _read(Path(path))
-    _of_this_tank(path, entries, rig)
+    of_this_tank(path, entries, rig)
     events = _events(rig, entries)
     return _joined(rig, Path(path), events, tuple(_fitting(events)), "as it is now")
 
@@ -54,7 +54,7 @@ def both_with_log(before: Rig, after: Rig, path: str | Path) -> tuple[Rig, Rig]:
     work's. Raises InputError as `with_log`, and for a log that holds neither a change nor a cleaning.
     """
     entries = _read(Path(path))
-    _of_this_tank(path, entries, before, after)
+    of_this_tank(path, entries, before, after)
     old, new = (_events(rig, entries) for rig in (before, after))
     day = _day_of_work(old)
     if day == NO_DAY:
@@ -111,7 +111,7 @@ def _joined(rig: Rig, path: Path, events: Sequence[_Event], found: tuple[TimedFi
     return replace(rig, fills=(*undated, *found), notes=(*rig.notes, note))
 
 
-def _of_this_tank(path: str | Path, entries: Sequence[LogEntry], *rigs: Rig) -> None:
+def of_this_tank(path: str | Path, entries: Sequence[LogEntry], *rigs: Rig) -> None:
     """Raise InputError when the log says that it is another tank's."""
     names = log.rigs_of(entries)
     if not names or names & {rig.name for rig in rigs}:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from optimizer.answers.measure import inexplicable, need_fills, need_series, notes_of
+from optimizer.answers.measure import believed, inexplicable, need_fills, need_series, notes_of
 from optimizer.measure.arranged import arranged
 from optimizer.measure.calibrate import calibrate, factor_lines
 from optimizer.measure.result import corrected, posterior_of
@@ -25,6 +25,7 @@ def verify_answer(before: Rig, after: Rig) -> Verified:
     for rig in (before, after):
         need_series(rig)
         need_fills(rig, rig.fills)
+    before, after = believed(before), believed(after)
     new = _told_apart(before, after)
     first, last = Fills.of(before, before.fills), Fills.of(new, new.fills)
     loops, work = loops_between(first, last), work_done(first, last)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from optimizer.line_file import append_line, entry_of, may_be_lines
+from optimizer.line_file import FIRST_BYTES, append_line, entry_of, may_be_lines
 from optimizer.line_file import line_of as line_with_sum
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, LogRead, WattsRead
@@ -29,9 +29,12 @@ RIG = "rig"
 def append(path: str | Path, entry: LogEntry) -> None:
     """Write one entry and force it to the disk; the file is made if it is not there.
 
-    Raises ValueError for an unknown kind or what JSON cannot hold, OSError when it cannot be written.
+    Raises ValueError for an unknown kind, what JSON cannot hold, and a file that is no log; OSError when it cannot be written.
     """
-    append_line(path, line_of(entry))
+    line = line_of(entry)
+    if not may_be_log(path):
+        raise ValueError(f"{Path(path).name} is no log, and nothing was written to it")
+    append_line(path, line)
 
 
 def line_of(entry: LogEntry) -> bytes:
@@ -75,8 +78,17 @@ def read(path: str | Path) -> LogRead:
 
 def may_be_log(path: str | Path) -> bool:
     """Whether entries may be written to a file: it is not there, empty, or has a line that begins as those of a log do, or but
-    one line that was torn before it got so far. Raises OSError for a file that cannot be read."""
-    return may_be_lines(path)
+    one line that was torn before it got so far; and no whole line of it is something else than an entry of a log (results are
+    kept in such lines too), nor are most of its lines of another kind. Raises OSError for a file that cannot be read."""
+    if not may_be_lines(path):
+        return False
+    try:
+        lines = [line for line in Path(path).read_bytes().split(b"\n") if line]
+    except FileNotFoundError:
+        return True
+    alike = [line for line in lines if line.startswith(FIRST_BYTES)]
+    foreign = any(entry_of(line) is not None and _entry(line) is None for line in alike)
+    return not foreign and (len(lines) == 1 or 2 * len(alike) >= len(lines))
 
 
 def _entry(line: bytes) -> LogEntry | None:
