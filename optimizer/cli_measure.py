@@ -115,7 +115,9 @@ def _verify(args: argparse.Namespace, _: Progress | None) -> Told:
             problems.extend(_placed(error))
     if len(problems):
         problems.raise_if_any(_named(args.before))
-    before, after = rigs if args.log is None else api.both_with_log(*rigs, args.log)
+    before, after = rigs
+    if args.log is not None:
+        before, after = api.both_with_log(before, after, args.log)
     return told_of(api.verify(before, after), verify_text.headline, verify_text.render)
 
 

@@ -31,7 +31,7 @@ def greatest_flow_m3s(rig: Rig, height_m: float = 0.0) -> float:
     tolerance = PRIORS[LABEL_FLOW if curve.shape else PUMP_FLOW].spread
     head = curve.max_head_m * speed**2
     fed = 1.0 + max(-height_m, 0.0) / head if head > 0.0 else 1.0
-    return float(free) * speed * tolerance * fed ** (1.0 / (curve.shape or USUAL_SHAPE))
+    return float(float(free) * speed * tolerance * fed ** (1.0 / (curve.shape or USUAL_SHAPE)))
 
 
 def impossible(rig: Rig, fill: TimedFill) -> str:

@@ -109,17 +109,17 @@ def _trays(old: Sequence[Tray], new: Sequence[Tray]) -> dict[int, int]:
     there = [n for n, tray in enumerate(old) if tray.medium is not None]
     free = [n for n, tray in enumerate(new) if tray.medium is not None]
     found: dict[int, int] = {}
-    for fits in (
-        lambda n, m: n == m and old[n].medium == new[m].medium,
-        lambda n, m: old[n].medium == new[m].medium,
-        lambda n, m: n == m,
-    ):
-        for n in (each for each in there if each not in found):
-            like = next((m for m in free if fits(n, m)), None)
+    for same_medium, same_tray in ((True, True), (True, False), (False, True)):
+        for n in [each for each in there if each not in found]:
+            like = next((m for m in free if _fits(old, new, n, m, same_medium, same_tray)), None)
             if like is not None:
                 found[n] = like
                 free.remove(like)
     return found
+
+
+def _fits(old: Sequence[Tray], new: Sequence[Tray], n: int, m: int, same_medium: bool, same_tray: bool) -> bool:
+    return (n == m or not same_tray) and (old[n].medium == new[m].medium or not same_medium)
 
 
 def _left_out_places(old: Rig, pairs: _Pairs) -> list[int]:
