@@ -46,6 +46,7 @@ __all__ = [
     "alternatives",
     "bands",
     "best",
+    "both_with_log",
     "buying_order",
     "cheapest",
     "compare",
@@ -299,6 +300,14 @@ def verify(before: Rig, after: Rig) -> Verified:
     return verify_answer(before, after)
 
 
+def both_with_log(before: Rig, after: Rig, path: str | Path) -> tuple[Rig, Rig]:
+    """Two rigs, before and after some work, with the fills of a log: the last before its last change (or where it has none, its
+    last cleaning), and the first after it. Raises InputError as `with_log`, and for a log without either."""
+    from optimizer.answers.logged import both_with_log as joined
+
+    return joined(before, after, path)
+
+
 def log(path: str | Path, *new: LogEntry, rig: Rig | None = None, flow_m3s: float = 0.0) -> Logbook:
     """Write the new entries (see `optimizer.measure.log`) into a log, then say what it tells: flow since each cleaning and, for a
     wanted flow, the next cleaning.
@@ -331,7 +340,7 @@ def ageing(rig: Rig, *, days: int = 90, laws: Laws | None = None, renew: bool = 
 def with_log(rig: Rig, path: str | Path) -> Rig:
     """The rig with the fills of a log beside its own, as far as they were made with the parts and the dirt of now.
 
-    Raises InputError for a file that is not there, cannot be read or is no log.
+    Raises InputError for a file that is not there, cannot be read, is no log or that of another tank.
     """
     from optimizer.answers.logged import with_log as joined
 

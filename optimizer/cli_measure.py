@@ -6,7 +6,7 @@ import argparse
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -52,6 +52,9 @@ EXAMPLES = {
     "date": "2026-03-01",
 }
 MOST_POWER_W = 10_000.0
+FIRST_DAY = date(1950, 1, 1)
+"""Nobody's log of a filter goes back further; an earlier year is a slip."""
+
 MOST_APART = 3.0
 """A decimal comma makes two times of one; repeats that differ by more than this factor are none."""
 
@@ -105,14 +108,17 @@ def _verify(args: argparse.Namespace, _: Progress | None) -> Told:
         try:
             rig = _rig(path, catalog)
             rigs.append(rig)
-            if not rig.fills:
+            if not rig.fills and args.log is None:
                 cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
                 problems.add(Problem(where=f"{_named(path)}: fill", what="nothing was timed.", cure=cure))
         except InputError as error:
             problems.extend(_placed(error))
     if len(problems):
         problems.raise_if_any(_named(args.before))
-    return told_of(api.verify(*rigs), verify_text.headline, verify_text.render)
+    before, after = rigs
+    if args.log is not None:
+        before, after = api.both_with_log(before, after, args.log)
+    return told_of(api.verify(before, after), verify_text.headline, verify_text.render)
 
 
 def _log(args: argparse.Namespace, _: Progress | None) -> Told:
@@ -237,10 +243,16 @@ def _entries(args: argparse.Namespace, problems: Problems) -> Iterator[LogEntry]
 
 
 def _day(text: str) -> str:
+    cure = "Write year, month and day, for example 2026-03-01."
     try:
-        return date.fromisoformat(text.strip()).isoformat()
+        day = date.fromisoformat(text.strip())
     except ValueError:
-        raise BadValue(f"{quoted(text)} is no date.", "Write year, month and day, for example 2026-03-01.") from None
+        raise BadValue(f"{quoted(text)} is no date.", cure) from None
+    if day > date.today() + timedelta(days=1):  # elsewhere it may be tomorrow already
+        raise BadValue(f"{quoted(text)} has not come yet.", "Enter what was done on its day, or later.")
+    if day < FIRST_DAY:
+        raise BadValue(f"{quoted(text)} is before {FIRST_DAY.isoformat()}.", cure)
+    return day.isoformat()
 
 
 def _cleaned(text: str) -> tuple[str, ...]:

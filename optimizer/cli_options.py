@@ -14,7 +14,7 @@ from optimizer.errors import safe
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
 
-__all__ = ["BAD_INPUT", "COMMAND_LINE", "DEMO_CATALOG", "Option", "build_parser"]
+__all__ = ["BAD_INPUT", "COMMAND_LINE", "DEMO_CATALOG", "Option", "build_parser", "options_of"]
 
 BAD_INPUT = 1
 COMMAND_LINE = "command line"
@@ -81,7 +81,7 @@ DRAWN = (
     _value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1"),
     *BY_FILLS,
 )
-INTERVAL = _value("--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on both days")
+INTERVAL = _value("--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days")
 MEAN = _flag("--mean", "with --interval, decide by the mean and not by the last day")
 FLOW = _value("--flow", "FLOW", '"800 l/h"', "delivered flow to reach")
 TURNOVER = _value("--turnover", "RATE", '"4 per hour"', "turnover of the net volume to reach")
@@ -154,7 +154,8 @@ DIAGNOSE = (
 )
 VERIFY = (
     _value("before", "BEFORE", "tank.toml", "file of the tank as it was, with its fills"),
-    _value("after", "AFTER", "tank_new.toml", "file of the tank as it is now, with fills of its own"),
+    _value("after", "AFTER", "tank_new.toml", "file of the tank as the work left it, with fills of its own"),
+    _value("--log", "FILE", "tank.log", "fills of a log beside theirs: the last before its last change, and the first after it"),
     *ANSWERED,
 )
 LOG = (
@@ -454,6 +455,16 @@ STATUS = (
     "  2  no bundle meets the limits\n"
     "  3  stopped before it was proved"
 )
+
+
+def options_of(command: str) -> tuple[Option, ...]:
+    """All options and arguments of a command, in the order of its help. Raises StopIteration for none of that name.
+
+    >>> [option.flag for option in options_of("plot")][:2]
+    ['answer', '--out']
+    """
+    found = next(each for each in COMMANDS if each.name == command)
+    return tuple(option for some in found.options for option in ((some,) if isinstance(some, Option) else some))
 
 
 class Parser(argparse.ArgumentParser):

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimizer import api
-from optimizer.cli_options import COMMAND_LINE
+from optimizer.cli_options import COMMAND_LINE, options_of
 from optimizer.cli_told import Told
 from optimizer.errors import InputError, Problem, Problems, quoted, safe
 from optimizer.files.answer_json import read_answer, read_saved
@@ -30,8 +30,12 @@ if TYPE_CHECKING:
 __all__ = ["dossier", "page_bytes", "told", "worded"]
 
 SCHEMA = "fullbore-written/1"
-ECHOED = ("budget", "flow", "turnover", "robust", "candidates", "draws", "seed")
-"""Options with a value that the answer hangs on."""
+NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet"})
+"""Options of a command that say where an answer goes or how it is printed, and the folder, which is named first. All others are
+repeated: one that is new to a command is repeated too."""
+
+FILES = frozenset({"log"})
+"""Options that name an input file."""
 
 NO_FILE = "Name a file in a folder of yours, for example {}."
 
@@ -140,19 +144,31 @@ def dossier(
     halted: Any,
 ) -> Dossier:
     """The dossier of what was asked; ``asked`` are arguments of `api.dossier`."""
-    made = Made(version=version(), command=_command(args, folder), inputs=input_hashes(args.rig, folder))
+    made = Made(version=version(), command=_command(args, folder), inputs=input_hashes(args.rig, folder, args.log))
     return api.dossier(rig, catalog, made=made, progress=progress, halted=halted, **asked)
 
 
 def _command(args: argparse.Namespace, folder: Path) -> str:
     """The command again, without the folders of this computer, and with one name for every page."""
-    words = ["fullbore", args.command, Path(args.rig).name, "--catalog", folder.name]
-    for name in ECHOED:
-        value = getattr(args, name, None)
-        if value is not None:
-            words += [f"--{name}", str(value)]
-    words += [f"--{name}" for name in ("prove", "unmeasured") if getattr(args, name, False)]
+    words = ["fullbore", args.command, _file_word(args.rig), "--catalog", _file_word(folder)]
+    for option in options_of(args.command):
+        name = option.flag.lstrip("-")
+        value = getattr(args, name.replace("-", "_"))
+        if not option.flag.startswith("--") or name in NOT_ECHOED or value == option.reads.get("default"):
+            continue
+        if value is True:
+            words.append(option.flag)
+        elif value is not None and value is not False:
+            text = _file_word(value) if name in FILES else str(value)
+            # what begins with a dash would be taken for another option
+            words += [f"{option.flag}={text}"] if text.startswith("-") else [option.flag, text]
     return shlex.join([*words, "--report", "report.html"])
+
+
+def _file_word(path: str | Path) -> str:
+    """The name of a file or folder, so that it is not taken for an option."""
+    name = Path(path).name or Path(os.path.realpath(path)).name
+    return f"./{name}" if name.startswith("-") else name
 
 
 def page_bytes(found: Dossier, units: str) -> bytes:

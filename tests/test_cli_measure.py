@@ -140,13 +140,13 @@ def test_diagnose_without_a_catalog_looks_at_today(capsys: Capture, tmp_path: Pa
 def test_verify_says_what_it_was(capsys: Capture) -> None:
     told = json.loads(printed(capsys, "verify", CORNER, AFTER, "--json"))
     text = flat(printed(capsys, "verify", CORNER, AFTER))
-    assert told["schema"] == "fullbore-verify/1"
+    assert told["schema"] == "fullbore-verify/2"
     assert "Mostly the cleaning, but the parts did bring something." in text
-    assert "that the new parts deliver more than the old ones has a probability of over 99 %" in text
-    assert "Changed: spray_bar." in text
+    assert "That the new parts deliver more than the old ones has a probability of over 99 %" in text
+    assert "- Leaving out +0 l/h: nothing was. - Parts +23 l/h: spray_bar." in text
     back = flat(printed(capsys, "verify", AFTER, CORNER))
     assert "It was not the upgrade." in back or "Probably not the upgrade" in back
-    assert "-" in back.split("about ", 1)[1].split(" from the parts")[0]
+    assert "- Dirt -" in back and "- Parts -" in back
 
 
 @pytest.mark.parametrize("argv", [("measure", CORNER), ("diagnose", CORNER), ("verify", CORNER, AFTER)])
@@ -321,6 +321,8 @@ def test_a_log_that_was_torn_goes_on(capsys: Capture, tmp_path: Path) -> None:
         (["--changed", "x" * 300], "--changed: "),
         (["--changed", " "], "--changed: "),
         (["--date", "2026-02-30", "--cleaned", "pump"], '--date: "2026-02-30" is no date.'),
+        (["--date", "9999-12-31", "--cleaned", "pump"], '--date: "9999-12-31" has not come yet.'),
+        (["--date", "0026-03-01", "--cleaned", "pump"], '--date: "0026-03-01" is before 1950-01-01.'),
         (["--date", "2026-02-20"], "--date: belongs to an entry."),
         (["--cleaned", "pump", *FILL], "log: a fill, a cleaning and a change are entries of their own."),
         (["--flow", "0 l/h"], "--flow: must be above zero."),

@@ -1,6 +1,10 @@
 """The commands report and plot, and --report beside the others: all or nothing is written, and bad files are told."""
 
+import html
 import json
+import re
+import shlex
+import shutil
 from pathlib import Path
 
 import pytest
@@ -49,6 +53,45 @@ def test_the_page_names_its_inputs_and_no_folder(answered: Path) -> None:
     text = (answered / "tank.html").read_text(encoding="utf-8")
     assert "nano_60.toml" in text and "catalog/pumps.csv" in text
     assert str(ROOT) not in text and str(answered) not in text
+
+
+CORNER = ROOT / "parts_demo" / "rigs" / "reading_corner_130.toml"
+LOG = ROOT / "parts_demo" / "logs" / "reading_corner_130.log"
+ASKED = {
+    "log and units": ["best", "-corner's tank.toml", "--log", "LOG", "--budget", "12.5", "--units", "us"],
+    "unmeasured": ["best", "-corner's tank.toml", "--unmeasured", "--budget", "5", "--prove"],
+    "draws": ["best", "-corner's tank.toml", "--bands", "--draws", "40", "--seed", "7", "--candidates", "2", "--budget", "5"],
+    "cheapest": ["cheapest", "-corner's tank.toml", "--flow", "380 l/h", "--robust", "P25", "--draws", "40", "--candidates", "2"],
+    "turnover": ["cheapest", "-corner's tank.toml", "--turnover", "3.1 per hour", "--order", "--budget", "20"],
+    "front": ["front", "-corner's tank.toml", "--log", "LOG", "--budget", "6"],
+}
+
+
+@pytest.mark.parametrize("case", ASKED)
+def test_the_command_on_a_page_makes_it_again(
+    case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Typed in another folder that holds nothing but the files that the page names, it gives the same bytes."""
+    here, there = tmp_path / "here" / "deep", tmp_path / "there"
+    here.mkdir(parents=True)
+    shutil.copytree(ROOT / "parts_demo" / "catalog", here / "my shop")
+    shutil.copy(CORNER, here / "-corner's tank.toml")
+    shutil.copy(LOG, here / "my log")
+    command, _, *words = ASKED[case]
+    words = [str(here / "my log") if word == "LOG" else word for word in words]
+    options = [*words, "--catalog", str(here / "my shop"), "--report", str(here / "page.html")]
+    assert main([command, str(here / "-corner's tank.toml"), *options]) == 0
+    first = (here / "page.html").read_text(encoding="utf-8")
+    found = re.search(r"fullbore [^<]*: <code>([^<]*)</code>", first)
+    assert found is not None
+    for name in re.findall(r"<li>([^<]*)<br><code>[0-9a-f]{64}</code></li>", first):
+        (there / html.unescape(name)).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(here / html.unescape(name), there / html.unescape(name))
+    monkeypatch.chdir(there)
+    said = capsys.readouterr().out
+    assert main(shlex.split(html.unescape(found.group(1)))[1:]) == 0
+    assert (there / "report.html").read_text(encoding="utf-8") == first
+    assert capsys.readouterr().out.splitlines()[:3] == said.splitlines()[:3]
 
 
 @pytest.mark.parametrize(("form", "begins"), [("svg", b"<svg "), ("png", b"\x89PNG")])

@@ -72,7 +72,7 @@ class _Listed:
 def bands_answer(question: Question, wish: Wish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
     """Bands of the best bundles that differ where it matters. Ctrl-C gives what is known by then, at the least the best bundle
     that the search had found, without a band."""
-    rig = question.rig
+    rig = _believed(question.rig, wish)
     blank = Banded(
         rig=rig.name,
         catalog=question.catalog.name,
@@ -115,6 +115,15 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         return _drawn(told, drawn, now, wish, listed.made, flows)
     except KeyboardInterrupt:
         return replace(told, proof="stopped")
+
+
+def _believed(rig: Rig, wish: Wish) -> Rig:
+    """The rig without the fills that cannot be."""
+    if not rig.fills or not wish.measured:
+        return rig
+    from optimizer.answers.measure import believed  # only a rig that was measured needs it
+
+    return believed(rig)
 
 
 def _by_fills(rig: Rig, wish: Wish) -> tuple[Rig, Flows, str]:

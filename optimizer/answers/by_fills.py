@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.answers.measure import explained
+from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.installed import branches_at
@@ -34,15 +34,21 @@ ASSUMED = (
 
 
 def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
-    """The rig to search with, and what to say of its fills (None: it has none). Not ``measured``: they are left out.
+    """The rig to search with, and what to say of its fills (None: it has none). Not ``measured``: they are left out, as are those
+    that cannot be, each with a note in the rig.
 
     Raises InputError for fills that no loop can explain.
     """
-    if not rig.fills:
+    timed, noted = rig.fills, len(rig.notes)
+    if not timed:
         return rig, None
+    rig = believed(rig) if measured else rig
+    doubts = rig.notes[noted:]
     stated_m3s = _delivered_m3s(rig)
     dates = tuple(sorted({fill.date for fill in rig.fills if fill.date}))
     told = ByFills(fills=len(rig.fills), dates=dates, delivered_m3s=stated_m3s, stated_m3s=stated_m3s)
+    if not rig.fills:
+        return rig, replace(told, fills=len(timed), left_out="they cannot be, as is said with what the answer rests on")
     if not measured:
         return rig, replace(told, left_out="as asked")
     if branches_at(rig):
@@ -50,7 +56,7 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
     posterior = explained(rig, rig.fills)[0]
     found = replace(rig, fitted=fitted_parts(posterior))
     factors = tuple(_moved(posterior))[:MOST_NAMED]
-    return found, replace(told, delivered_m3s=_delivered_m3s(found), factors=factors, notes=ASSUMED)
+    return found, replace(told, delivered_m3s=_delivered_m3s(found), factors=factors, notes=(*doubts, *ASSUMED))
 
 
 def as_stated(

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from optimizer.answers.by_fills import as_stated, fitted_parts
-from optimizer.answers.measure import explained, notes_of
+from optimizer.answers.measure import believed, explained, need_fills, notes_of
 from optimizer.answers.question import Progress, Question, dearest, tally
-from optimizer.answers.words import money
+from optimizer.answers.words import flowing, money
 from optimizer.bands.candidates import candidate
 from optimizer.measure.arranged import Arranged, arranged, as_delivered
 from optimizer.measure.heads import fitted_heads
@@ -16,6 +16,7 @@ from optimizer.measure.suspects import cleaning_gains, suspects
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.fill import TimedFill
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
@@ -35,6 +36,10 @@ def diagnose_answer(
     The next tests are ranked for the flow of the best bundle of ``upgrade``, or without it, or when it has none, for today's.
     Raises InputError as `measure.explained`.
     """
+    if fills:
+        need_fills(rig, fills)
+    rig = believed(replace(rig, fills=tuple(fills)))
+    fills = rig.fills
     posterior, told = explained(rig, fills, power_w)
     fitted = replace(rig, fitted=fitted_parts(posterior)) if posterior.seen else rig
     target, words = (arranged(rig), TODAY) if upgrade is None else _target(fitted, upgrade, progress)
@@ -62,8 +67,11 @@ def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[Arr
         return arranged(rig), f"{TODAY} ({why})"
     found = outcome.found
     closed = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
-    held = found.flow_m3s if found.delivered.held_by else math.inf
     options, joints = as_stated(rig, menu.water, seeker.options_of(found.bundle), closed)
-    best = candidate(rig, menu.water, "best", options, joints, held)
+    # held to its flow it would seem to be sure to the litre, and no test would tell anything of it
+    best = replace(candidate(rig, menu.water, "best", options, joints), ceiling_m3s=math.inf)
     stopped = "" if outcome.status == "proved" else " that was found before the search was stopped"
-    return as_delivered(best), f"the best bundle{spent}{stopped}"
+    held = ""
+    if found.delivered.held_by:
+        held = Said(", wide open (its throttle holds it to ", flowing(found.flow_m3s), ")")
+    return as_delivered(best), Said(f"the best bundle{spent}{stopped}", held)

@@ -1,8 +1,10 @@
 """The best or the cheapest bundle by the last day before cleaning, or by the mean of an interval between cleanings."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from optimizer.answers.question import Progress, Question, Solved, dearest, result_of, spend_nothing, stands_now, tally
 from optimizer.answers.rows import Standing
@@ -10,6 +12,7 @@ from optimizer.answers.wish import wish
 from optimizer.answers.words import flowing, limit_words, money
 from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
+from optimizer.dirt.held import held
 from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
@@ -20,8 +23,10 @@ from optimizer.model.said import Said
 from optimizer.search.ageing import Interval
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import choices
+from optimizer.search.joints import Chain
 from optimizer.search.layers import build
-from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
+from optimizer.search.options import Option
+from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict, started_clean
 
 MOST_RISES = 4
 LEAST_RISE = 0.005
@@ -36,7 +41,8 @@ AGREES = 1e-6
 LAID = (
     "New media are laid coarse before fine, as is usual; what each tray catches hangs on that order",
     "A throttle is set on the clean day and opened as the flow falls; where dirt tightens a limit it is closed again",
-    "Days between cleanings: everything is as the work leaves it on the first, nothing is cleaned before the last",
+    "Days between cleanings: everything that a clean reaches is clean on the first, nothing is cleaned before the last; "
+    "dirt left in the loop is no throttle to rely on",
 )
 
 
@@ -64,8 +70,8 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
         from optimizer.answers.lasting_by_clean_day import by_clean_day  # most rigs have no branches
 
         return by_clean_day(question, days, by, progress)
-    now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
-    menu = choices(rig, question.catalog, question.limits, lasting=True)
+    now, (free, _) = stands_now(rig, question.catalog), spend_nothing(replace(question, rig=_cleaned(rig)))
+    menu = started_clean(choices(rig, question.catalog, question.limits, lasting=True))
     seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
     sought = _sought(question, seeker, days, by)
     found = sought.verdict.found
@@ -80,6 +86,15 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
     if found is None:
         return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
     return _told(result, sought, found, free)
+
+
+def _cleaned(rig: Rig) -> Rig:
+    """The rig as a clean of everything leaves it: what is spent nothing on starts the interval so, too."""
+    return replace(
+        rig,
+        positions=tuple(replace(each, state=each.state.cleaned()) for each in rig.positions),
+        trays=tuple(replace(tray, state=tray.state.cleaned()) for tray in rig.trays),
+    )
 
 
 def asked_on(days: float, by: str) -> str:
@@ -111,76 +126,94 @@ def _told(result: Result, sought: _Sought, found: Judged, free: Standing) -> Res
     question, limits = sought.question, sought.question.limits
     days = sought.over.ageing.interval.days
     longest = min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
-    seeker = sought.over.seeker
-    bundle = sought.verdict.bundle
-    if bundle is None or result.best is None:
+    if result.best is None:
         raise ValueError("there is no answer to tell")
-    options, joints = seeker.options_of(bundle), [seeker.problem.joint(flat) for flat in bundle.path.joints]
-    held = found.clean_m3s if found.clean_own_m3s > found.clean_m3s * (1 + 1e-9) else math.inf
-    setup = setup_of(question.rig, options, joints, held)
-    whole, longer = course(setup, sought.daily, days), course(setup, sought.daily, longest)
-    reached = question.target_m3s or question.rig.target_m3s
+    whole, longer = (_of_judged(sought, found, each) for each in (days, longest))
+    missed = misses(longer, limits, question.target_m3s or question.rig.target_m3s)
     lasting = Lasting(
         days=days,
         by=sought.over.by,
         rows=tuple(_rows(sought, found, free)),
-        windows=tuple(_windows(whole, found)),
-        misses=tuple(LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in misses(longer, limits, reached)),
+        windows=tuple(_windows(whole, missed)),
+        misses=tuple(LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in missed),
         looked_days=longest,
         rises=tuple(risen(whole)),
         followed=sought.verdict.judged,
         notes=sought.daily.notes,
+        tightens_day=_tightens_day(longer),
     )
     proof = replace(result.proof, certificates=(*result.proof.certificates, _by_itself(whole, found)))
     wished = None if result.wish is None else wish(question.rig, question.catalog, limits, found.last_m3s)
     return replace(result, lasting=lasting, proof=proof, wish=wished)
 
 
-def _rows(sought: _Sought, found: Judged, free: Standing) -> Iterator[LastingRow]:
-    held = free.flow_m3s if free.held_by else math.inf
-    if free.flow_m3s > 0.0:
-        run = course(
-            setup_of(sought.question.rig, free.options, free.joints, held), sought.daily, sought.over.ageing.interval.days
-        )
-        yield LastingRow(
-            name="spend nothing",
-            price=0,
-            clean_m3s=float(run.flow_m3s[0]),
-            last_m3s=float(run.flow_m3s[-1]),
-            mean_m3s=mean_flow_m3s(run),
-            own_m3s=float(run.own_m3s[0]),
-            last_own_m3s=float(run.own_m3s[-1]),
-        )
-    clean = sought.on_clean_day
-    if clean is not None and clean.path != found.path:
-        yield _row("best when clean", clean)
-    yield _row("best", found)
+def _of_judged(sought: _Sought, judged: Judged, days: float) -> Course:
+    """A bundle of the search, day by day."""
+    problem = sought.over.problem
+    options = [problem.option(flat) for flat in judged.path.options]
+    joints = [problem.joint(flat) for flat in judged.path.joints]
+    top = judged.clean_m3s if judged.clean_own_m3s > judged.clean_m3s * (1 + 1e-9) else math.inf
+    return _walked(sought, (options, joints), top, days)
 
 
-def _row(name: str, judged: Judged) -> LastingRow:
-    return LastingRow(
-        name=name,
-        price=round(judged.price),
-        clean_m3s=judged.clean_m3s,
-        last_m3s=judged.last_m3s,
-        mean_m3s=judged.mean_m3s,
-        own_m3s=judged.clean_own_m3s,
-        last_own_m3s=judged.last_own_m3s,
+def _walked(sought: _Sought, bundle: tuple[Sequence[Option], Sequence[Chain]], top_m3s: float, days: float) -> Course:
+    """A bundle day by day: every statement on what it delivers and which limits it keeps is read off this. With a throttle it is
+    held to ``top_m3s`` and, where dirt tightens a limit, to what that allows; without one it flows as it does."""
+    question, (options, joints) = sought.question, bundle
+    throttled = any(option.throttles for option in options[sought.over.problem.pump + 1 :])
+    setup = setup_of(question.rig, options, joints, top_m3s if throttled else math.inf)
+    run = course(setup, sought.daily, days)
+    return held(run, question.limits) if throttled else run
+
+
+def _tightens_day(run: Course) -> float:
+    """The first day on which a limit holds the flow below what the throttle was set to; inf when none does."""
+    free = np.minimum(run.own_m3s, run.setup.ceiling_m3s)
+    return float(
+        next((day for day, held, own in zip(run.days, run.flow_m3s, free, strict=True) if held < own * (1 - 1e-9)), math.inf)
     )
 
 
-def _windows(run: Course, found: Judged) -> Iterator[LastingWindow]:
+def _rows(sought: _Sought, found: Judged, free: Standing) -> Iterator[LastingRow]:
+    days = sought.over.ageing.interval.days
+    if free.flow_m3s > 0.0:
+        top = free.flow_m3s if free.held_by else math.inf
+        yield _row("spend nothing", 0, _walked(sought, (free.options, free.joints), top, days), sought.question)
+    clean = sought.on_clean_day
+    if clean is not None and clean.path != found.path:
+        yield _row("best when clean", round(clean.price), _of_judged(sought, clean, days), sought.question)
+    yield _row("best", round(found.price), _of_judged(sought, found, days), sought.question)
+
+
+def _row(name: str, price: int, run: Course, question: Question) -> LastingRow:
+    missed = (miss for miss in misses(run, question.limits) if math.isfinite(miss.day))
+    return LastingRow(
+        name=name,
+        price=price,
+        clean_m3s=float(run.flow_m3s[0]),
+        last_m3s=float(run.flow_m3s[-1]),
+        mean_m3s=mean_flow_m3s(run),
+        own_m3s=float(run.own_m3s[0]),
+        last_own_m3s=float(run.own_m3s[-1]),
+        missed=tuple(LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in missed),
+    )
+
+
+def _windows(run: Course, missed: Sequence[Miss]) -> Iterator[LastingWindow]:
+    """The windows of devices, each kept or not by what is ``missed`` when."""
+    days = float(run.days[-1])
     for one in run.setup.placed:
         part = one.part
         if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
+            place = one.position.name
             yield LastingWindow(
-                place=one.position.name,
+                place=place,
                 device=part.name,
-                clean_m3s=found.clean_m3s,
-                last_m3s=found.last_m3s,
+                clean_m3s=float(run.flow_m3s[0]),
+                last_m3s=float(run.flow_m3s[-1]),
                 flow_min_m3s=part.flow_min_m3s,
                 flow_max_m3s=part.flow_max_m3s,
-                kept=found.last_m3s >= part.flow_min_m3s * (1 - 1e-9) and found.clean_m3s <= part.flow_max_m3s * (1 + 1e-9),
+                kept=not any(miss.place == place and miss.name == "device_windows" and miss.day <= days for miss in missed),
             )
 
 
@@ -203,10 +236,9 @@ def risen(run: Course) -> Iterator[LastingRise]:
 
 
 def _by_itself(run: Course, found: Judged) -> Certificate:
-    """The answer followed once more by the other route, part by part; a limit that dirt tightens is not known there."""
+    """The answer followed once more by the other route, part by part."""
     last = float(run.flow_m3s[-1])
-    tight = found.last_own_m3s > found.last_m3s * (1 + 1e-9) and found.last_m3s < found.clean_m3s * (1 - 1e-9)
-    agrees = last >= found.last_m3s * (1 - AGREES) if tight else abs(last - found.last_m3s) <= AGREES * max(last, 1e-9)
+    agrees = abs(last - found.last_m3s) <= AGREES * max(last, 1e-9)
     return Certificate(
         route="day by day, part by part",
         finding=f"{last * 3.6e6:.3f} l/h on the last day against {found.last_m3s * 3.6e6:.3f} in the search",

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from optimizer.answers.log_lines import EVERYTHING, Entry, entries_of, lines_of
+from optimizer.answers.logged import of_this_tank
 from optimizer.answers.measure import need_series, notes_of
 from optimizer.answers.question import stands_now
 from optimizer.dirt.course import course
@@ -23,6 +24,9 @@ from optimizer.model.rig import Rig
 
 OWN_FILLS = 3
 """From so many fills on the last run has a trend of its own; before that it borrows the fall of those before it."""
+
+MOST_BACK_DAYS, MOST_BACK_SPANS = 14, 3
+"""A trend is carried back to the cleaning over so many days, or over so many times the days that its fills span."""
 
 WEEK = 7.0
 MODEL_DAYS = 730.0
@@ -58,7 +62,7 @@ def logbook_answer(path: str | Path, new: Sequence[LogEntry] = (), rig: Rig | No
     """
     if rig is not None:
         need_series(rig)
-    found = _read_and_written(Path(path), new)
+    found = _read_and_written(Path(path), new if rig is None else [log.of_rig(each, rig.name) for each in new], rig)
     entries = entries_of(found.entries, rig)
     runs = _runs(entries)
     wanted = flow_m3s or (0.0 if rig is None else rig.target_m3s or rig.limits.flow_min_m3s)
@@ -77,8 +81,8 @@ def logbook_answer(path: str | Path, new: Sequence[LogEntry] = (), rig: Rig | No
     )
 
 
-def _read_and_written(path: Path, new: Sequence[LogEntry]) -> LogRead:
-    """The whole log after the new entries are in it."""
+def _read_and_written(path: Path, new: Sequence[LogEntry], rig: Rig | None) -> LogRead:
+    """The whole log after the new entries are in it; they, and what is said, must be of the tank that it is the log of."""
     try:
         if not log.may_be_log(path):
             cure = "Name the file of a log, or one that is not there yet."
@@ -86,6 +90,8 @@ def _read_and_written(path: Path, new: Sequence[LogEntry]) -> LogRead:
         if not new and not path.exists():
             cure = 'Check the name, or begin the log: --volume "10 l" --seconds 61,60.5,62, or --cleaned everything.'
             raise InputError(str(path), [Problem(where="file", what="there is no such file.", cure=cure)])
+        if rig is not None:
+            of_this_tank(path, log.read(path).entries, rig)
         for entry in new:
             log.append(path, entry)
         return log.read(path)
@@ -124,9 +130,14 @@ def _since(run: Run) -> Since:
         began_by=" and ".join(dict.fromkeys(entry.kind for entry in run.began)),
         fills=len(run.fills),
         days=float(max(days, default=0)),
-        start_m3s=None if trend is None else math.exp(trend.level),
+        start_m3s=None if trend is None or _is_far(days) else math.exp(trend.level),
         per_week=None if trend is None else _per_week(trend),
     )
+
+
+def _is_far(days: Sequence[int]) -> bool:
+    """True for fills that begin so long after the cleaning that their trend says nothing of the flow on its day."""
+    return min(days) > max(MOST_BACK_DAYS, MOST_BACK_SPANS * (max(days) - min(days)))
 
 
 def _per_week(trend: Trend) -> RatioBand:

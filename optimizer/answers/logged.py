@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from optimizer.answers.log_lines import EVERYTHING
-from optimizer.errors import InputError, Problem
+from optimizer.errors import InputError, Problem, quoted
 from optimizer.measure import log
 from optimizer.measure.arranged import CLEANED
 from optimizer.model.fill import CLEAN, TimedFill
@@ -35,21 +35,90 @@ def with_log(rig: Rig, path: str | Path) -> Rig:
 
     Fills before the last change are of other parts. One on the day of a cleaning of everything, after it, is of the clean loop.
     Of the others those count that were made since the last cleaning and at most `NEAR_DAYS` before the last fill. A note says how
-    many there are. Raises InputError for a file that is not there, cannot be read or is no log.
+    many there are. Raises InputError for a file that is not there, cannot be read, is no log or that of another tank.
 
     Older fills are left out, not brought to today by the model of dirt: its days are priors, and a last fill that was measured to
     1 % would be moved by several.
     """
-    undated = tuple(fill for fill in rig.fills if _day(fill.date) == NO_DAY)
-    own = [_Event(day=_day(fill.date), kind="fill", fill=fill) for fill in rig.fills if fill not in undated]
-    logged = [each for each in map(_event, _read(Path(path))) if each.day != NO_DAY]
+    entries = _read(Path(path))
+    of_this_tank(path, entries, rig)
+    events = _events(rig, entries)
+    return _joined(rig, Path(path), events, tuple(_fitting(events)), "as it is now")
+
+
+def both_with_log(before: Rig, after: Rig, path: str | Path) -> tuple[Rig, Rig]:
+    """Two rigs, before and after some work, with the fills of a log beside their own: the last before it, and the first after it.
+
+    The work is the last change of the log, or where it has none the last cleaning. What was filled within `NEAR_DAYS` of the
+    first fill after it and before the next cleaning is of the loop as the work left it: dirt of later weeks is not the
+    work's. Raises InputError as `with_log`, and for a log that holds neither a change nor a cleaning.
+    """
+    entries = _read(Path(path))
+    of_this_tank(path, entries, before, after)
+    old, new = (_events(rig, entries) for rig in (before, after))
+    day = _day_of_work(old)
+    if day == NO_DAY:
+        cure = 'Enter it with "fullbore log" and --changed or --cleaned, and --date for its day.'
+        what = "holds no dated change and no cleaning, so before and after cannot be told apart."
+        raise InputError(str(path), [Problem(where="--log", what=what, cure=cure)])
+    first, last = tuple(_fitting(list(_until(old, day)))), tuple(_fitting(list(_soon(new, day))))
+    return (
+        _joined(before, Path(path), old, first, f"as it was before {day.isoformat()}"),
+        _joined(after, Path(path), new, last, f"as the work of {day.isoformat()} left it"),
+    )
+
+
+def _day_of_work(events: Sequence[_Event]) -> date:
+    """The day of the last change, or without one of the last cleaning."""
+    cleaned, changed = (max((e.day for e in events if e.kind == kind), default=NO_DAY) for kind in ("cleaning", "change"))
+    return cleaned if changed == NO_DAY else changed
+
+
+def _until(events: Sequence[_Event], day: date) -> Iterator[_Event]:
+    """What was before the work of a day. A fill of that day is before it when it was written before it. Cleanings that no fill
+    follows are part of the work."""
+    first = next(n for n, each in enumerate(events) if each.day == day and each.kind != "fill")
+    last = max((n for n in range(first) if events[n].fill is not None), default=-1)
+    yield from events[: last + 1]
+
+
+def _soon(events: Sequence[_Event], day: date) -> Iterator[_Event]:
+    """The work of a day and the fills soon after it, until something is cleaned or changed again."""
+    begin = next(n for n, each in enumerate(events) if each.day == day and each.kind != "fill")
+    first = NO_DAY
+    for each in events[begin:]:
+        if each.fill is not None and first == NO_DAY:
+            first = each.day
+        if first != NO_DAY and (each.fill is None or (each.day - first).days > NEAR_DAYS):
+            return
+        yield each
+
+
+def _events(rig: Rig, entries: Sequence[LogEntry]) -> list[_Event]:
+    """All dated entries of a log and the rig's own dated fills, by their day. Of one day the rig's own come first, then the log's
+    in their order."""
+    own = [_Event(day=_day(fill.date), kind="fill", fill=fill) for fill in rig.fills if _day(fill.date) != NO_DAY]
+    logged = [each for each in map(_event, entries) if each.day != NO_DAY]
     new = [each for each in logged if each.kind != "fill" or each.fill not in rig.fills]
-    events = sorted([*own, *new], key=lambda one: one.day)  # on one day the rig's own come first, then in the order of the log
-    found = tuple(_fitting(events))
+    return sorted([*own, *new], key=lambda one: one.day)
+
+
+def _joined(rig: Rig, path: Path, events: Sequence[_Event], found: tuple[TimedFill, ...], which: str) -> Rig:
+    undated = tuple(fill for fill in rig.fills if _day(fill.date) == NO_DAY)
     made = sum(each.fill is not None for each in events)
-    of = f"with {Path(path).name} there are {made} dated fills"
-    note = f"fill.log: {of}; {len(found)} of them say something of the loop as it is now"
+    of = f"with {path.name} there are {made} dated fills"
+    note = f"fill.log: {of}; {len(found)} of them say something of the loop {which}"
     return replace(rig, fills=(*undated, *found), notes=(*rig.notes, note))
+
+
+def of_this_tank(path: str | Path, entries: Sequence[LogEntry], *rigs: Rig) -> None:
+    """Raise InputError when the log says that it is another tank's."""
+    names = log.rigs_of(entries)
+    if not names or names & {rig.name for rig in rigs}:
+        return
+    what = f"this is the log of {quoted(sorted(names)[0])}, and the rig file is of {quoted(rigs[0].name)}."
+    cure = "Name the log of this tank. If the tank has a new name, give the rig file its old one."
+    raise InputError(str(path), [Problem(where="--log", what=what, cure=cure)])
 
 
 def _read(path: Path) -> tuple[LogEntry, ...]:

@@ -1,17 +1,21 @@
 """What timed fills say of a rig: each fill by itself, brought to the loop as installed, and all of them together."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from optimizer.bands.installed import branches_at
 from optimizer.errors import InputError, Problem
 from optimizer.measure.calibrate import Posterior
+from optimizer.measure.possible import impossible
 from optimizer.measure.result import posterior_of, told_by
 from optimizer.model.fill import TimedFill
 from optimizer.model.measured import Measured
 from optimizer.model.measuring import Calibrated, WattsRead
 from optimizer.model.rig import Rig
 
-NOTED = ("fill.", "tank.")
+CHECK = "Check volume and seconds of every fill, and the label of the pump."
+
+NOTED = ("fill.", "fill:", "tank.")
 """What is assumed about these matters for a fill."""
 
 
@@ -22,7 +26,8 @@ def measure_answer(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -
     """
     need_series(rig)
     need_fills(rig, fills)
-    told = explained(rig, fills, power_w)[1]
+    rig = believed(replace(rig, fills=tuple(fills)))
+    told = explained(rig, rig.fills, power_w)[1]
     return Measured(
         rig=rig.name,
         fills=told.measured,
@@ -34,11 +39,24 @@ def measure_answer(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -
     )
 
 
+def believed(rig: Rig) -> Rig:
+    """The rig without the fills that cannot be, and a note on each of them, for every answer that goes by fills."""
+    doubts = [impossible(rig, fill) for fill in rig.fills]
+    if not any(doubts):
+        return rig
+    kept = tuple(fill for fill, doubt in zip(rig.fills, doubts, strict=True) if not doubt)
+    notes = (f"fill: {doubt}; it cannot be and is left out. {CHECK}" for doubt in doubts if doubt)
+    return replace(rig, fills=kept, notes=(*rig.notes, *notes))
+
+
 def need_fills(rig: Rig, fills: Sequence[TimedFill]) -> None:
-    """Raise InputError when there are no fills."""
+    """Raise InputError when there are no fills, or none that can be."""
     if not fills:
         cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
         raise InputError(rig.name, [Problem(where="fill", what="nothing was timed.", cure=cure)])
+    doubts = [impossible(rig, fill) for fill in fills]
+    if all(doubts):
+        raise InputError(rig.name, [Problem(where="fill", what=f"cannot be: {doubt}.", cure=CHECK) for doubt in doubts])
 
 
 def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tuple[Posterior, Calibrated]:
@@ -58,8 +76,7 @@ def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tup
 def inexplicable(rig: Rig) -> InputError:
     """The problem that no factors bring measurements and loop together."""
     what = "no loop that is anything like this one would have filled so."
-    cure = "Check volume and seconds of every fill, and the label of the pump."
-    return InputError(rig.name, [Problem(where="fill", what=what, cure=cure)])
+    return InputError(rig.name, [Problem(where="fill", what=what, cure=CHECK)])
 
 
 def need_series(rig: Rig) -> None:

@@ -1,18 +1,17 @@
-"""Before and after an upgrade: was it the parts or the cleaning, and did the loop do what was predicted of it?"""
+"""Before and after an upgrade: was it the cleaning, what was left out, or the parts, and did the loop do what was predicted?"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import zip_longest
 from typing import TypeVar
 
-from optimizer.answers.measure import inexplicable, need_fills, need_series, notes_of
+from optimizer.answers.measure import believed, inexplicable, need_fills, need_series, notes_of
 from optimizer.measure.arranged import arranged
 from optimizer.measure.calibrate import calibrate, factor_lines
 from optimizer.measure.result import corrected, posterior_of
-from optimizer.measure.verdict import Fills, judged, posterior_of_both, three_loops
+from optimizer.measure.verdict import Fills, judged, loops_between, posterior_of_both, work_done
+from optimizer.measure.work import is_same
 from optimizer.model.parts import Part
 from optimizer.model.rig import Rig
-from optimizer.model.state import State
 from optimizer.model.verified import Verified
 
 P = TypeVar("P", bound=Part)
@@ -26,9 +25,10 @@ def verify_answer(before: Rig, after: Rig) -> Verified:
     for rig in (before, after):
         need_series(rig)
         need_fills(rig, rig.fills)
+    before, after = believed(before), believed(after)
     new = _told_apart(before, after)
     first, last = Fills.of(before, before.fills), Fills.of(new, new.fills)
-    loops = three_loops(first, last)
+    loops, work = loops_between(first, last), work_done(first, last)
     try:
         posterior = posterior_of_both(first, last)
         predicted = posterior_of(before, before.fills).band(loops[-1])
@@ -41,10 +41,12 @@ def verify_answer(before: Rig, after: Rig) -> Verified:
         after=after.name,
         before_fills=before_fills,
         after_fills=after_fills,
-        changed=tuple(_changed(before, after)),
+        cleaned=work.cleaned,
+        left_out=work.left_out,
+        parts=work.parts,
         expected=calibrate((), posterior.priors).band(arranged(new, last.state)),
         predicted=predicted,
-        verdict=judged(posterior, loops),
+        verdict=judged(posterior, loops, work),
         factors=factor_lines(posterior),
         notes=notes_of(before, after),
     )
@@ -75,16 +77,4 @@ def _parts(rig: Rig) -> Iterator[Part]:
 def _renamed(part: P, known: Mapping[str, Sequence[Part]]) -> P:
     # one part may stand in a loop both ways round
     old = known.get(part.id, ())
-    return part if not old or part in old else replace(part, id=f"{part.id}, new")
-
-
-def _changed(before: Rig, after: Rig) -> Iterator[str]:
-    """Places where something else stands, or where the water runs otherwise; how dirty it is does not count."""
-    old, new = ({p.name: p for p in rig.positions} for rig in (before, after))
-    for name in dict.fromkeys((*old, *new)):
-        if name not in new or name not in old:
-            yield f"{name} ({'gone' if name in old else 'new'})"
-        elif replace(old[name], state=State(), adjusts=()) != replace(new[name], state=State(), adjusts=()):
-            yield name
-    trays = zip_longest((tray.medium for tray in before.trays), (tray.medium for tray in after.trays))
-    yield from (f"tray {n}" for n, (one, other) in enumerate(trays, start=1) if one != other)
+    return part if not old or any(is_same(part, each) for each in old) else replace(part, id=f"{part.id}, new")

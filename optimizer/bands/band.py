@@ -3,7 +3,9 @@
 The tool's own figures are the median of every factor, so P50 lies near the flow that the search states.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,6 +111,7 @@ def _lines(
     for candidate, row, win in zip(candidates, delivered, wins, strict=True):
         p10, p50, p90 = (float(value) for value in np.quantile(row, QUANTILES))
         within, held = _kept(candidate, factors, row)
+        free = _free(candidate, factors, flows) if held.any() else (None, None)
         lines.append(
             BandLine(
                 name=candidate.name,
@@ -119,9 +122,19 @@ def _lines(
                 win_share=float(win),
                 within_share=float(within.mean()),
                 held_share=float(held.mean()),
+                free_p10_m3s=free[0],
+                free_p90_m3s=free[1],
             )
         )
     return tuple(lines)
+
+
+def _free(candidate: Candidate, factors: Factors, flows: Flows) -> tuple[float | None, float | None]:
+    """P10 and P90 with the throttle wide open; in branches each device keeps its own ceiling, so that is not told."""
+    if candidate.splits:
+        return None, None
+    row = flows(replace(candidate, ceiling_m3s=math.inf), factors)
+    return float(np.quantile(row, QUANTILES[0])), float(np.quantile(row, QUANTILES[-1]))
 
 
 def _kept(candidate: Candidate, factors: Factors, row: Reals) -> tuple[Bools, Bools]:

@@ -1,7 +1,7 @@
 """When something is missed, what clogs first, and what flows on average, read off a course."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
 from optimizer.dirt.setup import Fork
+from optimizer.loop.graph import Element
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.split_point import branch_heads_m
@@ -92,15 +93,15 @@ def mean_flow_m3s(course: Course) -> float:
 
 def inlet_heads_m(course: Course) -> Reals:
     """Gauge pressure at the pump's inlet on each day as head of the water in m, (days,), at delivered flow."""
-    pump = course.setup.pump
+    return np.array([inlet_head_m(course, course.elements(day), float(flow)) for day, flow in enumerate(course.flow_m3s)])
+
+
+def inlet_head_m(course: Course, elements: Sequence[Element], flow_m3s: float) -> float:
+    """Gauge pressure at the pump's inlet as head of the water in m, at a flow through the elements of one of the days."""
     nu = course.setup.water.kinematic_m2s
-    heads = []
-    for day, flow in enumerate(course.flow_m3s):
-        elements = course.elements(day)
-        here = next(n for n, element in enumerate(elements) if element.curve is not None)
-        lost = sum(element_head_m(element, float(flow), nu) for element in elements[:here])
-        heads.append(pump.position.depth_m - lost - velocity_quadratic(elements[here].inlet_bore_m) * float(flow) ** 2)
-    return np.array(heads)
+    here = next(n for n, element in enumerate(elements) if element.curve is not None)
+    lost = sum(element_head_m(element, flow_m3s, nu) for element in elements[:here])
+    return course.setup.pump.position.depth_m - lost - velocity_quadratic(elements[here].inlet_bore_m) * flow_m3s**2
 
 
 def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tuple[str, str, Reals]]:

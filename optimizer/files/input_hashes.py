@@ -1,4 +1,4 @@
-"""What an answer was computed from: the SHA-256 of the rig file and of every file of the catalog."""
+"""What an answer was computed from: the SHA-256 of the rig file, of a log, and of every file of the catalog."""
 
 from __future__ import annotations
 
@@ -10,15 +10,16 @@ from optimizer.model.dossiers import InputFile
 __all__ = ["input_hashes"]
 
 
-def input_hashes(rig: str | Path, folder: str | Path) -> tuple[InputFile, ...]:
-    """The rig file first, then the catalog's files by name; folders are not named. A file that cannot be read any more is left
-    out: the answer was made from what was read before.
+def input_hashes(rig: str | Path, folder: str | Path, log: str | Path | None = None) -> tuple[InputFile, ...]:
+    """The rig file first, then the log, if one counts, then the catalog's files by name; folders are not named. A file that
+    cannot be read any more is left out: the answer was made from what was read before.
 
     >>> input_hashes("no_such_tank.toml", "no_such_folder")
     ()
     """
     folder = Path(folder)
-    found = [(Path(rig).name, Path(rig)), *((f"{folder.name}/{each.name}", each) for each in sorted(folder.glob("*.csv")))]
+    logs = [] if log is None else [(Path(log).name, Path(log))]
+    found = [(Path(rig).name, Path(rig)), *logs, *((f"{folder.name}/{each.name}", each) for each in sorted(folder.glob("*.csv")))]
     found.append((f"{folder.name}/about.toml", folder / "about.toml"))
     return tuple(made for name, path in found if (made := _hashed(name, path)) is not None)
 

@@ -7,10 +7,11 @@ A line counts as written once `append` has returned: by then it has been forced 
 at, at most the line under way is lost; the next entry begins on a line of its own.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
-from optimizer.line_file import append_line, entry_of, may_be_lines
+from optimizer.line_file import FIRST_BYTES, append_line, entry_of, may_be_lines
 from optimizer.line_file import line_of as line_with_sum
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, LogRead, WattsRead
@@ -18,13 +19,22 @@ from optimizer.model.measuring import LogEntry, LogRead, WattsRead
 KINDS = ("fill", "watts", "cleaning", "change")
 LONGEST_LINE = 65536
 
+LARGEST = 1e12
+"""No number of a fill is larger; a whole number of a few hundred digits is no float at all."""
+
+RIG = "rig"
+"""Key of the name of the tank in the data of an entry."""
+
 
 def append(path: str | Path, entry: LogEntry) -> None:
     """Write one entry and force it to the disk; the file is made if it is not there.
 
-    Raises ValueError for an unknown kind or what JSON cannot hold, OSError when it cannot be written.
+    Raises ValueError for an unknown kind, what JSON cannot hold, and a file that is no log; OSError when it cannot be written.
     """
-    append_line(path, line_of(entry))
+    line = line_of(entry)
+    if not may_be_log(path):
+        raise ValueError(f"{Path(path).name} is no log, and nothing was written to it")
+    append_line(path, line)
 
 
 def line_of(entry: LogEntry) -> bytes:
@@ -68,8 +78,17 @@ def read(path: str | Path) -> LogRead:
 
 def may_be_log(path: str | Path) -> bool:
     """Whether entries may be written to a file: it is not there, empty, or has a line that begins as those of a log do, or but
-    one line that was torn before it got so far. Raises OSError for a file that cannot be read."""
-    return may_be_lines(path)
+    one line that was torn before it got so far; and no whole line of it is something else than an entry of a log (results are
+    kept in such lines too), nor are most of its lines of another kind. Raises OSError for a file that cannot be read."""
+    if not may_be_lines(path):
+        return False
+    try:
+        lines = [line for line in Path(path).read_bytes().split(b"\n") if line]
+    except FileNotFoundError:
+        return True
+    alike = [line for line in lines if line.startswith(FIRST_BYTES)]
+    foreign = any(entry_of(line) is not None and _entry(line) is None for line in alike)
+    return not foreign and (len(lines) == 1 or 2 * len(alike) >= len(lines))
 
 
 def _entry(line: bytes) -> LogEntry | None:
@@ -100,6 +119,21 @@ def watts_entry(watts: WattsRead) -> LogEntry:
     return LogEntry(kind="watts", date=watts.date, data={"power_w": watts.power_w})
 
 
+def of_rig(entry: LogEntry, name: str) -> LogEntry:
+    """The entry with the name of the tank it is of, so that no other one is judged by it."""
+    return replace(entry, data={**entry.data, RIG: name})
+
+
+def rigs_of(entries: Iterable[LogEntry]) -> set[str]:
+    """Names of the tanks that entries say they are of; those that were written without a rig file say nothing.
+
+    >>> plain = LogEntry(kind="cleaning", date="2026-03-01", data={"what": ["guard"]})
+    >>> rigs_of([plain, of_rig(plain, "Hall tank")])
+    {'Hall tank'}
+    """
+    return {name for entry in entries if isinstance(name := entry.data.get(RIG), str) and name}
+
+
 def fills_of(entries: Iterator[LogEntry] | list[LogEntry] | tuple[LogEntry, ...]) -> tuple[TimedFill, ...]:
     """The timed fills of a log. Raises ValueError for one that is none."""
     return tuple(_fill(entry.date, entry.data) for entry in entries if entry.kind == "fill")
@@ -124,4 +158,6 @@ def _number(data: Mapping[str, object], name: str) -> float:
     value = data.get(name, 0.0)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise ValueError(f"{name} of a fill in the log is no number")
+    if abs(value) > LARGEST:
+        raise ValueError(f"{name} of a fill in the log is larger than anything that is measured")
     return float(value)

@@ -1,8 +1,15 @@
 """Did the new parts make the difference, or was it the cleaning? Before and after fills, told apart by the calibrated loop.
 
-Between the loop before and the loop after stands a third that was never measured: the old parts, as clean as the loop is
-after. What it delivers more than the loop before is owed to the cleaning, what the loop after delivers more than it to the new
-parts. One calibration over both sets of fills gives all three, and parts that stayed have the same factors in all of them.
+Between the loop before and the loop after stand two that were never measured, in the order in which a keeper would go about it:
+
+    the old parts, as clean as the loop is after        what they deliver more than before is owed to the cleaning
+    the same without what is there no more              what they deliver more than those is owed to leaving out
+    the loop after                                      what it delivers more than those is owed to the new parts
+
+What is free comes first, so that nothing is put down to money that a brush would have given. What was thrown out counts as clean
+before it goes: of a clogged floss the dirt is the cleaning's, and leaving out has the rest. Each step starts where the one before
+it ends, so the three add up to the whole. One calibration over both sets of fills gives all four, and parts that stayed have the
+same factors in all of them.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,11 +24,13 @@ from optimizer.measure.arranged import CLEANED, Arranged, arranged, arranged_flo
 from optimizer.measure.calibrate import Posterior, calibrate
 from optimizer.measure.fills import USUAL, Timing
 from optimizer.measure.seen import Seen, seen_fill
+from optimizer.measure.work import Work, as_clean_as, without_what_is_gone, work_between
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import FlowBand, Verdict
 from optimizer.model.rig import Rig
 
 Reals = NDArray[np.float64]
+Loops = tuple[Arranged, Arranged, Arranged, Arranged]
 
 DRAWS = 4000
 SURE, LIKELY = 0.9, 0.7
@@ -58,7 +67,13 @@ def verdict(
     """
     if not before.fills or not after.fills:
         raise ValueError("a verdict needs a fill before and a fill after")
-    return judged(posterior_of_both(before, after, priors, timing, also), three_loops(before, after), seed)
+    work = work_done(before, after)
+    return judged(posterior_of_both(before, after, priors, timing, also), loops_between(before, after), work, seed)
+
+
+def work_done(before: Fills, after: Fills) -> Work:
+    """What was cleaned, left out and bought between two sets of fills."""
+    return work_between(before.rig, after.rig, before.state, after.state)
 
 
 def posterior_of_both(
@@ -68,53 +83,45 @@ def posterior_of_both(
     timing: Timing = USUAL,
     also: Sequence[Seen] = (),
 ) -> Posterior:
-    """One calibration by all fills before and after, of all that the three loops depend on."""
+    """One calibration by all fills before and after, of all that the four loops depend on."""
     seen = [seen_fill(one.rig, fill, timing) for one in (before, after) for fill in one.fills]
-    unknowns = [unknown for loop in three_loops(before, after) for unknown in loop.candidate.unknowns]
+    unknowns = [unknown for loop in loops_between(before, after) for unknown in loop.candidate.unknowns]
     return calibrate([*seen, *also], priors, unknowns)
 
 
-def three_loops(before: Fills, after: Fills) -> tuple[Arranged, Arranged, Arranged]:
-    """The loop before, the old parts as clean as the loop after, and the loop after, each as the tank gets its water."""
-    like = replace(before, rig=as_clean_as(before.rig, after.rig), state=after.state)
-    first, middle, last = (arranged(one.rig, one.state) for one in (before, like, after))
-    return first, middle, last
+def loops_between(before: Fills, after: Fills) -> Loops:
+    """The loop before, the old parts as clean as the loop after, these without what is gone, and the loop after, each as the tank
+    gets its water."""
+    clean = replace(before, rig=as_clean_as(before.rig, after.rig), state=after.state)
+    left = replace(clean, rig=without_what_is_gone(clean.rig, after.rig))
+    first, second, third, last = (arranged(one.rig, one.state) for one in (before, clean, left, after))
+    return first, second, third, last
 
 
-def as_clean_as(old: Rig, new: Rig) -> Rig:
-    """The old rig with the dirt of the new one, place by place; wear stays as it was, and so does what has no place any more."""
-    states = {position.name: position.state for position in new.positions}
-    positions = tuple(
-        replace(each, state=replace(states.get(each.name, each.state), worn=each.state.worn)) for each in old.positions
-    )
-    trays = old.trays
-    if len(new.trays) == len(trays):
-        trays = tuple(replace(tray, state=other.state) for tray, other in zip(trays, new.trays, strict=True))
-    return replace(old, positions=positions, trays=trays)
-
-
-def judged(posterior: Posterior, loops: tuple[Arranged, Arranged, Arranged], seed: int = 1, draws: int = DRAWS) -> Verdict:
-    """The verdict from draws of a posterior that knows the unknowns of all three loops."""
+def judged(posterior: Posterior, loops: Loops, work: Work, seed: int = 1, draws: int = DRAWS) -> Verdict:
+    """The verdict from draws of a posterior that knows the unknowns of all loops."""
     normals: Draws = posterior.applied(draw(posterior.unknowns, draws, seed))
     factors = Factors(normals, posterior.priors)
-    first, middle, last = (arranged_flows(loop, factors) for loop in loops)
-    matched = loops[0] == loops[1] or bool(np.array_equal(first, middle))
-    parts, cleaning = last - middle, middle - first
-    worked = float((parts > 0.0).mean())
-    probability = float(((parts > cleaning) & (parts > 0.0)).mean())
-    bands = [_quantiles(each) for each in (first, middle, last, parts, cleaning)]
-    advice = _advice(worked) if matched else _unmatched_advice(worked, probability)
+    flows = [arranged_flows(loop, factors) for loop in loops]
+    matched = loops[0] == loops[1] or bool(np.array_equal(flows[0], flows[1]))
+    bands = [_quantiles(each) for each in flows]
+    gains = [_gain(bands[n], bands[n + 1], flows[n + 1] - flows[n]) for n in range(3)]
+    cleaning, leaving_out, parts = (flows[n + 1] - flows[n] for n in range(3))
+    worked = float((parts > 0.0).mean()) if work.parts else 0.0
+    most = (parts > np.maximum(cleaning, leaving_out)) & (parts > 0.0)
+    probability = float(most.mean()) if work.parts else 0.0
     return Verdict(
         before=bands[0],
         cleaned=bands[1],
-        after=bands[2],
-        from_parts_m3s=bands[3],
-        from_cleaning_m3s=bands[4],
+        left=bands[2],
+        after=bands[3],
+        from_cleaning_m3s=gains[0],
+        from_leaving_out_m3s=gains[1],
+        from_parts_m3s=gains[2],
         worked=worked,
         probability=probability,
         matched=matched,
-        advice=advice,
-        words=_words(bands, worked, probability, matched, advice),
+        advice=advice(work, gains, worked, probability, matched),
     )
 
 
@@ -123,22 +130,33 @@ def _quantiles(values: Reals) -> FlowBand:
     return FlowBand(p10_m3s=p10, p50_m3s=p50, p90_m3s=p90)
 
 
-def _words(bands: list[FlowBand], worked: float, probability: float, matched: bool, advice: str) -> str:
-    before, _, after, parts, cleaning = (band.p50_m3s * 3.6e6 for band in bands)
-    grew = f"Delivered flow went from {before:.0f} to {after:.0f} l/h"
+def _gain(before: FlowBand, after: FlowBand, values: Reals) -> FlowBand:
+    """A step between two loops. Its middle is the difference of theirs, so that the steps add up to the whole; the median of the
+    differences, which may be a fraction of a litre off, would not."""
+    drawn, middle = _quantiles(values), after.p50_m3s - before.p50_m3s
+    return FlowBand(p10_m3s=min(drawn.p10_m3s, middle), p50_m3s=middle, p90_m3s=max(drawn.p90_m3s, middle))
+
+
+def advice(work: Work, gains: Sequence[FlowBand], worked: float, probability: float, matched: bool) -> str:
+    """The verdict in one sentence; ``gains`` are those of cleaning, leaving out and parts."""
+    cleaning, leaving_out = (gain.p50_m3s for gain in gains[:2])
+    washed = "the cleaning" if cleaning >= 0.0 else "the dirt since then"
+    free = "what was left out" if abs(leaving_out) > abs(cleaning) else washed
+    if not work.parts:
+        return f"It was not the upgrade, for no part was bought, swapped or adjusted{_without_parts(work, free, matched)}."
+    if not matched or work.left_out:
+        if probability <= 1.0 - LIKELY and worked >= SURE:
+            return f"Mostly {free}, but the parts did bring something."
+        return _advice(probability)
+    return _advice(worked)
+
+
+def _without_parts(work: Work, free: str, matched: bool) -> str:
+    if matched and not work.left_out:
+        return ", nor was anything cleaned or left out"
     if matched:
-        chance = f"the new parts deliver more than the old ones with a probability of {_percent(worked)}"
-        return f"{grew}, in the same state both times, so cleaning has no share in it: {chance}. {advice}"
-    shares = f"about {parts:+.0f} l/h from the parts and {cleaning:+.0f} l/h from the cleaning"
-    chance = f"that the parts brought more than the cleaning has a probability of {_percent(probability)}"
-    works = f"that they brought anything one of {_percent(worked)}"
-    return f"{grew}: {shares}; {chance}, {works}. {advice}"
-
-
-def _unmatched_advice(worked: float, probability: float) -> str:
-    if probability <= 1.0 - LIKELY and worked >= SURE:
-        return "Mostly the cleaning, but the parts did bring something."
-    return _advice(probability)
+        return ": it was what was left out"
+    return f": it was mostly {free}" if work.left_out else f": it was {free}"
 
 
 def _advice(probability: float) -> str:
@@ -151,14 +169,3 @@ def _advice(probability: float) -> str:
     if probability <= 1.0 - LIKELY:
         return "Probably not the upgrade; fills in the same state before and after would settle it."
     return "These fills cannot tell; clean the loop the same way both times and fill again."
-
-
-def _percent(probability: float) -> str:
-    """A probability from draws, which cannot be told from 0 or 1 at its ends.
-
-    >>> _percent(0.0), _percent(0.42), _percent(1.0)
-    ('under 1 %', '42 %', 'over 99 %')
-    """
-    if probability < 0.01:
-        return "under 1 %"
-    return "over 99 %" if probability > 0.99 else f"{100.0 * probability:.0f} %"

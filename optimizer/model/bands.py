@@ -10,7 +10,8 @@ class BandLine:
     """The band of one candidate. ``stated_m3s`` is the delivered flow at the tool's own figures.
 
     Shares of the draws: ``win_share`` in which it delivers most of all candidates, ``within_share`` in which it keeps to the
-    limits on flow, ``held_share`` in which a throttle holds it.
+    limits on flow, ``held_share`` in which a throttle holds it. What is held ends the band at one flow; ``free_p10_m3s`` and
+    ``free_p90_m3s`` are those of the same bundle with its throttle wide open (None: it is never held).
     """
 
     name: str
@@ -21,6 +22,8 @@ class BandLine:
     win_share: float
     within_share: float
     held_share: float
+    free_p10_m3s: float | None = None
+    free_p90_m3s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

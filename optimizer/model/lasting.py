@@ -1,13 +1,23 @@
 """How answers last between two cleanings. SI inside, days as days."""
 
+import math
 from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastingMiss:
+    """What is asked of the flow, in words, and the day on which it is first missed (inf: not within the days looked at)."""
+
+    words: str
+    day: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastingRow:
     """Delivered flow of one bundle in m3/s on the clean day, on the last day before cleaning, and on average.
 
-    ``own_m3s`` and ``last_own_m3s`` are unthrottled, so more than what is delivered where a throttle must hold it.
+    ``own_m3s`` and ``last_own_m3s`` are unthrottled, so more than what is delivered where a throttle must hold it. ``missed`` are
+    the limits that it does not keep on all days of the interval, each with the day from which on it is missed.
     """
 
     name: str
@@ -17,14 +27,7 @@ class LastingRow:
     mean_m3s: float
     own_m3s: float
     last_own_m3s: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LastingMiss:
-    """What is asked of the flow, in words, and the day on which it is first missed (inf: not within the days looked at)."""
-
-    words: str
-    day: float
+    missed: tuple[LastingMiss, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +57,8 @@ class Lasting:
     """An answer over an interval of ``days``, judged ``by`` its last day or its mean; rows end with the answer itself.
 
     ``misses`` are looked for over ``looked_days``, ``followed`` counts the bundles that were followed day by day.
-    ``by_clean_day``: the bundle was chosen by the clean day and only followed over the others.
+    ``by_clean_day``: the bundle was chosen by the clean day and only followed over the others. ``tightens_day``: from this day on
+    dirt makes a limit allow less than the loop would do, and the throttle is closed again (inf: not within the days looked at).
     """
 
     days: float
@@ -67,3 +71,4 @@ class Lasting:
     followed: int
     notes: tuple[str, ...]
     by_clean_day: bool = False
+    tightens_day: float = math.inf

@@ -168,24 +168,27 @@ class NextTests:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """Whether new parts or the cleaning made the difference between two sets of fills.
+    """Whether new parts, the cleaning or what was left out made the difference between two sets of fills.
 
-    Delivered flow ``before``, of the old parts as clean as the loop is after (``cleaned``), and ``after``. ``worked`` is the
-    probability that the new parts deliver more than the old ones equally clean, ``probability`` that they brought more than
-    the cleaning did; ``from_parts_m3s`` and ``from_cleaning_m3s`` are the two gains. ``matched``: both sets of fills were
-    taken in the same state, so that nothing can be owed to cleaning. ``advice`` is the verdict in one sentence.
+    Delivered flow ``before``, of the old parts as clean as the loop is after (``cleaned``), of these without what is there no
+    more (``left``), and ``after``; what is left out counts as clean before it goes. The three gains are the steps from each of
+    them to the next, and their medians add up to that of the whole. ``worked`` is the probability that the new parts deliver more
+    than the old ones equally clean, ``probability`` that they brought more than cleaning and leaving out did, either by
+    itself; both are 0 where no part is new. ``matched``: both sets of fills were taken in the same state, so that nothing can be
+    owed to cleaning. ``advice`` is the verdict in one sentence.
     """
 
     before: FlowBand
     cleaned: FlowBand
+    left: FlowBand
     after: FlowBand
-    from_parts_m3s: FlowBand
     from_cleaning_m3s: FlowBand
+    from_leaving_out_m3s: FlowBand
+    from_parts_m3s: FlowBand
     worked: float
     probability: float
     matched: bool
     advice: str
-    words: str
 
     def to_dict(self) -> dict[str, object]:
         """The verdict for JSON: SI units in the names."""

@@ -24,7 +24,9 @@ LARGEST, LARGEST_COUNT = 1e12, 1e300
 """No number of a tank is larger; combinations are many."""
 
 MOST_ITEMS = 20_000
-UNBOUNDED = frozenset({"flow_max_m3s", "canister_rating_m", "canister_margin_m", "most_dba", "most_power_w", "day", "bound_m3s"})
+UNBOUNDED = frozenset(
+    {"flow_max_m3s", "canister_rating_m", "canister_margin_m", "most_dba", "most_power_w", "day", "tightens_day", "bound_m3s"}
+)
 """Numbers that may be infinite, which JSON has as null."""
 
 BLOCKS: Mapping[str, type[Any]] = {"result": Result, "front": Front, "bands": Banded, "order": BuyingOrder}

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from optimizer.model.measuring import CorrectedFlow, FactorLine, FlowBand, Verdict
 from optimizer.model.results import plain
 
-SCHEMA = "fullbore-verify/1"
+SCHEMA = "fullbore-verify/2"
 """Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
 
@@ -13,7 +13,8 @@ SCHEMA = "fullbore-verify/1"
 class Verified:
     """The verdict on two rigs, before and after, with their fills.
 
-    ``changed`` lists the places where parts, hose runs or mouths differ. ``predicted`` is the delivered flow of the loop after by
+    ``cleaned``, ``left_out`` and ``parts`` list places: what is cleaner now, what stands nowhere any more, and where parts, hose
+    runs, mouths or wear differ. ``predicted`` is the delivered flow of the loop after by
     the fills before alone, ``expected`` by its file alone; the verdict's ``after`` knows all fills. ``factors`` are those of the
     model brought up to date, the one that was learned most about first.
     """
@@ -22,7 +23,9 @@ class Verified:
     after: str
     before_fills: tuple[CorrectedFlow, ...]
     after_fills: tuple[CorrectedFlow, ...]
-    changed: tuple[str, ...]
+    cleaned: tuple[str, ...]
+    left_out: tuple[str, ...]
+    parts: tuple[str, ...]
     expected: FlowBand
     predicted: FlowBand
     verdict: Verdict

@@ -121,7 +121,11 @@ def _it(band: Band) -> str:
 
 
 def _spread(line: BandLine, measures: Measures) -> str:
-    return f"in 8 of 10 draws from {measures.bare_flow(line.p10_m3s)} to {measures.flow_text(line.p90_m3s)}"
+    band = f"in 8 of 10 draws from {measures.bare_flow(line.p10_m3s)} to {measures.flow_text(line.p90_m3s)}"
+    if line.free_p10_m3s is None or line.free_p90_m3s is None:
+        return band
+    free = f"{measures.bare_flow(line.free_p10_m3s)} to {measures.flow_text(line.free_p90_m3s)}"
+    return f"{band}, where its throttle holds it in {percent(line.held_share)} of draws (wide open {free})"
 
 
 def _robust(band: Band, robust: Chosen, measures: Measures) -> str:

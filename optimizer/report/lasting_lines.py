@@ -57,7 +57,13 @@ def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
         ("", measures.flow, measures.flow, measures.flow, ""),
     ]
     lines = [f"Over {_days(lasting.days)} between cleanings", *aligned([*heads, *(_row(row, measures) for row in lasting.rows)])]
+    lines += [line for row in lasting.rows[:-1] for line in _unkept(row, lasting, measures)]
     lines += _throttle(lasting.rows[-1], measures, lasting.days)
+    if math.isfinite(lasting.tightens_day):
+        when = f"From {_day(math.floor(lasting.tightens_day))} on"
+        lines += paragraph(
+            f"{when} dirt makes a limit allow less than flows: close the throttle again, bit by bit.", "  ", "    "
+        )
     for window in lasting.windows:
         lines += paragraph(_window(window, measures, lasting.days), "  ", "    ")
     for miss in lasting.misses:
@@ -74,7 +80,7 @@ def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
 
 
 def _day(days: float) -> str:
-    return f"day{glued(' ')}{number(days, 0 if days.is_integer() else 1)}"
+    return f"day{glued(' ')}{number(days, 0 if float(days).is_integer() else 1)}"
 
 
 def _days(days: float) -> str:
@@ -84,6 +90,14 @@ def _days(days: float) -> str:
 def _row(row: LastingRow, measures: Measures) -> tuple[str, ...]:
     flows = (row.clean_m3s, row.last_m3s, row.mean_m3s)
     return (safe(row.name), *(measures.bare_flow(each) for each in flows), money(row.price))
+
+
+def _unkept(row: LastingRow, lasting: Lasting, measures: Measures) -> list[str]:
+    """Why a row is not the answer, though it may deliver more: the limits that it does not keep."""
+    if not row.missed:
+        return []
+    missed = "; ".join(_miss(miss, measures, lasting.days).removesuffix(".") for miss in row.missed)
+    return paragraph(f"{safe(row.name)[:1].upper()}{safe(row.name)[1:]} does not keep all limits: {missed}.", "  ", "    ")
 
 
 def _throttle(row: LastingRow, measures: Measures, days: float) -> list[str]:
@@ -99,7 +113,7 @@ def _throttle(row: LastingRow, measures: Measures, days: float) -> list[str]:
 def _window(window: LastingWindow, measures: Measures, days: float) -> str:
     low = measures.flow_text(window.flow_min_m3s) if window.flow_min_m3s > 0.0 else "no least"
     high = measures.flow_text(window.flow_max_m3s) if math.isfinite(window.flow_max_m3s) else "no most"
-    kept = "kept on both days" if window.kept else "NOT kept"
+    kept = f"kept until {_day(days)}" if window.kept else "NOT kept"
     flows = f"{measures.flow_text(window.clean_m3s)} clean, {measures.flow_text(window.last_m3s)} on {_day(days)}"
     return f"{safe(window.place)}: {flows}; window {low} to {high}, {kept}."
 

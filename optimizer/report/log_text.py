@@ -60,11 +60,12 @@ def _trend(since: Since, measures: Measures) -> str:
     if not since.fills:
         return "no fill that counts"
     fills = f"{count(since.fills)} fill{'s' if since.fills > 1 else ''}"
-    if since.start_m3s is None or since.per_week is None:
+    if since.per_week is None:
         return f"{fills}, too few for a trend"
     week = since.per_week
     fall = f"{_change(week.p50)} a week (8 of 10: {_change(week.p10)} to {_change(week.p90)})"
-    return f"{fills} over {number(since.days, 0)} days, {measures.flow_text(since.start_m3s)} at its start, {fall}"
+    start = "" if since.start_m3s is None else f"{measures.flow_text(since.start_m3s)} at its start, "
+    return f"{fills} over {number(since.days, 0)} days, {start}{fall}"
 
 
 def _change(ratio: float) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.measuring import FactorLine, FlowBand
+from optimizer.model.measuring import FactorLine
 from optimizer.model.verified import Verified
-from optimizer.report.layout import GLUE, aligned, bullets, finished, paragraph
-from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text
+from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
+from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
 from optimizer.report.measures import Measures, number, percent, system
 from optimizer.report.plan_lines import heading
 
@@ -32,6 +32,7 @@ def render(told: Verified, units: str = "metric") -> str:
     lines = paragraph(heading(told.before, "was it the upgrade or the cleaning?"), rest="  ")
     for sentence in _sentences(told, measures):
         lines += paragraph(sentence, rest="  ")
+    lines += _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
     lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills)]
     lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills)]
@@ -40,27 +41,60 @@ def render(told: Verified, units: str = "metric") -> str:
 
 def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
     verdict = told.verdict
-    if not told.changed:
-        yield "No part differs between the two files, so only the cleaning can have made a difference."
-    else:
-        yield verdict.advice
+    yield verdict.advice
     grew = f"{measures.bare_flow(verdict.before.p50_m3s)} to {measures.flow_text(verdict.after.p50_m3s)}"
-    works = f"that the new parts deliver more than the old ones has a probability of {probability_text(verdict.worked)}"
-    if verdict.matched:
-        yield f"Delivered flow went from {grew}, as clean before as after, so cleaning has no share in it: {works}."
-    else:
-        parts, cleaning = (_signed(band, measures) for band in (verdict.from_parts_m3s, verdict.from_cleaning_m3s))
-        shares = f"about {parts} from the parts and {cleaning}"
-        more = f"that they brought more than the cleaning one of {probability_text(verdict.probability)}"
-        yield f"Delivered flow went from {grew}: {shares} from the cleaning; {works}, {more}."
-    if told.changed:
+    done = [n for n, places in enumerate(_places(told)) if places or (n == 0 and not verdict.matched)]
+    steps = ", ".join(f"{_names(told)[n]} {glued(f'{_step(told, n, measures)} {measures.flow}')}" for n in done)
+    yield f"Delivered flow went from {grew}{': ' if steps else ''}{steps}."
+    if told.parts:
+        works = f"That the new parts deliver more than the old ones has a probability of {probability_text(verdict.worked)}"
+        if verdict.matched and not told.left_out:
+            yield f"{works}; the loop was as clean before as after."
+        else:
+            most = probability_text(verdict.probability)
+            yield f"{works}, that they brought more than cleaning and leaving out did one of {most}."
+    if told.parts or told.left_out:
         yield f"{_as_predicted(told)}: the fills before alone predicted {band_text(told.predicted, measures)}."
-        yield f"Changed: {safe(', '.join(told.changed))}."
 
 
-def _signed(band: FlowBand, measures: Measures) -> str:
-    text = measures.flow_text(abs(band.p50_m3s))
-    return f"-{text}" if band.p50_m3s < 0.0 else f"+{text}"
+# -- the three steps -----------------------------------------------------------------------------------------------
+
+IN_WHAT_ORDER = (
+    "In this order: the old loop is cleaned as far as it is clean now, and what was left out altogether; then that is left out; "
+    "then the parts come in. Each step starts where the one before it ends, so they add up to the whole."
+)
+
+
+def _names(told: Verified) -> tuple[str, str, str]:
+    return ("dirt" if told.verdict.from_cleaning_m3s.p50_m3s < 0.0 else "cleaning", "leaving out", "parts")
+
+
+def _places(told: Verified) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    cleaned = tuple(f"{name} (the dirt it held)" if name in told.left_out else name for name in told.cleaned)
+    return cleaned, told.left_out, told.parts
+
+
+def _step(told: Verified, number_of: int, measures: Measures) -> str:
+    """A step between two flows as they are shown, so that what is shown adds up too; without the unit."""
+    verdict = told.verdict
+    flows = [verdict.before, verdict.cleaned, verdict.left, verdict.after]
+    here, there = (round(measures.flow_of(flows[n].p50_m3s)) for n in (number_of, number_of + 1))
+    return f"{'-' if there < here else '+'}{number(abs(there - here), 0)}"
+
+
+def _what_was_done(told: Verified, measures: Measures) -> list[str]:
+    """One line for each of the three, from what the two files say."""
+    lines = []
+    for n, (name, places) in enumerate(zip(_names(told), _places(told), strict=True)):
+        what = safe(", ".join(places)) if places else _nothing(told, n)
+        lines.append(f"{upper(name)} {glued(f'{_step(told, n, measures)} {measures.flow}')}: {what}.")
+    return ["", "What was done", *bullets(lines), *paragraph(IN_WHAT_ORDER, "  ", "  ")]
+
+
+def _nothing(told: Verified, number_of: int) -> str:
+    if number_of == 0 and not told.verdict.matched:
+        return "more than before" if told.verdict.from_cleaning_m3s.p50_m3s < 0.0 else "as the fills say"
+    return ("as clean before as after", "nothing was", "none was bought, swapped or adjusted")[number_of]
 
 
 def _as_predicted(told: Verified) -> str:
@@ -74,18 +108,22 @@ def _as_predicted(told: Verified) -> str:
 
 def _table(told: Verified, measures: Measures) -> list[str]:
     verdict = told.verdict
+    gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
     rows = [
         ("before", verdict.before),
         *([] if verdict.matched else [("old parts, as clean as after", verdict.cleaned)]),
+        *([("without what was left out", verdict.left)] if told.left_out else []),
         ("after", verdict.after),
-        ("owed to the parts", verdict.from_parts_m3s),
-        ("owed to the cleaning", verdict.from_cleaning_m3s),
         ("after, predicted from before", told.predicted),
         ("after, by its file alone", told.expected),
     ]
     heads = [("", "P10", "P50", "P90"), ("", *[measures.flow] * 3)]
     cells = [(name, *(measures.bare_flow(flow) for flow in (b.p10_m3s, b.p50_m3s, b.p90_m3s))) for name, b in rows]
-    return aligned([*heads, *cells])
+    owed = [
+        (f"owed to {name}", measures.bare_flow(gain.p10_m3s), _step(told, n, measures), measures.bare_flow(gain.p90_m3s))
+        for n, (name, gain) in enumerate(zip(_names(told), gains, strict=True))
+    ]
+    return aligned([*heads, *cells[:-2], *owed, *cells[-2:]])
 
 
 def _learned(told: Verified) -> list[str]:

@@ -3,7 +3,8 @@
 What a bundle delivers on the clean and on the last day is its own flow of that day or the lowest ceiling: the greatest flow, a
 device's window, the speed in front of the guard as far as it is open, the pressure at the pump's inlet. A throttle that holds it
 is set when the loop is clean and opened as the flow falls, so it holds the flow of the clean day for as long as the loop would do
-more; the dirt is that of this flow. Where dirt makes a ceiling lower later on, what is delivered then is what it allows.
+more; the dirt is that of this flow. Where dirt makes a ceiling lower later on, what is delivered then is what it allows (as
+`dirt.held` has it for one bundle).
 """
 
 import math
@@ -39,8 +40,8 @@ BISECTIONS = 60
 class Aged:
     """Bundles on the clean and on the last day, and on average, in m3/s, each (bundles,).
 
-    ``own`` is unthrottled, ``throttled`` True where a throttle stands on the outlet side; ``flows`` are delivered on
-    every day, (days, bundles).
+    ``own`` is unthrottled, ``throttled`` True where a throttle stands on the outlet side, ``free`` where there is nothing to
+    hold on any day; ``flows`` are delivered on every day, (days, bundles).
     """
 
     clean_own: Reals
@@ -49,13 +50,13 @@ class Aged:
     last: Reals
     mean: Reals
     throttled: Bools
+    free: Bools
     flows: Reals
 
     @property
     def holds(self) -> Bools:
-        """True where the flow of both days can be held where it is."""
-        free = (self.clean_own <= self.clean * (1 + 1e-9)) & (self.last_own <= self.last * (1 + 1e-9))
-        return np.asarray(self.throttled | free)
+        """True where the flow of every day can be held where it is."""
+        return np.asarray(self.throttled | self.free)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +104,14 @@ class Fleet:
         day = self._day(float(times[0]), loads)
         first = own = self._own(day)
         clean = flow = self._held(day, own, np.minimum(self.high, self.limits.flow_max_m3s))
-        delivered = [clean]
+        delivered, free = [clean], own <= clean * (1 + 1e-9)
         for now, then in pairwise(times):
             loads.step(float(then - now), flow * 3600.0 / net_m3)
             day = self._day(float(then), loads)
             own = self._own(day)
             flow = np.minimum(own, clean)
             delivered.append(self._held(day, flow, self._guard_ceiling(loads)))
+            free = free & (own <= delivered[-1] * (1 + 1e-9))
         flows, span = np.array(delivered), float(times[-1] - times[0])
         return Aged(
             clean_own=first,
@@ -118,6 +120,7 @@ class Fleet:
             last=flows[-1],
             mean=np.asarray(np.trapezoid(flows, times, axis=0) / span if span else clean, dtype=float),
             throttled=self.throttled,
+            free=np.asarray(free, dtype=bool),
             flows=flows,
         )
 

@@ -13,6 +13,12 @@ nothing is left out by comparing bundles. Instead:
   its first day. Choose cuts q_i with sum of w_i q_i = M (those of the best so far, scaled). A bundle whose mean is at least M
   has Q(d_i) >= q_i for some i, so it is in one of the lists made at these cuts.
 
+What a free clean can clean is clean on the first day, in every bundle (`started_clean`). Dirt that is left as it is would deliver
+more only where it throttles: behind the pump, where the pressure at its inlet or another ceiling binds. But whoever begins an
+interval opens the canister and washes what is in it; dirt is no throttle that can be set, and opened again when the flow falls; a
+screw clamp is, and stands among the options. So these bundles are left out of the question, not lost to the search, and the proof
+is about all others. What wear does stays.
+
 More than `MOST_PROBED` partial bundles end the search as stopped, with the flow that the bounds alone rule out.
 """
 
@@ -27,9 +33,11 @@ from numpy.typing import NDArray
 from optimizer.search import hull
 from optimizer.search.ageing import Ageing, Interval
 from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
+from optimizer.search.choices import Choices
 from optimizer.search.exact import Bundle
 from optimizer.search.fleet import Fleet
 from optimizer.search.least_dirt import LeastDirt
+from optimizer.search.options import Option
 from optimizer.search.rounds import CENT_SLACK, Corridor, Path, TooManyPaths, Weights
 
 Mask = NDArray[np.bool_]
@@ -59,11 +67,24 @@ UNDER = 1e-9
 """Lists are made this much (as a share) below the flow that is asked for, so that rounding leaves nothing out."""
 
 
+def started_clean(menu: Choices) -> Choices:
+    """The choices of an interval that begins with a clean: without those that leave in the loop what it would take away.
+
+    For every option that is left out its cleaned twin is there, at the same price and with the same ends.
+    """
+    return replace(menu, options=tuple(tuple(filter(_is_clean, options)) for options in menu.options))
+
+
+def _is_clean(option: Option) -> bool:
+    trays = all(fill.medium is None or fill.state.is_clean for fill in option.fills)
+    return trays and (option.part is None or option.state.is_clean)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """A bundle over the interval: flows in m3/s on the clean and the last day, delivered and (``own``) unthrottled, and the mean
-    of what is delivered. ``holds``: no flow must be held, or a throttle can hold it; ``fits``: floors of flow are kept on the
-    last day. ``value`` is what it is judged by."""
+    of what is delivered. ``free``: no flow must be held on any day; ``holds``: that, or a throttle can hold it; ``fits``: floors
+    of flow are kept on the last day. ``value`` is what it is judged by."""
 
     path: Path
     price: float
@@ -74,6 +95,7 @@ class Judged:
     last_own_m3s: float
     mean_m3s: float
     value_m3s: float
+    free: bool
     holds: bool
     fits: bool
 
@@ -99,7 +121,8 @@ class _Cut:
 
 
 class OverDays:
-    """Searches one problem over an interval. Its media must have been listed as ``lasting`` (see `choices`)."""
+    """Searches one problem over an interval. Its media must have been listed as ``lasting`` (see `choices`), and its options be
+    those of `started_clean`."""
 
     def __init__(self, seeker: Seeker, interval: Interval, by: str = LAST) -> None:
         self.seeker, self.problem, self.limits = seeker, seeker.problem, seeker.limits
@@ -254,7 +277,7 @@ class OverDays:
 
     def _counts(self, one: Judged, free: bool) -> bool:
         """True for what meets the limits; ``free``: without being held."""
-        return one.fits and (not free or _is_free(one))
+        return one.fits and (not free or one.free)
 
     def _note(self, one: Judged) -> None:
         if one.fits and one.holds and _better(one, self.best_so_far):
@@ -401,6 +424,7 @@ class OverDays:
                 last_own_m3s=float(aged.last_own[n]),
                 mean_m3s=float(aged.mean[n]),
                 value_m3s=float(value[n]),
+                free=bool(aged.free[n]),
                 holds=bool(aged.holds[n]),
                 fits=bool(fits[n]),
             )
@@ -458,11 +482,6 @@ def _value(one: Judged) -> float:
 
 def _better(one: Judged, other: Judged | None) -> bool:
     return other is None or one.value_m3s > other.value_m3s
-
-
-def _is_free(one: Judged) -> bool:
-    clean = one.clean_own_m3s <= one.clean_m3s * (1 + 1e-9)
-    return clean and one.last_own_m3s <= one.last_m3s * (1 + 1e-9)
 
 
 def _order(one: Judged) -> tuple[float, float, float, tuple[int, ...], tuple[int, ...]]:

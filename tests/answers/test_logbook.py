@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -16,11 +17,14 @@ from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.setup import setup_of
 from optimizer.errors import InputError
-from optimizer.measure.log import append, fill_entry, line_of, watts_entry
+from optimizer.line_file import append_line
+from optimizer.line_file import line_of as line_with_sum
+from optimizer.measure.log import append, fill_entry, fills_of, line_of, read, rigs_of, watts_entry
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, WattsRead
 from optimizer.model.rig import Rig
+from optimizer.report import log_text
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 START = date(2026, 3, 1)
@@ -135,7 +139,6 @@ def test_entries_are_taken_by_their_days(tmp_path: Path) -> None:
 def test_fills_in_other_arrangements_need_the_rig(tmp_path: Path, rig: Rig) -> None:
     """The mouth 40 cm up: left out without a rig, brought to the loop as installed with it. The ratio is that of two loops solved
     by brackets, one with its outlet 40 cm higher."""
-    from dataclasses import replace
 
     path = tmp_path / "t.log"
     alone = api.log(path, cleaning(0), fill_of(1, 250.0, height_m=0.4), fill_of(2, 300.0))
@@ -232,3 +235,55 @@ def test_what_cannot_be_used_is_told(tmp_path: Path, rig: Rig) -> None:
         api.log(tmp_path / "no_folder" / "t.log", cleaning(0))
     with pytest.raises(ValueError, match="no kind of entry"):
         api.log(tmp_path / "t.log", LogEntry(kind="feeding", date=day(0)))
+
+
+# -- what used to end in a traceback, or was taken without a word --------------------------------------------------
+
+
+def test_fills_years_after_the_cleaning(tmp_path: Path) -> None:
+    """On following days, falling fast: carried back to the cleaning the trend would say more than any number holds."""
+    path = tmp_path / "a.log"
+    entries = [cleaning(0, "everything"), *(fill_of(3000 + n, flow) for n, flow in enumerate((500.0, 300.0, 180.0)))]
+    told = api.log(path, *entries, flow_m3s=100.0 * LITRES)
+    assert told.since[0].start_m3s is None and told.since[0].per_week is not None
+    assert told.since[0].per_week.p50 == pytest.approx(0.6**7, rel=1e-2)
+    assert "3 fills over 3 002 days, -97" in log_text.render(told)
+    assert api.log(path, fill_of(3003, 179.0)).since[0].start_m3s is None
+
+
+def test_a_number_that_is_no_float_is_no_fill(tmp_path: Path, rig: Rig) -> None:
+    """A whole number of 400 digits with a right checksum."""
+    path = tmp_path / "a.log"
+    odd = LogEntry(kind="fill", date=day(0), data={"volume_m3": 10**400, "seconds": [60.0]})
+    told = api.log(path, odd, fill_of(0, 300.0))
+    assert [line.kind for line in told.lines] == ["fill", "fill"]
+    assert told.since[0].fills == 1
+    assert len(api.with_log(replace(rig, fills=()), path).fills) == 1
+    with pytest.raises(ValueError, match="larger than anything that is measured"):
+        fills_of([odd])
+
+
+def test_results_and_notes_are_no_log(tmp_path: Path) -> None:
+    """Results are kept in lines with checksums too; a page of notes that quotes a line of a log is not one either."""
+    results, notes = tmp_path / "shop.results", tmp_path / "notes.txt"
+    append_line(results, line_with_sum({"key": "0123", "answer": {"flow": 1.0}}))
+    notes.write_bytes(b"What the filter said\n\nIn spring:\n" + line_of(cleaning(0, "guard")) + b"and so on\n")
+    for path in (results, notes):
+        before = path.read_bytes()
+        with pytest.raises(InputError, match="this is no log"):
+            api.log(path, cleaning(0, "everything"))
+        with pytest.raises(ValueError, match="is no log, and nothing was written to it"):
+            append(path, cleaning(0, "everything"))
+        assert path.read_bytes() == before
+
+
+def test_a_log_knows_its_tank(tmp_path: Path, rig: Rig) -> None:
+    """Written with a rig file it takes entries of no other tank, and says nothing of one."""
+    path = tmp_path / "a.log"
+    api.log(path, cleaning(0, "everything"), rig=rig)
+    assert rigs_of(read(path).entries) == {"Reading corner"}
+    before = path.read_bytes()
+    with pytest.raises(InputError, match='log of "Reading corner", and the rig file is of "Hall tank"'):
+        api.log(path, cleaning(1, "everything"), rig=replace(rig, name="Hall tank"))
+    assert path.read_bytes() == before
+    api.log(path, cleaning(1, "guard"))

@@ -10,7 +10,7 @@ import pytest
 from optimizer import api
 from optimizer.cli import main
 from optimizer.errors import InputError
-from optimizer.measure.log import append, fill_entry
+from optimizer.measure.log import append, fill_entry, of_rig
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry
 from optimizer.model.rig import Rig
@@ -109,3 +109,63 @@ def test_commands_take_the_log(capsys: pytest.CaptureFixture[str]) -> None:
     assert "By the fill of 2026-05-03 the loop as it is delivers 35" in capsys.readouterr().out
     assert main(["diagnose", *shared, "--today"]) == 0
     assert "2026-05-03, as it is" in capsys.readouterr().out
+
+
+# -- before and after ----------------------------------------------------------------------------------------------
+
+
+def test_before_and_after_the_last_change(rig: Rig, tmp_path: Path) -> None:
+    """By hand: the last fill before the work, and those within a fortnight of the first after it, until the next cleaning."""
+    log = written(
+        tmp_path / "a.log",
+        fill("2026-01-01", 40.0),
+        fill("2026-02-20", 41.0),
+        fill("2026-03-01", 42.0),
+        ("cleaning", "2026-03-07", ["everything"]),
+        ("change", "2026-03-07", "bar"),
+        fill("2026-03-08", 30.0),
+        fill("2026-03-20", 31.0),
+        fill("2026-03-25", 32.0),
+        ("cleaning", "2026-04-01", ["guard"]),
+        fill("2026-04-02", 33.0),
+    )
+    before, after = api.both_with_log(rig, rig, log)
+    assert [each.seconds[0] for each in before.fills] == [41.0, 42.0]
+    assert [each.seconds[0] for each in after.fills] == [30.0, 31.0]
+    assert before.notes[-1].endswith("2 of them say something of the loop as it was before 2026-03-07")
+    assert after.notes[-1].endswith("2 of them say something of the loop as the work of 2026-03-07 left it")
+
+
+def test_without_a_change_the_work_is_the_last_cleaning(rig: Rig, tmp_path: Path) -> None:
+    log = written(
+        tmp_path / "a.log", fill("2026-03-01", 40.0), ("cleaning", "2026-03-02", ["everything"]), fill("2026-03-02", 38.0)
+    )
+    before, after = api.both_with_log(rig, rig, log)
+    assert [each.seconds[0] for each in before.fills] == [40.0]
+    assert [(each.seconds[0], each.state) for each in after.fills] == [(38.0, ("clean",))]
+    with pytest.raises(InputError, match="before and after cannot be told apart"):
+        api.both_with_log(rig, rig, written(tmp_path / "b.log", fill("2026-03-01", 40.0)))
+
+
+def test_verify_takes_a_log(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two files without fills, and all fills in the log."""
+    paths = []
+    for name in ("reading_corner_130", "reading_corner_130_after"):
+        text = (DEMO / "rigs" / f"{name}.toml").read_text()
+        paths.append(tmp_path / f"{name}.toml")
+        paths[-1].write_text(text[: text.index("[[fill]]")])
+    catalog = ("--catalog", str(DEMO / "catalog"))
+    assert main(["verify", *map(str, paths), *catalog, "--log", str(DEMO_LOG), "--quiet"]) == 0
+    assert capsys.readouterr().out.startswith(
+        "Mostly the cleaning, but the parts did bring something. Delivered flow went from 280"
+    )
+
+
+def test_the_log_of_another_tank_is_refused(rig: Rig, tmp_path: Path) -> None:
+    """An entry written with a rig file knows its tank; one written without says nothing."""
+    log = written(tmp_path / "a.log", fill("2026-03-01", 40.0))
+    append(log, of_rig(LogEntry(kind="cleaning", date="2026-03-02", data={"what": ["everything"]}), "Hall tank"))
+    with pytest.raises(InputError, match='log of "Hall tank", and the rig file is of "Reading corner, after the work"'):
+        api.with_log(rig, log)
+    assert len(api.with_log(replace(rig, name="Hall tank"), log).fills) == 0
+    api.both_with_log(replace(rig, name="Hall tank"), rig, log)

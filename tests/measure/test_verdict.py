@@ -9,7 +9,10 @@ import pytest
 from measuring_worlds import Bucket, Truth, rig_of
 from small_worlds import bar, guard
 
-from optimizer.measure.verdict import Fills, as_clean_as, three_loops, verdict
+from optimizer.measure.arranged import Arranged, arranged, arranged_flows
+from optimizer.measure.seen import median_factors
+from optimizer.measure.verdict import Fills, loops_between, verdict
+from optimizer.measure.work import as_clean_as, without_what_is_gone, work_between
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import Verdict
 from optimizer.model.parts import Guard, Outlet
@@ -59,7 +62,7 @@ def told(seed: int) -> Told:
     before = truth.timed(rng, [((), 0.0)], bucket=bucket)
     after = truth.timed(rng, [(("clean",) if washed else (), 0.0)], rig=new, bucket=bucket)
     one, other = Fills.of(old, before), Fills.of(new, after)
-    first, middle, last = (truth.flow_m3s(loop) for loop in three_loops(one, other))
+    first, middle, _, last = (truth.flow_m3s(loop) for loop in loops_between(one, other))
     return Told(verdict(one, other), (first, middle, last))
 
 
@@ -116,7 +119,7 @@ def test_a_clean_without_new_parts_is_no_upgrade() -> None:
     """The same parts, cleaned: they cannot have brought anything, whatever the fills say."""
     found = dirty_and_clean(1, (9.4e-5, 1.3e-4), ("clean",), change=False)
     assert (found.worked, found.probability, found.matched) == (0.0, 0.0, False)
-    assert found.words.endswith("It was not the upgrade.")
+    assert found.advice == "It was not the upgrade, for no part was bought, swapped or adjusted: it was the cleaning."
     assert found.from_parts_m3s.p10_m3s == found.from_parts_m3s.p90_m3s == 0.0
 
 
@@ -125,8 +128,7 @@ def test_new_parts_in_the_same_state() -> None:
     found = dirty_and_clean(1, (9.4e-5, 1.08e-4), (), change=True)
     assert found.matched and found.worked > 0.99 and found.worked == found.probability
     assert found.from_cleaning_m3s.p10_m3s == found.from_cleaning_m3s.p90_m3s == 0.0
-    assert "in the same state both times, so cleaning has no share in it" in found.words
-    assert found.words.endswith("It was the upgrade.")
+    assert found.advice == "It was the upgrade."
 
 
 def test_a_dirty_before_flatters_the_upgrade() -> None:
@@ -135,7 +137,7 @@ def test_a_dirty_before_flatters_the_upgrade() -> None:
     assert not found.matched
     assert found.from_cleaning_m3s.p50_m3s > found.from_parts_m3s.p50_m3s > 0.0
     assert found.probability < 0.3 < found.worked
-    assert found.words.endswith("Mostly the cleaning, but the parts did bring something.")
+    assert found.advice == "Mostly the cleaning, but the parts did bring something."
 
 
 def test_a_matched_loss_is_not_an_upgrade() -> None:
@@ -144,7 +146,7 @@ def test_a_matched_loss_is_not_an_upgrade() -> None:
 
 
 def test_the_old_parts_as_clean_as_the_new() -> None:
-    """Dirt comes from the rig after, place by place; wear and places that are gone stay."""
+    """Dirt comes from the rig after, place by place, under whatever name; wear stays."""
     old = rig_of(1)
     worn = replace(
         old, positions=tuple(replace(p, state=replace(p.state, worn=0.05)) if p.kind == "pump" else p for p in old.positions)
@@ -153,7 +155,76 @@ def test_the_old_parts_as_clean_as_the_new() -> None:
     like = as_clean_as(worn, new)
     assert [p.state for p in like.positions] == [State(worn=0.05) if p.kind == "pump" else State() for p in old.positions]
     renamed = replace(new, positions=tuple(replace(p, name=f"{p.name} 2") for p in new.positions))
-    assert as_clean_as(worn, renamed).positions == worn.positions
+    assert as_clean_as(worn, renamed).positions == like.positions
+
+
+# -- what was left out ---------------------------------------------------------------------------------------------
+
+
+def emptied(rig: Rig, tray: int, shorter: bool) -> Rig:
+    """The rig without the medium of a tray: the tray empty, or (as a keeper would strike out a line) not there."""
+    if not shorter:
+        return replace(rig, trays=tuple(replace(each, medium=None) if n == tray else each for n, each in enumerate(rig.trays)))
+    body = rig.index("canister")
+    smaller = replace(rig.positions[body], installed=replace(rig.canister, trays=rig.canister.trays - 1))
+    positions = (*rig.positions[:body], smaller, *rig.positions[body + 1 :])
+    return replace(rig, positions=positions, trays=tuple(each for n, each in enumerate(rig.trays) if n != tray))
+
+
+def clogged(rig: Rig, tray: int) -> Rig:
+    """The rig with a medium seven tenths full of dirt."""
+    return replace(rig, trays=tuple(replace(t, state=State(filled=0.7)) if n == tray else t for n, t in enumerate(rig.trays)))
+
+
+@pytest.mark.parametrize("shorter", [False, True])
+def test_a_clogged_medium_thrown_out_is_cleaning_first(shorter: bool) -> None:
+    """Nothing was bought, so nothing is put down to parts. The loops in between, by hand: the medium washed, then none there."""
+    old = clogged(rig_of(1), 0)
+    new = emptied(old, 0, shorter)
+    first, washed, without, last = loops_between(Fills(rig=old, fills=()), Fills(rig=new, fills=()))
+    clean = replace(old, trays=(replace(old.trays[0], state=State()), *old.trays[1:]))
+    assert [first, washed, without] == [arranged(each) for each in (old, clean, emptied(old, 0, shorter=False))]
+    assert without.candidate.pieces == last.candidate.pieces
+    work = work_between(old, new)
+    assert (work.cleaned, work.left_out, work.parts) == (("tray 1",), ("tray 1",), ())
+
+    flows = [series_flow(loop) for loop in (first, last)]
+    fills = [TimedFill(volume_m3=0.01, seconds=tuple(0.01 / flow + d for d in (0.0, 0.4, -0.4))) for flow in flows]
+    found = verdict(Fills.of(old, fills[:1]), Fills.of(new, fills[1:]))
+    assert (found.worked, found.probability) == (0.0, 0.0)
+    assert found.from_parts_m3s.p10_m3s == found.from_parts_m3s.p90_m3s == 0.0
+    assert found.from_cleaning_m3s.p50_m3s > found.from_leaving_out_m3s.p50_m3s > 0.0
+    assert found.advice.startswith(
+        "It was not the upgrade, for no part was bought, swapped or adjusted: it was mostly the cleaning"
+    )
+
+
+def series_flow(loop: Arranged) -> float:
+    """Flow with every factor at its median."""
+    return float(arranged_flows(loop, median_factors(loop.candidate.unknowns))[0])
+
+
+def test_the_three_gains_add_up_to_the_whole() -> None:
+    """For every random rig, to rounding; where the parts are the same they have none of it."""
+    for one in many():
+        found = one.verdict
+        gains = (found.from_cleaning_m3s, found.from_leaving_out_m3s, found.from_parts_m3s)
+        whole = found.after.p50_m3s - found.before.p50_m3s
+        assert sum(gain.p50_m3s for gain in gains) == pytest.approx(whole, abs=1e-12)
+        assert all(gain.p10_m3s <= gain.p50_m3s <= gain.p90_m3s for gain in gains)
+
+
+def test_a_place_that_is_gone_and_one_that_is_renamed() -> None:
+    """Gone: left out. The guard under another name is the same place with another part; that a part is new is told once."""
+    old = rig_of(1)
+    fitting = next(n for n, p in enumerate(old.positions) if p.kind == "fitting" and p.installed is not None)
+    gone = replace(old, positions=tuple(p for n, p in enumerate(old.positions) if n != fitting))
+    assert work_between(old, gone).left_out == (old.positions[fitting].name,)
+    assert without_what_is_gone(old, gone).positions == gone.positions
+    assert work_between(gone, old).parts == (f"{old.positions[fitting].name} (new)",)
+    other = replace(old.positions[0], name="strainer", installed=guard("other", 16, 11.0, 40.0))
+    assert work_between(old, replace(old, positions=(other, *old.positions[1:]))).parts == ("strainer",)
+    assert work_between(old, old).parts == work_between(old, old).cleaned == work_between(old, old).left_out == ()
 
 
 def test_the_state_is_what_all_fills_share() -> None:

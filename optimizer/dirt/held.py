@@ -1,0 +1,52 @@
+"""A loop with a throttle over the days: what dirt makes a limit allow less of is held to that, by closing the throttle again."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.dirt.course import Course
+from optimizer.dirt.layers import Reals
+from optimizer.dirt.when import inlet_head_m
+from optimizer.model.limits import Limits
+from optimizer.model.parts import Guard
+
+BISECTIONS = 60
+"""Halvings of a bracket that leave nothing of it."""
+
+
+def held(course: Course, limits: Limits) -> Course:
+    """The course of a loop in series with what is delivered held, on every day, to what the speed in front of the guard and the
+    pressure at the pump's inlet allow. The dirt is that of the flow before it was held, so there is rather more than less of it.
+
+    Raises ValueError for a loop with branches.
+    """
+    if course.setup.forks:
+        raise ValueError("only a loop in series is held to its limits day by day")
+    flow = np.minimum(course.flow_m3s, _guard_ceiling(course, limits))
+    if math.isfinite(limits.inlet_head_m):
+        flow = np.array([_under_inlet(course, limits, day, float(each)) for day, each in enumerate(flow)])
+    return replace(course, flow_m3s=flow)
+
+
+def _guard_ceiling(course: Course, limits: Limits) -> Reals:
+    guard = course.setup.guard.part
+    if not isinstance(guard, Guard) or math.isinf(limits.guard_speed_ms):
+        return np.full(len(course.days), math.inf)
+    return np.asarray(limits.guard_speed_ms * guard.face_area_m2 * (1.0 - course.blocked))
+
+
+def _under_inlet(course: Course, limits: Limits, day: int, flow_m3s: float) -> float:
+    """The greatest flow up to one that leaves the pump's inlet its pressure on a day."""
+    elements = course.elements(day)
+
+    def kept(flow: float) -> bool:
+        return inlet_head_m(course, elements, flow) >= limits.inlet_head_m
+
+    if kept(flow_m3s):
+        return flow_m3s
+    low, high = 0.0, flow_m3s
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if kept(middle) else (low, middle)
+    return low

@@ -1,0 +1,163 @@
+"""What was done to a loop between two descriptions of it: what was cleaned, what was left out, and what parts came in.
+
+Places go by their names, media by their trays. What has another name or another tray afterwards is looked for among the places of
+the same kind and the trays with the same medium, in the order of the water; what is not found was left out.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.measure.arranged import cleaned
+from optimizer.model.parts import Canister, Part
+from optimizer.model.rig import Position, Rig, Tray
+from optimizer.model.state import State
+
+GROWS = ("blocked", "filled", "film_m", "fouled")
+"""Figures of a state that dirt makes larger and a clean smaller."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """Places that were cleaned, were left out, and have other parts, hose runs, mouths or wear, in the order of the water."""
+
+    cleaned: tuple[str, ...]
+    left_out: tuple[str, ...]
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pairs:
+    """Numbers of places and trays before, with those that took their places afterwards; what was left out has none."""
+
+    places: dict[int, int]
+    trays: dict[int, int]
+
+
+def work_between(before: Rig, after: Rig, state: Sequence[str] = (), then: Sequence[str] = ()) -> Work:
+    """What was done from one rig to another; ``state`` and ``then`` are the words of the fills' state that count besides."""
+    pairs = _pairs(before, after)
+    old, new = cleaned(before, state), cleaned(as_clean_as(before, after), then)
+    washed = [p.name for p, q in zip(old.positions, new.positions, strict=True) if p.installed and _cleaner(p.state, q.state)]
+    washed += [f"tray {n}" for n, (t, u) in enumerate(zip(old.trays, new.trays, strict=True), 1) if _cleaner(t.state, u.state)]
+    gone = [before.positions[n].name for n in _left_out_places(before, pairs)]
+    return Work(
+        cleaned=tuple(washed),
+        left_out=(*gone, *(f"tray {n + 1}" for n in _left_out_trays(before, pairs))),
+        parts=tuple(dict.fromkeys(_parts(before, after, pairs))),
+    )
+
+
+def as_clean_as(old: Rig, new: Rig) -> Rig:
+    """The old rig with the dirt of the new one, place by place; wear stays as it was. What was left out is as clean as it can be:
+    that it was dirty is no reason to be without it."""
+    pairs = _pairs(old, new)
+    positions = tuple(
+        replace(each, state=replace(new.positions[pairs.places[n]].state, worn=each.state.worn))
+        if n in pairs.places
+        else replace(each, state=each.state.cleaned())
+        for n, each in enumerate(old.positions)
+    )
+    trays = tuple(
+        replace(tray, state=new.trays[pairs.trays[n]].state if n in pairs.trays else tray.state.cleaned())
+        for n, tray in enumerate(old.trays)
+    )
+    return replace(old, positions=positions, trays=trays)
+
+
+def without_what_is_gone(old: Rig, new: Rig) -> Rig:
+    """The old rig without what stands nowhere in the new one."""
+    pairs = _pairs(old, new)
+    gone, emptied = set(_left_out_places(old, pairs)), set(_left_out_trays(old, pairs))
+    return replace(
+        old,
+        positions=tuple(each for n, each in enumerate(old.positions) if n not in gone),
+        trays=tuple(Tray(medium=None) if n in emptied else tray for n, tray in enumerate(old.trays)),
+    )
+
+
+def is_same(one: Part | None, other: Part | None) -> bool:
+    """True for parts that are described alike. A canister with more or fewer trays is the same one, filled otherwise."""
+    if isinstance(one, Canister) and isinstance(other, Canister):
+        return one == replace(other, trays=one.trays)
+    return one == other
+
+
+def _pairs(old: Rig, new: Rig) -> _Pairs:
+    return _Pairs(places=_places(old.positions, new.positions), trays=_trays(old.trays, new.trays))
+
+
+def _places(old: Sequence[Position], new: Sequence[Position]) -> dict[int, int]:
+    """By name first; then those of one kind and purpose that have another name, in the order of the water."""
+    named = {each.name: n for n, each in enumerate(new) if each.installed is not None}
+    there = [n for n, each in enumerate(old) if each.installed is not None]
+    found = {n: named[old[n].name] for n in there if old[n].name in named and new[named[old[n].name]].kind == old[n].kind}
+    free = [n for n in named.values() if n not in found.values()]
+    for n in there:
+        like = next((m for m in free if n not in found and _serves_alike(old[n], new[m])), None)
+        if like is not None:
+            found[n] = like
+            free.remove(like)
+    return found
+
+
+def _serves_alike(one: Position, other: Position) -> bool:
+    return (one.kind, one.role) == (other.kind, other.role)
+
+
+def _trays(old: Sequence[Tray], new: Sequence[Tray]) -> dict[int, int]:
+    """The same medium in the same tray, then in another one, then another medium in the same tray."""
+    there = [n for n, tray in enumerate(old) if tray.medium is not None]
+    free = [n for n, tray in enumerate(new) if tray.medium is not None]
+    found: dict[int, int] = {}
+    for same_medium, same_tray in ((True, True), (True, False), (False, True)):
+        for n in [each for each in there if each not in found]:
+            like = next((m for m in free if _fits(old, new, n, m, same_medium, same_tray)), None)
+            if like is not None:
+                found[n] = like
+                free.remove(like)
+    return found
+
+
+def _fits(old: Sequence[Tray], new: Sequence[Tray], n: int, m: int, same_medium: bool, same_tray: bool) -> bool:
+    return (n == m or not same_tray) and (old[n].medium == new[m].medium or not same_medium)
+
+
+def _left_out_places(old: Rig, pairs: _Pairs) -> list[int]:
+    return [n for n, each in enumerate(old.positions) if each.installed is not None and n not in pairs.places]
+
+
+def _left_out_trays(old: Rig, pairs: _Pairs) -> list[int]:
+    return [n for n, tray in enumerate(old.trays) if tray.medium is not None and n not in pairs.trays]
+
+
+def _cleaner(old: State, new: State) -> bool:
+    return any(getattr(new, name) < getattr(old, name) for name in GROWS)
+
+
+def _parts(before: Rig, after: Rig, pairs: _Pairs) -> Iterator[str]:
+    """Where something else stands, or the water runs otherwise; how dirty it is does not count."""
+    stayed = {there: here for here, there in pairs.places.items()}
+    for n, new in enumerate(after.positions):
+        if n in stayed and not _is_as_before(before.positions[stayed[n]], new):
+            yield new.name
+        elif n not in stayed and new.installed is not None:
+            yield f"{new.name} (new)"
+    if sorted(stayed) != [pairs.places[n] for n in sorted(pairs.places)]:
+        yield "the order of the places"
+    came = {there: here for here, there in pairs.trays.items()}
+    for n, tray in enumerate(after.trays):
+        if tray.medium is not None and (n not in came or before.trays[came[n]].medium != tray.medium):
+            yield f"tray {n + 1}"
+    if (before.tank.temperature_c, before.tank.salinity_gkg, before.mains_hz) != (
+        after.tank.temperature_c,
+        after.tank.salinity_gkg,
+        after.mains_hz,
+    ):
+        yield "the water or the mains"
+
+
+def _is_as_before(old: Position, new: Position) -> bool:
+    """True when nothing but dirt, and what the search may do there, tells two places apart."""
+    like = replace(new, name=old.name, installed=old.installed, adjusts=old.adjusts, stays=old.stays, may_go=old.may_go)
+    worn = old.state.worn == new.state.worn
+    return worn and is_same(old.installed, new.installed) and replace(like, state=old.state) == old
