@@ -38,7 +38,7 @@ def need_fills(rig: Rig, fills: Sequence[TimedFill]) -> None:
     """Raise InputError when there are no fills."""
     if not fills:
         cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
-        raise InputError(rig.name, [Problem(where="fill", what="nothing was timed.", cure=cure)])
+        raise InputError(rig.told_as, [Problem(where="fill", what="nothing was timed.", cure=cure)])
 
 
 def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tuple[Posterior, Calibrated]:
@@ -59,7 +59,7 @@ def inexplicable(rig: Rig) -> InputError:
     """The problem that no factors bring measurements and loop together."""
     what = "no loop that is anything like this one would have filled so."
     cure = "Check volume and seconds of every fill, and the label of the pump."
-    return InputError(rig.name, [Problem(where="fill", what=what, cure=cure)])
+    return InputError(rig.told_as, [Problem(where="fill", what=what, cure=cure)])
 
 
 def need_series(rig: Rig) -> None:
@@ -68,7 +68,7 @@ def need_series(rig: Rig) -> None:
     if branched:
         what = "holds branches; fills are compared with loops in series only."
         cure = "Describe the loop with the branch that the water takes today, and no other."
-        raise InputError(rig.name, [Problem(where=f"loop.{branched}", what=what, cure=cure)])
+        raise InputError(rig.told_as, [Problem(where=f"loop.{branched}", what=what, cure=cure)])
 
 
 def notes_of(*rigs: Rig) -> tuple[str, ...]:

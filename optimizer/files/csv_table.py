@@ -17,6 +17,11 @@ __all__ = ["Table", "read_table"]
 
 LARGEST_BYTES = 64 << 20
 MOST_COLUMNS = 200
+MOST_LINES, MOST_CELLS = 300_000, 6_000_000
+"""A catalog of a hundred thousand rows is well within; beyond it a spreadsheet has saved its empty rows too."""
+
+
+TOO_LONG = "Delete the empty rows and columns at its end, or split it."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +32,7 @@ class Table:
     """
 
     file: str
+    separator: str
     header: tuple[str, ...]
     columns: dict[str, list[str]]
     lines: list[int]
@@ -58,13 +64,21 @@ def read_table(path: Path, problems: Problems) -> Table | None:
         text = file_text(path, LARGEST_BYTES)
         if not text.strip():
             raise BadValue("the file is empty.", 'Write a header line; "fullbore columns" lists the columns.')
+        _check_lines(text)
         separator = _separator(text)
         layout = _layout(text, separator)
         frame = _frame(text, separator, layout)
     except BadValue as error:
         problems.add(error.at(f"{path.name}: file"))
         return None
-    return _table(path.name, frame, layout, problems)
+    return _table(path.name, separator, frame, layout, problems)
+
+
+def _check_lines(text: str) -> None:
+    """Raise `BadValue` for more lines than are taken apart."""
+    lines = max(text.count("\n"), text.count("\r"))
+    if lines > MOST_LINES:
+        raise BadValue(f"the file has {lines} lines, and at most {MOST_LINES} are read.", TOO_LONG)
 
 
 def _separator(text: str) -> str:
@@ -92,6 +106,8 @@ def _frame(text: str, separator: str, layout: _Layout) -> pd.DataFrame:
     width = max(layout.widths)
     if width > MOST_COLUMNS:
         raise BadValue(f"the table is {width} cells wide.", "Check the separator: comma or semicolon.")
+    if width * len(layout.lines) > MOST_CELLS:
+        raise BadValue(f"the table has {len(layout.lines)} lines of up to {width} cells: too many to be read.", TOO_LONG)
     try:
         frame = pd.read_csv(
             io.StringIO(text, newline=""),
@@ -111,7 +127,7 @@ def _frame(text: str, separator: str, layout: _Layout) -> pd.DataFrame:
     return frame
 
 
-def _table(file: str, frame: pd.DataFrame, layout: _Layout, problems: Problems) -> Table | None:
+def _table(file: str, separator: str, frame: pd.DataFrame, layout: _Layout, problems: Problems) -> Table | None:
     cells = [[cell.strip() for cell in frame[column].tolist()] for column in frame.columns]
     written = [row for row in range(len(frame)) if any(column[row] for column in cells)]
     if not written:
@@ -129,7 +145,8 @@ def _table(file: str, frame: pd.DataFrame, layout: _Layout, problems: Problems) 
         problems,
     )
     columns = {name: [cells[place][row] for row in rows] for place, name in enumerate(header) if name}
-    return Table(file=file, header=header, columns=columns, lines=[layout.lines[row] for row in rows], ragged=ragged)
+    lines = [layout.lines[row] for row in rows]
+    return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
 def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
