@@ -8,13 +8,22 @@ unless a number in it says otherwise.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from optimizer.errors import BadValue, quoted
 from optimizer.files.field import Field, Value
 from optimizer.units import Dimension
 
-__all__ = ["Dotted", "check_two_ways", "holds_numbers", "number_of_toml", "table_has_commas", "tree_has_commas"]
+__all__ = [
+    "Dotted",
+    "check_answer",
+    "check_two_ways",
+    "holds_numbers",
+    "number_of_toml",
+    "table_has_commas",
+    "tree_has_commas",
+    "with_points",
+]
 
 _ONLY_DECIMALS = r"(?<![0-9.,])(?:[0-9]+{sign}(?:[0-9]{{1,2}}|[0-9]{{4,}})|(?:0|[0-9]{{4,}}){sign}[0-9]{{3}})(?![0-9.,])"
 _COMMA, _POINT = (re.compile(_ONLY_DECIMALS.format(sign=sign)) for sign in (",", r"\."))
@@ -95,14 +104,32 @@ def check_two_ways(value: object) -> None:
         text = each.text if isinstance(each, Dotted) else each if isinstance(each, str) else ""
         found = _TWO_WAYS.search(text)
         if found is not None:
-            raise _two_ways(text, found)
+            raise _two_ways(text, found, " other numbers here have decimal commas.", ",")
 
 
-def _two_ways(text: str, found: re.Match[str]) -> BadValue:
+def with_points(answer: str) -> str:
+    """Return the answer of somebody who is asked, its decimal commas as points.
+
+    >>> with_points("1,5 m")
+    '1.5 m'
+    """
+    return _COMMA.sub(lambda number: number[0].replace(",", "."), answer)
+
+
+def check_answer(answer: str, can_be: Callable[[str], bool]) -> None:
+    """Raise `BadValue` for an answer with a number like 1.200 where a thousand, as `can_be` tells, is possible as well."""
+    found = _TWO_WAYS.search(answer)
+    if found is not None:
+        thousands = f"{answer[: found.start()]}{found['whole']}{found['rest']}{answer[found.end() :]}"
+        if can_be(thousands):
+            raise _two_ways(answer, found, "", ".")
+
+
+def _two_ways(text: str, found: re.Match[str], reason: str, sign: str) -> BadValue:
     before, behind = text[: found.start()], text[found.end() :]
     decimals = found["rest"].rstrip("0")
     # three decimals would be refused again; a fourth one tells
-    decimals = "" if not decimals else f",{decimals}0" if len(decimals) == 3 else f",{decimals}"
+    decimals = "" if not decimals else f"{sign}{decimals}0" if len(decimals) == 3 else f"{sign}{decimals}"
     thousands, one = (f"{before}{number}{behind}" for number in (found["whole"] + found["rest"], found["whole"] + decimals))
-    what = f"{quoted(text)} may be thousands or decimals: other numbers here have decimal commas."
+    what = f"{quoted(text)} may be thousands or decimals{':' if reason else '.'}{reason}"
     return BadValue(what, f"Write {quoted(thousands)} or {quoted(one)}.")

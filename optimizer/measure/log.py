@@ -10,7 +10,7 @@ at, at most the line under way is lost; the next entry begins on a line of its o
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from optimizer.line_file import append_line, entry_of, may_be_lines
+from optimizer.line_file import append_line, entry_of, may_be_lines, plain_bytes
 from optimizer.line_file import line_of as line_with_sum
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, LogRead, WattsRead
@@ -47,7 +47,7 @@ def read(path: str | Path) -> LogRead:
     Raises OSError for a file that cannot be read.
     """
     try:
-        raw = Path(path).read_bytes()
+        raw = plain_bytes(path)
     except FileNotFoundError:
         return LogRead(entries=(), problems=())
     entries, problems = [], []

@@ -8,10 +8,12 @@ from optimizer.errors import BadValue, InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.curve_text import parse_curve_cell
 from optimizer.files.household_toml import read_household
+from optimizer.files.interview import Question, Slot, answered
 from optimizer.files.rig_toml import read_rig
 from optimizer.files.shop_toml import read_shop
 from optimizer.model.catalog import Catalog
 from optimizer.money import parse_money
+from optimizer.units import FLOW, parse
 
 SMALL = Path(__file__).parents[1] / "data" / "small"
 HALL = (SMALL / "hall_tank.toml").read_text(encoding="utf-8")
@@ -117,3 +119,15 @@ def test_households_and_shops_are_read_alike(tmp_path: Path) -> None:
     shop.write_text(f'shelf_prices = ["40"]\n{band}', encoding="utf-8")
     with pytest.raises(InputError, match=r"band\[1\].volumes: \"1.000 l\" may be thousands"):
         read_shop(shop, SHOP)
+
+
+def test_an_answer_to_a_question_is_asked_again_and_written_with_points() -> None:
+    """The rig file that `new` writes must not hold both kinds of numbers, and 1.200 l/h is mostly not one litre."""
+    reads = [Slot(key=key, example="1 l/h", reads=lambda text: parse(text, FLOW, maximum=1.0)) for key in ("a", "b")]
+    question = Question(words="How much?", help="Say it.", slots=tuple(reads))
+    with pytest.raises(BadValue, match=r"Write \"1200 l/h\" or \"1\.2 l/h\""):
+        answered(question, "1,5 l/h, 1.200 l/h", {})
+    found = answered(question, "1,5 l/h, 1200,25 l/h", {})
+    assert [said.text for said in found.values()] == ["1.5 l/h", "1200.25 l/h"]
+    # a thousand of these is more than the reader takes, so there is no doubt
+    assert answered(question, "99.000 m3/h", {})["a"].text == "99.000 m3/h"

@@ -35,9 +35,17 @@ def notes_or_problems(folder: Path, old: str, new: str) -> tuple[list[str], tupl
         ('tray_area = "300 cm2"', 'tray_area = "300 mm2"\nname = "x"', ""),
         ('length = "1.8 m"', 'length = "1.8 mm"', 'loop.suction_hose.length: "1.8 mm" is too small: at least 5 mm.'),
         ('power = "16 W"', 'power = "16 mW"', ""),
-        ('"600 l/h: 1.3 m", "1200 l/h: 0 m"', '"600 l/h: 1.3 m", "900 m3/h: 0 m"', "900000 l/h at 0 m is no point of an aquarium pump"),
+        (
+            '"600 l/h: 1.3 m", "1200 l/h: 0 m"',
+            '"600 l/h: 1.3 m", "900 m3/h: 0 m"',
+            "900000 l/h at 0 m is no point of an aquarium pump",
+        ),
         ('hole = "4.5 mm"', 'hole = "4.5 cm"', "loop.spray_bar.adjust[1].hole: a hole of 45 mm is wider than the bar (13 mm)."),
-        ('depth = "0.9 m"', 'depth = "9 m"', "loop.pump.depth: 9 m is 7.8 m below the canister (1.2 m), and no hose is between them."),
+        (
+            'depth = "0.9 m"',
+            'depth = "9 m"',
+            "loop.pump.depth: 9 m is 7.8 m below the canister (1.2 m), and no hose is between them.",
+        ),
     ],
 )
 def test_what_cannot_be_in_a_rig_is_refused(old: str, new: str, told: str, tmp_path: Path) -> None:
@@ -49,7 +57,11 @@ def test_what_cannot_be_in_a_rig_is_refused(old: str, new: str, told: str, tmp_p
 @pytest.mark.parametrize(
     ("old", "new", "note"),
     [
-        ('above_water = "3 cm"', 'below_water = "2 m"', "loop.spray_bar.below_water: 2 m is deeper than the canister stands (1.2 m)"),
+        (
+            'above_water = "3 cm"',
+            'below_water = "2 m"',
+            "loop.spray_bar.below_water: 2 m is deeper than the canister stands (1.2 m)",
+        ),
         ('depth = "0.9 m"', 'depth = "1.5 m"', "loop.pump.depth: 1.5 m is 0.3 m below the canister (1.2 m)"),
     ],
 )

@@ -212,7 +212,7 @@ LOGGED = (
     ("--volume", "10 l", "--seconds", "58,58.5", "--date", "2026-04-02"),
 )
 RIG_RUNS = (
-    *(("best", "{}", *SHELF, "--budget", "0"),) * 6,
+    *(("best", "{}", *SHELF, "--budget", "0"),) * 12,
     ("best", "{}", *SHELF, "--budget", "6", "--json"),
     ("best", "{}", *SHELF, "--budget", "0", "--order"),
     ("best", "{}", *SHELF, "--budget", "0", "--alternatives", "2"),
@@ -233,7 +233,7 @@ RIG_RUNS = (
     ("kits", "shop.toml", *SHELF),
 )
 CATALOG_RUNS = (
-    *(("best", "hall.toml", *SHELF, "--budget", "0"),) * 4,
+    *(("best", "hall.toml", *SHELF, "--budget", "0"),) * 8,
     ("best", "pair.toml", *SHELF, "--budget", "0"),
     ("best", "hall.toml", *SHELF, "--budget", "8"),
     ("front", "hall.toml", *SHELF, "--budget", "4", "--quiet"),
@@ -243,10 +243,10 @@ CATALOG_RUNS = (
     ("new", "made.toml", *SHELF),
 )
 LOG_RUNS = (
-    ("log", "tank.log"),
-    ("log", "tank.log", "--flow", "500 l/h", "--json"),
+    *(("log", "tank.log"),) * 6,
+    *(("log", "tank.log", "--flow", "500 l/h", "--json"),) * 3,
+    *(("best", "hall.toml", *SHELF, "--budget", "0", "--log", "tank.log"),) * 3,
     ("log", "tank.log", "--rig", "hall.toml", *SHELF),
-    ("best", "hall.toml", *SHELF, "--budget", "0", "--log", "tank.log"),
     ("diagnose", "hall.toml", *SHELF, "--today", "--log", "tank.log"),
 )
 WORDS = (
