@@ -7,7 +7,6 @@ household, a shop, kept results, a log, a saved answer, the answers to `new`, th
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import io
 import json
 import re
@@ -320,6 +319,17 @@ def _number(random: Random, data: bytes) -> bytes:
     return (text[: one.start()] + new + text[one.end() :]).encode("utf-8", "surrogateescape")
 
 
+def _scaled(random: Random, data: bytes) -> bytes:
+    """A number some powers of ten larger or smaller, as after a slip of the unit: mostly it can still be read."""
+    text = data.decode("utf-8", "surrogateescape")
+    found = list(_NUMBER.finditer(text))
+    if not found:
+        return data
+    one = random.choice(found)
+    new = f"{float(one[0]) * 10.0 ** random.choice((-4, -3, -2, -1, 1, 2, 3, 4)):.7g}"
+    return (text[: one.start()] + new + text[one.end() :]).encode("utf-8", "surrogateescape")
+
+
 def _toml_value(random: Random, data: bytes) -> bytes:
     lines = data.split(b"\n")
     keyed = [n for n, line in enumerate(lines) if b" = " in line]
@@ -407,7 +417,7 @@ def _summed(random: Random, data: bytes) -> bytes:
 
 
 Change = Callable[[Random, bytes], bytes]
-_ANY: tuple[Change, ...] = (_flip, _insert, _cut, _lines, _lines, _ends, _number, _number, _number)
+_ANY: tuple[Change, ...] = (_flip, _insert, _cut, _lines, _lines, _ends, _number, _number, _number, _scaled, _scaled, _scaled)
 _BY_ENDING: dict[str, tuple[Change, ...]] = {
     ".toml": (_toml_value, _toml_value, _toml_table),
     ".csv": (_cell, _cell),
@@ -630,8 +640,3 @@ def fingerprint(wrong: str) -> str:
     if not places:
         return wrong[:60]
     return f"{':'.join(places[-1])} {wrong.strip().splitlines()[-1][:80]}"
-
-
-def digest(case: Case) -> str:
-    """A short name of a case, for files that keep it."""
-    return hashlib.sha256(repr(case).encode("utf-8", "surrogateescape")).hexdigest()[:8]
