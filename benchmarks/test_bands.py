@@ -15,7 +15,8 @@ from optimizer.bands.band import delivered_flows, of
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
-from optimizer.bands.series import SeriesLoops, scaled_loops
+from optimizer.bands.series import scaled_loops
+from optimizer.loop.batch import Loops
 from optimizer.physics.water import GRAVITY_MS2
 from optimizer.search.best import Seeker
 
@@ -49,7 +50,7 @@ def churchill(reynolds: float, roughness: float) -> float:
     return float(8.0 * ((8.0 / reynolds) ** 12 + (a + (37530.0 / reynolds) ** 16) ** -1.5) ** (1.0 / 12.0))
 
 
-def brentq_flow(loops: SeriesLoops, row: int) -> float:
+def brentq_flow(loops: Loops, row: int) -> float:
     """One loop by bracketing, in plain numbers: what one would write without a batch solver."""
     lift, linear, quadratic = float(loops.lift_m[row]), float(loops.linear[row]), float(loops.quadratic[row])
     head, top, shape = float(loops.max_head_m[row]), float(loops.max_flow_m3s[row]), float(loops.shape[row])
@@ -73,7 +74,7 @@ def test_bands_against_a_brentq_loop(benchmark: Any, report: Report, bundles: li
     factors = Factors(draw(unknowns_of(one.unknowns for one in bundles), DRAWS, seed=1), PRIORS)
     rows = np.random.default_rng(1).choice(DRAWS, SAMPLE, replace=False)
     loops = [scaled_loops(one, factors) for one in bundles]
-    assert all(each.points is None and not np.isfinite(each.run_coil_m).any() for each in loops)
+    assert all(each.curves is None and not np.isfinite(each.run_coil_m).any() for each in loops)
 
     def theirs() -> NDArray[np.float64]:
         return np.array([[brentq_flow(each, row) for row in rows] for each in loops])

@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 
-__all__ = ["GLOSSARY", "Term", "glossary_text", "term_of", "tooltip"]
+__all__ = ["GLOSSARY", "Term", "glossary_text", "term_of"]
 
 WIDTH = 100
 
@@ -190,18 +190,6 @@ def term_of(word: str) -> Term | None:
     'bar'
     """
     return _FOUND.get(word.strip().casefold())
-
-
-def tooltip(term: str) -> str:
-    """Return the short text for a term of the glossary or another word for it, empty for a word that is not in it.
-
-    >>> tooltip("Bore")
-    'd, mm: The open inside diameter, the one that counts. A tail for 16 mm hose may have a bore of 12 mm.'
-    >>> tooltip("lamp")
-    ''
-    """
-    found = term_of(term)
-    return "" if found is None else found.explained
 
 
 def glossary_text(word: str | None = None, style: str = "text") -> str:

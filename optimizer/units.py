@@ -1,7 +1,7 @@
 """Quantities with units at the border: text in, SI floats out, and back. The only module that imports pint.
 
-Inside the program every number is a float in the unit its dimension names (`Dimension.si`); pint is given
-only the names of units from the table, never text from a file.
+Inside the program every number is a float in the unit its dimension names (`Dimension.si`). Factors come from
+`unit_factors`; pint is asked only about a unit that is not listed there, by its name, never by text from a file.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ import math
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from functools import lru_cache
-
-import pint
+from typing import TYPE_CHECKING
 
 from optimizer.errors import near_sentence, quoted
 from optimizer.quantity_text import Amount, UnitError, read, read_two, word_key
+from optimizer.unit_factors import to_base
 from optimizer.unit_table import (
     ANGLE,
     AREA,
@@ -40,6 +40,9 @@ from optimizer.unit_table import (
     WORDS,
     Dimension,
 )
+
+if TYPE_CHECKING:
+    import pint
 
 __all__ = [
     "ANGLE",
@@ -71,7 +74,6 @@ __all__ = [
     "parse",
     "parse_bore_pair",
     "show",
-    "to_si",
 ]
 
 LARGEST = 1e9
@@ -96,6 +98,8 @@ def _registry() -> pint.UnitRegistry[Fraction]:
 
     It counts in fractions, so that a conversion is exact and only its result is rounded.
     """
+    import pint  # loading it lasts longer than to read a rig, and all units of the table are in `unit_factors`
+
     lines = [f"{unit.name} = {unit.definition}" for unit in UNITS]
     return pint.UnitRegistry(lines, non_int_type=Fraction)
 
@@ -103,6 +107,13 @@ def _registry() -> pint.UnitRegistry[Fraction]:
 @lru_cache(maxsize=1024)
 def _scale(name: str, target: str) -> tuple[Fraction, Fraction]:
     """Return factor and offset with which a number in unit `name` becomes one in unit `target`."""
+    here, there = to_base(name), to_base(target)
+    if here is None or there is None:
+        return _scale_by_pint(name, target)
+    return here[0] / there[0], (here[1] - there[1]) / there[0]
+
+
+def _scale_by_pint(name: str, target: str) -> tuple[Fraction, Fraction]:
     offset = Fraction(_registry().convert(Fraction(0), name, target))
     return Fraction(_registry().convert(Fraction(1), name, target)) - offset, offset
 
@@ -166,18 +177,6 @@ def parse_bore_pair(value: object) -> tuple[float, float]:
     if not 0.0 < inside < outside:
         raise UnitError(f"{quoted(text)} does not give an inside smaller than its outside.", cure)
     return inside, outside
-
-
-def to_si(number: float, unit: str, dimension: Dimension) -> float:
-    """Return the finite `number` in the unit word `unit` as a float in `dimension.si`.
-
-    This serves columns that name their unit in the header. Raises `UnitError` if the word is unknown or of
-    another kind.
-
-    >>> to_si(16.0, "mm", LENGTH), to_si(720.0, "l/h", FLOW)
-    (0.016, 0.0002)
-    """
-    return float(_inside(Fraction(number), _output_unit(unit, dimension), dimension))
 
 
 def from_si(value_si: float, unit: str, dimension: Dimension) -> float:

@@ -199,3 +199,4 @@ def test_a_plain_answer_loads_nothing_that_only_others_need() -> None:
     assert "optimizer.answers.question" in loaded
     ours = [name for name in loaded if name.split(".")[0] in ("optimizer", "pulp", "matplotlib")]
     assert [name for name in ours if set(name.split(".")) & set(NOT_LOADED)] == []
+    assert {"scipy", "pandas", "pint", "pulp", "matplotlib", "openpyxl", "jinja2"}.isdisjoint(loaded)

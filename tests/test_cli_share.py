@@ -1,9 +1,12 @@
 """The command share as its user meets it."""
 
+import contextlib
 import csv
+import io
 import json
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,6 +19,16 @@ HOUSE = "parts_demo/households/fish_room.toml"
 @pytest.fixture(autouse=True)
 def _at_home(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
+
+
+@pytest.fixture(scope="module")
+def proved() -> dict[str, Any]:
+    """The proved answer for the demo household, as JSON."""
+    said = io.StringIO()
+    with contextlib.chdir(ROOT), contextlib.redirect_stdout(said):
+        assert main(["share", HOUSE, "--json"]) == 0
+    told: dict[str, Any] = json.loads(said.getvalue())
+    return told
 
 
 def test_json_and_bill_add_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -36,12 +49,10 @@ def test_json_and_bill_add_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert all(tank["flow_m3s"] == tank["now_m3s"] and not tank["changes"] for tank in enough)
 
 
-def test_a_giver_comes_before_its_taker(capsys: pytest.CaptureFixture[str]) -> None:
-    main(["share", HOUSE, "--json"])
-    told = json.loads(capsys.readouterr().out)
-    order = [step["tank"] for step in told["steps"]]
-    assert told["handed_on"]
-    assert all(order.index(h["from_tank"]) < order.index(h["to_tank"]) for h in told["handed_on"])
+def test_a_giver_comes_before_its_taker(proved: dict[str, Any]) -> None:
+    order = [step["tank"] for step in proved["steps"]]
+    assert proved["handed_on"]
+    assert all(order.index(h["from_tank"]) < order.index(h["to_tank"]) for h in proved["handed_on"])
 
 
 def test_why_there_is_no_answer(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -70,10 +81,10 @@ def test_quiet_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
     assert said.count("\n") == 1 and "gph" in said
 
 
-def test_what_is_stopped_says_what_could_still_exist(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_is_stopped_says_what_could_still_exist(
+    proved: dict[str, Any], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Without any work allowed there is still a choice within the budget, called unproved, with a bound above it."""
-    assert main(["share", HOUSE, "--json"]) == 0
-    proved = json.loads(capsys.readouterr().out)
     monkeypatch.setattr("optimizer.tanks.household.MOST_WORK", 0)
     assert main(["share", HOUSE, "--json"]) == 3
     told = json.loads(capsys.readouterr().out)

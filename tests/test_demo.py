@@ -208,7 +208,7 @@ def test_the_shop_has_others_that_fit_in_place(name: str, rigs: dict[str, Rig], 
     for kind in (Kind.GUARD, Kind.PUMP, Kind.OUTLET):
         (now,) = [place.installed for place in places_of(rig) if place.kind == kind]
         assert now is not None
-        like = [p for p in catalog.of_kind(kind) if p.id != now.id and faces_of(p) == faces_of(now)]
+        like = [p for p in catalog.parts.values() if kind_of(p) == kind and p.id != now.id and faces_of(p) == faces_of(now)]
         assert len(like) >= 2, f"{kind} of {name}"
 
 

@@ -9,7 +9,7 @@ import pint
 import pytest
 
 from optimizer.cli import main
-from optimizer.glossary import GLOSSARY, Term, glossary_text, tooltip
+from optimizer.glossary import GLOSSARY, Term, glossary_text, term_of
 
 ROOT = Path(__file__).parent.parent
 
@@ -73,9 +73,9 @@ def test_the_words_of_the_project_are_in_it() -> None:
         "limit",
         "target",
     ):
-        assert tooltip(word), word
-    assert tooltip(" Spray Bar ") == tooltip("bar")
-    assert tooltip("lamp") == ""
+        assert term_of(word), word
+    assert term_of(" Spray Bar ") is term_of("bar") is not None
+    assert term_of("lamp") is None
 
 
 def test_readme_holds_the_same_glossary() -> None:

@@ -17,6 +17,7 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
+from optimizer import unit_factors, units
 from optimizer.errors import BadValue
 from optimizer.quantity_text import word_key
 from optimizer.unit_table import UNITS, WORDS
@@ -50,7 +51,6 @@ from optimizer.units import (
     parse,
     parse_bore_pair,
     show,
-    to_si,
 )
 
 INCH = 0.0254
@@ -554,12 +554,11 @@ def test_an_unsuitable_unit_for_output_is_refused() -> None:
     assert str(caught.value) == '"mm" is not a unit of volume. Use one of: l, ml, m3, cm3, gal, imp gal.'
 
 
-def test_columns_with_a_unit_in_the_header_are_converted_both_ways() -> None:
-    assert to_si(16.0, "mm", LENGTH) == 0.016
+def test_numbers_are_given_in_a_unit_of_their_kind() -> None:
     assert from_si(0.016, "mm", LENGTH) == 16.0
-    assert to_si(1.0, "psi", HEAD) == pytest.approx(PSI / WATER, rel=1e-7)
+    assert from_si(PSI / WATER, "psi", HEAD) == pytest.approx(1.0, rel=1e-7)
     with pytest.raises(UnitError, match='"l" is not a unit of length'):
-        to_si(1.0, "l", LENGTH)
+        from_si(1.0, "l", LENGTH)
 
 
 DIMENSION_AND_WORD = st.sampled_from([(d, word) for d in DIMENSIONS for word in d.words])
@@ -568,7 +567,8 @@ DIMENSION_AND_WORD = st.sampled_from([(d, word) for d in DIMENSIONS for word in 
 @given(DIMENSION_AND_WORD, st.floats(-1e6, 1e6), st.integers(3, 17))
 def test_what_is_shown_is_read_back(pair: tuple[Dimension, str], number: float, digits: int) -> None:
     dimension, word = pair
-    si = to_si(round(number) if dimension is COUNT else number, word, dimension)
+    written = f"{number:.{0 if dimension is COUNT else 25}f} {word}"
+    si = parse(written, dimension, minimum=-1e30, maximum=1e30)
     assume(dimension.lowest <= si <= dimension.highest)
     digits = 17 if dimension is COUNT else digits
     text = show(si, dimension, unit=word, digits=digits)
@@ -636,7 +636,7 @@ def test_notes_never_fail(value: object) -> None:
 def test_the_example_and_every_word_of_the_help_are_accepted(dimension: Dimension) -> None:
     assert parse(dimension.example, dimension) > 0
     for word in (*dimension.words, *(word for _, word in dimension.shown)):
-        assert parse(f"1 {word}", dimension) == pytest.approx(to_si(1.0, word, dimension))
+        assert from_si(parse(f"1 {word}", dimension), word, dimension) == pytest.approx(1.0)
 
 
 def test_no_word_stands_for_two_units() -> None:
@@ -656,3 +656,34 @@ def test_importing_builds_no_registry() -> None:
     code = "from optimizer import units; print(units._registry.cache_info().currsize)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "0\n"
+
+
+def _divisions() -> list[tuple[str, str]]:
+    """Every division of two units that is a flow, a speed or a feeding rate, with the unit inside of what it is."""
+    base = {dimension.name: dimension.base for dimension in DIMENSIONS}
+    return [
+        (f"{top.name}/{bottom.name}", base[kind])
+        for (above, below), kind in units._RATES.items()
+        for top in UNITS
+        for bottom in UNITS
+        if (top.kind, bottom.kind) == (above, below)
+    ]
+
+
+def test_the_table_of_factors_is_what_pint_makes_of_the_definitions() -> None:
+    """Every unit and every division of two units, to the last digit of exact fractions."""
+    names = [(unit.name, units._base(unit.name, d)) for d in DIMENSIONS for unit in UNITS if units._suits(unit.kind, d)]
+    for name, target in (*names, *_divisions()):
+        assert units._scale(name, target) == units._scale_by_pint(name, target), name
+
+
+def test_a_unit_that_the_table_lacks_is_asked_of_pint(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delitem(unit_factors._FACTORS, "inch")
+    units._scale.cache_clear()
+    assert parse("2 in", LENGTH) == 0.0508
+    units._scale.cache_clear()
+
+
+def test_a_plain_quantity_does_not_load_pint() -> None:
+    code = "import sys; from optimizer.units import FLOW, parse; parse('200 gph', FLOW); sys.exit('pint' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

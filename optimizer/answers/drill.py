@@ -11,9 +11,9 @@ from scipy.interpolate import PchipInterpolator
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.errors import InputError, Problem, quoted
+from optimizer.loop.element_loops import flows_with
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import element_head_m, operating_point
-from optimizer.loop.outlets import flows_with
 from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m, part_loss
 from optimizer.model.catalog import Catalog
 from optimizer.model.drilling import Drilled, DrillResult, Wish

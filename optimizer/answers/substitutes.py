@@ -18,8 +18,6 @@ from optimizer.search.pricing import Shop
 NEAR = 0.95
 """Of parts that keep this share of the flow the cheapest is taken; where none does, the one that keeps most."""
 
-SLACK = 1e-9
-
 
 @dataclass(frozen=True, slots=True)
 class _Offer:

@@ -1,14 +1,14 @@
 """Delivered flow of a candidate with branches in every draw: the total by the batch solver, its shares inside by brackets."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.bands.candidates import BranchPieces, Candidate, Piece, SplitPieces
 from optimizer.bands.draws import Factors
-from optimizer.bands.series import SeriesLoops, bore_scale, scaled_loops, scaled_terms
-from optimizer.loop.batch import CONVERGED, NO_FLOW, NOT_CONVERGED, solve
+from optimizer.bands.series import bore_scale, scaled_loops, scaled_terms
+from optimizer.loop.batch import flows
 from optimizer.loop.branches import Branches, Legs
 from optimizer.loop.runs import Reals, Runs
 from optimizer.loop.split_variants import SplitVariants
@@ -19,34 +19,6 @@ from optimizer.physics.fittings import quadratic_coefficient
 RELATIVE = 1e-11
 """Accuracy of the flows. Where a branch comes to a stand or a throttle takes hold the loss has a kink, over which the solver's
 last step may be much less sure than elsewhere."""
-
-TRICKLE_M3S = 1e-9
-"""A throttle that must leave another branch its least flow may ask for more lift at a trickle than at none."""
-
-STEEPNESS = 2.0
-"""Exponent of branches and tees against the flow, which only steers the first step of the solver."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BranchedLoops(SeriesLoops):
-    """The loops of one candidate with branches; ``lift_m`` holds the least lift of each of ``splits``."""
-
-    splits: tuple[SplitVariants, ...]
-
-    def rows(self, rows: NDArray[np.intp]) -> "BranchedLoops":
-        """Some of the loops."""
-        some = SeriesLoops.rows(self, rows)
-        given = {field.name: getattr(some, field.name) for field in fields(SeriesLoops)}
-        return BranchedLoops(**given, splits=tuple(split.rows(rows) for split in self.splits))
-
-    def risen_m(self, flow_m3s: Reals) -> tuple[Reals, Reals]:
-        """As `Loops.risen_m`, with what the branches lose beyond their lift."""
-        risen, steepness = SeriesLoops.risen_m(self, flow_m3s)
-        for split in self.splits:
-            lost = split.state(flow_m3s).head_m - split.lift_m
-            risen, steepness = risen + lost, steepness + STEEPNESS * lost
-        # the jet of a tee may give more than all else loses at a trickle
-        return np.maximum(risen, np.finfo(float).tiny), np.maximum(steepness, np.finfo(float).tiny)
 
 
 def branched_flows(candidate: Candidate, factors: Factors) -> Reals:
@@ -65,17 +37,7 @@ def own_flows(candidate: Candidate, factors: Factors) -> Reals:
     """The same with no throttle but those in the branches."""
     splits = scaled_splits(candidate, factors)
     trunk = scaled_loops(replace(candidate, splits=()), factors)
-    given = {field.name: getattr(trunk, field.name) for field in fields(trunk)}
-    given["lift_m"] = trunk.lift_m + sum(split.lift_m for split in splits)
-    loops = BranchedLoops(**given, splits=splits)
-    solved = solve(loops, RELATIVE)
-    still = (solved.status == NOT_CONVERGED) & (solved.flow_m3s < TRICKLE_M3S)
-    rows = np.flatnonzero(still)
-    if len(rows):
-        still[rows] = loops.rows(rows).residual_m(solved.flow_m3s[rows]) > 0.0
-    if not (np.isin(solved.status, (CONVERGED, NO_FLOW)) | still).all():
-        raise ArithmeticError(f"a draw of {candidate.name} has no operating point")
-    return np.where(still, 0.0, solved.flow_m3s)
+    return flows(replace(trunk, splits=splits, lift_m=trunk.lift_m + sum(split.lift_m for split in splits)), RELATIVE)
 
 
 def branches_keep(candidate: Candidate, factors: Factors, flow_m3s: Reals) -> NDArray[np.bool_]:
@@ -112,7 +74,7 @@ def _scaled_branch(branch: BranchPieces, factors: Factors, kinematic_m2s: float)
             columns[name][:, column] for name in ("run_bore_m", "run_length_m", "run_roughness_m", "run_factor")
         )
         coils = np.full(factors.count, coil)
-        hoses.append((every, Runs(bore, length, roughness, factor, coils, every[np.isfinite(coils)], kinematic_m2s)))
+        hoses.append((every, Runs(bore, length, roughness, factor, coils, kinematic_m2s)))
     return Branches(lift, linear, quadratic, tuple(hoses))
 
 

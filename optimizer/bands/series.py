@@ -5,7 +5,6 @@ which takes its terms from here.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
 from typing import Any, Protocol
 
 import numpy as np
@@ -13,11 +12,9 @@ from numpy.typing import NDArray
 
 from optimizer.bands.candidates import Candidate, Piece
 from optimizer.bands.draws import Factors
-from optimizer.loop.batch import CONVERGED, NO_FLOW, RUN_SLOPE, Loops, solve
+from optimizer.loop.batch import Loops, flows
+from optimizer.loop.pump_heads import USUAL_SHAPE, Pumps
 from optimizer.model.losses import Run
-from optimizer.model.parts import PumpCurve
-from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
-from optimizer.physics.pumps import free_flow_m3s, monotone_slopes, points_head_m
 
 Reals = NDArray[np.float64]
 
@@ -45,77 +42,28 @@ LEAST_BORE = 0.1
 LEAST_SHAPE, MOST_SHAPE = 1.0, 4.0
 """Exponents that a label curve may have, as in `model/parts.py`."""
 
-USUAL_SHAPE = 2.0
-"""Exponent of a pump curve through points, which only steers the first step of the solver."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeriesLoops(Loops):
-    """The loops of one candidate. Beyond `Loops`: runs in coils, (k,) ``run_coil_m``, and one pump curve through ``points``
-    (flows, heads, slopes; None: a label curve) with the flow scaled by (n,) ``flow_scale`` and the head by ``head_scale``.
-
-    With points, ``max_flow_m3s`` is the flow at which the pump has no head left, or more.
-    """
-
-    run_coil_m: Reals
-    flow_scale: Reals
-    head_scale: Reals
-    points: tuple[Reals, Reals, Reals] | None = None
-
-    def rows(self, rows: NDArray[np.intp]) -> "SeriesLoops":
-        """Some of the loops."""
-        cut: dict[str, Any] = {name: getattr(self, name)[rows] for name in PER_LOOP}
-        return replace(self, **cut)
-
-    def friction_m(self, flow_m3s: Reals) -> Reals:
-        """Friction head of all runs of each loop at its flow, in m."""
-        flow, factor = flow_m3s[:, None], self.run_factor
-        coiled = np.flatnonzero(np.isfinite(self.run_coil_m))
-        if len(coiled):
-            bore = self.run_bore_m[:, coiled]
-            factor = factor.copy()
-            factor[:, coiled] *= curvature_factor(reynolds(flow, bore, self.kinematic_m2s), bore, self.run_coil_m[coiled])
-        head = friction_head_m(flow, self.run_bore_m, self.run_length_m, self.run_roughness_m, self.kinematic_m2s, factor)
-        return np.asarray(np.asarray(head).sum(axis=1), dtype=float)
-
-    def risen_m(self, flow_m3s: Reals) -> tuple[Reals, Reals]:
-        """As `Loops.risen_m`, with the pump's own curve."""
-        if self.points is None:
-            return Loops.risen_m(self, flow_m3s)
-        linear, friction = self.linear * flow_m3s, self.friction_m(flow_m3s)
-        quadratic = self.quadratic * flow_m3s * flow_m3s
-        fallen = self.max_head_m - self.head_scale * points_head_m(flow_m3s / self.flow_scale, *self.points)
-        risen = linear + quadratic + friction + fallen
-        return risen, linear + 2.0 * quadratic + RUN_SLOPE * friction + self.shape * fallen
-
-
-PER_LOOP = tuple(f.name for f in fields(SeriesLoops) if f.name not in ("kinematic_m2s", "run_coil_m", "points"))
-
 
 def series_flows(candidate: Candidate, factors: Factors) -> Reals:
     """Delivered flow of a candidate in every draw, (draws,) in m3/s: its own, or the ceiling that a throttle holds it to.
 
     Raises ArithmeticError if a draw could not be solved.
     """
-    solved = solve(scaled_loops(candidate, factors), RELATIVE)
-    if not np.isin(solved.status, (CONVERGED, NO_FLOW)).all():
-        raise ArithmeticError(f"a draw of {candidate.name} has no operating point")
-    return np.minimum(solved.flow_m3s, candidate.ceiling_m3s)
+    return np.minimum(flows(scaled_loops(candidate, factors), RELATIVE), candidate.ceiling_m3s)
 
 
-def scaled_loops(candidate: Candidate, factors: Factors) -> SeriesLoops:
+def scaled_loops(candidate: Candidate, factors: Factors) -> Loops:
     """One loop per draw: the candidate's terms, each scaled by its factors. Raises ValueError for a candidate with branches."""
     if candidate.splits:
         raise ValueError(f"{candidate.name} holds branches, which are no loop in series")
     lift, linear, quadratic, runs = scaled_terms(candidate.pieces, factors)
     pump = next(piece for piece in candidate.pieces if piece.curve is not None)
-    return SeriesLoops(
+    return Loops(
         lift_m=lift,
         linear=linear,
         quadratic=quadratic,
         kinematic_m2s=candidate.kinematic_m2s,
         **runs,
-        **_pump_columns(pump, factors),
+        **_pump(pump, factors).columns,
     )
 
 
@@ -161,23 +109,11 @@ def _run_columns(runs: list[tuple[Piece, Run]], factors: Scales) -> dict[str, An
     }
 
 
-def _pump_columns(pump: Piece, factors: Factors) -> dict[str, Any]:
+def _pump(pump: Piece, factors: Factors) -> Pumps:
     curve = pump.curve
     if curve is None:
         raise ValueError(f"{pump.part} is no pump")
     head = factors.of(pump.head, pump.part) * pump.speed**2
     flow = factors.of(pump.flow, pump.part) * pump.speed
-    points = None if curve.shape else _points(curve)
-    return {
-        "flow_scale": flow,
-        "head_scale": head,
-        "points": points,
-        "max_head_m": head * curve.max_head_m,
-        "max_flow_m3s": flow * (curve.max_flow_m3s if points is None else free_flow_m3s(curve.flows_m3s, curve.heads_m)),
-        "shape": np.clip(factors.of(pump.shape, pump.part) * (curve.shape or USUAL_SHAPE), LEAST_SHAPE, MOST_SHAPE),
-    }
-
-
-def _points(curve: PumpCurve) -> tuple[Reals, Reals, Reals]:
-    flows, heads = np.array(curve.flows_m3s), np.array(curve.heads_m)
-    return flows, heads, monotone_slopes(flows, heads)
+    shape = np.clip(factors.of(pump.shape, pump.part) * (curve.shape or USUAL_SHAPE), LEAST_SHAPE, MOST_SHAPE)
+    return Pumps.scaled(curve, flow, head, shape)

@@ -10,13 +10,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.dirt.branched_loads import BranchedLoads
-from optimizer.dirt.branched_loops import variants_of
 from optimizer.dirt.course import Course, Ledger, states_of
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
-from optimizer.dirt.loops import flows_of
 from optimizer.dirt.setup import Setup, elements_of
+from optimizer.loop.element_loops import flows_of, variants_of
 from optimizer.model.parts import Guard
 
 

@@ -4,9 +4,8 @@ What is coupled and what is not. The flow of a day hangs on the dirt of that day
 the flow only through the share of what is fed that reaches the filter instead of the gravel, n E / (k + n E), which is near its
 bound at usual turnovers; and the guard takes from the media what it catches: debris too coarse for its openings, every time it
 comes by, and solids in the wall of a sponge; finer debris goes with the solids. `courses` keeps both and goes in steps of fixed
-length, the turnover and the shares caught at the start of a step holding for all of it (explicit Euler, first order).
-`separable_courses` leaves them out (see `after.py`): every state hangs on its own part alone, and all days of all bundles are
-solved in one batch; it is for loops in series only. Films and impellers hang on time alone in both. Branches: `branched_course`.
+length, the turnover and the shares caught at the start of a step holding for all of it (explicit Euler, first order). Films and
+impellers hang on time alone. Branches: `branched_course`; states from their own part alone: `after`.
 """
 
 from collections.abc import Sequence
@@ -15,15 +14,14 @@ from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-from optimizer.dirt.after import Arrival, filled_after, film_after_m, fouled_after, state_after
+from optimizer.dirt.after import film_after_m, fouled_after
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.dirt.loads import Loads
-from optimizer.dirt.loops import flows_of
 from optimizer.dirt.setup import Placed, Setup, elements_of
+from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
 from optimizer.model.parts import Fitting, Guard, Hose, Pump
 from optimizer.model.state import State
@@ -39,11 +37,6 @@ class Ledger:
     guards_kg: tuple[float, ...]
     trays_kg: tuple[float, ...]
     left_kg: float
-
-    @property
-    def guard_kg(self) -> float:
-        """Caught by all guards."""
-        return sum(self.guards_kg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,50 +208,3 @@ def _solved(setups: Sequence[Setup], days: Sequence[float], blocked: Reals, fill
         states = states_of(setup, day, blocked[[n]], laws)
         rows.append(elements_of(setup, states, [float(share) for share in filled[n]]))
     return flows_of(rows, setups[0].water.kinematic_m2s) if rows else np.zeros(0)
-
-
-def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:
-    """What the parts of a rig get to catch, with a setup as the reference: its own flow when clean unless one is given."""
-    clean = setup.cleaned()
-    layers = Layers.of([[tray_layer(tray, clean.canister, laws) for tray in clean.trays]], laws)
-    if flow_m3s is None:
-        states = [one.state for one in clean.placed]
-        own = flows_of([elements_of(clean, states, [0.0] * len(clean.trays))], clean.water.kinematic_m2s)
-        flow_m3s = min(float(own[0]), setup.ceiling_m3s)
-    return Arrival(
-        solids_kg_day=daily.solids_kg_day,
-        debris_kg_day=daily.debris_kg_day,
-        turnover_1h=setup.turnover_1h(flow_m3s),
-        stack_share=float(layers.caught_share(layers.start)[0]),
-    )
-
-
-def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[float], laws: Laws = USUAL) -> tuple[Course, ...]:
-    """As `courses`, but with every state from its own part alone at a fixed turnover: any days, in any order, in one batch.
-
-    Raises ValueError for a loop with branches.
-    """
-    if any(setup.forks for setup in setups):
-        raise ValueError("states apart from each other are for loops in series only")
-    count, times = len(days), np.asarray(days, dtype=float)
-    blocked = [state_after(_guard(s), s.guard.state, day, arrival, laws).blocked for s in setups for day in days]
-    stacks = [[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups for _ in days]
-    filled = filled_after(stacks, np.tile(times, len(setups)), arrival, laws)
-    every = [setup for setup in setups for _ in days]
-    own = _solved(every, list(days) * len(setups), np.array(blocked), filled, laws)
-    found = []
-    for n, setup in enumerate(setups):
-        part: NDArray[np.intp] = np.arange(n * count, (n + 1) * count)
-        found.append(
-            Course(
-                setup=setup,
-                laws=laws,
-                days=times,
-                flow_m3s=np.minimum(own[part], setup.ceiling_m3s),
-                own_m3s=own[part],
-                guards_blocked=np.array(blocked)[part][:, None],
-                filled=filled[part][:, : len(setup.trays)],
-                branches_m3s=np.zeros((count, 0, 2)),
-            )
-        )
-    return tuple(found)

@@ -7,9 +7,9 @@ import numpy as np
 
 from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
-from optimizer.dirt.loops import flows_of
 from optimizer.dirt.setup import elements_of
 from optimizer.dirt.when import first_below
+from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
 from optimizer.model.parts import Fitting, Guard, Hose, Medium, Outlet, Part, Pump
 from optimizer.model.state import State

@@ -162,8 +162,3 @@ def _in_branches(course: Course, split: Split, fork: Fork, flows_m3s: Reals, flo
             left -= lost
             yield one.position.name, lost - lift
     yield f"joints and tees of {fork.place}", left
-
-
-def clogs_first(course: Course, day: int = -1) -> Rise:
-    """The place whose share of all losses rises most from the first day to an index of the days."""
-    return rises(course, day)[0]

@@ -1,4 +1,4 @@
-"""One catalog file as a table of text cells, with the line each row stands in. The only module that uses pandas."""
+"""One catalog file as a table of text cells, with the line each row stands in."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-
-import pandas as pd
 
 from optimizer.errors import BadValue, Problem, Problems
 from optimizer.files.source_text import file_text
@@ -19,7 +17,6 @@ LARGEST_BYTES = 64 << 20
 MOST_COLUMNS = 200
 MOST_LINES, MOST_CELLS = 300_000, 6_000_000
 """A catalog of a hundred thousand rows is well within; beyond it a spreadsheet has saved its empty rows too."""
-
 
 TOO_LONG = "Delete the empty rows and columns at its end, or split it."
 
@@ -40,11 +37,20 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Layout:
-    """Line and number of cells of each record of a file, the header first."""
+class _Records:
+    """The cells of each record of a file, the header first, and the line each begins in."""
 
     lines: list[int]
-    widths: list[int]
+    cells: list[list[str]]
+
+    @property
+    def width(self) -> int:
+        """Cells of the widest record."""
+        return max(map(len, self.cells))
+
+    def column(self, place: int) -> list[str]:
+        """The stripped cells of one column, empty where a record ends before it."""
+        return [cells[place].strip() if place < len(cells) else "" for cells in self.cells]
 
 
 def read_table(path: Path, problems: Problems) -> Table | None:
@@ -66,12 +72,11 @@ def read_table(path: Path, problems: Problems) -> Table | None:
             raise BadValue("the file is empty.", 'Write a header line; "fullbore columns" lists the columns.')
         _check_lines(text)
         separator = _separator(text)
-        layout = _layout(text, separator)
-        frame = _frame(text, separator, layout)
+        records = _records(text, separator)
     except BadValue as error:
         problems.add(error.at(f"{path.name}: file"))
         return None
-    return _table(path.name, separator, frame, layout, problems)
+    return _table(path.name, separator, records, problems)
 
 
 def _check_lines(text: str) -> None:
@@ -86,50 +91,30 @@ def _separator(text: str) -> str:
     return ";" if header.count(";") > header.count(",") else ","
 
 
-def _layout(text: str, separator: str) -> _Layout:
-    lines, widths = [], []
+def _records(text: str, separator: str) -> _Records:
+    lines, cells = [], []
     last = 0
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for record in reader:
             lines.append(last + 1)
-            widths.append(len(record))
+            cells.append(record)
             last = reader.line_num
     except csv.Error as error:
         line = min(last, reader.line_num) + 1
         what = f"the cells cannot be told apart from line {line} on ({error})."
         raise BadValue(what, "Look for a quotation mark that is never closed; write inch marks as in.") from None
-    return _Layout(lines=lines, widths=widths)
+    found = _Records(lines=lines, cells=cells)
+    if found.width > MOST_COLUMNS:
+        raise BadValue(f"the table is {found.width} cells wide.", "Check the separator: comma or semicolon.")
+    if found.width * len(lines) > MOST_CELLS:
+        raise BadValue(f"the table has {len(lines)} lines of up to {found.width} cells: too many to be read.", TOO_LONG)
+    return found
 
 
-def _frame(text: str, separator: str, layout: _Layout) -> pd.DataFrame:
-    width = max(layout.widths)
-    if width > MOST_COLUMNS:
-        raise BadValue(f"the table is {width} cells wide.", "Check the separator: comma or semicolon.")
-    if width * len(layout.lines) > MOST_CELLS:
-        raise BadValue(f"the table has {len(layout.lines)} lines of up to {width} cells: too many to be read.", TOO_LONG)
-    try:
-        frame = pd.read_csv(
-            io.StringIO(text, newline=""),
-            sep=separator,
-            header=None,
-            names=range(width),
-            index_col=False,
-            dtype=str,
-            na_filter=False,
-            keep_default_na=False,
-            skip_blank_lines=False,
-        )
-    except (ValueError, pd.errors.ParserError) as error:
-        raise BadValue(f"the file is not a table ({error}).", "Save it as CSV again.") from None
-    if len(frame) != len(layout.lines):
-        raise BadValue("the lines of the table cannot be told apart.", "Save it as CSV again.")
-    return frame
-
-
-def _table(file: str, separator: str, frame: pd.DataFrame, layout: _Layout, problems: Problems) -> Table | None:
-    cells = [[cell.strip() for cell in frame[column].tolist()] for column in frame.columns]
-    written = [row for row in range(len(frame)) if any(column[row] for column in cells)]
+def _table(file: str, separator: str, records: _Records, problems: Problems) -> Table | None:
+    cells = [records.column(place) for place in range(records.width)]
+    written = [row for row in range(len(records.lines)) if any(column[row] for column in cells)]
     if not written:
         problems.add(Problem(where=f"{file}: file", what="the file has only empty lines.", cure="Write a header line."))
         return None
@@ -137,15 +122,15 @@ def _table(file: str, separator: str, frame: pd.DataFrame, layout: _Layout, prob
     header = tuple(column[top].casefold() for column in cells)
     while header and not header[-1]:
         header = header[:-1]
-    ragged = frozenset(_ragged(file, len(header), layout, cells, rows, problems))
+    ragged = frozenset(_ragged(file, len(header), records, cells, rows, problems))
     _check_header(
-        f"{file} line {layout.lines[top]}",
+        f"{file} line {records.lines[top]}",
         header,
         [[cells[i][row] for row in rows] for i in range(len(header))],
         problems,
     )
     columns = {name: [cells[place][row] for row in rows] for place, name in enumerate(header) if name}
-    lines = [layout.lines[row] for row in rows]
+    lines = [records.lines[row] for row in rows]
     return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
@@ -161,14 +146,14 @@ def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[
 def _ragged(
     file: str,
     width: int,
-    layout: _Layout,
+    records: _Records,
     cells: Sequence[Sequence[str]],
     rows: Sequence[int],
     problems: Problems,
 ) -> Iterator[int]:
     """Yield the places in `rows` of rows that are not as wide as the header."""
     for place, row in enumerate(rows):
-        found = layout.widths[row]
+        found = len(records.cells[row])
         spare = [column[row] for column in cells[width:found]]
         # a spreadsheet fills every row up to the widest one with empty cells
         if found >= width and not any(spare):
@@ -176,7 +161,7 @@ def _ragged(
         yield place
         problems.add(
             Problem(
-                where=f"{file} line {layout.lines[row]}",
+                where=f"{file} line {records.lines[row]}",
                 what=f"the row has {found} cells, the header {width}.",
                 cure="Give every column a cell, empty if need be; put text with a separator in quotation marks.",
             )

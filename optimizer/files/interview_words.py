@@ -40,7 +40,6 @@ __all__ = [
 NARROWEST_HOSE_M, WIDEST_HOSE_M = 0.004, 0.060
 LONGEST_DAYS = 3660.0
 SEA_GKG = 35.0
-HOSE_SLACK_M = 0.5e-3
 
 ANIMALS = ("weak swimmers", "fry", "shrimp")
 FIGURED_PURPOSES = tuple(word for word in DEVICE_PURPOSES if word not in ("pre-filter", "flow meter"))

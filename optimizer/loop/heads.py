@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.numbering import numbered
+from optimizer.loop.pump_heads import Pumps
 from optimizer.loop.runs import Runs
 from optimizer.model.losses import Loss, Split
 from optimizer.model.parts import PumpCurve
-from optimizer.physics.pumps import label_head_m, stack_points, stacked_head_m
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -35,7 +35,7 @@ class Heads:
     run_of: tuple[Ints, Ints]
     runs: Runs
     curve_of: tuple[Ints, Ints]
-    curves: "Curves"
+    curves: Pumps
     split_of: tuple[Ints, Ints]
     splits: "Splits | None"
 
@@ -60,7 +60,7 @@ class Heads:
             run_of=run_rows,
             runs=Runs.of(runs, kinematic_m2s),
             curve_of=curve_rows,
-            curves=Curves.of(different),
+            curves=_pumps(different),
             split_of=(np.array(split, dtype=np.intp), which),
             splits=_splits(dividing, kinematic_m2s),
         )
@@ -73,7 +73,7 @@ class Heads:
         if len(self.run_of[0]):
             head[self.run_of[0]] += self.runs.at(flow_m3s)[self.run_of[1]]
         if len(self.curve_of[0]):
-            head[self.curve_of[0]] -= self.curves.at(flow_m3s)[self.curve_of[1]]
+            head[self.curve_of[0]] -= self.curves.head_m(flow_m3s)[self.curve_of[1]]
         if self.splits is not None:
             head[self.split_of[0]] += self.splits.at(flow_m3s)[self.split_of[1]]
         return head
@@ -99,6 +99,13 @@ class Heads:
         )
 
 
+def _pumps(different: Sequence[object]) -> Pumps:
+    pairs = [pair for pair in different if isinstance(pair, tuple) and isinstance(pair[0], PumpCurve)]
+    if len(pairs) != len(different):
+        raise TypeError("only pump curves can be evaluated")
+    return Pumps.of([curve for curve, _ in pairs], np.array([speed for _, speed in pairs], dtype=float))
+
+
 def _splits(splits: Sequence[Split], kinematic_m2s: float) -> "Splits | None":
     if not splits:
         return None
@@ -119,66 +126,3 @@ def _number(things: Sequence[object]) -> tuple[tuple[Ints, Ints], list[object]]:
     pairs = [(row, number.setdefault(thing, len(number))) for row, thing in enumerate(things) if thing is not None]
     rows = np.array([row for row, _ in pairs], dtype=np.intp)
     return (rows, np.array([which for _, which in pairs], dtype=np.intp)), list(number)
-
-
-@dataclass(frozen=True, slots=True)
-class Curves:
-    """Different pump curves at their speeds: label curves and curves through points, each kind evaluated at once."""
-
-    speed: Reals
-    label_rows: Ints
-    label_head: Reals
-    label_flow: Reals
-    label_shape: Reals
-    point_rows: Ints
-    points: tuple[Reals, Reals, Reals]
-
-    @classmethod
-    def of(cls, curves: Sequence[object]) -> "Curves":
-        """Arrays of (curve, speed ratio) pairs. Raises TypeError for anything else."""
-        pairs = [pair for pair in curves if isinstance(pair, tuple) and isinstance(pair[0], PumpCurve)]
-        if len(pairs) != len(curves):
-            raise TypeError("only pump curves can be evaluated")
-        labels = [row for row, (curve, _) in enumerate(pairs) if curve.shape]
-        pointed = [row for row, (curve, _) in enumerate(pairs) if not curve.shape]
-        stacked = stack_points([(pairs[row][0].flows_m3s, pairs[row][0].heads_m) for row in pointed])
-        return cls(
-            speed=np.array([speed for _, speed in pairs], dtype=float),
-            label_rows=np.array(labels, dtype=np.intp),
-            label_head=np.array([pairs[row][0].max_head_m for row in labels], dtype=float),
-            label_flow=np.array([pairs[row][0].max_flow_m3s for row in labels], dtype=float),
-            label_shape=np.array([pairs[row][0].shape for row in labels], dtype=float),
-            point_rows=np.array(pointed, dtype=np.intp),
-            points=stacked,
-        )
-
-    def rows(self, rows: Ints) -> "Curves":
-        """Some of the curves."""
-        label = _lookup((self.label_rows, np.arange(len(self.label_rows))), len(self.speed))[rows]
-        point = _lookup((self.point_rows, np.arange(len(self.point_rows))), len(self.speed))[rows]
-        labels, points = np.flatnonzero(label >= 0), np.flatnonzero(point >= 0)
-        return Curves(
-            speed=self.speed[rows],
-            label_rows=labels,
-            label_head=self.label_head[label[labels]],
-            label_flow=self.label_flow[label[labels]],
-            label_shape=self.label_shape[label[labels]],
-            point_rows=points,
-            points=(
-                self.points[0][point[points]],
-                self.points[1][point[points]],
-                self.points[2][point[points]],
-            ),
-        )
-
-    def at(self, flow_m3s: float) -> Reals:
-        """Head of each pump at one flow, in m: H(Q) = n2 H_label(Q/n) at speed ratio n (affinity laws)."""
-        scaled = flow_m3s / self.speed
-        head = np.empty_like(self.speed)
-        rows = self.label_rows
-        if len(rows):
-            head[rows] = label_head_m(scaled[rows], self.label_head, self.label_flow, self.label_shape)
-        rows = self.point_rows
-        if len(rows):
-            head[rows] = stacked_head_m(scaled[rows], *self.points)
-        return head * self.speed * self.speed

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import networkx as nx
 import numpy as np
-from scipy.optimize import brentq
 
+from optimizer.loop.bracket import bracketed
 from optimizer.loop.graph import Element, in_order
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.loss_head import run_head_m as run_head_m
@@ -71,6 +71,6 @@ def operating_point(graph: "nx.MultiDiGraph[str]", kinematic_m2s: float) -> Oper
         if short_of(top) > 0.0:
             break
         top *= 1.5
-    flow = float(brentq(short_of, 0.0, top, xtol=1e-14, rtol=1e-13, maxiter=200))
+    flow = bracketed(short_of, 0.0, top, xtol=1e-14, rtol=1e-13)
     head = sum(pump_head_m(e.curve, e.speed, flow) for e in pumps if e.curve is not None)
     return OperatingPoint(flow_m3s=flow, head_m=head, status="flows")

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.model.losses import Run
-from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
+from optimizer.physics.hose import friction_head_m
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -15,14 +15,13 @@ Ints = NDArray[np.intp]
 
 @dataclass(frozen=True, slots=True)
 class Runs:
-    """Different hose runs as arrays; ``coiled`` are the rows whose friction is raised by a coil."""
+    """Different hose runs as arrays; ``coil`` is the diameter they are coiled to (inf: straight)."""
 
     bore: Reals
     length: Reals
     roughness: Reals
     factor: Reals
     coil: Reals
-    coiled: Ints
     kinematic_m2s: float
 
     @classmethod
@@ -31,38 +30,27 @@ class Runs:
         checked = [run for run in runs if isinstance(run, Run)]
         if len(checked) != len(runs):
             raise TypeError("only hose runs have friction")
-        coil = np.array([run.coil_m for run in checked], dtype=float)
         return cls(
             bore=np.array([run.bore_m for run in checked], dtype=float),
             length=np.array([run.length_m for run in checked], dtype=float),
             roughness=np.array([run.roughness_m for run in checked], dtype=float),
             factor=np.array([run.factor for run in checked], dtype=float),
-            coil=coil,
-            coiled=np.flatnonzero(np.isfinite(coil)),
+            coil=np.array([run.coil_m for run in checked], dtype=float),
             kinematic_m2s=kinematic_m2s,
         )
 
     def rows(self, rows: Ints) -> "Runs":
         """Some of the runs."""
-        coil = self.coil[rows]
         return Runs(
             bore=self.bore[rows],
             length=self.length[rows],
             roughness=self.roughness[rows],
             factor=self.factor[rows],
-            coil=coil,
-            coiled=np.flatnonzero(np.isfinite(coil)),
+            coil=self.coil[rows],
             kinematic_m2s=self.kinematic_m2s,
         )
 
     def at(self, flow_m3s: float | Reals) -> Reals:
         """Friction head of each run in m, at one flow or each at its own (n,)."""
-        factor = self.factor
-        if len(self.coiled):
-            rows = self.coiled
-            flow = flow_m3s[rows] if isinstance(flow_m3s, np.ndarray) else flow_m3s
-            re = reynolds(flow, self.bore[rows], self.kinematic_m2s)
-            factor = factor.copy()
-            factor[rows] *= curvature_factor(re, self.bore[rows], self.coil[rows])
-        head = friction_head_m(flow_m3s, self.bore, self.length, self.roughness, self.kinematic_m2s, factor)
+        head = friction_head_m(flow_m3s, self.bore, self.length, self.roughness, self.kinematic_m2s, self.factor, self.coil)
         return np.asarray(head, dtype=float)

@@ -1,7 +1,6 @@
 """How the flow divides between two branches, by bracketing in plain scalars: the independent path."""
 
-from scipy.optimize import brentq
-
+from optimizer.loop.bracket import bracketed
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.tees import EdgeKey, leg_heads, shaped_tee
 from optimizer.model.losses import Split
@@ -62,7 +61,7 @@ def _natural(split: Split, flow_m3s: float, kinematic_m2s: float) -> tuple[tuple
         return (flow_m3s, 0.0), 0
     if gap(1.0) >= 0.0:
         return (0.0, flow_m3s), 1
-    share = float(brentq(gap, 0.0, 1.0, xtol=1e-16, rtol=1e-15, maxiter=200))
+    share = bracketed(gap, 0.0, 1.0, xtol=1e-16, rtol=1e-15)
     return (flow_m3s * (1.0 - share), flow_m3s * share), int(share > 0.5)
 
 

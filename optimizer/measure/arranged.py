@@ -14,8 +14,8 @@ from optimizer.bands.candidates import Candidate, Piece
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
-from optimizer.bands.series import RELATIVE, SeriesLoops, scaled_loops
-from optimizer.loop.batch import CONVERGED, NO_FLOW, solve
+from optimizer.bands.series import RELATIVE, scaled_loops
+from optimizer.loop.batch import flows
 from optimizer.loop.terms import INTO_VESSEL_K, velocity_quadratic
 from optimizer.model.fill import (
     CLEAN,
@@ -31,7 +31,6 @@ from optimizer.model.fill import (
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Hose, Kind
 from optimizer.model.rig import Position, Rig
-from optimizer.physics.pumps import points_head_m
 
 Reals = NDArray[np.float64]
 
@@ -125,37 +124,5 @@ def arranged_flows(made: Arranged, factors: Factors) -> Reals:
     if made.lift_m >= 0.0:
         loops = replace(loops, lift_m=np.full(factors.count, made.lift_m))
     else:
-        loops = _fed(loops, -made.lift_m)
-    solved = solve(loops, RELATIVE)
-    if not np.isin(solved.status, (CONVERGED, NO_FLOW)).all():
-        raise ArithmeticError(f"a draw of {made.candidate.name} has no operating point")
-    return np.minimum(solved.flow_m3s, made.candidate.ceiling_m3s)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _FedLoops(SeriesLoops):
-    """Loops with a pump curve through points and ``fed_m`` of head besides; ``max_head_m`` holds both."""
-
-    fed_m: float
-
-    def risen_m(self, flow_m3s: Reals) -> tuple[Reals, Reals]:
-        """As `SeriesLoops.risen_m`: the pump falls from its own head, not from that with the siphon's."""
-        risen, exponent = SeriesLoops.risen_m(self, flow_m3s)
-        return risen - self.fed_m, exponent - self.shape * self.fed_m
-
-
-def _fed(loops: SeriesLoops, fed_m: float) -> SeriesLoops:
-    """The same loops with a siphon's head to help. A label curve stays one: H0 (1 - (Q/Qm)^n) + s = H1 (1 - (Q/Q1)^n) with
-    H1 = H0 + s and Q1 = Qm (H1/H0)^(1/n)."""
-    head = loops.max_head_m + fed_m
-    if loops.points is None:
-        flow = loops.max_flow_m3s * (head / loops.max_head_m) ** (1.0 / loops.shape)
-        return replace(loops, max_head_m=head, max_flow_m3s=flow)
-    flow = loops.max_flow_m3s.copy()
-    for _ in range(60):
-        left = loops.head_scale * points_head_m(flow / loops.flow_scale, *loops.points) + fed_m > 0.0
-        if not left.any():
-            break
-        flow = np.where(left, 1.5 * flow, flow)
-    given = {name: getattr(loops, name) for name in loops.__dataclass_fields__}
-    return _FedLoops(**given | {"max_head_m": head, "max_flow_m3s": flow}, fed_m=fed_m)
+        loops = replace(loops, **loops.pumps.fed(-made.lift_m).columns)
+    return np.minimum(flows(loops, RELATIVE), made.candidate.ceiling_m3s)

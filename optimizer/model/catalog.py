@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from optimizer.model.parts import Part, kind_of
+from optimizer.model.parts import Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,8 +77,3 @@ class Catalog:
             for line in product.lines:
                 if line.part_id not in self.parts:
                     raise ValueError(f"product {product.id} contains {line.part_id}, which is not in the catalog")
-
-    def of_kind(self, kind: str) -> tuple[Part, ...]:
-        """All parts of one kind, ordered by id."""
-        found = [part for part in self.parts.values() if kind_of(part) == kind]
-        return tuple(sorted(found, key=lambda part: part.id))

@@ -6,10 +6,9 @@ of it are quantities, so that `report.measures` can say the same in the units as
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = ["Quantity", "Said", "joined"]
+__all__ = ["Quantity", "Said"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +45,3 @@ class Said(str):
     def __getnewargs__(self) -> tuple[str | Quantity, ...]:  # type: ignore[override]
         """What a copy is made of."""
         return self.pieces
-
-
-def joined(between: str, texts: Iterable[str]) -> Said:
-    """Texts one after another with something in between, their quantities kept.
-
-    >>> joined(", ", ["a", Said("b")])
-    'a, b'
-    """
-    pieces: list[str] = []
-    for text in texts:
-        pieces += [between, text] if pieces else [text]
-    return Said(*pieces)

@@ -18,15 +18,6 @@ from optimizer.physics.arrays import Floats, choose
 from optimizer.physics.validity import Validity
 from optimizer.physics.water import GRAVITY_MS2
 
-FLUSH_ENTRANCE_K = 0.5
-"""Sharp entrance flush with a wall (Crane TP-410); handbooks give 0.5 to 0.57."""
-
-PROJECTING_ENTRANCE_K = 0.78
-"""Pipe reaching into the vessel (Crane TP-410); a thick sawn-off hose is nearer 0.5, a thin edge nearer 1."""
-
-EXIT_K = 1.0
-"""Any outlet into a vessel: the whole velocity head is lost (Crane TP-410)."""
-
 BEND_RADIUS_RANGE = Validity(
     name="Crane smooth bend",
     quantity="bend radius over bore",
@@ -72,10 +63,6 @@ THREADED_ELBOWS: Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]] = Map
 
 _BEND_RATIOS = (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 20.0)
 _BEND_FACTORS = (20.0, 14.0, 12.0, 12.0, 14.0, 17.0, 24.0, 30.0, 34.0, 38.0, 42.0, 50.0)
-_MITRE_ANGLES = (0.0, 15.0, 30.0, 45.0, 60.0, 75.0, 90.0)
-_MITRE_FACTORS = (2.0, 4.0, 8.0, 15.0, 25.0, 40.0, 60.0)
-_ROUND_RATIOS = (0.0, 0.02, 0.04, 0.06, 0.10, 0.15)
-_ROUND_K = (0.50, 0.28, 0.24, 0.15, 0.09, 0.04)
 _CONVERGING_ANGLES = (30.0, 45.0, 60.0, 90.0)
 _CONVERGING_F = (1.74, 1.41, 1.0, 0.0)
 _KV_DENSITY_KGM3 = 999.1
@@ -192,17 +179,6 @@ def quadratic_from_kv(kv_m3h: Floats) -> Floats:
     return 1e5 / (_KV_DENSITY_KGM3 * GRAVITY_MS2) * per_unit_flow * per_unit_flow
 
 
-def k_from_kv(kv_m3h: Floats, bore_m: Floats) -> Floats:
-    """Return K on `bore_m` (m) of a valve coefficient `kv_m3h` > 0 (m3/h at 1 bar).
-
-    Source: IEC 60534-1; 1.6e9 D^4 / Kv^2 in Crane TP-410M.
-
-    >>> round(k_from_kv(500.0, 0.154), 2)
-    3.6
-    """
-    return quadratic_from_kv(kv_m3h) / quadratic_coefficient(1.0, bore_m)
-
-
 def quadratic_from_point(flow_m3s: Floats, head_m: Floats) -> Floats:
     """Return b of h = b Q |Q|, in s2/m5, through one point: `head_m` (m) lost at `flow_m3s` > 0 (m3/s).
 
@@ -264,18 +240,6 @@ def threaded_elbow_k(bore_m: Floats, kind: str = "standard 90") -> Floats:
     return k
 
 
-def mitre_k(bore_m: Floats, angle_deg: Floats) -> Floats:
-    """Return K of a sharp mitred knee of bore `bore_m` (m) turning the flow by `angle_deg`, 0 to 90 degrees.
-
-    Read between the factors of `turbulent_factor` in Crane TP-410 (2009) appendix A, constant outside.
-
-    >>> round(float(mitre_k(0.016, 45.0)), 4)
-    0.3819
-    """
-    k: Floats = np.interp(angle_deg, _MITRE_ANGLES, _MITRE_FACTORS) * turbulent_factor(bore_m)
-    return k
-
-
 def bend_k(bore_m: Floats, radius_ratio: Floats, angle_deg: Floats = 90.0) -> Floats:
     """Return K of a smooth bend of bore `bore_m` (m) turning by `angle_deg`, its own length of wall included.
 
@@ -315,32 +279,6 @@ def gate_valve_k(bore_m: Floats) -> Floats:
     0.2037
     """
     return 8.0 * turbulent_factor(bore_m)
-
-
-def swing_check_k(bore_m: Floats, angled: Any = True) -> Floats:
-    """Return K of an open swing check valve of bore `bore_m` (m).
-
-    100 f_T where its seat is `angled`, 50 f_T where straight. Source: Crane TP-410 (2009) appendix A. Holds
-    above the least speed that lifts the flap.
-
-    >>> round(float(swing_check_k(0.016)), 4), round(float(swing_check_k(0.016, angled=False)), 4)
-    (2.5457, 1.2728)
-    """
-    k: Floats = choose(angled, 100.0, 50.0) * turbulent_factor(bore_m)
-    return k
-
-
-def rounded_entrance_k(radius_m: Floats, bore_m: Floats) -> Floats:
-    """Return K on `bore_m` of a flush entrance whose edge is rounded to `radius_m` >= 0 (both m).
-
-    0.5 down to 0.04, read between the printed ratios radius/bore 0 to 0.15 of Crane TP-410 (2009) appendix A,
-    constant above.
-
-    >>> round(float(rounded_entrance_k(0.0016, 0.016)), 2)
-    0.09
-    """
-    k: Floats = np.interp(radius_m / bore_m, _ROUND_RATIOS, _ROUND_K)
-    return k
 
 
 def converging_branch_k(branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0) -> Floats:

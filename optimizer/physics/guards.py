@@ -7,7 +7,6 @@ and one at 92 % does not. All arguments are floats or arrays that broadcast.
 """
 
 from collections.abc import Callable, Mapping
-from math import pi
 from types import MappingProxyType
 
 import numpy as np
@@ -28,15 +27,6 @@ PASSIVE_APPROACH_MS = 0.20 * 0.3048
 NMFS, Juvenile Fish Screen Criteria for Pump Intakes: 0.20 ft/s, only where there is little debris. Written
 for salmon fry in rivers: a comfortable bound for ornamental fish, not a rule for them.
 """
-
-ACTIVE_APPROACH_MS = 0.40 * 0.3048
-"""Greatest face speed, m/s, of a pump intake screen that cleans itself: 0.40 ft/s (NMFS, as above)."""
-
-FRY_HOLE_M = 3.0 / 32.0 * 0.0254
-"""Widest round hole or woven opening, m, where fry are present: 3/32 in (NMFS 1997, quoted by others)."""
-
-FRY_SLOT_M = 0.0689 * 0.0254
-"""Widest slot, m, where fry are present: 0.0689 in (NMFS 1997, quoted by others)."""
 
 MESH_RANGE = Validity(
     name="Idelchik wire mesh",
@@ -178,52 +168,6 @@ def sponge_coefficients(
     permeability, inertial = foam_coefficients(pores_ppi)
     permeability, inertial = clogged_coefficients(permeability, inertial, clogging_factor(law, blocked))
     return layer_coefficients(permeability, inertial, thickness_m, face_area_m2, density_kgm3, viscosity_pas)
-
-
-def sleeve_area_m2(diameter_m: Floats, length_m: Floats) -> Floats:
-    """Return the face area in m2 of a round guard: pi d (L + d/4), its side and its closed end.
-
-    `diameter_m` > 0 and `length_m` >= 0 in m.
-
-    >>> round(1e4 * sleeve_area_m2(0.04, 0.10), 1)
-    138.2
-    """
-    return pi * diameter_m * (length_m + diameter_m / 4.0)
-
-
-def face_speed_ms(flow_m3s: Floats, face_area_m2: Floats, blocked: Floats = 0.0) -> Floats:
-    """Return the speed of the water towards a guard, in m/s, never negative: |Q| / (A (1 - blocked)).
-
-    `flow_m3s` in m3/s (either sign), `face_area_m2` A > 0 in m2, `blocked` (0 to below 1) the share of the
-    face that is shut, in patches: the rest must then take all the water. Compare with `PASSIVE_APPROACH_MS`.
-
-    >>> round(100 * float(face_speed_ms(1e-3 / 3.6, 45.57e-4)), 2)
-    6.1
-    """
-    speed: Floats = np.abs(flow_m3s) / (face_area_m2 * (1.0 - blocked))
-    return speed
-
-
-def face_area_for_speed_m2(flow_m3s: Floats, speed_ms: Floats) -> Floats:
-    """Return the face area in m2 at which `flow_m3s` (m3/s) approaches a guard at `speed_ms` > 0 (m/s).
-
-    >>> round(1e4 * float(face_area_for_speed_m2(1e-3 / 3.6, PASSIVE_APPROACH_MS)), 2)
-    45.57
-    """
-    area: Floats = np.abs(flow_m3s) / speed_ms
-    return area
-
-
-def opening_speed_ms(flow_m3s: Floats, face_area_m2: Floats, open_fraction: Floats, blocked: Floats = 0.0) -> Floats:
-    """Return the mean speed in the openings that are still open, in m/s, never negative.
-
-    |Q| / (A phi (1 - blocked)): `flow_m3s` in m3/s (either sign), `face_area_m2` A > 0 in m2, `open_fraction`
-    phi in (0, 1] when clean, `blocked` (0 to below 1).
-
-    >>> round(float(opening_speed_ms(1e-3 / 3.6, 0.00175, 0.4, 0.5)), 3)
-    0.794
-    """
-    return face_speed_ms(flow_m3s, face_area_m2 * blocked_open_fraction(open_fraction, blocked))
 
 
 def stopped_share(opening_m: Floats, scrap_m: Floats) -> Floats:

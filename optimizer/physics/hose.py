@@ -147,12 +147,14 @@ def friction_head_m(
     roughness_m: Floats,
     kinematic_m2s: Floats,
     factor: Floats = 1.0,
+    coil_diameter_m: Floats | None = None,
 ) -> Floats:
     """Return the head lost to friction in m of the flowing water, with the sign of the flow; 0 at no flow.
 
     `flow_m3s` in m3/s (either sign), `bore_m` > 0 and `length_m` >= 0 in m, `roughness_m` >= 0 in m,
-    `kinematic_m2s` > 0 in m2/s and `factor` >= 0 (for example `RIBBED_FACTOR` or `curvature_factor`) are
-    floats or arrays that broadcast.
+    `kinematic_m2s` > 0 in m2/s, `factor` >= 0 (for example `RIBBED_FACTOR`) and `coil_diameter_m` > 0 in m
+    (`inf`: straight; None: all are) are floats or arrays that broadcast. In a coil f is raised by
+    `curvature_factor`.
 
         h = factor f (L/D) v |v| / (2 g) = factor (f Re) 2 nu L Q / (pi g D^4)
 
@@ -164,7 +166,10 @@ def friction_head_m(
     >>> float(friction_head_m(0.0, 0.016, 1.0, 0.0, 0.913148e-6))
     0.0
     """
-    f_re = _friction_times_reynolds(reynolds(flow_m3s, bore_m, kinematic_m2s), roughness_m / bore_m)
+    re = reynolds(flow_m3s, bore_m, kinematic_m2s)
+    if coil_diameter_m is not None and np.isfinite(coil_diameter_m).any():
+        factor = factor * curvature_factor(re, bore_m, coil_diameter_m)
+    f_re = _friction_times_reynolds(re, roughness_m / bore_m)
     bore_square = bore_m * bore_m
     per_f_re = (2.0 / (pi * GRAVITY_MS2)) * factor * kinematic_m2s * length_m / (bore_square * bore_square)
     head: Floats = f_re * flow_m3s * per_f_re

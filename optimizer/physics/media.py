@@ -343,15 +343,6 @@ def grain_surface_m2m3(diameter_m: Floats, voidage: Floats) -> Floats:
     return 6.0 * (1.0 - voidage) / diameter_m
 
 
-def fibre_surface_m2m3(fibre_diameter_m: Floats, solidity: Floats) -> Floats:
-    """Return the surface of a fibre mat in m2/m3: 4 s / d; `fibre_diameter_m` d in m, `solidity` s in (0, 1).
-
-    >>> round(fibre_surface_m2m3(50e-6, 0.05), 6)
-    4000.0
-    """
-    return 4.0 * solidity / fibre_diameter_m
-
-
 NITRIFICATION_G_M2_DAY = 0.3
 """Ammonia nitrogen that a m2 of biofilm removes in a day, g; design practice 0.2 to 1.0.
 

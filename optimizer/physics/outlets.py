@@ -8,7 +8,6 @@ otherwise.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi
-from typing import Any
 
 import numpy as np
 
@@ -56,19 +55,6 @@ def _hole_area_m2(diameter_m: Floats) -> Floats:
     return pi / 4.0 * diameter_m * diameter_m
 
 
-def orifice_flow_m3s(head_m: Floats, diameter_m: Floats, discharge_coefficient: Floats = SHARP_HOLE) -> Floats:
-    """Return the flow through a round hole in m3/s, with the sign of `head_m` (m): Cd A sqrt(2 g h).
-
-    `diameter_m` > 0 in m, `discharge_coefficient` in (0, 1]. Torricelli's law.
-
-    >>> round(3.6e6 * float(orifice_flow_m3s(0.28804, 0.004)), 2)
-    66.67
-    """
-    speed = np.sign(head_m) * np.sqrt(2.0 * GRAVITY_MS2 * np.abs(head_m))
-    flow: Floats = discharge_coefficient * _hole_area_m2(diameter_m) * speed
-    return flow
-
-
 def nozzle_quadratic(diameter_m: Floats, discharge_coefficient: Floats = SHARP_HOLE) -> Floats:
     """Return b in s2/m5 of one hole or nozzle that ends in the tank: 1 / (2 g (Cd A)^2).
 
@@ -91,18 +77,6 @@ def bar_quadratic(holes: Floats, hole_diameter_m: Floats, discharge_coefficient:
     """
     open_m2 = discharge_coefficient * holes * _hole_area_m2(hole_diameter_m)
     return 1.0 / (2.0 * GRAVITY_MS2 * open_m2 * open_m2)
-
-
-def jet_speed_ms(flow_m3s: Floats, holes: Floats, hole_diameter_m: Floats) -> Floats:
-    """Return the mean speed in the holes in m/s: the flow over their area.
-
-    `flow_m3s` in m3/s, `holes` >= 1 equal holes of `hole_diameter_m` > 0 (m). Behind a sharp hole the jet
-    narrows and is up to 1.6 times as fast over a short way.
-
-    >>> round(jet_speed_ms(800e-3 / 3600, 12, 0.003), 3)
-    2.62
-    """
-    return flow_m3s / (holes * _hole_area_m2(hole_diameter_m))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,36 +161,3 @@ def spray_bar(
         flow_shares=shares,
         jet_speeds_1m2=tuple(share / hole_m2 for share in shares),
     )
-
-
-def spray_bar_quadratic(
-    holes: int,
-    hole_diameter_m: float,
-    bore_m: float,
-    pitch_m: float,
-    discharge_coefficient: float = SHARP_HOLE,
-    regain: float = BAR_REGAIN,
-    friction: float | Sequence[float] = BAR_FRICTION,
-) -> float:
-    """Return only b in s2/m5 of `spray_bar`, with the same arguments and errors.
-
-    >>> spray_bar_quadratic(12, 0.004, 0.016, 0.03) == spray_bar(12, 0.004, 0.016, 0.03).quadratic_s2m5
-    True
-    """
-    bar = spray_bar(holes, hole_diameter_m, bore_m, pitch_m, discharge_coefficient, regain, friction)
-    return bar.quadratic_s2m5
-
-
-def christiansen_factor(holes: Floats, exponent: Floats = 2.0) -> Floats:
-    """Return the friction in a pipe with equal outlets over that of the same pipe with all flow to its end.
-
-    `holes` N >= 1 equally spaced, the first one spacing from the inlet; friction goes with flow to the
-    `exponent` m >= 1. F = 1/(m+1) + 1/(2N) + sqrt(m-1) / (6 N^2). Source: Christiansen, California Agr. Exp.
-    Sta. Bulletin 670 (1942).
-
-    >>> round(float(christiansen_factor(10, 1.852)), 4)
-    0.4022
-    """
-    spread: Any = np.sqrt(exponent - 1.0)
-    factor: Floats = 1.0 / (exponent + 1.0) + 1.0 / (2.0 * holes) + spread / (6.0 * holes * holes)
-    return factor

@@ -4,9 +4,7 @@ All heads are in m of the water pumped. Curves fall with the flow and go on belo
 point, because a loop that is fed by a second pump may push more through than the first could alone.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from types import MappingProxyType
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -14,7 +12,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from optimizer.physics.arrays import Floats, choose
 from optimizer.physics.validity import Validity
-from optimizer.physics.water import GRAVITY_MS2
 
 END_FALL = 0.1
 """Least fall of a curve outside its points, as a share of its mean fall, where it ends flat."""
@@ -172,19 +169,6 @@ def points_head_m(
     return total
 
 
-def affinity(flow_m3s: Floats, head_m: Floats, power_w: Floats, ratio: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return flow (m3/s), head (m) and power (W) of the same duty at `ratio` times the speed: n, n^2, n^3.
-
-    `flow_m3s`, `head_m` and `power_w` belong to the rated speed, `ratio` > 0. The affinity laws;
-    `SPEED_RANGE`.
-
-    >>> [round(x, 4) for x in affinity(1.0, 1.0, 1.0, 50.0 / 60.0)]
-    [0.8333, 0.6944, 0.5787]
-    """
-    square = ratio * ratio
-    return flow_m3s * ratio, head_m * square, power_w * square * ratio
-
-
 def mains_ratio(label_hz: Floats, mains_hz: Floats) -> Floats:
     """Return the speed on the mains over that of the label: `mains_hz` / `label_hz`, both > 0 in Hz.
 
@@ -195,80 +179,6 @@ def mains_ratio(label_hz: Floats, mains_hz: Floats) -> Floats:
     0.8333
     """
     return mains_hz / label_hz
-
-
-def worn_ratio(fouled: Floats, worn: Floats) -> Floats:
-    """Return the speed over that of a new, clean pump: (1 - fouled) (1 - worn).
-
-    `fouled` and `worn` (0 to below 1) are the speeds lost to dirt and to wear, as shares. That dirt and wear
-    act like a lower speed is common practice, no published source.
-
-    >>> round(worn_ratio(0.1, 0.05), 3)
-    0.855
-    """
-    return (1.0 - fouled) * (1.0 - worn)
-
-
-def hydraulic_power_w(flow_m3s: Floats, head_m: Floats, density_kgm3: Floats) -> Floats:
-    """Return the power in W given to the water: rho g Q H, with m3/s, m and kg/m3.
-
-    >>> round(hydraulic_power_w(700e-3 / 3600, 1.2, 997.30), 3)
-    2.282
-    """
-    return density_kgm3 * GRAVITY_MS2 * flow_m3s * head_m
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ToleranceGrade:
-    """How far a tested pump may be from its curve, as shares of flow, head and efficiency."""
-
-    flow_low: float
-    flow_high: float
-    head_low: float
-    head_high: float
-    efficiency_low: float
-    source: str
-
-
-def _both_ways(flow: float, head: float, efficiency: float, source: str) -> ToleranceGrade:
-    return ToleranceGrade(
-        flow_low=-flow,
-        flow_high=flow,
-        head_low=-head,
-        head_high=head,
-        efficiency_low=-efficiency,
-        source=source,
-    )
-
-
-_FROM_MEMORY = "ISO 9906:2012, from memory"
-
-TOLERANCES: Mapping[str, ToleranceGrade] = MappingProxyType(
-    {
-        "1999 class 1": _both_ways(0.045, 0.03, 0.03, "ISO 9906:1999"),
-        "1999 class 2": _both_ways(0.08, 0.05, 0.05, "ISO 9906:1999"),
-        "2012 1B": _both_ways(0.05, 0.03, 0.03, _FROM_MEMORY),
-        "2012 2B": _both_ways(0.08, 0.05, 0.05, _FROM_MEMORY),
-        "2012 3B": _both_ways(0.09, 0.07, 0.07, _FROM_MEMORY),
-        "2012 1U": ToleranceGrade(
-            flow_low=0.0,
-            flow_high=0.10,
-            head_low=0.0,
-            head_high=0.06,
-            efficiency_low=0.0,
-            source=_FROM_MEMORY,
-        ),
-        "2012 2U": ToleranceGrade(
-            flow_low=0.0,
-            flow_high=0.16,
-            head_low=0.0,
-            head_high=0.10,
-            efficiency_low=-0.05,
-            source=_FROM_MEMORY,
-        ),
-    }
-)
-"""Acceptance grades of the pump test standard. A shop's label for a small pump has none behind it."""
 
 
 def free_flow_m3s(flows_m3s: Sequence[float], heads_m: Sequence[float]) -> float:

@@ -26,8 +26,6 @@ SMALL_SHARE = 0.01
 """Places that take less of the head than this in all three cases share one line."""
 
 MOST_SUSPECTS = 6
-LEAST_SHRINK = 0.02
-"""A test that takes less than this off the variance is listed, but not described."""
 
 THERE_NOW = "installed:"
 JOINS = " - "

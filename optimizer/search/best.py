@@ -18,8 +18,8 @@ from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
+from optimizer.loop.bracket import bracketed
 from optimizer.search.exact import Accept, Bundle, Exact, Tally, TooHard
 from optimizer.search.layers import Problem
 from optimizer.search.options import Option
@@ -152,7 +152,7 @@ class Seeker:
             return top
         if missing(0.0) >= 0.0:
             return 0.0
-        return float(brentq(missing, 0.0, top, xtol=1e-15, rtol=1e-14))
+        return bracketed(missing, 0.0, top, xtol=1e-15, rtol=1e-14)
 
     # -- most flow -------------------------------------------------------------------------------------------------
 
@@ -401,6 +401,6 @@ def _root(short_of: Callable[[float], float]) -> float:
     top = 1e-4
     for _ in range(80):
         if short_of(top) > 0.0:
-            return float(brentq(short_of, 0.0, top, xtol=1e-16, rtol=1e-14))
+            return bracketed(short_of, 0.0, top, xtol=1e-16, rtol=1e-14)
         top *= 2.0
     raise ValueError("the loop loses nothing at any flow")

@@ -16,14 +16,14 @@ from numpy.typing import NDArray
 
 from optimizer.dirt.layers import Layers, tray_layer
 from optimizer.dirt.loads import Loads
-from optimizer.dirt.loops import NO_RUN, RELATIVE, USUAL_SHAPE, ElementLoops
-from optimizer.loop.batch import CONVERGED, NO_FLOW, solve
+from optimizer.loop.batch import Loops, flows
+from optimizer.loop.element_loops import NO_RUN, RELATIVE
+from optimizer.loop.pump_heads import Pumps
 from optimizer.loop.terms import guard_terms, layer_terms
 from optimizer.model.losses import Run
 from optimizer.model.parts import Guard, Pump
 from optimizer.model.rig import Tray
-from optimizer.physics.hose import curvature_factor, friction_head_m, reynolds
-from optimizer.physics.pumps import free_flow_m3s, stack_points
+from optimizer.physics.hose import friction_head_m
 from optimizer.search.ageing import Ageing
 from optimizer.search.options import Option
 
@@ -163,9 +163,7 @@ class Fleet:
         curves = [part.curve for part in pumps if isinstance(part, Pump)]
         columns = list(day.runs.values()) or [_run_columns([None] * len(curves))]
         bore, length, roughness, factor, coil = (np.stack(column, axis=1) for column in zip(*columns, strict=True))
-        points = stack_points([(curve.flows_m3s, curve.heads_m) for curve in curves])
-        free = [c.max_flow_m3s if c.shape else free_flow_m3s(c.flows_m3s, c.heads_m) for c in curves]
-        loops = ElementLoops(
+        loops = Loops(
             lift_m=day.lift.sum(axis=1),
             linear=day.linear.sum(axis=1),
             quadratic=day.quadratic.sum(axis=1) + self.joint_quadratic.sum(axis=1),
@@ -175,19 +173,9 @@ class Fleet:
             run_roughness_m=roughness,
             run_factor=factor,
             run_coil_m=coil,
-            speed=day.speed,
-            pointed=np.array([not curve.shape for curve in curves], dtype=bool),
-            point_flows=points[0],
-            point_heads=points[1],
-            point_slopes=points[2],
-            max_head_m=np.array([curve.max_head_m for curve in curves]) * day.speed**2,
-            max_flow_m3s=np.array(free) * day.speed,
-            shape=np.array([curve.shape or USUAL_SHAPE for curve in curves]),
+            **Pumps.of(curves, day.speed).columns,
         )
-        solved = solve(loops, RELATIVE)
-        if not np.isin(solved.status, (CONVERGED, NO_FLOW)).all():
-            raise ArithmeticError("a loop has no operating point")
-        return solved.flow_m3s
+        return flows(loops, RELATIVE)
 
     def _held(self, day: _Day, own: Reals, ceiling: Reals) -> Reals:
         """Flow under a ceiling and under what the pump's inlet allows, on a day."""
@@ -213,9 +201,7 @@ class Fleet:
         for place, columns in day.runs.items():
             if place < pump:
                 bore, length, roughness, factor, coil = (column[rows] for column in columns)
-                if np.isfinite(coil).any():
-                    factor = factor * np.asarray(curvature_factor(reynolds(flow, bore, nu), bore, coil))
-                lost = lost + np.asarray(friction_head_m(flow, bore, length, roughness, nu, factor))
+                lost = lost + np.asarray(friction_head_m(flow, bore, length, roughness, nu, factor, coil))
         return np.asarray(lost + self.limits.inlet_head_m - problem.depth_m)
 
 

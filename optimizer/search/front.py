@@ -6,7 +6,7 @@ on until nothing meets the limits. No point is left out, because between the pri
 no bundle delivers more (to the resolution of flows), and each point is the cheapest that delivers as much.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from optimizer.search.best import Found, Outcome, Seeker
@@ -74,14 +74,3 @@ def knee(points: Sequence[FrontPoint]) -> FrontPoint | None:
     if money <= 0 or flow <= 0.0:
         return None
     return max(points, key=lambda p: (p.flow_m3s - first.flow_m3s) / flow - (p.price - first.price) / money)
-
-
-def steps(points: Sequence[FrontPoint]) -> Iterator[tuple[FrontPoint, float]]:
-    """Each point with what its extra money buys over the point before it, in m3/s per minor unit (the first: 0).
-
-    >>> list(steps([]))
-    []
-    """
-    for before, point in zip([None, *points], points, strict=False):
-        gained = 0.0 if before is None else (point.flow_m3s - before.flow_m3s) / max(point.price - before.price, 1)
-        yield point, gained

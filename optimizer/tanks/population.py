@@ -2,7 +2,7 @@
 
 import math
 import pickle
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
@@ -146,8 +146,3 @@ def exchanged(pieces: Pieces, old: str, new: str, amount: float) -> Pieces:
     amounts = {product_id: number for product_id, number in pieces if product_id != old}
     amounts[new] = round(amounts.get(new, 0.0) + amount, 6)
     return tuple(sorted(amounts.items()))
-
-
-def names(pieces: Pieces, products: Mapping[str, Product]) -> Sequence[str]:
-    """The parts that the pieces contain, by id, each once."""
-    return tuple(dict.fromkeys(line.part_id for product_id, _ in pieces for line in products[product_id].lines))

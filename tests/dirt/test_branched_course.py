@@ -10,16 +10,17 @@ import numpy as np
 import pytest
 from branched_worlds import branched_world
 from dirt_cases import fed, floss, foam, rings, setup, slots, sponge, steel
+from network.branched import branched_graph
+from network.solver import solve_network
+from separable import arrival_of, separable_courses
 
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing
-from optimizer.dirt.course import Course, course, separable_courses
+from optimizer.dirt.course import Course, course
 from optimizer.dirt.laws import VOIDAGE
 from optimizer.dirt.setup import Fork, Placed, Setup, setup_of
 from optimizer.dirt.stages import stages_of
 from optimizer.dirt.when import misses, rises
-from optimizer.loop.branched import branched_graph
-from optimizer.loop.network import solve_network
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.catalog import Catalog
@@ -264,8 +265,6 @@ def test_windows_and_guard_speeds_go_by_the_flow_of_the_branch() -> None:
 
 
 def test_states_apart_from_each_other_are_for_series_only() -> None:
-    from optimizer.dirt.course import arrival_of
-
     both = paired((steel(), steel()))
     with pytest.raises(ValueError, match="series"):
         separable_courses([both], arrival_of(setup([foam(20)]), DAILY), [1.0])

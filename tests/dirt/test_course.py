@@ -9,9 +9,10 @@ import pytest
 from dirt_cases import LITRE_PER_HOUR, fed, floss, foam, pump, rings, setup, slots, sponge, steel
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from separable import arrival_of, separable_courses
 
 from optimizer.dirt.after import Arrival, trays_after
-from optimizer.dirt.course import Course, arrival_of, course, courses, separable_courses
+from optimizer.dirt.course import Course, course, courses
 from optimizer.dirt.laws import VOIDAGE, Laws
 from optimizer.dirt.setup import Setup
 from optimizer.dirt.when import days_until_flow
@@ -56,8 +57,8 @@ def test_what_is_fed_is_caught_or_left(name: str) -> None:
     ledger = found.ledger
     assert ledger is not None
     assert ledger.made_kg == pytest.approx(60.0 * (0.25 * 5e-3 + 0.2e-3))
-    assert ledger.guard_kg + sum(ledger.trays_kg) + ledger.left_kg == pytest.approx(ledger.made_kg, rel=1e-9)
-    assert min(ledger.guard_kg, ledger.left_kg, *ledger.trays_kg) >= 0.0
+    assert sum(ledger.guards_kg) + sum(ledger.trays_kg) + ledger.left_kg == pytest.approx(ledger.made_kg, rel=1e-9)
+    assert min(*ledger.guards_kg, ledger.left_kg, *ledger.trays_kg) >= 0.0
     assert ledger.left_kg > 0.02 * ledger.made_kg
 
 

@@ -6,13 +6,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from separable import arrival_of, separable_courses
 
 from optimizer import api
 from optimizer.answers.question import dearest, found_standing, stands_now
-from optimizer.dirt.course import arrival_of, course, separable_courses
+from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.setup import Setup, setup_of
-from optimizer.dirt.when import clogs_first
+from optimizer.dirt.when import rises
 from optimizer.model.catalog import Catalog
 from optimizer.model.load import Load
 from optimizer.model.rig import Rig
@@ -96,7 +97,7 @@ def test_the_rig_of_today_will_do_as_the_reference_for_its_best_bundle(name: str
 
 
 def test_packed_floss_clogs_first_in_the_rift_lake_loop() -> None:
-    assert clogs_first(course(clean("rift_lake_450"), daily_of(rig("rift_lake_450")), 60.0)).place == "canister, tray 3"
+    assert rises(course(clean("rift_lake_450"), daily_of(rig("rift_lake_450")), 60.0))[0].place == "canister, tray 3"
 
 
 def test_what_is_not_said_is_assumed_and_told() -> None:

@@ -8,7 +8,7 @@ import pytest
 from dirt_cases import LITRE_PER_HOUR, TAIL, fed, floss, foam, rings, setup, sponge, steel
 
 from optimizer.dirt.course import course
-from optimizer.dirt.when import clogs_first, days_until_flow, first_below, inlet_heads_m, mean_flow_m3s, misses, rises
+from optimizer.dirt.when import days_until_flow, first_below, inlet_heads_m, mean_flow_m3s, misses, rises
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.profile import Stretch, stations
 from optimizer.model.limits import Limits
@@ -104,9 +104,9 @@ def test_pressure_at_the_inlet_of_the_pump() -> None:
 
 def test_what_clogs_first() -> None:
     """Packed floss before foam and rings; a fine guard in rank plants before any medium."""
-    assert clogs_first(course(FLOSSY, fed(), 60.0)).place == "canister, tray 3"
+    assert rises(course(FLOSSY, fed(), 60.0))[0].place == "canister, tray 3"
     planted = course(setup([foam(20), rings(), floss()], steel()), fed(3.0, 0.2), 20.0)
-    assert clogs_first(planted).place == "intake"
+    assert rises(planted)[0].place == "intake"
 
 
 def test_shares_are_of_all_losses() -> None:

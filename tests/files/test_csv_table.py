@@ -1,7 +1,10 @@
 """CSV as spreadsheets write it: separators, byte order marks, empty lines, quotes, odd line ends."""
 
+import io
+import random
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from optimizer.errors import BadValue, Problems
@@ -84,3 +87,28 @@ def test_a_file_over_the_cap(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
 def test_paths_that_lead_nowhere(name: str, tmp_path: Path) -> None:
     with pytest.raises(BadValue):
         source_text.file_text(tmp_path / name, 100)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_cells_are_those_that_pandas_reads(seed: int, tmp_path: Path) -> None:
+    """Random text full of separators, quotes and line ends: every cell under a name, stripped."""
+    chance = random.Random(seed)
+    for _ in range(10):
+        text = "a,b,c\n" + "".join(chance.choices(["x", " ", ",", ";", '"', '""', "\n", "\r\n", "é"], k=chance.randint(1, 40)))
+        found, _ = table(text, tmp_path)
+        if found is None:
+            continue
+        frame = pd.read_csv(
+            io.StringIO(text, newline=""),
+            sep=csv_table._separator(text),
+            header=None,
+            names=range(50),
+            index_col=False,
+            dtype=str,
+            keep_default_na=False,
+            skip_blank_lines=False,
+        )
+        stripped = [[cell.strip() for cell in row] for row in frame.to_numpy().tolist()]
+        written = [row for row in stripped if any(row)]
+        columns = [[row[n] for row in written[1:]] for n in range(len(found.header))]
+        assert list(found.columns.values()) == columns

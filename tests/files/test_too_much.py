@@ -66,7 +66,7 @@ def test_a_table_with_very_many_lines_is_refused_before_it_is_taken_apart(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """20 MB of empty lines took 5 GB."""
-    monkeypatch.setattr(csv_table, "_layout", lambda *_: pytest.fail("it was taken apart"))
+    monkeypatch.setattr(csv_table, "_records", lambda *_: pytest.fail("it was taken apart"))
     (tmp_path / "pumps.csv").write_text(PUMPS + "\n" * (MOST_LINES + 1), encoding="utf-8")
     with pytest.raises(InputError, match=f"at most {MOST_LINES} are read. Delete the empty rows"):
         read_catalog(tmp_path)

@@ -6,9 +6,9 @@ import random
 import numpy as np
 import pytest
 
+from optimizer.loop.element_loops import flows_with
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import operating_point
-from optimizer.loop.outlets import flows_with
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from network.laws import ElementLaw, Fluid
 
 from optimizer.loop.graph import Element
-from optimizer.loop.laws import ElementLaw, Fluid
 from optimizer.loop.profile import Station, Stretch, levels_m, stations
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve

@@ -4,11 +4,11 @@ import math
 import random
 
 import pytest
+from network.branched import branched_graph
+from network.solver import NetworkFlows, solve_network
 from split_cases import KINEMATIC_M2S, WIDE, random_losses, random_split
 
-from optimizer.loop.branched import branched_graph
 from optimizer.loop.graph import TANK, Element, loop_graph
-from optimizer.loop.network import NetworkFlows, solve_network
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.split_point import FREE, split_flows
 from optimizer.loop.splits import Splits

@@ -22,7 +22,7 @@ from optimizer.model.parts import Canister, Clamp, Device, Guard, Outlet, Part, 
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.hose import RIBBED_FACTOR
-from optimizer.physics.outlets import spray_bar_quadratic
+from optimizer.physics.outlets import spray_bar
 from optimizer.physics.water import GRAVITY_MS2, Water
 
 WATER = Water(temperature_c=24.0, salinity_gkg=0.0)
@@ -201,7 +201,7 @@ def test_a_bar_loses_its_manifold_and_the_step_into_it() -> None:
     """The bar itself is checked in the physics; here that the step from a narrower inlet comes on top."""
     wide = bar("B", WIDE, 12, 3.0)
     narrow = replace(wide, inlet=NARROW)
-    manifold = float(spray_bar_quadratic(12, 0.003, 0.016, 0.03, 0.62))
+    manifold = float(spray_bar(12, 0.003, 0.016, 0.03, 0.62).quadratic_s2m5)
     assert loss(wide, position=OUTLET_PLACE).quadratic == pytest.approx(manifold, rel=1e-12)
     stepped = loss(narrow, position=OUTLET_PLACE).quadratic
     assert stepped - manifold == pytest.approx(velocity_heads(0.19140625, 0.012), rel=1e-9)

@@ -22,7 +22,6 @@ from optimizer.physics.media import (
     ergun_coefficients,
     fibre_coefficients,
     fibre_permeability_m2,
-    fibre_surface_m2m3,
     foam_coefficients,
     grain_surface_m2m3,
     inertial_1m,
@@ -192,10 +191,9 @@ def test_floss_resists_more_than_foam() -> None:
         assert mat > 2.5 * drop_pa(*foam_coefficients(20.0), 0.02, 0.01)
 
 
-def test_surfaces_by_geometry() -> None:
-    # Geometry by hand: 5 mm balls with 0.4 voids; 50 um fibres filling 5 %.
+def test_surface_by_geometry() -> None:
+    # Geometry by hand: 5 mm balls with 0.4 voids.
     assert grain_surface_m2m3(0.005, 0.4) == pytest.approx(720.0)
-    assert fibre_surface_m2m3(50e-6, 0.05) == pytest.approx(4000.0)
 
 
 def test_surface_priors_are_ordered_and_sourced() -> None:

@@ -8,7 +8,7 @@ from importlib import resources
 import pytest
 from report_cases import dossier, read_back, saved
 
-from optimizer.glossary import GLOSSARY, term_of, tooltip
+from optimizer.glossary import GLOSSARY, term_of
 from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.report.html.page import page
 from optimizer.report.html.words import Words
@@ -29,7 +29,8 @@ def test_tooltips_and_list_are_those_of_the_glossary() -> None:
     explained = {name: term for name, *term in listed}
     assert explained.keys() == {address for address, _, _ in marks}
     for address, title, _ in marks:
-        assert unescape(title) == tooltip(unescape(explained[address][0]))
+        term = term_of(unescape(explained[address][0]))
+        assert term is not None and unescape(title) == term.explained
     for name, measured, means in explained.values():
         term = GLOSSARY[name]
         assert [unescape(measured), unescape(means)] == [term.measured, term.means]

@@ -9,11 +9,12 @@ import random
 from dataclasses import dataclass
 
 import enumeration
+import exhaustive
 import numpy as np
 import pytest
 from small_worlds import large_world, world
 
-from optimizer.search import exact, exhaustive, proof
+from optimizer.search import exact, proof
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build

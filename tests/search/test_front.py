@@ -8,7 +8,7 @@ from small_worlds import world
 
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import choices
-from optimizer.search.front import knee, money_flow_front, steps
+from optimizer.search.front import knee, money_flow_front
 from optimizer.search.layers import Problem, build
 from optimizer.search.proof import greatest_surplus
 
@@ -36,11 +36,10 @@ def test_every_point_is_the_best_for_its_money(seed: int) -> None:
         assert after.flow_m3s > before.flow_m3s
 
 
-def test_the_knee_lies_on_the_front_and_steps_start_at_nothing() -> None:
+def test_the_knee_lies_on_the_front() -> None:
     points = money_flow_front(Seeker(free_problem(4)), 12_000)
     chosen = knee(points)
     assert chosen is None or chosen in points
-    assert next(iter(steps(points)))[1] == 0.0
 
 
 def test_a_search_that_was_stopped_before_does_not_count_against_a_point() -> None:

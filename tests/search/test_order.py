@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 from branched_worlds import branched_world
+from exhaustive import _suction_flow
 from scipy.optimize import Bounds, LinearConstraint, milp
 from small_worlds import large_world
 
@@ -24,7 +25,6 @@ from optimizer.search import order
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import Choices, broken_by_itself, choices
 from optimizer.search.elements import elements_of
-from optimizer.search.exhaustive import _suction_flow
 from optimizer.search.items import Item, line_serves
 from optimizer.search.joints import Chain, JointBook
 from optimizer.search.layers import build

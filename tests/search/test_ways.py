@@ -4,19 +4,20 @@ import math
 from dataclasses import dataclass
 from functools import cache
 
+import exhaustive
 import numpy as np
 import pytest
 from branched_worlds import WHERE, branched_world
+from network.branched import branched_graph
+from network.solver import solve_network
 
 from optimizer.answers.rows import standing
 from optimizer.errors import InputError
-from optimizer.loop.branched import branched_graph
-from optimizer.loop.network import solve_network
 from optimizer.loop.splits import Splits
 from optimizer.model.catalog import Catalog
 from optimizer.model.losses import Split
 from optimizer.model.rig import Rig
-from optimizer.search import exhaustive, fills, ways
+from optimizer.search import fills, ways
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.elements import elements_of

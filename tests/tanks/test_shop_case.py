@@ -11,13 +11,13 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from exhaustive import all_bundles
 
 from optimizer import api
 from optimizer.model.catalog import Catalog
 from optimizer.model.kits import Kit, KitPlan
 from optimizer.model.shop import Store
 from optimizer.search.choices import choices
-from optimizer.search.exhaustive import all_bundles
 from optimizer.tanks.population import kit_catalog
 
 DEMO = Path(__file__).parents[2] / "parts_demo"

@@ -9,7 +9,6 @@ from optimizer.model.dossiers import Dossier
 __all__ = ["FillTime", "container_m3", "fill_times"]
 
 LITRES_M3, GALLON_M3 = 0.01, 5 * 3.785411784e-3
-LEAST_S = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

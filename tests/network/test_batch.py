@@ -6,15 +6,15 @@ from dataclasses import replace
 import networkx as nx
 import numpy as np
 import pytest
+from network.batch import STATUS_WORDS, NetworkBatch, solve_networks
+from network.sets import NetworkSets, network_sets
+from network.solver import solve_network
+from network.wiring import lets_none_back
 
-from optimizer.loop.batch import BAD_INPUT, CONVERGED, NO_FLOW, STATUS_WORDS
+from optimizer.loop.batch import BAD_INPUT, CONVERGED, NO_FLOW
 from optimizer.loop.graph import TANK, Element
-from optimizer.loop.network import solve_network
-from optimizer.loop.network_batch import NetworkBatch, solve_networks
-from optimizer.loop.network_sets import NetworkSets, network_sets
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.tees import EdgeKey, Tee
-from optimizer.loop.wiring import lets_none_back
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
 
@@ -65,7 +65,7 @@ def filled(plain: "Graph[str]", chance: random.Random) -> "Graph[str]":
 def assert_row_is_scalar(batch: NetworkBatch, row: int, graph: "Graph[str]") -> None:
     """One set against the scalar solver: status, and flows to 1e-9 of the greatest."""
     alone = solve_network(graph, KINEMATIC_M2S)
-    assert {"converged": "flows"}.get(STATUS_WORDS[batch.status[row]], STATUS_WORDS[batch.status[row]]) == alone.status
+    assert {"converged": "flows"}.get(STATUS_WORDS[int(batch.status[row])], STATUS_WORDS[int(batch.status[row])]) == alone.status
     if alone.flow_m3s:
         flows = np.array(list(alone.flow_m3s.values()))
         np.testing.assert_allclose(batch.flow_m3s[row], flows, rtol=1e-9, atol=1e-9 * float(np.abs(flows).max()))

@@ -14,9 +14,9 @@ from pathlib import Path
 import networkx as nx
 import numpy as np
 import pytest
+from network.solver import NetworkFlows, solve_network
 
 from optimizer.loop.graph import TANK, Element
-from optimizer.loop.network import NetworkFlows, solve_network
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
 from optimizer.physics.arrays import Floats

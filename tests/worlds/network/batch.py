@@ -1,4 +1,4 @@
-"""Many parameter sets of one network solved at once, with a status per set: the method of `network`, in arrays.
+"""Many parameter sets of one network solved at once, with a status per set: the method of `solver`, in arrays.
 
 Each set converges on its own: it has its own step lengths and shut edges, and leaves the batch when it is done. It
 shares no code with the scalar path but the wiring of the graph and the loss of tees.
@@ -9,10 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from network.sets import NetworkSets
+from network.wiring import Bools, Ints, Reals, lossless_ring, unmet_demand
 from optimizer.loop.batch import BAD_INPUT, CONVERGED, NO_FLOW, NOT_CONVERGED
-from optimizer.loop.network_sets import NetworkSets
 from optimizer.loop.tees import leg_heads
-from optimizer.loop.wiring import Bools, Ints, Reals, lossless_ring, unmet_demand
+
+STATUS_WORDS = {CONVERGED: "converged", NO_FLOW: "no flow", NOT_CONVERGED: "not converged", BAD_INPUT: "bad input"}
 
 HEAD_TOLERANCE_M = 1e-9
 MASS_TOLERANCE = 1e-9
@@ -30,7 +32,7 @@ class NetworkBatch:
     """Solved sets: ``flow_m3s`` (n, e) and ``head_m`` (n, v) in the order of the shape's edges and nodes, NaN for bad
     input.
 
-    ``status`` (n,) as in `batch.STATUS_WORDS`, ``steps`` of Newton's method (n,), ``imbalance`` the worst error of a
+    ``status`` (n,) as `STATUS_WORDS` names them, ``steps`` of Newton's method (n,), ``imbalance`` the worst error of a
     node's balance over the greatest flow (n,), ``residual_m`` the worst error of an edge's head (n,).
     """
 
@@ -94,7 +96,7 @@ def solve_networks(sets: NetworkSets) -> NetworkBatch:
     and Pilati (1988).
 
     >>> from optimizer.loop.graph import Element, loop_graph
-    >>> from optimizer.loop.network_sets import network_sets
+    >>> from network.sets import network_sets
     >>> from optimizer.model.losses import Loss
     >>> from optimizer.model.parts import PumpCurve
     >>> curve = PumpCurve(flows_m3s=(0.0, 4e-4), heads_m=(2.0, 0.0), shape=2.0)
@@ -266,7 +268,7 @@ def _times(conductance: Reals, heads: Reals) -> Reals:
 
 
 def _direction(sets: NetworkSets, scales: _Scales, flow: Reals, short: Reals, conductance: Reals) -> tuple[Reals, Reals]:
-    """Newton's change of all flows and heads, one linear system in the heads of the free nodes a set (see `network`)."""
+    """Newton's change of all flows and heads, one linear system in the heads of the free nodes a set (see `solver`)."""
     incidence, free = sets.shape.incidence, sets.shape.free
     rise = np.zeros_like(sets.head_m)
     if free.any():

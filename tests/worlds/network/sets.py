@@ -7,9 +7,9 @@ from typing import Any
 import networkx as nx
 import numpy as np
 
+from network.laws import Friction
+from network.wiring import Bools, Ints, Reals, Wiring, demands_m3s, fixed_heads_m, listed, shape_problems, wiring
 from optimizer.loop.graph import Element
-from optimizer.loop.laws import Friction
-from optimizer.loop.wiring import Bools, Ints, Reals, Wiring, demands_m3s, fixed_heads_m, listed, shape_problems, wiring
 from optimizer.physics.hose import curvature_factor, friction_factor
 from optimizer.physics.pumps import Stack, label_head_m, stack_points, stacked_head_m
 from optimizer.physics.water import GRAVITY_MS2
@@ -165,7 +165,7 @@ def network_sets(
     friction: Friction = friction_factor,
     gravity_ms2: float = GRAVITY_MS2,
 ) -> NetworkSets:
-    """The parameter sets of networks of one shape, made for `network.solve_network`, in their order.
+    """The parameter sets of networks of one shape, made for `solver.solve_network`, in their order.
 
     Nodes, edges, tees, which nodes are open water and which edges are one-way must be alike. Raises ValueError for no
     graphs, for shapes that differ or cannot be solved, and for edges with a ``law``, which has no arrays.

@@ -10,7 +10,7 @@ from optimizer.model.losses import BranchLoss, Loss, Run, Split
 
 
 def branched_graph(elements: Sequence[Element]) -> "nx.MultiDiGraph[str]":
-    """The loop with every branch as edges of its own, and tees where they part and meet, for `network.solve_network`.
+    """The loop with every branch as edges of its own, and tees where they part and meet, for `solver.solve_network`.
 
     Throttles are not in it. Branches let no water back. Edges are keyed 0, 1, 2 ... as they are made: those of a branch
     follow each other, each with its ``element`` and, in branches, the number of the ``branch``. Raises ValueError for no

@@ -3,10 +3,10 @@
 import networkx as nx
 import numpy as np
 import pytest
+from network.wiring import lossless_ring, shape_problems, unmet_demand, wiring
 
 from optimizer.loop.graph import TANK, Element
 from optimizer.loop.tees import Tee
-from optimizer.loop.wiring import lossless_ring, shape_problems, unmet_demand, wiring
 from optimizer.model.losses import Loss
 
 PART = Element(place="part", label="part", loss=Loss(quadratic=1e6))

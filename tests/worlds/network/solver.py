@@ -24,9 +24,8 @@ from types import MappingProxyType
 import networkx as nx
 import numpy as np
 
-from optimizer.loop.laws import ElementLaw, Fluid, Friction, Law
-from optimizer.loop.tees import EdgeKey, leg_heads
-from optimizer.loop.wiring import (
+from network.laws import ElementLaw, Fluid, Friction, Law
+from network.wiring import (
     Bools,
     Reals,
     Wiring,
@@ -38,6 +37,7 @@ from optimizer.loop.wiring import (
     unmet_demand,
     wiring,
 )
+from optimizer.loop.tees import EdgeKey, leg_heads
 from optimizer.physics.hose import friction_factor
 from optimizer.physics.water import GRAVITY_MS2
 

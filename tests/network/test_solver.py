@@ -13,12 +13,12 @@ import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from network.solver import NetworkFlows, solve_network
+from network.wiring import lets_none_back
 
 from optimizer.loop.graph import TANK, Element, loop_graph
-from optimizer.loop.network import NetworkFlows, solve_network
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.tees import EdgeKey, Tee, leg_heads
-from optimizer.loop.wiring import lets_none_back
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
 

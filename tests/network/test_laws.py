@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from network.laws import ElementLaw, Fluid, run_head_m
 
 from optimizer.loop.graph import Element
-from optimizer.loop.laws import ElementLaw, Fluid, run_head_m
 from optimizer.loop.operating import element_head_m
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve

@@ -1,0 +1,65 @@
+"""Courses with every state from its own part alone, at a fixed turnover: what a course comes to without what couples its parts.
+
+The turnover stays at one reference flow, and a stack is laden as if the guard let all pass (see `optimizer.dirt.after`).
+Films and impellers hang on time alone, as always. For loops in series only.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from optimizer.dirt.loops import flows_of
+
+from optimizer.dirt.after import Arrival, filled_after, state_after
+from optimizer.dirt.course import Course, _guard, _solved
+from optimizer.dirt.daily import Daily
+from optimizer.dirt.laws import USUAL, Laws
+from optimizer.dirt.layers import Layers, tray_layer
+from optimizer.dirt.setup import Setup, elements_of
+
+
+def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:
+    """What the parts of a rig get to catch, with a setup as the reference: its own flow when clean unless one is given."""
+    clean = setup.cleaned()
+    layers = Layers.of([[tray_layer(tray, clean.canister, laws) for tray in clean.trays]], laws)
+    if flow_m3s is None:
+        states = [one.state for one in clean.placed]
+        own = flows_of([elements_of(clean, states, [0.0] * len(clean.trays))], clean.water.kinematic_m2s)
+        flow_m3s = min(float(own[0]), setup.ceiling_m3s)
+    return Arrival(
+        solids_kg_day=daily.solids_kg_day,
+        debris_kg_day=daily.debris_kg_day,
+        turnover_1h=setup.turnover_1h(flow_m3s),
+        stack_share=float(layers.caught_share(layers.start)[0]),
+    )
+
+
+def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[float], laws: Laws = USUAL) -> tuple[Course, ...]:
+    """As `courses`, but with every state from its own part alone at a fixed turnover: any days, in any order, in one batch.
+
+    Raises ValueError for a loop with branches.
+    """
+    if any(setup.forks for setup in setups):
+        raise ValueError("states apart from each other are for loops in series only")
+    count, times = len(days), np.asarray(days, dtype=float)
+    blocked = [state_after(_guard(s), s.guard.state, day, arrival, laws).blocked for s in setups for day in days]
+    stacks = [[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups for _ in days]
+    filled = filled_after(stacks, np.tile(times, len(setups)), arrival, laws)
+    every = [setup for setup in setups for _ in days]
+    own = _solved(every, list(days) * len(setups), np.array(blocked), filled, laws)
+    found = []
+    for n, setup in enumerate(setups):
+        part: NDArray[np.intp] = np.arange(n * count, (n + 1) * count)
+        found.append(
+            Course(
+                setup=setup,
+                laws=laws,
+                days=times,
+                flow_m3s=np.minimum(own[part], setup.ceiling_m3s),
+                own_m3s=own[part],
+                guards_blocked=np.array(blocked)[part][:, None],
+                filled=filled[part][:, : len(setup.trays)],
+                branches_m3s=np.zeros((count, 0, 2)),
+            )
+        )
+    return tuple(found)
