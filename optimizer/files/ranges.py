@@ -10,6 +10,7 @@ __all__ = [
     "BED_HEIGHT",
     "BEND",
     "BORE",
+    "DISCHARGE",
     "DISTANCE",
     "FACE",
     "FEED_PER_DAY",
@@ -24,6 +25,8 @@ __all__ = [
     "KV",
     "MEDIUM_VOLUME",
     "PITCH",
+    "PORE_COUNT",
+    "RUBBED",
     "RUN",
     "SHARE_OF_ALL",
     "STEP",
@@ -94,6 +97,15 @@ HEAD_HEIGHT: Range = (0.01, 100.0)
 
 WATTS: Range = (0.05, 1e4)
 """Power of pumps in W."""
+
+DISCHARGE: Range = (0.05, 1.0)
+"""Discharge coefficients; no hole that is not clogged has less than a tenth."""
+
+PORE_COUNT: Range = (1.0, 200.0)
+"""Pores per inch."""
+
+RUBBED: Range = (1.0, 1e5)
+"""Outer surface of rings in m2/m3."""
 
 SHARE_OF_ALL: Range = (1e-3, 1.0)
 """Shares that are neither nothing nor below one in a thousand."""

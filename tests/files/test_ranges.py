@@ -85,6 +85,7 @@ def test_a_hose_lets_a_pump_stand_anywhere(tmp_path: Path) -> None:
         ("hoses.csv", "inside_mm", "0.009", '"0.009" is too small: at least 1.', 'if these are metres, write "9".'),
         ("outlets.csv", "bar_bore_mm", "1e-6", '"1e-6" is too small: at least 1.', 'Write for example "13".'),
         ("outlets.csv", "hole_mm", "14", "a hole of 14 mm is wider than the bar (13 mm).", "Measure a hole"),
+        ("outlets.csv", "discharge", "1e-300", '"1e-300" is too small: at least 0.05.', 'Write for example "0.62".'),
         ("pumps.csv", "power_w", "0.0001", '"0.0001" is too small: at least 0.05.', 'Write for example "20".'),
     ],
 )
