@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from optimizer.errors import safe
+from optimizer.errors import COMMAND_LINE, safe
 
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 __all__ = ["BAD_INPUT", "COMMAND_LINE", "DEMO_CATALOG", "Option", "build_parser", "options_of"]
 
 BAD_INPUT = 1
-COMMAND_LINE = "command line"
 DEMO_CATALOG = "parts_demo/catalog"
 
 

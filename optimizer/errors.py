@@ -3,11 +3,29 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-__all__ = ["BadValue", "InputError", "Problem", "Problems", "near_names", "near_sentence", "quoted", "safe"]
+__all__ = [
+    "COMMAND_LINE",
+    "MOST_LISTED",
+    "BadValue",
+    "InputError",
+    "Problem",
+    "Problems",
+    "near_names",
+    "near_sentence",
+    "quoted",
+    "safe",
+]
+
+COMMAND_LINE = "command line"
+"""Stands for the file where an argument is to be put right."""
+
+MOST_LISTED = 50
+"""Problems listed of one file; a file in the wrong unit would else drown all others."""
 
 LONGEST_QUOTE = 60
 LONGEST_NAME_COMPARED = 80
@@ -191,13 +209,34 @@ class Problems:
         for problem in problems:
             self.add(problem)
 
+    @property
+    def few(self) -> bool:
+        """True as long as the next problem will be listed, so that near names are worth looking for: that takes time."""
+        return len(self._found) < MOST_LISTED
+
     def raise_if_any(self, source: str) -> None:
         """Raise `InputError` with everything collected, if anything was; `source` is the file or folder read.
+
+        Of one file the first `MOST_LISTED` stand for the rest, which are counted.
 
         >>> Problems().raise_if_any("hall_tank.toml")
         """
         if self._found:
-            raise InputError(source, self._found)
+            raise InputError(source, self._listed())
+
+    def _listed(self) -> Iterator[Problem]:
+        counts: Counter[str] = Counter()
+        for problem in self._found:
+            counts[problem.file] += 1
+            if counts[problem.file] <= MOST_LISTED:
+                yield problem
+        for file, count in counts.items():
+            if count > MOST_LISTED:
+                where = f"{file}: file" if file else "file"
+                what = (
+                    f"{_counted(count - MOST_LISTED, 'more problem')} {'is' if count == MOST_LISTED + 1 else 'are'} not listed."
+                )
+                yield Problem(where=where, what=what, cure="Put the ones above right first.")
 
     def __iter__(self) -> Iterator[Problem]:
         return iter(self._found)

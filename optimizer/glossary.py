@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from optimizer.errors import InputError, Problem, near_sentence, quoted
+from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 
 __all__ = ["GLOSSARY", "Term", "glossary_text", "term_of"]
 
@@ -216,7 +216,7 @@ def _terms_of(word: str) -> tuple[Term, ...]:
         return within
     known = [name for term in _TERMS for name in (term.term, *term.also)]
     cure = near_sentence(word, known) or "Leave the word out for all of them."
-    raise InputError("glossary", [Problem(where="WORD", what=f"{quoted(word)} is not in it.", cure=cure)])
+    raise InputError(COMMAND_LINE, [Problem(where="WORD", what=f"{quoted(word)} is not in it.", cure=cure)])
 
 
 def _text(terms: Iterable[Term]) -> str:

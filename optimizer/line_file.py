@@ -9,14 +9,17 @@ at, at most the line under way is lost; the next one begins on a line of its own
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
+import stat
 from pathlib import Path
 
-__all__ = ["FIRST_BYTES", "append_line", "entry_of", "line_of", "may_be_lines"]
+__all__ = ["FIRST_BYTES", "append_line", "entry_of", "line_of", "may_be_lines", "plain_bytes"]
 
 DIGEST_BYTES = 8
+LARGEST_BYTES = 256 << 20
 FIRST_BYTES = b'{"sum": "'
 """What every line begins with."""
 
@@ -65,11 +68,23 @@ def append_line(path: str | Path, line: bytes) -> None:
         _sync_folder(path.parent)
 
 
+def plain_bytes(path: str | Path) -> bytes:
+    """All that stands in a plain file. Raises OSError for one that cannot be read, is larger than `LARGEST_BYTES`, or is a pipe,
+    a device or a folder: that of a pipe can be read only once, and perhaps never ends."""
+    if not stat.S_ISREG(os.stat(path).st_mode):
+        raise OSError(errno.EINVAL, "it is no plain file")
+    with open(path, "rb") as stream:
+        raw = stream.read(LARGEST_BYTES + 1)
+    if len(raw) > LARGEST_BYTES:
+        raise OSError(errno.EFBIG, f"it is larger than {LARGEST_BYTES >> 20} MiB")
+    return raw
+
+
 def may_be_lines(path: str | Path) -> bool:
     """Whether lines may be written to a file: it is not there, empty, or has a line that begins as they do, or but one line that
     was torn before it got so far. Raises OSError for a file that cannot be read."""
     try:
-        raw = Path(path).read_bytes()
+        raw = plain_bytes(path)
     except FileNotFoundError:
         return True
     lines = raw.split(b"\n")

@@ -19,7 +19,7 @@ LONGEST_TEXT = 40
 CURE = f'Write for example "{EXAMPLE}".'
 
 _AMOUNT = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
-_THREE_AFTER_COMMA = re.compile(r"(?P<whole>[1-9][0-9]{0,2}),(?P<rest>[0-9]{3})")
+_THREE_AFTER_SIGN = re.compile(r"(?P<whole>[1-9][0-9]{0,2})(?:(?P<sign>,)(?P<rest>[0-9]{3})|\.(?P<tens>[0-9]{2}0))")
 
 
 class MoneyError(BadValue):
@@ -29,9 +29,9 @@ class MoneyError(BadValue):
 def parse_money(value: object) -> int:
     """Return the amount in minor units (hundredths).
 
-    `value` is text with a decimal point or comma, or an int or float as TOML gives it (a float is taken at
-    its shortest decimal form). Raises `MoneyError` for anything else: negative, more than two decimals, more
-    than 1e9, a currency, no number.
+    `value` is text with a decimal point or comma (three digits behind either may be thousands and are refused), or an int
+    or float as TOML gives it (a float is taken at its shortest decimal form). Raises `MoneyError` for anything else:
+    negative, more than two decimals, more than 1e9, a currency, no number.
 
     >>> parse_money("12.50"), parse_money("12,5"), parse_money(12), parse_money(0.1)
     (1250, 1250, 1200, 10)
@@ -79,10 +79,12 @@ def _plain(text: str, shown: str) -> str:
         raise MoneyError("the amount is empty.", CURE)
     if len(text) > LONGEST_TEXT:
         raise MoneyError(f"{shown} is longer than {LONGEST_TEXT} characters.", CURE)
-    both = _THREE_AFTER_COMMA.fullmatch(text)
+    both = _THREE_AFTER_SIGN.fullmatch(text)
     if both is not None:
-        cure = f'Write "{both["whole"]}{both["rest"]}" or "{both["whole"]}.{both["rest"][:2]}".'
-        raise MoneyError(f"{shown} can be read with a thousands comma or with a decimal comma.", cure)
+        rest = both["rest"] or both["tens"]
+        cure = f'Write "{both["whole"]}{rest}" or "{both["whole"]}.{rest[:2]}".'
+        sign = "comma" if both["sign"] else "point"
+        raise MoneyError(f"{shown} can be read with a thousands {sign} or with a decimal {sign}.", cure)
     if _AMOUNT.fullmatch(text) is None:
         if _names_currency(text):
             cure = f'Write the number alone, for example "{EXAMPLE}".'

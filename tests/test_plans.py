@@ -301,10 +301,10 @@ def test_all_unknown_words_of_a_bundle_are_listed_at_once(shop: Catalog) -> None
         api.why(rig(PLANTED, shop), shop, "PUMP-240MA", "foo=OPEN-G34", "return_hose_a=OPEN-G34", "CLIP-22")
     told = [(problem.where, problem.what) for problem in caught.value.problems]
     assert told == [
-        ("part", 'no part "PUMP-240MA".'),
-        ("position", 'no position "foo".'),
-        ("part", '"return_hose_a" does not take "OPEN-G34" (outlet).'),
-        ("part", 'no position takes "CLIP-22" (clamp).'),
+        ("--why", 'no part "PUMP-240MA".'),
+        ("--why", 'no position "foo".'),
+        ("--why", '"return_hose_a" does not take "OPEN-G34" (outlet).'),
+        ("--why", 'no position takes "CLIP-22" (clamp).'),
     ]
 
 

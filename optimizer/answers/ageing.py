@@ -55,7 +55,9 @@ def ageing_answer(rig: Rig, days: int = 90, laws: Laws = USUAL, renew: bool = Fa
     clean, undone = courses([today.cleaned(), today], daily, float(days), laws)
     if not clean.flow_m3s[0] > 0.0:
         what = "nothing flows, even with everything cleaned: the pump cannot lift the water."
-        raise InputError(rig.name, [Problem(where="loop", what=what, cure="Check the pump's head and the height of the outlet.")])
+        raise InputError(
+            rig.told_as, [Problem(where="loop", what=what, cure="Check the pump's head and the height of the outlet.")]
+        )
     return Ageing(
         rig=rig.name,
         days=float(days),

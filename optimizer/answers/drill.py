@@ -135,7 +135,7 @@ def _installed(rig: Rig) -> Outlet:
         f"{quoted(position.installed.name if position.installed else position.name)} is no spray bar: it has no holes to drill."
     )
     cure = 'Describe a spray bar there (form = "bar" with holes, hole, bar_bore and pitch).'
-    raise InputError(rig.name, [Problem(where=f"loop.{position.name}", what=what, cure=cure)])
+    raise InputError(rig.told_as, [Problem(where=f"loop.{position.name}", what=what, cure=cure)])
 
 
 def _pairs(bar: Outlet, drills: Sequence[Drill], new_bar: bool) -> Iterator[_Pair]:

@@ -53,10 +53,10 @@ def need_fills(rig: Rig, fills: Sequence[TimedFill]) -> None:
     """Raise InputError when there are no fills, or none that can be."""
     if not fills:
         cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
-        raise InputError(rig.name, [Problem(where="fill", what="nothing was timed.", cure=cure)])
+        raise InputError(rig.told_as, [Problem(where="fill", what="nothing was timed.", cure=cure)])
     doubts = [impossible(rig, fill) for fill in fills]
     if all(doubts):
-        raise InputError(rig.name, [Problem(where="fill", what=f"cannot be: {doubt}.", cure=CHECK) for doubt in doubts])
+        raise InputError(rig.told_as, [Problem(where="fill", what=f"cannot be: {doubt}.", cure=CHECK) for doubt in doubts])
 
 
 def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tuple[Posterior, Calibrated]:
@@ -76,7 +76,7 @@ def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tup
 def inexplicable(rig: Rig) -> InputError:
     """The problem that no factors bring measurements and loop together."""
     what = "no loop that is anything like this one would have filled so."
-    return InputError(rig.name, [Problem(where="fill", what=what, cure=CHECK)])
+    return InputError(rig.told_as, [Problem(where="fill", what=what, cure=CHECK)])
 
 
 def need_series(rig: Rig) -> None:
@@ -85,7 +85,7 @@ def need_series(rig: Rig) -> None:
     if branched:
         what = "holds branches; fills are compared with loops in series only."
         cure = "Describe the loop with the branch that the water takes today, and no other."
-        raise InputError(rig.name, [Problem(where=f"loop.{branched}", what=what, cure=cure)])
+        raise InputError(rig.told_as, [Problem(where=f"loop.{branched}", what=what, cure=cure)])
 
 
 def notes_of(*rigs: Rig) -> tuple[str, ...]:

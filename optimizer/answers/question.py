@@ -143,7 +143,7 @@ def stands_now(rig: Rig, catalog: Catalog) -> Standing:
     kept = _as_it_is(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)))
     unsteady = [rig.positions[place].name for place, options in enumerate(kept.options) if not options]
     if unsteady:
-        raise InputError(rig.name, [Problem(where=f"loop.{name}", what=UNSTEADY, cure=STEADIER) for name in unsteady])
+        raise InputError(rig.told_as, [Problem(where=f"loop.{name}", what=UNSTEADY, cure=STEADIER) for name in unsteady])
     seeker = Seeker(build(kept))
     outcome = seeker.most_flow()
     if outcome.found is None:

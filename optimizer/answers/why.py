@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optimizer.answers.words import flow, limit_words, money
-from optimizer.errors import InputError, Problem, near_sentence, quoted
+from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.model.ends import End, refusal
 from optimizer.model.parts import Clamp, Fitting, Seal, TeePiece, kind_of
 from optimizer.model.rig import Rig
@@ -30,8 +30,7 @@ def explain(question: "Question", part_id: str) -> str:
     """
     menu = choices(question.rig, question.catalog, question.limits)
     if part_id not in menu.shop.parts:
-        problem = no_part(part_id, menu, f"{question.catalog.name}: part", "")
-        raise InputError(question.catalog.name, (problem,))
+        raise InputError(COMMAND_LINE, (no_part(part_id, menu),))
     seeker = Seeker(build(menu))
     outcome = seeker.most_flow()
     if outcome.status == "stopped":
@@ -43,14 +42,14 @@ def explain(question: "Question", part_id: str) -> str:
     return "\n".join(lines)
 
 
-def no_part(part_id: str, menu: Choices, where: str, stop: str = ".") -> Problem:
+def no_part(part_id: str, menu: Choices) -> Problem:
     """The problem of an id that is no part's: perhaps it is that of a kit, or near to another."""
     kit = next((product for product in menu.shop.products if product.id == part_id), None)
     if kit is not None:
         inside = ", ".join(dict.fromkeys(quoted(line.part_id) for line in kit.lines))
-        return Problem(where=where, what=f"{quoted(part_id)} is a kit{stop}", cure=f"Ask for what it contains: {inside}.")
+        return Problem(where="--why", what=f"{quoted(part_id)} is a kit.", cure=f"Ask for what it contains: {inside}.")
     cure = near_sentence(part_id, sorted(menu.shop.parts)) or "Use an id of the catalog."
-    return Problem(where=where, what=f"no part {quoted(part_id)}{stop}", cure=cure)
+    return Problem(where="--why", what=f"no part {quoted(part_id)}.", cure=cure)
 
 
 def _nowhere(rig: Rig, menu: Choices, best: Found | None, part_id: str) -> str:

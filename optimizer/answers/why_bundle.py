@@ -16,7 +16,7 @@ from optimizer.answers.question import Question, found_standing
 from optimizer.answers.rows import row
 from optimizer.answers.why import headline, no_part, refused
 from optimizer.answers.words import flow, limit_words, money
-from optimizer.errors import InputError, Problem, near_sentence, quoted
+from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.model.parts import Canister, Fitting, Hose, Medium, Part, kind_of
 from optimizer.model.rig import Position, Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
@@ -77,16 +77,16 @@ def _placings(rig: Rig, menu: Choices, words: Sequence[str]) -> list[Placing]:
     problems: list[Problem] = []
     wanted = [places for word in words if (places := _places(rig, menu, word.strip(), problems))]
     if problems:
-        raise InputError("--why", problems)
+        raise InputError(COMMAND_LINE, problems)
     found = list(dict.fromkeys(_spread(rig, wanted)))
     if not found:
         ids = ", ".join(quoted(word) for word in words)
-        problems.append(Problem(where="bundle", what=f"{ids} do not all find a place.", cure="Name fewer parts."))
+        problems.append(Problem(where="--why", what=f"{ids} do not all find a place.", cure="Name fewer parts."))
     if len(found) > MOST_PLACINGS:
         what = f"the parts can be placed in more than {MOST_PLACINGS} ways."
-        problems.append(Problem(where="bundle", what=what, cure='Say where they go, for example "return_hose=HOSE-19-27".'))
+        problems.append(Problem(where="--why", what=what, cure='Say where they go, for example "return_hose=HOSE-19-27".'))
     if problems:
-        raise InputError("--why", problems)
+        raise InputError(COMMAND_LINE, problems)
     return found
 
 
@@ -97,12 +97,12 @@ def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list
     names = [position.name for position in rig.positions]
     part = menu.shop.parts.get(part_id)
     if part is None:
-        problems.append(no_part(part_id, menu, "part"))
+        problems.append(no_part(part_id, menu))
     inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
     if name and name not in names:
         in_branch = any(place.name == name for place in inside)
         cure = ALONE if in_branch else near_sentence(name, names) or f"Positions: {', '.join(names)}."
-        problems.append(Problem(where="position", what=f"no position {quoted(name)}.", cure=cure))
+        problems.append(Problem(where="--why", what=f"no position {quoted(name)}.", cure=cure))
     if part is None or (name and name not in names):
         return []
     fitting = [n for n, position in enumerate(rig.positions) if _takes(position, part)]
@@ -113,7 +113,7 @@ def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list
         in_branch = any(_takes(place, part) for place in inside)
         joints = "Joints get adapters, clamps and seals as they need them."
         cure = f"Positions that take it: {where}." if fitting else ALONE if in_branch else joints
-        problems.append(Problem(where="part", what=f"{at} {quoted(part_id)} ({kind_of(part)}).", cure=cure))
+        problems.append(Problem(where="--why", what=f"{at} {quoted(part_id)} ({kind_of(part)}).", cure=cure))
     return [(place, part_id) for place in places]
 
 

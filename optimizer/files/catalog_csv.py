@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
-from optimizer.files.catalog_rows import MOST_PROBLEMS, read_rows
+from optimizer.files.catalog_rows import read_rows
 from optimizer.files.draft import Draft, Label
 from optimizer.files.fields import FILE_KINDS, by_column
 from optimizer.files.kit_text import Content
@@ -67,24 +66,8 @@ def read_catalog(folder: str | Path) -> Catalog:
                 "Write a price. A part you own belongs in the rig file.",
             )
     about = _about(folder, reading.problems)
-    _raise_if_any(str(folder), reading.problems)
+    reading.problems.raise_if_any(str(folder))
     return Catalog(parts=reading.parts, products=tuple(reading.products), **about)
-
-
-def _raise_if_any(source: str, problems: Problems) -> None:
-    """Raise `InputError` if there is any problem; of one file the first ones stand for the rest."""
-    listed = Problems()
-    counts = Counter(problem.file for problem in problems)
-    shown: Counter[str] = Counter()
-    for problem in problems:
-        shown[problem.file] += 1
-        if shown[problem.file] <= MOST_PROBLEMS:
-            listed.add(problem)
-    for file, count in counts.items():
-        if count > MOST_PROBLEMS:
-            what = f"{count - MOST_PROBLEMS} more problems are not listed."
-            listed.add(Problem(where=f"{file}: file", what=what, cure="Put the ones above right first."))
-    listed.raise_if_any(source)
 
 
 def _check_folder(folder: Path, problems: Problems) -> None:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
+from optimizer.errors import MOST_LISTED, BadValue, Problem, Problems, near_sentence, quoted
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.csv_table import Table, read_table
+from optimizer.files.decimals import check_two_ways, holds_numbers, table_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 
-__all__ = ["MOST_PROBLEMS", "read_rows"]
+__all__ = ["read_rows"]
 
-MOST_PROBLEMS = 50
-"""Problems listed of one file; a file in the wrong unit would else drown all others."""
+MOST_FAULTS = 20 * MOST_LISTED
+"""After so many cells of a column that cannot be read the rows behind are not looked at: nobody reads a list as long as that."""
 
 
 def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> Iterator[Draft]:
@@ -37,12 +39,14 @@ def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> It
         return
     _check_columns(table, fields, problems)
     named = {field.name: field for field in fields.values()}
-    columns = [_column(table, column, field) for column, field in fields.items()]
+    commas = _has_commas(table, fields)
+    columns = [_column(table, column, field, commas) for column, field in fields.items()]
     missing = {field.name for column, field in fields.items() if field.required and column not in table.columns}
     required = [field.name for field in fields.values() if field.required and field.name not in missing]
     faulty = [field.name for field, column in zip(named.values(), columns, strict=True) if column.faulty]
-    # rows are made one by one, so that a catalog of a hundred thousand of them never stands twice in memory
-    for row, cells in enumerate(zip(*(column.values for column in columns), strict=True)):
+    # rows are made one by one, so that a catalog of a hundred thousand of them never stands twice in memory;
+    # a column that was given up is shorter than the others
+    for row, cells in enumerate(zip(*(column.values for column in columns), strict=False)):
         if row in table.ragged:
             continue
         values = dict(zip(named, cells, strict=True))
@@ -76,22 +80,34 @@ class _Column:
     faulty: bool = False
 
 
-def _column(table: Table, column: str, field: Field) -> _Column:
+def _has_commas(table: Table, fields: Mapping[str, Field]) -> bool:
+    """True when the numbers of the table have decimal commas."""
+    numbers = [column for column, field in fields.items() if holds_numbers(field)]
+    return table_has_commas(chain.from_iterable(set(table.columns.get(column, ())) for column in numbers), table.separator)
+
+
+def _column(table: Table, column: str, field: Field, commas: bool) -> _Column:
     cells = table.columns.get(column)
     if cells is None:
         return _Column(values=[field.default] * len(table.lines))
     read = cell_reader(field)
+    commas = commas and holds_numbers(field)
     # most columns hold few different cells
     known: dict[str, object] = {"": field.default}
-    faulty = False
-    for cell in cells:
+    faults = 0
+    for row, cell in enumerate(cells):
         if cell not in known:
             try:
+                if commas:
+                    check_two_ways(cell)
                 known[cell] = read(cell)
             except BadValue as error:
                 known[cell] = error
-                faulty = True
-    return _Column(values=[known[cell] for cell in cells], faulty=faulty)
+                faults += 1
+                if faults == MOST_FAULTS:
+                    cells = cells[: row + 1]
+                    break
+    return _Column(values=[known[cell] for cell in cells], faulty=faults > 0)
 
 
 def _check_columns(table: Table, fields: Mapping[str, Field], problems: Problems) -> None:

@@ -15,6 +15,10 @@ __all__ = ["Table", "read_table"]
 
 LARGEST_BYTES = 64 << 20
 MOST_COLUMNS = 200
+MOST_LINES, MOST_CELLS = 300_000, 6_000_000
+"""A catalog of a hundred thousand rows is well within; beyond it a spreadsheet has saved its empty rows too."""
+
+TOO_LONG = "Delete the empty rows and columns at its end, or split it."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +29,7 @@ class Table:
     """
 
     file: str
+    separator: str
     header: tuple[str, ...]
     columns: dict[str, list[str]]
     lines: list[int]
@@ -65,12 +70,20 @@ def read_table(path: Path, problems: Problems) -> Table | None:
         text = file_text(path, LARGEST_BYTES)
         if not text.strip():
             raise BadValue("the file is empty.", 'Write a header line; "fullbore columns" lists the columns.')
+        _check_lines(text)
         separator = _separator(text)
         records = _records(text, separator)
     except BadValue as error:
         problems.add(error.at(f"{path.name}: file"))
         return None
-    return _table(path.name, records, problems)
+    return _table(path.name, separator, records, problems)
+
+
+def _check_lines(text: str) -> None:
+    """Raise `BadValue` for more lines than are taken apart."""
+    lines = max(text.count("\n"), text.count("\r"))
+    if lines > MOST_LINES:
+        raise BadValue(f"the file has {lines} lines, and at most {MOST_LINES} are read.", TOO_LONG)
 
 
 def _separator(text: str) -> str:
@@ -94,10 +107,12 @@ def _records(text: str, separator: str) -> _Records:
     found = _Records(lines=lines, cells=cells)
     if found.width > MOST_COLUMNS:
         raise BadValue(f"the table is {found.width} cells wide.", "Check the separator: comma or semicolon.")
+    if found.width * len(lines) > MOST_CELLS:
+        raise BadValue(f"the table has {len(lines)} lines of up to {found.width} cells: too many to be read.", TOO_LONG)
     return found
 
 
-def _table(file: str, records: _Records, problems: Problems) -> Table | None:
+def _table(file: str, separator: str, records: _Records, problems: Problems) -> Table | None:
     cells = [records.column(place) for place in range(records.width)]
     written = [row for row in range(len(records.lines)) if any(column[row] for column in cells)]
     if not written:
@@ -115,7 +130,8 @@ def _table(file: str, records: _Records, problems: Problems) -> Table | None:
         problems,
     )
     columns = {name: [cells[place][row] for row in rows] for place, name in enumerate(header) if name}
-    return Table(file=file, header=header, columns=columns, lines=[records.lines[row] for row in rows], ragged=ragged)
+    lines = [records.lines[row] for row in rows]
+    return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
 def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:

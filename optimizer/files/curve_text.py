@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from optimizer.errors import BadValue, quoted
-from optimizer.quantity_text import UnitError, clean
+from optimizer.files.ranges import FLOW_RATE, HEAD_HEIGHT
+from optimizer.quantity_text import UnitError, clean, read
 from optimizer.units import FLOW, HEAD, parse
 
 __all__ = ["Points", "parse_curve_cell", "parse_curve_list", "parse_point", "parse_window"]
@@ -40,7 +41,7 @@ def parse_curve_cell(text: str) -> Points:
         if found is None:
             cure = f"Write flow in l/h, a colon and head in m, for example {quoted(CELL_EXAMPLE)}."
             raise BadValue(f"{quoted(piece.strip())} is not a point of a pump curve.", cure)
-        points.append((float(found["flow"].replace(",", ".")) / 3.6e6, float(found["head"].replace(",", "."))))
+        points.append((_plain(found["flow"]) / 3.6e6, _plain(found["head"])))
     return checked_curve(tuple(points), f"Write for example {quoted(CELL_EXAMPLE)}.")
 
 
@@ -102,6 +103,14 @@ def checked_curve(points: Points, cure: str) -> Points:
         raise BadValue("a pump curve needs at least two points.", cure)
     if points[0][0] != 0.0:
         raise BadValue("the first point of a pump curve is the head at no flow.", cure)
+    most_flow, most_head = FLOW_RATE[1], HEAD_HEIGHT[1]
+    for flow, head in points:
+        if flow > most_flow or head > most_head:
+            what = f"{flow * 3.6e6:.6g} l/h at {head:.4g} m is no point of an aquarium pump"
+            raise BadValue(f"{what}: at most {most_flow * 3.6e6:.6g} l/h and {most_head:.4g} m.", cure)
+    if points[0][1] < HEAD_HEIGHT[0] or points[-1][0] < FLOW_RATE[0]:
+        least = f"{HEAD_HEIGHT[0] * 100:.4g} cm and {FLOW_RATE[0] * 3.6e6:.4g} l/h"
+        raise BadValue(f"a pump has a greatest head and a greatest flow of at least {least}.", cure)
     for (flow, head), (next_flow, next_head) in pairwise(points):
         place = f"from {flow * 3.6e6:.6g} l/h at {head:.4g} m to {next_flow * 3.6e6:.6g} l/h at {next_head:.4g} m"
         if next_flow <= flow:
@@ -109,6 +118,14 @@ def checked_curve(points: Points, cure: str) -> Points:
         if next_head >= head:
             raise BadValue(f"the head of a pump falls as the flow rises, but not {place}.", cure)
     return points
+
+
+def _plain(text: str) -> float:
+    """Return a number that a point or a comma parts. Raises `BadValue` for one that may be thousands."""
+    try:
+        return float(read(text, "1000")[0].number)
+    except UnitError as error:
+        raise BadValue(error.what, error.cure) from None
 
 
 def _pieces(text: str) -> Sequence[str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from optimizer.errors import quoted
+from optimizer.files.ranges import Range
 from optimizer.units import Dimension
 
 __all__ = ["Field", "Value"]
@@ -44,8 +45,8 @@ class Field:
 
     `holds` is a `Dimension` for a quantity with a unit, else a `Value`. `csv_unit` is the unit of the column; the
     column is named after it unless `csv_column` says otherwise. A value below `low` or above `high` (SI, inclusive),
-    not above zero when `positive`, or not below 1 when `under_one`, is refused. A field that is not `required` has the
-    `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
+    not above zero when `positive`, not `within` what such a thing can be, or not below 1 when `under_one`, is refused. A
+    field that is not `required` has the `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
 
     >>> from optimizer.units import LENGTH
     >>> Field(name="inlet_bore", holds=LENGTH, csv_unit="mm", meaning="open inside diameter", example="12").column
@@ -65,6 +66,7 @@ class Field:
     low: float = -math.inf
     high: float = math.inf
     positive: bool = False
+    within: Range | None = None
     under_one: bool = False
     in_csv: bool = True
     in_rig: bool = True

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.errors import BadValue, InputError, Problem, quoted
+from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field, Value
 from optimizer.files.rig_toml import read_rig, rig_from_tables
@@ -66,6 +67,7 @@ def read_household(path: str | Path, catalog: Catalog) -> Household:
         report.problems.add(error.at("file"))
         tree = {}
     report.problems.raise_if_any(path.name or str(path))
+    report.commas = tree_has_commas(tree)
     top = read_keys(tree, HOUSEHOLD, "", report, known=("room", "tank"))
     rooms = _rooms(tree, report)
     known = {room.name for room in rooms}
@@ -148,8 +150,8 @@ def _target(draft: Draft, rig: Rig) -> float:
 def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog, report: Report) -> Rig | None:
     raw = table.get("rig")
     if isinstance(raw, dict):
-        inner = Report()
-        rig = rig_from_tables(raw, where, catalog, inner)
+        inner = Report(commas=report.commas)
+        rig = rig_from_tables(raw, where, catalog, inner, path.name)
         for problem in inner.problems:
             report.problem(f"{where}.rig.{problem.where}", problem.what, problem.cure)
         return rig
@@ -160,6 +162,9 @@ def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog
         return read_rig(path.parent / raw, catalog)
     except InputError as error:
         for problem in error.problems:
+            if problem.where == "file":  # there is none, or it cannot be read at all: perhaps its name is wrong
+                report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", problem.cure)
+                continue
             place = problem.where if problem.file else f"{error.source}: {problem.where}"
             report.problems.add(Problem(where=place, what=problem.what, cure=problem.cure))
     except ValueError as error:  # a name with a zero byte

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 
 from optimizer.errors import BadValue, quoted
+from optimizer.files.decimals import check_answer, with_points
 
 __all__ = ["LEFT_OUT", "Question", "Said", "Slot", "answered"]
 
@@ -104,6 +106,8 @@ def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
     for slot, piece in _placed(question, text):
         if piece.casefold() not in UNKNOWN:
             said[slot.key] = Said(text=piece, value=slot.reads(piece))
+            if not question.whole:
+                check_answer(piece, partial(_can_be, slot))
     found: dict[str, Said] = {}
     for slot in question.slots:
         found[slot.key] = said[slot.key] if slot.key in said else slot.default({**known, **said, **found})
@@ -113,7 +117,10 @@ def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
 
 def _placed(question: Question, text: str) -> Iterator[tuple[Slot, str]]:
     """Yield the pieces of an answer with their slots; what no slot can read goes to the first that is open, which says why."""
-    pieces = [" ".join(piece.split()) for piece in ([text] if question.whole else _BETWEEN.split(text))]
+    # the numbers of the file that it goes into are written in one way
+    pieces = (
+        [" ".join(text.split())] if question.whole else [with_points(" ".join(each.split())) for each in _BETWEEN.split(text)]
+    )
     if len(pieces) > len(question.slots):
         what = f"{quoted(text.strip())} has {len(pieces)} parts, and {len(question.slots)} are asked for."
         raise BadValue(what, f"Write for example {quoted(question.example)}.")
@@ -125,9 +132,13 @@ def _placed(question: Question, text: str) -> Iterator[tuple[Slot, str]]:
 
 
 def _readers(slots: Iterable[Slot], piece: str) -> Iterator[Slot]:
-    for slot in slots:
-        try:
-            slot.reads(piece)
-        except BadValue:
-            continue
-        yield slot
+    return (slot for slot in slots if _can_be(slot, piece))
+
+
+def _can_be(slot: Slot, piece: str) -> bool:
+    """True when the slot can read the piece."""
+    try:
+        slot.reads(piece)
+    except BadValue:
+        return False
+    return True

@@ -43,6 +43,9 @@ def read_value(field: Field, raw: object) -> object:
         return _tables(field, raw)
     if field.holds is Value.TABLE:
         return _table(field, raw)
+    if field.holds is Value.BORES:
+        inside, outside = parse_bore_pair(raw)
+        return _bounded(field, inside, raw), _bounded(field, outside, raw)
     if field.holds in _FIELD_READERS:
         return _FIELD_READERS[field.holds](field, raw)
     if field.holds in _OWN_READERS:
@@ -55,7 +58,6 @@ _OWN_READERS: dict[Value, Callable[[object], object]] = {
     Value.CURVE: parse_curve_list,
     Value.POINT: parse_point,
     Value.WINDOW: parse_window,
-    Value.BORES: parse_bore_pair,
 }
 
 

@@ -26,7 +26,7 @@ from optimizer.model.parts import (
 from optimizer.physics.hose import ROUGHNESS
 from optimizer.physics.outlets import SHARP_HOLE
 
-__all__ = ["build_part"]
+__all__ = ["build_part", "check_hole"]
 
 
 def build_part(kind: str, label: Label, draft: Draft) -> Part | None:
@@ -109,6 +109,7 @@ def _outlet(label: Label, draft: Draft) -> Part | None:
     if form == "bar":
         draft.need("bar_bore", ", but a bar needs it")
         draft.need("pitch", ", but a bar needs it")
+        check_hole(draft, draft.number_or("bar_bore", math.inf))
     elif form and draft.has("holes") and draft.whole("holes") != 1:
         draft.fault("holes", "only a bar has more than one hole.", 'Write form "bar", or 1 hole.')
     if inlet is None or draft.failed:
@@ -124,6 +125,20 @@ def _outlet(label: Label, draft: Draft) -> Part | None:
         bar_bore_m=draft.number_or("bar_bore", 0.0),
         pitch_m=draft.number_or("pitch", 0.0),
     )
+
+
+def check_hole(draft: Draft, bar_bore_m: float) -> None:
+    """Take in a hole that is wider than the bar it is drilled into.
+
+    >>> from optimizer.errors import Problems
+    >>> draft = Draft(values={"hole": 0.02}, fields={}, place=str, problems=Problems())
+    >>> check_hole(draft, 0.012)
+    >>> [problem.what for problem in draft.problems]
+    ['a hole of 20 mm is wider than the bar (12 mm).']
+    """
+    if draft.has("hole") and draft.number("hole") > bar_bore_m * (1.0 + 1e-9):
+        what = f"a hole of {draft.number('hole') * 1e3:.4g} mm is wider than the bar ({bar_bore_m * 1e3:.4g} mm)."
+        draft.fault("hole", what, "Measure a hole and the inside of the bar.")
 
 
 def _canister(label: Label, draft: Draft) -> Part | None:

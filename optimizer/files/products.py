@@ -87,7 +87,8 @@ def _kit_line(content: Content, draft: Draft, kinds: Mapping[str, str]) -> Line 
     kind = kinds.get(content.part_id)
     shown = quoted(content.part_id)
     if kind is None:
-        cure = near_sentence(content.part_id, kinds) or "Write the id of a part that one of the files has."
+        near = near_sentence(content.part_id, kinds) if draft.problems.few else ""
+        cure = near or "Write the id of a part that one of the files has."
         draft.fault("contents", f"no part {shown} in the catalog.", cure)
         return None
     amount = {

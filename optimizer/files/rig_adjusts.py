@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from optimizer.files.draft import Draft
+from optimizer.files.part_builder import check_hole
 from optimizer.files.rig_fields import ADJUST
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.parts import Outlet
@@ -58,6 +59,8 @@ def _adjust(table: dict[str, object], where: str, number: int, installed: Outlet
         return None
     if installed is not None and installed.form != "bar" and draft.number_or("holes", 1.0) != 1.0:
         draft.fault("holes", "only a bar has more than one hole.", "Leave holes out.")
+    if installed is not None and installed.form == "bar":
+        check_hole(draft, installed.bar_bore_m)
     if draft.failed or installed is None:
         return None
     outlet = _drilled(installed, draft, number) if drilled else None

@@ -10,9 +10,22 @@ from optimizer.files.fields import (
     FILE_KINDS,
     HIGHEST_HEAD_M,
     LARGEST_FLOW_M3S,
-    LONGEST_RUN_M,
     MOST_PIECES,
     PART_FIELDS,
+)
+from optimizer.files.ranges import (
+    BEND,
+    DISTANCE,
+    FEED_PER_DAY,
+    FILL_SECONDS,
+    FILL_VOLUME,
+    FLOW_RATE,
+    GAP,
+    MEDIUM_VOLUME,
+    RUN,
+    SHARE_OF_ALL,
+    TANK_VOLUME,
+    WATTS,
 )
 from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
@@ -80,9 +93,9 @@ SPARE_KIND = Field(name="kind", holds=Value.CHOICE, choices=SPARE_KINDS, require
 RIG_NAME = Field(name="name", holds=Value.TEXT, meaning="name of the rig; left out: that of the file", example="Hall tank")
 
 TANK: tuple[Field, ...] = (
-    Field(name="volume", holds=VOLUME, required=True, positive=True, high=1000.0, example="450 l",
+    Field(name="volume", holds=VOLUME, within=TANK_VOLUME, required=True, example="450 l",
           meaning="nominal volume of the tank"),
-    Field(name="net_volume", holds=VOLUME, positive=True, high=1000.0, example="400 l",
+    Field(name="net_volume", holds=VOLUME, within=TANK_VOLUME, example="400 l",
           meaning="water that is really in it; left out: 85 % of the nominal volume (common practice)"),
     Field(name="temperature", holds=TEMPERATURE, low=0.0, high=40.0, example="25 degC",
           meaning="temperature of the water; left out: 25 degC"),
@@ -92,16 +105,16 @@ TANK: tuple[Field, ...] = (
 
 SITE: tuple[Field, ...] = (
     Field(name="mains", holds=FREQUENCY, example="50 Hz", meaning="mains frequency, 50 or 60 Hz; left out: 50 Hz"),
-    Field(name="listening_distance", holds=LENGTH, default=1.0, positive=True, high=100.0, example="1.5 m",
+    Field(name="listening_distance", holds=LENGTH, within=DISTANCE, default=1.0, example="1.5 m",
           meaning="from the pump to the ear; left out: 1 m"),
     Field(name="cabinet", holds=NOISE, default=0.0, low=0.0, high=60.0, example="6 dB",
           meaning="what the cabinet takes off the noise; left out: nothing"),
 )  # fmt: skip
 
 FEEDING: tuple[Field, ...] = (
-    Field(name="feed", holds=FEED, required=True, positive=True, high=100.0, example="5 g/day",
+    Field(name="feed", holds=FEED, within=FEED_PER_DAY, required=True, example="5 g/day",
           meaning="food given"),
-    Field(name="protein", holds=SHARE, required=True, positive=True, high=1.0, example="45 %",
+    Field(name="protein", holds=SHARE, within=SHARE_OF_ALL, required=True, example="45 %",
           meaning="protein in the food; with feed it sets the least surface for bacteria"),
     Field(name="debris", holds=FEED, low=0.0, high=100.0, example="0.1 g/day",
           meaning="dry leaves, roots and algae that drift to the intake; left out: by the volume of the tank"),
@@ -111,7 +124,7 @@ LIMITS: tuple[Field, ...] = (
     Field(name="budget", holds=Value.MONEY, example="100", meaning="most money to spend, in the catalog's currency"),
     Field(name="noise", holds=NOISE, low=0.0, high=120.0, example="38 dB(A)",
           meaning="loudest pump at the listening place"),
-    Field(name="power", holds=POWER, positive=True, high=1e4, example="60 W", meaning="most power drawn"),
+    Field(name="power", holds=POWER, within=WATTS, example="60 W", meaning="most power drawn"),
     Field(name="turnover_min", holds=Value.TURNOVER, low=0.0, high=1000.0, example="4 per hour",
           meaning="least delivered flow over the volume of the basis"),
     Field(name="turnover_max", holds=Value.TURNOVER, positive=True, high=1000.0, example="10 per hour",
@@ -120,9 +133,9 @@ LIMITS: tuple[Field, ...] = (
           meaning="volume that turnover counts in, here and in [wish]"),
     Field(name="flow_min", holds=FLOW, low=0.0, high=LARGEST_FLOW_M3S, example="300 l/h",
           meaning="least delivered flow"),
-    Field(name="flow_max", holds=FLOW, positive=True, high=LARGEST_FLOW_M3S, example="1500 l/h",
+    Field(name="flow_max", holds=FLOW, within=FLOW_RATE, example="1500 l/h",
           meaning="greatest delivered flow"),
-    Field(name="guard_opening", holds=LENGTH, positive=True, high=0.1, example="1 mm",
+    Field(name="guard_opening", holds=LENGTH, within=GAP, example="1 mm",
           meaning="widest gap of the guard that is safe for the animals"),
     Field(name="guard_speed", holds=SPEED, positive=True, high=10.0, example="6 cm/s",
           meaning="fastest water in front of the guard"),
@@ -138,7 +151,7 @@ LIMITS: tuple[Field, ...] = (
 )  # fmt: skip
 
 WISH: tuple[Field, ...] = (
-    Field(name="flow", holds=FLOW, positive=True, high=LARGEST_FLOW_M3S, example="800 l/h",
+    Field(name="flow", holds=FLOW, within=FLOW_RATE, example="800 l/h",
           meaning="delivered flow that is wanted"),
     Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="6 per hour",
           meaning="the same as turnover; one of the two"),
@@ -182,13 +195,13 @@ PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
         ),
         Kind.HOSE: (
             *_HELD,
-            Field(name="length", holds=LENGTH, required=True, positive=True, high=LONGEST_RUN_M, example="1.8 m",
+            Field(name="length", holds=LENGTH, within=RUN, required=True, example="1.8 m",
                   meaning="length of the run"),
             Field(name="bends", holds=COUNT, default=0.0, low=0.0, high=100.0, example="2",
                   meaning="number of quarter turns"),
-            Field(name="bend_radius", holds=LENGTH, default=0.1, positive=True, high=10.0, example="8 cm",
+            Field(name="bend_radius", holds=LENGTH, within=BEND, default=0.1, example="8 cm",
                   meaning="radius of the turns; left out: 10 cm"),
-            Field(name="coil", holds=LENGTH, positive=True, high=LONGEST_RUN_M, example="30 cm",
+            Field(name="coil", holds=LENGTH, within=RUN, example="30 cm",
                   meaning="diameter of the coil the run is laid in; left out: not coiled"),
             _FILM,
         ),
@@ -262,9 +275,9 @@ ADJUST: tuple[Field, ...] = (
 )
 
 FILL: tuple[Field, ...] = (
-    Field(name="volume", holds=VOLUME, required=True, positive=True, high=1.0, example="10 l",
+    Field(name="volume", holds=VOLUME, within=FILL_VOLUME, required=True, example="10 l",
           meaning="what the container holds up to its mark"),
-    Field(name="seconds", holds=Value.TIMES, required=True, positive=True, high=86400.0, example="61.2 s",
+    Field(name="seconds", holds=Value.TIMES, within=FILL_SECONDS, required=True, example="61.2 s",
           meaning="how long it took; a list when it was filled more than once: [61.2, 60.8, 61.5]"),
     Field(name="mark", holds=VOLUME, positive=True, high=1.0, example="0.1 l",
           meaning="how far the mark may be off; left out: 2 % of the volume (common practice)"),
@@ -283,9 +296,9 @@ FILL: tuple[Field, ...] = (
 SPARE: tuple[Field, ...] = (
     PART,
     Field(name="count", holds=COUNT, low=1.0, high=MOST_PIECES, example="2", meaning="pieces; left out: 1"),
-    Field(name="length", holds=LENGTH, positive=True, high=LONGEST_RUN_M, example="2 m",
+    Field(name="length", holds=LENGTH, within=RUN, example="2 m",
           meaning="length of a spare hose, in one piece"),
-    Field(name="volume", holds=VOLUME, positive=True, high=1.0, example="2 l", meaning="amount of a spare medium"),
+    Field(name="volume", holds=VOLUME, within=MEDIUM_VOLUME, example="2 l", meaning="amount of a spare medium"),
 )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from optimizer.errors import quoted
 from optimizer.files.rig_branches import read_branches
 from optimizer.files.rig_fields import KIND, kind_of_word
+from optimizer.files.rig_heights import check_heights
 from optimizer.files.rig_places import Spot, all_spots, read_held, read_word, sound_table
 from optimizer.files.toml_keys import Report
 from optimizer.model.catalog import Catalog
@@ -51,6 +52,7 @@ def read_loop(raw: object, catalog: Catalog, report: Report) -> Loop:
         loop.spots.append(spot)
     _check_names(loop.spots, report)
     _check_order(loop.spots, report)
+    check_heights(loop.positions, report)
     return loop
 
 

@@ -46,7 +46,7 @@ def look_up(draft: Draft, key: str, catalog: Catalog, word: str = "") -> Part | 
     if part is None:
         file = FILE_OF_KIND.get(word, "the catalog")
         same = [other.id for other in catalog.parts.values() if not word or word_of(other) == word]
-        near = near_sentence(part_id, same) or near_sentence(part_id, catalog.parts)
+        near = (near_sentence(part_id, same) or near_sentence(part_id, catalog.parts)) if draft.problems.few else ""
         cure = near or "Write the id of a part of the catalog, or describe the part here."
         draft.fault(key, f"no part {quoted(part_id)} in {file}.", cure)
         return None

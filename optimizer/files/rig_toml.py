@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.errors import BadValue, Problems
+from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.rig_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
@@ -51,20 +52,23 @@ def read_rig(path: str | Path, catalog: Catalog) -> Rig:
         report.problems.add(error.at("file"))
         tree = {}
     report.problems.raise_if_any(path.name or str(path))
-    rig = rig_from_tables(tree, path.stem, catalog, report)
+    rig = rig_from_tables(tree, path.stem, catalog, report, path.name)
     report.problems.raise_if_any(path.name)
     if rig is None:
         raise RuntimeError("a rig without problems was not built")
     return rig
 
 
-def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report: Report) -> Rig | None:
-    """Return the rig in the tables of a file, None once what is wrong went to `report`; `stem` names one that has no name.
+def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report: Report, source: str = "") -> Rig | None:
+    """Return the rig in the tables of a file, None once what is wrong went to `report`.
+
+    `stem` names one that has no name, `source` is the file.
 
     >>> report = Report()
     >>> rig_from_tables({}, "tank", Catalog(parts={}, products=()), report), len(report.problems)
     (None, 2)
     """
+    report.commas = report.commas or tree_has_commas(tree)
     top = read_keys(tree, (RIG_NAME,), "", report, known=TABLES)
     tank = _tank(_table(tree, "tank", TANK, report), report) if "tank" in tree else None
     if "tank" not in tree:
@@ -97,6 +101,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         load=feeding_load(feeding),
         notes=tuple(report.notes),
         fills=fills,
+        source=source,
     )
     if not (_says(tree, "limits", "inlet_pressure") or rig.positions[rig.index(Kind.PUMP)].depth_known):
         rig = _without_inlet_limit(rig)

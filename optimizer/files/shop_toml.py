@@ -13,7 +13,9 @@ from itertools import product as combinations
 from pathlib import Path
 
 from optimizer.errors import BadValue, InputError, Problem, near_sentence, quoted
+from optimizer.files.decimals import check_two_ways, tree_has_commas
 from optimizer.files.draft import Draft
+from optimizer.files.ranges import TANK_VOLUME
 from optimizer.files.rig_toml import rig_from_tables
 from optimizer.files.shop_fields import BAND, CANISTER, KIND_LIMITS, SHOP, STOCK
 from optimizer.files.toml_file import read_toml
@@ -77,6 +79,7 @@ def read_shop(path: str | Path, catalog: Catalog) -> Store:
 
 
 def _store(tree: dict[str, object], file: _File) -> Store | None:
+    file.report.commas = tree_has_commas(tree)
     top = read_keys(tree, SHOP, "", file.report, known=TABLES)
     prices = tuple(_amounts(tree, "shelf_prices", file.report, needed=True))
     budgets = _budgets(tuple(_amounts(tree, "budgets", file.report)), prices, tree)
@@ -115,6 +118,8 @@ def _amounts(tree: dict[str, object], key: str, report: Report, needed: bool = F
     found = set()
     for number, each in enumerate(raw, start=1):
         try:
+            if report.commas:
+                check_two_ways(each)
             amount = parse_money(each)
             if amount == 0:
                 raise BadValue("the amount is nothing.", cure)
@@ -240,15 +245,27 @@ def _lists(table: dict[str, object], where: str, file: _File) -> tuple[list[str]
             sound = False
             continue
         for each in raw:
+            sound = (key in ("canisters", "kinds") or _one_way(each, f"{where}.{key}", file.report)) and sound
             words = known.get(key)
-            if words is not None and each not in words and each != AS_IT_IS:
-                cure = near_sentence(each, sorted(words)) or f"Describe it in [{key}.{each}]."
+            if words is not None and each not in words and (key == "canisters" or each != AS_IT_IS):
+                cure = near_sentence(each, sorted(words)) or f"Describe it in [{key}.{each or 'NAME'}]."
                 # one that is there but cannot be read has its own problem already
                 if not _described(file, f"{key}.{each}"):
                     file.report.problem(f"{where}.{key}", f"{quoted(each)} is not described in this file.", cure)
                 sound = False
         found.append(list(dict.fromkeys(raw)))
     return tuple(found) if sound else None
+
+
+def _one_way(text: str, where: str, report: Report) -> bool:
+    """True for a text whose numbers can be read in one way only; otherwise the reason goes to `report`."""
+    try:
+        if report.commas:
+            check_two_ways(text)
+    except BadValue as error:
+        report.problems.add(error.at(where))
+        return False
+    return True
 
 
 EXAMPLES = {
@@ -310,7 +327,7 @@ def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _F
     limits = {**(own if isinstance(own, dict) else {}), **file.kinds.get(kind, {})}
     tree["limits"] = {name: value for name, value in limits.items() if name != "budget"}
     report = Report()
-    rig = rig_from_tables(tree, canister, file.catalog, report)
+    rig = rig_from_tables(tree, canister, file.catalog, report, file.sources[canister])
     for problem in report.problems:
         where_there = f"{file.sources[canister]}: {problem.where}"
         file.report.problems.add(Problem(where=where_there, what=problem.what, cure=problem.cure))
@@ -333,7 +350,7 @@ def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _F
 
 def _with_volume(tree: dict[str, object], volume: str) -> dict[str, object]:
     """The tables that change with the volume. Raises BadValue for a volume that cannot be read."""
-    nominal = parse(volume, VOLUME, minimum=1e-3, maximum=1000.0)
+    nominal = parse(volume, VOLUME, minimum=TANK_VOLUME[0], maximum=TANK_VOLUME[1])
     tank = tree.get("tank")
     if not isinstance(tank, dict):
         return {}

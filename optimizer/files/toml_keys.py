@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from optimizer.errors import BadValue, Problem, Problems, near_sentence
+from optimizer.files.decimals import check_two_ways, holds_numbers
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.key_value import read_value
@@ -16,10 +17,14 @@ __all__ = ["Report", "read_keys"]
 
 @dataclass(slots=True)
 class Report:
-    """What comes out of reading beside the objects: problems to put right, and notes on what was assumed."""
+    """What comes out of reading beside the objects: problems to put right, and notes on what was assumed.
+
+    ``commas`` tells that the numbers of the file have decimal commas.
+    """
 
     problems: Problems = field(default_factory=Problems)
     notes: list[str] = field(default_factory=list)
+    commas: bool = False
 
     def problem(self, where: str, what: str, cure: str) -> None:
         """Take in one problem."""
@@ -47,11 +52,7 @@ def read_keys(
     [('tank.salinty', 'Near names: "salinity".')]
     """
     named = {field.name: field for field in fields if field.in_rig}
-    for key in table:
-        if key not in named and key not in known:
-            words = sorted({*named, *known} - set(table))
-            cure = near_sentence(key, words) or f"Known here: {', '.join(words) or 'nothing else'}."
-            report.problem(f"{where}.{key}".lstrip("."), "this key is not known here.", cure)
+    _refuse_unknown([key for key in table if key not in named and key not in known], table, {*named, *known}, where, report)
     draft = Draft(
         values={name: table.get(name, field.default) for name, field in named.items()},
         fields=named,
@@ -65,12 +66,25 @@ def read_keys(
     return draft
 
 
+def _refuse_unknown(
+    unknown: Collection[str], table: dict[str, object], known: Collection[str], where: str, report: Report
+) -> None:
+    """Take in keys that nobody knows; near names are looked for only as long as somebody will read them."""
+    words = sorted(set(known).difference(table)) if unknown else []
+    all_words = f"Known here: {', '.join(words) or 'nothing else'}."
+    for key in unknown:
+        near = near_sentence(key, words) if report.problems.few else ""
+        report.problem(f"{where}.{key}".lstrip("."), "this key is not known here.", near or all_words)
+
+
 def _value(draft: Draft, name: str, table: dict[str, object], report: Report) -> object:
     definition = draft.fields[name]
     if name not in table:
         return definition.default
     raw = table[name]
     try:
+        if report.commas and holds_numbers(definition):
+            check_two_ways(raw)
         value = read_value(definition, raw)
     except BadValue as error:
         draft.fault(name, error.what, error.cure)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from optimizer.line_file import FIRST_BYTES, append_line, entry_of, may_be_lines
+from optimizer.line_file import FIRST_BYTES, append_line, entry_of, may_be_lines, plain_bytes
 from optimizer.line_file import line_of as line_with_sum
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, LogRead, WattsRead
@@ -57,7 +57,7 @@ def read(path: str | Path) -> LogRead:
     Raises OSError for a file that cannot be read.
     """
     try:
-        raw = Path(path).read_bytes()
+        raw = plain_bytes(path)
     except FileNotFoundError:
         return LogRead(entries=(), problems=())
     entries, problems = [], []

@@ -127,7 +127,7 @@ class Rig:
     ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
     (0: as much as possible). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
-    (None: it goes by the stated figures). Raises ValueError when the
+    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the
     loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
     """
 
@@ -145,6 +145,7 @@ class Rig:
     notes: tuple[str, ...] = field(default=())
     fills: tuple[TimedFill, ...] = ()
     fitted: Fitted | None = None
+    source: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         if len(self.positions) < 2:
@@ -174,6 +175,11 @@ class Rig:
             raise ValueError("every position needs a name of its own")
         if len(self.trays) != self.canister.trays:
             raise ValueError(f"the canister has {self.canister.trays} trays, but {len(self.trays)} are described")
+
+    @property
+    def told_as(self) -> str:
+        """Where what is wrong with it is to be put right: the file it was read from; its name when there is none."""
+        return self.source or self.name
 
     @property
     def every_position(self) -> tuple[Position, ...]:

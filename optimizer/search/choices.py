@@ -268,7 +268,7 @@ class _Maker:
         except (TooManyWays, TooManyFills) as error:
             what = "the branches could be filled in more ways than can be looked at."
             cure = 'Mark places in them that need no swap with "stays = true".'
-            raise InputError(self.rig.name, [Problem(where=f"loop.{position.name}", what=what, cure=cure)]) from error
+            raise InputError(self.rig.told_as, [Problem(where=f"loop.{position.name}", what=what, cure=cure)]) from error
 
     def _tees(self, position: Position, where: str, installed: TeePiece | None) -> Iterator[Option]:
         """The tee that is there, and those on offer, either way round."""

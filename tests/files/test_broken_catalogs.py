@@ -12,8 +12,8 @@ BROKEN = Path(__file__).parent.parent / "data" / "broken" / "catalogs"
 MESSAGES = {
     "ambiguous_comma": (
         "clamps.csv: 1 problem, nothing was solved.\n"
-        '  line 2, high_mm: "1,024" can be read with a thousands comma or with a decimal comma. '
-        'Write "1024" or "1.024".'
+        '  line 2, high_mm: "1,024" may be thousands or decimals: other numbers here have decimal commas. '
+        'Write "1024" or "1,0240".'
     ),
     "bad_about": (
         "about.toml: 2 problems, nothing was solved.\n"

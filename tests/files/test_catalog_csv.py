@@ -5,9 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.errors import InputError
+from optimizer.errors import MOST_LISTED, InputError
 from optimizer.files.catalog_csv import read_catalog
-from optimizer.files.catalog_rows import MOST_PROBLEMS
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import Standard
 from optimizer.model.parts import Device, Fitting, Guard, Hose, Medium, Outlet, Pump, Seal, TeePiece
@@ -136,8 +135,8 @@ def test_a_flood_of_problems_is_cut(tmp_path: Path) -> None:
     (tmp_path / "clamps.csv").write_text("id,name,price,low_mm,high_mm\n" + rows)
     with pytest.raises(InputError) as caught:
         read_catalog(tmp_path)
-    assert len(caught.value.problems) == MOST_PROBLEMS + 1
-    assert caught.value.problems[-1].what == f"{120 - MOST_PROBLEMS} more problems are not listed."
+    assert len(caught.value.problems) == MOST_LISTED + 1
+    assert caught.value.problems[-1].what == f"{120 - MOST_LISTED} more problems are not listed."
 
 
 def test_speed(tmp_path: Path) -> None:
