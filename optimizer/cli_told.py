@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
+from optimizer.cli_outputs import Output
+
 __all__ = ["Plan", "Told", "told_of"]
 
 
@@ -21,15 +23,27 @@ R = TypeVar("R", bound=Plan)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """An answer for JSON, and as text in either system of units: in short and as a whole; ``status`` is the exit status."""
+    """An answer for JSON, and as text in either system of units: in short and as a whole; ``status`` is the exit status.
+
+    ``outputs`` are written once it is printed, ``remarks`` are said beside it, one line each.
+    """
 
     body: dict[str, object]
     headline: Callable[[str], str]
     text: Callable[[str], str]
     status: int = 0
+    outputs: tuple[Output, ...] = ()
+    remarks: tuple[str, ...] = ()
 
 
-def told_of(plan: R, headline: Callable[[R, str], str], render: Callable[[R, str], str], status: int = 0) -> Told:
+def told_of(
+    plan: R,
+    headline: Callable[[R, str], str],
+    render: Callable[[R, str], str],
+    status: int = 0,
+    outputs: tuple[Output, ...] = (),
+    remarks: tuple[str, ...] = (),
+) -> Told:
     """Return the answer ``plan`` with the two functions that put it into words, each given the system of units.
 
     >>> class Seven:
@@ -43,4 +57,6 @@ def told_of(plan: R, headline: Callable[[R, str], str], render: Callable[[R, str
         headline=lambda units: headline(plan, units),
         text=lambda units: render(plan, units),
         status=status,
+        outputs=outputs,
+        remarks=remarks,
     )
