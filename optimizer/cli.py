@@ -20,7 +20,7 @@ from optimizer import halting
 from optimizer.cli_bands import bands_wanted, log_wanted
 from optimizer.cli_options import BAD_INPUT, COMMAND_LINE, DEMO_CATALOG, build_parser
 from optimizer.cli_outputs import Output, Outputs, inputs_of
-from optimizer.cli_told import Told, told_of
+from optimizer.cli_told import Told, say, told_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
 from optimizer.money import parse_money
 from optimizer.version import version
@@ -96,7 +96,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except OutputError as error:
         return _fail(f"The output cannot be written: {error}.")
     except KeyboardInterrupt:
-        _say(NOTHING_KNOWN)
+        say(NOTHING_KNOWN)
         return STOPPED
 
 
@@ -110,7 +110,7 @@ def entry() -> NoReturn:
         _fill_gaps()
         status = main()
     except KeyboardInterrupt:
-        _say(NOTHING_KNOWN)
+        say(NOTHING_KNOWN)
         status = STOPPED
     except SystemExit as end:  # argparse has said why
         status = end.code if isinstance(end.code, int) else ANSWER
@@ -509,7 +509,7 @@ def _bill(asked: Asked, result: Result) -> tuple[Output, ...]:
 
     if result.best is None:
         for path in filter(None, (asked.csv, asked.xlsx)):
-            _say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+            say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
         return ()
     return _tables(asked, lambda: bill_csv(result.bill, result.currency), lambda: _bill_xlsx(result))
 
@@ -551,8 +551,6 @@ def _give(args: argparse.Namespace, told: Told) -> int:
             _print(json.dumps(told.body, sort_keys=True, allow_nan=False, indent=2) + "\n")
         else:
             _print(told.headline(args.units) if args.quiet else told.text(args.units))
-        for remark in told.remarks:
-            _say(remark)
     status = _written(told.outputs, pressed)
     return told.status if status == ANSWER else status
 
@@ -569,10 +567,10 @@ def _written(outputs: Sequence[Output], pressed: Callable[[], bool]) -> int:
 
             write_whole(output.make())
         except KeyboardInterrupt:
-            _say(f"{output.flag}: {where} is not written: stopped before it was drawn.")
+            say(f"{output.flag}: {where} is not written: stopped before it was drawn.")
             status = status or STOPPED
         except OSError as error:
-            _say(f"{output.flag}: {where} cannot be written: {_reason(error)}.")
+            say(f"{output.flag}: {where} cannot be written: {_reason(error)}.")
             status = BAD_INPUT
         else:
             _print(output.told)
@@ -693,13 +691,8 @@ def _output() -> Iterator[None]:
         raise OutputError(reason) from error
 
 
-def _say(line: str) -> None:
-    with contextlib.suppress(OSError, AttributeError):
-        sys.stderr.write(f"{line}\n")
-
-
 def _fail(message: str) -> int:
-    _say(message)
+    say(message)
     return BAD_INPUT
 
 

@@ -62,7 +62,7 @@ class Outputs:
         path, what = self._looked_at(given)
         if what:
             cure = f"Name a file in a folder of yours, for example {example}."
-            self._problems.add(Problem(where=flag, what=f"{safe(given)} {what}", cure=cure))
+            self._problems.add(Problem(where=flag, what=what.format(safe(given)), cure=cure))
             return None
         return self._take(flag, path)
 
@@ -74,18 +74,18 @@ class Outputs:
         try:
             folder = Path(os.path.realpath(given))
             if not folder.is_dir() or _refuses(folder):
-                what = "is no folder, or cannot be written to."
+                what = "{} is no folder, or cannot be written to."
         except (OSError, ValueError) as error:
             what = _unusable(error)
         if what:
             cure = "Name a folder that is there."
-            self._problems.add(Problem(where=flag, what=f"{safe(given)} {what}", cure=cure))
+            self._problems.add(Problem(where=flag, what=what.format(safe(given)), cure=cure))
             return None
         for name in names:
             _, what = self._looked_at(str(folder / name))
             if what:
-                what, cure = f"{safe(name)} in it {what}", "Name another folder."
-                self._problems.add(Problem(where=flag, what=what, cure=cure))
+                what = what.format(f"{name} in it")
+                self._problems.add(Problem(where=flag, what=what, cure="Name another folder."))
             else:
                 self._take(flag, folder / name)
         return folder
@@ -98,19 +98,19 @@ class Outputs:
         return path
 
     def _looked_at(self, given: str) -> tuple[Path, str]:
-        """The place, and what is wrong with it."""
+        """The place, and what is wrong with it, with a gap for its name."""
         path = Path(given)
         try:
             path = Path(os.path.realpath(given))
             there = _there(path)
             if there is not None and not stat.S_ISREG(there.st_mode):
-                return path, "is not a file."
+                return path, "{} is not a file."
             read = next((what for what, each in self._inputs if _same(each, path, there)), "")
         except (OSError, ValueError) as error:
             return path, _unusable(error)
         if read:
-            return path, f"is {read} itself."
-        return path, "cannot be written: its folder is not there or takes no files." if _refuses(path.parent) else ""
+            return path, f"{{}} is {read} itself."
+        return path, "the folder of {} is not there or cannot be written to." if _refuses(path.parent) else ""
 
 
 def _there(path: Path) -> os.stat_result | None:
@@ -144,4 +144,4 @@ def _refuses(folder: Path) -> bool:
 
 def _unusable(error: Exception) -> str:
     reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    return f"cannot be used: {safe(reason)}."
+    return f"{{}} cannot be used: {safe(reason)}."

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 from optimizer import api
 from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
 from optimizer.cli_outputs import Output, Outputs, inputs_of
-from optimizer.cli_told import Told, told_of
+from optimizer.cli_told import Told, say, told_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
 from optimizer.files.named_files import rigs_named
 from optimizer.model.kits import KitPlan
@@ -19,6 +19,7 @@ from optimizer.model.shop import MOST_KITS
 from optimizer.money import parse_money
 from optimizer.report import compare_text, kits_text
 from optimizer.tanks.pool import WorkerLostError
+from optimizer.tanks.solves import ContradictionError
 
 if TYPE_CHECKING:
     from optimizer.model.catalog import Catalog
@@ -67,12 +68,16 @@ def _kits(args: argparse.Namespace, progress: Progress | None) -> Told:
             scheduler=scheduler,
             results=places.results,
             progress=None if progress is None else progress.count,
+            remark=say,
         )
     except OSError as error:
         if scheduler is None:
             raise
         what = f"{quoted(scheduler)} does not answer: {safe(str(error))}."
         raise _refused("--scheduler", what, "Start a scheduler there, or leave it out.") from error
+    except ContradictionError as error:
+        what = f"holds what cannot be: {safe(str(error))}."
+        raise _refused("--results", what, "Name another file, or one that is not there yet.") from error
     except WorkerLostError as error:
         cure = "Give the workers more memory, or leave this out and let one process solve."
         raise _refused("--workers" if scheduler is None else "--scheduler", f"{safe(str(error))}.", cure) from error

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
 from optimizer.cli_outputs import Output
 
-__all__ = ["Plan", "Told", "told_of"]
+__all__ = ["Plan", "Told", "say", "told_of"]
 
 
 class Plan(Protocol):
@@ -25,7 +27,7 @@ R = TypeVar("R", bound=Plan)
 class Told:
     """An answer for JSON, and as text in either system of units: in short and as a whole; ``status`` is the exit status.
 
-    ``outputs`` are written once it is printed, ``remarks`` are said beside it, one line each.
+    ``outputs`` are written once it is printed.
     """
 
     body: dict[str, object]
@@ -33,7 +35,6 @@ class Told:
     text: Callable[[str], str]
     status: int = 0
     outputs: tuple[Output, ...] = ()
-    remarks: tuple[str, ...] = ()
 
 
 def told_of(
@@ -42,7 +43,6 @@ def told_of(
     render: Callable[[R, str], str],
     status: int = 0,
     outputs: tuple[Output, ...] = (),
-    remarks: tuple[str, ...] = (),
 ) -> Told:
     """Return the answer ``plan`` with the two functions that put it into words, each given the system of units.
 
@@ -58,5 +58,11 @@ def told_of(
         text=lambda units: render(plan, units),
         status=status,
         outputs=outputs,
-        remarks=remarks,
     )
+
+
+def say(line: str) -> None:
+    """Say a line beside the answer, on standard error; where nobody hears it nothing is lost but the line."""
+    with contextlib.suppress(OSError, AttributeError):
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()

@@ -66,6 +66,9 @@ class Crew(Protocol):
 Hire = Callable[[Work, bytes], contextlib.AbstractContextManager[Crew]]
 """Makes a crew for a sort of question and what all such questions share."""
 
+Usable = Callable[[Payload, Answer], bool]
+"""Tells whether an earlier result is an answer to a question."""
+
 Counted = Callable[[int, int], None]
 """Is told how many questions are answered, of how many."""
 
@@ -78,12 +81,14 @@ class WorkerLostError(RuntimeError):
 class Solved:
     """Answers by the key of their question, in the order of the keys. Not ``complete``: it was stopped before all were known.
 
-    ``asked`` counts the questions that were solved now and not taken from earlier results.
+    ``asked`` counts the questions that were solved now and not taken from earlier results, ``refused`` those of them for which
+    there was an earlier result of no use.
     """
 
     answers: Mapping[str, Answer]
     complete: bool
     asked: int
+    refused: int = 0
 
 
 def solve_all(
@@ -94,14 +99,17 @@ def solve_all(
     *,
     basis: str,
     results: Results | None = None,
+    usable: Usable | None = None,
     counted: Counted | None = None,
 ) -> Solved:
-    """Answer all questions. ``basis`` is a fingerprint of ``shared``: with the question it makes the key of an earlier result.
+    """Answer all questions. ``basis`` is a fingerprint of ``shared``: with the question it makes the key of an earlier result,
+    which is asked again where it is not ``usable``.
 
     Ctrl-C ends it with what is known by then. Raises WorkerLostError, once all others are answered, for questions that end
     every worker, and whatever ``work`` raises.
     """
-    answers = {} if results is None else _known(questions, basis, results)
+    earlier = {} if results is None else _known(questions, basis, results)
+    answers = {key: answer for key, answer in earlier.items() if usable is None or usable(questions[key], answer)}
     known = len(answers)
 
     def keep(key: str, answer: Answer) -> None:
@@ -116,7 +124,12 @@ def solve_all(
         _ask(work, shared, {key: questions[key] for key in sorted(questions) if key not in answers}, hire, keep)
     except KeyboardInterrupt:
         complete = False
-    return Solved(answers={key: answers[key] for key in sorted(answers)}, complete=complete, asked=len(answers) - known)
+    return Solved(
+        answers={key: answers[key] for key in sorted(answers)},
+        complete=complete,
+        asked=len(answers) - known,
+        refused=len(earlier) - known,
+    )
 
 
 def _stored(basis: str, payload: Payload) -> str:
