@@ -391,7 +391,7 @@ def kits(
     ``by`` is "gain" or "coverage". ``workers`` processes solve, or with ``scheduler`` ("tcp://...") a Dask cluster; the answer is
     the same whoever does. ``results`` is a file that answers are kept in and taken from, so that stopped work goes on.
     ``progress`` is called with what is solved, how many are done, and of how many, ``remark`` with a line about what else
-    there is to say: that lines of ``results`` are of no use. Ctrl-C gives what is known by then, or
+    there is to say: that lines of ``results`` are of no use, that a cluster has no worker. Ctrl-C gives what is known by then, or
     raises KeyboardInterrupt. Raises ValueError for an unknown ``by``, no kits, no workers, or both workers and a scheduler,
     InputError for a file that is none of results, OSError for a scheduler that does not answer.
     """
@@ -408,7 +408,7 @@ def kits(
         raise ValueError("either processes of this machine or a cluster solve, not both")
     asked = store if most is None else replace(store, most_kits=most)
     here = in_this_process if workers == 1 else processes(workers)
-    hire = here if scheduler is None else cluster(scheduler)
+    hire = here if scheduler is None else cluster(scheduler, remark or (lambda _: None))
     if results is None:
         return kits_answer(Asker(store=asked, hire=hire, told=progress), by)
     kept = ResultsFile(results)

@@ -20,6 +20,7 @@ from optimizer import halting
 from optimizer.cli_bands import bands_wanted, log_wanted
 from optimizer.cli_options import BAD_INPUT, COMMAND_LINE, DEMO_CATALOG, build_parser
 from optimizer.cli_outputs import Output, Outputs, inputs_of
+from optimizer.cli_start import NOTHING_KNOWN, STOPPED
 from optimizer.cli_told import Told, say, told_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
 from optimizer.money import parse_money
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
-ANSWER, NO_BUNDLE, STOPPED = 0, 2, 3
+ANSWER, NO_BUNDLE = 0, 2
 STATUS = {"proved": ANSWER, "infeasible": NO_BUNDLE}
 
 FIRST_PROGRESS_S = 1.0
@@ -68,8 +69,6 @@ NOT_BESIDE = {
     "interval": ("why", "alternatives", "order", "bands", "robust", "prove", "report"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
-
-NOTHING_KNOWN = "Stopped before there was any answer."
 
 T = TypeVar("T")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,7 +60,8 @@ def _kits(args: argparse.Namespace, progress: Progress | None) -> Told:
     places = _places(args, problems)
     problems.raise_if_any(COMMAND_LINE)
     store = api.read_shop(args.shop, _catalog(args))
-    try:
+    count = None if progress is None else progress.count
+    with _refusing(workers, scheduler):
         plan = api.kits(
             store,
             by=args.by,
@@ -67,22 +69,32 @@ def _kits(args: argparse.Namespace, progress: Progress | None) -> Told:
             workers=workers or 1,
             scheduler=scheduler,
             results=places.results,
-            progress=None if progress is None else progress.count,
+            progress=count,
             remark=say,
         )
+    outputs = tuple(_outputs(args, plan, places))
+    return told_of(plan, kits_text.headline, kits_text.render, STATUS[plan.status], outputs)
+
+
+@contextlib.contextmanager
+def _refusing(workers: int | None, scheduler: str | None) -> Iterator[None]:
+    """Say what is wrong with those who solve, or with earlier results, as of the option that named them."""
+    try:
+        yield
     except OSError as error:
-        if scheduler is None:
+        if scheduler is not None:
+            what = f"{quoted(scheduler)} does not answer: {safe(str(error))}."
+            raise _refused("--scheduler", what, "Start a scheduler there, or leave it out.") from error
+        if workers is None:
             raise
-        what = f"{quoted(scheduler)} does not answer: {safe(str(error))}."
-        raise _refused("--scheduler", what, "Start a scheduler there, or leave it out.") from error
+        what = f"processes cannot be started: {safe(error.strerror or str(error))}."
+        raise _refused("--workers", what, "Leave it out: then this process solves.") from error
     except ContradictionError as error:
         what = f"holds what cannot be: {safe(str(error))}."
         raise _refused("--results", what, "Name another file, or one that is not there yet.") from error
     except WorkerLostError as error:
         cure = "Give the workers more memory, or leave this out and let one process solve."
         raise _refused("--workers" if scheduler is None else "--scheduler", f"{safe(str(error))}.", cure) from error
-    outputs = tuple(_outputs(args, plan, places))
-    return told_of(plan, kits_text.headline, kits_text.render, STATUS[plan.status], outputs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
