@@ -20,6 +20,7 @@ from optimizer.files.interview_questions import questions
 from optimizer.files.rig_from_answers import Grime, sections_of
 from optimizer.files.rig_writer import ASSUMED, Section, assumptions, rig_text
 from optimizer.files.whole_file import beside, put_in_place
+from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
@@ -84,8 +85,9 @@ def _interviewed(args: argparse.Namespace, path: Path, talk: Talk) -> int:
         replaces = True
     catalog = _catalog(args.catalog)
     facts = _asked(questions(catalog, _stem(Path(args.file))), talk)
-    rig, sections = _written(path, facts, catalog, replaces)
-    talk.say(_closing(args, rig, sections))
+    with held():  # once the last question is answered nobody is told that nothing was written
+        rig, sections = _written(path, facts, catalog, replaces)
+        talk.say(_closing(args, rig, sections))
     return 0
 
 

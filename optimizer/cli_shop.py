@@ -93,8 +93,11 @@ def _refusing(workers: int | None, scheduler: str | None) -> Iterator[None]:
         what = f"holds what cannot be: {safe(str(error))}."
         raise _refused("--results", what, "Name another file, or one that is not there yet.") from error
     except WorkerLostError as error:
-        cure = "Give the workers more memory, or leave this out and let one process solve."
-        raise _refused("--workers" if scheduler is None else "--scheduler", f"{safe(str(error))}.", cure) from error
+        flag, needed = (
+            ("--workers", "Give the workers") if scheduler is None else ("--scheduler", "Start workers there, or give them")
+        )
+        cure = f"{needed} more memory, or leave this out and let one process solve."
+        raise _refused(flag, f"{safe(str(error))}.", cure) from error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

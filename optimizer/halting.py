@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from types import FrameType
 
-__all__ = ["held", "listen", "listening", "pressed_since"]
+__all__ = ["heard", "held", "listen", "listening", "pressed_since"]
 
 IMPORTING = "<frozen importlib._bootstrap>"
 AGAIN_S = 0.05
@@ -77,6 +77,19 @@ def held() -> Iterator[Callable[[], bool]]:
         yield pressed
     finally:
         _PRESSES.holding -= 1
+
+
+@contextlib.contextmanager
+def heard() -> Iterator[None]:
+    """Inside of what is held, something long that may be left out: here a press acts at once. Raises KeyboardInterrupt when it
+    was pressed before, so that it is not even begun."""
+    if _PRESSES.holding and _PRESSES.while_held:
+        raise KeyboardInterrupt
+    before, _PRESSES.holding = _PRESSES.holding, 0
+    try:
+        yield
+    finally:
+        _PRESSES.holding = before
 
 
 def _press(number: int, frame: FrameType | None) -> None:

@@ -10,6 +10,7 @@ import numpy as np
 from optimizer.answers.placed import each_option
 from optimizer.answers.words import flowing, limit_words, money
 from optimizer.errors import InputError
+from optimizer.halting import heard
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Kind, Outlet, Pump
 from optimizer.model.results import Conflict
@@ -126,7 +127,8 @@ def _finished(outcome: Outcome) -> Found | None:
 def conflict(question: "Question") -> Conflict:
     """Explain a question that has no answer; Ctrl-C ends the explaining."""
     try:
-        return _explained(question)
+        with heard():
+            return _explained(question)
     except KeyboardInterrupt:
         return Conflict(limits=(), closest="stopped before it was looked for", remedies=())
 

@@ -10,6 +10,7 @@ import shutil
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from optimizer.halting import held
 from optimizer.line_file import sync_folder
 
 __all__ = ["beside", "put_in_place", "try_folder", "write_whole"]
@@ -20,8 +21,9 @@ def write_whole(files: Iterable[tuple[Path, bytes]]) -> None:
     found: whatever ends the process, and a loss of power too, every path has its old content or its new one.
 
     Raises OSError when one cannot be written; then no path is changed, as long as the last step did not fail between two files.
+    Ctrl-C does not come between them.
     """
-    with contextlib.ExitStack() as stack:
+    with held(), contextlib.ExitStack() as stack:
         ready: list[tuple[Path, Path]] = []
         for path, content in files:
             draft = stack.enter_context(beside(path))

@@ -14,6 +14,7 @@ from pool_stillborn import never
 from pool_work import squared
 
 from optimizer.files.results_file import ResultsFile
+from optimizer.tanks import pool
 from optimizer.tanks.pool import Hire, Solved, WorkerLostError, cluster, in_this_process, processes, solve_all
 
 NUMBERS = range(23)
@@ -149,3 +150,30 @@ def lives(process: int) -> bool:
         return not (stat.exists() and stat.read_text().rpartition(")")[2].split()[0] == "Z")
     except OSError:
         return False
+
+
+def test_a_scheduler_without_workers_is_waited_at_with_a_word_and_not_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr(pool, "WORKERS_WITHIN_S", 1)
+    said: list[str] = []
+    with (
+        distributed.LocalCluster(n_workers=0, host="127.0.0.1", dashboard_address=None, silence_logs=50) as workers,
+        pytest.raises(WorkerLostError, match="no worker came"),
+    ):
+        solved(questions(), cluster(workers.scheduler_address, said.append))
+    assert said == ["No worker is at the scheduler: waiting up to 1 s for one."]
+
+
+def test_the_last_worker_lost_is_said_and_waited_for_only_so_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Looked after every two seconds: a worker that comes back ends the waiting, and none that does ends the work."""
+    now, there, said = [0.0], [1], list[str]()
+    monkeypatch.setattr(pool.time, "monotonic", lambda: now[0])
+    hands = pool._ClusterHands(executor=pool._Here(), ask=squared, workers=lambda: there[0], said=said.append)
+    for passed, workers in ((0.0, 1), (2.0, 0), (59.0, 0), (2.0, 1), (2.0, 0), (59.0, 0)):
+        now[0] += passed
+        there[0] = workers
+        hands.look()
+    assert said == ["The scheduler has no worker left: waiting up to 60 s for one."] * 2
+    now[0] += 2.0
+    with pytest.raises(WorkerLostError, match="no worker for 60 s"):
+        hands.look()
