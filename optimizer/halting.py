@@ -47,7 +47,7 @@ def listen() -> None:
 @contextlib.contextmanager
 def listening() -> Iterator[None]:
     """Take in Ctrl-C for the time being; outside the main thread, where no signal is heard, this does nothing."""
-    if threading.current_thread() is not threading.main_thread() or signal.getsignal(signal.SIGINT) in (_press, signal.SIG_IGN):
+    if not _hears() or signal.getsignal(signal.SIGINT) in (_press, signal.SIG_IGN):
         yield
         return
     before = signal.signal(signal.SIGINT, _press)
@@ -71,6 +71,9 @@ def pressed_since() -> Callable[[], bool]:
 def held() -> Iterator[Callable[[], bool]]:
     """Finish what is done here even when it is pressed; yields what tells whether it was. A second press ends it all the same."""
     pressed = pressed_since()
+    if not _hears():
+        yield pressed
+        return
     _PRESSES.while_held = _PRESSES.while_held if _PRESSES.holding else 0
     _PRESSES.holding += 1
     try:
@@ -83,6 +86,9 @@ def held() -> Iterator[Callable[[], bool]]:
 def heard() -> Iterator[None]:
     """Inside of what is held, something long that may be left out: here a press acts at once. Raises KeyboardInterrupt when it
     was pressed before, so that it is not even begun."""
+    if not _hears():
+        yield
+        return
     if _PRESSES.holding and _PRESSES.while_held:
         raise KeyboardInterrupt
     before, _PRESSES.holding = _PRESSES.holding, 0
@@ -107,6 +113,11 @@ def _press(number: int, frame: FrameType | None) -> None:
         later.start()
         return
     raise KeyboardInterrupt
+
+
+def _hears() -> bool:
+    """Whether this is the thread that signals come to: what other threads do neither holds a press nor feels one."""
+    return threading.current_thread() is threading.main_thread()
 
 
 def _inside_import(frame: FrameType | None) -> bool:

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -175,6 +176,26 @@ def test_a_second_press_ends_what_is_held() -> None:
         with pytest.raises(KeyboardInterrupt):
             signal.raise_signal(signal.SIGINT)
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_what_another_thread_holds_holds_nothing() -> None:
+    """Signals come to the main thread only; a program may ask for answers in others."""
+    inside, leave = threading.Event(), threading.Event()
+
+    def holds() -> None:
+        with halting.held(), halting.heard(), halting.held():
+            inside.set()
+            leave.wait(60)
+
+    other = threading.Thread(target=holds)
+    other.start()
+    try:
+        assert inside.wait(60)
+        with halting.listening(), pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+    finally:
+        leave.set()
+        other.join(60)
 
 
 def test_an_entry_that_is_in_the_log_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
