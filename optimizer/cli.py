@@ -9,25 +9,24 @@ import importlib
 import io
 import json
 import os
-import signal
-import stat
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn, TextIO, TypeVar
 
+from optimizer import halting
 from optimizer.cli_bands import bands_wanted, log_wanted
 from optimizer.cli_options import BAD_INPUT, COMMAND_LINE, DEMO_CATALOG, build_parser
+from optimizer.cli_outputs import Output, Outputs, inputs_of
+from optimizer.cli_start import NOTHING_KNOWN, STOPPED
+from optimizer.cli_told import Told, say, told_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
 from optimizer.money import parse_money
 from optimizer.version import version
 
 if TYPE_CHECKING:
-    from optimizer.cli_told import Told
     from optimizer.model.alternatives import Alternatives
     from optimizer.model.banded import Banded
     from optimizer.model.catalog import Catalog
@@ -39,7 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["main"]
 
-ANSWER, NO_BUNDLE, STOPPED = 0, 2, 3
+ANSWER, NO_BUNDLE = 0, 2
 STATUS = {"proved": ANSWER, "infeasible": NO_BUNDLE}
 
 FIRST_PROGRESS_S = 1.0
@@ -83,18 +82,20 @@ def main(argv: Sequence[str] | None = None) -> int:
     fullbore ...
     0
     """
-    if sys.stdout is None:  # Python has none when the caller closed it
+    if sys.stderr is None:  # Python has none when the caller closed it
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  for as long as the process lasts
+    if sys.stdout is None:
         return _fail("The output cannot be written: it is closed.")
     _never_fail_to_encode(sys.stdout, sys.stderr)
     try:
-        with _collecting_seldom():
+        with halting.listening(), _collecting_seldom():
             return _run(argv)
     except InputError as error:
         return _fail(str(error))
     except OutputError as error:
         return _fail(f"The output cannot be written: {error}.")
     except KeyboardInterrupt:
-        _say("Stopped before there was any answer.")
+        say(NOTHING_KNOWN)
         return STOPPED
 
 
@@ -103,11 +104,31 @@ def entry() -> NoReturn:
 
     Everything is written and closed by then; taking the loaded libraries apart would last a tenth of a short run.
     """
-    status = main()
-    for stream in (sys.stdout, sys.stderr):
-        with contextlib.suppress(OSError, ValueError, AttributeError):
-            stream.flush()
-    os._exit(status)
+    try:
+        halting.listen()
+        _fill_gaps()
+        status = main()
+    except KeyboardInterrupt:
+        say(NOTHING_KNOWN)
+        status = STOPPED
+    except SystemExit as end:  # argparse has said why
+        status = end.code if isinstance(end.code, int) else ANSWER
+    with halting.held():
+        for stream in (sys.stdout, sys.stderr):
+            with contextlib.suppress(OSError, ValueError, AttributeError):
+                stream.flush()
+        os._exit(status)
+
+
+def _fill_gaps() -> None:
+    """Let standard streams that the caller closed lead nowhere: the next file that is opened would take the place of one of them,
+    and be written into by whatever is meant for it."""
+    while True:
+        handle = os.open(os.devnull, os.O_RDWR)
+        if handle > 2:
+            os.close(handle)
+            return
+        os.set_inheritable(handle, True)
 
 
 class OutputError(Exception):
@@ -160,7 +181,7 @@ def _answered(args: argparse.Namespace, asked: Asked) -> int:
     measured = not args.unmeasured
     try:
         if asked.report is not None:
-            return _reported(args, asked, rig, catalog, flow, progress)
+            return _reported(args, asked, rig, catalog, flow, progress, asked.report)
         if args.command == "front" or asked.alternatives is not None or asked.order or asked.bands is not None:
             return _planned(args, asked, rig, catalog, flow, progress)
         more: dict[str, Any] = {"budget": asked.budget, "prove": args.prove, "measured": measured, "progress": progress}
@@ -185,11 +206,13 @@ def _planned(
     from optimizer import api
     from optimizer.report import alternatives_text, bands_text, front_text, order_text  # loads the units
 
-    with _stops() as halted:
+    with halting.listening():
+        halted = halting.pressed_since()
         more: dict[str, Any] = {"budget": asked.budget, "measured": not args.unmeasured, "progress": progress, "halted": halted}
         if args.command == "front":
             front = api.front(rig, catalog, **more)
-            return _deliver_plan(args, asked, front, front_text.headline, front_text.render)
+            outputs = _front_tables(asked, front)
+            return _deliver_plan(args, asked, front, front_text.headline, front_text.render, outputs=outputs)
         if asked.alternatives is not None:
             listed = api.alternatives(rig, catalog, asked.alternatives, **more)
             return _deliver_plan(args, asked, listed, alternatives_text.headline, alternatives_text.render)
@@ -202,81 +225,58 @@ def _planned(
 
 
 def _reported(
-    args: argparse.Namespace, asked: Asked, rig: Rig, catalog: Catalog, flow_m3s: float, progress: Progress | None
+    args: argparse.Namespace,
+    asked: Asked,
+    rig: Rig,
+    catalog: Catalog,
+    flow_m3s: float,
+    progress: Progress | None,
+    path: Path,
 ) -> int:
     """Answer, and write the answer with all that belongs to it as a page. Ctrl-C leaves out what is not there by then."""
     from optimizer import cli_report  # loads all kinds of answers
 
     wish: dict[str, Any] = {"prove": getattr(args, "prove", False), "measured": not args.unmeasured, **(asked.bands or {})}
-    with _stops() as halted:
+    with halting.listening():
+        halted = halting.pressed_since()
         more = {"flow_m3s": flow_m3s, "budget": asked.budget, **wish}
         found = cli_report.dossier(args, rig, catalog, asked.folder, more, progress, halted)
-        page = cli_report.page_bytes(found, args.units)
-    told, headline, render = cli_report.worded(args, found)
-    _deliver_plan(args, asked, found, headline, render)
-    status = STATUS.get(told, STOPPED)
-    wrote = _wrote_page(args, asked, page)
-    if args.command != "front" and found.result is not None:
-        wrote = _wrote_bill(asked, found.result) and wrote
-        status = status if all(check.agrees for check in found.result.proof.certificates) else STOPPED
-    elif found.front is not None:
-        wrote = _wrote_front(asked, found.front) and wrote
-    return status if wrote else BAD_INPUT
-
-
-def _wrote_page(args: argparse.Namespace, asked: Asked, page: bytes) -> bool:
-    """Write the page and say so, or why it cannot be written."""
-    path = asked.report
-    if path is None:
-        return True
-    try:
-        _write_whole(path, page)
-    except OSError as error:
-        _say(f"--report: {safe(str(path))} cannot be written: {_reason(error)}.")
-        return False
-    if not (args.json or args.quiet):
-        _print(f"Report: {safe(path.name)}\n")
-    return True
+    status, headline, render = cli_report.worded(args, found)
+    page = Output(
+        flag="--report",
+        place=path,
+        make=lambda: [(path, cli_report.page_bytes(found, args.units))],
+        told="" if args.json or args.quiet else f"Report: {safe(path.name)}\n",
+    )
+    if args.command == "front" or found.result is None:
+        tables = _front_tables(asked, found.front)
+    else:
+        tables = _bill(asked, found.result)
+        status = status if all(check.agrees for check in found.result.proof.certificates) else "stopped"
+    return _deliver_plan(args, asked, found, headline, render, status, (page, *tables))
 
 
 P = TypeVar("P", "Front", "Alternatives", "Banded", "BuyingOrder", "Dossier")
 
 
 def _deliver_plan(
-    args: argparse.Namespace, asked: Asked, plan: P, headline: Callable[[P, str], str], render: Callable[[P, str], str]
+    args: argparse.Namespace,
+    asked: Asked,
+    plan: P,
+    headline: Callable[[P, str], str],
+    render: Callable[[P, str], str],
+    status: str = "",
+    outputs: Sequence[Output] = (),
 ) -> int:
-    """Print a front, a list, bands or an order; write the table of a front where that is asked for."""
-    from optimizer.model.fronts import Front
-
-    if args.json:
-        _print(json.dumps(plan.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
-    elif args.quiet:
-        _print(headline(plan, args.units))
-    else:
-        _print(render(plan, args.units) + _catalog_line(asked))
-    if isinstance(plan, Front) and not _wrote_front(asked, plan):
-        return BAD_INPUT
-    return STATUS.get(plan.status, STOPPED)
-
-
-@contextlib.contextmanager
-def _stops() -> Iterator[Callable[[], bool]]:
-    """Remember Ctrl-C: a search that it interrupts ends with what it has, and the one after it must not begin."""
-    pressed = False
-
-    def press(number: int, frame: FrameType | None) -> None:
-        nonlocal pressed
-        pressed = True
-        signal.default_int_handler(number, frame)
-
-    if threading.current_thread() is not threading.main_thread():
-        yield lambda: False
-        return
-    before = signal.signal(signal.SIGINT, press)
-    try:
-        yield lambda: pressed
-    finally:
-        signal.signal(signal.SIGINT, before)
+    """Give a front, a list, bands or an order; for ``status`` that of the plan is taken where there is none."""
+    told = told_of(
+        plan,
+        headline,
+        lambda plan, units: render(plan, units) + _catalog_line(asked),
+        STATUS.get(status or plan.status, STOPPED),
+        tuple(outputs),
+    )
+    return _give(args, told)
 
 
 def _told(args: argparse.Namespace) -> int:
@@ -288,11 +288,7 @@ def _told(args: argparse.Namespace) -> int:
     finally:
         if progress is not None:
             progress.clear()
-    if args.json:
-        _print(json.dumps(found.body, sort_keys=True, allow_nan=False, indent=2) + "\n")
-    else:
-        _print(found.headline(args.units) if args.quiet else found.text(args.units))
-    return found.status
+    return _give(args, found)
 
 
 def _interviewed(args: argparse.Namespace) -> int:
@@ -314,13 +310,10 @@ def _drilled(args: argparse.Namespace) -> int:
 
     rig = api.read_rig(args.rig, api.read_catalog(folder))
     result = api.drill(rig, **wish, drills=args.drills, new_bar=args.new_bar)
-    if args.json:
-        _print(json.dumps(result.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
-    else:
-        from optimizer.report import drill_text  # loads the units
+    from optimizer.report import drill_text  # loads the units
 
-        _print((drill_text.headline if args.quiet else drill_text.render)(result, args.units))
-    return NO_BUNDLE if result.status == "infeasible" else ANSWER
+    status = NO_BUNDLE if result.status == "infeasible" else ANSWER
+    return _give(args, told_of(result, drill_text.headline, drill_text.render, status))
 
 
 # -- what was asked ------------------------------------------------------------------------------------------------
@@ -347,8 +340,11 @@ class Asked:
 def _asked(args: argparse.Namespace) -> Asked:
     """Return what the arguments say; raises `InputError` with everything that is wrong with them."""
     problems = Problems()
+    folder = _folder(args.catalog, problems)
+    read = inputs_of(("the rig file", args.rig), ("the log", args.log), catalog=folder)
+    outputs = Outputs(problems, read)
     asked = Asked(
-        folder=_folder(args.catalog, problems),
+        folder=folder,
         budget=_read("--budget", args.budget, parse_money, problems),
         flow_m3s=_read("--flow", getattr(args, "flow", None), _flow, problems),
         per_hour=_read("--turnover", getattr(args, "turnover", None), _turnover, problems),
@@ -356,17 +352,13 @@ def _asked(args: argparse.Namespace) -> Asked:
         alternatives=_read("--alternatives", getattr(args, "alternatives", None), _how_many, problems),
         order=getattr(args, "order", False),
         bands=bands_wanted(args, problems),
-        csv=None if args.csv is None else _table_path("--csv", args.csv, args.rig, problems),
-        xlsx=_table_path("--xlsx", args.xlsx, args.rig, problems) if getattr(args, "xlsx", None) else None,
-        report=_table_path("--report", args.report, args.rig, problems) if args.report is not None else None,
+        csv=outputs.file("--csv", args.csv, "bill.csv"),
+        xlsx=outputs.file("--xlsx", getattr(args, "xlsx", None), "bill.xlsx"),
+        report=outputs.file("--report", args.report, "tank.html"),
         interval_days=_read("--interval", getattr(args, "interval", None), _interval, problems) or 0.0,
     )
     if getattr(args, "mean", False) and args.interval is None:
         problems.add(Problem(where="--mean", what="needs --interval.", cure="Write for example --interval 60d --mean."))
-    if asked.report is not None and asked.report in (asked.csv, asked.xlsx):
-        problems.add(Problem(where="--report", what="is the same file as another one.", cure="Name two files."))
-    if asked.csv is not None and asked.csv == asked.xlsx:
-        problems.add(Problem(where="--xlsx", what="is the same file as --csv.", cure="Name two files."))
     log_wanted(args, problems)
     for flag, excluded in NOT_BESIDE.items():
         beside = [other for other in excluded if getattr(args, flag, None) and getattr(args, other, None)]
@@ -466,27 +458,6 @@ def _above_zero(value: float, example: str) -> float:
     raise BadValue("must be above zero.", f"Write for example {example}.")
 
 
-def _table_path(flag: str, given: str, rig: str, problems: Problems) -> Path:
-    """Return where the bill or table goes, links followed; what can be seen to fail is a problem before anything is solved."""
-    path = Path(given)
-    what = ""
-    try:
-        path = Path(os.path.realpath(given))
-        if path.exists() and not stat.S_ISREG(path.stat().st_mode):
-            what = f"{safe(given)} is not a file."
-        elif path.exists() and Path(rig).exists() and path.samefile(rig):
-            what = f"{safe(given)} is the rig file itself."
-        elif not os.access(path.parent, os.W_OK | os.X_OK):
-            what = f"the folder of {safe(given)} is not there or cannot be written to."
-    except (OSError, ValueError) as error:
-        what = f"{safe(given)} cannot be used: {safe(str(error))}."
-    if what:
-        example = "tank.html" if flag == "--report" else f"bill.{flag.lstrip('-')}"
-        cure = f"Name a file in a folder of yours, for example {example}."
-        problems.add(Problem(where=flag, what=what, cure=cure))
-    return path
-
-
 def _has_end(rig: Rig, source: str, asked: Asked) -> None:
     """Raise `InputError` when neither the arguments nor the rig set a budget."""
     if asked.budget is None and rig.limits.budget is None:
@@ -510,40 +481,36 @@ def _target(rig: Rig, source: str, asked: Asked) -> float:
 
 
 def _deliver(args: argparse.Namespace, asked: Asked, result: Result) -> int:
-    """Print the answer and write the bill; the answer is printed even when the bill cannot be written."""
-    if args.json:
-        _print(json.dumps(result.to_dict(), sort_keys=True, allow_nan=False, indent=2) + "\n")
-    else:
-        _print(_text(args, asked, result))
-    if not _wrote_bill(asked, result):
-        return BAD_INPUT
+    """Give a bundle and its bill; the answer is printed even when the bill cannot be written."""
+
+    def headline(plan: Result, units: str) -> str:
+        from optimizer.report import text  # loads the units, which JSON does without
+
+        return text.headline(plan, units)
+
+    def render(plan: Result, units: str) -> str:
+        from optimizer.report import text
+
+        return text.render(plan, units) + _catalog_line(asked)
+
     agreed = all(check.agrees for check in result.proof.certificates)
-    return STATUS.get(result.status, STOPPED) if agreed else STOPPED
-
-
-def _text(args: argparse.Namespace, asked: Asked, result: Result) -> str:
-    from optimizer.report.text import headline, render  # loads the units
-
-    if args.quiet:
-        return headline(result, args.units)
-    return render(result, args.units) + _catalog_line(asked)
+    status = STATUS.get(result.status, STOPPED) if agreed else STOPPED
+    return _give(args, told_of(result, headline, render, status, _bill(asked, result)))
 
 
 def _catalog_line(asked: Asked) -> str:
     return f"Catalog folder: {safe(str(asked.folder))}\n"
 
 
-def _wrote_bill(asked: Asked, result: Result) -> bool:
-    """Write the bill where it is asked for and there is one, and say so when that fails."""
-    if asked.csv is None and asked.xlsx is None:
-        return True
-    if result.best is None:
-        for path in filter(None, (asked.csv, asked.xlsx)):
-            _say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
-        return True
+def _bill(asked: Asked, result: Result) -> tuple[Output, ...]:
+    """The tables of a bill that are asked for; that there is nothing to buy is said."""
     from optimizer.report.bill_csv import bill_csv
 
-    return _wrote_tables(asked, lambda: bill_csv(result.bill, result.currency), lambda: _bill_xlsx(result))
+    if result.best is None:
+        for path in filter(None, (asked.csv, asked.xlsx)):
+            say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+        return ()
+    return _tables(asked, lambda: bill_csv(result.bill, result.currency), lambda: _bill_xlsx(result))
 
 
 def _bill_xlsx(result: Result) -> bytes:
@@ -552,13 +519,13 @@ def _bill_xlsx(result: Result) -> bytes:
     return bill_xlsx(result.bill, result.currency)
 
 
-def _wrote_front(asked: Asked, front: Front) -> bool:
-    """Write the table of a front where it is asked for, and say so when that fails."""
-    if asked.csv is None and asked.xlsx is None:
-        return True
+def _front_tables(asked: Asked, front: Front | None) -> tuple[Output, ...]:
+    """The tables of a front that are asked for."""
+    if front is None:
+        return ()
     from optimizer.report.front_csv import front_csv
 
-    return _wrote_tables(asked, lambda: front_csv(front), lambda: _front_xlsx(front))
+    return _tables(asked, lambda: front_csv(front), lambda: _front_xlsx(front))
 
 
 def _front_xlsx(front: Front) -> bytes:
@@ -567,25 +534,46 @@ def _front_xlsx(front: Front) -> bytes:
     return front_xlsx(front)
 
 
-def _wrote_tables(asked: Asked, csv_text: Callable[[], str], xlsx_bytes: Callable[[], bytes]) -> bool:
-    """Write those tables that are asked for, each whole or not at all, and return whether all could be."""
+def _tables(asked: Asked, csv_text: Callable[[], str], xlsx_bytes: Callable[[], bytes]) -> tuple[Output, ...]:
+    csv, xlsx = asked.csv, asked.xlsx
     # the mark at the front tells spreadsheets that the text is UTF-8
-    wrote = True
-    for flag, path in (("--csv", asked.csv), ("--xlsx", asked.xlsx)):
+    first = () if csv is None else (Output(flag="--csv", place=csv, make=lambda: [(csv, csv_text().encode("utf-8-sig"))]),)
+    second = () if xlsx is None else (Output(flag="--xlsx", place=xlsx, make=lambda: [(xlsx, xlsx_bytes())]),)
+    return (*first, *second)
+
+
+def _give(args: argparse.Namespace, told: Told) -> int:
+    """Print an answer, then write what belongs to it, and return the exit status. Once an answer is known Ctrl-C takes nothing
+    of it away: it is printed first, and only what is still to be drawn is left out."""
+    with halting.held() as pressed:
+        if args.json:
+            _print(json.dumps(told.body, sort_keys=True, allow_nan=False, indent=2) + "\n")
+        else:
+            _print(told.headline(args.units) if args.quiet else told.text(args.units))
+    status = _written(told.outputs, pressed)
+    return told.status if status == ANSWER else status
+
+
+def _written(outputs: Sequence[Output], pressed: Callable[[], bool]) -> int:
+    """Write files, those of each option whole or not at all, and say what could not be written."""
+    status = ANSWER
+    for output in outputs:
+        where = safe(str(output.place))
         try:
-            if path is not None:
-                _write_whole(path, csv_text().encode("utf-8-sig") if flag == "--csv" else xlsx_bytes())
+            if pressed():
+                raise KeyboardInterrupt
+            from optimizer.files.whole_file import write_whole
+
+            write_whole(output.make())
+        except KeyboardInterrupt:
+            say(f"{output.flag}: {where} is not written: stopped before it was drawn.")
+            status = status or STOPPED
         except OSError as error:
-            _say(f"{flag}: {safe(str(path))} cannot be written: {_reason(error)}.")
-            wrote = False
-    return wrote
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Put `content` into its place, so that no half of it is ever found there."""
-    from optimizer.files.whole_file import write_whole
-
-    write_whole([(path, content)])
+            say(f"{output.flag}: {where} cannot be written: {_reason(error)}.")
+            status = BAD_INPUT
+        else:
+            _print(output.told)
+    return status
 
 
 # -- streams -------------------------------------------------------------------------------------------------------
@@ -702,13 +690,8 @@ def _output() -> Iterator[None]:
         raise OutputError(reason) from error
 
 
-def _say(line: str) -> None:
-    with contextlib.suppress(OSError, AttributeError):
-        sys.stderr.write(f"{line}\n")
-
-
 def _fail(message: str) -> int:
-    _say(message)
+    say(message)
     return BAD_INPUT
 
 

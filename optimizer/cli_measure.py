@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -18,6 +19,7 @@ from optimizer.errors import BadValue, InputError, Problem, Problems, quoted
 from optimizer.files.cell_text import checked_text, chosen
 from optimizer.files.rig_fills import read_fills
 from optimizer.files.toml_keys import Report
+from optimizer.halting import held
 from optimizer.measure.log import fill_entry, watts_entry
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
@@ -129,7 +131,8 @@ def _log(args: argparse.Namespace, _: Progress | None) -> Told:
         problems.add(Problem(where="--catalog", what="is of use with --rig only.", cure="Add --rig, or leave it out."))
     problems.raise_if_any(COMMAND_LINE)
     rig = None if args.rig is None else _rig(args.rig, _catalog(args))
-    found = api.log(args.file, *new, rig=rig, flow_m3s=flow_m3s or 0.0)
+    with held() if new else contextlib.nullcontext():  # who enters something is told that it is entered
+        found = api.log(args.file, *new, rig=rig, flow_m3s=flow_m3s or 0.0)
     return told_of(found, log_text.headline, log_text.render)
 
 

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-import os
 import shlex
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Protocol
 
 from optimizer import api
 from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
-from optimizer.errors import BadValue, InputError, Problem, safe
+from optimizer.cli_outputs import Outputs, inputs_of
+from optimizer.errors import BadValue, InputError, Problem, Problems, safe
 from optimizer.files.cell_text import checked_text
 from optimizer.files.grime_from_days import grime_after
 from optimizer.files.interview import Question, Said, answered
 from optimizer.files.interview_questions import questions
 from optimizer.files.rig_from_answers import Grime, sections_of
 from optimizer.files.rig_writer import ASSUMED, Section, assumptions, rig_text
+from optimizer.files.whole_file import beside, put_in_place
+from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
@@ -67,7 +68,7 @@ def interviewed(args: argparse.Namespace, talk: Talk) -> int:
     Nothing is written when the keeper stops: Ctrl-C and the end of the input give status 3.
     """
     try:
-        return _interviewed(args, _place(args.file), talk)
+        return _interviewed(args, _place(args.file, Path(DEMO_CATALOG if args.catalog is None else args.catalog)), talk)
     except KeyboardInterrupt:
         talk.say(f"\n{NOTHING_WRITTEN}\n")
     except Ended as end:
@@ -84,8 +85,9 @@ def _interviewed(args: argparse.Namespace, path: Path, talk: Talk) -> int:
         replaces = True
     catalog = _catalog(args.catalog)
     facts = _asked(questions(catalog, _stem(Path(args.file))), talk)
-    rig, sections = _written(path, facts, catalog, replaces)
-    talk.say(_closing(args, rig, sections))
+    with held():  # once the last question is answered nobody is told that nothing was written
+        rig, sections = _written(path, facts, catalog, replaces)
+        talk.say(_closing(args, rig, sections))
     return 0
 
 
@@ -144,20 +146,13 @@ def _catalog(folder: str | None) -> Catalog:
     return api.read_catalog(Path(DEMO_CATALOG if folder is None else folder))
 
 
-def _place(given: str) -> Path:
+def _place(given: str, catalog: Path) -> Path:
     """Return where the file goes, links followed; raises `InputError` for what is sure to fail."""
-    path, what = Path(given), ""
-    try:
-        path = Path(os.path.realpath(given))
-        if path.exists() and not path.is_file():
-            what = f"{safe(given)} is not a file."
-        elif not os.access(path.parent, os.W_OK | os.X_OK):
-            what = f"the folder of {safe(given)} is not there or cannot be written to."
-    except (OSError, ValueError) as error:
-        what = f"{safe(given)} cannot be used: {safe(str(error))}."
-    if what:
-        cure = "Name a file in a folder of yours, for example tank.toml."
-        raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure=cure)])
+    problems = Problems()
+    path = Outputs(problems, inputs_of(catalog=catalog)).file("FILE", given, "tank.toml")
+    problems.raise_if_any(COMMAND_LINE)
+    if path is None:
+        raise RuntimeError("a place without problems was not taken")
     return path
 
 
@@ -171,12 +166,12 @@ def _stem(path: Path) -> str:
 
 def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: bool) -> tuple[Rig, tuple[Section, ...]]:
     """Write the file beside its place, read it back as any rig file is read, then move it there; dirt needs a clean rig first."""
-    with _beside(path) as draft:
+    with beside(path) as draft:
         clean = _drafted(draft, sections_of(facts, Grime()), (), catalog)
         sections = sections_of(facts, grime_after(clean, facts["days"].number))
         rig = _drafted(draft, sections, clean.notes, catalog)
         try:
-            _move(draft, path, replaces)
+            put_in_place(draft, path, replaces)
         except OSError as error:
             what = f"{safe(str(path))} cannot be written: {safe(error.strerror or str(error))}."
             raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure="Name another file.")]) from None
@@ -192,28 +187,6 @@ def _drafted(draft: Path, sections: Sequence[Section], notes: Sequence[str], cat
         what = f"the file cannot be written: {safe(error.strerror or str(error))}."
         raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure="Name another file.")]) from None
     return api.read_rig(draft, catalog)
-
-
-@contextlib.contextmanager
-def _beside(path: Path) -> Iterator[Path]:
-    """A file beside ``path`` for the time of writing, gone afterwards whatever happens."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        yield draft
-    finally:
-        with contextlib.suppress(OSError):
-            draft.unlink(missing_ok=True)
-
-
-def _move(draft: Path, path: Path, replaces: bool) -> None:
-    """Put the draft into its place. Raises FileExistsError when a file has come there that must not be replaced."""
-    if not replaces:
-        with contextlib.suppress(NotImplementedError, PermissionError):
-            os.link(draft, path)  # unlike a move it never replaces anything
-            return
-        if path.exists():
-            raise FileExistsError(f"{path.name} is there already")
-    os.replace(draft, path)
 
 
 def _closing(args: argparse.Namespace, rig: Rig, sections: Sequence[Section]) -> str:

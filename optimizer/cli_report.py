@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import shlex
 from collections.abc import Callable
 from pathlib import Path
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimizer import api
 from optimizer.cli_options import COMMAND_LINE, options_of
+from optimizer.cli_outputs import Outputs, inputs_of
 from optimizer.cli_told import Told
 from optimizer.errors import InputError, Problem, Problems, quoted, safe
 from optimizer.files.answer_json import read_answer, read_saved
@@ -37,8 +37,6 @@ repeated: one that is new to a command is repeated too."""
 FILES = frozenset({"log"})
 """Options that name an input file."""
 
-NO_FILE = "Name a file in a folder of yours, for example {}."
-
 Progress = Callable[[int, float | None], None]
 Words = Callable[[Any, str], str]
 """Puts an answer into words in a system of units."""
@@ -50,7 +48,12 @@ def told(args: argparse.Namespace, _: Progress | None = None) -> Told:
 
 
 def _report(args: argparse.Namespace) -> Told:
-    out = _out(args.out or f"{Path(args.answer).stem}.html", args.answer, "tank.html")
+    problems = Problems()
+    given = args.out if args.out is not None else f"{Path(args.answer).stem}.html"
+    out = Outputs(problems, inputs_of(("the answer", args.answer))).file("--out", given, "tank.html")
+    problems.raise_if_any(COMMAND_LINE)
+    if out is None:
+        raise RuntimeError("a place without problems was not taken")
     found = read_saved(args.answer)
     _write([(out, api.page(found, args.units).encode("utf-8"))])
     return _written(found, [out])
@@ -58,7 +61,12 @@ def _report(args: argparse.Namespace) -> Told:
 
 def _plot(args: argparse.Namespace) -> Told:
     wanted = _figures(args.figures)
-    folder = _folder(args.out)
+    problems = Problems()
+    names = (f"{name}.{args.format}" for name in wanted)
+    folder = Outputs(problems, inputs_of(("the answer", args.answer))).folder("--out", args.out, names)
+    problems.raise_if_any(COMMAND_LINE)
+    if folder is None:
+        raise RuntimeError("a folder without problems was not taken")
     found = read_answer(args.answer)
     pictures = {name: picture for name, picture in album(found, args.units).items() if name in wanted}
     if not pictures:
@@ -84,28 +92,6 @@ def _figures(text: str | None) -> tuple[str, ...]:
         what = f"{quoted(unknown[0])} is no figure."
         raise InputError(COMMAND_LINE, [Problem(where="--figures", what=what, cure=f"There are: {', '.join(NAMES)}.")])
     return words
-
-
-def _folder(given: str) -> Path:
-    folder = Path(given)
-    if not folder.is_dir() or not os.access(folder, os.W_OK | os.X_OK):
-        what = f"{safe(given)} is no folder, or cannot be written to."
-        raise InputError(COMMAND_LINE, [Problem(where="--out", what=what, cure="Name a folder that is there.")])
-    return folder
-
-
-def _out(given: str, answer: str, example: str) -> Path:
-    path = Path(os.path.realpath(given))
-    what = ""
-    if path.exists() and not path.is_file():
-        what = f"{safe(given)} is not a file."
-    elif path.exists() and Path(answer).exists() and path.samefile(answer):
-        what = f"{safe(given)} is the answer itself."
-    elif not os.access(path.parent, os.W_OK | os.X_OK):
-        what = f"the folder of {safe(given)} is not there or cannot be written to."
-    if what:
-        raise InputError(COMMAND_LINE, [Problem(where="--out", what=what, cure=NO_FILE.format(example))])
-    return path
 
 
 def _write(files: list[tuple[Path, bytes]]) -> None:

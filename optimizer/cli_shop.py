@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import argparse
-import os
-from collections.abc import Callable
-from itertools import combinations
+import contextlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from optimizer import api
 from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
-from optimizer.cli_told import Told, told_of
+from optimizer.cli_outputs import Output, Outputs, inputs_of
+from optimizer.cli_told import Told, say, told_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, quoted, safe
-from optimizer.files.whole_file import write_whole
+from optimizer.files.named_files import rigs_named
 from optimizer.model.kits import KitPlan
+from optimizer.model.shop import MOST_KITS
 from optimizer.money import parse_money
 from optimizer.report import compare_text, kits_text
 from optimizer.tanks.pool import WorkerLostError
+from optimizer.tanks.solves import ContradictionError
 
 if TYPE_CHECKING:
     from optimizer.model.catalog import Catalog
@@ -49,46 +52,75 @@ def told(args: argparse.Namespace, progress: Progress | None = None) -> Told:
 
 def _kits(args: argparse.Namespace, progress: Progress | None) -> Told:
     problems = Problems()
-    most = _read("--kits", args.kits, _number("kits", 20), problems)
+    most = _read("--kits", args.kits, _number("kits", MOST_KITS), problems)
     workers = _read("--workers", args.workers, _number("workers", MOST_WORKERS), problems)
     scheduler = _read("--scheduler", args.scheduler, _address, problems)
-    csv, results, page = _files(args, problems)
-    cards = _read("--cards", args.cards, _folder, problems)
     if workers is not None and scheduler is not None:
         problems.add(Problem(where="--scheduler", what="does not go together with --workers.", cure="Keep one of the two."))
+    places = _places(args, problems)
     problems.raise_if_any(COMMAND_LINE)
     store = api.read_shop(args.shop, _catalog(args))
-    try:
+    count = None if progress is None else progress.count
+    with _refusing(workers, scheduler):
         plan = api.kits(
             store,
             by=args.by,
             most=most,
             workers=workers or 1,
             scheduler=scheduler,
-            results=results,
-            progress=None if progress is None else progress.count,
+            results=places.results,
+            progress=count,
+            remark=say,
         )
+    outputs = tuple(_outputs(args, plan, places))
+    return told_of(plan, kits_text.headline, kits_text.render, STATUS[plan.status], outputs)
+
+
+@contextlib.contextmanager
+def _refusing(workers: int | None, scheduler: str | None) -> Iterator[None]:
+    """Say what is wrong with those who solve, or with earlier results, as of the option that named them."""
+    try:
+        yield
     except OSError as error:
-        if scheduler is None:
+        if scheduler is not None:
+            what = f"{quoted(scheduler)} does not answer: {safe(str(error))}."
+            raise _refused("--scheduler", what, "Start a scheduler there, or leave it out.") from error
+        if workers is None:
             raise
-        what = f"{quoted(scheduler)} does not answer: {safe(str(error))}."
-        raise _refused("--scheduler", what, "Start a scheduler there, or leave it out.") from error
+        what = f"processes cannot be started: {safe(error.strerror or str(error))}."
+        raise _refused("--workers", what, "Leave it out: then this process solves.") from error
+    except ContradictionError as error:
+        what = f"holds what cannot be: {safe(str(error))}."
+        raise _refused("--results", what, "Name another file, or one that is not there yet.") from error
     except WorkerLostError as error:
-        cure = "Give the workers more memory, or leave this out and let one process solve."
-        raise _refused("--workers" if scheduler is None else "--scheduler", f"{safe(str(error))}.", cure) from error
-    _write(_written(args, plan, csv, cards, page))
-    return told_of(plan, kits_text.headline, kits_text.render, STATUS[plan.status])
+        flag, needed = (
+            ("--workers", "Give the workers") if scheduler is None else ("--scheduler", "Start workers there, or give them")
+        )
+        cure = f"{needed} more memory, or leave this out and let one process solve."
+        raise _refused(flag, f"{safe(str(error))}.", cure) from error
 
 
-def _files(args: argparse.Namespace, problems: Problems) -> tuple[Path | None, Path | None, Path | None]:
-    """Those of --csv, --results and --report, each another one."""
-    flags = {"--csv": args.csv, "--results": args.results, "--report": args.report}
-    paths = [_read(flag, given, lambda text: _file(text, args.shop), problems) for flag, given in flags.items()]
-    for (one, path), (other, same) in combinations(zip(flags, paths, strict=True), 2):
-        if path is not None and path == same:
-            problems.add(Problem(where=other, what=f"is the file of {one}.", cure="Name two files."))
-    csv, results, page = paths
-    return csv, results, page
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """Where files go, links followed; None: not asked for."""
+
+    csv: Path | None
+    results: Path | None
+    page: Path | None
+    cards: Path | None
+
+
+def _places(args: argparse.Namespace, problems: Problems) -> Places:
+    rigs = (("a rig of the shop", rig) for rig in rigs_named(args.shop))
+    catalog = Path(DEMO_CATALOG if args.catalog is None else args.catalog)
+    outputs = Outputs(problems, inputs_of(("the shop file", args.shop), *rigs, catalog=catalog))
+    numbered = (f"kit_{number}.{ending}" for number in range(1, MOST_KITS + 1) for ending in ("html", "txt"))
+    return Places(
+        csv=outputs.file("--csv", args.csv, "kits.csv"),
+        results=outputs.file("--results", args.results, "shop.results"),
+        page=outputs.file("--report", args.report, "kits.html"),
+        cards=outputs.folder("--cards", args.cards, numbered),
+    )
 
 
 def _compare(args: argparse.Namespace, progress: Progress | None) -> Told:
@@ -112,34 +144,27 @@ def _catalog(args: argparse.Namespace) -> Catalog:
 # -- what is written -----------------------------------------------------------------------------------------------
 
 
-def _written(
-    args: argparse.Namespace, plan: KitPlan, csv: Path | None, cards: Path | None, page: Path | None
-) -> list[tuple[Path, bytes]]:
+def _outputs(args: argparse.Namespace, plan: KitPlan, places: Places) -> Iterator[Output]:
     """The files that are asked for."""
-    files: list[tuple[Path, bytes]] = []
+    csv, page, cards = places.csv, places.page, places.cards
     if csv is not None:
         from optimizer.report.kits_csv import kits_csv
 
         # the mark at the front tells spreadsheets that the text is UTF-8
-        files.append((csv, kits_csv(plan).encode("utf-8-sig")))
+        yield Output(flag="--csv", place=csv, make=lambda: [(csv, kits_csv(plan).encode("utf-8-sig"))])
     if page is not None:
-        files.append((page, api.page(plan, args.units).encode("utf-8")))
+        yield Output(flag="--report", place=page, make=lambda: [(page, api.page(plan, args.units).encode("utf-8"))])
     if cards is not None:
-        from optimizer.report import kit_card  # loads jinja2
-
-        for kit in plan.kits:
-            name = kit_card.file_name(kit)
-            files.append((cards / f"{name}.html", kit_card.card_html(kit, plan, args.units).encode("utf-8")))
-            files.append((cards / f"{name}.txt", kit_card.card_text(kit, plan, args.units).encode("utf-8")))
-    return files
+        yield Output(flag="--cards", place=cards, make=lambda: list(_cards(plan, cards, args.units)))
 
 
-def _write(files: list[tuple[Path, bytes]]) -> None:
-    try:
-        write_whole(files)
-    except OSError as error:
-        what = f"cannot be written: {safe(error.strerror or str(error))}."
-        raise _refused(safe(str(error.filename or "the files")), what, "Name another file or folder.") from error
+def _cards(plan: KitPlan, folder: Path, units: str) -> Iterator[tuple[Path, bytes]]:
+    from optimizer.report import kit_card  # loads jinja2
+
+    for kit in plan.kits:
+        name = kit_card.file_name(kit)
+        yield folder / f"{name}.html", kit_card.card_html(kit, plan, units).encode("utf-8")
+        yield folder / f"{name}.txt", kit_card.card_text(kit, plan, units).encode("utf-8")
 
 
 # -- what was asked ------------------------------------------------------------------------------------------------
@@ -175,33 +200,3 @@ def _address(text: str) -> str:
     except ModuleNotFoundError:
         raise BadValue("needs the library distributed, which is not installed.", CLUSTER) from None
     return text
-
-
-def _file(text: str, shop: str) -> Path:
-    """A file that can be written to, links followed, and is not the shop file itself."""
-    what = ""
-    path = Path(text)
-    try:
-        path = Path(os.path.realpath(text))
-        if path.exists() and not path.is_file():
-            what = f"{quoted(text)} is not a file."
-        elif path.exists() and Path(shop).exists() and path.samefile(shop):
-            what = f"{quoted(text)} is the shop file itself."
-        elif not os.access(path.parent, os.W_OK | os.X_OK):
-            what = f"the folder of {quoted(text)} is not there or cannot be written to."
-    except (OSError, ValueError) as error:
-        what = f"{quoted(text)} cannot be used: {safe(str(error))}."
-    if what:
-        raise BadValue(what, "Name a file in a folder of yours.")
-    return path
-
-
-def _folder(text: str) -> Path:
-    path = Path(text)
-    try:
-        usable = path.is_dir() and os.access(path, os.W_OK | os.X_OK)
-    except (OSError, ValueError):
-        usable = False
-    if not usable:
-        raise BadValue(f"{quoted(text)} is no folder that can be written to.", "Make the folder first.")
-    return path

@@ -16,12 +16,15 @@ import os
 import stat
 from pathlib import Path
 
-__all__ = ["FIRST_BYTES", "append_line", "entry_of", "line_of", "may_be_lines", "plain_bytes"]
+__all__ = ["FIRST_BYTES", "append_line", "entry_of", "line_of", "may_be_lines", "plain_bytes", "sync_folder"]
 
 DIGEST_BYTES = 8
 LARGEST_BYTES = 256 << 20
 FIRST_BYTES = b'{"sum": "'
 """What every line begins with."""
+
+NO_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.EBADF)
+"""What file systems say that cannot force a folder to the disk: nothing was lost."""
 
 
 def line_of(entry: object) -> bytes:
@@ -65,7 +68,7 @@ def append_line(path: str | Path, line: bytes) -> None:
     finally:
         os.close(handle)
     if new:
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
 
 
 def plain_bytes(path: str | Path) -> bytes:
@@ -91,6 +94,22 @@ def may_be_lines(path: str | Path) -> bool:
     return any(line.startswith(FIRST_BYTES) for line in lines) or (len(lines) == 1 and FIRST_BYTES.startswith(raw))
 
 
+def sync_folder(folder: Path) -> None:
+    """Force the names in a folder to the disk, where the system lets folders be opened and forced. Raises OSError when the disk
+    refuses."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in NO_SYNC:
+            raise
+    finally:
+        os.close(handle)
+
+
 def _text(entry: object) -> str:
     return json.dumps(entry, sort_keys=True, allow_nan=False, ensure_ascii=True)
 
@@ -106,15 +125,3 @@ def _torn(handle: int) -> bool:
         return False
     os.lseek(handle, size - 1, os.SEEK_SET)
     return os.read(handle, 1) != b"\n"
-
-
-def _sync_folder(folder: Path) -> None:
-    """Force the name of a new file to the disk, where the system lets folders be opened."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from optimizer.answers.bill import change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import row
+from optimizer.halting import held
 from optimizer.model.alternatives import Alternative, Alternatives
 from optimizer.model.results import Change
 from optimizer.search import alternatives as search
@@ -22,6 +23,12 @@ def alternatives_answer(
     rig, limits = question.rig, question.limits
     seeker = Seeker(build(choices(rig, question.catalog, limits, apart=True), dearest(limits)), tally(progress))
     told = search.alternatives(seeker, most, None, halted)
+    with held():
+        return _told(question, most, seeker, told)
+
+
+def _told(question: Question, most: int, seeker: Seeker, told: search.Alternatives) -> Alternatives:
+    rig, limits = question.rig, question.limits
     return Alternatives(
         rig=rig.name,
         catalog=question.catalog.name,

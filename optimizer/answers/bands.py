@@ -20,6 +20,7 @@ from optimizer.bands.installed import as_it_is, branches_at
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
 from optimizer.bands.series import Flows
+from optimizer.halting import held
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
@@ -93,7 +94,8 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
     fitted, flows, left_out = _by_fills(rig, wish)
     question = replace(question, rig=fitted)
     listed = _listed(question, wish, progress, halted)
-    stands = row("now", rig, question.limits, stands_now(fitted, question.catalog))
+    with held():
+        stands = row("now", rig, question.limits, stands_now(fitted, question.catalog))
     told = replace(
         blank,
         now=stands,
@@ -191,7 +193,8 @@ def _listed(question: Question, wish: Wish, progress: Progress | None, halted: H
             return _nothing(seeker, cheapest)
         seeker = seeker.with_budget(cheapest.found.bundle.price)
     told = search.alternatives(seeker, wish.most, None, halted)
-    lines = tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found)))
+    with held():
+        lines = tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found)))
     made = _made(question, wish, lines, told.status)
     return _Listed(seeker=seeker, found=told.found, lines=lines, status=told.status, made=made)
 

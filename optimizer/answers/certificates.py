@@ -5,6 +5,7 @@ from types import ModuleType
 
 from optimizer.answers.rows import Standing
 from optimizer.answers.words import flow, money
+from optimizer.halting import heard
 from optimizer.model.results import Certificate
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Outcome, Seeker
 
@@ -25,10 +26,11 @@ def certificates(seeker: Seeker, outcome: Outcome, best: Standing, target_m3s: f
     if outcome.status != "proved":
         return (*checks, _not_done("left out, since the search was stopped and there is no proof to check"))
     try:
-        by_loss = outcome.tally.by_loss
-        if not target_m3s and not outcome.found.delivered.held_by and not by_loss:
-            checks.append(_no_more(seeker, outcome.found.flow_m3s))
-        checks.append(_no_cheaper(seeker, outcome.found, target_m3s or outcome.found.flow_m3s * (1 - 1e-9), by_loss))
+        with heard():
+            by_loss = outcome.tally.by_loss
+            if not target_m3s and not outcome.found.delivered.held_by and not by_loss:
+                checks.append(_no_more(seeker, outcome.found.flow_m3s))
+            checks.append(_no_cheaper(seeker, outcome.found, target_m3s or outcome.found.flow_m3s * (1 - 1e-9), by_loss))
     except KeyboardInterrupt:
         checks.append(_not_done("interrupted before it was done; the answer stands by the search alone"))
     return tuple(checks)

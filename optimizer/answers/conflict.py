@@ -11,6 +11,7 @@ from optimizer.answers.placed import each_option
 from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.words import flowing, limit_words, money
 from optimizer.errors import InputError
+from optimizer.halting import heard
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Kind, Outlet, Pump
 from optimizer.model.results import Conflict
@@ -201,7 +202,8 @@ def _finished(outcome: Outcome) -> Found | None:
 def conflict(question: "Question", problem: Problem | None = None) -> Conflict:
     """Explain a question that has no answer, and whose problem may be made already; Ctrl-C ends the explaining."""
     try:
-        return _explained(question, problem)
+        with heard():
+            return _explained(question, problem)
     except KeyboardInterrupt:
         return Conflict(limits=(), closest="stopped before it was looked for", remedies=())
 

@@ -17,6 +17,7 @@ from optimizer.answers.rows import Standing
 from optimizer.answers.shopping import shopping
 from optimizer.answers.spill import spill
 from optimizer.dirt.course import Course
+from optimizer.halting import heard, held
 from optimizer.model.banded import Banded
 from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
 from optimizer.model.fitted import ByFills
@@ -43,6 +44,20 @@ def dossier_answer(
     ``halted`` is asked before every further search whether to leave it out.
     """
     done = solved(question, progress)
+    with held():  # what was found is put into words, whatever is pressed; what takes long is left out then
+        return _gathered(question, wish, unfitted, by_fills, made, progress, halted, done)
+
+
+def _gathered(
+    question: Question,
+    wish: Wish,
+    unfitted: Rig,
+    by_fills: ByFills | None,
+    made: Made | None,
+    progress: Progress | None,
+    halted: Halted,
+    done: Solved,
+) -> Dossier:
     best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
     gathers = _Gathering(question, wish, done, best, progress, halted, [])
     courses = gathers.courses()
@@ -77,7 +92,8 @@ class _Gathering:
             self.left_out.append(f"{what}: stopped before it.")
             return None
         try:
-            return make()
+            with heard():
+                return make()
         except KeyboardInterrupt:
             self.left_out.append(f"{what}: stopped on the way.")
         return None

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from optimizer.answers.bill import change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import row
+from optimizer.halting import held
 from optimizer.model.fronts import Front, FrontPoint, Knee
 from optimizer.model.results import Change, Row
 from optimizer.model.rig import Rig
@@ -22,14 +23,20 @@ def front_answer(question: Question, progress: Progress | None = None, halted: C
         raise ValueError("a front needs a budget to end at")
     seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
     found = points_of.money_flow_front(seeker, limits.budget, None, halted)
+    complete = not halted() and (bool(found) or not seeker.tally.stopped)
+    with held():
+        return _told(question, limits.budget, seeker, found, complete)
+
+
+def _told(question: Question, budget: int, seeker: Seeker, found: Sequence[points_of.FrontPoint], complete: bool) -> Front:
+    rig, limits = question.rig, question.limits
     now = row("now", rig, limits, stands_now(rig, question.catalog))
     points = _points(rig, seeker, question, found, now)
-    complete = not halted() and (bool(found) or not seeker.tally.stopped)
     return Front(
         rig=rig.name,
         catalog=question.catalog.name,
         currency=question.catalog.currency,
-        budget=limits.budget,
+        budget=budget,
         now=now,
         points=points,
         knee=_knee(found) if complete else None,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import Standing, row, standing
+from optimizer.halting import heard, held
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
 from optimizer.model.results import BillLine, Change
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
@@ -40,7 +41,13 @@ def order_answer(question: Question, progress: Progress | None = None, halted: H
     seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
     outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow()
     found = outcome.found
-    known = _Known() if found is None else _known(question, seeker, outcome, found, halted)
+    with held():
+        known = _Known() if found is None else _known(question, seeker, outcome, found, halted)
+        return _told(question, seeker, stands, outcome, known)
+
+
+def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome, known: _Known) -> BuyingOrder:
+    rig, limits, found = question.rig, question.limits, outcome.found
     return BuyingOrder(
         rig=rig.name,
         catalog=question.catalog.name,
@@ -63,7 +70,8 @@ def order_answer(question: Question, progress: Progress | None = None, halted: H
 def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, halted: Halted) -> _Known:
     """The order of a bundle, or nothing of it when Ctrl-C came before there was one."""
     try:
-        told = buying_order(seeker, found, hurried=halted())
+        with heard():
+            told = buying_order(seeker, found, hurried=halted())
         start = _stands(question, told, told.start)
         first = tuple(change for change in change_lines(start.options) if change.change == ADJUST)
         steps, stages = _steps(question, seeker, outcome, found, told, halted)
@@ -83,7 +91,8 @@ def _steps(
         stage = None
         if stages == "proved" and number < len(told.steps):
             try:
-                stage, stages = _stage(seeker, found, apart, step.loop, paid)
+                with heard():
+                    stage, stages = _stage(seeker, found, apart, step.loop, paid)
             except KeyboardInterrupt:
                 stages = "stopped"
             if halted():

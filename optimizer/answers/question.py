@@ -19,10 +19,11 @@ from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.answers.words import flowing, money
 from optimizer.errors import InputError, Problem
+from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
-from optimizer.model.results import Proof, Result
+from optimizer.model.results import Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said
 from optimizer.search.best import Found, Outcome, Seeker
@@ -57,7 +58,9 @@ class Question:
 
 def answer(question: Question, progress: Progress | None = None) -> Result:
     """The whole answer. Never raises for a question that has none: the result then says what cannot hold together."""
-    return result_of(question, solved(question, progress))
+    done = solved(question, progress)
+    with held():  # what was found is put into words, whatever is pressed
+        return result_of(question, done)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,6 +217,15 @@ def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     return media_plan(rig, best)
 
 
+def _wish(question: Question, best_m3s: float) -> Wish | None:
+    """What becomes of the wish; nothing of it when Ctrl-C ends the looking."""
+    try:
+        with heard():
+            return wish(question.rig, question.catalog, question.limits, best_m3s)
+    except KeyboardInterrupt:
+        return None
+
+
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
@@ -256,6 +268,6 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
-        wish=None if question.target_m3s else wish(rig, question.catalog, limits, 0.0 if best is None else best.flow_m3s),
+        wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         media=_media(rig, best),
     )

@@ -15,7 +15,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.xml.functions import tostring
 
 from optimizer.errors import safe
-from optimizer.report.bill_csv import STARTS_FORMULA
+from optimizer.report.sheet_csv import STARTS_FORMULA
 
 __all__ = ["Cell", "sheet_xlsx"]
 

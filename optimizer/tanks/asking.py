@@ -4,8 +4,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from optimizer.model.shop import Store
+from optimizer.tanks.answer_forms import usable
 from optimizer.tanks.fingerprint import fingerprint
-from optimizer.tanks.pool import Answer, Hire, Payload, Results, in_this_process, solve_all
+from optimizer.tanks.pool import Answer, Hire, Payload, Results, Usable, in_this_process, solve_all
 from optimizer.tanks.population import packed
 from optimizer.tanks.solves import work
 
@@ -18,7 +19,8 @@ Told = Callable[[str, int, int], None]
 
 @dataclass(slots=True, kw_only=True)
 class Asker:
-    """Puts questions about one store. ``version`` names the program, which earlier results must come from."""
+    """Puts questions about one store. ``version`` names the program, which earlier results must come from; ``refused`` counts
+    those that were no answers to their questions."""
 
     store: Store
     hire: Hire = in_this_process
@@ -27,12 +29,15 @@ class Asker:
     version: str = ""
     solves: int = field(init=False, default=0)
     unproved: int = field(init=False, default=0)
+    refused: int = field(init=False, default=0)
     complete: bool = field(init=False, default=True)
+    _usable: Usable = field(init=False)
     _shared: bytes = field(init=False)
     _basis: str = field(init=False)
 
     def __post_init__(self) -> None:
         self._shared = packed(self.store)
+        self._usable = usable(self.store)
         self._basis = fingerprint(VERSION, self.version, self.store)
 
     def ask(self, what: str, questions: Iterable[Payload]) -> Mapping[str, Answer]:
@@ -40,7 +45,10 @@ class Asker:
         asked = {key_of(question): question for question in questions}
         told = self.told
         counted = None if told is None else lambda done, of: told(what, done, of)
-        solved = solve_all(work, self._shared, asked, self.hire, basis=self._basis, results=self.results, counted=counted)
+        solved = solve_all(
+            work, self._shared, asked, self.hire, basis=self._basis, results=self.results, usable=self._usable, counted=counted
+        )
+        self.refused += solved.refused
         self.solves += len(solved.answers)
         self.unproved += sum(not answer["proved"] for answer in solved.answers.values())
         self.complete = self.complete and solved.complete

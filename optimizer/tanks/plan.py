@@ -192,7 +192,10 @@ def _kits(asker: Asker, survey: Surveyed, chosen: Chosen) -> tuple[Kit, ...]:
         for t, customer in enumerate(store.customers):
             ask = "refusals" if survey.gains[k][t] is None else "detail"
             questions.append({"ask": ask, "tank": customer.name, "pieces": pieces})
-    answers = asker.ask("the chosen kits", questions)
+    answers = dict(asker.ask("the chosen kits", questions))
+    if missing := [question for question in questions if key_of(question) not in answers]:
+        # the choice is made: Ctrl-C does not take it away, only a second one does
+        answers |= asker.ask("the chosen kits", missing)
     if any(key_of(question) not in answers for question in questions):
         raise KeyboardInterrupt
     best_first = sorted(chosen.kits, key=lambda k: (-_own(store, survey, chosen, k).gain_m3s, survey.candidates[k].pieces))

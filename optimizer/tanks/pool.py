@@ -8,15 +8,18 @@ and named.
 """
 
 import contextlib
+import logging
 import multiprocessing
+import os
 import signal
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass
-from types import FrameType
 from typing import Any, Protocol
 
+from optimizer.halting import listening, pressed_since
 from optimizer.tanks.fingerprint import fingerprint
 
 Payload = Mapping[str, object]
@@ -30,6 +33,11 @@ MOST_TRIES = 3
 
 ANSWERS_WITHIN_S = 10
 """So long a scheduler may take to answer at first."""
+
+WORKERS_WITHIN_S = 60
+"""So long a scheduler without any worker is waited at."""
+
+LOOK_EACH_S = 2.0
 
 EACH_IN_HAND, CLUSTER_IN_HAND = 3, 64
 """Questions handed out at once, to each process and to a cluster: few enough that little is asked again after a loss, enough
@@ -62,9 +70,18 @@ class Crew(Protocol):
     def submit(self, payload: Payload) -> "Future[Answer]":
         """Hand out a question."""
 
+    def look(self) -> None:
+        """Look after the workers, now and then while nothing comes back. Raises WorkerLostError when nothing will."""
+
 
 Hire = Callable[[Work, bytes], contextlib.AbstractContextManager[Crew]]
 """Makes a crew for a sort of question and what all such questions share."""
+
+Usable = Callable[[Payload, Answer], bool]
+"""Tells whether an earlier result is an answer to a question."""
+
+Said = Callable[[str], None]
+"""Is told a line for whoever waits."""
 
 Counted = Callable[[int, int], None]
 """Is told how many questions are answered, of how many."""
@@ -78,12 +95,14 @@ class WorkerLostError(RuntimeError):
 class Solved:
     """Answers by the key of their question, in the order of the keys. Not ``complete``: it was stopped before all were known.
 
-    ``asked`` counts the questions that were solved now and not taken from earlier results.
+    ``asked`` counts the questions that were solved now and not taken from earlier results, ``refused`` those of them for which
+    there was an earlier result of no use.
     """
 
     answers: Mapping[str, Answer]
     complete: bool
     asked: int
+    refused: int = 0
 
 
 def solve_all(
@@ -94,14 +113,17 @@ def solve_all(
     *,
     basis: str,
     results: Results | None = None,
+    usable: Usable | None = None,
     counted: Counted | None = None,
 ) -> Solved:
-    """Answer all questions. ``basis`` is a fingerprint of ``shared``: with the question it makes the key of an earlier result.
+    """Answer all questions. ``basis`` is a fingerprint of ``shared``: with the question it makes the key of an earlier result,
+    which is asked again where it is not ``usable``.
 
     Ctrl-C ends it with what is known by then. Raises WorkerLostError, once all others are answered, for questions that end
     every worker, and whatever ``work`` raises.
     """
-    answers = {} if results is None else _known(questions, basis, results)
+    earlier = {} if results is None else _known(questions, basis, results)
+    answers = {key: answer for key, answer in earlier.items() if usable is None or usable(questions[key], answer)}
     known = len(answers)
 
     def keep(key: str, answer: Answer) -> None:
@@ -116,7 +138,12 @@ def solve_all(
         _ask(work, shared, {key: questions[key] for key in sorted(questions) if key not in answers}, hire, keep)
     except KeyboardInterrupt:
         complete = False
-    return Solved(answers={key: answers[key] for key in sorted(answers)}, complete=complete, asked=len(answers) - known)
+    return Solved(
+        answers={key: answers[key] for key in sorted(answers)},
+        complete=complete,
+        asked=len(answers) - known,
+        refused=len(earlier) - known,
+    )
 
 
 def _stored(basis: str, payload: Payload) -> str:
@@ -131,10 +158,14 @@ def _known(questions: Mapping[str, Payload], basis: str, results: Results) -> di
 def _ask(work: Work, shared: bytes, todo: Mapping[str, Payload], hire: Hire, keep: Callable[[str, Answer], None]) -> None:
     """Ask everything. What was in flight when a worker was lost is put aside, asked again together, and then one by one."""
     suspects: dict[str, Payload] = {}
+    barren = 0
     while todo:
         with hire(work, shared) as crew:
             lost, waiting = _lot(crew, todo, keep)
         suspects |= lost
+        barren = barren + 1 if len(lost) + len(waiting) == len(todo) else 0
+        if barren == MOST_TRIES:
+            raise WorkerLostError(f"the workers were lost {MOST_TRIES} times in a row before they answered anything")
         todo = waiting
     if suspects:
         with hire(work, shared) as crew:
@@ -172,7 +203,9 @@ def _lot(
                     del waiting[key]
                 except crew.lost:
                     lost[key] = waiting.pop(key)
-            done = wait(flying, return_when=FIRST_COMPLETED).done if flying else set()
+            done = wait(flying, LOOK_EACH_S, FIRST_COMPLETED).done if flying else set()
+            if flying and not done:
+                crew.look()
             for future in sorted(done, key=flying.__getitem__):
                 key = flying.pop(future)
                 try:
@@ -210,27 +243,19 @@ def kept_on(hire: Hire) -> Iterator[Hire]:
 
 
 class _Here(Executor):
-    """An executor that does the work when it is handed out. A search ends with what it has at Ctrl-C: that is no answer, so
-    the key is remembered."""
-
-    def __init__(self) -> None:
-        self.pressed = False
+    """An executor that does the work when it is handed out. A search ends with what it has at Ctrl-C: that is no answer, so what
+    was pressed meanwhile is asked about."""
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> "Future[Any]":
         done: Future[Any] = Future()
+        pressed = pressed_since()
         try:
             done.set_result(fn(*args, **kwargs))
         except Exception as error:
             done.set_exception(error)
-        if self.pressed:
-            self.pressed = False
+        if pressed():
             raise KeyboardInterrupt
         return done
-
-    def press(self, number: int, frame: FrameType | None) -> None:
-        """What Ctrl-C does."""
-        self.pressed = True
-        signal.default_int_handler(number, frame)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -246,22 +271,21 @@ class _Hands:
 
     def submit(self, payload: Payload) -> "Future[Answer]":
         """Hand out a question."""
-        return self.executor.submit(self.ask, *self.first, payload)
+        try:
+            return self.executor.submit(self.ask, *self.first, payload)
+        except (OSError, EOFError) as error:
+            # a process that was killed while it was born: what it should have read finds nobody
+            raise BrokenExecutor(f"a worker could not be started: {error}") from error
+
+    def look(self) -> None:
+        """A lost process is heard from what it had in hand."""
 
 
 @contextlib.contextmanager
 def in_this_process(work: Work, shared: bytes) -> Iterator[Crew]:
     """A crew of one: this process."""
-    here = _Here()
-    hands = _Hands(executor=here, ask=work, first=(shared,))
-    if threading.current_thread() is not threading.main_thread():
-        yield hands
-        return
-    before = signal.signal(signal.SIGINT, here.press)
-    try:
-        yield hands
-    finally:
-        signal.signal(signal.SIGINT, before)
+    with listening():
+        yield _Hands(executor=_Here(), ask=work, first=(shared,))
 
 
 def processes(workers: int) -> Hire:
@@ -291,7 +315,16 @@ _SHARED: list[tuple[Work, bytes]] = []
 def _begin(work: Work, shared: bytes) -> None:
     # Ctrl-C goes to all processes of a terminal: the one that hands out the work decides what becomes of it
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     _SHARED[:] = [(work, shared)]
+
+
+def _end_with_parent() -> None:
+    """Wait until the process that hands out the work is gone, killed perhaps, and then end: nobody would ever tell this one."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _answered(payload: Payload) -> Answer:
@@ -299,24 +332,81 @@ def _answered(payload: Payload) -> Answer:
     return work(shared, payload)
 
 
-def cluster(address: str) -> Hire:
-    """The workers of a Dask cluster, through the `concurrent.futures` interface of its client (extra ``cluster``).
+@dataclass(slots=True, kw_only=True)
+class _ClusterHands(_Hands):
+    """A crew at a scheduler. ``alone_since_s`` is when it was first found without any worker (None: it has some)."""
 
-    Raises ModuleNotFoundError when the library is not installed, OSError when nothing answers at the address.
+    workers: Callable[[], int]
+    said: Said
+    alone_since_s: float | None = None
+
+    def look(self) -> None:
+        """Wait for workers with a word, and for no longer than `WORKERS_WITHIN_S`. Raises WorkerLostError."""
+        now = time.monotonic()
+        if self.workers():
+            self.alone_since_s = None
+        elif self.alone_since_s is None:
+            self.alone_since_s = now
+            self.said(f"The scheduler has no worker left: waiting up to {WORKERS_WITHIN_S} s for one.")
+        elif now - self.alone_since_s >= WORKERS_WITHIN_S:
+            raise WorkerLostError(f"the scheduler has had no worker for {WORKERS_WITHIN_S} s")
+
+
+def cluster(address: str, said: Said = lambda _: None) -> Hire:
+    """The workers of a Dask cluster, through the `concurrent.futures` interface of its client (extra ``cluster``). ``said`` is
+    told in a line what is waited for.
+
+    Raises ModuleNotFoundError when the library is not installed, OSError when nothing answers at the address, WorkerLostError
+    when no worker comes.
     """
 
     @contextlib.contextmanager
     def hire(work: Work, shared: bytes) -> Iterator[Crew]:
         from distributed import Client, KilledWorker  # an optional extra
 
-        with Client(address, timeout=ANSWERS_WITHIN_S, set_as_default=False) as client:  # type: ignore[no-untyped-call]
+        made = Client(address, timeout=ANSWERS_WITHIN_S, set_as_default=False)  # type: ignore[no-untyped-call]
+        with _library_quiet(), made as client:
+
+            def workers() -> int:
+                try:
+                    return len(client.scheduler_info()["workers"])
+                except OSError:
+                    return 1  # that the scheduler is lost is heard from what was handed out
+
+            if not workers():
+                said(f"No worker is at the scheduler: waiting up to {WORKERS_WITHIN_S} s for one.")
+                _awaited(client)
             packed = client.scatter(shared, broadcast=True, hash=False)
-            yield _Hands(
+            yield _ClusterHands(
                 executor=client.get_executor(pure=False),
                 ask=work,
                 first=(packed,),
                 window=CLUSTER_IN_HAND,
                 lost=(KilledWorker, BrokenExecutor, CancelledError),
+                workers=workers,
+                said=said,
             )
 
     return hire
+
+
+def _awaited(client: Any) -> None:
+    """Wait until one worker is there. Raises WorkerLostError."""
+    try:
+        client.wait_for_workers(1, timeout=WORKERS_WITHIN_S)
+    except TimeoutError as error:
+        raise WorkerLostError(f"no worker came to the scheduler within {WORKERS_WITHIN_S} s") from error
+
+
+@contextlib.contextmanager
+def _library_quiet() -> Iterator[None]:
+    """Keep what the library logs of a lost scheduler or worker to itself: whoever is to know is told in a line of ours."""
+    handlers = [handler for name in ("distributed", "tornado") for handler in logging.getLogger(name).handlers]
+    before = [handler.level for handler in handlers]
+    for handler in handlers:
+        handler.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for handler, level in zip(handlers, before, strict=True):
+            handler.setLevel(level)

@@ -55,6 +55,10 @@ CHEAPER = 0.1
 NOTHING: Answer = {"flow_m3s": 0.0, "price": 0, "pieces": [], "meets": False, "proved": True}
 
 
+class ContradictionError(ValueError):
+    """An answer that cannot stand beside an earlier one: that was changed since it was given."""
+
+
 def work(shared: bytes, payload: Payload) -> Answer:
     """Answer one question about the store in ``shared``. Not ``proved``: the search gave up, and tells the best it found."""
     store = unpacked(shared)
@@ -152,7 +156,7 @@ def _detail(store: Store, customer: Customer, payload: Payload) -> Answer:
     outcome = seeker.most_flow()
     found = outcome.found
     if found is None:
-        raise ValueError(f"the kit does not fit {customer.name}")
+        raise ContradictionError(f"a kit that was said to fit {customer.name} does not")
     stands = found_standing(bare(customer.rig), seeker, found)
     return {
         "proved": outcome.status == "proved",

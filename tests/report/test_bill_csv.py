@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.model.results import BillLine
-from optimizer.report.bill_csv import HEADER, STARTS_FORMULA, bill_csv
+from optimizer.report.bill_csv import HEADER, bill_csv
+from optimizer.report.sheet_csv import STARTS_FORMULA
 
 
 def _line(**changes: object) -> BillLine:
@@ -63,3 +64,27 @@ def test_any_text_keeps_the_shape_of_the_table(bill: list[BillLine]) -> None:
         assert row[3] == f"{line.price // 100}.{line.price % 100:02d}"
         assert not any(cell.lstrip().startswith(STARTS_FORMULA) for cell in row)
         assert all(cell.isprintable() for cell in row)
+
+
+def _opened(text: str) -> list[str]:
+    """Every cell that a spreadsheet may see that goes by semicolons or by commas: with quotes taken away, and as they stand."""
+    cells = []
+    for separator in ";,":
+        cells += [cell for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator) for cell in row]
+        cells += [cell.strip('" ') for line in text.splitlines() for cell in line.split(separator)]
+    return cells
+
+
+@pytest.mark.parametrize("name", ["hose;=1+1;", 'hose; "=1+1"', "a,@SUM(A1)", ";+1", 'x";=1+1;"', "; ＝1"])
+def test_a_semicolon_begins_no_formula_where_it_separates_cells(name: str) -> None:
+    """Spreadsheets of countries with decimal commas take the semicolon for the separator."""
+    text = bill_csv([_line(product_id=name, name=name, quantity=name, places=(name, "=1"))], name)
+    assert not [cell for cell in _opened(text) if cell.lstrip().startswith(STARTS_FORMULA)]
+
+
+@given(st.lists(st.text("=-@＋;,\"' a"), min_size=3, max_size=3))
+def test_no_text_begins_a_formula_in_either_reading(texts: list[str]) -> None:
+    one, other, third = texts
+    text = bill_csv([_line(product_id=one, name=other, places=(third, one))], other)
+    assert not [cell for cell in _opened(text) if cell.lstrip().startswith(STARTS_FORMULA)]
+    assert _read(text)[1][1].replace("'", "") == other.replace("'", "")

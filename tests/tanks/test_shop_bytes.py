@@ -82,6 +82,24 @@ def test_stopped_it_gives_the_best_of_what_is_known(store: Store) -> None:
         api.kits(store, progress=at_once)
 
 
+def test_stopped_once_kits_are_chosen_they_are_told(store: Store, alone: str) -> None:
+    """The choice is known by then; what each does is asked to the end, and only what comes after is left out."""
+    pressed: list[int] = []
+
+    def stop(what: str, done: int, of: int) -> None:
+        if what == "the chosen kits" and not pressed:
+            pressed.append(done)
+            raise KeyboardInterrupt
+
+    plan = api.kits(store, progress=stop)
+    assert pressed and plan.status == "stopped"
+    whole = json.loads(alone)["kits"]
+    assert [[piece.product_id for piece in kit.pieces] for kit in plan.kits] == [
+        [piece["product_id"] for piece in kit["pieces"]] for kit in whole
+    ]
+    assert [len(kit.fits) for kit in plan.kits] == [len(kit["fits"]) for kit in whole]
+
+
 def test_both_processes_and_a_cluster_are_refused(store: Store) -> None:
     with pytest.raises(ValueError, match="not both"):
         api.kits(store, workers=2, scheduler="tcp://127.0.0.1:1")

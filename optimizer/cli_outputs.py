@@ -1,0 +1,147 @@
+"""Files that a command is to write: looked at before anything is solved, and written once the answer is printed."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer.errors import Problem, Problems, safe
+
+__all__ = ["Output", "Outputs", "inputs_of"]
+
+Input = tuple[str, Path]
+"""What a file is to the run, in words, and where it is."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output:
+    """Files of one option, made when they are to be written, all of them or none. ``place`` names them in a message, ``told`` is
+    said once they are written."""
+
+    flag: str
+    place: Path
+    make: Callable[[], Sequence[tuple[Path, bytes]]]
+    told: str = ""
+
+
+def inputs_of(*named: tuple[str, str | Path | None], catalog: Path | None = None) -> tuple[Input, ...]:
+    """What a run reads: files with what they are (None: not asked for), and the files of a catalog.
+
+    >>> [what for what, _ in inputs_of(("the rig file", "tank.toml"), ("the log", None))]
+    ['the rig file']
+    """
+    return (*((what, Path(path)) for what, path in named if path is not None), *_of_catalog(catalog))
+
+
+def _of_catalog(folder: Path | None) -> Iterator[Input]:
+    if folder is None:
+        return
+    try:
+        found = sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml"))
+    except OSError:
+        return  # whoever reads the catalog says what is wrong with it
+    yield from (("a file of the catalog", each) for each in found)
+
+
+class Outputs:
+    """The places that the options of one run name. What can be seen to fail is a problem before anything is solved: no output
+    may be a file that is read, or that of another option, nor lie where nothing can be written."""
+
+    def __init__(self, problems: Problems, inputs: Iterable[Input]) -> None:
+        self._problems = problems
+        self._inputs = tuple(inputs)
+        self._taken: dict[Path, str] = {}
+
+    def file(self, flag: str, given: str | None, example: str) -> Path | None:
+        """Where the file of an option goes, links followed; None when it is not asked for or cannot go there."""
+        if given is None:
+            return None
+        path, what = self._looked_at(given)
+        if what:
+            cure = f"Name a file in a folder of yours, for example {example}."
+            self._problems.add(Problem(where=flag, what=what.format(safe(given)), cure=cure))
+            return None
+        return self._take(flag, path)
+
+    def folder(self, flag: str, given: str | None, names: Iterable[str]) -> Path | None:
+        """A folder that is there and can be written to, and in which files of these names may be replaced."""
+        if given is None:
+            return None
+        what = ""
+        try:
+            folder = Path(os.path.realpath(given))
+            if not folder.is_dir() or _refuses(folder):
+                what = "{} is no folder, or cannot be written to."
+        except (OSError, ValueError) as error:
+            what = _unusable(error)
+        if what:
+            cure = "Name a folder that is there."
+            self._problems.add(Problem(where=flag, what=what.format(safe(given)), cure=cure))
+            return None
+        for name in names:
+            _, what = self._looked_at(str(folder / name))
+            if what:
+                what = what.format(f"{name} in it")
+                self._problems.add(Problem(where=flag, what=what, cure="Name another folder."))
+            else:
+                self._take(flag, folder / name)
+        return folder
+
+    def _take(self, flag: str, path: Path) -> Path | None:
+        other = self._taken.setdefault(path, flag)
+        if other != flag:
+            self._problems.add(Problem(where=flag, what=f"is the same file as {other}.", cure="Name two files."))
+            return None
+        return path
+
+    def _looked_at(self, given: str) -> tuple[Path, str]:
+        """The place, and what is wrong with it, with a gap for its name."""
+        path = Path(given)
+        try:
+            path = Path(os.path.realpath(given))
+            there = _there(path)
+            if there is not None and not stat.S_ISREG(there.st_mode):
+                return path, "{} is not a file."
+            read = next((what for what, each in self._inputs if _same(each, path, there)), "")
+        except (OSError, ValueError) as error:
+            return path, _unusable(error)
+        if read:
+            return path, f"{{}} is {read} itself."
+        return path, "the folder of {} is not there or cannot be written to." if _refuses(path.parent) else ""
+
+
+def _there(path: Path) -> os.stat_result | None:
+    """What is at a path; None where nothing is. Raises OSError for a name that no file can have."""
+    try:
+        return path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+
+
+def _same(each: Path, path: Path, there: os.stat_result | None) -> bool:
+    """Whether two paths name one file: by what is there, or where nothing is yet by the path with links followed."""
+    try:
+        if there is not None:
+            return os.path.samestat(each.stat(), there)
+        return os.path.realpath(each) == str(path)
+    except (OSError, ValueError):
+        return False
+
+
+def _refuses(folder: Path) -> bool:
+    """Whether no file can be made in a folder."""
+    from optimizer.files.whole_file import try_folder
+
+    try:
+        try_folder(folder)
+    except OSError:
+        return True
+    return False
+
+
+def _unusable(error: Exception) -> str:
+    reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return f"{{}} cannot be used: {safe(reason)}."
