@@ -169,7 +169,7 @@ class Seeker:
                 if self._lacks_throttle(found):
                     found = self._held()
         except KeyboardInterrupt:
-            found, self.tally.stopped = self.best_so_far, True
+            found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
         bound = 0.0 if found is None else found.flow_m3s
         if self.tally.stopped:
             return Outcome(found, "stopped", max(bound, self.bound()), self.tally)
@@ -322,7 +322,7 @@ class Seeker:
             if found is not None and self._lacks_throttle(found):
                 found = self._cheapest_held(target)
         except KeyboardInterrupt:
-            found, self.tally.stopped = self.best_so_far, True
+            found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
 
     def _cheapest_held(self, target: float) -> Found | None:

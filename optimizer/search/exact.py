@@ -71,12 +71,14 @@ Accept = Callable[[Bundle], bool]
 
 @dataclass(slots=True)
 class Tally:
-    """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round."""
+    """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round. ``interrupted``:
+    Ctrl-C ended a search, for whoever asks it again and again."""
 
     rounds: int = 0
     nodes: int = 0
     paths: int = 0
     stopped: bool = False
+    interrupted: bool = False
     flow_m3s: float | None = None
     tick: Callable[[int, float | None], None] = field(default=lambda *_: None)
 
