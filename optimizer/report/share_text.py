@@ -44,11 +44,14 @@ def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
         yield "No choice of bundles meets all limits." if told.status == "infeasible" else "Stopped before any choice was found."
         return
     aside = [tank for tank in told.tanks if tank.set_aside]
-    worst = min((tank for tank in told.tanks if not tank.set_aside), key=lambda tank: tank.share)
+    counted = [tank for tank in told.tanks if not tank.set_aside]
     price = money(told.price, safe(told.currency))
     if aside:
         names = ", ".join(cut(safe(tank.name), LONGEST) for tank in aside)
         yield f"Left as it is, since no bundle meets its limits: {names}."
+    if not counted:
+        return
+    worst = min(counted, key=lambda tank: tank.share)
     every = "every other tank" if aside else "every tank"
     yield (
         f"{told.aim.capitalize()}: {every} gets at least {percent(worst.share)} of its target for {price} "

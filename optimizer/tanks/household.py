@@ -225,7 +225,11 @@ class Sharing:
     def _billed(self, chosen: Chosen) -> Chosen:
         """A choice with its least price and a bill that can be read. Not all that is chosen has one: a stage that asks for flow
         does not mind the price."""
-        return self.program.solved(chosen.columns, None, (), whole=True) or chosen
+        try:
+            return self.program.solved(chosen.columns, None, (), whole=True) or chosen
+        except KeyboardInterrupt:
+            self.halted = True
+            return self.program.solved(chosen.columns, None, (), whole=True) or chosen
 
     def _begun(self, aim: Aim) -> _Best | None:
         """A real choice to begin with. It and all it was made of are among the columns from now on."""

@@ -49,8 +49,18 @@ def _tops(side: Side, budget: int, fine_m3s: float) -> list[tuple[Listed, float]
         side.hear()
         found = outcome.found
         if found is None and outcome.status == "proved":
-            return [(bundle, flow) for bundle, flow in known if flow >= top - fine_m3s]
+            return [(bundle, flow) for bundle, flow in (*known, *_cheapest(side, budget, top)) if flow >= top - fine_m3s]
     return []
+
+
+def _cheapest(side: Side, budget: int, flow_m3s: float) -> list[tuple[Listed, float]]:
+    """The cheapest way of a tank alone to a flow."""
+    found = side.asked(side.without(side.others), budget).least_price(flow_m3s * (1 - 1e-9)).found
+    side.hear()
+    if found is None:
+        return []
+    bundle = side.seen(found.bundle.path)
+    return [(bundle, side.flow_m3s(bundle))]
 
 
 def _column(side: Side, bundle: Listed, flow_m3s: float) -> Column:
