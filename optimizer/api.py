@@ -367,12 +367,14 @@ def share(
     *,
     budget: int | None = None,
     objective: str = "worst",
+    measured: bool = True,
     progress: Progress | None = None,
 ) -> SharedResult:
     """One budget shared between the tanks of a household: who gets what, what is handed on, the order of work and one bill.
 
     ``objective`` names the aim that the bill is for: ``worst``, ``shortfall`` or ``flow``; all are answered. ``budget`` in minor
-    units replaces the household's own. Raises ValueError when there is none, and for an unknown objective.
+    units replaces the household's own; the fills of its rigs count as in `best`, unless ``measured`` is False. Raises ValueError
+    when there is no budget, and for an unknown objective, InputError for fills that no loop can explain.
     """
     from optimizer.tanks.share import AIMS
     from optimizer.tanks.shared_result import shared_answer
@@ -381,7 +383,7 @@ def share(
     if objective not in names:
         raise ValueError(f"no objective is called {objective}")
     asked = household if budget is None else replace(household, budget=budget)
-    return shared_answer(asked, catalog, names[objective], progress)
+    return shared_answer(asked, catalog, names[objective], progress, measured)
 
 
 def kits(

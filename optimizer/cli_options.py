@@ -220,6 +220,7 @@ SHARE = (
         "or flow (most total delivered flow); all three are shown side by side",
         reads={"choices": ("worst", "shortfall", "flow"), "default": "worst"},
     ),
+    _flag("--unmeasured", "as if the fills in the rig files and in logs had not been made"),
     *(option for option in SHARED if option.flag in ("--catalog", "--budget", "--json", "--units", "--quiet", "--csv")),
     _value("--report", "FILE", "tanks.html", "also write it as one HTML page; one that is there is replaced"),
 )

@@ -44,7 +44,7 @@ def told(args: argparse.Namespace, progress: Callable[[int, float | None], None]
     if household.budget is None:
         cure = 'Add --budget 300, or budget = "300" to the file.'
         raise InputError(args.household, [Problem(where="budget", what="no budget is set.", cure=cure)])
-    found = api.share(household, catalog, objective=args.objective, progress=progress)
+    found = api.share(household, catalog, objective=args.objective, measured=not args.unmeasured, progress=progress)
     made = []
     if csv is not None and found.tanks:
         # the mark at the front tells spreadsheets that the text is UTF-8

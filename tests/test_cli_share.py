@@ -5,6 +5,9 @@ import csv
 import io
 import json
 import re
+import signal
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -73,6 +76,81 @@ def test_why_there_is_no_answer(tmp_path: Path, capsys: pytest.CaptureFixture[st
 def test_bad_arguments_are_bad_input(more: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["share", HOUSE, *more]) == 1
     assert "nothing was solved" in capsys.readouterr().err
+
+
+def _house(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "house.toml"
+    path.write_text(text.replace("RIGS", str(ROOT / "parts_demo/rigs")), encoding="utf-8")
+    return path
+
+
+def test_a_rig_that_is_not_there_has_a_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The household file, the key in it, and where rigs are looked for; with all other problems in one list."""
+    path = _house(tmp_path, 'budget = "25"\n[[tank]]\nrig = "RIGS/nano_60.toml"\nflow = "230"\n[[tank]]\nrig = "no_such.toml"\n')
+    assert main(["share", str(path)]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("house.toml: 2 problems, nothing was solved.") and "tank[1].flow: " in said
+    assert 'tank[2].rig: "no_such.toml": there is no such file. ' in said and "beside the household file" in said
+
+
+CORNER = 'budget = "0"\n[[tank]]\nrig = "RIGS/reading_corner_130.toml"\nflow = "LH l/h"\n'
+
+
+def test_fills_and_logs_count(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What is measured is what is there, unless it is asked not to count."""
+    path = _house(tmp_path, CORNER.replace("LH", "280") + 'log = "corner.log"\n')
+    (tmp_path / "corner.log").write_bytes((ROOT / "parts_demo/logs/reading_corner_130.log").read_bytes())
+    assert main(["share", str(path), "--json"]) == 0
+    (tank,) = json.loads(capsys.readouterr().out)["tanks"]
+    with_log = tank["by_fills"]["delivered_m3s"]
+    # 350 l/h is the last fill of that log
+    assert tank["now_m3s"] == with_log == pytest.approx(350e-3 / 3600, rel=0.02) and with_log > tank["by_fills"]["stated_m3s"]
+    assert main(["share", str(path), "--unmeasured"]) == 0
+    assert "left out: as asked" in capsys.readouterr().out
+    assert main(["share", str(_house(tmp_path, CORNER.replace("LH", "280"))), "--report", str(tmp_path / "page.html")]) == 0
+    said = capsys.readouterr().out.replace("\n  ", " ")
+    assert "By the 3 fills of 2026-03-01 the loop as it is delivers 284 l/h; the stated figures say 341 l/h." in said
+    assert "delivers 284 l/h" in (tmp_path / "page.html").read_text(encoding="utf-8").replace("\xa0", " ")
+
+
+def test_a_log_that_is_not_there_has_a_place(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The key in the household file."""
+    path = _house(tmp_path, CORNER.replace("LH", "280") + 'log = "nowhere.log"\n')
+    assert main(["share", str(path)]) == 1
+    assert 'tank[1].log: "nowhere.log": there is no such file.' in capsys.readouterr().err
+
+
+WAITING = """
+import sys
+from optimizer import cli
+from optimizer.search import proof
+from optimizer.tanks.household import Sharing
+real, climbed, begun = proof._Haltable.callSolver, Sharing._climbed, []
+def called(self, lp):
+    if begun:
+        print("solving", file=sys.stderr, flush=True)
+    real(self, lp)
+def seen(self, *args):
+    begun.append(True)
+    return climbed(self, *args)
+proof._Haltable.callSolver, Sharing._climbed = called, seen
+sys.exit(cli.main(sys.argv[1:]))
+"""
+
+
+def test_a_real_ctrl_c_gives_what_is_known(tmp_path: Path) -> None:
+    """Status 3, with a bill within the budget and how far it can be from the best."""
+    argv = ["share", HOUSE, "--budget", "45", "--objective", "flow", "--json"]
+    run = subprocess.Popen([sys.executable, "-c", WAITING, *argv], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert run.stderr is not None
+    assert run.stderr.readline() == "solving\n"
+    run.send_signal(signal.SIGINT)
+    out, err = run.communicate()
+    assert run.returncode == 3, err
+    told = json.loads(out)
+    assert (told["status"], len(told["aims"])) == ("stopped", 1)
+    assert told["price"] == told["aims"][0]["price"] == sum(line["price"] for line in told["bill"]) <= 4500
+    assert "the best that could still exist is" in told["gap"]
 
 
 def test_quiet_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:

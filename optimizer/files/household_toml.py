@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+from optimizer.answers.logged import with_log
 from optimizer.errors import BadValue, InputError, Problem, quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
@@ -42,7 +43,10 @@ TANK = (
           meaning="delivered flow that is enough; left out: the wish of its rig"),
     Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="4 per hour",
           meaning="the same over the net volume"),
+    Field(name="log", holds=Value.TEXT, example="hall.log",
+          meaning="log of its fills, looked for beside this file; they count with those of its rig"),
 )  # fmt: skip
+BESIDE = "Rig files are looked for beside the household file."
 RIG_CURE = 'Write rig = "tank_a.toml", or [tank.rig.tank], [tank.rig.loop.intake] and so on below it.'
 
 
@@ -121,6 +125,7 @@ def _tank(
     if draft.written("flow") and draft.written("turnover"):
         draft.fault("flow", "stands beside turnover.", "Keep one of the two.")
     rig = _tank_rig(table, where, path, catalog, report)
+    rig = rig if rig is None or not draft.has("log") else _logged(rig, draft, path)
     if rig is None:
         return None
     target = _target(draft, rig)
@@ -137,6 +142,18 @@ def _tank(
         for note in rig.notes:
             report.note(f"{name}: {note}")
         return HouseTank(name=name, rig=rig, target_m3s=target, room=draft.text_or("room", ""))
+    return None
+
+
+def _logged(rig: Rig, draft: Draft, path: Path) -> Rig | None:
+    """The rig with the fills of its log; None once a problem with the log is taken in."""
+    try:
+        return with_log(rig, path.parent / draft.text("log"))
+    except InputError as error:
+        for problem in error.problems:
+            draft.fault("log", f"{quoted(draft.text('log'))}: {problem.what}", problem.cure)
+    except ValueError as error:  # a name with a zero byte
+        draft.fault("log", f"{quoted(draft.text('log'))} cannot be read: {error}.", "Name the file of a log.")
     return None
 
 
@@ -162,8 +179,8 @@ def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog
         return read_rig(path.parent / raw, catalog)
     except InputError as error:
         for problem in error.problems:
-            if problem.where == "file":  # there is none, or it cannot be read at all: perhaps its name is wrong
-                report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", problem.cure)
+            if problem.where == "file":  # it cannot be read at all: what is to be put right is its name here
+                report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", f"{problem.cure} {BESIDE}")
                 continue
             place = problem.where if problem.file else f"{error.source}: {problem.where}"
             report.problems.add(Problem(where=place, what=problem.what, cure=problem.cure))

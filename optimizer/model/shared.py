@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.fitted import ByFills
 from optimizer.model.results import BillLine, Change, JointLine, plain
 from optimizer.model.shown import Shown
 
@@ -37,7 +38,8 @@ class AimRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TankShare:
-    """One tank in the answer. ``enough``: it had what it needs and gets nothing."""
+    """One tank in the answer. ``enough``: it had what it needs and gets nothing. ``by_fills``: what its fills say (None: it has
+    none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it is."""
 
     name: str
     room: str
@@ -50,6 +52,8 @@ class TankShare:
     enough: bool
     changes: tuple[Change, ...]
     joints: tuple[JointLine, ...]
+    by_fills: ByFills | None = None
+    set_aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

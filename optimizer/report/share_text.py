@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.shared import SharedResult, TankShare
+from optimizer.report.fitted_lines import by_fills_sentences, moved
 from optimizer.report.layout import aligned, bullets, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, money, percent, system, watts
 
@@ -31,7 +32,7 @@ def render(told: SharedResult, units: str = "metric") -> str:
     if told.tanks:
         lines += ["", "Aims side by side (the bill below is for the one marked *)", *aligned(list(_aims(told, measures)))]
         lines += ["", "Tanks", *aligned(list(_tanks(told, measures)))]
-        lines += [line for tank in told.tanks for line in _tank(tank)]
+        lines += [line for tank in told.tanks for line in _tank(tank, measures)]
         lines += _handed(told) + _steps(told) + _shared_limits(told) + _bill(told)
         lines += ["", "Mind", *bullets(told.cautions)]
     lines += ["", "Taken for granted", *bullets(map(safe, told.notes))]
@@ -42,10 +43,18 @@ def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
     if not told.tanks:
         yield "No choice of bundles meets all limits." if told.status == "infeasible" else "Stopped before any choice was found."
         return
-    worst = min(told.tanks, key=lambda tank: tank.share)
+    aside = [tank for tank in told.tanks if tank.set_aside]
+    counted = [tank for tank in told.tanks if not tank.set_aside]
     price = money(told.price, safe(told.currency))
+    if aside:
+        names = ", ".join(cut(safe(tank.name), LONGEST) for tank in aside)
+        yield f"Left as it is, since no bundle meets its limits: {names}."
+    if not counted:
+        return
+    worst = min(counted, key=lambda tank: tank.share)
+    every = "every other tank" if aside else "every tank"
     yield (
-        f"{told.aim.capitalize()}: every tank gets at least {percent(worst.share)} of its target for {price} "
+        f"{told.aim.capitalize()}: {every} gets at least {percent(worst.share)} of its target for {price} "
         f"(least: {cut(safe(worst.name), LONGEST)}, {measures.flow_text(worst.flow_m3s)})."
     )
     if told.status == "proved":
@@ -77,13 +86,27 @@ def _tanks(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
         yield (safe(tank.name), *flows, percent(tank.share), f"{tank.noise_dba:.1f}", watts(tank.power_w))
 
 
-def _tank(tank: TankShare) -> Iterator[str]:
+def _by_fills(tank: TankShare, measures: Measures) -> Iterator[str]:
+    for sentence in by_fills_sentences(tank.by_fills, measures):
+        yield from paragraph(sentence, "  ", "  ")
+    if tank.by_fills is not None and not tank.by_fills.left_out:
+        yield from bullets(moved(tank.by_fills))
+
+
+def _tank(tank: TankShare, measures: Measures) -> Iterator[str]:
     name = cut(safe(tank.name), 60)
+    if tank.set_aside:
+        yield from ("", *paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is."))
+        yield from bullets(map(safe, tank.set_aside))
+        yield from _by_fills(tank, measures)
+        return
     if tank.enough:
         yield from ("", *paragraph(f"{name}: has enough, gets nothing and keeps all it has."))
+        yield from _by_fills(tank, measures)
         return
     todo = [change for change in tank.changes if change.change not in UNCHANGED]
     yield from ("", name)
+    yield from _by_fills(tank, measures)
     yield from bullets([f"{safe(c.position)}: {c.change} {safe(c.text)}".rstrip() for c in todo] or ["nothing is changed"])
     new = [joint for joint in tank.joints if not joint.as_is]
     words = (f"joint {safe(j.between[0])} to {safe(j.between[1])}: {_closed(j.pieces, j.tight_by)}" for j in new)

@@ -173,7 +173,7 @@ class Seeker:
             if found is not None:
                 found = self._finished(found)
         except KeyboardInterrupt:
-            found, self.tally.stopped = self.best_so_far, True
+            found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
         bound = 0.0 if found is None else found.flow_m3s
         if self.tally.stopped:
             found = self._best_known(found)
@@ -370,7 +370,7 @@ class Seeker:
                 self.tally.by_loss = True
                 found = self._cheapest_held(target, self.limits.flow_max_m3s)
         except KeyboardInterrupt:
-            found, self.tally.stopped = self.best_so_far, True
+            found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
 
     def _cheapest_held(self, target: float, most_m3s: float) -> Found | None:

@@ -84,7 +84,7 @@ class Tally:
     """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round.
 
     ``by_loss``: somewhere a bundle that would have been better runs above a ceiling with no throttle, so that it mattered which
-    bundles their loss alone holds under it.
+    bundles their loss alone holds under it. ``interrupted``: Ctrl-C ended a search, for whoever asks it again and again.
     """
 
     rounds: int = 0
@@ -92,6 +92,7 @@ class Tally:
     paths: int = 0
     stopped: bool = False
     by_loss: bool = False
+    interrupted: bool = False
     flow_m3s: float | None = None
     tick: Callable[[int, float | None], None] = field(default=lambda *_: None)
 

@@ -3,16 +3,19 @@
 Every tank is opened once: all its changes are made in one go, and then its old parts are free. Handed on are whole parts at
 places of the loop itself: guards, hoses (as the one piece they are), fittings, pump heads, devices and outlets. They are
 cleaned; the speed that a worn impeller has lost stays lost. Old clamps, seals, adapters, media and parts inside branches are not
-handed on.
+handed on. Where fills say what a part loses, or what its pump does, that goes with it.
 """
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from optimizer.model.fitted import Fitted
 from optimizer.model.household import HouseTank
+from optimizer.model.losses import Loss
 from optimizer.model.parts import Kind, Part
 from optimizer.model.rig import Rig, Spare
 from optimizer.model.state import State
+from optimizer.physics.water import Water
 
 HANDED_KINDS = (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.PUMP, Kind.DEVICE, Kind.OUTLET)
 
@@ -20,15 +23,17 @@ HANDED_KINDS = (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.PUMP, Kind.DEVICE, Kin
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handed:
     """A part that stands in tank number ``owner`` at a position and could be freed: under an id of its own, so that it is not
-    taken for one from the shop. ``length_m`` of a hose, else 0."""
+    taken for one from the shop; ``was`` is the part in its place. ``length_m`` of a hose, else 0. ``fitted`` is what fills say of
+    its tank."""
 
     owner: int
     place: int
     position: str
     part: Part
-    was: str
+    was: Part
     length_m: float = 0.0
     worn: float = 0.0
+    fitted: Fitted | None = None
 
     @property
     def id(self) -> str:
@@ -45,6 +50,14 @@ class Handed:
         """How it is once cleaned."""
         return State(worn=self.worn)
 
+    def by_fills(self, part: Part, loss: Loss, water: Water) -> tuple[Part, Loss]:
+        """The part (either way round) and its loss at another tank, by the fills of its own."""
+        if self.fitted is None:
+            return part, loss
+        # factors belong to a part by its id
+        known, lost = self.fitted.part(replace(part, id=self.was.id), self.state, loss, water)
+        return replace(known, id=part.id), lost
+
 
 def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[Handed]:
     """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing."""
@@ -57,9 +70,17 @@ def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[Handed
                 continue
             own = replace(part, id=f"handed on:{tank.name}:{position.name}", name=f"{part.name} (from {tank.name})")
             length = position.length_m if position.kind == Kind.HOSE else 0.0
-            worn = position.state.worn
             found.append(
-                Handed(owner=owner, place=place, position=position.name, part=own, was=part.name, length_m=length, worn=worn)
+                Handed(
+                    owner=owner,
+                    place=place,
+                    position=position.name,
+                    part=own,
+                    was=part,
+                    length_m=length,
+                    worn=position.state.worn,
+                    fitted=tank.rig.fitted,
+                )
             )
     return found
 

@@ -14,6 +14,9 @@ value equals the bound: nothing else can do better. In a cell every bundle is re
 shared things, no higher price apart from them and at least the flow at the lower edge; so a cell is complete up to its window,
 and what is beyond the window is charged with it. Nothing is left out for any other reason. A cell that cannot be listed within
 bounds is marked, and the answer then says that it was stopped, and its gap.
+
+Before any of this there is a real choice, from what each tank does best alone with parts of the money (`first_choice`), so that
+Ctrl-C finds one; it only gets better. Of choices whose sums are within the resolution of what is proved the cheapest is taken.
 """
 
 import math
@@ -24,7 +27,8 @@ import numpy as np
 
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.beaten import Replacer
-from optimizer.tanks.program import Cell, Chosen, Column, Held, Program, Stage
+from optimizer.tanks.first_choice import FirstChoice
+from optimizer.tanks.program import Cell, Chosen, Column, Held, Program, Stage, Unsolved
 from optimizer.tanks.signatures import Lane, Listed, Side, TooMany
 
 WIDE = 0.03
@@ -45,6 +49,12 @@ FIRST_STEP = 100.0
 """Minor units above the least shares up to which bundles are listed first; twice as much each time after."""
 
 JUST_ABOVE = 1.0 + 1e-9
+
+SEEN = 0.01
+"""A bundle that delivers what it is credited with to this share of the resolution of flows is a real choice."""
+
+PROVED_TO = 0.25
+"""So much of the resolution of an aim may be left between a proved value and its bound; the rest is for what costs less."""
 
 Progress = Callable[[int, float | None], None]
 
@@ -94,7 +104,9 @@ class Sharing:
     turns: int = 0
     work: int = 0
     halted: bool = False
-    _seeded: bool = False
+    _bound: float = math.inf
+    _latest: "_Best | None" = None
+    _first: FirstChoice = field(init=False)
     _flows: dict[tuple[int, tuple[int, ...], tuple[int, ...]], float] = field(default_factory=dict)
     _by_number: dict[int, Side] = field(default_factory=dict)
     _replacers: dict[int, Replacer] = field(default_factory=dict)
@@ -102,6 +114,7 @@ class Sharing:
     def __post_init__(self) -> None:
         self._by_number = {side.number: side for side in self.sides}
         self._replacers = {side.number: Replacer(side) for side in self.sides}
+        self._first = FirstChoice(self.program, self.sides, self.fixed)
         for side in self.sides:
             edges = sorted({side.floor_m3s(), *side.edges_m3s(), max(side.tank.target_m3s, side.floor_m3s())})
             top = side.seeker.with_budget(self.program.budget).bound() * (1 + 1e-6)
@@ -174,15 +187,19 @@ class Sharing:
         """The best choice for an aim. Ctrl-C ends the search with the best so far."""
         self.work = 0
         held: list[Held] = []
-        values, bounds = [], []
+        values: list[float] = []
+        bounds: list[float] = []
         best: _Best | None = None
         proved = True
         for stage in (*aim.stages, None):
+            self._bound = math.inf if stage is None else self._most(stage)
             try:
+                if not held:
+                    best = self._begun(aim)
                 best, bound, done = self._climbed(stage, held, aim.close, best)
             except KeyboardInterrupt:
                 self.halted = True
-                best, bound, done = self._safe(stage, held, best), float("inf"), False
+                best, bound, done = self._latest if self._latest is not None else best, self._bound, False
             proved = proved and done
             if best is None:
                 return Shared(aim=aim.name, chosen=None, flows_m3s=(), status="proved" if proved else "stopped")
@@ -190,20 +207,45 @@ class Sharing:
                 value = self._value(stage, best.flows_m3s)
                 values.append(value)
                 bounds.append(max(value, bound))
-                held.append(Held(stage, value - 0.5 * aim.close, 0.25 * aim.close))
+                least = max(value, bound) - aim.close if done else value - (1 - PROVED_TO) * aim.close
+                held.append(Held(stage, least, PROVED_TO * aim.close))
             if self.halted:
                 break
         if best is None:
             raise RuntimeError("a household without stages")
-        status = "proved" if proved else "stopped"
         return Shared(
             aim=aim.name,
-            chosen=best.chosen,
+            chosen=self._billed(best.chosen),
             flows_m3s=best.flows_m3s,
-            status=status,
+            status="proved" if proved else "stopped",
             values=tuple(values),
             bounds=tuple(bounds),
         )
+
+    def _billed(self, chosen: Chosen) -> Chosen:
+        """A choice with its least price and a bill that can be read. Not all that is chosen has one: a stage that asks for flow
+        does not mind the price."""
+        try:
+            return self.program.solved(chosen.columns, None, (), whole=True) or chosen
+        except KeyboardInterrupt:
+            self.halted = True
+            return self.program.solved(chosen.columns, None, (), whole=True) or chosen
+
+    def _begun(self, aim: Aim) -> _Best | None:
+        """A real choice to begin with. It and all it was made of are among the columns from now on."""
+        self._latest = None
+        for chosen in self._first.choices(aim.stages, aim.close):
+            self._tick()
+            self._latest = _Best(chosen, tuple(self.flow_m3s(column) for column in chosen.columns), -math.inf)
+        self.cells += self._first.new_cells()
+        return self._latest
+
+    def _most(self, stage: Stage) -> float:
+        """What a stage could come to if every tank had all the money."""
+        roofs = {column.tank: column.flow_m3s for column in self.fixed}
+        for cell in self.cells:
+            roofs[cell.lane.tank] = max(cell.roof_m3s, roofs.get(cell.lane.tank, 0.0))
+        return self._value(stage, [roofs.get(number, 0.0) for number in sorted(self.program.tanks)])
 
     def _climbed(
         self, stage: Stage | None, held: Sequence[Held], close: float, best: _Best | None
@@ -211,30 +253,48 @@ class Sharing:
         """The best choice for a stage (None: the least price), a bound on its value, and whether nothing better is left."""
         if best is not None:
             best = _Best(best.chosen, best.flows_m3s, self._worth(stage, best.chosen, best.flows_m3s))
-        bound, near = float("inf"), close if stage is not None else 0.5
+        near = PROVED_TO * close if stage is not None else 0.5
+        if stage is not None and best is not None and self._bound <= best.value + near:
+            return best, self._bound, True
         while self.work < MOST_WORK:
             self._tick()
+            self._latest = best
             columns = self.columns()
             self.work += len(columns)
-            rough = self.program.solved(columns, stage, held, gap=ROUGH)
-            if rough is not None:
-                best = self._better(stage, held, rough, best)
-                if self._closer_all(rough.columns, stage, held, best):
-                    continue
-            chosen = self.program.solved(columns, stage, held)
+            try:
+                rough = self.program.solved(columns, stage, held, gap=ROUGH)
+                if rough is not None:
+                    best = self._latest = self._better(stage, held, rough, best)
+                    if self._closer_all(rough.columns, stage, held, best):
+                        continue
+                chosen = self.program.solved(columns, stage, held)
+            except Unsolved:
+                break
             if chosen is None:
-                return best, 0.0 if best is None else best.value, True
-            bound = min(bound, chosen.value if stage is not None else -chosen.price)
-            best = self._better(stage, held, chosen, best)
-            if best is not None and bound <= best.value + near:
-                return best, bound, True
+                # a choice that is known shows that there is one: then the solver is not to be trusted
+                return best, self._bound, best is None
+            self._bound = min(self._bound, chosen.value if stage is not None else -chosen.price)
+            best = self._latest = self._better(stage, held, chosen, best)
+            if best is not None and self._bound <= best.value + near:
+                return best, self._bound, True
             if not self._closer_all(chosen.columns, stage, held, best):
                 break
-        last = self.program.solved(self.columns(), stage, held)
-        if last is not None:
-            bound = min(bound, last.value if stage is not None else -last.price)
-        best = self._safe(stage, held, best)
-        return best, bound, best is not None and bound <= best.value + near
+        return self._ended(stage, held, near, best)
+
+    def _ended(
+        self, stage: Stage | None, held: Sequence[Held], near: float, best: _Best | None
+    ) -> tuple[_Best | None, float, bool]:
+        """The best of what is known where the search ends without a proof, and whether it is the best after all."""
+        try:
+            last = self.program.solved(self.columns(), stage, held)
+            if last is not None:
+                self._bound = min(self._bound, last.value if stage is not None else -last.price)
+            chosen = self.program.solved(self.columns(safe=True), stage, held)
+        except Unsolved:
+            chosen = None
+        if chosen is not None:
+            best = self._latest = self._better(stage, held, chosen, best)
+        return best, self._bound, best is not None and self._bound <= best.value + near
 
     def _tick(self) -> None:
         self.turns += 1
@@ -247,27 +307,6 @@ class Sharing:
         aim = stage or (held[-1].stage if held else None)
         seen = [self._closer(column, spare, aim) for column in columns]
         return any(seen)
-
-    def _safe(self, stage: Stage | None, held: Sequence[Held], best: _Best | None) -> _Best | None:
-        """The best of what is listed, where the search ends without a proof."""
-        self._seed()
-        chosen = self.program.solved(self.columns(safe=True), stage, held)
-        return best if chosen is None else self._better(stage, held, chosen, best)
-
-    def _seed(self) -> None:
-        """List what each tank would do alone with no money, with its share of it and with all of it, so that there is some
-        choice."""
-        if self._seeded:
-            return
-        self._seeded = True
-        for side in self.sides:
-            for budget in sorted({0, self.program.budget // len(self.program.tanks), self.program.budget}):
-                found = side.seeker.with_budget(budget).most_flow().found
-                if found is None:
-                    continue
-                bundle = side.seen(found.bundle.path)
-                lane = next(lane for lane in side.lanes if lane.mask[list(bundle.path.options)].all())
-                self.cells.append(Cell(lane, found.flow_m3s, found.flow_m3s, bundle.least, math.inf, [bundle], stuck=True))
 
     def _better(self, stage: Stage | None, held: Sequence[Held], chosen: Chosen, best: _Best | None) -> _Best | None:
         """What was chosen, where it is a real choice that beats the best so far."""
@@ -301,7 +340,7 @@ class Sharing:
         flow = self.flow_m3s(column)
         if flow < 0.0:
             return self._walk(side, cell)
-        if flow >= cell.roof_m3s or flow >= cell.roof_m3s - 0.05 * RESOLUTION_M3S:
+        if flow >= cell.roof_m3s or flow >= cell.roof_m3s - SEEN * RESOLUTION_M3S:
             return flow >= cell.roof_m3s
         if self._parted(side, cell, stage):
             return True

@@ -18,7 +18,7 @@ import pulp
 
 from optimizer.model.catalog import Product
 from optimizer.model.household import Household
-from optimizer.search.proof import _silence
+from optimizer.search.proof import _Haltable, _silence
 from optimizer.tanks.handed import Handed
 from optimizer.tanks.shared_bill import SharedBill, summed
 from optimizer.tanks.signatures import Demand, Lane, Listed
@@ -89,6 +89,10 @@ class _Solved:
     bill: SharedBill
 
 
+class Unsolved(Exception):
+    """The solver gave up without saying that there is no choice."""
+
+
 Value = Callable[[int, float], float]
 """What a delivered flow (m3/s) of a tank (by number) is worth to an aim."""
 
@@ -124,8 +128,10 @@ class Program:
     def solved(
         self, columns: Sequence[Column], stage: Stage | None, held: Sequence[Held], whole: bool = False, gap: float = 0.0
     ) -> Chosen | None:
-        """The best choice for a stage (None: the cheapest), or None when there is none; ``whole``: with a bill that can be
-        read."""
+        """The best choice for a stage (None: the cheapest), or None when there is none; ``whole``: with a bill that can be read.
+
+        Raises Unsolved when the solver gives up, KeyboardInterrupt soon after Ctrl-C.
+        """
         made = self._solved(columns, stage, held, whole, gap)
         if made is None:
             return None
@@ -157,9 +163,12 @@ class Program:
         self._noise_and_watts(lp, columns, taken)
         # with presolving, HiGHS 1.13 has called such programs infeasible that are not, and choices best that are not
         with _silence():
-            lp.solve(pulp.HiGHS(msg=False, gapRel=gap, gapAbs=0.0, presolve="off"))
-        if pulp.LpStatus[lp.status] != "Optimal":
+            lp.solve(_Haltable(msg=False, gapRel=gap, gapAbs=0.0, presolve="off"))
+        word = pulp.LpStatus[lp.status]
+        if word == "Infeasible":
             return None
+        if word != "Optimal":
+            raise Unsolved(word)
         return _Solved(float(pulp.value(lp.objective)), tuple(variable.value() or 0.0 for variable in taken), bill)
 
     def _worth(
@@ -190,7 +199,8 @@ class Program:
         self, lp: pulp.LpProblem, columns: Sequence[Column], taken: Sequence[pulp.LpVariable], price: pulp.LpVariable, whole: bool
     ) -> SharedBill:
         listed = [(c.bundle, v) for c, v in zip(columns, taken, strict=True) if c.bundle is not None]
-        bill = SharedBill(lp, self.products, summed([(b.needs, v) for b, v in listed]), self.runs, float(self.budget), whole)
+        demands = summed([(b.needs, v) for b, v in listed])
+        bill = SharedBill(lp, self.products, demands, self.runs, float(self.budget), _most_pieces(columns), whole)
         lp += bill.price + pulp.lpSum(b.plain * v for b, v in listed) <= price
         lp += pulp.lpSum(c.least * v for c, v in zip(columns, taken, strict=True)) <= price
         return bill
@@ -226,6 +236,18 @@ class Program:
     def _befores(self, chosen: Sequence[Column]) -> tuple[tuple[int, int], ...]:
         pairs = {(self.handed[name].owner, column.tank) for column in chosen for name, _ in column.taken}
         return tuple(sorted(pairs))
+
+
+def _most_pieces(columns: Sequence[Column]) -> dict[Demand, float]:
+    """The most that a choice of one column per tank can need of everything."""
+    by_tank: dict[tuple[int, Demand], float] = {}
+    for column in columns:
+        for demand, count in column.bundle.needs if column.bundle is not None else ():
+            by_tank[column.tank, demand] = max(count, by_tank.get((column.tank, demand), 0.0))
+    most: dict[Demand, float] = {}
+    for (_, demand), count in by_tank.items():
+        most[demand] = most.get(demand, 0.0) + count
+    return most
 
 
 def _purchases(bill: SharedBill) -> tuple[Bought, ...]:

@@ -1,17 +1,20 @@
 """Sharing one budget between the tanks of a household: what is asked, the aims side by side, and what each comes to."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing
 from optimizer.model.catalog import Catalog
+from optimizer.model.fitted import ByFills
 from optimizer.model.household import Household, HouseTank
 from optimizer.model.parts import Kind
 from optimizer.physics.sound import at_distance_dba
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.handed import Handed, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
+from optimizer.tanks.measured import by_their_fills
+from optimizer.tanks.most_that_helps import most_that_helps
 from optimizer.tanks.program import Column, Program, Stage
 from optimizer.tanks.signatures import Side, sides
 
@@ -21,40 +24,96 @@ AIMS = ("worst tank first", "least total shortfall", "most total flow")
 LITRES_PER_HOUR = 3.6e6
 PER_MILLE = 1000.0
 
+WORTH_LESS = 0.9
+"""Where so little of the budget is all that can help, the searches are made anew for that."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sought:
-    """A household prepared for its search. ``now`` are the loops as they are today, ``content`` numbers of tanks that have
-    enough."""
+    """A household prepared for its search, by its fills where it has any (``by_fills``, tank by tank).
+
+    ``now`` are the loops as they are today, ``content`` numbers of tanks that have enough, ``aside`` of those that meet their
+    limits with no bundle. What has enough or is set aside gets nothing and keeps all it has.
+    """
 
     household: Household
     catalog: Catalog
     now: tuple[Standing, ...]
     content: tuple[int, ...]
+    aside: tuple[int, ...]
     sides: tuple[Side, ...]
     handed: tuple[Handed, ...]
     sharing: Sharing
+    by_fills: tuple[ByFills | None, ...]
 
 
-def sought(household: Household, catalog: Catalog, progress: Progress | None = None) -> Sought:
-    """Everything that the aims have in common. Raises ValueError when no budget is set."""
+def sought(household: Household, catalog: Catalog, progress: Progress | None = None, measured: bool = True) -> Sought:
+    """Everything that the aims have in common; not ``measured``: as if no fills had been made. Raises ValueError when no budget
+    is set, InputError for fills that no loop can explain."""
     if household.budget is None:
         raise ValueError("a household needs a budget")
-    tanks = household.tanks
+    household, told = by_their_fills(household, measured)
+    tanks, budget = household.tanks, household.budget
     now = tuple(stands_now(tank.rig, catalog) for tank in tanks)
     content = tuple(n for n, tank in enumerate(tanks) if now[n].flow_m3s >= tank.target_m3s * (1 - 1e-9))
-    active = [n for n in range(len(tanks)) if n not in content]
-    handed = tuple(handed_parts(tanks, content))
-    apart = household.power_w < float("inf") or any(room.noise_dba < float("inf") for room in household.rooms)
-    made = sides(tanks, active, catalog, household.budget, common_spares(tanks), handed, apart)
-    fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in content]
-    products = {product.id: product for side in made for product in side.problem.shop.products}
-    runs = sum(position.kind == Kind.HOSE for n in active for position in tanks[n].rig.every_position)
-    program = Program(household, range(len(tanks)), products, {each.id: each for each in handed}, runs, household.budget)
-    sharing = Sharing(program, made, fixed, progress or (lambda *_: None))
+    aside, made = _possible(household, catalog, content)
+    fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *aside)]
+    most = most_that_helps(_program(household, made, budget), made, fixed)
+    if most is not None and most < WORTH_LESS * budget:
+        budget = most
+        made = _sides(household, catalog, (*content, *aside), budget)
+    sharing = Sharing(_program(household, made, budget), made, fixed, progress or (lambda *_: None))
     return Sought(
-        household=household, catalog=catalog, now=now, content=content, sides=tuple(made), handed=handed, sharing=sharing
+        household=household,
+        catalog=catalog,
+        now=now,
+        content=content,
+        aside=aside,
+        sides=tuple(made),
+        handed=tuple(handed_parts(tanks, (*content, *aside))),
+        sharing=sharing,
+        by_fills=told,
     )
+
+
+def _possible(household: Household, catalog: Catalog, content: Sequence[int]) -> tuple[tuple[int, ...], list[Side]]:
+    """Tanks that meet their limits with no bundle even for all the money, and the searches of the others.
+
+    Without what a tank set aside could have freed another one may be impossible too; with it none becomes possible.
+    """
+    aside: list[int] = []
+    while True:
+        made = _sides(household, catalog, (*content, *aside), household.budget or 0)
+        more = [side.number for side in made if _impossible(side, household.budget or 0)]
+        if not more:
+            return tuple(sorted(aside)), made
+        aside += more
+
+
+def _impossible(side: Side, budget: int) -> bool:
+    """True when it is proved that no bundle of a tank meets its limits, whatever the others do; a search that gave up proves
+    nothing."""
+    for mask in (side.without(side.others), side.seeker.all):
+        outcome = side.asked(mask, budget).least_price(0.0)
+        side.hear()
+        if outcome.found is not None:
+            return False
+    return outcome.status == "proved"
+
+
+def _sides(household: Household, catalog: Catalog, idle: Sequence[int], budget: int) -> list[Side]:
+    tanks = household.tanks
+    apart = household.power_w < float("inf") or any(room.noise_dba < float("inf") for room in household.rooms)
+    active = [n for n in range(len(tanks)) if n not in idle]
+    return sides(tanks, active, catalog, budget, common_spares(tanks), handed_parts(tanks, idle), apart)
+
+
+def _program(household: Household, made: Sequence[Side], budget: int) -> Program:
+    tanks, busy = household.tanks, [side.number for side in made]
+    handed = handed_parts(tanks, [n for n in range(len(tanks)) if n not in busy])
+    products = {product.id: product for side in made for product in side.problem.shop.products}
+    runs = sum(position.kind == Kind.HOSE for n in busy for position in tanks[n].rig.every_position)
+    return Program(household, range(len(tanks)), products, {each.id: each for each in handed}, runs, budget)
 
 
 def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
@@ -64,15 +123,16 @@ def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
     return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), noise, pump.power_w, True)
 
 
-def aims(tanks: Sequence[HouseTank]) -> tuple[Aim, ...]:
-    """The three aims. Ratios count up to the target and in thousandths of it, flows in l/h, each to the resolution of flows."""
+def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, ...]:
+    """The three aims. Ratios count up to the target and in thousandths of it, flows in l/h, each to the resolution of flows.
+    Tanks set ``aside`` (by number) count as at their targets: nothing that is chosen changes them."""
     targets = [tank.target_m3s for tank in tanks]
 
     def ratio(number: int, flow_m3s: float) -> float:
-        return PER_MILLE * min(1.0, flow_m3s / targets[number])
+        return PER_MILLE * (1.0 if number in aside else min(1.0, flow_m3s / targets[number]))
 
     def shortfall(number: int, flow_m3s: float) -> float:
-        return -LITRES_PER_HOUR * max(0.0, targets[number] - flow_m3s)
+        return 0.0 if number in aside else -LITRES_PER_HOUR * max(0.0, targets[number] - flow_m3s)
 
     def delivered(_: int, flow_m3s: float) -> float:
         return LITRES_PER_HOUR * flow_m3s

@@ -29,7 +29,8 @@ def held(line: Line) -> float:
 @dataclass(slots=True)
 class SharedBill:
     """Variables and constraints of the joint bill in one program. ``demands`` are sums over what is chosen; ``runs`` is the most
-    runs of hose that all tanks have, ``budget`` bounds how many of a thing can be bought.
+    runs of hose that all tanks have, ``budget`` bounds how many of a thing can be bought, ``most`` how much of everything can be
+    needed: of what is bought everything serves something.
 
     What is served piece by piece is a flow from lines to needs with whole numbers at both ends, so some best way to serve it is
     whole by itself; only with ``whole`` is that asked for, where the answer is to be read."""
@@ -39,6 +40,7 @@ class SharedBill:
     demands: Mapping[Demand, Expression]
     runs: int
     budget: float
+    most: Mapping[Demand, float]
     whole: bool = False
     cost: list[Expression] = field(default_factory=list)
     served: dict[tuple[Demand, str, int, int], pulp.LpVariable] = field(default_factory=dict)
@@ -84,8 +86,16 @@ class SharedBill:
         if not any(each.amount_m for each in product.lines):
             return 1
         payable = int(self.budget // product.price) if product.price > 0 else MOST_COPIES
-        most = min(payable, self.runs) if len(product.lines) == 1 else payable
+        most = min(payable, self.runs if len(product.lines) == 1 else self._pieces(product))
         return most if product.stock is None else min(most, product.stock)
+
+    def _pieces(self, product: Product) -> int:
+        """At most so many copies of a kit serve something each."""
+        found = 0
+        for (lines, medium, amount), count in self.most.items():
+            holds = [held(product.lines[n]) for name, n in lines if name == product.id]
+            found += math.ceil(count / max(holds) - 1e-9) if medium and holds else math.ceil(count) if holds and amount else 0
+        return found
 
     def _bought(self, name: str, copy: int) -> pulp.LpVariable:
         if (name, copy) not in self.bought:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from optimizer.answers.bill import change_lines, joint_lines
 from optimizer.answers.conflict import conflict
@@ -17,6 +18,7 @@ from optimizer.search.exact import Bundle
 from optimizer.search.options import KEEP
 from optimizer.search.pricing import Cover
 from optimizer.tanks import chain
+from optimizer.tanks.handed import common_spares
 from optimizer.tanks.household import Progress, Shared
 from optimizer.tanks.program import Chosen, Column
 from optimizer.tanks.share import AIMS, Sought, aims, sought
@@ -25,21 +27,25 @@ from optimizer.tanks.shared_bill_lines import household_bill, parts_of
 NOTE = "every tank is opened once; the budgets in the rig files do not count, that of the household does"
 
 
-def shared_answer(household: Household, catalog: Catalog, aim: str = AIMS[0], progress: Progress | None = None) -> SharedResult:
-    """The answer, with the bill for one of `AIMS`. Raises ValueError when no budget is set or the aim is not known."""
+def shared_answer(
+    household: Household, catalog: Catalog, aim: str = AIMS[0], progress: Progress | None = None, measured: bool = True
+) -> SharedResult:
+    """The answer, with the bill for one of `AIMS`; not ``measured``: as if no fills had been made. Raises ValueError when no
+    budget is set or the aim is not known, InputError for fills that no loop can explain."""
     if aim not in AIMS:
         raise ValueError(f"no aim is called {aim}")
-    ready = sought(household, catalog, progress)
+    ready = sought(household, catalog, progress, measured)
+    household = ready.household
     found: dict[str, Shared] = {}
-    for each in sorted(aims(household.tanks), key=lambda a: a.name != aim):
+    for each in sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim):
         if found and ready.sharing.halted:
             break
         found[each.name] = ready.sharing.answer(each)
-    rows = tuple(_aim_row(household, found[name]) for name in AIMS if name in found and found[name].chosen)
+    rows = tuple(_aim_row(ready, found[name]) for name in AIMS if name in found and found[name].chosen)
     asked = found[aim]
-    chosen = None if asked.chosen is None else ready.sharing.program.solved(asked.chosen.columns, None, (), whole=True)
-    if chosen is None:
-        return _result(ready, aim, asked, rows, None, (), (), ())
+    chosen = asked.chosen
+    if chosen is None or not (ready.sides or ready.content):
+        return _result(ready, aim, asked, (), None, (), (), ())
     handed = tuple(_handed_on(ready, chosen))
     busy = [share.name for share in _tanks(ready, chosen, asked) if any(change.change != KEEP for change in share.changes)]
     names = [tank.name for tank in household.tanks]
@@ -59,7 +65,7 @@ def _result(
     bill: tuple[BillLine, ...],
 ) -> SharedResult:
     household = ready.household
-    infeasible = chosen is None and asked.status == "proved"
+    infeasible = chosen is None and (asked.status == "proved" or not ready.sides)
     return SharedResult(
         household=household.name,
         catalog=ready.catalog.name,
@@ -108,18 +114,19 @@ def _gap(asked: Shared) -> str:
     return f"{reached}; the best that could still exist is {SAYS[asked.aim](bound)}"
 
 
-def _aim_row(household: Household, found: Shared) -> AimRow:
+def _aim_row(ready: Sought, found: Shared) -> AimRow:
     chosen = found.chosen
     if chosen is None:
         raise ValueError("an aim without a choice has no row")
-    pairs = list(zip(household.tanks, found.flows_m3s, strict=True))
+    pairs = list(zip(ready.household.tanks, found.flows_m3s, strict=True))
+    counted = [pair for number, pair in enumerate(pairs) if number not in ready.aside]
     return AimRow(
         aim=found.aim,
         status=found.status,
         price=round(chosen.price),
         flows_m3s=found.flows_m3s,
-        least_share=min(min(1.0, flow / tank.target_m3s) for tank, flow in pairs),
-        shortfall_m3s=sum(max(0.0, tank.target_m3s - flow) for tank, flow in pairs),
+        least_share=min((min(1.0, flow / tank.target_m3s) for tank, flow in counted), default=1.0),
+        shortfall_m3s=sum(max(0.0, tank.target_m3s - flow) for tank, flow in counted),
         total_m3s=sum(found.flows_m3s),
         power_w=sum(column.power_w for column in chosen.columns),
     )
@@ -128,7 +135,8 @@ def _aim_row(household: Household, found: Shared) -> AimRow:
 def _tanks(ready: Sought, chosen: Chosen, asked: Shared) -> Sequence[TankShare]:
     sides = {side.number: side for side in ready.sides}
     found = []
-    for column, tank, now, flow in zip(chosen.columns, ready.household.tanks, ready.now, asked.flows_m3s, strict=True):
+    each = zip(chosen.columns, ready.household.tanks, ready.now, asked.flows_m3s, ready.by_fills, strict=True)
+    for column, tank, now, flow, told in each:
         side = sides.get(column.tank)
         stands = now
         if side is not None and column.bundle is not None:
@@ -144,9 +152,11 @@ def _tanks(ready: Sought, chosen: Chosen, asked: Shared) -> Sequence[TankShare]:
                 share=min(1.0, flow / tank.target_m3s),
                 noise_dba=column.noise_dba,
                 power_w=column.power_w,
-                enough=side is None,
+                enough=column.tank in ready.content,
+                set_aside=_own_reasons(ready, column.tank) if column.tank in ready.aside else (),
                 changes=() if side is None else change_lines(stands.options),
                 joints=() if side is None else joint_lines(stands.options, stands.joints),
+                by_fills=told,
             )
         )
     return found
@@ -163,7 +173,7 @@ def _handed_on(ready: Sought, chosen: Chosen) -> Sequence[HandedOn]:
             each = by_id[name]
             found.append(
                 HandedOn(
-                    part=each.was,
+                    part=each.was.name,
                     from_tank=tanks[each.owner].name,
                     from_place=each.position,
                     to_tank=tanks[column.tank].name,
@@ -182,21 +192,28 @@ def _rooms(household: Household, chosen: Chosen) -> Sequence[RoomNoise]:
     return found
 
 
+def _own_reasons(ready: Sought, number: int) -> tuple[str, ...]:
+    """Why no bundle of a tank meets its limits for all the money of the household: the reasons that it would be given if it were
+    asked about alone, with the spares of all tanks."""
+    rig = replace(ready.household.tanks[number].rig, spares=common_spares(ready.household.tanks))
+    said = conflict(Question(rig=rig, catalog=ready.catalog, limits=replace(rig.limits, budget=ready.household.budget)))
+    words = "; ".join(said.limits) or "no bundle of this catalog fits"
+    return (f"cannot hold together: {words}", f"closest: {said.closest}", *said.remedies)
+
+
 def _reasons(ready: Sought) -> tuple[str, ...]:
     """Why there is no answer: what each tank alone would need, and what then stands in the way."""
     household, found, least = ready.household, [], 0
     fixed: list[Column] = list(ready.sharing.fixed)
+    for number in ready.aside:
+        found += [f"{household.tanks[number].name}: {reason}" for reason in _own_reasons(ready, number)]
     for side in ready.sides:
-        outcome = side.seeker.with_budget(10**12).least_price(0.0)
-        if outcome.found is not None:
-            price = outcome.found.bundle.price
-            least += price
-            found.append(f"{side.tank.name}: its own limits can be met from {money(price)} on")
-            continue
-        rig = side.tank.rig
-        said = conflict(Question(rig=rig, catalog=ready.catalog, limits=rig.limits.with_values({"budget": household.budget})))
-        words = "; ".join(said.limits) or "no bundle of this catalog fits"
-        found.append(f"{side.tank.name}: cannot hold together: {words}. Closest: {said.closest}")
+        outcome = side.asked(side.seeker.all, household.budget or 0).least_price(0.0)
+        if outcome.found is None:
+            continue  # too crowded to tell: nothing is said of it
+        price = outcome.found.bundle.price
+        least += price
+        found.append(f"{side.tank.name}: its own limits can be met from {money(price)} on")
     if household.budget is not None and least > household.budget:
         found.append(f"one by one the tanks need {money(least)}; the household has {money(household.budget)}")
     for room in household.rooms:

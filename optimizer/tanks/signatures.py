@@ -12,7 +12,7 @@ stand beside other tanks:
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -100,6 +100,23 @@ class Side:
     own: frozenset[str]
     others: frozenset[str]
     lanes: tuple[Lane, ...] = ()
+
+    # -- its own search --------------------------------------------------------------------------------------------
+
+    def asked(self, mask: Mask, budget: int) -> Seeker:
+        """The search of this tank alone among some options, for a budget (minor units)."""
+        self.seeker.tally.stopped = False
+        return self.seeker.inside(mask).with_budget(budget)
+
+    def hear(self) -> None:
+        """Raise KeyboardInterrupt where Ctrl-C ended a search of this tank."""
+        if self.seeker.tally.interrupted:
+            raise KeyboardInterrupt
+
+    def without(self, names: Collection[str]) -> Mask:
+        """All options but those that keep or take some handed parts."""
+        options = (option for layer in self.problem.layers for option in layer.options)
+        return np.array([not any(item.key[1] in names for item in option.items) for option in options], dtype=bool)
 
     # -- what is listed --------------------------------------------------------------------------------------------
 
@@ -279,10 +296,11 @@ def sides(
 
 
 def _settled(menu: Choices, by_id: Mapping[str, Handed]) -> Choices:
-    """Options for parts of other tanks with the wear that these have, less those that are the installed part over again.
+    """Options for parts of other tanks with the wear that these have and by their fills, less those that are the installed part
+    over again.
 
     Such a swap is never needed: who would take the part that it frees can take this one instead, and joints as they are cost
-    nothing.
+    nothing. By fills no part is like another.
     """
 
     def settled(option: Option) -> Option | None:
@@ -290,13 +308,15 @@ def _settled(menu: Choices, by_id: Mapping[str, Handed]) -> Choices:
         if each is None or option.part is None:
             return option
         position = menu.rig.positions[option.position]
-        if position.installed is not None and not option.ways:
+        stated = each.fitted is None and menu.rig.fitted is None
+        if position.installed is not None and not option.ways and stated:
             alike = replace(option.part, id=position.installed.id, name=position.installed.name) == position.installed
             if alike and each.worn >= position.state.worn:
                 return None
-        if isinstance(option.part, Pump) and each.worn:
-            speed = pump_speed(option.part, each.state, menu.rig.mains_hz)
-            return replace(option, state=each.state, speed=speed)
+        part, loss = each.by_fills(option.part, option.loss, menu.water)
+        option = replace(option, part=part, loss=loss)
+        if isinstance(part, Pump) and each.worn:
+            return replace(option, state=each.state, speed=pump_speed(part, each.state, menu.rig.mains_hz))
         return option
 
     options = tuple(tuple(s for o in some if (s := settled(o)) is not None) for some in menu.options)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from optimizer.model.said_lines import with_texts
 from optimizer.model.shared import SharedResult
+from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.html.quantities import Quantities
 from optimizer.report.html.templating import rendered
 from optimizer.report.html.words import Words
@@ -22,6 +23,7 @@ def household_page(told: SharedResult, units: str = "metric") -> str:
         told=told,
         title=told.household,
         verdict=headline(told, units).strip(),
+        fills=[(tank.name, by_fills_sentences(tank.by_fills, measures)) for tank in told.tanks if tank.by_fills is not None],
         q=Quantities(measures=measures, currency=told.currency),
         measures=measures,
         w=Words(measures=measures),
