@@ -5,6 +5,7 @@ one coil. With the needs of the chosen bundles the least price is the exact bill
 lower bound, since a bill never falls when more is needed.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
