@@ -163,6 +163,8 @@ def _stopped(result: Result, best: Row, measures: Measures) -> str:
     room = gain(result.proof.bound_m3s, _judged_m3s(result, best))
     if not room:
         return f"{said} how much more could be delivered is not known."
+    if result.proof.bound_m3s <= _judged_m3s(result, best) * (1.0 + ALIKE):
+        return f"{said} none delivers more than {bound}, but one that delivers as much for less may exist."
     return f"{said} a better bundle may exist, but none delivers more than {bound} ({room})."
 
 

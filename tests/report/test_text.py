@@ -367,6 +367,10 @@ CHEAPEST = replace(BEST, question="cheapest way to deliver 800 l/h", best=_row("
             "Stopped before it was proved: how much more could be delivered is not known.",
         ),
         (
+            replace(BEST, proof=replace(BEST.proof, status="stopped", bound_m3s=1105.0 / 3.6e6)),
+            "Stopped before it was proved: none delivers more than 1 105 l/h, but one that delivers as much for less may exist.",
+        ),
+        (
             STOPPED_EMPTY,
             "Stopped before any bundle was found that meets all limits (3.1e9 combinations). "
             "If there is one, it delivers at most 1 150 l/h.",

@@ -12,7 +12,7 @@ import enumeration
 import exhaustive
 import numpy as np
 import pytest
-from small_worlds import large_world, world
+from small_worlds import aged_world, large_world
 
 from optimizer.search import exact, proof
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
@@ -44,7 +44,7 @@ class Listed:
 
 def listed(seed: int) -> Listed:
     """A small world, listed."""
-    rig, catalog = world(seed)
+    rig, catalog = aged_world(seed)
     menu = choices(rig, catalog, rig.limits)
     return Listed(seed, menu, enumeration.every_bundle(menu))
 
@@ -148,7 +148,7 @@ def test_worlds_are_rich_and_mostly_have_an_answer() -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_both_listings_agree(seed: int) -> None:
     """The plain enumeration of the package, one bundle after another in scalars, and the one in arrays."""
-    rig, catalog = world(1000 + seed, most=100)
+    rig, catalog = aged_world(1000 + seed, most=100)
     menu = choices(rig, catalog, rig.limits)
     bundles = enumeration.every_bundle(menu)
     budget = float("inf") if rig.limits.budget is None else rig.limits.budget
@@ -168,7 +168,7 @@ def test_a_mixed_integer_program_finds_nothing_better_in_large_worlds(chunk: int
     """At the winning flow and a little above, no affordable bundle has head to spare; none that delivers it is cheaper."""
     wrong = {}
     for seed in range(chunk * LARGE_CHUNK, (chunk + 1) * LARGE_CHUNK):
-        rig, catalog = large_world(seed)
+        rig, catalog = large_world(seed, aged=True)
         seeker = Seeker(build(choices(rig, catalog, rig.limits)))
         found = seeker.most_flow_with(seeker.all)
         wrong[seed] = ["search stopped"] if seeker.tally.stopped else _refuted(seeker, found)
@@ -198,7 +198,7 @@ def test_large_worlds_are_too_large_to_list() -> None:
     """A hundred thousand to a thousand million bundles, most of them."""
     sizes = []
     for seed in range(LARGE_WORLDS):
-        rig, catalog = large_world(seed)
+        rig, catalog = large_world(seed, aged=True)
         sizes.append(build(choices(rig, catalog, rig.limits)).combinations())
     assert np.median(sizes) > 1e5
     assert max(sizes) > 1e9

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from small_worlds import LITRE_PER_HOUR, world
+from small_worlds import LITRE_PER_HOUR, aged_world, world
 
 from optimizer import api
 from optimizer.model.catalog import Catalog, Line
@@ -57,7 +57,7 @@ def best(rig: Rig, catalog: Catalog, limits: Limits | None = None) -> Answer:
 def test_more_budget_never_lowers_the_best(seeds: list[int]) -> None:
     """Whoever has more can still buy the same, with ceilings and without."""
     for seed in seeds:
-        rig, catalog = world(seed)
+        rig, catalog = aged_world(seed)
         for limits in (rig.limits, free_of_ceilings(rig).limits):
             flows = [best(rig, catalog, replace(limits, budget=money)).flow_m3s for money in (0, 700, 1800, 3500, 8000, None)]
             assert all(more >= less - RESOLUTION_M3S for less, more in zip(flows, flows[1:], strict=False)), (seed, flows)
@@ -91,7 +91,7 @@ IDLE = {"flow_max_m3s": 1.0, "guard_speed_ms": 1e3, "inlet_head_m": -1e3}
 def test_an_idle_limit_never_changes_the_answer(seeds: list[int]) -> None:
     """What is on offer to hold a limit is there for all of them, so a limit that binds nothing adds nothing."""
     for seed in seeds:
-        rig, catalog = world(seed)
+        rig, catalog = aged_world(seed)
         for limits in (rig.limits, free_of_ceilings(rig).limits):
             plain = best(rig, catalog, limits)
             for name, value in IDLE.items():

@@ -154,8 +154,9 @@ def single(part: Part, price: int, *, count: int = 1, stock: int | None = None, 
     return Product(id=id or part.id, price=price, lines=(Line(part_id=part.id, count=count),), stock=stock)
 
 
-def world(seed: int, most: int = 1200) -> tuple[Rig, Catalog]:
-    """A random rig, its limits included, with a random catalog that together allow some dozens to ``most`` bundles."""
+def world(seed: int, most: int = 1200, aged: bool = False) -> tuple[Rig, Catalog]:
+    """A random rig, its limits included, with a random catalog that together allow some dozens to ``most`` bundles. ``aged``: now
+    and then with a worn pump, and screw clamps on offer."""
     rng = random.Random(seed)
     size = rng.choice([12, 16, 16])
     market = _Market(rng, size)
@@ -163,7 +164,7 @@ def world(seed: int, most: int = 1200) -> tuple[Rig, Catalog]:
     limits = _limits(rng)
     rig = replace(_rig(rng, size, limits), spares=_spares(market), limits=limits)
     cap = rng.choice([most // 4, most // 2, most])
-    rig = _aged(rig, market, seed)
+    rig = _aged(rig, market, seed) if aged else rig
     order = list(range(len(market.products)))
     rng.shuffle(order)
     order.sort(key=lambda number: market.products[number].id.startswith(CLOSURES))
@@ -177,7 +178,12 @@ def world(seed: int, most: int = 1200) -> tuple[Rig, Catalog]:
     return rig, market.without(order[:low])
 
 
-def large_world(seed: int) -> tuple[Rig, Catalog]:
+def aged_world(seed: int, most: int = 1200) -> tuple[Rig, Catalog]:
+    """The same with worn pumps and screw clamps."""
+    return world(seed, most, aged=True)
+
+
+def large_world(seed: int, aged: bool = False) -> tuple[Rig, Catalog]:
     """The same, uncut and with a second helping of parts: far too many bundles to list."""
     rng = random.Random(seed)
     size = rng.choice([12, 16, 16])
@@ -187,7 +193,7 @@ def large_world(seed: int) -> tuple[Rig, Catalog]:
         _fill(market)
     limits = _limits(rng)
     rig = replace(_rig(rng, size, limits), spares=_spares(market), limits=limits)
-    return _aged(rig, market, seed), market.without([])
+    return _aged(rig, market, seed) if aged else rig, market.without([])
 
 
 def _aged(rig: Rig, market: "_Market", seed: int) -> Rig:
