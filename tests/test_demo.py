@@ -20,7 +20,7 @@ from optimizer.loop.terms import change_quadratic, part_loss, pump_speed, tray_l
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import Closure, End, Standard, mating
 from optimizer.model.parts import Clamp, Device, Fitting, Guard, Hose, Kind, Outlet, Part, Pump, Seal, TeePiece, kind_of
-from optimizer.model.rig import Position, Rig
+from optimizer.model.rig import Position, Rig, is_throttle
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 from optimizer.search.options import ends_of
@@ -179,6 +179,17 @@ def test_there_are_rigs_of_different_character(rigs: dict[str, Rig]) -> None:
     assert any(position.kind == "device" for rig in rigs.values() for position in rig.positions)
     assert any(rig.positions[-1].height_m > 0.0 for rig in rigs.values())
     assert {rig.mains_hz for rig in rigs.values()} == {50.0, 60.0}
+
+
+def test_one_rig_has_a_worn_pump_and_no_ceiling_and_one_a_ceiling_and_no_throttle(rigs: dict[str, Rig], catalog: Catalog) -> None:
+    """Two cases that are easily got wrong: the worn pump is sold anew, and what is behind the pump cannot be set."""
+    barbs, gouramis = rigs["barbs_96"], rigs["gouramis_54"]
+    assert barbs.positions[barbs.index(Kind.PUMP)].state.worn > 0.0
+    assert catalog.parts[barbs.pump.id] == barbs.pump
+    assert math.isinf(barbs.limits.flow_max_m3s)
+    assert math.isfinite(gouramis.limits.flow_max_m3s)
+    for rig in (barbs, gouramis):
+        assert not any(is_throttle(place.installed) for place in rig.positions[rig.index(Kind.PUMP) :])
 
 
 @pytest.mark.parametrize("name", [path.stem for path in RIG_FILES])

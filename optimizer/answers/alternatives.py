@@ -34,6 +34,7 @@ def alternatives_answer(
         proof=told.status,
         combinations=seeker.problem.combinations(),
         left_out=seeker.problem.choices.left_out,
+        by_loss=seeker.tally.by_loss,
     )
 
 

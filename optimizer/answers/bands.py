@@ -103,6 +103,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         proof=listed.status,
         combinations=listed.seeker.problem.combinations(),
         left_out=listed.seeker.problem.choices.left_out,
+        by_loss=listed.seeker.tally.by_loss,
     )
     if halted() and not listed.found:
         return told

@@ -2,6 +2,7 @@
 
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
+from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig
 
 
@@ -22,4 +23,10 @@ def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
     ]
     if limits.bio_area_m2:
         lines.append(f"Surface for bacteria: at least {limits.bio_area_m2:.2f} m2 asked.")
+    if _has_bio_media(rig) and not rig.positions[rig.index(Kind.CANISTER)].stays:
+        lines.append("Trays of biological media are kept, cleaned or filled anew, never left empty.")
     return (*lines, *rig.notes)
+
+
+def _has_bio_media(rig: Rig) -> bool:
+    return any(tray.medium is not None and tray.medium.biological for tray in rig.trays)

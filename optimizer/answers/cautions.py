@@ -4,17 +4,20 @@ from collections.abc import Iterator
 
 from optimizer.answers.branches import dry_lines
 from optimizer.answers.placed import each_option
-from optimizer.answers.rows import Standing
-from optimizer.answers.words import length
+from optimizer.answers.rows import Standing, row
+from optimizer.answers.words import flowing, length, limit_words
+from optimizer.model.limits import Limits
 from optimizer.model.parts import Canister, Guard, Pump
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
-from optimizer.search.options import ADD, SWAP
+from optimizer.search.options import ADD, KEEP, SWAP
 
 
-def caution_lines(rig: Rig, stands: Standing) -> tuple[str, ...]:
-    """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named)."""
-    return (*_electric(stands), *_water(rig, stands), *dry_lines(stands), *_animals(stands), *_media(stands))
+def caution_lines(rig: Rig, stands: Standing, limits: Limits | None = None) -> tuple[str, ...]:
+    """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named).
+    ``limits`` are those that the bundle is held to, None: those of the rig."""
+    held = _held_by_dirt(rig, stands, limits or rig.limits)
+    return (*_electric(stands), *_water(rig, stands), *dry_lines(stands), *held, *_animals(stands), *_media(stands))
 
 
 def _electric(stands: Standing) -> Iterator[str]:
@@ -40,6 +43,36 @@ def _water(rig: Rig, stands: Standing) -> Iterator[str]:
         yield "Every hose is pushed fully on its tail and clamped; use aquarium or drinking-water grade parts only."
     if stands.held_by or any(held >= 0 for _, _, held in stands.branch_flows):
         yield "Throttle on the outlet side only, never on the suction side."
+
+
+CEILINGS = ("flow_max_m3s", "guard_speed_ms", "device_windows", "inlet_head_m")
+"""Limits that more flow breaks."""
+
+
+def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
+    """That the next clean breaks a ceiling, where what is left dirty takes the place of a throttle."""
+    dirty = [option.place for option in each_option(stands.options) if option.change == KEEP and not option.state.is_clean]
+    dirty += [
+        f"tray {fill.tray + 1}" for o in stands.options for fill in o.fills if fill.change == KEEP and not fill.state.is_clean
+    ]
+    pump = next(place for place, option in enumerate(stands.options) if isinstance(option.part, Pump))
+    if not dirty or any(option.throttles for option in stands.options[pump + 1 :]):
+        return
+    from optimizer.dirt.course import course  # most bundles leave nothing dirty, and a plain answer starts quicker without
+    from optimizer.dirt.daily import daily_of
+    from optimizer.dirt.setup import setup_of
+    from optimizer.dirt.when import misses
+
+    clean = course(setup_of(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 1.0)
+    broken = [miss.name for miss in misses(clean, limits) if miss.day <= 0.0 and miss.name in CEILINGS]
+    kept = [name for name in broken if limit_words(name, limits, rig) not in row("", rig, limits, stands).breaks]
+    if kept:
+        said = f"Only the dirt in {', '.join(dirty)} keeps to this: "
+        ceiling = limit_words(kept[0], limits, rig)
+        then = flowing(float(clean.flow_m3s[0]))
+        yield Said(
+            said, ceiling, ". Cleaned, the loop runs at ", then, " and nothing can throttle it: fit a throttle before that."
+        )
 
 
 def _animals(stands: Standing) -> Iterator[str]:

@@ -25,9 +25,10 @@ def certificates(seeker: Seeker, outcome: Outcome, best: Standing, target_m3s: f
     if outcome.status != "proved":
         return (*checks, _not_done("left out, since the search was stopped and there is no proof to check"))
     try:
-        if not target_m3s and not outcome.found.delivered.held_by:
+        by_loss = outcome.tally.by_loss
+        if not target_m3s and not outcome.found.delivered.held_by and not by_loss:
             checks.append(_no_more(seeker, outcome.found.flow_m3s))
-        checks.append(_no_cheaper(seeker, outcome.found, target_m3s or outcome.found.flow_m3s * (1 - 1e-9)))
+        checks.append(_no_cheaper(seeker, outcome.found, target_m3s or outcome.found.flow_m3s * (1 - 1e-9), by_loss))
     except KeyboardInterrupt:
         checks.append(_not_done("interrupted before it was done; the answer stands by the search alone"))
     return tuple(checks)
@@ -67,16 +68,24 @@ def _no_more(seeker: Seeker, won_m3s: float) -> Certificate:
     )
 
 
-def _no_cheaper(seeker: Seeker, found: Found, at_m3s: float) -> Certificate:
-    """No bundle that delivers as much may be cheaper; of one that a throttle holds none of those that have a throttle."""
+def _no_cheaper(seeker: Seeker, found: Found, at_m3s: float, by_loss: bool) -> Certificate:
+    """No bundle that delivers as much may be cheaper; where a throttle holds it, or others would need one (``by_loss``), none of
+    those that have a throttle. The program does not know which bundles stay under a ceiling by themselves."""
     problem, price = seeker.problem, found.bundle.price
-    throttles = [problem.option(row).throttles for row in found.bundle.path.options[problem.pump + 1 :]]
-    held = any(throttles) and found.delivered.own_m3s > found.flow_m3s * (1 + 1e-9)
+    throttles = problem.throttles[list(found.bundle.path.options[problem.pump + 1 :])]
+    held = by_loss or (bool(throttles.any()) and found.delivered.own_m3s > found.flow_m3s * (1 + 1e-9))
     allowed = seeker.all & (problem.high >= at_m3s * (1 - WITHIN)) & (problem.low <= at_m3s * (1 + 1e-9))
     checked = _proof().least_price(problem, at_m3s, allowed, throttled=held)
     least = "nothing" if checked.value is None else money(round(checked.value))
     return Certificate(
         route=PROGRAM,
-        finding=f"the least price that delivers {flow(at_m3s)} is {least}, against {money(price)}",
-        agrees=checked.value is not None and abs(checked.value - price) < 0.5,
+        finding=f"the least price that delivers {flow(at_m3s)}{' with a throttle' * by_loss} is {least}, against {money(price)}",
+        agrees=_agrees(checked.value, price, by_loss and not any(throttles)),
     )
+
+
+def _agrees(least: float | None, price: int, other: bool) -> bool:
+    """Whether a least price bears out the price of an answer; ``other``: the answer is none of the bundles it is the least of."""
+    if other:
+        return least is None or least > price - 0.5
+    return least is not None and abs(least - price) < 0.5

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optimizer.answers.placed import each_option
+from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.words import flowing, limit_words, money
 from optimizer.errors import InputError
 from optimizer.model.limits import Limits
@@ -17,6 +18,7 @@ from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, broken_by_itself, choices
+from optimizer.search.exact import Tally
 from optimizer.search.layers import Problem, build
 from optimizer.search.options import Option
 
@@ -26,10 +28,26 @@ if TYPE_CHECKING:
 MOST_ASKED = 60
 """So many searches are made at most for a conflict of the least size."""
 
+MOST_WORK = 1_500_000
+"""So much is looked at in all for an explanation, in options times the questions put to them: some seconds on a usual machine."""
+
+BUILDING = 100
+"""To list an option takes about as long as so many questions to it."""
+
+GROWTH = 2
+"""A larger budget is taken to make at least so many times as many ways to fill branches, before they are listed."""
+
 FIRST_BUDGET = 1000
 """Half of the first budget, in minor units, that is tried where the question sets none."""
 
 UNSURE = "none of these can be left out, but another and smaller set may clash too: not all were tried"
+CUT_SHORT = "some of the other limits have a share in it: which ones was not worked out, since there is too much to look through"
+NOT_LOOKED = "how near it comes was not worked out, since there is too much to look through"
+MORE_MIGHT = "more may help: the explaining was cut short, since there is too much to look through"
+
+
+class CutShort(Exception):
+    """An explanation would take more than `MOST_WORK`."""
 
 
 @dataclass(slots=True)
@@ -37,12 +55,21 @@ class _Asker:
     """Answers "can these limits hold together?", remembering every answer and what it says of larger and smaller sets."""
 
     question: "Question"
+    own: Problem | None = None
     asked: int = 0
+    work: int = 0
     _known: dict[Limits, Found | None] = field(init=False, default_factory=dict)
     _possible: dict[Limits, bool] = field(init=False, default_factory=dict)
     _offers: dict[Limits, Problem] = field(init=False, default_factory=dict)
     _hold: list[frozenset[str]] = field(init=False, default_factory=list)
     _clash: list[frozenset[str]] = field(init=False, default_factory=list)
+    _widest: int = field(init=False, default=0)
+
+    def __post_init__(self) -> None:
+        limits = self.question.limits
+        if self.own is not None and limits.budget is not None and beside(self.question.rig):
+            self._offers[_offer(self.question.rig, limits)] = self.own
+            self._widest = len(self.own.option_plain)
 
     def cheapest(self, limits: Limits) -> Found | None:
         """The cheapest bundle that meets the limits (and the target), or None. Where branches can be filled in more ways than can
@@ -64,18 +91,23 @@ class _Asker:
             budget *= 2
             try:
                 found = self._cheapest(replace(limits, budget=budget))
-            except InputError:
+            except (InputError, CutShort):
                 return None
             if found is not None:
                 return found
         return None
 
     def possible(self, limits: Limits) -> bool:
-        """True when some bundle meets the limits (and the target), whatever it costs."""
-        if limits.budget is not None or not beside(self.question.rig):
-            return self.cheapest(limits) is not None
+        """True when some bundle meets the limits (and the target); without a budget, whatever it costs."""
+        if limits in self._known and (limits.budget is not None or not beside(self.question.rig)):
+            return self._known[limits] is not None
         if limits not in self._possible:
-            self._possible[limits] = self._cheapest(limits) is not None
+            self.asked += 1
+            seeker = self._seeker(limits)
+            possible = seeker.can_deliver(self.question.target_m3s)
+            if not possible and seeker.tally.stopped:
+                raise CutShort
+            self._possible[limits] = possible
         return self._possible[limits]
 
     def clash(self, names: Sequence[str]) -> bool:
@@ -93,20 +125,63 @@ class _Asker:
         """The bundle that delivers most within the limits, or None."""
         return _finished(self._seeker(limits).most_flow())
 
+    def shut(self) -> list[str]:
+        """What is to be found out about ends that nothing on offer fits."""
+        return [words for problem in list(self._offers.values())[:1] for words in shut_cautions(shut_ends(problem))]
+
+    def missing_depth_m(self, found: Found, limits: Limits) -> float:
+        """How deep the pump would have to stand for a bundle to have the inlet pressure that the question asks for, in m."""
+        problem, path = self._seeker(limits).problem, found.bundle.path
+        pump, flow = problem.pump, found.flow_m3s
+        lost = float(problem.heads.rows(list(path.options[:pump])).at(flow).sum()) if pump else 0.0
+        lost += float(problem.joint_quadratic[list(path.joints[: pump + 1])].sum()) * flow * flow
+        speed = float(problem.suction_quadratic[path.options[pump] - problem.option_at[pump]]) * flow * flow
+        return self.question.limits.inlet_head_m + lost + speed
+
     def _seeker(self, limits: Limits) -> Seeker:
         """A search under some limits. Those that only refuse single options or bound sums do not need a new problem in a loop in
         series. Where there are branches a budget does, for else there would be too many ways to fill them (without one prices do
         not count), and what refuses parts does, for a filling may have beaten another by such a part."""
         rig = self.question.rig
-        offer = limits.without("flow_min_m3s", "inlet_head_m")
-        if not beside(rig):
-            offer = offer.without("budget", *SINGLE_PART_LIMITS)
+        offer = _offer(rig, limits)
         if offer not in self._offers:
-            self._offers[offer] = build(choices(rig, self.question.catalog, offer, priceless=offer.budget is None))
+            self._offers[offer] = self._built(offer)
         made = self._offers[offer]
         options = (option for layer in made.layers for option in layer.options)
         allowed = np.array([not any(broken_by_itself(rig, limits, option)) for option in options], dtype=bool)
-        return Seeker(replace(made, choices=replace(made.choices, limits=limits)), allowed=allowed)
+        size = len(allowed)
+        tally = Tally(tick=lambda *_: self._spend(size))
+        return Seeker(replace(made, choices=replace(made.choices, limits=limits)), tally, allowed)
+
+    def _built(self, offer: Limits) -> Problem:
+        """The problem under some limits. Branches within a budget can be filled in so many ways that to list them is most of the
+        work: where at least as many as last time would be too many, they are not listed."""
+        priced = offer.budget is not None and beside(self.question.rig)
+        if priced:
+            grown = GROWTH if self._widest and self._more(offer) else 1
+            self._spend(BUILDING * self._widest * grown, only_look=True)
+        made = build(choices(self.question.rig, self.question.catalog, offer, priceless=offer.budget is None))
+        size = len(made.option_plain)
+        if priced:
+            self._widest = max(self._widest, size)
+        self._spend(BUILDING * size)
+        return made
+
+    def _more(self, offer: Limits) -> bool:
+        budgets = [known.budget for known in self._offers if known.budget is not None]
+        return offer.budget is not None and offer.budget > max(budgets, default=0)
+
+    def _spend(self, work: int, only_look: bool = False) -> None:
+        """Count work done, or to be done; raises CutShort where that is too much in all."""
+        if self.work + work > MOST_WORK:
+            raise CutShort
+        self.work += 0 if only_look else work
+
+
+def _offer(rig: Rig, limits: Limits) -> Limits:
+    """The limits that the options of a problem hang on."""
+    offer = limits.without("flow_min_m3s")
+    return offer if beside(rig) else offer.without("budget", *SINGLE_PART_LIMITS)
 
 
 def beside(rig: Rig) -> bool:
@@ -123,26 +198,27 @@ def _finished(outcome: Outcome) -> Found | None:
     return outcome.found
 
 
-def conflict(question: "Question") -> Conflict:
-    """Explain a question that has no answer; Ctrl-C ends the explaining."""
+def conflict(question: "Question", problem: Problem | None = None) -> Conflict:
+    """Explain a question that has no answer, and whose problem may be made already; Ctrl-C ends the explaining."""
     try:
-        return _explained(question)
+        return _explained(question, problem)
     except KeyboardInterrupt:
         return Conflict(limits=(), closest="stopped before it was looked for", remedies=())
 
 
-def _explained(question: "Question") -> Conflict:
+def _explained(question: "Question", problem: Problem | None) -> Conflict:
     high = _too_high(question)
     if high is not None:
         return high
-    asker = _Asker(question)
+    asker = _Asker(question, problem)
+    closest = _closest(asker, question)
     names, unsure = _smallest(asker, question.limits)
     words = [_words(question, name) for name in names]
     if question.target_m3s:
-        beyond = "" if names else ", which no bundle of this catalog reaches whatever the limits"
+        beyond = "" if names or unsure else ", which no bundle of this catalog reaches whatever the limits"
         words.insert(0, Said(flowing(question.target_m3s), f" delivered{beyond}"))
-    remedies = tuple(_remedies(asker, question, names))
-    return Conflict(limits=tuple(words), closest=_closest(asker, question), remedies=remedies, unsure=unsure)
+    remedies = (*_remedies(asker, question, names), *asker.shut())
+    return Conflict(limits=tuple(words), closest=closest, remedies=remedies, unsure=unsure)
 
 
 def _words(question: "Question", name: str, limits: Limits | None = None) -> str:
@@ -186,26 +262,42 @@ def _only(limits: Limits, names: Sequence[str]) -> Limits:
 
 def _smallest(asker: _Asker, limits: Limits) -> tuple[tuple[str, ...], str]:
     """A set of limits of the least possible size that cannot hold together, by deletion, then by trying smaller sets; and what
-    is not sure of it, where that took more than `MOST_ASKED` searches.
+    is not sure of it, where that took more than `MOST_ASKED` searches. Where even the deletion takes too much, those limits are
+    named that are sure to be needed: with the others alone there is an answer.
 
     An empty set means that no bundle exists at all (a joint that cannot be closed, or a target out of reach).
     """
-    kept = list(limits.binding)
-    for name in limits.binding:
-        rest = [other for other in kept if other != name]
-        if asker.clash(rest):
-            kept = rest
-    for size in range(len(kept)):
-        for names in combinations(limits.binding, size):
-            if asker.asked >= MOST_ASKED:
-                return tuple(kept), UNSURE
-            if asker.clash(names):
-                return names, ""
+    kept, needed = list(limits.binding), list[str]()
+    try:
+        for name in limits.binding:
+            rest = [other for other in kept if other != name]
+            if asker.clash(rest):
+                kept = rest
+            else:
+                needed.append(name)
+    except CutShort:
+        return tuple(needed), CUT_SHORT
+    try:
+        for size in range(len(kept)):
+            for names in combinations(limits.binding, size):
+                if asker.asked >= MOST_ASKED:
+                    return tuple(kept), UNSURE
+                if asker.clash(names):
+                    return names, ""
+    except CutShort:
+        return tuple(kept), UNSURE
     return tuple(kept), ""
 
 
 def _closest(asker: _Asker, question: "Question") -> str:
     """The most flow within all limits but the floor, or else the first single limit to drop that gives an answer."""
+    try:
+        return _closest_miss(asker, question)
+    except CutShort:
+        return NOT_LOOKED
+
+
+def _closest_miss(asker: _Asker, question: "Question") -> str:
     limits = question.limits
     found = asker.most(limits.without("flow_min_m3s"))
     if found is not None:
@@ -220,6 +312,13 @@ def _closest(asker: _Asker, question: "Question") -> str:
 
 
 def _remedies(asker: _Asker, question: "Question", names: Sequence[str]) -> Iterator[str]:
+    try:
+        yield from _helping(asker, question, names)
+    except CutShort:
+        yield MORE_MIGHT
+
+
+def _helping(asker: _Asker, question: "Question", names: Sequence[str]) -> Iterator[str]:
     limits = question.limits
     for name in names:
         if name == "flow_min_m3s":  # the closest miss already says what is possible without it
@@ -231,6 +330,18 @@ def _remedies(asker: _Asker, question: "Question", names: Sequence[str]) -> Iter
                 yield "with more money it becomes possible; with how much was not worked out"
             continue
         flows, price = flowing(found.flow_m3s), _price(question, found)
+        pump = question.rig.positions[question.rig.index(Kind.PUMP)]
+        if name == "inlet_head_m" and not pump.depth_known:
+            least = asker.missing_depth_m(found, freed)
+            deep = Quantity(least, "height", f"{least:.2f} m")
+            yield Said(
+                f"the depth of {pump.name} below the water line: it is not given and taken as 0; from ",
+                deep,
+                " on ",
+                flows,
+                f" for {price} is possible",
+            )
+            continue
         if name == "budget":
             yield Said(f"with {price} to spend it becomes possible (", flows, ")")
         elif name in ("noise_dba", "power_w", "opening_m"):
@@ -247,7 +358,7 @@ def _least_loosening(asker: _Asker, question: "Question", name: str) -> str:
     low, high = 0, len(values) - 1
     while low < high:
         middle = (low + high) // 2
-        if asker.cheapest(limits.with_values({name: values[middle]})) is None:
+        if not asker.possible(limits.with_values({name: values[middle]})):
             low = middle + 1
         else:
             high = middle

@@ -36,6 +36,7 @@ def front_answer(question: Question, progress: Progress | None = None, halted: C
         complete=complete,
         combinations=seeker.problem.combinations(),
         left_out=seeker.problem.choices.left_out,
+        by_loss=seeker.tally.by_loss,
         rounds=seeker.tally.rounds,
     )
 

@@ -98,11 +98,13 @@ def _way(rig: Rig, stands: Standing) -> Iterator[tuple[Stretch, Holder | None]]:
 
 
 def _throttle(rig: Rig, stands: Standing) -> str:
-    """Where the surplus goes when a ceiling holds the flow: the first throttle behind the pump, else the outlet (its tap)."""
+    """Where the surplus goes when a ceiling holds the flow: the first throttle behind the pump, or the part right behind the
+    joint that it stands in; else the outlet (its tap)."""
     if not stands.held_by:
         return ""
     pump = rig.index(Kind.PUMP)
-    at = (option.position for option in stands.options if option.throttles and option.position > pump)
+    parts = zip(stands.options, stands.joints, strict=True)
+    at = (option.position for option, joint in parts if (option.throttles or joint.throttles) and option.position > pump)
     return rig.positions[next(at, len(rig.positions) - 1)].name
 
 

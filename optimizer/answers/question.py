@@ -14,6 +14,7 @@ from optimizer.answers.jets import jets
 from optimizer.answers.placed import changes_bio_media
 from optimizer.answers.profile import profile
 from optimizer.answers.rows import Standing, row, standing
+from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.answers.words import flowing, money
@@ -28,8 +29,9 @@ from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.joints import Chain
+from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
-from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
+from optimizer.search.options import KEEP
 
 Progress = Callable[[int, float | None], None]
 
@@ -74,6 +76,8 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
     free, free_meets = spend_nothing(question)
     if question.target_m3s and question.limits.budget is None and beside(question.rig):
         seeker, outcome = _by_growing_budgets(question, progress)
+    elif (hopeless := _at_no_price(question, free.flow_m3s if free_meets else 0.0, progress)) is not None:
+        seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
     else:
         seeker = _seeker(question, question.limits, progress)
         most = free.flow_m3s if free_meets else 0.0
@@ -84,6 +88,19 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
 def _seeker(question: Question, limits: Limits, progress: Progress | None, priceless: bool = False) -> Seeker:
     menu = choices(question.rig, question.catalog, limits, priceless=priceless)
     return Seeker(build(menu, dearest(limits)), tally(progress))
+
+
+def _at_no_price(question: Question, known_m3s: float, progress: Progress | None) -> Seeker | None:
+    """A search that finds nothing at any price, where branches can be filled in far fewer ways if prices do not count; None where
+    there is something, or may be."""
+    floor = max(question.target_m3s, question.limits.flow_min_m3s)
+    if not beside(question.rig) or known_m3s >= floor:
+        return None
+    try:
+        seeker = _seeker(question, replace(question.limits, budget=None), progress, priceless=True)
+        return None if seeker.can_deliver(question.target_m3s) or seeker.tally.stopped else seeker
+    except InputError:  # more ways than can be looked at: within the budget they may be fewer
+        return None
 
 
 def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
@@ -114,13 +131,16 @@ def tally(progress: Progress | None) -> Tally:
     return Tally() if progress is None else Tally(tick=progress)
 
 
+MEDIA_LIMITS = ("bio_area_m2", "mechanical_stage", "mature_media")
+"""Limits on what the trays hold."""
+
 UNSTEADY = "as they are now the jet in a tee rules how the flow divides between the branches, which is not covered."
 STEADIER = "Look whether bores and holes are the real ones; else describe the branch that takes most of the water alone."
 
 
 def stands_now(rig: Rig, catalog: Catalog) -> Standing:
     """The loop as it is today, limits or no limits. Raises InputError for branches between which the flow divides unsteadily."""
-    kept = _installed_only(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)), {KEEP})
+    kept = _as_it_is(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)))
     unsteady = [rig.positions[place].name for place, options in enumerate(kept.options) if not options]
     if unsteady:
         raise InputError(rig.told_as, [Problem(where=f"loop.{name}", what=UNSTEADY, cure=STEADIER) for name in unsteady])
@@ -142,24 +162,29 @@ def _nothing(catalog: Catalog) -> Catalog:
     return Catalog(parts={}, products=(), name=catalog.name, currency=catalog.currency)
 
 
-def _installed_only(menu: Choices, changes: set[str]) -> Choices:
-    def free(option: Option) -> bool:
-        return option.change in changes and option.own_price == 0
+def _free_of_charge(catalog: Catalog) -> Catalog:
+    """What a catalog gives away: with nothing to spend, the rest need not be looked at."""
+    products = tuple(product for product in catalog.products if product.price == 0)
+    parts = {line.part_id: catalog.parts[line.part_id] for product in products for line in product.lines}
+    return Catalog(parts=parts, products=products, name=catalog.name, currency=catalog.currency)
 
-    return replace(menu, options=tuple(tuple(o for o in options if free(o)) for options in menu.options))
+
+def _as_it_is(menu: Choices) -> Choices:
+    kept = tuple(tuple(option for option in options if option.change == KEEP) for options in menu.options)
+    return replace(menu, options=kept)
 
 
 def spend_nothing(question: Question) -> tuple[Standing, bool]:
-    """The best that cleaning and adjusting alone can do, within the limits where that is possible (second value: it is)."""
-    rig = replace(question.rig, spares=())
-    changes = {KEEP, CLEAN, ADJUST}
-    strict = _installed_only(choices(rig, _nothing(question.catalog), replace(question.limits, budget=0)), changes)
-    for meets, limits in ((True, strict.limits), (False, Limits().without(*Limits().binding))):
-        menu = strict if meets else _installed_only(choices(rig, _nothing(question.catalog), limits), changes)
-        seeker = Seeker(build(menu))
+    """The best that can be had for nothing, within the limits where that is possible (second value: it is): what a budget of 0
+    gives, with cleaning, free adjustments, what the keeper owns and what may be left out or emptied. Where nothing meets all
+    limits, those on media are kept if that can be, or emptying trays would look like a gain."""
+    catalog, limits = _free_of_charge(question.catalog), question.limits
+    media_only = limits.without(*(name for name in limits.binding if name not in MEDIA_LIMITS))
+    for some in (limits, media_only, limits.without(*limits.binding)):
+        seeker = Seeker(build(choices(question.rig, catalog, replace(some, budget=0)), 0.0))
         found = seeker.most_flow().found
         if found is not None:
-            return found_standing(question.rig, seeker, found), meets
+            return found_standing(question.rig, seeker, found), some is limits
     return stands_now(question.rig, question.catalog), False
 
 
@@ -169,6 +194,16 @@ def found_standing(rig: Rig, seeker: Seeker, found: Found, held: bool = True) ->
     joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     ceiling = (found.flow_m3s, found.delivered.held_by) if held and found.delivered.held_by else None
     return standing(rig, seeker.problem.choices.water, options, joints, found.bundle.price, ceiling)
+
+
+def _made_for(question: Question, problem: Layers) -> Layers | None:
+    """The problem of a question, unless it was made for other limits (without a price, at a larger budget)."""
+    return problem if problem.choices.limits == question.limits else None
+
+
+def _shut(problem: Layers, best: Standing | None) -> tuple[str, ...]:
+    """Places that cannot be changed; where there is no answer the conflict says so."""
+    return () if best is None else shut_cautions(shut_ends(problem))
 
 
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
@@ -202,7 +237,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         heads=head_shares(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
-        cautions=caution_lines(rig, best or free),
+        cautions=(*_shut(problem, best), *caution_lines(rig, best or free, limits)),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
         proof=Proof(
@@ -210,12 +245,13 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
             bound_m3s=outcome.bound_m3s,
             combinations=problem.combinations(),
             left_out=problem.choices.left_out,
+            by_loss=outcome.tally.by_loss,
             rounds=outcome.tally.rounds,
             nodes=outcome.tally.nodes,
             paths=outcome.tally.paths,
             certificates=checks,
         ),
-        conflict=conflict(question) if found is None and outcome.status == "proved" else None,
+        conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
         profile=tuple(each for each in profiles if each is not None),
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),

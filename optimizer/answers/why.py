@@ -1,6 +1,7 @@
 """Why a part is not in the best bundle: it is not offered, it cannot be joined, or another bundle beats it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -88,18 +89,31 @@ def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | N
         chosen = [n for n, option in enumerate(layer.options) if _uses(option, part_id)]
         if not chosen:
             continue
-        if best is not None and best.bundle.path.options[place] - seeker.problem.option_at[place] in chosen:
+        taken = -1 if best is None else best.bundle.path.options[place] - seeker.problem.option_at[place]
+        new = [n for n in chosen if not layer.options[n].is_installed]
+        if taken in chosen and (taken in new or not new):
             yield f"{name}: {part_id} is in the best bundle."
             continue
+        named = part_id
+        if taken in chosen:
+            yield f"{name}: the {part_id} that is there stays in the best bundle."
+            chosen, named = new, f"a new {part_id}"
+        wanted = partial(_uses, part_id=part_id, new=named != part_id)
         broken = _broken_joint(seeker.problem, place, layer, chosen)
         if broken:
-            yield f"{name}: {part_id} cannot be joined: {broken}."
+            yield f"{name}: {named} cannot be joined: {broken}."
             continue
-        yield f"{name}: {_beaten(question, seeker, best, place, chosen, part_id)}"
+        yield f"{name}: {_beaten(question, seeker, best, place, named, wanted)}"
 
 
-def _uses(option: Option, part_id: str) -> bool:
-    """Whether an option has a part, or a piece bought for it; branches have what stands in them."""
+Wanted = Callable[[Option], bool]
+"""Whether an option is one that is asked about."""
+
+
+def _uses(option: Option, part_id: str, new: bool = False) -> bool:
+    """Whether an option has a part, or a piece bought for it; branches have what stands in them. ``new``: not the one there."""
+    if new and option.is_installed:
+        return False
     inside = (option,) if option.ways is None else option.ways.options
     return any(each.part is not None and each.part.id == part_id for each in inside) or any(
         item.key[1] == part_id for item in option.items
@@ -129,29 +143,30 @@ def refused(neighbours: list[End | None], end: End | None) -> str:
     return f"{first}, and no chain of at most {MOST_PIECES} adapters on offer closes that joint"
 
 
-def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int, chosen: list[int], part_id: str) -> str:
-    """What the best bundle with the part would do, or why there is none."""
+def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int, named: str, wanted: Wanted) -> str:
+    """What the best bundle with one of the ``wanted`` options at a place would do, or why there is none."""
     currency = question.catalog.currency
+    chosen = [n for n, option in enumerate(seeker.problem.layers[place].options) if wanted(option)]
     with_part = seeker.most_flow_with(_mask(seeker, place, chosen))
     if with_part is not None:
         gap = 0.0 if best is None else best.flow_m3s - with_part.flow_m3s
         return (
-            f"the best bundle with {part_id} delivers {flow(with_part.flow_m3s)} for {money(with_part.bundle.price, currency)}: "
+            f"the best bundle with {named} delivers {flow(with_part.flow_m3s)} for {money(with_part.bundle.price, currency)}: "
             f"{gap * 3.6e6:.1f} l/h less than the best."
         )
     for name in question.limits.binding:
         limits = question.limits.without(name)
         other = Seeker(build(choices(question.rig, question.catalog, limits)))
         options = other.problem.layers[place].options
-        again = [n for n, option in enumerate(options) if _uses(option, part_id)]
+        again = [n for n, option in enumerate(options) if wanted(option)]
         found = other.least_price_with(_mask(other, place, again)) if again else None
         if found is not None:
             words = limit_words(name, question.limits, question.rig, currency)
             return (
-                f"no bundle with {part_id} keeps to {words}; without that limit the cheapest one costs "
+                f"no bundle with {named} keeps to {words}; without that limit the cheapest one costs "
                 f"{money(found.bundle.price, currency)} and delivers {flow(found.flow_m3s)}."
             )
-    return f"no bundle with {part_id} meets the limits, and dropping a single limit does not help."
+    return f"no bundle with {named} meets the limits, and dropping a single limit does not help."
 
 
 def _mask(seeker: Seeker, place: int, chosen: list[int]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -156,12 +156,15 @@ def _has(option: Option, part_ids: Sequence[str]) -> bool:
 
 
 def _mask(problem: Layers, placing: Placing, everything: Mask) -> Mask:
-    """The options that leave the named parts where they are to stand."""
+    """The options that leave the named parts where they are to stand: new ones, where what is there is of the same model but a
+    new one would do better."""
     mask = everything.copy()
     for place in {place for place, _ in placing}:
         ids = [part_id for at, part_id in placing if at == place]
-        first = problem.option_at[place]
-        mask[first : problem.option_at[place + 1]] &= [_has(option, ids) for option in problem.layers[place].options]
+        options, here = problem.layers[place].options, slice(problem.option_at[place], problem.option_at[place + 1])
+        having = [_has(option, ids) for option in options]
+        new = [has and not option.is_installed for has, option in zip(having, options, strict=True)]
+        mask[here] &= new if any(new) else having
     return mask
 
 
@@ -228,7 +231,8 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     rig, price, delivered = question.rig, found.bundle.price, found.delivered
     options = alone.seeker.options_of(found.bundle)
     pump = rig.index("pump")
-    held = any(option.throttles for option in options[pump + 1 :])
+    joints = [alone.seeker.problem.joint(flat) for flat in found.bundle.path.joints]
+    held = any(option.throttles for option in options[pump + 1 :]) or any(joint.throttles for joint in joints[pump + 1 :])
     stands = found_standing(rig, alone.seeker, found, held)
     name = f"{_named(rig, placing)}, everything else as it is (cleaned)"
     throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""

@@ -1,11 +1,12 @@
 """The flow that the keeper wishes for: reached, not for this money, or out of reach, and what stands in the way."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.answers.shut_ends import shut_ends, shut_words
 from optimizer.answers.words import flowing, limit_words
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -51,12 +52,31 @@ def _out_of(rig: Rig, catalog: Catalog, limits: Limits, wanted: float) -> tuple[
     within = reach.under(binding)
     if within >= wanted:
         return within, []
-    tight = [name for name in binding if reach.under(set(binding) - {name}) > within * (1.0 + NOTICED)]
-    words = [limit_words(name, limits, rig) for name in tight or binding]
+    words = [limit_words(name, limits, rig) for name in _tight(reach, binding, within, wanted)]
     free = reach.under(())
     if free < wanted:
-        words.append(Said("the loop itself with the pumps on offer, which without such limits still ends at ", flowing(free)))
+        without = "which without such limits still ends at " if words else "which ends at "
+        words.append(Said("the loop itself with the pumps on offer, ", without, flowing(free)))
+        words += filter(None, [shut_words(shut_ends(reach.seeker.problem))])
     return within, words
+
+
+def _tight(reach: "_Reach", binding: Sequence[str], within: float, wanted: float) -> list[str]:
+    """The limits without which, one at a time, noticeably more could be reached; where it takes several at once, such a set none
+    of which is needless; none where the limits are not in the way."""
+
+    def helps(without: Collection[str]) -> bool:
+        most = reach.under(set(binding) - set(without))
+        return most >= min(wanted, within * (1.0 + NOTICED))
+
+    single = [name for name in binding if helps({name})]
+    if single or not helps(binding):
+        return single
+    needed = list(binding)
+    for name in binding:
+        fewer = [other for other in needed if other != name]
+        needed = fewer if helps(fewer) else needed
+    return needed
 
 
 @dataclass(frozen=True, slots=True)

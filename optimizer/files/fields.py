@@ -63,7 +63,8 @@ SOLD: tuple[Field, ...] = (
     Field(name="pack", holds=COUNT, default=1.0, low=1.0, high=MOST_PIECES, example="2", in_rig=False,
           meaning="pieces for one price"),
     Field(name="stock", holds=COUNT, low=0.0, high=1e6, example="5", in_rig=False,
-          meaning="products on the shelf (whole metres of hose sold by the metre); blank: as many as wanted"),
+          meaning="products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
+          "steps; blank: as many as wanted"),
 )  # fmt: skip
 
 
@@ -244,7 +245,7 @@ SEAL: tuple[Field, ...] = (
     Field(name="closure", holds=Value.CHOICE, choices=("washer", "tape", "cement"), required=True, example="washer",
           meaning="what it is; pack is the number of joints it does"),
     Field(name="standard", holds=Value.CHOICE, choices=SEALED_STANDARDS, default="", example="G",
-          meaning="thread or pipe it is for; blank: any"),
+          meaning="thread or pipe it is for, of either side (tape for R closes R in Rc or Rp); blank: any"),
     Field(name="size", holds=Value.INCH, csv_unit="in", example="3/4 in", positive=True, high=0.2,
           meaning="thread size it is for, in inches; blank: any"),
 )  # fmt: skip

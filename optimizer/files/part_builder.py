@@ -10,6 +10,7 @@ from optimizer.files.device_builder import build_device
 from optimizer.files.draft import Draft, Label
 from optimizer.files.medium_builder import build_medium
 from optimizer.files.pump_builder import build_pump
+from optimizer.model.ends import Closure, sealed_by
 from optimizer.model.parts import (
     Canister,
     Clamp,
@@ -199,13 +200,18 @@ def _clamp(label: Label, draft: Draft) -> Part | None:
 
 
 def _seal(label: Label, draft: Draft) -> Part | None:
+    closure, standard = draft.text_or("closure", ""), draft.text_or("standard", "")
+    if closure and standard and not sealed_by(closure, standard):
+        others = " or ".join(other.value for other in Closure if sealed_by(other.value, standard))
+        what = f"{closure} closes no joint of {standard}, {others} does."
+        draft.fault("standard", what, "Correct closure or standard; leave the standard empty where it closes any.")
     if draft.failed:
         return None
     return Seal(
         id=label.id,
         name=label.name,
-        closure=draft.text("closure"),
-        standard=draft.text("standard"),
+        closure=closure,
+        standard=standard,
         size_m=draft.number_or("size", 0.0),
     )
 

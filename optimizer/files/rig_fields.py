@@ -144,7 +144,8 @@ LIMITS: tuple[Field, ...] = (
     Field(name="mechanical_stage", holds=Value.YES_NO, default=True, example="true",
           meaning="keep at least one medium that catches solids"),
     Field(name="mature_media", holds=Value.YES_NO, default=True, example="true",
-          meaning="keep at least half of the biological media that is in use"),
+          meaning="keep at least half of the biological media that is in use; whatever stands here, a tray of such media may be "
+          "cleaned or filled anew but is never left empty"),
     Field(name="inlet_pressure", holds=HEAD, default=0.0, low=-10.0, high=HIGHEST_HEAD_M, example="5 cm",
           meaning="least gauge pressure at the inlet of the pump, as head"),
 )  # fmt: skip
@@ -159,7 +160,13 @@ WISH: tuple[Field, ...] = (
 _HELD: tuple[Field, ...] = (
     NAME,
     PART,
-    Field(name="stays", holds=Value.YES_NO, default=False, example="true", meaning="must not be swapped"),
+    Field(
+        name="stays",
+        holds=Value.YES_NO,
+        default=False,
+        example="true",
+        meaning="must not be swapped; of a canister: its media stay too, at most cleaned",
+    ),
     Field(
         name="may_go",
         holds=Value.YES_NO,

@@ -173,6 +173,7 @@ def _built(name: str, word: str, part: Part | None, draft: Draft, height_m: floa
         coil_m=draft.number_or("coil", math.inf),
         height_m=height_m,
         depth_m=draft.number_or("depth", 0.0),
+        depth_known=kind != Kind.PUMP or draft.written("depth"),
         stays=draft.flag("stays"),
         may_go=draft.flag("may_go"),
         adjusts=adjusts,

@@ -17,6 +17,7 @@ from optimizer.files.rig_spares import read_spares
 from optimizer.files.toml_file import read_toml
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
+from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Tank
 
 __all__ = ["read_rig", "rig_from_tables"]
@@ -102,8 +103,17 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         fills=fills,
         source=source,
     )
+    if not (_says(tree, "limits", "inlet_pressure") or rig.positions[rig.index(Kind.PUMP)].depth_known):
+        rig = _without_inlet_limit(rig)
     known = asked.written("bio_area") or feeding_m2 > 0.0
     return rig if known else _keeping_media(rig)
+
+
+def _without_inlet_limit(rig: Rig) -> Rig:
+    """Return the rig without the limit on the pressure at the pump's inlet, which nobody asked for: how deep the pump stands is
+    not known, and a figure that is missing must not make a limit fail."""
+    note = "limits.inlet_pressure: not asked for, and not looked at, since the depth of the pump is not given"
+    return replace(rig, limits=rig.limits.without("inlet_head_m"), notes=(*rig.notes, note))
 
 
 def _keeping_media(rig: Rig) -> Rig:
@@ -113,6 +123,12 @@ def _keeping_media(rig: Rig) -> Rig:
         return rig
     note = f"feeding: not given, so the surface for bacteria must not fall below the {area:.2f} m2 there is now"
     return replace(rig, limits=replace(rig.limits, bio_area_m2=area), notes=(*rig.notes, note))
+
+
+def _says(tree: dict[str, object], name: str, key: str) -> bool:
+    """True when a key stands in a table, whose default would fill the draft as well."""
+    table = tree.get(name)
+    return isinstance(table, dict) and key in table
 
 
 def _table(tree: dict[str, object], name: str, fields: tuple[Field, ...], report: Report) -> Draft:

@@ -23,7 +23,7 @@ class Alternative:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alternatives:
     """Bundles in order of delivered flow. ``asked``: so many were wanted; fewer and proved: there are no others.
-    ``left_out`` as in `Proof`."""
+    ``left_out`` and ``by_loss`` as in `Proof`."""
 
     rig: str
     catalog: str
@@ -36,6 +36,7 @@ class Alternatives:
     proof: str
     combinations: int
     left_out: int = 0
+    by_loss: bool = False
     by_fills: ByFills | None = None
 
     @property

@@ -37,6 +37,7 @@ class Banded(Shown):
     proof: str
     combinations: int
     left_out: int = 0
+    by_loss: bool = False
     fills: int = 0
     fills_left_out: str = ""
 

@@ -28,7 +28,8 @@ class Line:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Product:
     """What one price buys. ``price`` in minor units of money; per metre when ``step_m`` is above 0 (then cut lengths are
-    charged in whole steps). ``stock`` counts products, or for hose by the metre whole metres; None: no bound.
+    charged in whole steps). ``stock`` counts products, or for hose by the metre the metres on the roll, of which every cut takes
+    its whole steps; None: no bound.
 
     >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).is_single
     True
@@ -52,14 +53,30 @@ class Product:
         """True when one purchase serves exactly one place in the loop."""
         return len(self.lines) == 1 and self.lines[0] == Line(part_id=self.lines[0].part_id)
 
+    def cut_steps(self, length_m: float) -> int:
+        """How many steps one cut length of hose sold by the metre takes from the roll.
+
+        >>> Product(id="H", price=300, lines=(Line(part_id="H"),), step_m=0.1).cut_steps(1.75)
+        18
+        """
+        return math.ceil(length_m / self.step_m - 1e-9)
+
+    @property
+    def steps_in_stock(self) -> float:
+        """How many steps can be cut from the roll on the shelf (infinite: as many as wanted).
+
+        >>> Product(id="H", price=300, lines=(Line(part_id="H"),), step_m=0.1, stock=3).steps_in_stock
+        30
+        """
+        return math.inf if self.stock is None else math.floor(self.stock / self.step_m + 1e-9)
+
     def cut_price(self, length_m: float) -> int:
         """Price of one cut length of hose sold by the metre, in whole steps, rounded up to a minor unit.
 
         >>> Product(id="H", price=300, lines=(Line(part_id="H"),), step_m=0.1).cut_price(1.75)
         540
         """
-        steps = math.ceil(length_m / self.step_m - 1e-9)
-        return math.ceil(self.price * steps * self.step_m - 1e-6)
+        return math.ceil(self.price * self.cut_steps(length_m) * self.step_m - 1e-6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

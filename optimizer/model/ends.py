@@ -134,6 +134,19 @@ _THREADS: dict[tuple[Standard, Standard], Closure] = {
 """Male and female standards that mate (ISO 228-1, ISO 7-1, ASME B1.20.1); every pair not listed never does."""
 
 
+def sealed_by(closure: str, standard: str) -> frozenset[str]:
+    """The female standards of the joints that a washer, tape or cement named after a standard closes (empty: none).
+
+    A joint may be named after either side: tape for R closes R in Rc and R in Rp, tape for Rc the former only.
+
+    >>> sorted(sealed_by("tape", "R")), sorted(sealed_by("tape", "Rc")), sorted(sealed_by("tape", "G"))
+    (['Rc', 'Rp'], ['Rc'], [])
+    """
+    return frozenset(
+        female.value for (male, female), by in _THREADS.items() if by.value == closure and standard in (male.value, female.value)
+    )
+
+
 def mating(one: End, other: End) -> Mating | None:
     """How two ends go together, or None when they do not.
 

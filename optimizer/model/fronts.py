@@ -43,7 +43,7 @@ class Knee:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Front(Shown):
     """All points up to a budget, cheapest first; not ``complete``: cheaper ones are missing. ``knee`` is None where points are
-    missing or there are fewer than three. ``left_out`` as in `Proof`."""
+    missing or there are fewer than three. ``left_out`` and ``by_loss`` as in `Proof`."""
 
     rig: str
     catalog: str
@@ -56,6 +56,7 @@ class Front(Shown):
     combinations: int
     rounds: int
     left_out: int = 0
+    by_loss: bool = False
     by_fills: ByFills | None = None
 
     @property

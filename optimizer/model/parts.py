@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from optimizer.model.ends import End
+from optimizer.model.ends import End, sealed_by
 
 
 class Kind:
@@ -312,7 +312,7 @@ class Clamp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seal:
-    """Washer, tape or cement. ``standard`` and ``size_m`` say what it is for; empty and 0 mean any."""
+    """Washer, tape or cement. ``standard`` (of either side of a joint) and ``size_m`` say what it is for; empty and 0: any."""
 
     id: str
     name: str
@@ -324,11 +324,11 @@ class Seal:
         _one_of("closure", self.closure, ("washer", "tape", "cement"))
 
     def fits(self, closure: str, standard: str, size_m: float) -> bool:
-        """True when it closes this kind of joint."""
+        """True when it closes this kind of joint, named by the standard of its female side."""
         if closure != self.closure:
             return False
         right_size = self.size_m == 0.0 or abs(self.size_m - size_m) < 0.05e-3
-        return right_size and self.standard in ("", standard)
+        return right_size and (not self.standard or standard in sealed_by(closure, self.standard))
 
 
 Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece

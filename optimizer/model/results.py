@@ -216,6 +216,8 @@ class Proof:
 
     ``combinations`` counts the bundles that were decided on, ``rounds``, ``nodes`` and ``paths`` the work it took. ``left_out``
     are ways to fill branches that no bundle among them has: where the jet in a tee makes the head fall as the flow rises.
+    ``by_loss``: a better bundle would run above a ceiling with no throttle, so that it mattered what stays under it by its loss
+    alone; joints and media that another beats are not among the bundles, though one might.
     """
 
     status: str
@@ -225,6 +227,7 @@ class Proof:
     nodes: int
     paths: int
     left_out: int = 0
+    by_loss: bool = False
     certificates: tuple[Certificate, ...] = ()
 
 

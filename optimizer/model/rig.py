@@ -65,7 +65,8 @@ class Position:
     run of each (None at the tank's side, where the branches start with guards or end with outlets).
 
     ``length_m``, ``bends``, ``bend_radius_m`` and ``coil_m`` belong to hose runs (bends are quarter turns); ``height_m`` is the
-    outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it;
+    outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it
+    (not ``depth_known``: nobody said, 0 is taken);
     ``stays`` forbids a swap, ``may_go`` allows the place to be left out.
     """
 
@@ -79,6 +80,7 @@ class Position:
     coil_m: float = math.inf
     height_m: float = 0.0
     depth_m: float = 0.0
+    depth_known: bool = True
     role: str = ""
     stays: bool = False
     may_go: bool = False

@@ -60,10 +60,10 @@ def _sentences(told: Alternatives, measures: Measures) -> Iterator[str]:
         yield "Stopped before it was proved: better ones may be missing."
     elif len(listed) < told.asked:
         others = f"Proved: there are no others than these {len(listed)}." if len(listed) > 1 else "Proved: there is no other."
-        yield others + not_among(told.left_out)
+        yield others + not_among(told.left_out, told.by_loss)
     else:
         proved = f"Proved: of {count(told.combinations)} combinations none that is truly different does better."
-        yield proved + not_among(told.left_out)
+        yield proved + not_among(told.left_out, told.by_loss)
 
 
 def _shown(told: Alternatives) -> list[Alternative]:

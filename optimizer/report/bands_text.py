@@ -96,7 +96,7 @@ def _fills(told: Banded) -> Iterator[str]:
 def _proof(told: Banded) -> str:
     if told.status != "proved":
         return "Stopped before it was proved: better bundles may be missing."
-    return _proved(told) + not_among(told.left_out)
+    return _proved(told) + not_among(told.left_out, told.by_loss)
 
 
 def _figures(told: Banded) -> str:

@@ -19,6 +19,9 @@ HOW_COUNTED = (
     "Static pressure: depth below the water less losses less the velocity head at that bore. The guard's tail is taken at the "
     "water line; a hose that climbs over the rim has as much less up there as it rises above the water: keep joints there tight."
 )
+SHOWN_M = 0.005
+"""Heads are shown to a centimetre; less than half of that is no pressure at all."""
+
 DRAWS_AIR = glued("below 0") + ", where a joint that is not tight draws air"
 FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, no published source for how far it holds)"
 
@@ -115,13 +118,18 @@ def _ends(profile: PressureProfile, place: str, measures: Measures) -> tuple[str
 def _margins(profile: PressureProfile, measures: Measures) -> Iterator[str]:
     name, joint, hose = safe(profile.name), profile.joint, profile.hose
     said = f"{name}: lowest on the way to the pump {_where(profile.lowest, measures)}; at joints below the water line at least "
-    yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if joint.head_m < 0.0 else ", so none draws air.")
-    if hose is not None and hose.head_m < 0.0:
+    yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if _is_sucked_at(joint) else ", so none draws air.")
+    if hose is not None and _is_sucked_at(hose):
         yield f"{name}: in hoses below the water line at least {_where(hose, measures)}: {FLATTENS}."
     canister = f"{name}: in the canister {measures.head_text(profile.canister_m)}, with the outlet shut "
     canister += measures.head_text(profile.canister_shut_m)
     rated = measures.bare_head(profile.canister_rating_m)
     yield f"{canister}; " + ("no rating is stated." if rated == UNKNOWN else f"it is rated for {rated} {measures.head}.")
+
+
+def _is_sucked_at(point: PressurePoint) -> bool:
+    """True below 0, as far as that is more than the last digit shown: a bundle held at the limit of 0 draws no air."""
+    return point.head_m < -SHOWN_M
 
 
 def _where(point: PressurePoint, measures: Measures) -> str:

@@ -82,7 +82,7 @@ def _proof(front: Front) -> str:
     unproved = sum(not point.proved for point in front.points)
     if front.status == "proved":
         said = f"Proved: none of {count(front.combinations)} combinations gives more for its price than these."
-        return said + not_among(front.left_out)
+        return said + not_among(front.left_out, front.by_loss)
     gaps = [f"{unproved} of them {'is' if unproved == 1 else 'are'} not proved (marked ?)"] if unproved else []
     gaps += [] if front.complete else ["cheaper ones are missing"]
     return f"Stopped: {'; '.join(gaps)}."

@@ -127,22 +127,28 @@ def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
 def _proved(result: Result) -> str:
     tried = result.proof.combinations
     better = "is cheaper" if is_cheapest(result) else "does better"
-    aside = not_among(result.proof.left_out)
+    aside = not_among(result.proof.left_out, result.proof.by_loss)
     if tried < 2:
         return f"Proved: no other combination {better}.{aside}"
     return f"Proved: none of {count(tried)} combinations {better}.{aside}"
 
 
-def not_among(left_out: int) -> str:
-    """What a proof does not cover, as a sentence to follow it.
+def not_among(left_out: int, by_loss: bool = False) -> str:
+    """What a proof does not cover, as sentences to follow it: ways to fill branches, and worse joints and media that might hold
+    the flow under a ceiling by their loss alone.
 
     >>> not_among(0)
     ''
     """
-    if not left_out:
-        return ""
-    ways = "One way" if left_out == 1 else f"{count(left_out)} ways"
-    return f" {ways} to fill the branches, in which the jet in a tee rules how the flow divides, are not among them."
+    said = ""
+    if left_out:
+        ways = "One way" if left_out == 1 else f"{count(left_out)} ways"
+        said = f" {ways} to fill the branches, in which the jet in a tee rules how the flow divides, are not among them."
+    if by_loss:
+        said += (
+            " Joints and media chosen for more loss than need be, to stay under a ceiling without a throttle, are not among them."
+        )
+    return said
 
 
 def _stopped(result: Result, best: Row, measures: Measures) -> str:

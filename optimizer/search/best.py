@@ -6,8 +6,14 @@ flow up to D, so the search climbs: at flow Q it asks for the bundle with the mo
 bundle delivers, and asks again. Q rises strictly; when no affordable bundle has head to spare at Q, none can deliver
 more, and that last round is the proof.
 
-Of all bundles within `RESOLUTION_M3S` of the most flow the cheapest is taken, of these the quietest, of these the one with the
-most head to spare, of these the first by position and part id.
+What counts is a bundle that can be held to what it delivers: one with a throttle behind the pump, or one that stays under every
+ceiling by itself. Of all that count and deliver the most, to within `RESOLUTION_M3S`, the cheapest is taken, of these the
+quietest, of these one with a throttle (it can be opened again), of these the one with the most head to spare, of these the first
+by position and part id. So no throttle is bought that holds nothing.
+
+Joints and media that another way beats (it loses no more, costs no more and needs nothing else) are left out before, although
+one of them might keep a bundle under a ceiling: nobody fits a worse joint to slow the water down. The answer says so where it
+matters (`Tally.by_loss`).
 """
 
 import math
@@ -20,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.bracket import bracketed
-from optimizer.search.exact import Accept, Bundle, Exact, Tally, TooHard
+from optimizer.search.exact import Bundle, Exact, Free, Tally, TooHard
 from optimizer.search.layers import Problem
 from optimizer.search.options import Option
 
@@ -163,30 +169,56 @@ class Seeker:
         Ctrl-C ends the search with the best so far, as stopped.
         """
         try:
-            found = self._climb(self.all, None, start_m3s)
+            found = self._top(start_m3s)
             if found is not None:
-                found = self._finished(found, [self.all])
-                if self._lacks_throttle(found):
-                    found = self._held()
+                found = self._finished(found)
         except KeyboardInterrupt:
             found, self.tally.stopped = self.best_so_far, True
         bound = 0.0 if found is None else found.flow_m3s
         if self.tally.stopped:
+            found = self._best_known(found)
+            bound = 0.0 if found is None else found.flow_m3s
             return Outcome(found, "stopped", max(bound, self.bound()), self.tally)
         return Outcome(found, "proved", bound, self.tally)
 
-    def _climb(self, allowed: Mask, accept: Accept | None = None, start_m3s: float = 0.0, least_m3s: float = 0.0) -> Found | None:
+    def _best_known(self, found: Found | None) -> Found | None:
+        """Of a stopped search what delivers most, whether it was met on the way or last."""
+        known = self.best_so_far
+        if found is None or known is None:
+            return known if found is None else found
+        return known if known.flow_m3s > found.flow_m3s + RESOLUTION_M3S else found
+
+    def _top(self, start_m3s: float) -> Found | None:
+        """One that delivers the most of the bundles that count.
+
+        Where the best of all runs above a ceiling, these are first those with a throttle at one of the places behind the pump,
+        each in turn; then, unless one of them delivers as much as any bundle could, those that stay under by themselves.
+        """
+        best = self._climb(self.all, None, start_m3s)
+        if best is None or not self._lacks_throttle(best):
+            return best
+        self.tally.by_loss, roof, top = True, best.flow_m3s, None
+        for mask in self.throttle_masks():
+            if top is None or top.flow_m3s < roof * (1 - WITHIN):
+                found = self._climb(mask, None, roof, 0.0 if top is None else top.flow_m3s)
+                top = found if found is not None and (top is None or found.flow_m3s > top.flow_m3s) else top
+        if top is not None and top.flow_m3s >= roof * (1 - WITHIN):
+            return top
+        free = self._climb(self._unthrottled(), self._free(roof), least_m3s=0.0 if top is None else top.flow_m3s)
+        return top if free is None else free
+
+    def _climb(self, allowed: Mask, free: Free | None = None, start_m3s: float = 0.0, least_m3s: float = 0.0) -> Found | None:
         """Climb to the most flow; then, while a device in the winner would get too little, rule out such devices
         (nothing delivers more than the winner) and climb again. Less than ``least_m3s`` is no answer."""
         low = self.problem.low
         for _ in range(MOST_ROUNDS):
-            found = self._rise(allowed, accept, start_m3s, least_m3s)
+            found = self._rise(allowed, free, start_m3s, least_m3s)
             if found is None or not np.any(low[list(found.bundle.path.options)] > found.flow_m3s * (1 + WITHIN)):
                 return found
             allowed, start_m3s = allowed & (low <= found.flow_m3s), 0.0
         raise RuntimeError("ruling out device windows did not end")
 
-    def _rise(self, allowed: Mask, accept: Accept | None, start_m3s: float, least_m3s: float) -> Found | None:
+    def _rise(self, allowed: Mask, free: Free | None, start_m3s: float, least_m3s: float) -> Found | None:
         """Climb until no bundle delivers more.
 
         Asked at the flow of the best so far, a round names the bundle with most head to spare, and its operating point is the
@@ -197,8 +229,8 @@ class Seeker:
         """
         best: Found | None = None
         floor = max(self.limits.flow_min_m3s, TRICKLE_M3S, least_m3s)
-        low, high, stride = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), math.inf, 0.0
-        hard = 0.0
+        low, stride, hard = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), 0.0, 0.0
+        high = math.inf if free is None else free.top_m3s * (1 + 2 * WITHIN)
         for step in range(MOST_ROUNDS):
             if best is not None and (low >= self.limits.flow_max_m3s * (1 - WITHIN) or high - low <= FINE_M3S):
                 return best
@@ -207,7 +239,7 @@ class Seeker:
             trial = self._next_trial(low, high, stride, hard)
             strictly, early = best is not None and trial == low, step < HURRIED_ROUNDS
             try:
-                bundle = self._better(trial, strictly, allowed, accept, early, accept is None and early and trial != hard)
+                bundle = self._better(trial, strictly, allowed, free, early, early and trial != hard)
             except TooHard:
                 hard = trial
                 continue
@@ -238,12 +270,12 @@ class Seeker:
         return low
 
     def _better(
-        self, flow: float, strictly: bool, allowed: Mask, accept: Accept | None, any_will_do: bool, hurried: bool
+        self, flow: float, strictly: bool, allowed: Mask, free: Free | None, any_will_do: bool, hurried: bool
     ) -> Bundle | None:
         """A bundle that can deliver a flow, ``strictly``: and more. Raises TooHard in a hurry."""
         roomy = self.problem.high > flow * (1 + WITHIN) if strictly else self.problem.high >= flow * (1 - WITHIN)
         limit = -4e-10 if strictly else 0.0
-        return self.exact.least_loss(flow, self.budget, allowed & roomy, limit, accept, any_will_do, hurried)
+        return self.exact.least_loss(flow, self.budget, allowed & roomy, limit, free, any_will_do, hurried)
 
     def _note(self, found: Found) -> None:
         """Remember the best bundle that could be the answer, in case the search is stopped."""
@@ -253,30 +285,38 @@ class Seeker:
             self.best_so_far = found
             self.tally.flow_m3s = found.flow_m3s
 
-    def _finished(self, found: Found, masks: list[Mask], accept: Accept | None = None) -> Found:
-        """Among bundles as good as ``found`` (to the resolution), the cheapest, then quietest, then roomiest."""
-        ceiling = self.limits.flow_max_m3s
-        at_ceiling = found.flow_m3s >= ceiling * (1 - WITHIN)
-        target = ceiling if at_ceiling else max(found.flow_m3s - RESOLUTION_M3S, self.limits.flow_min_m3s, TRICKLE_M3S)
-        better = [b for mask in masks if (b := self._preferred(target, self.budget, mask, accept)) is not None]
-        return min(better, key=self._order, default=found)
+    def _finished(self, top: Found) -> Found:
+        """Of the bundles that count and are as good as ``top`` (to the resolution), the cheapest, then quietest, then roomiest.
 
-    def _preferred(self, target: float, budget: int, allowed: Mask, accept: Accept | None) -> Found | None:
+        The first of all bundles as good is the first of those that count if it is one of them.
+        """
+        target = self._as_good_as(top)
+        first = self._cheapest(target, [self.all], most_m3s=top.flow_m3s)
+        if first is not None and self._lacks_throttle(first):
+            self.tally.by_loss = True
+            first = self._cheapest_held(target, top.flow_m3s)
+        return top if first is None else first
+
+    def _as_good_as(self, found: Found) -> float:
+        """The least flow that is as good as that of a bundle."""
+        return max(found.flow_m3s - RESOLUTION_M3S, self.limits.flow_min_m3s, TRICKLE_M3S)
+
+    def _preferred(self, target: float, budget: int, allowed: Mask, free: Free | None) -> Found | None:
         """The cheapest bundle that delivers ``target``; of these the quietest, then the one with most head to spare."""
         problem = self.problem
         mask = allowed & (problem.high >= target * (1 - WITHIN)) & (problem.low <= target * (1 + WITHIN))
-        cheapest = self.exact.least_price(target, budget, mask, accept)
+        cheapest = self.exact.least_price(target, budget, mask, free)
         if cheapest is None:
             return None
         price, quietest = cheapest.price, cheapest
         for _ in range(len(problem.layers[problem.pump].options)):
             quieter = mask & (self.noise < self._noise_of(quietest) - 1e-9)
-            bundle = self.exact.least_price(target, price, quieter, accept)
+            bundle = self.exact.least_price(target, price, quieter, free)
             if bundle is None:
                 break
             quietest = bundle
         mask = mask & (self.noise <= self._noise_of(quietest) + 1e-9)
-        roomiest = self.exact.least_loss(target, price, mask, 0.0, accept) or quietest
+        roomiest = self.exact.least_loss(target, price, mask, 0.0, free) or quietest
         return Found(roomiest, self.delivered(roomiest))
 
     def _noise_of(self, bundle: Bundle) -> float:
@@ -290,24 +330,31 @@ class Seeker:
     def _lacks_throttle(self, found: Found) -> bool:
         if found.delivered.own_m3s <= found.flow_m3s * (1 + 1e-9):
             return False
-        return not any(self.problem.option(row).throttles for row in found.bundle.path.options[self.problem.pump + 1 :])
+        return not self.problem.throttles[list(found.bundle.path.options[self.problem.pump + 1 :])].any()
 
-    def _held(self) -> Found | None:
-        """The best of the bundles that can be held to their flow: with a throttle on the outlet side (at one of the places there,
-        each tried in turn), or under every ceiling by themselves.
+    def _free(self, top_m3s: float) -> Free:
+        """Asks for what stays under every ceiling by itself, where nothing delivers more than ``top_m3s``."""
+        known: dict[tuple[tuple[int, ...], tuple[int, ...]], bool] = {}
 
-        The latter are looked at one by one, so only where they could deliver more than a throttle allows. A throttle can be
-        opened again, so of equals it is preferred.
-        """
-        masks = self.throttle_masks()
-        tops = [found for mask in masks if (found := self._climb(mask)) is not None]
-        top = max(tops, key=lambda found: found.flow_m3s, default=None)
-        most = 0.0 if top is None else top.flow_m3s
-        if most < self.limits.flow_max_m3s * (1 - WITHIN):
-            free = self._climb(self.all, self._stays_under, least_m3s=most + RESOLUTION_M3S)
-            if free is not None:
-                return self._finished(free, [self.all], self._stays_under)
-        return None if top is None else self._finished(top, masks)
+        def stays_under(bundle: Bundle) -> bool:
+            key = (bundle.path.options, bundle.path.joints)
+            if key not in known:
+                known[key] = self._stays_under(bundle)
+            return known[key]
+
+        return Free(top_m3s, stays_under)
+
+    def _roof(self, most_m3s: float) -> float:
+        """A flow that no affordable bundle that counts exceeds."""
+        return self.bound() if math.isinf(most_m3s) else most_m3s
+
+    def _unthrottled(self) -> Mask:
+        """All options but those that can throttle behind the pump, there or in the joint in front of them."""
+        mask = self.all.copy()
+        for place in range(self.problem.pump + 1, len(self.problem.layers)):
+            part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
+            mask[part] &= ~self.problem.throttles[part]
+        return mask
 
     # -- least price -----------------------------------------------------------------------------------------------
 
@@ -320,27 +367,32 @@ class Seeker:
         try:
             found = self._cheapest(target, [self.all])
             if found is not None and self._lacks_throttle(found):
-                found = self._cheapest_held(target)
+                self.tally.by_loss = True
+                found = self._cheapest_held(target, self.limits.flow_max_m3s)
         except KeyboardInterrupt:
             found, self.tally.stopped = self.best_so_far, True
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
 
-    def _cheapest_held(self, target: float) -> Found | None:
-        """The cheapest of the bundles that can be held to their flow, by a throttle or by themselves."""
-        throttled = self._cheapest(target, self.throttle_masks())
-        seeker = self if throttled is None else self.with_budget(throttled.bundle.price - 1)
-        free = seeker._cheapest(target, [self.all], self._stays_under)
-        return min((found for found in (throttled, free) if found is not None), key=self._order, default=None)
+    def _cheapest_held(self, target: float, most_m3s: float) -> Found | None:
+        """The cheapest of the bundles that count, none of which delivers more than ``most_m3s``."""
+        held = self._cheapest(target, self.throttle_masks(), most_m3s=most_m3s)
+        roof = self._roof(most_m3s)
+        seeker = self if held is None else self.with_budget(held.bundle.price)
+        free = seeker._cheapest(target, [self._unthrottled()], self._free(roof), roof)
+        if free is None or held is None:
+            return held if free is None else free
+        return free if self._order(free)[:2] < self._order(held)[:2] else held
 
-    def _cheapest(self, target: float, masks: list[Mask], accept: Accept | None = None) -> Found | None:
-        """A device that needs more flow than the target is tried at the flow that it needs."""
-        floors = sorted({low for low in self.problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
+    def _cheapest(self, target: float, masks: list[Mask], free: Free | None = None, most_m3s: float = math.inf) -> Found | None:
+        """The cheapest bundle that delivers a target. A device that needs more flow is tried at the flow that it needs."""
+        most = min(most_m3s, self.limits.flow_max_m3s) * (1 + WITHIN)
+        floors = sorted({low for low in self.problem.low.tolist() if target < low <= most})
         best = None
         for mask, flow in product(masks, (target, *floors)):
-            found = self._preferred(flow, self.budget, mask, accept)
+            found = self._preferred(flow, self.budget, mask, free)
             if found is not None and (best is None or self._order(found) < self._order(best)):
                 best = found
-                if not self._lacks_throttle(found):
+                if free is not None or not self._lacks_throttle(found):
                     self.best_so_far = found
         return best
 
@@ -349,16 +401,44 @@ class Seeker:
         return delivered.own_m3s <= delivered.flow_m3s * (1 + 1e-9)
 
     def throttle_masks(self) -> list[Mask]:
-        """For each place on the outlet side where something can throttle: all options, but of that place those that do."""
+        """For each place on the outlet side where something can throttle, there or in the joint in front of it: all options, but
+        of that place those that do."""
         masks = []
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
             part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
-            throttling = [option.throttles for option in self.problem.layers[place].options]
-            if any(throttling):
+            throttling = self.problem.throttles[part]
+            if throttling.any():
                 mask = self.all.copy()
                 mask[part] &= throttling
                 masks.append(mask)
         return masks
+
+    def can_deliver(self, target_m3s: float) -> bool:
+        """Whether any bundle delivers ``target_m3s`` within the budget and all limits: `least_price` finds one if and only if so,
+        but here the first one is enough, of whatever price."""
+        target = max(target_m3s, self.limits.flow_min_m3s, TRICKLE_M3S)
+        if target > self.limits.flow_max_m3s * (1 + WITHIN):
+            return False
+        found = self._any(target, [self.all])
+        if found is None or not self._lacks_throttle(found):
+            return found is not None
+        if self._any(target, self.throttle_masks()) is not None:
+            return True
+        return self._any(target, [self._unthrottled()], self._free(self._roof(self.limits.flow_max_m3s))) is not None
+
+    def _any(self, target: float, masks: list[Mask], free: Free | None = None) -> Found | None:
+        """Some bundle that delivers a flow, or the flow that a device in it needs beyond that."""
+        problem = self.problem
+        floors = sorted({low for low in problem.low.tolist() if target < low <= self.limits.flow_max_m3s})
+        for mask, flow in product(masks, (target, *floors)):
+            roomy = mask & (problem.high >= flow * (1 - WITHIN)) & (problem.low <= flow * (1 + WITHIN))
+            if free is None:
+                bundle = self.exact.some(flow, self.budget, roomy)
+            else:
+                bundle = self.exact.least_loss(flow, self.budget, roomy, 0.0, free, any_will_do=True)
+            if bundle is not None:
+                return Found(bundle, self.delivered(bundle))
+        return None
 
     def least_price_with(self, allowed: Mask) -> Found | None:
         """The cheapest bundle that meets the limits using only the allowed options, ceilings held or not."""
@@ -367,7 +447,9 @@ class Seeker:
     def most_flow_with(self, allowed: Mask) -> Found | None:
         """The bundle that delivers most using only the allowed options, ceilings held or not."""
         found = self._climb(allowed)
-        return None if found is None else self._finished(found, [allowed])
+        if found is None:
+            return None
+        return self._cheapest(self._as_good_as(found), [allowed], most_m3s=found.flow_m3s) or found
 
     # -- bounds and results ----------------------------------------------------------------------------------------
 

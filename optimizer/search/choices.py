@@ -24,7 +24,7 @@ from optimizer.model.parts import (
     TeePiece,
     kind_of,
 )
-from optimizer.model.rig import Position, Rig, inner_positions, is_throttle
+from optimizer.model.rig import Position, Rig, is_throttle
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
@@ -119,14 +119,21 @@ class _Maker:
         return replace(option, change=change, items=(*option.items, item), throttles=True, note=note)
 
     def _has_ceiling(self) -> bool:
+        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, or for the
+        window of a device that is there or could be."""
         limits = self.limits
-        if math.isfinite(limits.flow_max_m3s) or math.isfinite(limits.guard_speed_ms):
+        if any(math.isfinite(limit) for limit in (limits.flow_max_m3s, limits.guard_speed_ms, limits.inlet_head_m)):
             return True
-        if self.branch_of >= 0:
-            beside = [p.installed for p in inner_positions(self.rig.positions[self.branch_of]) if isinstance(p.installed, Device)]
-            return limits.device_windows and any(d.flow_min_m3s > 0.0 or math.isfinite(d.flow_max_m3s) for d in beside)
-        devices = [p.installed for p in self.positions if isinstance(p.installed, Device)]
-        return limits.device_windows and any(math.isfinite(device.flow_max_m3s) for device in devices)
+        if not limits.device_windows:
+            return False
+        least = 0.0 if self.branch_of >= 0 else math.inf  # a throttle in one branch sends more through the other
+        return any(math.isfinite(device.flow_max_m3s) or device.flow_min_m3s > least for device in self._devices())
+
+    def _devices(self) -> Iterator[Device]:
+        """The devices in the loop and those on offer, if it has a place for one."""
+        places = [position for position in self.rig.every_position if position.kind == Kind.DEVICE]
+        parts = [place.installed for place in places] + (list(self.shop.parts.values()) if places else [])
+        return (part for part in parts if isinstance(part, Device))
 
     def _parts(self, place: int) -> Iterator[Option]:
         position = self.positions[place]
@@ -158,7 +165,7 @@ class _Maker:
         change = ADD if position.installed is None else SWAP
         lowest = min([position.height_m, *(a.height_m for a in position.adjusts if a.height_m is not None)])
         for part in self._offers(position):
-            if position.installed is not None and part.id == position.installed.id:
+            if _is_as_good(position, part):
                 continue
             for way in _ways(part):
                 made = self._option(place, change, way, State(), lowest)
@@ -284,6 +291,8 @@ class _Maker:
         if fitted is not None:
             loss = fitted.part(body, position.state, loss, self.water)[1]
         for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting):
+            if position.stays and stack.change == SWAP:
+                continue
             yield Option(
                 position=place,
                 place=position.name,
@@ -333,6 +342,16 @@ def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:
     body = rig.index(Kind.CANISTER)
     pushed = option.position < body
     return rig.positions[body].depth_m + (pump.curve.max_head_m * option.speed**2 if pushed else 0.0)
+
+
+def _is_as_good(position: Position, part: Part) -> bool:
+    """True when what stands at a position is, once cleaned, as good as the same part new, whichever way round: nothing is gained
+    by buying it. Wear stays whatever is cleaned. The stated figures decide and not fitted ones: a fill does not tell which part
+    loses more than it should, so a new one of the same kind need not lose less."""
+    own = position.installed
+    if own is None or own.id != part.id or position.state.cleaned() != State():
+        return False
+    return any(replace(way, name=own.name) == own for way in _ways(part))
 
 
 def _ways(part: Part) -> tuple[Part, ...]:

@@ -8,8 +8,6 @@ apart that need different shared items and returns all that could still beat it;
 corridor of the second round leaves out cannot be better, whatever it truly costs, because its shares alone are too dear.
 """
 
-import heapq
-import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
@@ -43,8 +41,15 @@ HURRIED_LABELS = 20_000
 PROBING_PASSES = 3
 """Ruling out a product makes others dearer, so that more may be ruled out; so many times over."""
 
-MOST_WALKED = 3000
-"""So many bundles are looked at one by one, best first, where a condition can only be checked on whole bundles."""
+MOST_LISTED = 120_000
+"""So many partial paths are followed where none may be compared, since a condition can only be checked on whole bundles."""
+
+
+FEW_LISTED = 10_000
+"""Where they are more, the search is no proof any more and goes on with so many of them, for a good answer all the same."""
+
+FREE_SLACK = 1e-7
+"""Head in m by which a bundle may seem to run above a ceiling that it keeps to, flows being equal to 1e-9 of themselves."""
 
 
 class TooHard(Exception):
@@ -65,28 +70,30 @@ class Bundle:
         return self.own_price + self.cover.price
 
 
-Accept = Callable[[Bundle], bool]
-"""A condition on whole bundles."""
+@dataclass(frozen=True, slots=True)
+class Free:
+    """Asks for bundles that stay under every ceiling by themselves: what ``stays_under`` says of a whole bundle. None of them
+    delivers more than ``top_m3s``."""
+
+    top_m3s: float
+    stays_under: Callable[[Bundle], bool]
 
 
 @dataclass(slots=True)
 class Tally:
-    """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round."""
+    """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round.
+
+    ``by_loss``: somewhere a bundle that would have been better runs above a ceiling with no throttle, so that it mattered which
+    bundles their loss alone holds under it.
+    """
 
     rounds: int = 0
     nodes: int = 0
     paths: int = 0
     stopped: bool = False
+    by_loss: bool = False
     flow_m3s: float | None = None
     tick: Callable[[int, float | None], None] = field(default=lambda *_: None)
-
-
-@dataclass(frozen=True, slots=True)
-class _Cut:
-    """A part of all bundles: those that go through every fixed choice and no excluded one, as (is an option, place)."""
-
-    fixed: tuple[tuple[bool, int], ...] = ()
-    excluded: tuple[tuple[bool, int], ...] = ()
 
 
 class Exact:
@@ -107,30 +114,42 @@ class Exact:
         budget: int,
         allowed: Mask,
         limit: float,
-        accept: Accept | None = None,
+        free: Free | None = None,
         any_will_do: bool = False,
         hurried: bool = False,
     ) -> Bundle | None:
         """The bundle with the least loss (at most ``limit``, in m) whose true price is within the budget, or None.
 
-        With ``any_will_do`` a good bundle within the limit is enough, not the best; None is as certain. Raises TooHard when
-        ``hurried`` and the answer would take more than a few thousand partial paths.
+        ``free``: of those that stay under every ceiling by themselves. With ``any_will_do`` a good bundle within the limit is
+        enough, not the best; None is as certain. Raises TooHard when ``hurried`` and the answer would take more than a few
+        thousand partial paths.
         """
-
-        def solve(weights: Weights) -> Bundle | None:
-            return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do and accept is None, hurried)
-
         weights = self._weights(flow_m3s, allowed)
-        if accept is None:
-            return solve(weights)
-        return self._walk(weights, solve, lambda bundle: bundle.path.loss, accept)
+        if free is not None:
+            return self._least_loss_free(flow_m3s, weights, float(budget), limit, free, any_will_do, hurried)
+        return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do, hurried)
 
-    def least_price(self, flow_m3s: float, budget: int, allowed: Mask, accept: Accept | None = None) -> Bundle | None:
+    def least_price(self, flow_m3s: float, budget: int, allowed: Mask, free: Free | None = None) -> Bundle | None:
         """The bundle with the least true price (at most the budget) that has head to spare at the flow, or None."""
         weights = self._weights(flow_m3s, allowed)
-        if accept is None:
-            return self._least_price(flow_m3s, weights, float(budget))
-        return self._walk(weights, lambda w: self._least_price(flow_m3s, w, float(budget)), lambda bundle: bundle.price, accept)
+        if free is not None:
+            return self._least_price_free(flow_m3s, weights, float(budget), free)
+        return self._least_price(flow_m3s, weights, float(budget))
+
+    def some(self, flow_m3s: float, budget: int, allowed: Mask) -> Bundle | None:
+        """A bundle that has head to spare at the flow and whose true price is within the budget, or None, as certain as in
+        `least_loss`. First prices are left aside: then one partial path for each state is enough, and if even so nothing has head
+        to spare, no price need be looked at."""
+        self._tick()
+        weights = self._weights(flow_m3s, allowed)
+        unpriced = replace(weights, option_price=np.zeros_like(self.option_price), joint_price=np.zeros_like(self.joint_price))
+        bound = hull.by_price(self.rounds, unpriced, 0.0)
+        if bound is None or bound.bound > SLACK:
+            return None
+        paths = self._paths(unpriced, Corridor(0.0, 0.0, 0.0, self.suction(flow_m3s)))
+        if not paths and not self.tally.stopped:
+            return None
+        return self._first_affordable(paths, budget) or self.least_loss(flow_m3s, budget, allowed, 0.0, any_will_do=True)
 
     def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> float:
         """A bound on the loss of all affordable bundles, at shared-out prices (infinite when there are none)."""
@@ -268,8 +287,10 @@ class Exact:
                 corridor = replace(corridor, budget=min(corridor.budget, best.price - 1.0))
         return best
 
-    def _cheapest(self, paths: Iterable[Path], budget: float, best: Bundle | None) -> Bundle | None:
-        """The cheapest of paths that come in order of a lower bound on their price, and of ``best``."""
+    def _cheapest(
+        self, paths: Iterable[Path], budget: float, best: Bundle | None, counts: Callable[[Bundle], bool] | None = None
+    ) -> Bundle | None:
+        """The cheapest of paths that come in order of a lower bound on their price (of those that count), and of ``best``."""
         for path in paths:
             if best is not None and path.price > best.price + CENT_SLACK:
                 break
@@ -277,14 +298,21 @@ class Exact:
             if price > budget + CENT_SLACK or (best is not None and price > best.price + CENT_SLACK):
                 continue
             bundle = self.priced(path)
-            if bundle is not None and (best is None or (bundle.price, bundle.path.loss) < (best.price, best.path.loss)):
+            better = bundle is not None and (best is None or _order(bundle) < _order(best))
+            if bundle is not None and better and (counts is None or counts(bundle)):
                 best = bundle
         return best
 
     def _paths_of_part(
-        self, part: Part, corridor: Corridor, bounded: Callable[[Weights], Hull | None], hurried: bool
+        self,
+        part: Part,
+        corridor: Corridor,
+        bounded: Callable[[Weights], Hull | None],
+        hurried: bool,
+        every: bool = False,
     ) -> list[Path]:
-        """All paths of a part that could be best at true prices. Raises TooHard when they are too many for a hurry."""
+        """All paths of a part that could be best at true prices (``every``: all of the corridor). Raises TooHard when they are
+        too many for a hurry."""
         corridor = replace(corridor, multiplier=part.hull.multiplier)
         weights = self.probed(part.weights, corridor)
         closer = bounded(weights)
@@ -292,12 +320,15 @@ class Exact:
             return []
         corridor = replace(corridor, multiplier=closer.multiplier)
         try:
-            return self._front(weights, corridor, True, HURRIED_LABELS if hurried else MOST_LABELS)
+            most = HURRIED_LABELS if hurried else MOST_LISTED if every else MOST_LABELS
+            return self._front(weights, corridor, not every, most, every)
         except TooManyPaths:
             if hurried:
                 raise TooHard from None
             self.tally.stopped = True
-            return []
+            if not every:
+                return []
+            return self._front(weights, replace(corridor, thins=True), False, FEW_LISTED, True)
 
     def probed(self, weights: Weights, corridor: Corridor) -> Weights:
         """Weights at the shares of those products only that a bundle in the corridor can make use of.
@@ -327,9 +358,9 @@ class Exact:
             self.tally.stopped = True
             return []
 
-    def _front(self, weights: Weights, corridor: Corridor, apart: bool, most: int) -> list[Path]:
+    def _front(self, weights: Weights, corridor: Corridor, apart: bool, most: int, every: bool = False) -> list[Path]:
         self.tally.rounds += 1
-        paths = self.rounds.front(weights, replace(corridor, most=most), apart)
+        paths = self.rounds.front(weights, replace(corridor, most=most), apart, every)
         self.tally.paths += len(paths)
         return paths
 
@@ -337,50 +368,65 @@ class Exact:
         self.tally.nodes += 1
         self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
 
-    # -- bundles one by one ----------------------------------------------------------------------------------------
+    # -- bundles that stay under their ceilings by themselves -------------------------------------------------------
 
-    def _walk(
-        self,
-        weights: Weights,
-        solve: Callable[[Weights], Bundle | None],
-        rank: Callable[[Bundle], float],
-        accept: Accept,
+    # More loss may be what keeps such a bundle under a ceiling, so no partial path is dropped for another. But one that
+    # delivers a flow and no more than ``top_m3s`` has little head to spare at that flow: no more than the losses of any bundle
+    # rise by from the one to the other. That, the limit and the budget are all that leaves paths out.
+
+    def _least_loss_free(
+        self, flow_m3s: float, weights: Weights, budget: float, limit: float, free: Free, any_will_do: bool, hurried: bool
     ) -> Bundle | None:
-        """Bundles in order of rank until one is accepted (Lawler's partition: the best of a part is taken out by fixing its
-        choices one after another and excluding the next, which splits the rest of the part without loss)."""
-        serial = itertools.count()
-        heap: list[tuple[float, int, _Cut, Bundle]] = []
+        self._tick()
+        bound = hull.by_price(self.rounds, weights, budget)
+        if bound is None or bound.bound > limit + SLACK:
+            return None
+        best, bounded = None, partial(hull.by_price, self.rounds, budget=budget)
+        corridor = self._corridor_free(flow_m3s, weights, Corridor(bound.multiplier, budget, limit), free)
+        for part in by_pump(self.rounds, weights, corridor, bounded):
+            if part.hull.bound > corridor.limit + SLACK or (best is not None and any_will_do):
+                break
+            paths = self._under(self._paths_of_part(part, corridor, bounded, hurried, every=True), free)
+            for path in sorted(paths, key=lambda path: path.loss):
+                bundle = self.priced(path) if self.true_price(path) <= budget + CENT_SLACK else None
+                if bundle is not None and free.stays_under(bundle):
+                    best, corridor = bundle, replace(corridor, limit=path.loss - 2 * SLACK)
+                    break
+        return best
 
-        def push(cut: _Cut) -> None:
-            best = solve(self._restricted(weights, cut))
+    def _least_price_free(self, flow_m3s: float, weights: Weights, budget: float, free: Free) -> Bundle | None:
+        self._tick()
+        bound = hull.by_loss(self.rounds, weights, 0.0)
+        if bound is None or bound.bound > budget + CENT_SLACK:
+            return None
+        best, bounded = None, partial(hull.by_loss, self.rounds, limit=0.0)
+        for roof in _growing(bound.bound, budget):
+            corridor = self._corridor_free(flow_m3s, weights, Corridor(bound.multiplier, roof, 0.0), free)
+            for part in by_pump(self.rounds, weights, corridor, bounded):
+                if part.hull.bound > corridor.budget + CENT_SLACK:
+                    break
+                paths = self._under(self._paths_of_part(part, corridor, bounded, False, every=True), free)
+                best = self._cheapest(paths, roof, best, free.stays_under)
+                corridor = replace(corridor, budget=roof if best is None else min(roof, float(best.price)))
             if best is not None:
-                heapq.heappush(heap, (rank(best), next(serial), cut, best))
+                break
+        return best
 
-        push(_Cut())
-        for _ in range(MOST_WALKED):
-            if not heap:
-                return None
-            _, _, cut, best = heapq.heappop(heap)
-            if accept(best):
-                return best
-            for part in _parts(cut, best.path):
-                push(part)
-        self.tally.stopped = True
-        return None
+    def _corridor_free(self, flow_m3s: float, weights: Weights, corridor: Corridor, free: Free) -> Corridor:
+        """A corridor that leaves out what has more head to spare than a bundle that delivers no more than the top can have."""
+        top = self._weights(max(flow_m3s, free.top_m3s), weights.option_loss < BARRED / 2)
+        options = np.where(top.option_loss < BARRED / 2, top.option_loss - weights.option_loss, BARRED)
+        rise = self.rounds.greatest_loss(replace(top, option_loss=options, joint_loss=top.joint_loss - weights.joint_loss))
+        return replace(corridor, suction=self.suction(flow_m3s), least=-rise - FREE_SLACK)
 
-    def _restricted(self, weights: Weights, cut: _Cut) -> Weights:
-        """The same weights with everything barred that the cut excludes or that stands beside something fixed."""
-        losses = {True: weights.option_loss.copy(), False: weights.joint_loss.copy()}
-        starts = {True: self.problem.option_at, False: self.problem.joint_at}
-        for is_option, flat in cut.fixed:
-            at = starts[is_option]
-            layer = int(np.searchsorted(at, flat, side="right")) - 1
-            kept = losses[is_option][flat]
-            losses[is_option][at[layer] : at[layer + 1]] = BARRED
-            losses[is_option][flat] = kept
-        for is_option, flat in cut.excluded:
-            losses[is_option][flat] = BARRED
-        return replace(weights, option_loss=losses[True], joint_loss=losses[False])
+    def _under(self, paths: list[Path], free: Free) -> list[Path]:
+        """Those of paths that deliver no more than the top by themselves."""
+        if not paths:
+            return []
+        weights = self._weights(free.top_m3s, np.ones(len(self.option_price), dtype=bool))
+        lost = weights.option_loss[np.array([path.options for path in paths])].sum(axis=1)
+        lost += weights.joint_loss[np.array([path.joints for path in paths])].sum(axis=1)
+        return [paths[row] for row in np.flatnonzero(lost >= -FREE_SLACK).tolist()]
 
 
 def _special(problem: Problem, pairs: tuple[Ints, Ints], rows: Iterable[int]) -> Iterator[Item]:
@@ -390,10 +436,8 @@ def _special(problem: Problem, pairs: tuple[Ints, Ints], rows: Iterable[int]) ->
         yield from (problem.specials[number] for number in pairs[1][first:last])
 
 
-def _parts(cut: _Cut, path: Path) -> list[_Cut]:
-    steps = [s for j, o in zip(path.joints, path.options, strict=True) for s in ((False, j), (True, o))]
-    free = [step for step in steps if step not in cut.fixed]
-    return [_Cut((*cut.fixed, *free[:n]), (*cut.excluded, step)) for n, step in enumerate(free)]
+def _order(bundle: Bundle) -> tuple[int, float]:
+    return (bundle.price, bundle.path.loss)
 
 
 def _growing(least: float, most: float) -> Iterable[float]:

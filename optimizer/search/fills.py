@@ -177,7 +177,7 @@ class Filler:
                 special=paid[1],
                 low_m3s=max(fill.low_m3s, option.flow_min_m3s),
                 high_m3s=min(fill.high_m3s, option.flow_max_m3s),
-                throttles=fill.throttles or option.throttles,
+                throttles=fill.throttles or option.throttles or (joint is not None and joint.throttles),
             )
 
     def _closed(self, fill: Fill, goal: Gate | None, place: int, held: Sequence[bool]) -> Iterator[Fill]:
@@ -197,6 +197,7 @@ class Filler:
                     quadratic=fill.quadratic + joint.quadratic,
                     plain=paid[0],
                     special=paid[1],
+                    throttles=fill.throttles or joint.throttles,
                 )
 
     def _joints(self, fill: Fill, end: End | None, installed: bool, place: int, held: Sequence[bool]) -> Sequence[Chain | None]:

@@ -80,6 +80,7 @@ class Fleet:
         self.used: list[Option] = [self.problem.option(row) for row in rows.tolist()]
         self.at: Ints = np.asarray(at, dtype=np.intp).reshape(options.shape)
         self.high = self.problem.high[options].min(axis=1)
+        self.throttled: Bools = np.asarray(self.problem.throttles[options[:, self.problem.pump + 1 :]].any(axis=1), dtype=bool)
         guards = self.at[:, ageing.guard].tolist()
         self.guards = [self._guard(n) for n in guards]
         self.guard_scales = [ageing.guard_scales(self.used[n]) for n in guards]
@@ -109,7 +110,6 @@ class Fleet:
             own = self._own(day)
             flow = np.minimum(own, clean)
             delivered.append(self._held(day, flow, self._guard_ceiling(loads)))
-        throttles = np.array([option.throttles for option in self.used], dtype=bool)
         flows, span = np.array(delivered), float(times[-1] - times[0])
         return Aged(
             clean_own=first,
@@ -117,7 +117,7 @@ class Fleet:
             last_own=own,
             last=flows[-1],
             mean=np.asarray(np.trapezoid(flows, times, axis=0) / span if span else clean, dtype=float),
-            throttled=np.asarray(throttles[self.at[:, self.problem.pump + 1 :]].any(axis=1), dtype=bool),
+            throttled=self.throttled,
             flows=flows,
         )
 

@@ -1,8 +1,9 @@
 """Joints: the cheapest non-dominated chains of adapters between two ends, with everything that closes them.
 
 Ends are nodes, adapters are edges (each way round), mated faces join them. A chain is kept unless another one loses no more
-head, costs no more in plainly priced pieces, and needs no piece from a pack, kit or short stock that this one does not:
-whatever those shared pieces end up costing in the whole bundle, the dropped chain could not have been better.
+head, costs no more in plainly priced pieces, needs no piece from a pack, kit or short stock that this one does not, and can be
+throttled where this one can: whatever those shared pieces end up costing in the whole bundle, the dropped chain could not have
+been better. Upstream of the pump nobody throttles, so there chains are compared without that.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -61,6 +62,11 @@ class Chain:
     items: tuple[Item, ...]
     as_is: bool = False
 
+    @property
+    def throttles(self) -> bool:
+        """True when one of its adapters can be set part-way."""
+        return _throttle(self.adapters)
+
 
 @dataclass(frozen=True, slots=True)
 class _Path:
@@ -105,6 +111,7 @@ class JointBook:
     _buys: dict[str, _Closing | None] = field(init=False, default_factory=dict)
     _paths: dict[int, dict[int, _Bundled]] = field(init=False, default_factory=dict)
     _chains: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
+    _wide_open: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
     _closings: dict[Mating, _Closing | None] = field(init=False, default_factory=dict)
     _closed: dict[tuple[int, int], tuple[Mating, _Closing] | None] = field(init=False, default_factory=dict)
     _numbers: dict[End, int] = field(init=False, default_factory=dict)
@@ -144,6 +151,15 @@ class JointBook:
             self._chains[key] = tuple(self._find(start, goal))
         return self._chains[key]
 
+    def chains_wide_open(self, start: End, goal: End) -> tuple[Chain, ...]:
+        """The same where nothing is throttled: one that can be is not kept for that."""
+        key = (start, goal)
+        if key not in self._wide_open:
+            chains = self.chains(start, goal)
+            some = any(chain.throttles for chain in chains)
+            self._wide_open[key] = tuple(_front(chains, lambda c: (c.quadratic, c.plain, c.special, False))) if some else chains
+        return self._wide_open[key]
+
     def _find(self, start: End, goal: End) -> list[Chain]:
         found: list[Chain] = []
         origin, target = self.number(start), self.number(goal)
@@ -167,7 +183,7 @@ class JointBook:
                 ]
         affordable = [chain for chain in found if chain.plain <= self.dearest]
         affordable.sort(key=lambda chain: (chain.plain, chain.quadratic, len(chain.items)))
-        return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special))
+        return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special, chain.throttles))
 
     def _last_steps(self, origin: int, target: int) -> list[_LastStep]:
         """Paths from one bare end whose last adapter mates with another, with that mating and what it needs."""
@@ -266,7 +282,7 @@ class JointBook:
 
     def _rank(self, turned: Turned) -> "Rank":
         plain, special, _ = self._buy(turned.part.id) or (0, (), ())
-        return (self._inner[turned], plain, special)
+        return (self._inner[turned], plain, special, turned.part.throttles)
 
     def _hops_to_targets(self) -> dict[Face, int]:
         """How many more adapters, at least, a chain needs from each face until it mates with a target."""
@@ -303,8 +319,12 @@ def joint_book(shop: Shop, targets: Iterable[Face], dearest: float) -> JointBook
 
 T = TypeVar("T")
 
-Rank = tuple[float, int, tuple[Item, ...]]
-"""Loss, plain price and special items: less of each is better."""
+Rank = tuple[float, int, tuple[Item, ...], bool]
+"""Loss, plain price and special items, less of each is better; and whether it throttles, which is better than not."""
+
+
+def _throttle(adapters: Iterable[Turned]) -> bool:
+    return any(turned.part.throttles for turned in adapters)
 
 
 def together(some: tuple[Item, ...], more: tuple[Item, ...]) -> tuple[Item, ...]:
@@ -314,7 +334,7 @@ def together(some: tuple[Item, ...], more: tuple[Item, ...]) -> tuple[Item, ...]
 
 def _beats(one: Rank, other: Rank) -> bool:
     """True when ``one`` is at least as good in every respect, whatever special items end up costing."""
-    if one[0] > other[0] or one[1] > other[1]:
+    if one[0] > other[0] or one[1] > other[1] or one[3] < other[3]:
         return False
     return not one[2] or _within(one[2], other[2])
 
@@ -339,9 +359,13 @@ def _front(ordered: Iterable[T], rank: Callable[[T], Rank]) -> list[T]:
 
 def _admit(paths: list[_Path], path: _Path) -> bool:
     """Add a path unless one of those there beats it; drop those that it beats."""
-    rank = (path.inner, path.plain, path.special)
-    if any(_beats((p.inner, p.plain, p.special), rank) for p in paths):
+    rank = _path_rank(path)
+    if any(_beats(_path_rank(p), rank) for p in paths):
         return False
-    paths[:] = [p for p in paths if not _beats(rank, (p.inner, p.plain, p.special))]
+    paths[:] = [p for p in paths if not _beats(rank, _path_rank(p))]
     paths.append(path)
     return True
+
+
+def _path_rank(path: _Path) -> Rank:
+    return (path.inner, path.plain, path.special, _throttle(path.turned))

@@ -2,11 +2,13 @@
 
 Between two layers stand states: the end the water arrives by, and whether it is an installed end whose neighbour may still
 be joined as it is today. A place left out passes its upstream state on, so that its neighbours are joined to each other.
+Where a joint on the outlet side can hold an adapter that throttles, the options behind it are listed once more, behind such
+joints only: a choice of options then says whether something throttles.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,16 +26,18 @@ from optimizer.search.pricing import Shop
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
 class Node:
     """A state between layers. ``kept`` is the place of the installed part whose end this is, or -1; ``passing`` marks
-    the entry of a place that is left out."""
+    the entry of a place that is left out, ``throttled`` one that only joints with a throttle in them lead to."""
 
     end: End | None
     kept: int = -1
     passing: bool = False
+    throttled: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,8 @@ class Problem:
     """All layers, and flat arrays over all options and all joints (layer after layer) for fast evaluation.
 
     Prices: ``option_plain`` and ``joint_plain`` in minor units, plus the special items listed by ``*_special`` as pairs (row,
-    item) into ``specials``. ``low``/``high`` are the options' flow bounds. ``pump`` is the layer that holds the pump.
+    item) into ``specials``. ``low``/``high`` are the options' flow bounds, ``throttles`` marks those that can hold a flow or
+    stand behind a joint that can. ``pump`` is the layer that holds the pump.
     """
 
     choices: Choices
@@ -75,6 +80,7 @@ class Problem:
     joint_special: tuple[Ints, Ints]
     low: Reals
     high: Reals
+    throttles: Bools
     pump: int
     suction_quadratic: Reals
     depth_m: float
@@ -140,7 +146,6 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
         for entry, leave in _nodes(place, option, before):
             into = entries.setdefault(entry, len(entries))
             rows.append((leaves.setdefault(leave, len(leaves)), order, into, option))
-    rows.sort(key=lambda row: row[:3])
     arriving = [(source, state, -1 if state.end is None else book.number(state.end)) for source, state in enumerate(before)]
     joints = [
         (target, source, chain)
@@ -148,6 +153,9 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
         for source, upstream in _upstream(node, arriving, book)
         for chain in _joint(place, upstream, node, book, choices)
     ]
+    if any(chain.throttles for _, _, chain in joints):
+        joints = _told_apart(entries, rows, joints)
+    rows.sort(key=lambda row: row[:3])
     return Layer(
         options=tuple(row[3] for row in rows),
         entry=np.array([row[2] for row in rows], dtype=np.intp),
@@ -158,6 +166,20 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
         joint_from=np.array([source for _, source, _ in joints], dtype=np.intp),
         joint_to=np.array([target for target, _, _ in joints], dtype=np.intp),
     )
+
+
+def _told_apart(
+    entries: dict[Node, int], rows: list[tuple[int, int, int, Option]], joints: Sequence[tuple[int, int, Chain]]
+) -> list[tuple[int, int, Chain]]:
+    """Joints with those that throttle leading to entries of their own, behind which the same options stand once more."""
+    nodes = list(entries)
+    own = {
+        target: entries.setdefault(replace(nodes[target], throttled=True), len(entries))
+        for target in sorted({target for target, _, chain in joints if chain.throttles})
+    }
+    rows += [(leave, order, own[into], option) for leave, order, into, option in rows if into in own]
+    led = [(own[target] if chain.throttles else target, source, chain) for target, source, chain in joints]
+    return sorted(led, key=lambda joint: joint[0])
 
 
 def _upstream(entry: Node, arriving: Sequence[tuple[int, Node, int]], book: JointBook) -> list[tuple[int, Node]]:
@@ -186,7 +208,8 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
         quadratic = change_quadratic(upstream.end.bore_m, entry.end.bore_m) * _fitted(choices, upstream.kept, place)
         return (Chain((), (), quadratic, 0, (), (), True),)
-    return book.chains(upstream.end, entry.end)
+    behind = place > choices.rig.index(Kind.PUMP)
+    return book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
 
 
 def _fitted(choices: Choices, first: int, then: int) -> float:
@@ -231,10 +254,17 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
         joint_special=_pairs([chain.special for chain in joints], number),
         low=np.array([option.flow_min_m3s for option in options], dtype=float),
         high=np.array([option.flow_max_m3s for option in options], dtype=float),
+        throttles=np.array([throttles for layer in layers for throttles in _throttling(layer)], dtype=bool),
         pump=pump,
         suction_quadratic=np.array([o.suction_quadratic for o in layers[pump].options], dtype=float),
         depth_m=choices.rig.positions[pump].depth_m,
     )
+
+
+def _throttling(layer: Layer) -> Iterator[bool]:
+    """Whether each option can hold a flow, by itself or by the joint in front of it."""
+    entries = (layer.entries[n] for n in layer.entry.tolist())
+    yield from (option.throttles or entry.throttled for option, entry in zip(layer.options, entries, strict=True))
 
 
 def _starts(sizes: Sequence[int]) -> tuple[int, ...]:

@@ -176,9 +176,8 @@ class _Plan:
         problem = self.seeker.problem
         bundle = Bundle(path, Cover(0, ()), 0)
         delivered = self.seeker.delivered(bundle)
-        free = delivered.own_m3s > delivered.flow_m3s * (1 + 1e-9) and not any(
-            problem.option(row).throttles for row in path.options[problem.pump + 1 :]
-        )
+        throttled = problem.throttles[list(path.options[problem.pump + 1 :])].any()
+        free = delivered.own_m3s > delivered.flow_m3s * (1 + 1e-9) and not throttled
         flow = delivered.own_m3s if free else delivered.flow_m3s
         if fitted and flow <= 0.0:
             return None

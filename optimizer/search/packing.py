@@ -22,7 +22,7 @@ Open = tuple[int, int, float]
 """A line of something already paid for: product, line, and how much of it is left."""
 
 Stock = tuple[tuple[int, int], ...]
-"""How many of each product with a bounded stock are used up."""
+"""How many of each product with a bounded stock are used up; of hose by the metre, how many steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,8 +357,8 @@ class _Group:
             used = state.used
             if product.stock is not None:
                 counts = dict(state.used)
-                counts[index] = counts.get(index, 0) + (math.ceil(state.rest - EPS) if by_metre else 1)
-                if counts[index] > product.stock:
+                counts[index] = counts.get(index, 0) + (product.cut_steps(state.rest) if by_metre else 1)
+                if counts[index] > (product.steps_in_stock if by_metre else product.stock):
                     continue
                 used = tuple(sorted(counts.items()))
             if by_metre:

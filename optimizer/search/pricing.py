@@ -102,9 +102,11 @@ class Shop:
         return product.price
 
     def reaches(self, server: Server, item: Item) -> bool:
-        """True when one copy of the product is enough (always, for divisible items and for hose by the metre)."""
-        by_metre = self.products[server.product].step_m > 0.0
-        return by_metre or item.key[0] == DIVISIBLE or item.weight <= server.capacity + EPS
+        """True when one copy of the product is enough (always, for divisible items), or the roll of hose long enough."""
+        product = self.products[server.product]
+        if product.step_m:
+            return product.cut_steps(item.weight) <= product.steps_in_stock
+        return item.key[0] == DIVISIBLE or item.weight <= server.capacity + EPS
 
     def is_plain(self, item: Item) -> bool:
         """True when the item's price depends on nothing else in the bundle: no pack, coil, kit or short stock."""

@@ -55,7 +55,7 @@ def least_price(problem: Problem, flow_m3s: float, allowed: Mask, throttled: boo
     program.lp += program.loss() <= 0.0
     if throttled:
         behind = problem.option_at[problem.pump + 1]
-        program.lp += pulp.lpSum(v for row, v in program.option.items() if row >= behind and problem.option(row).throttles) >= 1
+        program.lp += pulp.lpSum(v for row, v in program.option.items() if row >= behind and problem.throttles[row]) >= 1
     return program.solved()
 
 
@@ -169,7 +169,7 @@ class _Program:
                     weight = item.weight if whole else 1.0
                     if product.step_m:
                         self.extra.append(product.cut_price(item.weight) * amount)
-                        weight = float(math.ceil(item.weight - 1e-9))
+                        weight = float(product.cut_steps(item.weight))
                     room.setdefault((server.product, server.line, copy), []).append(weight * amount)
                     served.append(amount)
             unit = 1.0 if item.key[0] != DIVISIBLE else item.weight
@@ -178,7 +178,7 @@ class _Program:
             product = shop.products[index]
             if product.step_m:
                 if product.stock is not None:
-                    self.lp += pulp.lpSum(uses) <= product.stock
+                    self.lp += pulp.lpSum(uses) <= product.steps_in_stock
                 continue
             self.lp += pulp.lpSum(uses) <= capacity(product.lines[line]) * self._bought(index, copy)
         self._stock()

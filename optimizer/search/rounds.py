@@ -14,6 +14,7 @@ facts keep it small without ever dropping an answer:
 Prices of shared items are lower bounds here (`Shop.shares`), so what survives is a superset of what is truly affordable.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -69,7 +70,8 @@ class Corridor:
     """Which paths a round may return: price at most ``budget``, loss at most ``limit``; the multiplier only steers.
 
     ``suction[k]`` bounds the loss upstream of the k-th option of the pump's layer, in m (None: no bound). More than ``most``
-    partial paths behind one layer end the round.
+    partial paths behind one layer end the round; ``thins``: some of them are left out instead, for a round that is no proof.
+    Paths that lose less than ``least`` may be left out.
     """
 
     multiplier: float
@@ -77,6 +79,8 @@ class Corridor:
     limit: float
     suction: Reals | None = None
     most: int = MOST_LABELS
+    least: float = -math.inf
+    thins: bool = False
 
     @property
     def roof(self) -> float:
@@ -214,6 +218,15 @@ class Rounds:
             after[at.from_states] = np.minimum.reduceat(through[at.by_from], at.from_starts)
         return stages[::-1]
 
+    def _lossiest_to_come(self, weights: Weights) -> list[tuple[Reals, Reals]]:
+        """Per layer: the greatest loss from each entry to the end, and from each leaving state to the end."""
+        gains = (np.where(losses < BARRED / 2, -losses, BARRED) for losses in (weights.option_loss, weights.joint_loss))
+        return [(-entry, -after) for entry, after in self._still_to_come(*gains)]
+
+    def greatest_loss(self, weights: Weights) -> float:
+        """The greatest loss of any path that is not barred."""
+        return float(self._lossiest_to_come(weights)[0][0].max()) if self.has_paths else -BARRED
+
     def _to_the_pump(self, weights: Weights) -> list[tuple[Reals, Reals]]:
         """Per layer upstream of the pump, and for the pump's own entries: the least loss from each entry, and from each leaving
         state, to the pump's inlet."""
@@ -246,6 +259,7 @@ class Rounds:
         coming = self._still_to_come(options, joints)
         cheapest = self._still_to_come(weights.option_price, weights.joint_price)
         upstream = None if corridor.suction is None else self._to_the_pump(weights)
+        lossiest = None if math.isinf(corridor.least) else self._lossiest_to_come(weights)
         labels = _Labels.first()
         trail: list[tuple[_Labels, _Labels]] = []
         for place, layer in enumerate(self.layers):
@@ -262,15 +276,19 @@ class Rounds:
             if corridor.suction is not None and place == self.problem.pump:
                 after = after.only(joined.loss[after.parent] <= corridor.suction[after.choice - at.options.start])
             after = after.inside(corridor, coming[place][1], cheapest[place][1])
+            if lossiest is not None:
+                after = after.only(after.loss + lossiest[place][1][after.state] >= corridor.least - SLACK)
             if upstream is not None and place < self.problem.pump:
                 after = after.with_suction(corridor, upstream[place][1])
             labels = self._charged(after, joined, self.accounts.of_option, apart)
             labels = labels if every else labels.unbeaten()
+            if len(labels.loss) > corridor.most:
+                if not corridor.thins:
+                    raise TooManyPaths
+                labels = labels.thinned(corridor.most)
             trail.append((joined, labels))
             if not len(labels.loss):
                 return []
-            if len(labels.loss) > corridor.most:
-                raise TooManyPaths
         return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail, every)
 
     def _charged(self, labels: "_Labels", before: "_Labels", of_choice: Ints, apart: bool) -> "_Labels":
@@ -283,19 +301,19 @@ class Rounds:
     def _collected(self, last: "_Labels", trail: list[tuple["_Labels", "_Labels"]], every: bool) -> list[Path]:
         nowhere = np.zeros_like(last.state)
         whole = _Labels(nowhere, last.loss, last.price, last.parent, last.choice, last.account)
-        paths = []
-        for row in range(len(whole.loss)) if every else whole.unbeaten_rows().tolist():
-            options, joints = [int(last.choice[row])], []
-            parent = int(last.parent[row])
-            for place in range(len(trail) - 1, -1, -1):
-                joined = trail[place][0]
-                joints.append(int(joined.choice[parent]))
-                parent = int(joined.parent[parent])
-                if place:
-                    before = trail[place - 1][1]
-                    options.append(int(before.choice[parent]))
-                    parent = int(before.parent[parent])
-            paths.append(Path(float(last.loss[row]), float(last.price[row]), tuple(options[::-1]), tuple(joints[::-1])))
+        rows = np.arange(len(whole.loss)) if every else whole.unbeaten_rows()
+        options, joints, parent = [last.choice[rows]], list[Ints](), last.parent[rows]
+        for place in range(len(trail) - 1, -1, -1):
+            joined = trail[place][0]
+            joints.append(joined.choice[parent])
+            parent = joined.parent[parent]
+            if place:
+                before = trail[place - 1][1]
+                options.append(before.choice[parent])
+                parent = before.parent[parent]
+        ways = (np.stack(chosen[::-1], axis=1).tolist() for chosen in (options, joints))
+        sums = zip(last.loss[rows].tolist(), last.price[rows].tolist(), *ways, strict=True)
+        paths = [Path(loss, price, tuple(some), tuple(joined)) for loss, price, some, joined in sums]
         return sorted(paths, key=lambda path: (path.price, path.loss))
 
 
@@ -342,6 +360,11 @@ class _Labels:
             self.choice[rows],
             self.account[rows],
         )
+
+    def thinned(self, most: int) -> "_Labels":
+        """So many of the labels, spread evenly over what they lose."""
+        order = np.argsort(self.loss, kind="stable")
+        return self.only(order[np.linspace(0, len(order) - 1, most).astype(np.intp)])
 
     def inside(self, corridor: Corridor, coming: Reals, cheapest: Reals) -> "_Labels":
         """Labels that can still end in the corridor."""

@@ -56,7 +56,7 @@ def pieces_of(shop: Shop, purchases: Iterable[Purchase]) -> Pieces:
         product = shop.products[purchase.product]
         amount = float(purchase.copies)
         if product.step_m:
-            amount = sum(math.ceil(item.weight / product.step_m - 1e-9) * product.step_m for item in purchase.items)
+            amount = sum(product.cut_steps(item.weight) * product.step_m for item in purchase.items)
         amounts[product.id] = round(amounts.get(product.id, 0.0) + amount, 6)
     return tuple(sorted(amounts.items()))
 

@@ -5,7 +5,6 @@ one coil. With the needs of the chosen bundles the least price is the exact bill
 lower bound, since a bill never falls when more is needed.
 """
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -53,7 +52,7 @@ class SharedBill:
             product = self.products[name]
             if product.step_m:
                 if product.stock is not None:
-                    self.lp += pulp.lpSum(uses) <= product.stock
+                    self.lp += pulp.lpSum(uses) <= product.steps_in_stock
             else:
                 self.lp += pulp.lpSum(uses) <= held(product.lines[line]) * self._bought(name, copy)
         self._stock()
@@ -71,7 +70,7 @@ class SharedBill:
                 weight = amount
                 if product.step_m:
                     self.cost.append(product.cut_price(amount) * way)
-                    weight = float(math.ceil(amount - 1e-9))
+                    weight = float(product.cut_steps(amount))
                 room.setdefault((name, line, copy), []).append(weight * way)
         self.lp += pulp.lpSum(ways) == wanted
 

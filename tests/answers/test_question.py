@@ -1,8 +1,10 @@
-"""Questions that cannot be answered end in words, not in a traceback."""
+"""What stands beside every answer, and questions that cannot be answered: they end in words, not in a traceback."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from small_worlds import world
 
 from optimizer import api
 from optimizer.errors import InputError
@@ -54,3 +56,28 @@ def test_branches_that_divide_unsteadily_today_are_named(tmp_path: Path) -> None
     with pytest.raises(InputError, match=r"loop\.outlets: as they are now the jet in a tee") as caught:
         api.best(rig, shop, budget=0)
     assert len(caught.value.problems) == 1
+
+
+@pytest.mark.parametrize("seed", range(0, 40, 2))
+def test_to_spend_nothing_is_the_best_for_a_budget_of_nothing(seed: int) -> None:
+    """With spares in the drawer, places that may be left out and free adjustments; or nothing at all can be had for nothing."""
+    rig, catalog = world(seed, most=200)
+    with_budget = replace(rig, limits=replace(rig.limits, budget=0))
+    plain, broke = api.best(rig, catalog), api.best(with_budget, catalog)
+    assert plain.spend_nothing is not None
+    if broke.best is None:
+        assert plain.spend_nothing.breaks or not plain.spend_nothing.flow_m3s
+    else:
+        assert plain.spend_nothing.flow_m3s == pytest.approx(broke.best.flow_m3s, rel=1e-9)
+        assert broke.spend_nothing == plain.spend_nothing
+
+
+def test_in_the_basement_what_lies_in_the_drawer_is_counted_as_free() -> None:
+    """928 l/h, spare bend and all, not the 900 of cleaning alone: so much less is added by the money."""
+    shop = api.read_catalog(DEMO / "catalog")
+    rig = api.read_rig(DEMO / "rigs" / "goldfish_basement.toml", shop)
+    broke = api.best(replace(rig, limits=replace(rig.limits, budget=0)), shop)
+    assert broke.best is not None
+    assert broke.spend_nothing is not None
+    assert broke.spend_nothing.flow_m3s == pytest.approx(broke.best.flow_m3s, rel=1e-9)
+    assert broke.best.flow_m3s * 3.6e6 == pytest.approx(928.3, abs=0.1)

@@ -75,3 +75,25 @@ def test_a_stopped_search_is_no_answer(shop: Catalog, monkeypatch: pytest.Monkey
     monkeypatch.setattr(Seeker, "most_flow", stopped)
     with pytest.raises(KeyboardInterrupt):
         why("nano_60", shop, "OPEN-9")
+
+
+def test_a_new_part_of_the_model_that_stays_is_told_apart_from_the_one_that_is_there(shop: Catalog) -> None:
+    """A worn pump: the old one is in the best bundle for little money, a new one in that for more. What is not worn is never sold
+    anew."""
+    rig = api.read_rig(DEMO / "rigs" / "nano_60.toml", shop)
+    place = rig.index("pump")
+    worn = replace(rig.positions[place], state=replace(rig.positions[place].state, worn=0.2))
+    old = replace(rig, positions=(*rig.positions[:place], worn, *rig.positions[place + 1 :]))
+    told = api.why(replace(old, limits=replace(old.limits, budget=2000)), shop, "PUMP-450NA")
+    assert "pump: the PUMP-450NA that is there stays in the best bundle." in told
+    assert "pump: no bundle with a new PUMP-450NA keeps to a budget of 20.00" in told
+    more = replace(old, limits=replace(old.limits, budget=8000))
+    result = api.best(more, shop)
+    assert result.best is not None
+    assert (result.best.price, round(result.best.flow_m3s * 3.6e6)) == (7480, 304)
+    assert "PUMP-450NA" in {line.product_id for line in result.bill}
+    assert "pump: PUMP-450NA is in the best bundle." in api.why(more, shop, "PUMP-450NA")
+    assert "there stays" not in api.why(rig, shop, "PUMP-450NA")
+    cheap = replace(old, limits=replace(old.limits, flow_min_m3s=0.0))
+    alone = api.why(cheap, shop, "pump=PUMP-450NA")
+    assert "PUMP-450NA at pump, everything else as it is (cleaned): 168 l/h for 28.00" in alone

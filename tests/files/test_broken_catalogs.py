@@ -172,6 +172,13 @@ MESSAGES = {
         "  line 5, area_m2_m3: a biological medium needs a surface for bacteria. Write for "
         'example "900".'
     ),
+    "seal_that_closes_nothing": (
+        "seals.csv: 2 problems, nothing was solved.\n"
+        "  line 2, standard: tape closes no joint of G, washer does. Correct closure or standard; leave the standard empty where "
+        "it closes any.\n"
+        "  line 3, standard: washer closes no joint of R, tape does. Correct closure or standard; leave the standard empty where "
+        "it closes any."
+    ),
     "misnamed_file": (
         "misnamed_file: 1 problem, nothing was solved.\n"
         '  folder: "clamp.csv" is not a catalog file. Near names: "clamps.csv", "pumps.csv".'

@@ -113,13 +113,14 @@ def test_what_is_assumed(tmp_path: Path, shop: Catalog) -> None:
     assert rig.name == "short"
     assert rig.tank.net_m3 == pytest.approx(0.102)
     assert (rig.tank.temperature_c, rig.mains_hz, rig.listen_m, rig.cabinet_db) == (25.0, 50.0, 1.0, 0.0)
-    assert rig.limits == Limits(bio_area_m2=rig.bio_area_m2)
+    assert rig.limits == Limits(bio_area_m2=rig.bio_area_m2, inlet_head_m=-math.inf)
     assert rig.target_m3s == 0.0
     assert rig.notes == (
         "tank.net_volume: not given, taken as 85 % of the nominal volume, 102 l (common practice)",
         "tank.temperature: not given, taken as 25 degC",
         "site.mains: not given, taken as 50 Hz",
         "loop.pump.depth: not given, the pump is taken to stand at the water line",
+        "limits.inlet_pressure: not asked for, and not looked at, since the depth of the pump is not given",
         "feeding: not given, so the surface for bacteria must not fall below the 1.35 m2 there is now",
     )
 

@@ -210,6 +210,15 @@ def test_a_seal_fits_the_closure_standard_and_size_it_is_made_for(
     assert Seal(id="S", name="seal", closure="washer", standard=standard, size_m=size_m).fits(*asked) == fits
 
 
+@pytest.mark.parametrize(
+    ("standard", "closes"), [("R", {"Rc", "Rp"}), ("Rc", {"Rc"}), ("Rp", {"Rp"}), ("NPT", {"NPT"}), ("", {"Rc", "Rp", "NPT"})]
+)
+def test_tape_closes_the_taper_threads_it_is_named_after(standard: str, closes: set[str]) -> None:
+    """R screws into Rc and Rp on tape (ISO 7-1), so tape for R closes both; the joint itself is named by its female side."""
+    tape = Seal(id="T", name="tape", closure="tape", standard=standard)
+    assert {female for female in ("Rc", "Rp", "NPT") if tape.fits("tape", female, 0.0127)} == closes
+
+
 @pytest.mark.parametrize("field", ["blocked", "filled", "fouled", "worn"])
 @pytest.mark.parametrize("share", [-0.01, 1.0, math.nan])
 def test_a_state_is_a_share_below_one(field: str, share: float) -> None:

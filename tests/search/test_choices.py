@@ -10,7 +10,7 @@ from small_worlds import bar, fitting, guard, hose, label_curve, medium, mouth, 
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import Gender, Standard
 from optimizer.model.limits import Limits
-from optimizer.model.parts import Canister, Device, Part
+from optimizer.model.parts import Canister, Clamp, Device, Part
 from optimizer.model.rig import Adjust, Position, Rig, Spare, Tank, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import GRAVITY_MS2
@@ -95,6 +95,60 @@ def test_the_installed_part_is_not_offered_to_itself() -> None:
     assert labels(choices(rig(), shelf(same), Limits()), "intake") == [(KEEP, "own-guard")]
 
 
+def test_a_worn_pump_may_be_replaced_by_a_new_one_of_its_own_model() -> None:
+    """A clean gives back what dirt took, not what wear took: a new one runs at full speed, and costs what it costs."""
+    own = pump("own-pump", END, END, label_curve(2.0, 1500))
+    worn = place("pump", "pump", own, depth_m=0.9, state=State(worn=0.2, fouled=0.1))
+    kept, cleaned, new = at(choices(rig(pump=worn), shelf(own), Limits()), "pump")
+    assert [option.change for option in (kept, cleaned, new)] == [KEEP, CLEAN, SWAP]
+    assert [option.speed for option in (kept, cleaned, new)] == [pytest.approx(0.72), pytest.approx(0.8), 1.0]
+    assert (new.part, [item.key for item in new.items]) == (own, [("part", "own-pump", 0.0)])
+    dirty = place("pump", "pump", own, depth_m=0.9, state=State(fouled=0.1))
+    assert labels(choices(rig(pump=dirty), shelf(own), Limits()), "pump") == [(KEEP, "own-pump"), (CLEAN, "own-pump")]
+
+
+def test_a_part_that_was_altered_may_be_replaced_by_one_as_it_is_sold() -> None:
+    """A bar whose holes were drilled up, under the id that it was bought by. A coupling that is only turned round is the same."""
+    sold, turned = bar("B", END, 12, 3.0), fitting("U", "coupling", tail(16, 9), tail(19, 17))
+    drilled = place("outlet", "outlet", replace(sold, hole_m=4.5e-3), height_m=0.05)
+    assert labels(choices(rig(outlet=drilled), shelf(sold), Limits()), "outlet") == [(KEEP, "B"), (SWAP, "B")]
+    renamed = place("outlet", "outlet", replace(sold, name="my bar"), height_m=0.05)
+    assert labels(choices(rig(outlet=renamed), shelf(sold), Limits()), "outlet") == [(KEEP, "B")]
+    tap = place("tap", "fitting", replace(turned, inlet=turned.outlet, outlet=turned.inlet), role="coupling")
+    assert labels(choices(rig(tap), shelf(turned), Limits()), "tap") == [(KEEP, "U")]
+
+
+CLAMP = Clamp(id="K", name="screw clamp", low_m=0.014, high_m=0.030, throttles=True)
+
+
+@pytest.mark.parametrize(
+    ("limits", "offered"),
+    [
+        (NOTHING, False),
+        (Limits(), True),
+        (replace(NOTHING, inlet_head_m=-0.3), True),
+        (replace(NOTHING, flow_max_m3s=1e-4), True),
+        (replace(NOTHING, guard_speed_ms=0.1), True),
+    ],
+    ids=["no limit", "as limits are by themselves", "inlet pressure", "flow", "speed at the guard"],
+)
+def test_a_screw_clamp_is_offered_wherever_a_limit_may_have_to_be_held(limits: Limits, offered: bool) -> None:
+    """Throttling holds the pressure at the pump's inlet as it holds any ceiling. Never in front of the pump."""
+    menu = choices(rig(), shelf(CLAMP), limits)
+    assert labels(menu, "return") == [(KEEP, "own-hose"), (ADJUST, "own-hose")][: 1 + offered]
+    assert labels(menu, "suction") == [(KEEP, "own-hose")]
+
+
+def test_a_screw_clamp_is_offered_for_the_window_of_a_device_that_could_be_bought() -> None:
+    """The heater that is there takes any flow, the one on the shelf does not."""
+    own = Device(id="own", name="heater", inlet=END, outlet=END, quadratic=1e5, purpose="heater")
+    extra, narrow = place("heater", "device", own), replace(own, id="D", flow_max_m3s=2e-4)
+    loose = replace(NOTHING, device_windows=True)
+    assert labels(choices(rig(extra), shelf(CLAMP), loose), "return") == [(KEEP, "own-hose")]
+    assert labels(choices(rig(extra), shelf(CLAMP, narrow), loose), "return") == [(KEEP, "own-hose"), (ADJUST, "own-hose")]
+    assert labels(choices(rig(), shelf(CLAMP, narrow), loose), "return") == [(KEEP, "own-hose")], "it has no place here"
+
+
 def test_only_parts_of_the_kind_and_role_of_a_place_are_offered_there() -> None:
     """No pump as an outlet, no elbow as a coupling."""
     tap = place("tap", "fitting", fitting("own-tap", "coupling", END, END), role="coupling")
@@ -112,6 +166,20 @@ def test_a_place_that_stays_is_never_swapped_and_one_that_may_go_can_be_left_out
     assert labels(choices(rig(tap), shelf(other), Limits()), "tap") == [(KEEP, "own-tap"), (REMOVE, ""), (SWAP, "C")]
     fixed = replace(tap, stays=True, may_go=False)
     assert labels(choices(rig(fixed), shelf(other), Limits()), "tap") == [(KEEP, "own-tap")]
+
+
+def test_a_canister_that_stays_keeps_its_media_cleaned_or_not() -> None:
+    """Without that word the clogged floss may go for nothing; with it no tray is emptied or filled anew."""
+    floss = Tray(medium=medium("own-floss", 2e-9, True, 0.0), state=State(filled=0.6))
+    changes = {}
+    for stays in (False, True):
+        body = place("canister", "canister", BODY, depth_m=1.2, stays=stays)
+        tank = rig(canister=body)
+        two = tuple(replace(p, installed=replace(BODY, trays=2)) if p.kind == "canister" else p for p in tank.positions)
+        menu = choices(replace(tank, positions=two, trays=(FOAM, floss)), shelf(), Limits())
+        changes[stays] = {tuple(fill.change for fill in option.fills) for option in at(menu, "canister")}
+    assert changes[True] == {(KEEP, KEEP), (KEEP, CLEAN)}
+    assert changes[False] > {(KEEP, REMOVE)}
 
 
 def test_an_empty_place_stays_empty_or_is_filled() -> None:

@@ -65,8 +65,10 @@ def random_end(rng: random.Random) -> End:
 
 
 def random_shop(rng: random.Random) -> Shop:
-    """Nine random adapters; some also in packs, some short in stock."""
-    adapters = {fitting(f"A{n}", "adapter", random_end(rng), random_end(rng)): rng.randrange(50, 400) for n in range(9)}
+    """Nine random adapters, a third of which throttle; some also in packs, some short in stock."""
+    adapters = {
+        fitting(f"A{n}", "adapter", random_end(rng), random_end(rng), n % 3 == 0): rng.randrange(50, 400) for n in range(9)
+    }
     parts = list(adapters)
     extra = [Product(id="pack", price=300, lines=(Line(part_id=parts[0].id, count=3),))] if rng.random() < 0.5 else []
     if rng.random() < 0.5:
@@ -74,15 +76,23 @@ def random_shop(rng: random.Random) -> Shop:
     return shop_of(adapters, tuple(extra))
 
 
-def rank(loss: float, items: tuple[Item, ...], shop: Shop) -> tuple[float, int, Counter[Item]]:
-    """Loss, price of what has a fixed price, and everything else that is needed."""
-    plain = sum(shop.alone(item) or 0 for item in items if shop.is_plain(item))
-    return loss, plain, Counter(item for item in items if not shop.is_plain(item))
+Rank = tuple[float, int, Counter[Item], bool]
 
 
-def beats(one: tuple[float, int, Counter[Item]], other: tuple[float, int, Counter[Item]]) -> bool:
-    """No more loss, no dearer, and nothing shared that the other does not need too."""
-    return one[0] <= other[0] * (1 + 1e-12) and one[1] <= other[1] and one[2] <= other[2]
+def rank(way: Way | Chain, shop: Shop) -> Rank:
+    """Loss, price of what has a fixed price, everything else that is needed, and whether it can be throttled."""
+    plain = sum(shop.alone(item) or 0 for item in way.items if shop.is_plain(item))
+    return way.quadratic, plain, Counter(item for item in way.items if not shop.is_plain(item)), way.throttles
+
+
+def beats(one: Rank, other: Rank) -> bool:
+    """No more loss, no dearer, nothing shared that the other does not need too, and a throttle where the other has one."""
+    return one[0] <= other[0] * (1 + 1e-12) and one[1] <= other[1] and one[2] <= other[2] and one[3] >= other[3]
+
+
+def wide_open(ranks: list[Rank]) -> list[Rank]:
+    """The same where nothing is throttled."""
+    return [(loss, plain, special, False) for loss, plain, special, _ in ranks]
 
 
 def all_ways(shop: Shop, start: End, goal: End) -> list[Way]:
@@ -100,10 +110,13 @@ def test_no_chain_is_missing_and_none_is_made_up(chunk: int) -> None:
         book = book_of(shop, *ends)
         for start in ends:
             for goal in ends:
-                offered = [rank(c.quadratic, c.items, shop) for c in book.chains(start, goal)]
-                ways = [rank(way.quadratic, way.items, shop) for way in all_ways(shop, start, goal)]
+                offered = [rank(chain, shop) for chain in book.chains(start, goal)]
+                ways = [rank(way, shop) for way in all_ways(shop, start, goal)]
                 assert all(any(beats(one, way) for one in offered) for way in ways), (seed, start.label, goal.label)
                 assert all(any(beats(way, one) for way in ways) for one in offered), (seed, start.label, goal.label)
+                fewer, plain = wide_open([rank(c, shop) for c in book.chains_wide_open(start, goal)]), wide_open(ways)
+                assert all(any(beats(one, way) for one in fewer) for way in plain), (seed, start.label, goal.label)
+                assert not any(beats(one, other) for one in fewer for other in fewer if one is not other)
 
 
 def test_the_trial_is_fair() -> None:
@@ -138,8 +151,8 @@ def test_a_chain_offered_really_closes(seed: int) -> None:
                 assert chain.quadratic == pytest.approx(way.quadratic, rel=1e-12)
                 assert Counter(chain.items) == Counter(way.items)
                 assert len(chain.matings) == len(chain.adapters) + 1
-                assert chain.plain == rank(0.0, chain.items, shop)[1]
-                assert Counter(chain.special) == rank(0.0, chain.items, shop)[2]
+                assert chain.plain == rank(chain, shop)[1]
+                assert Counter(chain.special) == rank(chain, shop)[2]
 
 
 @pytest.mark.parametrize("seed", range(30))

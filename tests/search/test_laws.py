@@ -2,10 +2,12 @@
 
 import random
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import pytest
 from small_worlds import LITRE_PER_HOUR, world
 
+from optimizer import api
 from optimizer.model.catalog import Catalog, Line
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Fitting, Guard, Outlet, Part, Pump
@@ -14,6 +16,7 @@ from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
 
+DEMO = Path(__file__).resolve().parents[2] / "parts_demo"
 SEEDS = range(400, 424)
 CHUNK = 8
 CHUNKS = [list(SEEDS[first : first + CHUNK]) for first in range(0, len(SEEDS), CHUNK)]
@@ -78,6 +81,34 @@ def test_what_is_paid_is_within_the_budget_and_a_smaller_one_that_covers_it_give
             exact = best(rig, catalog, replace(free_of_ceilings(rig).limits, budget=answer.price))
             assert exact.flow_m3s >= answer.flow_m3s - RESOLUTION_M3S
             assert exact.price <= answer.price
+
+
+IDLE = {"flow_max_m3s": 1.0, "guard_speed_ms": 1e3, "inlet_head_m": -1e3}
+"""Limits that no loop comes near: a thousand litres a second, a thousand m/s, a kilometre of water below the air's pressure."""
+
+
+@pytest.mark.parametrize("seeds", CHUNKS, ids=str)
+def test_an_idle_limit_never_changes_the_answer(seeds: list[int]) -> None:
+    """What is on offer to hold a limit is there for all of them, so a limit that binds nothing adds nothing."""
+    for seed in seeds:
+        rig, catalog = world(seed)
+        for limits in (rig.limits, free_of_ceilings(rig).limits):
+            plain = best(rig, catalog, limits)
+            for name, value in IDLE.items():
+                if limits.without(name) == limits:
+                    assert best(rig, catalog, replace(limits, **{name: value})).same(plain), (seed, name)
+
+
+def test_an_idle_limit_does_not_bring_a_screw_clamp_that_was_not_there() -> None:
+    """The tank in the reading corner without its ceiling: the clamp holds the pressure at the pump's inlet, whatever the flow is
+    limited to."""
+    shop = api.read_catalog(DEMO / "catalog")
+    rig = api.read_rig(DEMO / "rigs" / "reading_corner_130.toml", shop)
+    loose = replace(rig.limits, budget=15000, flow_max_m3s=float("inf"))
+    idle = replace(loose, flow_max_m3s=500.0 * rig.tank.net_m3 / 3600.0)
+    one, other = best(rig, shop, loose), best(rig, shop, idle)
+    assert one.flow_m3s > 0.0
+    assert one.same(other)
 
 
 def worse(part: Part) -> Part:

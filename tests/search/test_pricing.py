@@ -128,16 +128,17 @@ def _cut_to_length(
     needs: list[Item],
     served: dict[int, list[pulp.LpAffineExpression]],
 ) -> list[pulp.LpAffineExpression]:
-    """Hose by the metre: whole steps are paid, whole metres are taken from the stock."""
-    product, cost, metres = shop.products[index], [], []
+    """Hose by the metre: whole steps are paid, and taken from the metres in stock."""
+    product, cost, steps = shop.products[index], [], []
     for n, need in enumerate(needs):
         if line_serves(product.lines[0], shop.parts[product.lines[0].part_id], need.key):
             cut = program.add_variable(f"c{n}_{index}", cat=pulp.LpBinary)
             served[n].append(cut)
-            cost.append(math.ceil(product.price * math.ceil(need.weight / product.step_m - 1e-9) * product.step_m - 1e-6) * cut)
-            metres.append(math.ceil(need.weight - 1e-9) * cut)
+            taken = math.ceil(need.weight / product.step_m - 1e-9)
+            cost.append(math.ceil(product.price * taken * product.step_m - 1e-6) * cut)
+            steps.append(taken * cut)
     if product.stock is not None:
-        program += pulp.lpSum(metres) <= product.stock
+        program += pulp.lpSum(steps) <= round(product.stock / product.step_m)
     return cost
 
 
@@ -188,8 +189,12 @@ def check_purchases(shop: Shop, items: list[Item], cover: Cover) -> None:
     _check_room(shop, cover, room)
     bought = Counter(purchase.product for purchase in cover.purchases)
     for index, count in bought.items():
-        stock = shop.products[index].stock
-        assert stock is None or shop.products[index].step_m or count <= stock
+        product = shop.products[index]
+        if product.stock is not None and product.step_m:
+            cut = [item.weight for purchase in cover.purchases if purchase.product == index for item in purchase.items]
+            assert sum(math.ceil(length / product.step_m - 1e-9) for length in cut) <= round(product.stock / product.step_m)
+        else:
+            assert product.stock is None or count <= product.stock
 
 
 def _copies(shop: Shop, purchase: Purchase) -> int:
@@ -315,6 +320,27 @@ def test_a_run_of_hose_comes_from_one_piece() -> None:
     prices = [cover.price for n in (1, 2, 3, 4) if (cover := shop.cover([run] * n)) is not None]
     assert prices == [600, 1000, 1600, 2000]
     assert shop.cover([hose_item("H", 4.1)]) is None
+
+
+@pytest.mark.parametrize(
+    ("stock", "step_m", "runs", "price"),
+    [
+        (3, 0.1, (1.2, 1.3), 750),
+        (3, 0.1, (1.2, 1.8), 900),
+        (3, 0.1, (1.25, 1.75), None),
+        (3, 0.5, (1.2, 1.3), 900),
+        (3, 0.5, (1.6, 1.2), None),
+        (3, 0.1, (1.0, 1.0, 1.0), 900),
+        (3, 0.1, (3.05,), None),
+    ],
+)
+def test_cuts_take_from_the_roll_what_is_cut(stock: int, step_m: float, runs: tuple[float, ...], price: int | None) -> None:
+    """By hand, 3.00 a metre: 1.2 and 1.3 m come from a roll of 3 m, 1.25 and 1.75 m in steps of 0.1 m (1.3 + 1.8) do not."""
+    roll = Product(id="cut", price=300, lines=(Line(part_id="H"),), step_m=step_m, stock=stock)
+    shop = Shop.of(Catalog(parts=PARTS, products=(roll,)))
+    cover = shop.cover([hose_item("H", run) for run in runs])
+    assert (None if cover is None else cover.price) == price
+    assert (shop.alone(hose_item("H", max(runs))) is None) == (max(runs) > stock)
 
 
 def test_bags_of_media_are_shared_between_trays() -> None:

@@ -107,8 +107,8 @@ def naive_bill(house: Household, catalog: Catalog, items: tuple[Item, ...]) -> f
                 best = min(best, least(rest, tuple(o for o in after if o[1] > 1e-9), used, clamps))
         for k, (price, lines, stock, step, whole) in enumerate(offers):
             serving = [line for line in lines if line_serves(line, parts[line.part_id], item.key)]
-            takes = int(np.ceil(item.weight - 1e-9)) if step else 1
-            if not serving or (stock is not None and used[k] + takes > stock):
+            takes = int(np.ceil(item.weight / step - 1e-9)) if step else 1
+            if not serving or (stock is not None and used[k] + takes > (round(stock / step) if step else stock)):
                 continue
             counted = (*used[:k], used[k] + takes, *used[k + 1 :]) if stock is not None else used
             if step:

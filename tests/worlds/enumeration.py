@@ -34,22 +34,28 @@ TRICKLE_M3S = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way to close a joint: its loss and what it needs. ``pieces`` are (part id, turned round) in the order of the water."""
+    """One way to close a joint: its loss and what it needs. ``pieces`` are (part id, turned round) in the order of the water,
+    one of which may throttle."""
 
     quadratic: float
     items: tuple[Item, ...]
     pieces: tuple[tuple[str, bool], ...] = ()
     beaten: bool = False
+    throttles: bool = False
 
 
 def every_chain(adapters: Sequence[Fitting], start: End, goal: End, most: int = MOST_PIECES) -> Iterator[Way]:
     """All chains of up to ``most`` adapters between two ends, by trying every adapter both ways at every place."""
     turned = [(a, False, a.inlet, a.outlet) for a in adapters] + [(a, True, a.outlet, a.inlet) for a in adapters]
 
+    set_part_way = {part.id for part in adapters if part.throttles}
+
     def grow(at: End, loss: float, items: tuple[Item, ...], pieces: tuple[tuple[str, bool], ...]) -> Iterator[Way]:
         pair = mating(at, goal)
         if pair is not None:
-            yield Way(loss + change_quadratic(at.bore_m, goal.bore_m), items + _closing(pair), pieces)
+            throttles = any(part_id in set_part_way for part_id, _ in pieces)
+            lost = loss + change_quadratic(at.bore_m, goal.bore_m)
+            yield Way(lost, items + _closing(pair), pieces, throttles=throttles)
         if len(pieces) == most:
             return
         for part, flip, entry, leave in turned:
@@ -73,7 +79,7 @@ class _Ways:
 
     choices: Choices
     adapters: list[Fitting]
-    known: dict[tuple[End, End], list[Way]]
+    known: dict[tuple[End, End, bool], list[Way]]
     seen: dict[tuple[int, bool, int], list[Way]]
 
     @classmethod
@@ -96,21 +102,22 @@ class _Ways:
             return []
         if last.is_installed and option.is_installed and not left_out:
             return [Way(change_quadratic(last.outlet.bore_m, option.inlet.bore_m), ())]
-        key = (last.outlet, option.inlet)
+        behind = option.position > self.choices.rig.index("pump")
+        key = (last.outlet, option.inlet, behind)
         if key not in self.known:
             least: dict[tuple[Item, ...], Way] = {}
-            for way in every_chain(self.adapters, *key):
+            for way in every_chain(self.adapters, *key[:2]):
                 needs = tuple(sorted(way.items))
                 if needs not in least or way.quadratic < least[needs].quadratic:
                     least[needs] = way
-            self.known[key] = unbeaten_first(list(least.values()), self.choices.shop)
+            self.known[key] = unbeaten_first(list(least.values()), self.choices.shop, behind)
         return self.known[key]
 
 
-def unbeaten_first(ways: list[Way], shop: Shop) -> list[Way]:
+def unbeaten_first(ways: list[Way], shop: Shop, behind: bool) -> list[Way]:
     """The same ways, those marked as beaten for which another loses no more, costs no more in pieces of fixed price, and needs
-    no piece of a pack, kit or short stock that this one does not."""
-    ranks = [(way.quadratic, *_needs(way, shop)) for way in ways]
+    no piece of a pack, kit or short stock that this one does not; ``behind`` the pump, throttles where this one does."""
+    ranks = [(way.quadratic, *_needs(way, shop), behind and way.throttles) for way in ways]
     marked = []
     for n, way in enumerate(ways):
         beaten = any(_beats(other, ranks[n]) and (other != ranks[n] or m < n) for m, other in enumerate(ranks) if m != n)
@@ -118,7 +125,7 @@ def unbeaten_first(ways: list[Way], shop: Shop) -> list[Way]:
     return sorted(marked, key=lambda way: way.beaten)
 
 
-_Rank = tuple[float, int, Counter[Item]]
+_Rank = tuple[float, int, Counter[Item], bool]
 
 
 def _needs(way: Way, shop: Shop) -> tuple[int, Counter[Item]]:
@@ -127,7 +134,7 @@ def _needs(way: Way, shop: Shop) -> tuple[int, Counter[Item]]:
 
 
 def _beats(one: _Rank, other: _Rank) -> bool:
-    return one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2]
+    return one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2] and one[3] >= other[3]
 
 
 _State = tuple[Option | None, bool]
@@ -241,6 +248,7 @@ class _Table:
         self.linear = self._gathered(lambda option: option.loss.linear)
         self.joint = np.array([[way.quadratic for way in ways] for ways in joints], dtype=float).reshape(shape)
         self.neat = np.array([not any(way.beaten for way in ways) for ways in joints], dtype=bool)
+        self.valves = np.array([any(way.throttles for way in ways[self.pump + 1 :]) for ways in joints], dtype=bool)
         self.quadratic = self._gathered(lambda option: option.loss.quadratic)
         self.speed_head = self._gathered(lambda option: option.suction_quadratic)[:, self.pump]
         self.runs = [place for place, position in enumerate(choices.rig.positions) if position.kind == "hose"]
@@ -258,7 +266,7 @@ class _Table:
         ceiling = np.minimum(self._gathered(lambda option: option.flow_max_m3s).min(axis=1), own)
         ceiling = np.minimum(ceiling, self.choices.limits.flow_max_m3s)
         flow = ceiling if math.isinf(self.choices.limits.inlet_head_m) else self._root(self._starved, ceiling)
-        throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1)
+        throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1) | self.valves
         noise = self._gathered(lambda option: option.noise_dba)[:, self.pump]
         low = self._gathered(lambda option: option.flow_min_m3s).max(axis=1)
         found = Bundles(price, own, flow, throttles, noise, self.neat)
@@ -326,60 +334,30 @@ def _curve_head(curve: PumpCurve, flow: Reals) -> Reals:
 
 
 def most_flow(bundles: Bundles, choices: Choices, resolution_m3s: float) -> Best | None:
-    """Most flow to the resolution, then cheapest, quietest; where the flow must be held, only what can hold it."""
-    limits = choices.limits
-    floor = max(limits.flow_min_m3s, TRICKLE_M3S) * (1 - 1e-9)
-    fitting = bundles.take(bundles.flow_m3s >= floor)
-
-    def preferred(some: Bundles) -> int | None:
-        if not len(some.price):
-            return None
-        top = some.flow_m3s.max()
-        at_ceiling = top >= limits.flow_max_m3s * (1 - 1e-12)
-        near = some.flow_m3s >= (top * (1 - 1e-9) if at_ceiling else top - resolution_m3s)
-        return _first(some, near)
-
-    return _held(fitting, preferred, lambda held, free: free.flow_m3s.max() > held.flow_m3s.max() + resolution_m3s)
+    """Of the bundles that count and deliver the most, to the resolution, the cheapest, then the quietest."""
+    counted = _counted(bundles, max(choices.limits.flow_min_m3s, TRICKLE_M3S))
+    if not len(counted.price):
+        return None
+    return _first(counted.take(counted.flow_m3s >= counted.flow_m3s.max() - resolution_m3s))
 
 
 def least_price(bundles: Bundles, choices: Choices, target_m3s: float) -> Best | None:
-    """Cheapest, then quietest, of those that deliver a flow; where the flow must be held, only what can hold it."""
-    limits = choices.limits
-    target = max(target_m3s, limits.flow_min_m3s, TRICKLE_M3S)
-    fitting = bundles.take(bundles.flow_m3s >= target * (1 - 1e-9))
-
-    def first(some: Bundles) -> int | None:
-        return _first(some, np.ones(len(some.price), dtype=bool))
-
-    return _held(fitting, first, lambda held, free: free.price.min() < held.price.min())
+    """Of the bundles that count and deliver a flow the cheapest, then the quietest."""
+    counted = _counted(bundles, max(target_m3s, choices.limits.flow_min_m3s, TRICKLE_M3S))
+    return _first(counted) if len(counted.price) else None
 
 
-def _first(some: Bundles, allowed: Bools) -> int | None:
-    rows = np.flatnonzero(allowed)
-    if not len(rows):
-        return None
-    order = np.lexsort((-some.flow_m3s[rows], some.noise_dba[rows], some.price[rows]))
-    return int(rows[order[0]])
-
-
-def _held(
-    fitting: Bundles, preferred: Callable[[Bundles], int | None], free_wins: Callable[[Bundles, Bundles], bool]
-) -> Best | None:
-    """The preferred of all if it can be held; else that of those with a throttle or of those that stay under by themselves,
-    as ``free_wins`` says.
+def _counted(bundles: Bundles, least_m3s: float) -> Bundles:
+    """The bundles that deliver so much and can be held to it: by a throttle, or under every ceiling by themselves.
 
     Among the latter, joints that another way of closing beats do not count: nobody fits a worse joint to slow the water down.
     """
-    row = preferred(fitting)
-    if row is None or fitting.holds[row]:
-        return None if row is None else _best(fitting, row)
-    throttled, free = fitting.take(fitting.throttled), fitting.take(fitting.holds & fitting.neat)
-    some = free if not len(throttled.price) or (len(free.price) and free_wins(throttled, free)) else throttled
-    row = preferred(some)
-    return None if row is None else _best(some, row)
+    counts = bundles.holds & (bundles.throttled | bundles.neat)
+    return bundles.take(counts & (bundles.flow_m3s >= least_m3s * (1 - 1e-9)))
 
 
-def _best(some: Bundles, row: int) -> Best:
+def _first(some: Bundles) -> Best:
+    row = int(np.lexsort((-some.flow_m3s, some.noise_dba, some.price))[0])
     return Best(int(some.price[row]), float(some.flow_m3s[row]), float(some.noise_dba[row]))
 
 

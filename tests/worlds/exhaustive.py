@@ -1,6 +1,7 @@
 """Full enumeration of small problems: the plain answer that the search must equal. No bounds, no dominance, no arrays."""
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -21,7 +22,8 @@ from optimizer.search.options import REMOVE, Option
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Listed:
-    """One bundle, fully evaluated: true price, own and delivered flow, and whether its flow can be held there."""
+    """One bundle, fully evaluated: true price, own and delivered flow, whether it has a throttle to hold it there, and whether
+    every joint is closed in a way that no other beats."""
 
     options: tuple[Option, ...]
     joints: tuple[Chain, ...]
@@ -30,22 +32,27 @@ class Listed:
     flow_m3s: float
     throttled: bool
     noise_dba: float
+    neat: bool
 
 
 def all_bundles(choices: Choices) -> Iterator[Listed]:
     """Every bundle whose joints close and whose items can be had, whatever its price. For tests and tiny catalogs only."""
-    chains: dict[tuple[End, End], list[Chain]] = {}
+    chains: dict[tuple[End, End], list[_Way]] = {}
     for options in product(*choices.options):
         for joints in product(*_joints(choices, options, chains)):
-            listed = _evaluated(choices, options, joints)
+            listed = _evaluated(choices, options, [chain for chain, _ in joints], all(neat for _, neat in joints))
             if listed is not None:
                 yield listed
 
 
-def _joints(choices: Choices, options: Sequence[Option], chains: dict[tuple[End, End], list[Chain]]) -> list[list[Chain]]:
+_Way = tuple[Chain, bool]
+"""A way to close a joint, and whether no other beats it."""
+
+
+def _joints(choices: Choices, options: Sequence[Option], chains: dict[tuple[End, End], list[_Way]]) -> list[list[_Way]]:
     """All ways to close the joint in front of each option."""
-    free = Chain((), (), 0.0, 0, (), (), True)
-    ways: list[list[Chain]] = []
+    free = (Chain((), (), 0.0, 0, (), (), True), True)
+    ways: list[list[_Way]] = []
     last: Option | None = None
     left_out = False
     for option in options:
@@ -59,14 +66,32 @@ def _joints(choices: Choices, options: Sequence[Option], chains: dict[tuple[End,
             ways.append([])
         elif last.keeps_outlet and option.keeps_inlet and not left_out:
             step = change_quadratic(last.outlet.bore_m, option.inlet.bore_m)
-            ways.append([Chain((), (), step, 0, (), (), True)])
+            ways.append([(Chain((), (), step, 0, (), (), True), True)])
         else:
             key = (last.outlet, option.inlet)
             if key not in chains:
-                chains[key] = list(_every_chain(choices, *key))
+                chains[key] = _judged(choices, list(_every_chain(choices, *key)))
             ways.append(chains[key])
         last, left_out = option, False
     return ways
+
+
+def _judged(choices: Choices, chains: Sequence[Chain]) -> list[_Way]:
+    """Chains with whether no other beats them: one that loses no more, costs no more in pieces of fixed price and needs no
+    piece of a pack, kit or short stock that they do not need. Of equals the first counts."""
+    shop = choices.shop
+    ranks = []
+    for chain in chains:
+        plain = sum(shop.alone(item) or 0 for item in chain.items if shop.is_plain(item))
+        ranks.append((chain.quadratic, plain, Counter(item for item in chain.items if not shop.is_plain(item))))
+
+    def beats(n: int, m: int) -> bool:
+        one, other = ranks[n], ranks[m]
+        as_good = one[0] <= other[0] and one[1] <= other[1] and one[2] <= other[2]
+        return as_good and (one != other or n < m)
+
+    rows = range(len(chains))
+    return [(chain, not any(n != m and beats(n, m) for n in rows)) for m, chain in enumerate(chains)]
 
 
 def _every_chain(choices: Choices, start: End, goal: End) -> Iterator[Chain]:
@@ -85,7 +110,7 @@ def _every_chain(choices: Choices, start: End, goal: End) -> Iterator[Chain]:
             yield Chain(sequence, tuple(p for p in pairs if p is not None), loss, 0, (), tuple(items))
 
 
-def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Chain]) -> Listed | None:
+def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Chain], neat: bool) -> Listed | None:
     items: list[Item] = [item for option in options for item in option.items]
     items += [item for joint in joints for item in joint.items]
     cover = choices.shop.cover(items)
@@ -104,8 +129,9 @@ def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Cha
         price=cover.price + sum(option.own_price for option in options),
         own_m3s=own,
         flow_m3s=flow,
-        throttled=any(option.throttles for option in options[pump + 1 :]),
+        throttled=any(each.throttles for each in (*options[pump + 1 :], *joints[pump + 1 :])),
         noise_dba=options[pump].noise_dba,
+        neat=neat,
     )
 
 
@@ -128,33 +154,18 @@ def _suction_flow(choices: Choices, elements: Sequence[Element], top: float) -> 
 
 
 def most_flow(choices: Choices, resolution_m3s: float) -> Listed | None:
-    """The answer by enumeration, under the same preference order and throttle rule as the search."""
+    """The answer by enumeration, by the same rule as the search: of the bundles that can be held to what they deliver, those that
+    deliver the most to the resolution, of these the cheapest, then the quietest, then the one that delivers most."""
     limits = choices.limits
     budget = math.inf if limits.budget is None else limits.budget
-    fitting = [
-        listed
-        for listed in all_bundles(choices)
-        if listed.price <= budget and listed.flow_m3s >= max(limits.flow_min_m3s, 1e-9) * (1 - 1e-9)
-    ]
-    best = preferred(fitting, resolution_m3s, limits.flow_max_m3s)
-    if best is None or _holds(best):
-        return best
-    throttled = [listed for listed in fitting if listed.throttled]
-    free = [listed for listed in fitting if not listed.throttled and _holds(listed)]
-    most = max((listed.flow_m3s for listed in throttled), default=0.0)
-    better = [listed for listed in free if listed.flow_m3s > most + resolution_m3s]
-    return preferred(free if better else throttled, resolution_m3s, limits.flow_max_m3s)
+    least = max(limits.flow_min_m3s, 1e-9) * (1 - 1e-9)
+    counted = [each for each in all_bundles(choices) if each.price <= budget and each.flow_m3s >= least and holds(each)]
+    most = max((each.flow_m3s for each in counted), default=0.0)
+    near = [each for each in counted if each.flow_m3s >= most - resolution_m3s]
+    return min(near, key=lambda each: (each.price, each.noise_dba, -each.flow_m3s), default=None)
 
 
-def preferred(listed: Sequence[Listed], resolution_m3s: float, ceiling_m3s: float) -> Listed | None:
-    """Most flow to the resolution, then cheapest, quietest, and most flow again."""
-    if not listed:
-        return None
-    top = max(each.flow_m3s for each in listed)
-    floor = top * (1 - 1e-9) if top >= ceiling_m3s * (1 - 1e-12) else top - resolution_m3s
-    near = [each for each in listed if each.flow_m3s >= floor]
-    return min(near, key=lambda each: (each.price, each.noise_dba, -each.flow_m3s))
-
-
-def _holds(listed: Listed) -> bool:
-    return listed.throttled or listed.own_m3s <= listed.flow_m3s * (1 + 1e-9)
+def holds(listed: Listed) -> bool:
+    """True when a bundle can be held to what it delivers: by a throttle, or under every ceiling by itself. Of the latter those do
+    not count that have a joint which another beats: nobody fits a worse one to slow the water down."""
+    return listed.throttled or (listed.neat and listed.own_m3s <= listed.flow_m3s * (1 + 1e-9))

@@ -16,6 +16,7 @@ from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, tray_layer
 from optimizer.dirt.setup import Setup, elements_of
+from optimizer.loop.element_loops import flows_of
 
 
 def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:

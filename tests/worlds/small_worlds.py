@@ -1,7 +1,8 @@
 """Random small rigs and catalogs, made in memory, with everything that makes prices and joints awkward. All invented.
 
 Joints over one to three adapters, traps of threads that never mate, packs, coils, hose by the metre, kits, spares, short stock,
-trays of media with a floor for bacteria, flow windows, ceilings with and without a throttle, suction, the speed at the guard.
+trays of media with a floor for bacteria, flow windows, ceilings with and without a throttle, suction, the speed at the guard,
+screw clamps on offer or not, worn pumps with a new one of the same model for sale.
 A world is cut down, product by product, until all its bundles can be listed one by one.
 """
 
@@ -162,6 +163,7 @@ def world(seed: int, most: int = 1200) -> tuple[Rig, Catalog]:
     limits = _limits(rng)
     rig = replace(_rig(rng, size, limits), spares=_spares(market), limits=limits)
     cap = rng.choice([most // 4, most // 2, most])
+    rig = _aged(rig, market, seed)
     order = list(range(len(market.products)))
     rng.shuffle(order)
     order.sort(key=lambda number: market.products[number].id.startswith(CLOSURES))
@@ -184,7 +186,22 @@ def large_world(seed: int) -> tuple[Rig, Catalog]:
         market.mark = helping
         _fill(market)
     limits = _limits(rng)
-    return replace(_rig(rng, size, limits), spares=_spares(market), limits=limits), market.without([])
+    rig = replace(_rig(rng, size, limits), spares=_spares(market), limits=limits)
+    return _aged(rig, market, seed), market.without([])
+
+
+def _aged(rig: Rig, market: "_Market", seed: int) -> Rig:
+    """The rig with, now and then, a worn pump whose model is for sale; screw clamps are put on offer now and then."""
+    rng = random.Random(f"aged {seed}")
+    if rng.random() < 0.5:
+        market.sell(Clamp(id="S", name="screw clamp", low_m=0.014, high_m=0.030, throttles=True), rng.choice([0, 60, 220, 400]))
+    if rng.random() < 0.7:
+        return rig
+    market.sell(rig.pump, rng.randrange(800, 5000), stock=rng.choice([None, 1]))
+    place = rig.index("pump")
+    state = replace(rig.positions[place].state, worn=rng.choice([0.1, 0.2, 0.3]))
+    worn = replace(rig.positions[place], state=state)
+    return replace(rig, positions=(*rig.positions[:place], worn, *rig.positions[place + 1 :]))
 
 
 @dataclass(slots=True)
