@@ -8,7 +8,6 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from optimizer.dirt.loops import flows_of
 
 from optimizer.dirt.after import Arrival, filled_after, state_after
 from optimizer.dirt.course import Course, _guard, _solved
