@@ -74,7 +74,11 @@ def append_line(path: str | Path, line: bytes) -> None:
 def plain_bytes(path: str | Path) -> bytes:
     """All that stands in a plain file. Raises OSError for one that cannot be read, is larger than `LARGEST_BYTES`, or is a pipe,
     a device or a folder: that of a pipe can be read only once, and perhaps never ends."""
-    if not stat.S_ISREG(os.stat(path).st_mode):
+    try:
+        mode = os.stat(path).st_mode
+    except ValueError:  # a zero byte, or what no name of a file can hold
+        raise OSError(errno.EINVAL, "no file has such a name") from None
+    if not stat.S_ISREG(mode):
         raise OSError(errno.EINVAL, "it is no plain file")
     with open(path, "rb") as stream:
         raw = stream.read(LARGEST_BYTES + 1)

@@ -40,3 +40,9 @@ def test_a_file_of_lines_ends_somewhere(tmp_path: Path, monkeypatch: pytest.Monk
     path.write_bytes(b"x" * ((1 << 20) + 1))
     with pytest.raises(OSError, match="it is larger than 1 MiB"):
         plain_bytes(path)
+
+
+@pytest.mark.parametrize("name", ["\ud800", "a\0b"])
+def test_what_no_file_can_be_called_cannot_be_read(name: str) -> None:
+    with pytest.raises(OSError, match="no file has such a name"):
+        may_be_lines(name)
