@@ -195,7 +195,7 @@ def test_bands_take_the_fills_in(capsys: Capture) -> None:
         ([*FILL, "--watts", "much"], "--watts: "),
         ([*FILL, "--watts", "0"], '--watts: "0" is no power from 0 to 10000 W. Write for example "18".'),
         (["--state", "guard off"], "--state: belongs to a fill."),
-        (["--volume", "5 l", "--seconds", "0.00001"], "fill: no loop that is anything like this one would have filled so."),
+        (["--volume", "5 l", "--seconds", "0.00001"], "fill: cannot be: fill, as it is: 5 l in 1e-05 s"),
         (["--catalog", "no_such_folder"], "no_such_folder"),
     ],
 )
