@@ -144,7 +144,8 @@ def _unknown(told: Diagnosis) -> list[str]:
 
 def _tests(told: Diagnosis, measures: Measures) -> list[str]:
     tests = told.next_tests
-    intro = f"Next tests, by what they would tell about the flow of {safe(told.target)}: {band_text(tests.band, measures)}"
+    target = safe(measures.words(told.target))
+    intro = f"Next tests, by what they would tell about the flow of {target}: {band_text(tests.band, measures)}"
     heads = [("", "takes off", "then 8 of 10", "minutes", "mess"), ("", "variance", measures.flow, "", "")]
     rows = []
     for test in tests.tests:
