@@ -229,7 +229,7 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     options = alone.seeker.options_of(found.bundle)
     pump = rig.index("pump")
     joints = [alone.seeker.problem.joint(flat) for flat in found.bundle.path.joints]
-    held = any(each.throttles for each in (*options[pump + 1 :], *joints[pump + 1 :]))
+    held = any(o.throttles for o in options[pump + 1 :]) or any(joint.throttles for joint in joints[pump + 1 :])
     stands = found_standing(rig, alone.seeker, found, held)
     name = f"{_named(rig, placing)}, everything else as it is (cleaned)"
     throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""
