@@ -58,9 +58,9 @@ def _table(some: Sequence[Column], first: int, measures: Measures) -> list[str]:
         ("budget", lambda column: "none" if column.budget is None else money(column.budget, safe(column.currency))),
         ("status", lambda column: column.status),
         (f"now, {measures.flow}", lambda column: _of(column.now, lambda row: measures.bare_flow(row.flow_m3s))),
-        (f"clean, {measures.flow}", lambda column: _of(column.spend_nothing, lambda row: measures.bare_flow(row.flow_m3s))),
+        (f"for free, {measures.flow}", lambda column: _of(column.spend_nothing, lambda row: measures.bare_flow(row.flow_m3s))),
         (f"best, {measures.flow}", lambda column: _of(column.best, lambda row: measures.bare_flow(row.flow_m3s))),
-        ("over clean", _over_clean),
+        ("over free", _over_free),
         ("turnover, per hour", lambda column: _of(column.best, lambda row: turnover(row.turnover_per_hour))),
         ("price", lambda column: _of(column.best, lambda row: money(row.price, safe(column.currency)))),
         ("noise, dB(A)", lambda column: _of(column.best, lambda row: number(row.noise_dba, 1))),
@@ -80,7 +80,7 @@ def _of(row: Row | None, say: Callable[[Row], str]) -> str:
     return UNKNOWN if row is None else say(row)
 
 
-def _over_clean(column: Column) -> str:
+def _over_free(column: Column) -> str:
     if column.best is None or column.spend_nothing is None:
         return UNKNOWN
     return gain(column.best.flow_m3s, column.spend_nothing.flow_m3s) or UNKNOWN

@@ -117,6 +117,13 @@ def test_the_margins_say_where_air_is_drawn_and_what_the_canister_bears() -> Non
     assert "spend nothing" not in text
 
 
+def test_a_joint_held_at_nothing_draws_no_air() -> None:
+    """What is shown as 0.00 m is not below 0: the search holds a bundle to the limit to the last digit."""
+    for head_m, drawn in ((-1e-9, False), (-0.004, False), (-0.006, True)):
+        profile = replace(NOW, joint=replace(NOW.joint, head_m=head_m))
+        assert ("below 0, where" in told(replace(RESULT, profile=(profile,)))) == drawn
+
+
 def test_without_a_best_bundle_spending_nothing_is_shown_and_without_flow_nothing_is() -> None:
     assert "spend nothing: in the canister" in told(replace(RESULT, best=None, profile=RESULT.profile[:2]))
     assert pressure_lines(replace(RESULT, profile=()), system("metric")) == []

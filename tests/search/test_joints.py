@@ -296,3 +296,40 @@ def test_of_two_adapters_with_the_same_ends_the_dearer_and_narrower_is_dropped()
     )
     book = book_of(shop_of({cheap: 100, worse: 120, wide: 300}), socket(19))
     assert [chain.adapters[0].part.id for chain in book.chains(socket(16), socket(19))] == ["cheap", "wide"]
+
+
+@pytest.mark.parametrize(
+    ("count", "stock", "price"),
+    [(1, None, 2 * 200 + 70), (2, None, 200 + 70), (1, 1, None), (1, 2, 2 * 200 + 70), (2, 1, 200 + 70)],
+)
+def test_an_adapter_used_twice_in_a_joint_is_paid_and_billed_twice(count: int, stock: int | None, price: int | None) -> None:
+    """By hand: two hoses are joined by a tail, a double socket and the same tail turned round, two clamps and two washers.
+    Out of a pack of two one purchase serves both, and of the last single tail there is only one."""
+    stub, double = fitting("A", "adapter", tail(16, 13), thread(Standard.G, MALE, 0.5, 13)), thread(Standard.G, FEMALE, 0.5, 13)
+    parts: dict[str, Part] = {"A": stub, "B": fitting("B", "adapter", double, double)} | CLOSURES
+    products = [single(parts["B"], 70), *(single(part, CLOSURE_PRICE) for part in CLOSURES.values())]
+    shop = Shop.of(Catalog(parts=parts, products=(single(stub, 200, count=count, stock=stock), *products)))
+    book = JointBook(
+        shop=shop,
+        adapters=[part for part in parts.values() if isinstance(part, Fitting)],
+        change=change_quadratic,
+        inside=adapter_quadratic,
+        targets={socket(16).face},
+        dearest=math.inf,
+    )
+    (chain,) = book.chains(socket(16), socket(16))
+    assert [(turned.part.id, turned.flipped) for turned in chain.adapters if turned.part.id == "A"] == [("A", False), ("A", True)]
+    cover = shop.cover(chain.items)
+    assert (None if cover is None else cover.price) == (None if price is None else price + 4 * CLOSURE_PRICE)
+    if cover is not None:
+        served = [item for purchase in cover.purchases for item in purchase.items if item == Item(("part", "A", 0.0))]
+        assert len(served) == 2
+
+
+def test_tape_for_r_closes_a_joint_of_r_and_rc() -> None:
+    """ISO 7-1; the same joint cannot be closed with tape for NPT."""
+    for standard, closed in (("R", 1), ("Rc", 1), ("NPT", 0)):
+        tape = Seal(id="T", name="tape", closure="tape", standard=standard)
+        shop = Shop.of(Catalog(parts={"T": tape}, products=(single(tape, 120),)))
+        female = thread(Standard.RC, FEMALE, 0.5, 13)
+        assert len(book_of(shop, female).chains(thread(Standard.R, MALE, 0.5, 13), female)) == closed

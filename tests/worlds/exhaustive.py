@@ -129,7 +129,7 @@ def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Cha
         price=cover.price + sum(option.own_price for option in options),
         own_m3s=own,
         flow_m3s=flow,
-        throttled=any(each.throttles for each in (*options[pump + 1 :], *joints[pump + 1 :])),
+        throttled=any(o.throttles for o in options[pump + 1 :]) or any(joint.throttles for joint in joints[pump + 1 :]),
         noise_dba=options[pump].noise_dba,
         neat=neat,
     )
