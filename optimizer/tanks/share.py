@@ -50,10 +50,11 @@ class Sought:
 def sought(household: Household, catalog: Catalog, progress: Progress | None = None, measured: bool = True) -> Sought:
     """Everything that the aims have in common; not ``measured``: as if no fills had been made. Raises ValueError when no budget
     is set, InputError for fills that no loop can explain."""
-    if household.budget is None:
+    budget = household.budget
+    if budget is None:
         raise ValueError("a household needs a budget")
     household, told = by_their_fills(household, measured)
-    tanks, budget = household.tanks, household.budget
+    tanks = household.tanks
     now = tuple(stands_now(tank.rig, catalog) for tank in tanks)
     content = tuple(n for n, tank in enumerate(tanks) if now[n].flow_m3s >= tank.target_m3s * (1 - 1e-9))
     aside, made = _possible(household, catalog, content)
