@@ -53,7 +53,7 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
     if household.budget is None:
         raise ValueError("a household needs a budget")
     household, told = by_their_fills(household, measured)
-    tanks, budget = household.tanks, household.budget
+    tanks, budget = household.tanks, household.budget or 0
     now = tuple(stands_now(tank.rig, catalog) for tank in tanks)
     content = tuple(n for n, tank in enumerate(tanks) if now[n].flow_m3s >= tank.target_m3s * (1 - 1e-9))
     aside, made = _possible(household, catalog, content)
