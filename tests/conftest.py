@@ -4,3 +4,7 @@ from hypothesis import settings
 
 settings.register_profile("same every time", derandomize=True, deadline=None)
 settings.load_profile("same every time")
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # run as a job in the background, which hears no Ctrl-C, nor would the commands that tests start and press it on
+    signal.signal(signal.SIGINT, signal.default_int_handler)
