@@ -1,4 +1,6 @@
-"""Property tests draw the same examples in every run, so that what passes once passes again, also on a busy machine."""
+"""Property tests draw the same examples in every run, also on a busy machine, so that what passes once passes again; Ctrl-C can be pressed."""
+
+import signal
 
 from hypothesis import settings
 
