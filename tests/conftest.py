@@ -1,4 +1,4 @@
-"""Property tests draw the same examples in every run, also on a busy machine, so that what passes once passes again; Ctrl-C can be pressed."""
+"""Property tests draw the same examples in every run, also on a busy machine; and Ctrl-C can be pressed on what tests start."""
 
 import signal
 
