@@ -195,7 +195,7 @@ def test_bands_take_the_fills_in(capsys: Capture) -> None:
         ([*FILL, "--watts", "much"], "--watts: "),
         ([*FILL, "--watts", "0"], '--watts: "0" is no power from 0 to 10000 W. Write for example "18".'),
         (["--state", "guard off"], "--state: belongs to a fill."),
-        (["--volume", "5 l", "--seconds", "0.00001"], "fill: cannot be: fill, as it is: 5 l in 1e-05 s"),
+        (["--volume", "50 l", "--seconds", "0.2"], "fill: cannot be: fill, as it is: 50 l in 0.2 s"),
         (["--catalog", "no_such_folder"], "no_such_folder"),
     ],
 )

@@ -58,5 +58,6 @@ def test_a_word_that_is_not_in_the_glossary_is_an_argument(capsys: pytest.Captur
 def test_a_rig_that_a_household_misses_has_a_place_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     house = tmp_path / "house.toml"
     house.write_text('budget = "20"\n[[tank]]\nrig = "gone.toml"\nflow = "300 l/h"\n', encoding="utf-8")
-    told = '  tank[1].rig: "gone.toml": there is no such file. Check the name and the folder.'
+    told = '  tank[1].rig: "gone.toml": there is no such file. Check the name and the folder. '
+    told += "Rig files are looked for beside the household file."
     assert refusal(capsys, "share", str(house)) == ["house.toml: 1 problem, nothing was solved.", told]

@@ -42,7 +42,7 @@ def test_nothing_is_solved_for_a_report(answered: Path, monkeypatch: pytest.Monk
     for name in (
         "optimizer.answers.question.solved",
         "optimizer.search.best.Seeker.most_flow",
-        "optimizer.loop.operating.brentq",
+        "optimizer.loop.operating.bracketed",
     ):
         monkeypatch.setattr(name, solve)
     assert main(["report", str(answered / "answer.json"), "--out", str(answered / "third.html"), "--units", "us"]) == 0

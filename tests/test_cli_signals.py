@@ -74,9 +74,9 @@ def pressed(number: str, at: str, *arguments: str) -> subprocess.CompletedProces
         ("SIGINT", "argparse"),
         ("SIGINT", "optimizer.cli_bands"),
         ("SIGINT", "numpy.linalg._umath_linalg"),
-        ("SIGINT", "pandas._libs.lib"),
+        ("SIGINT", "numpy._core._multiarray_umath"),
         ("SIGTERM", "argparse"),
-        ("SIGTERM", "scipy.optimize"),
+        ("SIGTERM", "numpy.linalg._umath_linalg"),
     ],
 )
 def test_while_a_library_loads_one_line_is_said(module: str, number: str) -> None:

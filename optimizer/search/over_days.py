@@ -83,8 +83,8 @@ def _is_clean(option: Option) -> bool:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """A bundle over the interval: flows in m3/s on the clean and the last day, delivered and (``own``) unthrottled, and the mean
-    of what is delivered. ``free``: no flow must be held on any day; ``holds``: that, or a throttle can hold it; ``fits``: floors
-    of flow are kept on the last day. ``value`` is what it is judged by."""
+    of what is delivered. ``free``: no flow must be held on any day; ``throttled``: a throttle can hold it; ``fits``: floors of
+    flow are kept on the last day. ``value`` is what it is judged by."""
 
     path: Path
     price: float
@@ -96,8 +96,13 @@ class Judged:
     mean_m3s: float
     value_m3s: float
     free: bool
-    holds: bool
+    throttled: bool
     fits: bool
+
+    @property
+    def holds(self) -> bool:
+        """True for what counts: it can be held to what it delivers."""
+        return self.throttled or self.free
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,35 +154,42 @@ class OverDays:
         return found
 
     def most_flow(self) -> Verdict:
-        """The bundle that is judged best within the budget and all limits: of those within `RESOLUTION_M3S` the cheapest, then
-        the quietest, then the best. Ctrl-C ends the search with the best so far, as stopped.
+        """The bundle that is judged best within the budget and all limits, by the one rule of `Seeker`: of those that can be held
+        to what they deliver, and are within `RESOLUTION_M3S` of the best of these, the cheapest, then the quietest, then one with
+        a throttle, then the best. Ctrl-C ends the search with the best so far, as stopped.
 
         Bundles asked about by `judged` before are beaten from the start.
         """
         found = None
         try:
             top = self._top(self.seeker.all)
-            found = None if top is None else self._finished(top, [self.seeker.all])
-            if found is not None and not found.holds:
-                found = self._held()
+            if top is not None and not top.holds:
+                top = self._top_held()
+            if top is not None:
+                found = self._preferred(max(top.value_m3s - RESOLUTION_M3S, self.floor), top)
         except KeyboardInterrupt:
             found, self.tally.stopped = self.best_so_far, True
         return self._verdict(found, 0.0 if found is None else found.value_m3s)
 
     def least_price(self, target_m3s: float) -> Verdict:
-        """The cheapest bundle that still delivers a flow on the last day; of these the quietest, then the best."""
+        """The cheapest bundle that still delivers a flow on the last day; of these the quietest, then as `most_flow`."""
         target, found = max(target_m3s, self.floor), None
         if target > self.limits.flow_max_m3s * (1 + WITHIN):
             return self._verdict(None, 0.0)
         try:
-            found = self._cheapest(target, [self.seeker.all])
-            if found is not None and not found.holds:
-                throttled = self._cheapest(target, self.seeker.throttle_masks())
-                free = self._cheapest(target, [self.seeker.all], below=throttled, free=True)
-                found = free or throttled
+            found = self._preferred(target, None)
         except KeyboardInterrupt:
             self.tally.stopped = True
         return self._verdict(found, target)
+
+    def _preferred(self, target: float, top: Judged | None) -> Judged | None:
+        """The preferred of all bundles that count and reach a target (``top`` is one of them, if any is known). The first of all
+        that reach it is the first of those that count if it is one of them."""
+        first = self._cheapest(target, [self.seeker.all], upto=top)
+        if first is None or first.holds:
+            return first
+        held = self._cheapest(target, self.seeker.throttle_masks(), upto=top)
+        return self._cheapest(target, [self.seeker.all], upto=held, free=True)
 
     def _verdict(self, found: Judged | None, bound: float) -> Verdict:
         stopped = self.tally.stopped
@@ -195,17 +207,16 @@ class OverDays:
 
     # -- the best --------------------------------------------------------------------------------------------------
 
-    def _held(self) -> Judged | None:
-        """The best of the bundles that can be held to their flow: with a throttle, or under every ceiling by themselves. A
-        throttle can be opened again, so of equals it is preferred."""
-        masks = self.seeker.throttle_masks()
-        top = max((one for mask in masks if (one := self._top(mask)) is not None), key=_value, default=None)
-        most = 0.0 if top is None else top.value_m3s
-        if most < self.limits.flow_max_m3s * (1 - WITHIN):
-            free = self._top(self.seeker.all, most + RESOLUTION_M3S, free=True)
-            if free is not None:
-                return self._finished(free, [self.seeker.all], free=True)
-        return None if top is None else self._finished(top, masks)
+    def _top_held(self) -> Judged | None:
+        """The best of the bundles that can be held to their flow: with a throttle, or under every ceiling by themselves."""
+        top: Judged | None = None
+        for mask in self.seeker.throttle_masks():
+            one = self._top(mask, 0.0 if top is None else top.value_m3s)
+            top = one if one is not None and _better(one, top) else top
+        if self._at_the_ceiling(top):
+            return top
+        free = self._top(self.seeker.all, 0.0 if top is None else top.value_m3s, free=True)
+        return free if free is not None and _better(free, top) else top
 
     def _top(self, allowed: Mask, least_m3s: float = 0.0, free: bool = False) -> Judged | None:
         """The best bundle among the allowed options that reaches ``least_m3s``; ``free``: that need not be held."""
@@ -286,27 +297,16 @@ class OverDays:
 
     # -- the cheapest ----------------------------------------------------------------------------------------------
 
-    def _finished(self, top: Judged, masks: list[Mask], free: bool = False) -> Judged:
-        """Among bundles as good as ``top`` (to the resolution), the cheapest, then quietest, then best."""
-        ceiling = self.limits.flow_max_m3s
-        target = max(top.value_m3s - RESOLUTION_M3S, self.floor)
-        if top.value_m3s >= ceiling * (1 - WITHIN):
-            target = ceiling
-        return self._cheapest(target, masks, upto=top, free=free) or top
-
     def _cheapest(
         self,
         target: float,
         masks: list[Mask],
         upto: Judged | None = None,
-        below: Judged | None = None,
         free: bool = False,
     ) -> Judged | None:
         """The preferred of all bundles whose value reaches a target. Prices are raised step by step until a bundle is found that
-        costs no more than what has been listed; one at the price of ``upto``, or below that of ``below``, is asked for."""
+        costs no more than what has been listed; ``upto`` is one to beat."""
         most = float(self.seeker.budget) if upto is None else upto.price
-        if below is not None:
-            most = min(most, below.price - 1.0)
         best = upto
         lists = self._least_prices(target, masks, upto, most)
         for roof in _roofs(lists[0][0], most) if lists else ():
@@ -425,7 +425,7 @@ class OverDays:
                 mean_m3s=float(aged.mean[n]),
                 value_m3s=float(value[n]),
                 free=bool(aged.free[n]),
-                holds=bool(aged.holds[n]),
+                throttled=bool(aged.throttled[n]),
                 fits=bool(fits[n]),
             )
 
@@ -484,5 +484,5 @@ def _better(one: Judged, other: Judged | None) -> bool:
     return other is None or one.value_m3s > other.value_m3s
 
 
-def _order(one: Judged) -> tuple[float, float, float, tuple[int, ...], tuple[int, ...]]:
-    return (one.price, one.noise_dba, -one.value_m3s, one.path.options, one.path.joints)
+def _order(one: Judged) -> tuple[float, float, bool, float, tuple[int, ...], tuple[int, ...]]:
+    return (one.price, one.noise_dba, not one.throttled, -one.value_m3s, one.path.options, one.path.joints)

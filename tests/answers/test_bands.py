@@ -53,7 +53,7 @@ def churchill(reynolds: float, roughness: float) -> float:
 def flow_of(one: Candidate, factors: Factors, row: int) -> float:
     """Delivered flow of one draw: the head left over, in plain numbers, bracketed by SciPy's brentq."""
     loops = scaled_loops(one, factors).rows(np.array([row]))
-    assert loops.points is None and not np.isfinite(loops.run_coil_m).any()
+    assert loops.curves is None and loops.run_coil_m is not None and not np.isfinite(loops.run_coil_m).any()
     lift, linear, quadratic, head, top, shape = (
         float(column[0])
         for column in (loops.lift_m, loops.linear, loops.quadratic, loops.max_head_m, loops.max_flow_m3s, loops.shape)

@@ -177,26 +177,16 @@ def _followed(menu: Choices, laid: Laid, clean: float, run: Course) -> Followed 
     )
 
 
-def preferred(some: Sequence[Followed], top: float, by: str) -> Followed | None:
-    """Most flow to the resolution (at the greatest flow allowed: exactly), then cheapest, quietest, most flow."""
-    if not some:
-        return None
-    most = max(one.value_m3s(by) for one in some)
-    floor = most * (1 - 1e-9) if most >= top * (1 - 1e-12) else most - RESOLUTION_M3S
-    near = [one for one in some if one.value_m3s(by) >= floor]
-    return min(near, key=lambda one: (one.price, one.noise_dba, -one.value_m3s(by)))
+def preferred(able: Sequence[Followed], by: str) -> Followed | None:
+    """The cheapest, then the quietest, then one with a throttle, then the best."""
+    return min(able, key=lambda one: (one.price, one.noise_dba, not one.throttled, -one.value_m3s(by)), default=None)
 
 
 def most_listed(seed: int, by: str = LAST) -> Followed | None:
-    """The best of the listing; where its flow must be held, the best of what can hold it."""
-    every, top = listing(seed), asked(seed)[0].limits.flow_max_m3s
-    best = preferred(every, top, by)
-    if best is None or best.holds:
-        return best
-    throttled = [one for one in every if one.throttled]
-    most = max((one.value_m3s(by) for one in throttled), default=0.0)
-    free = [one for one in every if one.free and one.value_m3s(by) >= most + RESOLUTION_M3S]
-    return preferred(free or throttled, top, by)
+    """Of the listed that can be held to their flow, and deliver the most of these to the resolution, the preferred one."""
+    able = [one for one in listing(seed) if one.holds]
+    most = max((one.value_m3s(by) for one in able), default=0.0)
+    return preferred([one for one in able if one.value_m3s(by) >= most - RESOLUTION_M3S], by)
 
 
 def assert_same(verdict: Verdict, listed: Followed | None, by: str = LAST) -> None:
@@ -253,11 +243,7 @@ def test_the_cheapest_meets_its_target_on_the_last_day(chunk: int) -> None:
         target = 0.8 * max(one.last_m3s for one in every)
         menu = asked(seed)[0]
         able = [one for one in every if one.last_m3s >= max(target, menu.limits.flow_min_m3s) * (1 - 1e-12)]
-        first = min(able, key=lambda one: (one.price, one.noise_dba, -one.last_m3s), default=None)
-        if first is not None and not first.holds:
-            throttled = min((one.price for one in able if one.throttled), default=math.inf)
-            able = [one for one in able if one.free and one.price < throttled] or [one for one in able if one.throttled]
-            first = min(able, key=lambda one: (one.price, one.noise_dba, -one.last_m3s), default=None)
+        first = preferred([one for one in able if one.holds], LAST)
         assert_same(searched(seed).least_price(target), first)
 
 
