@@ -122,7 +122,7 @@ def _it(band: Band) -> str:
 
 def _spread(line: BandLine, measures: Measures) -> str:
     band = f"in 8 of 10 draws from {measures.bare_flow(line.p10_m3s)} to {measures.flow_text(line.p90_m3s)}"
-    if line.free_p10_m3s is None or line.free_p90_m3s is None:
+    if line.free_p10_m3s is None or line.free_p90_m3s is None or line.held_share < SMALLEST_SHARE:
         return band
     free = f"{measures.bare_flow(line.free_p10_m3s)} to {measures.flow_text(line.free_p90_m3s)}"
     return f"{band}, where its throttle holds it in {percent(line.held_share)} of draws (wide open {free})"

@@ -85,7 +85,7 @@ def _twins(rng: random.Random, catalog: Catalog) -> Iterator[Fitting | Outlet]:
 
 def with_every_filling(menu: Choices) -> Choices:
     """The same choices with all fillings: each tray keeps its medium (cleaned), is emptied, or gets any medium on offer; or all
-    media stay as they are. Of fillings that keep the same media and buy the same, one."""
+    media stay as they are. A canister that stays keeps its media. Of fillings that keep the same media and buy the same, one."""
     place = menu.rig.index("canister")
     options = list(menu.options)
     options[place] = tuple(_fillings(menu, place))
@@ -94,13 +94,13 @@ def with_every_filling(menu: Choices) -> Choices:
 
 def _fillings(menu: Choices, place: int) -> Iterator[Option]:
     trays, position = menu.rig.trays, menu.rig.positions[place]
-    offered = [] if position.stays else [part for part in menu.shop.parts.values() if isinstance(part, Medium)]
+    offered = [None, *(part for part in menu.shop.parts.values() if isinstance(part, Medium))]
     as_is = [Fill(tray=n, change="keep", medium=tray.medium, state=tray.state) for n, tray in enumerate(trays)]
     if _meets(menu, as_is):
         yield _option(menu, place, as_is, "keep")
     mature = [n for n, tray in enumerate(trays) if tray.medium is not None and tray.medium.biological]
     seen = set[Hashable]()
-    for choice in product(["stays", None, *offered], repeat=len(trays)):
+    for choice in product(["stays", *(() if position.stays else offered)], repeat=len(trays)):
         kept = sum(choice[n] == "stays" for n in mature)
         if any(choice[n] is None for n in mature) or (menu.limits.mature_media and kept < math.ceil(len(mature) / 2)):
             continue
