@@ -19,6 +19,8 @@ from optimizer.model.shown import shown_by
 
 # what only some answers need is loaded inside them: a plain answer lasts little longer than its libraries take to load
 if TYPE_CHECKING:
+    import pandas as pd
+
     from optimizer.dirt.laws import Laws
     from optimizer.model.ageing import Ageing
     from optimizer.model.alternatives import Alternatives
@@ -65,6 +67,7 @@ __all__ = [
     "read_rig",
     "read_shop",
     "share",
+    "to_frame",
     "verify",
     "why",
     "with_log",
@@ -509,6 +512,14 @@ def page(answer: object, units: str = "metric") -> str:
 
 
 shown_by(page)
+
+
+def to_frame(answer: Front | Result | SharedResult) -> pd.DataFrame:
+    """A front, or the bill of an answer or of a household, as a pandas table with the columns of its CSV."""
+    from optimizer.model.fronts import Front
+    from optimizer.report.frames import bill_frame, front_frame  # only who wants tables needs it
+
+    return front_frame(answer) if isinstance(answer, Front) else bill_frame(answer.bill, answer.currency)
 
 
 def operating_point(rig: Rig) -> OperatingPoint:

@@ -147,7 +147,7 @@ def _run(argv: Sequence[str] | None) -> int:
     if args.command is None:
         parser.error("no command is given")
     if args.command == "columns":
-        # loads pandas and the units, which --help and --version do without
+        # loads the units, which --help and --version do without
         from optimizer.files.columns import column_reference
 
         return _print(column_reference("markdown" if args.markdown else "text"))
@@ -293,7 +293,7 @@ def _told(args: argparse.Namespace) -> int:
 
 def _interviewed(args: argparse.Namespace) -> int:
     """Ask for a tank and write its rig file."""
-    from optimizer.cli_new import interviewed  # loads pandas and the units
+    from optimizer.cli_new import interviewed  # loads the units
 
     if sys.stdin is None:  # Python has none when the caller closed it
         return _fail("The answers cannot be read: the input is closed.")

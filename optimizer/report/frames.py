@@ -1,0 +1,58 @@
+"""Answers as pandas tables, for whoever goes on with their numbers. The only module that uses pandas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from optimizer.model.fronts import Front
+from optimizer.model.results import BillLine
+from optimizer.report import bill_csv, front_csv
+from optimizer.report.plan_lines import changed
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["bill_frame", "front_frame"]
+
+LITRES_PER_HOUR = 3.6e6
+
+
+def front_frame(front: Front) -> pd.DataFrame:
+    """Return one row for each point, cheapest first, with the columns of the CSV; flows in l/h, prices in money units."""
+    rows = [
+        (
+            point.price / 100.0,
+            front.currency,
+            point.flow_m3s * LITRES_PER_HOUR,
+            point.turnover_per_hour,
+            point.noise_dba,
+            point.power_w,
+            front.knee is not None and front.knee.point == number,
+            point.proved,
+            changed(point.changes),
+        )
+        for number, point in enumerate(front.points)
+    ]
+    return _frame(rows, front_csv.HEADER)
+
+
+def bill_frame(bill: Iterable[BillLine], currency: str) -> pd.DataFrame:
+    """Return one row for each thing to buy or to take from the drawer, with the columns of the CSV; prices in money units.
+
+    >>> line = BillLine(product_id="C", name="clamp", quantity="2", price=120, owned=False, places=("a", "b"))
+    >>> frame = bill_frame([line], "EUR")
+    >>> frame["price"].sum(), frame.loc[0, "serves"]
+    (np.float64(1.2), 'a; b')
+    """
+    rows = [
+        (line.product_id, line.name, line.quantity, line.price / 100.0, currency, line.owned, "; ".join(line.places))
+        for line in bill
+    ]
+    return _frame(rows, bill_csv.HEADER)
+
+
+def _frame(rows: list[tuple[object, ...]], columns: tuple[str, ...]) -> pd.DataFrame:
+    import pandas as pd  # takes longer to load than most answers
+
+    return pd.DataFrame(rows, columns=list(columns))
