@@ -26,7 +26,7 @@ from optimizer.search.choices import choices
 from optimizer.search.joints import Chain
 from optimizer.search.layers import build
 from optimizer.search.options import Option
-from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict, started_clean
+from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
 
 MOST_RISES = 4
 LEAST_RISE = 0.005
@@ -70,8 +70,9 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
         from optimizer.answers.lasting_by_clean_day import by_clean_day  # most rigs have no branches
 
         return by_clean_day(question, days, by, progress)
-    now, (free, _) = stands_now(rig, question.catalog), spend_nothing(replace(question, rig=_cleaned(rig)))
-    menu = started_clean(choices(rig, question.catalog, question.limits, lasting=True))
+    question = replace(question, starts_clean=True)
+    now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
+    menu = choices(rig, question.catalog, question.limits, lasting=True, starts_clean=True)
     seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
     sought = _sought(question, seeker, days, by)
     found = sought.verdict.found
@@ -86,15 +87,6 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
     if found is None:
         return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
     return _told(result, sought, found, free)
-
-
-def _cleaned(rig: Rig) -> Rig:
-    """The rig as a clean of everything leaves it: what is spent nothing on starts the interval so, too."""
-    return replace(
-        rig,
-        positions=tuple(replace(each, state=each.state.cleaned()) for each in rig.positions),
-        trays=tuple(replace(tray, state=tray.state.cleaned()) for tray in rig.trays),
-    )
 
 
 def asked_on(days: float, by: str) -> str:

@@ -28,6 +28,7 @@ CHOSEN = "With branches the bundle is chosen by the clean day and followed over 
 
 def by_clean_day(question: Question, days: float, by: str, progress: Progress | None = None) -> Result:
     """The answer of the clean day with what becomes of it. Raises ValueError for days that cannot be."""
+    question = replace(question, starts_clean=True)
     daily = daily_of(question.rig)
     interval = Interval(days=days, daily=daily)
     done = solved(question, progress)

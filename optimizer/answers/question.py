@@ -39,13 +39,15 @@ Progress = Callable[[int, float | None], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``."""
+    """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. ``starts_clean``: of bundles
+    that leave nothing in the loop that a clean would take away."""
 
     rig: Rig
     catalog: Catalog
     limits: Limits
     target_m3s: float = 0.0
     prove: bool = False
+    starts_clean: bool = False
 
     @property
     def words(self) -> str:
@@ -89,7 +91,7 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
 
 
 def _seeker(question: Question, limits: Limits, progress: Progress | None, priceless: bool = False) -> Seeker:
-    menu = choices(question.rig, question.catalog, limits, priceless=priceless)
+    menu = choices(question.rig, question.catalog, limits, priceless=priceless, starts_clean=question.starts_clean)
     return Seeker(build(menu, dearest(limits)), tally(progress))
 
 
@@ -184,7 +186,8 @@ def spend_nothing(question: Question) -> tuple[Standing, bool]:
     catalog, limits = _free_of_charge(question.catalog), question.limits
     media_only = limits.without(*(name for name in limits.binding if name not in MEDIA_LIMITS))
     for some in (limits, media_only, limits.without(*limits.binding)):
-        seeker = Seeker(build(choices(question.rig, catalog, replace(some, budget=0)), 0.0))
+        menu = choices(question.rig, catalog, replace(some, budget=0), starts_clean=question.starts_clean)
+        seeker = Seeker(build(menu, 0.0))
         found = seeker.most_flow().found
         if found is not None:
             return found_standing(question.rig, seeker, found), some is limits

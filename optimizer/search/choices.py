@@ -50,18 +50,26 @@ class Choices:
 
 
 def choices(
-    rig: Rig, catalog: Catalog, limits: Limits, lasting: bool = False, priceless: bool = False, apart: bool = False
+    rig: Rig,
+    catalog: Catalog,
+    limits: Limits,
+    lasting: bool = False,
+    priceless: bool = False,
+    apart: bool = False,
+    starts_clean: bool = False,
 ) -> Choices:
     """List what could be done at each position of a rig with what a catalog sells and the keeper owns.
 
     ``lasting``: media count by how long they last too, ``apart``: other media are another thing, see `stacks`. ``priceless``:
     of the ways to fill branches only those are listed that lose least, whatever they cost; good for the most flow without a
-    budget.
+    budget. ``starts_clean``: nothing is left in the loop that a clean would take away; for every option that is left out its
+    cleaned twin is there, at the same price and with the same ends.
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    maker = _Maker(rig, limits, water, shop, [], rig.positions, lasting=lasting, priceless=priceless, apart=apart)
+    flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
+    maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(
         rig=rig,
@@ -100,12 +108,15 @@ class _Maker:
     lasting: bool = False
     priceless: bool = False
     apart: bool = False
+    starts_clean: bool = False
 
     def at(self, place: int) -> list[Option]:
         position = self.positions[place]
         if position.branches:
             return self._branches(place)
         made = self._stacks(place) if position.kind == Kind.CANISTER else self._parts(place)
+        if self.starts_clean:
+            made = filter(_is_clean, made)
         allowed = [option for option in made if self._allowed(position, option)]
         return allowed + [pinched for option in allowed if (pinched := self._pinched(option)) is not None]
 
@@ -317,6 +328,11 @@ class _Maker:
             self.refusals.append(Refusal(position=position.name, part_id=part_id, reason=reason, limit=limit))
             return False
         return True
+
+
+def _is_clean(option: Option) -> bool:
+    trays = all(fill.medium is None or fill.state.is_clean for fill in option.fills)
+    return trays and (option.part is None or option.state.is_clean)
 
 
 SINGLE_PART_LIMITS = ("opening_m", "noise_dba", "power_w", "canister_rating")

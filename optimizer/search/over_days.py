@@ -13,11 +13,11 @@ nothing is left out by comparing bundles. Instead:
   its first day. Choose cuts q_i with sum of w_i q_i = M (those of the best so far, scaled). A bundle whose mean is at least M
   has Q(d_i) >= q_i for some i, so it is in one of the lists made at these cuts.
 
-What a free clean can clean is clean on the first day, in every bundle (`started_clean`). Dirt that is left as it is would deliver
-more only where it throttles: behind the pump, where the pressure at its inlet or another ceiling binds. But whoever begins an
-interval opens the canister and washes what is in it; dirt is no throttle that can be set, and opened again when the flow falls; a
-screw clamp is, and stands among the options. So these bundles are left out of the question, not lost to the search, and the proof
-is about all others. What wear does stays.
+What a free clean can clean is clean on the first day, in every bundle (`choices`, ``starts_clean``). Dirt left as it is would
+deliver more only where it throttles: behind the pump, where the pressure at its inlet or another ceiling binds. But whoever
+begins an interval opens the canister and washes what is in it; dirt is no throttle that can be set, and opened again when the
+flow falls; a screw clamp is, and stands among the options. So these bundles are left out of the question, not lost to the
+search, and the proof is about all others. What wear does stays.
 
 More than `MOST_PROBED` partial bundles end the search as stopped, with the flow that the bounds alone rule out.
 """
@@ -33,11 +33,9 @@ from numpy.typing import NDArray
 from optimizer.search import hull
 from optimizer.search.ageing import Ageing, Interval
 from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
-from optimizer.search.choices import Choices
 from optimizer.search.exact import Bundle
 from optimizer.search.fleet import Fleet
 from optimizer.search.least_dirt import LeastDirt
-from optimizer.search.options import Option
 from optimizer.search.rounds import CENT_SLACK, Corridor, Path, TooManyPaths, Weights
 
 Mask = NDArray[np.bool_]
@@ -65,19 +63,6 @@ PIECES_OF_MEAN = 24
 
 UNDER = 1e-9
 """Lists are made this much (as a share) below the flow that is asked for, so that rounding leaves nothing out."""
-
-
-def started_clean(menu: Choices) -> Choices:
-    """The choices of an interval that begins with a clean: without those that leave in the loop what it would take away.
-
-    For every option that is left out its cleaned twin is there, at the same price and with the same ends.
-    """
-    return replace(menu, options=tuple(tuple(filter(_is_clean, options)) for options in menu.options))
-
-
-def _is_clean(option: Option) -> bool:
-    trays = all(fill.medium is None or fill.state.is_clean for fill in option.fills)
-    return trays and (option.part is None or option.state.is_clean)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +112,7 @@ class _Cut:
 
 class OverDays:
     """Searches one problem over an interval. Its media must have been listed as ``lasting`` (see `choices`), and its options be
-    those of `started_clean`."""
+    those of `choices` that start clean."""
 
     def __init__(self, seeker: Seeker, interval: Interval, by: str = LAST) -> None:
         self.seeker, self.problem, self.limits = seeker, seeker.problem, seeker.limits

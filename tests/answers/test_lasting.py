@@ -3,6 +3,8 @@
 import json
 import math
 import re
+from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -12,10 +14,13 @@ from optimizer import api
 from optimizer.cli import main
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Dossier
+from optimizer.model.parts import Kind
 from optimizer.model.results import Result
-from optimizer.model.rig import Rig
+from optimizer.model.rig import Position, Rig
 from optimizer.model.saved import answer_of
 from optimizer.report.text import headline, render
+from optimizer.search.choices import Choices, choices
+from optimizer.search.options import Option
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 LITRE_PER_HOUR = 1e-3 / 3600.0
@@ -145,6 +150,37 @@ def test_with_branches_the_best_of_the_clean_day_is_followed() -> None:
     assert "best, day 56" in text
     assert "Chosen by the clean day" in headline(result).replace("\n  ", " ")
     assert all(len(line) <= 90 for line in text.splitlines())
+
+
+def test_with_branches_an_interval_begins_clean_too() -> None:
+    """A film in front of the unit keeps its window where nothing can throttle; an interval does not rely on it."""
+    rig, catalog = rig_and_catalog("stem_plants_200")
+    dirty = replace(rig, positions=tuple(_filmed(position) for position in rig.positions))
+    plain = choices(dirty, catalog, dirty.limits)
+    clean = choices(dirty, catalog, dirty.limits, starts_clean=True)
+    assert any(option.state.film_m for option in _parts(plain))
+    assert not any(option.state.film_m or any(fill.state.filled for fill in option.fills) for option in _parts(clean))
+    assert {option.part.id for option in _parts(clean) if option.part} == {
+        option.part.id for option in _parts(plain) if option.part
+    }
+    result = api.best(dirty, catalog, budget=0, interval_days=56.0)
+    kept = {change.position for change in result.changes if change.change == "keep"}
+    assert not kept & {position.name for position in dirty.positions if not position.state.is_clean}
+
+
+def _filmed(position: Position) -> Position:
+    """A place whose hoses, those in its branches too, have a film."""
+    inner = tuple(replace(one, positions=tuple(_filmed(each) for each in one.positions)) for one in position.branches)
+    film = replace(position.state, film_m=0.4e-3) if position.kind == Kind.HOSE else position.state
+    return replace(position, branches=inner, state=film)
+
+
+def _parts(menu: Choices) -> Iterator[Option]:
+    """All options, those inside branches too."""
+    for option in (option for some in menu.options for option in some):
+        yield option
+        for way in () if option.ways is None else option.ways.branches:
+            yield from way.options
 
 
 def test_what_branches_do_not_keep_is_a_warning(capsys: pytest.CaptureFixture[str]) -> None:

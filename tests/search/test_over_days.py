@@ -35,7 +35,7 @@ from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 from optimizer.search.options import Option
-from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict, started_clean
+from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
 
 WORLDS = 120
 SIZE = 100
@@ -110,7 +110,8 @@ def searched(seed: int, by: str = LAST, days: float | None = None) -> OverDays:
     menu, daily, usual = asked(seed)
     dearest = math.inf if menu.limits.budget is None else float(menu.limits.budget)
     interval = Interval(days=usual if days is None else days, daily=daily)
-    return OverDays(Seeker(build(started_clean(menu), dearest)), interval, by)
+    clean = choices(menu.rig, catalog_of(seed), menu.limits, lasting=True, starts_clean=True)
+    return OverDays(Seeker(build(clean, dearest)), interval, by)
 
 
 def ceiling(menu: Choices, laid: Laid, run: Course, day: int) -> float:
