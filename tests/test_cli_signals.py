@@ -94,10 +94,17 @@ def test_a_search_that_is_stopped_answers_with_its_best(number: str) -> None:
     assert told["status"] == "stopped" and told["best"]["flow_m3s"] > 0.0
 
 
-@pytest.mark.parametrize("at", ["optimizer.report.text", "call optimizer.answers.question head_shares 1"])
-def test_an_answer_that_is_known_is_given(at: str) -> None:
+@pytest.mark.parametrize(
+    ("at", "more"),
+    [
+        ("optimizer.report.text", ()),
+        ("call optimizer.answers.question head_shares 1", ()),
+        ("call optimizer.answers.question head_shares 1", ("--interval", "30d")),
+    ],
+)
+def test_an_answer_that_is_known_is_given(at: str, more: tuple[str, ...]) -> None:
     """Pressed while it is put into words; nothing is left to do then, so it is as good as ever."""
-    done = pressed("SIGTERM", at, "best", NANO, "--quiet")
+    done = pressed("SIGTERM", at, "best", NANO, "--quiet", *more)
     assert (done.returncode, done.stderr) == (0, "")
     assert "Proved: none of" in done.stdout
 

@@ -2,10 +2,12 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer import halting
 from optimizer.answers.question import Progress, Question, Solved, dearest, result_of, spend_nothing, stands_now, tally
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
@@ -75,12 +77,18 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
     menu = choices(rig, question.catalog, question.limits, lasting=True, starts_clean=True)
     seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
     sought = _sought(question, seeker, days, by)
+    told = nullcontext() if sought.verdict.found is None else halting.held()
+    with told:  # what was found is put into words, whatever is pressed
+        return _worded(question, seeker, sought, now, free, asked_on(days, by))
+
+
+def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing, asked: str) -> Result:
     found = sought.verdict.found
     outcome = _outcome(sought, seeker)
     result = result_of(question, Solved(now=now, free=free, seeker=seeker, outcome=outcome))
     result = replace(
         result,
-        question=Said(question.words, f" {asked_on(days, by)}"),
+        question=Said(question.words, f" {asked}"),
         proof=replace(result.proof, status=sought.verdict.status, bound_m3s=sought.verdict.bound_m3s),
         basis=(*result.basis, *basis(question, sought.daily, sought.over.ageing.interval)),
     )

@@ -8,8 +8,9 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from optimizer import halting
 from optimizer.answers.lasting import LOOKED_DAYS, asked_on, basis, miss_words, risen, when_clean
-from optimizer.answers.question import Progress, Question, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, Solved, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.dirt.course import MOST_DAYS, Course, course
@@ -32,7 +33,12 @@ def by_clean_day(question: Question, days: float, by: str, progress: Progress | 
     daily = daily_of(question.rig)
     interval = Interval(days=days, daily=daily)
     done = solved(question, progress)
-    result = result_of(question, done)
+    with halting.held():  # what was found is put into words, whatever is pressed
+        return _worded(question, done, daily, interval, by)
+
+
+def _worded(question: Question, done: Solved, daily: Daily, interval: Interval, by: str) -> Result:
+    days, result = interval.days, result_of(question, done)
     result = replace(
         result,
         question=Said(question.words, f" {asked_on(days, by)}"),
