@@ -146,7 +146,9 @@ def _words(entry: LogEntry) -> str:
     if isinstance(what, str):
         return what
     power = entry.data.get("power_w")
-    return f"{power:.4g} W" if isinstance(power, int | float) and not isinstance(power, bool) else entry.kind
+    if isinstance(power, bool) or not isinstance(power, int | float) or abs(power) > 1e9:  # no figure of a pump
+        return entry.kind
+    return f"{power:.4g} W"
 
 
 def _day(text: str) -> date | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from optimizer.model.fronts import Front
@@ -52,7 +52,7 @@ def bill_frame(bill: Iterable[BillLine], currency: str) -> pd.DataFrame:
     return _frame(rows, bill_csv.HEADER)
 
 
-def _frame(rows: list[tuple[object, ...]], columns: tuple[str, ...]) -> pd.DataFrame:
+def _frame(rows: Sequence[tuple[object, ...]], columns: tuple[str, ...]) -> pd.DataFrame:
     import pandas as pd  # takes longer to load than most answers
 
     return pd.DataFrame(rows, columns=list(columns))
