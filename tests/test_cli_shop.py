@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from demo import small_shop
 
 from optimizer import api, cli, cli_shop
 from optimizer.cli import Progress, main
@@ -18,34 +19,12 @@ FISH, NANO = (str(DEMO / "rigs" / name) for name in ("community_180.toml", "nano
 
 Capture = pytest.CaptureFixture[str]
 
-SHOP = """
-shelf_prices = ["60"]
-budgets = []
-alternatives = 1
-[[stock]]
-product = "HOSE-19-27"
-[[stock]]
-product = "TAIL-19-G12"
-count = 8
-[[stock]]
-product = "CLAMP-20-32"
-[[stock]]
-product = "WASH-G12"
-[canisters]
-medium = {{rig = "{tanks}/medium_g12.toml"}}
-npt = {{rig = "{tanks}/npt_ports.toml"}}
-[[band]]
-name = "both"
-weight = 2
-canisters = ["medium", "npt"]
-"""
-
 
 @pytest.fixture
 def shop(tmp_path: Path) -> str:
     """A small shop file."""
     path = tmp_path / "shop.toml"
-    path.write_text(SHOP.format(tanks=DEMO / "shops" / "tanks"), encoding="utf-8")
+    path.write_text(small_shop(60, 1), encoding="utf-8")
     return str(path)
 
 

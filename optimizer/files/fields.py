@@ -44,7 +44,6 @@ __all__ = [
     "by_column",
 ]
 
-WIDEST_BORE_M = 0.5
 LARGEST_FLOW_M3S = 100.0 / 3600.0
 HIGHEST_HEAD_M = 100.0
 LONGEST_RUN_M = 1000.0

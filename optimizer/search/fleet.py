@@ -53,11 +53,6 @@ class Aged:
     free: Bools
     flows: Reals
 
-    @property
-    def holds(self) -> Bools:
-        """True where the flow of every day can be held where it is."""
-        return np.asarray(self.throttled | self.free)
-
 
 @dataclass(frozen=True, slots=True)
 class _Day:

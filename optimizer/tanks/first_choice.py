@@ -98,7 +98,7 @@ class FirstChoice:
 
     def columns(self) -> list[Column]:
         """All that is known to be real."""
-        return [*self.fixed, *(_column(cell) for cell in self.cells.values())]
+        return [*self.fixed, *(Column.of(cell, cell.found[0], cell.roof_m3s, True) for cell in self.cells.values())]
 
     def _best(self, stages: Sequence[Stage], close: float) -> Chosen | None:
         """The best choice among what is known, and of the best the cheapest."""
@@ -144,22 +144,6 @@ class FirstChoice:
         waiting = {column.tank for column in rest if any(name in side.own for name, _ in column.taken)}
         barred = {name for name in side.others if name in busy or self.program.handed[name].owner in waiting}
         return side.without(barred | (taken & side.own))
-
-
-def _column(cell: Cell) -> Column:
-    bundle = cell.found[0]
-    return Column(
-        cell.lane.tank,
-        cell.roof_m3s,
-        bundle.least,
-        bundle,
-        cell,
-        bundle.kept,
-        bundle.taken,
-        bundle.noise_dba,
-        bundle.power_w,
-        True,
-    )
 
 
 def _nothing(tank: int) -> Column:

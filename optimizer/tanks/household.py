@@ -157,18 +157,7 @@ class Sharing:
         known = self._delivers(cell.lane.tank, bundle) if safe else self._flows.get(_key(cell.lane.tank, bundle))
         exact = known is not None and known >= cell.roof_m3s
         flow = known if known is not None and (exact or safe) else (cell.floor_m3s if safe else cell.roof_m3s)
-        return Column(
-            cell.lane.tank,
-            flow,
-            bundle.least,
-            bundle,
-            cell,
-            bundle.kept,
-            bundle.taken,
-            bundle.noise_dba,
-            bundle.power_w,
-            exact,
-        )
+        return Column.of(cell, bundle, flow, exact)
 
     def flow_m3s(self, column: Column) -> float:
         """What a listed bundle delivers; below zero when nothing holds it under a ceiling."""

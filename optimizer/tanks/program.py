@@ -58,6 +58,22 @@ class Column:
     power_w: float
     exact: bool = False
 
+    @classmethod
+    def of(cls, cell: "Cell", bundle: Listed, flow_m3s: float, exact: bool) -> "Column":
+        """One listed bundle of a cell, credited with a flow; ``exact``: it is what the bundle delivers."""
+        return cls(
+            cell.lane.tank,
+            flow_m3s,
+            bundle.least,
+            bundle,
+            cell,
+            bundle.kept,
+            bundle.taken,
+            bundle.noise_dba,
+            bundle.power_w,
+            exact,
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Bought:

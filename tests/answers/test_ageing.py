@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from branched_worlds import branched_world
+from demo import rig, shop
 
 from optimizer import api
 from optimizer.answers.ageing import CLEAN_BELOW, DUE_COST, shown_days
@@ -29,18 +30,6 @@ from optimizer.report.text import render as render_result
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 COMMUNITY, SHRIMP = "community_180", "shrimp_and_fry_240"
-
-
-@cache
-def shop() -> Catalog:
-    """The demo catalog."""
-    return api.read_catalog(DEMO / "catalog")
-
-
-@cache
-def rig(name: str) -> Rig:
-    """A demo rig."""
-    return api.read_rig(DEMO / "rigs" / f"{name}.toml", shop())
 
 
 @cache

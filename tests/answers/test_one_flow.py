@@ -8,27 +8,16 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from demo import rig, shop
 
 from optimizer import api
 from optimizer.model.banded import Banded
-from optimizer.model.catalog import Catalog
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.results import Result
-from optimizer.model.rig import Rig
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 RIGS = ("nano_60", "planted_300")
 """Without and with a ceiling that a throttle holds in many draws."""
-
-
-@cache
-def shop() -> Catalog:
-    return api.read_catalog(DEMO / "catalog")
-
-
-@cache
-def rig(name: str) -> Rig:
-    return api.read_rig(DEMO / "rigs" / f"{name}.toml", shop())
 
 
 @cache

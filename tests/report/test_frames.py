@@ -2,15 +2,14 @@
 
 import csv
 import io
-from pathlib import Path
+
+from demo import rig, shop
 
 from optimizer import api
 from optimizer.report.bill_csv import bill_csv
 from optimizer.report.front_csv import front_csv
 
-ROOT = Path(__file__).resolve().parents[2]
-CATALOG = api.read_catalog(ROOT / "parts_demo" / "catalog")
-RIG = api.read_rig(ROOT / "parts_demo" / "rigs" / "nano_60.toml", CATALOG)
+RIG, CATALOG = rig("nano_60"), shop()
 
 
 def written(text: str) -> list[dict[str, str]]:

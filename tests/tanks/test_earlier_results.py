@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from demo import small_shop
 
 from optimizer import api
 from optimizer.cli import main
@@ -29,33 +30,12 @@ DEMO = Path(__file__).parents[2] / "parts_demo"
 JUNK: tuple[Any, ...] = (
     None, True, "x", -1, 0.5, 1e300, 10**400, [], {}, ["a"], [["a", 1.0]], {"a": 1}, [None], [[["HOSE-19-27", 1.0]]],
 )  # fmt: skip
-SHOP = """
-shelf_prices = ["40"]
-budgets = []
-alternatives = 2
-[[stock]]
-product = "HOSE-19-27"
-[[stock]]
-product = "TAIL-19-G12"
-count = 8
-[[stock]]
-product = "CLAMP-20-32"
-[[stock]]
-product = "WASH-G12"
-[canisters]
-medium = {{rig = "{tanks}/medium_g12.toml"}}
-npt = {{rig = "{tanks}/npt_ports.toml"}}
-[[band]]
-name = "both"
-weight = 2
-canisters = ["medium", "npt"]
-"""
 
 
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("shop") / "shop.toml"
-    path.write_text(SHOP.format(tanks=DEMO / "shops" / "tanks"), encoding="utf-8")
+    path.write_text(small_shop(40, 2), encoding="utf-8")
     return path
 
 
