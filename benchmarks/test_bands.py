@@ -17,6 +17,7 @@ from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.series import scaled_loops
 from optimizer.loop.batch import Loops
+from optimizer.loop.standing import standing_loop
 from optimizer.physics.water import GRAVITY_MS2
 from optimizer.search.best import Seeker
 
@@ -39,7 +40,7 @@ def bundles() -> list[Candidate]:
     made = []
     for budget, bundle in found.values():
         joints = [asked.joint(flat) for flat in bundle.path.joints]
-        made.append(candidate(home, asked.choices.water, f"for {budget}", seeker.options_of(bundle), joints))
+        made.append(candidate(standing_loop(home, seeker.options_of(bundle), joints), home.limits, f"for {budget}"))
     assert len(made) == CANDIDATES
     return made
 

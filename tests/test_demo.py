@@ -15,15 +15,15 @@ import pytest
 
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
+from optimizer.loop.kinds import ends_of, part_loss
 from optimizer.loop.operating import pump_head_m, run_head_m
-from optimizer.loop.terms import change_quadratic, part_loss, pump_speed, tray_loss
+from optimizer.loop.terms import change_quadratic, pump_speed, tray_loss
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import Closure, End, Standard, mating
 from optimizer.model.parts import Clamp, Device, Fitting, Guard, Hose, Kind, Outlet, Part, Pump, Seal, TeePiece, kind_of
 from optimizer.model.rig import Position, Rig, is_throttle
 from optimizer.model.state import State
 from optimizer.physics.water import Water
-from optimizer.search.options import ends_of
 
 DEMO = Path(__file__).parents[1] / "parts_demo"
 RIG_FILES = sorted((DEMO / "rigs").glob("*.toml"))

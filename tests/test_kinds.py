@@ -12,26 +12,22 @@ import pytest
 from small_worlds import hose, tail, world
 
 from optimizer.answers.validity import _of_option
-from optimizer.bands.candidates import Candidate, part_pieces
+from optimizer.bands.candidates import Candidate
 from optimizer.dirt.after import Arrival, state_after
-from optimizer.dirt.course import _state
-from optimizer.dirt.laws import USUAL
-from optimizer.dirt.setup import Placed
 from optimizer.dirt.stages import _share
 from optimizer.files.fields import PART_FIELDS
 from optimizer.files.part_builder import _BUILDERS
-from optimizer.loop.terms import part_loss
+from optimizer.loop.kinds import ends_of, narrowest_m, part_loss, pieces_of
 from optimizer.measure.arranged import _open_end
 from optimizer.model import parts
 from optimizer.model.ends import End
+from optimizer.model.options import Option
 from optimizer.model.parts import Part, kind_of, pass_over
 from optimizer.model.resized import _part
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 from optimizer.search.ageing import Ageing
-from optimizer.search.elements import narrowest_m
-from optimizer.search.options import Option, ends_of
 from optimizer.tanks.substitutes import alike
 
 PACKAGE = Path(__file__).parents[1] / "optimizer"
@@ -77,11 +73,10 @@ CHOICES: dict[str, Callable[[], object]] = {
     "ends_of": lambda: ends_of(SKIMMER),
     "part_loss": lambda: part_loss(SKIMMER, State(), PLACE, WATER),
     "narrowest_m": lambda: narrowest_m(SKIMMER),
-    "part_pieces": lambda: list(part_pieces(WATER, OPTION, SKIMMER)),
+    "pieces_of": lambda: list(pieces_of(SKIMMER, State(), PLACE, WATER)),
     "_part": lambda: _part(SKIMMER, hose("H", 16), 0.019),
     "on_day": aged,
     "state_after": lambda: state_after(SKIMMER, State(), 30.0, ARRIVAL),
-    "_state": lambda: _state(Placed(position=PLACE, part=SKIMMER, state=State(), joint=0.0), 30.0, 0.0, USUAL),
     "_share": lambda: _share(SKIMMER, State()),
     "_of_option": lambda: list(_of_option(world(0, 60)[0], OPTION)),
     "alike": lambda: alike(SKIMMER, SKIMMER),

@@ -12,8 +12,9 @@ from small_worlds import LITRE_PER_HOUR, bar, guard, label_curve, medium, mouth,
 
 from optimizer import api
 from optimizer.loop.graph import Element
+from optimizer.loop.kinds import part_loss
 from optimizer.loop.operating import element_head_m
-from optimizer.loop.terms import change_quadratic, part_loss
+from optimizer.loop.terms import change_quadratic
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Canister, Fitting, Guard, Hose, Outlet, Part, Pump
 from optimizer.model.results import Result

@@ -13,9 +13,9 @@ from optimizer.dirt.course import Course, Ledger, courses
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.law_sources import named_laws
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.dirt.setup import Setup, setup_of
 from optimizer.dirt.when import Miss, days_until_flow, misses, rises
 from optimizer.errors import InputError, Problem
+from optimizer.loop.standing import StandingLoop, standing_loop
 from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Device, Guard, Medium
@@ -51,7 +51,7 @@ def ageing_answer(rig: Rig, days: int = 90, laws: Laws = USUAL, renew: bool = Fa
     if not 1 <= days <= MOST_DAYS:
         raise ValueError(f"from 1 to {MOST_DAYS} days can be looked at, not {days}")
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    today, daily = setup_of(rig, stands.options, stands.joints), daily_of(rig, laws)
+    today, daily = standing_loop(rig, stands.options, stands.joints), daily_of(rig, laws)
     clean, undone = courses([today.cleaned(), today], daily, float(days), laws)
     if not clean.flow_m3s[0] > 0.0:
         what = "nothing flows, even with everything cleaned: the pump cannot lift the water."
@@ -100,7 +100,7 @@ def _rows(rig: Rig, clean: Course, undone: Course) -> Iterator[AgeingRow]:
 
 def _branches(clean: Course) -> Iterator[AgeingBranch]:
     shown = shown_days(len(clean.days) - 1)
-    for n, fork in enumerate(clean.setup.forks):
+    for n, fork in enumerate(clean.loop.forks):
         for branch, name in enumerate(fork.names):
             flows = tuple(float(clean.branches_m3s[day, n, branch]) for day in shown)
             yield AgeingBranch(place=fork.place, branch=name, flows_m3s=flows)
@@ -108,8 +108,8 @@ def _branches(clean: Course) -> Iterator[AgeingBranch]:
 
 def _windows(clean: Course) -> Iterator[AgeingWindow]:
     """Every device in a branch."""
-    for n, one in enumerate(clean.setup.placed):
-        if isinstance(one.part, Device) and clean.setup.branch_of(n) is not None:
+    for n, one in enumerate(clean.loop.stands):
+        if isinstance(one.part, Device) and clean.loop.branch_of(n) is not None:
             flows = clean.passing_m3s(n)
             yield AgeingWindow(
                 place=one.position.name,
@@ -124,8 +124,8 @@ def _windows(clean: Course) -> Iterator[AgeingWindow]:
 def _guards(rig: Rig, clean: Course) -> Iterator[AgeingGuard]:
     """Both guards, where there are two."""
     blocked = iter(clean.guards_blocked.T)
-    for n, one in enumerate(clean.setup.placed):
-        if isinstance(one.part, Guard) and len(clean.setup.guards) > 1:
+    for n, one in enumerate(clean.loop.stands):
+        if isinstance(one.part, Guard) and len(clean.loop.guards) > 1:
             flows = clean.passing_m3s(n)
             speeds = flows / (one.part.face_area_m2 * (1.0 - next(blocked)))
             yield AgeingGuard(
@@ -162,20 +162,20 @@ def _missing(rig: Rig, clean: Course, undone: Course) -> Iterator[Missing]:
         yield Missing(
             name=miss.name,
             place=miss.place,
-            words=_words(rig, clean.setup, miss),
+            words=_words(rig, clean.loop, miss),
             day=miss.day,
             undone_day=found[miss.name, miss.place],
         )
 
 
-def _words(rig: Rig, setup: Setup, miss: Miss) -> str:
+def _words(rig: Rig, loop: StandingLoop, miss: Miss) -> str:
     if miss.name == "target":
         return Said("the wish of ", flowing(rig.target_m3s))
     if miss.name == "three quarters":
         return "three quarters of the clean flow, the usual sign to clean"
     if miss.name != "device_windows":
         return limit_words(miss.name, rig.limits, rig)
-    part = next(one.part for one in setup.placed if one.position.name == miss.place)
+    part = next(one.part for one in loop.stands if one.position.name == miss.place)
     return Said(f"the window of {miss.place}", *_window(part))
 
 

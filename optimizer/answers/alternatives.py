@@ -7,12 +7,12 @@ from optimizer.answers.question import Progress, Question, dearest, found_standi
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.alternatives import Alternative, Alternatives
+from optimizer.model.options import KEEP
 from optimizer.model.results import Change
 from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
-from optimizer.search.options import KEEP
 from optimizer.search.things import Things
 
 

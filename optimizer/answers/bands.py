@@ -21,6 +21,7 @@ from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
 from optimizer.bands.series import Flows
 from optimizer.halting import held
+from optimizer.loop.standing import standing_loop
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
@@ -233,7 +234,7 @@ def _candidate(question: Question, listed: _Listed, rank: int) -> Candidate:
 
         options, joints = as_stated(question.rig, problem.choices.water, options, joints)
     name = listed.lines[rank].row.name
-    return _wanted(candidate(question.rig, problem.choices.water, name, options, joints, held), question)
+    return _wanted(candidate(standing_loop(question.rig, options, joints), question.rig.limits, name, held), question)
 
 
 def _wanted(one: Candidate, question: Question) -> Candidate:

@@ -5,11 +5,10 @@ from collections.abc import Iterable, Sequence
 from optimizer.answers.placed import closings, each_option
 from optimizer.model.catalog import Product
 from optimizer.model.ends import Closure
+from optimizer.model.items import DIVISIBLE, Item
+from optimizer.model.options import ADJUST, Chain, Option
 from optimizer.model.parts import Canister
 from optimizer.model.results import BillLine, Change, JointLine
-from optimizer.search.items import DIVISIBLE, Item
-from optimizer.search.joints import Chain
-from optimizer.search.options import ADJUST, Option
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
 

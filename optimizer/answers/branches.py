@@ -4,9 +4,9 @@ import math
 from collections.abc import Iterator
 
 from optimizer.answers.rows import Standing, with_flows
+from optimizer.model.options import Way
 from optimizer.model.parts import Device, Outlet
 from optimizer.model.results import BranchFlow, WindowLine
-from optimizer.search.options import Way
 
 
 def branch_lines(row: str, stands: Standing) -> Iterator[BranchFlow]:

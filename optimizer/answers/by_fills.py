@@ -10,15 +10,15 @@ from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.installed import branches_at
-from optimizer.loop.terms import change_quadratic, part_loss
+from optimizer.loop.kinds import part_loss
+from optimizer.loop.terms import change_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills, FittedFactor
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Canister, Pump
 from optimizer.model.rig import Rig
 from optimizer.physics.water import Water
-from optimizer.search.joints import Chain
-from optimizer.search.options import Option
 
 NAMED = 0.03
 """A figure that moved by 3 % or less is not named."""

@@ -7,10 +7,10 @@ from optimizer.answers.placed import each_option
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import flowing, length, limit_words
 from optimizer.model.limits import Limits
+from optimizer.model.options import ADD, KEEP, SWAP
 from optimizer.model.parts import Canister, Guard, Pump
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
-from optimizer.search.options import ADD, KEEP, SWAP
 
 
 def caution_lines(rig: Rig, stands: Standing, limits: Limits | None = None) -> tuple[str, ...]:
@@ -60,10 +60,10 @@ def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
         return
     from optimizer.dirt.course import course  # most bundles leave nothing dirty, and a plain answer starts quicker without
     from optimizer.dirt.daily import daily_of
-    from optimizer.dirt.setup import setup_of
     from optimizer.dirt.when import misses
+    from optimizer.loop.standing import standing_loop
 
-    clean = course(setup_of(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 1.0)
+    clean = course(standing_loop(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 1.0)
     broken = [miss.name for miss in misses(clean, limits) if miss.day <= 0.0 and miss.name in CEILINGS]
     kept = [name for name in broken if limit_words(name, limits, rig) not in row("", rig, limits, stands).breaks]
     if kept:

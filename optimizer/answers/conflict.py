@@ -13,6 +13,7 @@ from optimizer.answers.words import flowing, limit_words, money
 from optimizer.errors import InputError
 from optimizer.halting import heard
 from optimizer.model.limits import Limits
+from optimizer.model.options import Option
 from optimizer.model.parts import Kind, Outlet, Pump
 from optimizer.model.results import Conflict
 from optimizer.model.rig import Rig
@@ -21,7 +22,6 @@ from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, broken_by_itself, choices
 from optimizer.search.exact import Tally
 from optimizer.search.layers import Problem, build
-from optimizer.search.options import Option
 
 if TYPE_CHECKING:
     from optimizer.answers.question import Question

@@ -9,6 +9,7 @@ from optimizer.answers.measure import believed, explained, need_fills, notes_of
 from optimizer.answers.question import Progress, Question, dearest, tally
 from optimizer.answers.words import flowing, money
 from optimizer.bands.candidates import candidate
+from optimizer.loop.standing import standing_loop
 from optimizer.measure.arranged import Arranged, arranged, as_delivered
 from optimizer.measure.heads import fitted_heads
 from optimizer.measure.next_test import next_tests
@@ -69,7 +70,7 @@ def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[Arr
     closed = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     options, joints = as_stated(rig, menu.water, seeker.options_of(found.bundle), closed)
     # held to its flow it would seem to be sure to the litre, and no test would tell anything of it
-    best = replace(candidate(rig, menu.water, "best", options, joints), ceiling_m3s=math.inf)
+    best = replace(candidate(standing_loop(rig, options, joints), rig.limits, "best"), ceiling_m3s=math.inf)
     stopped = "" if outcome.status == "proved" else " that was found before the search was stopped"
     held = ""
     if found.delivered.held_by:

@@ -13,19 +13,20 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.errors import InputError, Problem, quoted
 from optimizer.loop.element_loops import flows_with
 from optimizer.loop.graph import Element, loop_graph
+from optimizer.loop.kinds import part_loss
 from optimizer.loop.operating import element_head_m, operating_point
-from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m, part_loss
+from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m
 from optimizer.model.catalog import Catalog
 from optimizer.model.drilling import Drilled, DrillResult, Wish
 from optimizer.model.drills import DRILL_SETS, Drill
 from optimizer.model.losses import Loss
+from optimizer.model.options import ADJUST
 from optimizer.model.parts import Outlet
 from optimizer.model.rig import Rig
 from optimizer.model.state import State
 from optimizer.physics.outlets import BAR_AREA_RATIO, SprayBar
 from optimizer.physics.water import Water
 from optimizer.search.best import RESOLUTION_M3S
-from optimizer.search.options import ADJUST
 
 GAP_OVER_HOLE = 2.0
 """Centres of two holes stay at least so many diameters apart, so that the tube does not split (common practice, no published

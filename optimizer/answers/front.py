@@ -7,13 +7,13 @@ from optimizer.answers.question import Progress, Question, dearest, found_standi
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.fronts import Front, FrontPoint, Knee
+from optimizer.model.options import KEEP
 from optimizer.model.results import Change, Row
 from optimizer.model.rig import Rig
 from optimizer.search import front as points_of
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
-from optimizer.search.options import KEEP
 
 
 def front_answer(question: Question, progress: Progress | None = None, halted: Callable[[], bool] = bool) -> Front:

@@ -28,7 +28,7 @@ def _by_place(stands: Standing) -> dict[str, float]:
     heads: dict[str, float] = {}
     for element, head in zip(stands.elements, stands.heads_m, strict=True):
         if element.curve is None:
-            place = "joints" if element.is_joint else element.place
+            place = element.at or "joints"
             heads[place] = heads.get(place, 0.0) + head
     return heads
 

@@ -15,9 +15,10 @@ from optimizer.answers.words import flowing, limit_words, money
 from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
-from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
+from optimizer.loop.standing import standing_loop
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Device
 from optimizer.model.results import Certificate, Conflict, Result
 from optimizer.model.rig import Rig
@@ -25,9 +26,7 @@ from optimizer.model.said import Said
 from optimizer.search.ageing import Interval
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import choices
-from optimizer.search.joints import Chain
 from optimizer.search.layers import build
-from optimizer.search.options import Option
 from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
 
 MOST_RISES = 4
@@ -161,14 +160,14 @@ def _walked(sought: _Sought, bundle: tuple[Sequence[Option], Sequence[Chain]], t
     held to ``top_m3s`` and, where dirt tightens a limit, to what that allows; without one it flows as it does."""
     question, (options, joints) = sought.question, bundle
     throttled = any(option.throttles for option in options[sought.over.problem.pump + 1 :])
-    setup = setup_of(question.rig, options, joints, top_m3s if throttled else math.inf)
-    run = course(setup, sought.daily, days)
+    loop = standing_loop(question.rig, options, joints, top_m3s if throttled else math.inf)
+    run = course(loop, sought.daily, days)
     return held(run, question.limits) if throttled else run
 
 
 def _tightens_day(run: Course) -> float:
     """The first day on which a limit holds the flow below what the throttle was set to; inf when none does."""
-    free = np.minimum(run.own_m3s, run.setup.ceiling_m3s)
+    free = np.minimum(run.own_m3s, run.loop.ceiling_m3s)
     return float(
         next((day for day, held, own in zip(run.days, run.flow_m3s, free, strict=True) if held < own * (1 - 1e-9)), math.inf)
     )
@@ -202,7 +201,7 @@ def _row(name: str, price: int, run: Course, question: Question) -> LastingRow:
 def _windows(run: Course, missed: Sequence[Miss]) -> Iterator[LastingWindow]:
     """The windows of devices, each kept or not by what is ``missed`` when."""
     days = float(run.days[-1])
-    for one in run.setup.placed:
+    for one in run.loop.stands:
         part = one.part
         if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
             place = one.position.name

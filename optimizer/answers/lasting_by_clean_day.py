@@ -15,8 +15,8 @@ from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
-from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import mean_flow_m3s, misses
+from optimizer.loop.standing import standing_loop
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
 from optimizer.model.parts import Device
 from optimizer.model.results import BranchFlow, Result
@@ -86,7 +86,7 @@ def _told(result: Result, question: Question, daily: Daily, days: float, by: str
 
 def _walked(question: Question, daily: Daily, stands: Standing, days: float) -> Course:
     held = stands.flow_m3s if stands.held_by else math.inf
-    return course(setup_of(question.rig, stands.options, stands.joints, held), daily, days)
+    return course(standing_loop(question.rig, stands.options, stands.joints, held), daily, days)
 
 
 def _row(name: str, stands: Standing, run: Course) -> LastingRow:
@@ -103,7 +103,7 @@ def _row(name: str, stands: Standing, run: Course) -> LastingRow:
 
 def _windows(run: Course) -> Iterator[LastingWindow]:
     """Every device with a window, by what passes it."""
-    for n, one in enumerate(run.setup.placed):
+    for n, one in enumerate(run.loop.stands):
         part = one.part
         if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
             clean, last = (float(run.passing_m3s(n)[day]) for day in (0, -1))
@@ -129,7 +129,7 @@ def _warnings(missed: Sequence[LastingMiss], days: float) -> Iterator[str]:
 
 def _branches(lines: Sequence[BranchFlow], run: Course, days: float) -> Iterator[BranchFlow]:
     """The lines of the best bundle once more, by the last day."""
-    for n, fork in enumerate(run.setup.forks):
+    for n, fork in enumerate(run.loop.forks):
         for branch, name in enumerate(fork.names):
             line = next(line for line in lines if (line.row, line.place, line.branch) == ("best", fork.place, name))
             yield replace(line, row=f"best, day {days:g}", flow_m3s=float(run.branches_m3s[-1, n, branch]))

@@ -12,9 +12,9 @@ from optimizer.answers.measure import need_series, notes_of
 from optimizer.answers.question import stands_now
 from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
-from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import days_until_flow
 from optimizer.errors import InputError, Problem
+from optimizer.loop.standing import standing_loop
 from optimizer.measure import log
 from optimizer.measure.trend import MOST_DAYS, Missed, Reading, Trend, fitted, missed
 from optimizer.model.catalog import Catalog
@@ -215,7 +215,7 @@ def _modelled(runs: Sequence[Run], rig: Rig, flow_m3s: float) -> NextCleaning:
     if last is None or not last.fills or not _thorough(last):
         return _nothing(flow_m3s, "the model of dirt needs a cleaning of everything and a fill after it.")
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    clean = setup_of(rig, stands.options, stands.joints).cleaned()
+    clean = standing_loop(rig, stands.options, stands.joints).cleaned()
     walk = course(clean, daily_of(rig), MODEL_DAYS)
     day = min(last.readings(0)[-1].day, MODEL_DAYS)
     modelled_m3s = float(walk.flow_m3s[round(day)])

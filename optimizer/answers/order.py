@@ -7,13 +7,13 @@ from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
+from optimizer.model.options import ADJUST, CLEAN, KEEP
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
 from optimizer.model.results import BillLine, Change
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.front import asked_alone
 from optimizer.search.layers import build
-from optimizer.search.options import ADJUST, CLEAN, KEEP
 from optimizer.search.order import Loop, Order, Step, buying_order
 from optimizer.search.pricing import Cover
 from optimizer.search.things import Things, things

@@ -3,9 +3,8 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from optimizer.model.options import Chain, Option, Way
 from optimizer.model.rig import Position, Rig, inner_positions
-from optimizer.search.joints import Chain
-from optimizer.search.options import Option, Way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,14 +3,14 @@
 from collections.abc import Iterator
 
 from optimizer.answers.rows import Standing
+from optimizer.loop.kinds import ends_of
 from optimizer.loop.profile import Station, Stretch, stations
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
+from optimizer.model.options import Chain, Option, Turned
 from optimizer.model.parts import Canister, Hose, Kind, Part, Pump
 from optimizer.model.results import PressurePoint, PressureProfile
 from optimizer.model.rig import Rig
 from optimizer.physics.water import GRAVITY_MS2, Water
-from optimizer.search.joints import Chain, Turned
-from optimizer.search.options import Option, ends_of
 
 LEVEL_SLACK_M = 1e-9
 """Rounding in levels that were shared out."""
@@ -81,7 +81,10 @@ def _shut_m(rig: Rig, stands: Standing) -> float:
 
 def _way(rig: Rig, stands: Standing) -> Iterator[tuple[Stretch, Holder | None]]:
     """Every part and adapter with its stretch, and the steps of bore between them (None), in the order of the water."""
-    heads = iter(stands.heads_m)
+    lost: dict[str, float] = {}
+    for element, head in zip(stands.elements, stands.heads_m, strict=True):
+        lost[element.at] = lost.get(element.at, 0.0) + head
+    between = iter(head for element, head in zip(stands.elements, stands.heads_m, strict=True) if not element.at)
     throttled = _throttle(rig, stands)
     before: Option | None = None
     for option, joint in zip(stands.options, stands.joints, strict=True):
@@ -90,10 +93,9 @@ def _way(rig: Rig, stands: Standing) -> Iterator[tuple[Stretch, Holder | None]]:
         place = rig.positions[option.position].name
         if before is not None:
             name = f"joint {rig.positions[before.position].name} to {place}"
-            yield from _joint(name, joint, _bores(before)[1], _bores(option)[0], next(heads), stands.flow_m3s)
+            yield from _joint(name, joint, _bores(before)[1], _bores(option)[0], next(between), stands.flow_m3s)
         surplus = -sum(stands.heads_m) if place == throttled else 0.0
-        lost = next(heads) + (next(heads) if option.ways is not None and option.loss.quadratic else 0.0)
-        yield _part(rig, option, lost - option.loss.lift_m + surplus), option
+        yield _part(rig, option, lost[place] - option.loss.lift_m + surplus), option
         before = option
 
 

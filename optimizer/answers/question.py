@@ -23,16 +23,15 @@ from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
+from optimizer.model.options import KEEP, Chain
 from optimizer.model.results import Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
-from optimizer.search.joints import Chain
 from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
-from optimizer.search.options import KEEP
 
 Progress = Callable[[int, float | None], None]
 

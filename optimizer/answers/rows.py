@@ -6,17 +6,16 @@ from dataclasses import dataclass
 from optimizer.answers.words import flowing, limit_words
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import element_head_m, operating_point
+from optimizer.loop.standing import StandingLoop, elements, standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Canister, Device, Guard, Pump
 from optimizer.model.results import Row
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said
 from optimizer.physics.water import Water
 from optimizer.search.choices import broken_by_itself
-from optimizer.search.elements import elements_of
-from optimizer.search.joints import Chain
-from optimizer.search.options import Option
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +26,7 @@ class Standing:
     throttle in it holds back (-1: none).
     """
 
+    loop: StandingLoop
     options: tuple[Option, ...]
     joints: tuple[Chain, ...]
     elements: tuple[Element, ...]
@@ -43,25 +43,27 @@ def standing(
     rig: Rig, water: Water, options: Sequence[Option], joints: Sequence[Chain], price: int, held: tuple[float, str] | None
 ) -> Standing:
     """Solve a bundle by the scalar path. ``held`` is the flow a throttle holds it to and the ceiling's name, or None."""
-    elements = tuple(elements_of(rig, options, joints))
+    loop = standing_loop(rig, options, joints)
+    edges = tuple(elements(loop))
     nu = water.kinematic_m2s
-    own = operating_point(loop_graph(elements), nu).flow_m3s
+    own = operating_point(loop_graph(edges), nu).flow_m3s
     delivered, held_by = (own, "") if held is None or held[0] >= own * (1 - 1e-9) else held
-    heads = tuple(element_head_m(element, delivered, nu) for element in elements)
-    pump = next(n for n, element in enumerate(elements) if element.curve is not None)
-    speed_head = velocity_quadratic(elements[pump].inlet_bore_m) * delivered**2
+    heads = tuple(element_head_m(element, delivered, nu) for element in edges)
+    pump = next(n for n, element in enumerate(edges) if element.curve is not None)
+    speed_head = velocity_quadratic(edges[pump].inlet_bore_m) * delivered**2
     depth = rig.positions[rig.index("pump")].depth_m
     return Standing(
+        loop=loop,
         options=tuple(options),
         joints=tuple(joints),
-        elements=elements,
+        elements=edges,
         price=price,
         own_m3s=own,
         flow_m3s=delivered,
-        held_by=ceiling(held_by, options, elements, delivered, nu),
+        held_by=ceiling(held_by, options, edges, delivered, nu),
         heads_m=heads,
         inlet_head_m=depth - sum(heads[:pump]) - speed_head,
-        branch_flows=tuple(_branches(element, delivered, nu) for element in elements if element.split is not None),
+        branch_flows=tuple(_branches(element, delivered, nu) for element in edges if element.split is not None),
     )
 
 
@@ -73,7 +75,8 @@ def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], d
     if option is None:
         return name
     if option.ways is not None:
-        flows = next(_branches(element, delivered_m3s, nu)[1] for element in elements if element.split and element.place == name)
+        split = (_branches(element, delivered_m3s, nu)[1] for element in elements if element.split and element.place == name)
+        flows = next(split, (delivered_m3s,))
         full = [
             way
             for way, loss, flow in zip(option.ways.branches, option.ways.split.branches, flows, strict=True)
@@ -137,7 +140,7 @@ def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
         if option.ways is None:
             yield option, stands.flow_m3s
         else:
-            pairs = zip(option.ways.branches, flows[option.place], strict=True)
+            pairs = zip(option.ways.branches, flows.get(option.place, (stands.flow_m3s,)), strict=True)
             yield from ((inner, flow) for way, flow in pairs for inner in way.options)
 
 

@@ -7,12 +7,12 @@ from optimizer.answers.placed import closings, each_option
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
 from optimizer.answers.substitutes import Substitutes
+from optimizer.loop.kinds import ends_of
 from optimizer.model.dossiers import EndLine, ShopRow, Substitute
 from optimizer.model.ends import End, Standard, inch_name
+from optimizer.model.items import DIVISIBLE, PINCH, Item, line_serves
+from optimizer.model.options import ADJUST, Option, Turned
 from optimizer.search.best import Seeker
-from optimizer.search.items import DIVISIBLE, PINCH, Item, line_serves
-from optimizer.search.joints import Turned
-from optimizer.search.options import ADJUST, Option, ends_of
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
 

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.loop.kinds import ends_of
 from optimizer.model.ends import End, Standard, mating
+from optimizer.model.options import SWAP
 from optimizer.model.parts import Clamp, Kind, Medium, Part, Seal, TeePiece
 from optimizer.search.layers import Problem
-from optimizer.search.options import SWAP, ends_of
 
 __all__ = ["ShutEnd", "shut_cautions", "shut_ends", "shut_words"]
 

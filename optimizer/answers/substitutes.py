@@ -8,11 +8,10 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.dossiers import Substitute
 from optimizer.model.ends import End
+from optimizer.model.items import Item, part_item
+from optimizer.model.options import ADD, SWAP, Chain, Option, Turned
 from optimizer.model.parts import Fitting
 from optimizer.search.best import Seeker
-from optimizer.search.items import Item, part_item
-from optimizer.search.joints import Chain, Turned
-from optimizer.search.options import ADD, SWAP, Option
 from optimizer.search.pricing import Shop
 
 NEAR = 0.95

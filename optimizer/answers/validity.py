@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from optimizer.answers.placed import each_option, position_of
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.answers.words import length
+from optimizer.loop.kinds import ends_of
 from optimizer.model.ends import refusal
+from optimizer.model.options import Option
 from optimizer.model.parts import Fitting, Guard, Hose, Kind, Outlet, Pump, pass_over
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
@@ -19,7 +21,6 @@ from optimizer.physics.pumps import SPEED_RANGE
 from optimizer.physics.sound import DISTANCE_RANGE
 from optimizer.physics.validity import Validity, outside
 from optimizer.physics.water import DENSITY_SALINITY, DENSITY_TEMPERATURE, Water
-from optimizer.search.options import Option, ends_of
 
 TRANSITION = Validity(
     name="laminar or turbulent friction",

@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.model.ends import End, refusal
+from optimizer.model.options import Option
 from optimizer.model.parts import Clamp, Fitting, Seal, TeePiece, kind_of
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Seeker
@@ -16,7 +17,6 @@ from optimizer.search.choices import Choices, choices
 from optimizer.search.joints import MOST_PIECES
 from optimizer.search.layers import Layer, build
 from optimizer.search.layers import Problem as Layers
-from optimizer.search.options import Option
 
 if TYPE_CHECKING:
     from optimizer.answers.question import Question

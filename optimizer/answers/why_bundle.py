@@ -17,13 +17,13 @@ from optimizer.answers.rows import row
 from optimizer.answers.why import headline, no_part, refused
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
+from optimizer.model.options import ADJUST, CLEAN, KEEP, Option
 from optimizer.model.parts import Canister, Fitting, Hose, Medium, Part, kind_of
 from optimizer.model.rig import Position, Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, Choices, broken_by_itself, choices
 from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
-from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
 
 Mask = NDArray[np.bool_]
 Placing = tuple[tuple[int, str], ...]

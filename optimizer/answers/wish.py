@@ -10,6 +10,7 @@ from optimizer.answers.shut_ends import shut_ends, shut_words
 from optimizer.answers.words import flowing, limit_words
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
+from optimizer.model.options import Option
 from optimizer.model.parts import Device, Guard
 from optimizer.model.results import Wish
 from optimizer.model.rig import Rig
@@ -17,7 +18,6 @@ from optimizer.model.said import Said
 from optimizer.search.best import Seeker
 from optimizer.search.choices import broken_by_itself, choices
 from optimizer.search.layers import build
-from optimizer.search.options import Option
 
 SUSPECTS = ("device_windows", "flow_max_m3s", "guard_speed_ms", "noise_dba", "power_w", "opening_m")
 """Limits that can keep a loop from a flow, whatever is spent."""

@@ -5,11 +5,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import BranchPieces, Candidate, Piece, SplitPieces
+from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces
 from optimizer.bands.draws import Factors
 from optimizer.bands.series import bore_scale, scaled_loops, scaled_terms
 from optimizer.loop.batch import flows
 from optimizer.loop.branches import Branches, Legs
+from optimizer.loop.pieces import Piece
 from optimizer.loop.runs import Reals, Runs
 from optimizer.loop.split_variants import SplitVariants
 from optimizer.loop.splits import Pairs

@@ -2,36 +2,19 @@
 they belong to."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from optimizer.bands.priors import (
-    BLOCKED_GUARD,
-    DEVICE,
-    FILLED_MEDIA,
-    FILM,
-    FITTING_BORES,
-    FITTINGS,
-    GUARD,
-    HOSE_BORE,
-    HOSE_FRICTION,
-    LABEL_FLOW,
-    LABEL_HEAD,
-    LABEL_SHAPE,
-    MEDIA,
-    OUTLET,
-    OUTLET_BORES,
-    PUMP_FLOW,
-    PUMP_HEAD,
-)
-from optimizer.loop.terms import ENTRANCE_K, canister_loss, change_quadratic, tray_loss, velocity_quadratic
-from optimizer.model.losses import Loss, TeeShape
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Medium, Outlet, Part, Pump, PumpCurve, pass_over
-from optimizer.model.rig import Rig
+from optimizer.loop.kinds import pieces_of, window_m3s
+from optimizer.loop.pieces import Piece
+from optimizer.loop.standing import Fork, Joint, Stand, StandingLoop, Tee
+from optimizer.loop.terms import pump_speed, tray_loss
+from optimizer.model.limits import Limits
+from optimizer.model.losses import Loss
+from optimizer.model.parts import Canister, Medium, Pump
+from optimizer.model.state import State
+from optimizer.model.unknowns import FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
 from optimizer.physics.water import Water
-from optimizer.search.joints import Chain
-from optimizer.search.options import Option, Way, Ways
-from optimizer.search.stacks import Fill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,42 +23,6 @@ class Unknown:
 
     prior: str
     part: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
-    """Some loss, or a pump, of one part, and the priors that scale it (empty: nothing does).
-
-    ``resistance`` scales the linear loss, and the quadratic one to ``quadratic_power``; ``bore`` scales the diameter, so the
-    quadratic loss goes with its inverse fourth power and hose friction with the real bore; ``friction`` scales the hose's
-    friction; ``film`` the thickness ``film_m`` on the wall, which is already taken off ``bore_m``. Of a pump, ``head``,
-    ``flow`` and ``shape`` scale the curve. What a ``tee`` loses hangs on how the flow divides; ``resistance`` scales it and
-    ``bore`` its diameters, the branch's with the run's. ``installed`` says whether it is there today, and so can be measured
-    today.
-    """
-
-    part: str
-    installed: bool
-    loss: Loss = Loss()
-    bore_m: float = 0.0
-    film_m: float = 0.0
-    resistance: str = ""
-    quadratic_power: float = 1.0
-    bore: str = ""
-    friction: str = ""
-    film: str = ""
-    curve: PumpCurve | None = None
-    speed: float = 1.0
-    head: str = ""
-    flow: str = ""
-    shape: str = ""
-    tee: TeeShape | None = None
-
-    @property
-    def priors(self) -> tuple[str, ...]:
-        """Names of the priors that matter for it."""
-        names = (self.resistance, self.bore, self.friction, self.film, self.head, self.flow, self.shape)
-        return tuple(name for name in names if name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,197 +93,110 @@ class Candidate:
         return tuple(Unknown(prior=prior, part=part) for prior, part in sorted(found))
 
 
-def candidate(
-    rig: Rig, water: Water, name: str, options: Sequence[Option], joints: Sequence[Chain], held_m3s: float = math.inf
-) -> Candidate:
-    """A bundle, as the search and the answers hold it, ready to be drawn.
+def candidate(loop: StandingLoop, limits: Limits, name: str, held_m3s: float = math.inf) -> Candidate:
+    """A bundle, as it stands, ready to be drawn.
 
-    ``held_m3s`` is the flow a throttle holds it to; where there is a throttle on the outlet side, the lowest ceiling of rig and
-    devices holds in every draw, and a device in a branch is held to its own. Raises ValueError for a bundle without a pump.
+    ``held_m3s`` is the flow a throttle holds it to; where there is a throttle on the outlet side, the lowest ceiling of limits
+    and devices holds in every draw, and a device in a branch is held to its own. Raises ValueError for a bundle without a pump.
     """
-    limits = rig.limits
-    plain = [option for option in options if option.ways is None or len(option.ways.branches) < 2]
-    beside = [option for option in options if option.ways is not None and len(option.ways.branches) > 1]
-    most = min([limits.flow_max_m3s, *(option.flow_max_m3s for option in plain)])
-    throttled = any(option.throttles and option.position > rig.index("pump") for option in options)
+    inside = {n for fork in loop.forks for parts in fork.parts for n in range(*parts)}
+    windows = [window_m3s(one.part, one.state, limits) for n, one in enumerate(loop.stands) if n not in inside]
+    most = min([limits.flow_max_m3s, *(high for _, high in windows)])
     # how the flow divides differs from draw to draw, so the total at which a branch has enough does too
-    if throttled and any(held_m3s >= option.flow_max_m3s * (1 - 1e-9) for option in beside):
+    if loop.throttled and any(held_m3s >= fork.flow_max_m3s * (1 - 1e-9) for fork in loop.forks):
         held_m3s = math.inf
     return Candidate(
         name=name,
-        pieces=tuple(_pieces(water, options, joints)),
-        kinematic_m2s=water.kinematic_m2s,
-        ceiling_m3s=min(held_m3s, most if throttled else math.inf),
-        least_m3s=max([limits.flow_min_m3s, *(option.flow_min_m3s for option in plain)]),
+        pieces=tuple(_pieces(loop)),
+        kinematic_m2s=loop.water.kinematic_m2s,
+        ceiling_m3s=min(held_m3s, most if loop.throttled else math.inf),
+        least_m3s=max([limits.flow_min_m3s, *(low for low, _ in windows)]),
         most_m3s=most,
-        splits=tuple(_split_pieces(water, option.ways) for option in beside if option.ways is not None),
-        throttled=throttled,
+        splits=tuple(_split_pieces(loop, limits, fork) for fork in loop.forks),
+        throttled=loop.throttled,
     )
 
 
-def _pieces(water: Water, options: Sequence[Option], joints: Sequence[Chain]) -> Iterator[Piece]:
+def _pieces(loop: StandingLoop) -> Iterator[Piece]:
     """All that stands in series; of branches side by side the steps of bore in their tees that all the water takes."""
-    before: Part | None = None
-    for option, joint in zip(options, joints, strict=True):
-        if not option.is_there:
-            continue
-        first, last = _ends_of(option)
-        if before is not None and first is not None:
-            yield from _joint_pieces(before, first, joint)
-        if option.ways is None:
-            yield from _own_pieces(water, option)
-        elif len(option.ways.branches) == 1:
-            yield from _way_pieces(water, option.ways.branches[0], None, None)
-        elif option.loss.quadratic > 0.0:
-            yield _tee_steps(option.ways.parting or option.ways.meeting, option.loss.quadratic)
-        before = last
+    forks = {fork.parts[0][0]: fork for fork in loop.forks}
+    passed = 0
+    for n, one in enumerate(loop.stands):
+        if n in forks:
+            yield from _joint_pieces(forks[n].joint)
+            if forks[n].common > 0.0:
+                yield _tee_steps(forks[n], forks[n].common)
+            passed = forks[n].parts[1][1]
+        if n >= passed:
+            yield from _stand_pieces(loop, one)
 
 
-def _ends_of(option: Option) -> tuple[Part | None, Part | None]:
-    """The parts that the joints before and behind an option are made to; None at open water."""
-    if option.ways is None:
-        return option.part, option.part
-    if len(option.ways.branches) == 1:
-        there = option.ways.branches[0].there
-        return there[0].part, there[-1].part
-    return _part(option.ways.parting), _part(option.ways.meeting)
-
-
-def _part(option: Option | None) -> Part | None:
-    return None if option is None else option.part
-
-
-def _split_pieces(water: Water, ways: Ways) -> SplitPieces:
-    branches = []
-    for way, loss in zip(ways.branches, ways.split.branches, strict=True):
-        pieces = list(_way_pieces(water, way, _part(ways.parting), _part(ways.meeting)))
-        joints = sum(joint.quadratic for joint in way.joints if joint is not None)
-        steps = loss.losses[-1].quadratic - joints  # of bore in the legs of the tees
-        if steps > 1e-12 * joints:
-            pieces.append(_tee_steps(ways.parting or ways.meeting, steps))
-        branches.append(
-            BranchPieces(
-                pieces=tuple(pieces),
-                flow_min_m3s=loss.flow_min_m3s,
-                flow_max_m3s=loss.flow_max_m3s,
-                throttles=loss.throttles,
-            )
-        )
-    split = ways.split
+def _split_pieces(loop: StandingLoop, limits: Limits, fork: Fork) -> SplitPieces:
     return SplitPieces(
-        branches=tuple(branches), parting=_tee(ways.parting, split.parting), meeting=_tee(ways.meeting, split.meeting)
+        branches=(_branch_pieces(loop, limits, fork, 0), _branch_pieces(loop, limits, fork, 1)),
+        parting=_tee(fork.parting),
+        meeting=_tee(fork.meeting),
     )
 
 
-def _way_pieces(water: Water, way: Way, before: Part | None, goal: Part | None) -> Iterator[Piece]:
-    """Parts and joints of one branch between its tees (None: open water, or the loop's own joint)."""
-    for option, joint in zip(way.options, way.joints, strict=False):
-        if option.part is None:
-            continue
-        if before is not None and joint is not None:
-            yield from _joint_pieces(before, option.part, joint)
-        yield from _own_pieces(water, option)
-        before = option.part
-    last = way.joints[-1]
-    if before is not None and goal is not None and last is not None:
-        yield from _joint_pieces(before, goal, last)
+def _branch_pieces(loop: StandingLoop, limits: Limits, fork: Fork, branch: int) -> BranchPieces:
+    stands = loop.stands[slice(*fork.parts[branch])]
+    pieces = [piece for one in stands for piece in _stand_pieces(loop, one)] + list(_joint_pieces(fork.behind[branch]))
+    joints = sum(one.joint.quadratic for one in stands) + fork.behind[branch].quadratic
+    steps = fork.steps[branch] - joints  # of bore in the legs of the tees
+    if steps > 1e-12 * joints:
+        pieces.append(_tee_steps(fork, steps))
+    windows = [window_m3s(one.part, one.state, limits) for one in stands]
+    return BranchPieces(
+        pieces=tuple(pieces),
+        flow_min_m3s=max(low for low, _ in windows),
+        flow_max_m3s=min(high for _, high in windows),
+        throttles=fork.throttles[branch],
+    )
 
 
-def _tee(option: Option | None, shape: TeeShape | None) -> Piece | None:
-    if option is None or option.part is None or shape is None:
+def _tee(tee: Tee | None) -> Piece | None:
+    if tee is None:
         return None
-    return Piece(part=option.part.id, installed=option.is_installed, resistance=FITTINGS, bore=FITTING_BORES, tee=shape)
+    return Piece(part=tee.part, installed=tee.stays, resistance=FITTINGS, bore=FITTING_BORES, tee=tee.shape)
 
 
-def _tee_steps(tee: Option | None, quadratic: float) -> Piece:
+def _tee_steps(fork: Fork, quadratic: float) -> Piece:
     """Steps of bore belong to the tee that they are in; where there are two, they are the same part."""
-    if tee is None or tee.part is None:
+    tee = fork.parting or fork.meeting
+    if tee is None:
         raise ValueError("two branches without a tee")
-    return _fitting_piece(tee.part.id, tee.is_installed, quadratic)
+    return _fitting_piece(tee.part, tee.stays, quadratic)
 
 
-def _own_pieces(water: Water, option: Option) -> Iterator[Piece]:
-    if option.part is not None:
-        for piece in part_pieces(water, option, option.part):
-            if piece.curve is not None or piece.loss != Loss():
-                yield piece
-
-
-def _joint_pieces(before: Part, after: Part, joint: Chain) -> Iterator[Piece]:
+def _joint_pieces(joint: Joint) -> Iterator[Piece]:
     """The same pieces between the same parts are the same joint, in whatever bundle."""
     if joint.quadratic > 0.0:
-        between = " - ".join([before.id, *(turned.part.id for turned in joint.adapters), after.id])
-        yield _fitting_piece(between, joint.as_is, joint.quadratic)
+        yield _fitting_piece(" - ".join(joint.between), joint.as_is, joint.quadratic)
 
 
 def _fitting_piece(part: str, installed: bool, quadratic: float) -> Piece:
-    loss = Loss(quadratic=quadratic)
-    return Piece(part=part, installed=installed, loss=loss, resistance=FITTINGS, bore=FITTING_BORES)
+    return Piece(part=part, installed=installed, loss=Loss(quadratic=quadratic), resistance=FITTINGS, bore=FITTING_BORES)
 
 
-def part_pieces(water: Water, option: Option, part: Part) -> Iterator[Piece]:
-    """The pieces of one part, each with the priors that scale it; of a canister those of its trays too."""
-    plain = Piece(part=part.id, installed=option.is_installed, loss=option.loss)
-    if isinstance(part, Pump):
-        names = (LABEL_HEAD, LABEL_FLOW, LABEL_SHAPE) if part.curve.shape else (PUMP_HEAD, PUMP_FLOW, "")
-        yield replace(plain, curve=part.curve, speed=option.speed, head=names[0], flow=names[1], shape=names[2])
-    elif isinstance(part, Hose):
-        yield _hose_piece(plain, option.state.film_m)
-    elif isinstance(part, Fitting):
-        film = option.state.film_m
-        bore = max(part.passage_m - 2.0 * film, 0.1 * part.passage_m)
-        filmed = replace(plain, bore_m=bore, film_m=film, film=FILM if film else "")
-        yield replace(filmed, resistance=FITTINGS, bore=FITTING_BORES)
-    elif isinstance(part, Guard):
-        yield from _guard_pieces(plain, part, option.state.blocked)
-    elif isinstance(part, Outlet):
-        yield from _outlet_pieces(plain, part)
-    elif isinstance(part, Canister):
-        yield from _canister_pieces(water, plain, part, option)
-    elif isinstance(part, Device):
-        yield replace(plain, resistance=DEVICE)
-    else:
-        pass_over(part)
+def _stand_pieces(loop: StandingLoop, one: Stand) -> Iterator[Piece]:
+    """A part with the joint in front of it, each piece with the priors that scale it; of a canister those of its trays too."""
+    yield from _joint_pieces(one.joint)
+    for piece in pieces_of(one.part, one.state, one.position, loop.water):
+        if not piece.is_idle:
+            speed = pump_speed(one.part, one.state, loop.mains_hz) if isinstance(one.part, Pump) else 1.0
+            yield replace(piece, installed=one.stays, speed=speed)
+    if one.part is loop.canister:
+        for tray, kept in zip(loop.trays, loop.kept, strict=True):
+            if tray.medium is not None:
+                yield replace(tray_piece(loop.water, loop.canister, tray.medium, tray.state), installed=kept)
 
 
-def _hose_piece(plain: Piece, film_m: float) -> Piece:
-    run = plain.loss.run
-    bore = run.bore_m if run is not None else 0.0
-    bends = FITTINGS if plain.loss.quadratic else ""
-    filmed = replace(plain, bore_m=bore, film_m=film_m, film=FILM if film_m else "")
-    return replace(filmed, resistance=bends, bore=HOSE_BORE, friction=HOSE_FRICTION)
-
-
-def _guard_pieces(plain: Piece, guard: Guard, blocked: float) -> Iterator[Piece]:
-    entrance = ENTRANCE_K * velocity_quadratic(guard.outlet.bore_m)
-    screen = replace(plain.loss, quadratic=max(plain.loss.quadratic - entrance, 0.0))
-    yield replace(plain, loss=screen, resistance=BLOCKED_GUARD if blocked else GUARD)
-    yield _fitting_piece(guard.id, plain.installed, entrance)
-
-
-def _outlet_pieces(plain: Piece, outlet: Outlet) -> Iterator[Piece]:
-    if outlet.form == "open":
-        yield replace(plain, resistance=FITTINGS, bore=OUTLET_BORES)
-        return
-    step = change_quadratic(outlet.inlet.bore_m, outlet.bar_bore_m) if outlet.form == "bar" else 0.0
-    holes = replace(plain.loss, quadratic=max(plain.loss.quadratic - step, 0.0))
-    yield replace(plain, loss=holes, resistance=OUTLET, bore=OUTLET_BORES)
-    yield _fitting_piece(outlet.id, plain.installed, step)
-
-
-def _canister_pieces(water: Water, plain: Piece, canister: Canister, option: Option) -> Iterator[Piece]:
-    yield replace(plain, loss=canister_loss(canister), resistance=FITTINGS, bore=FITTING_BORES)
-    for fill in option.fills:
-        if fill.medium is not None:
-            yield tray_piece(water, canister, fill, fill.medium)
-
-
-def tray_piece(water: Water, canister: Canister, fill: Fill, medium: Medium) -> Piece:
+def tray_piece(water: Water, canister: Canister, medium: Medium, state: State) -> Piece:
     """The piece of one tray with a medium in it."""
     return Piece(
         part=medium.id,
-        installed=fill.change != "swap",
-        loss=tray_loss(medium, fill.state, canister, water),
-        resistance=FILLED_MEDIA if fill.state.filled else MEDIA,
+        loss=tray_loss(medium, state, canister, water),
+        resistance=FILLED_MEDIA if state.filled else MEDIA,
         quadratic_power=0.5,
     )

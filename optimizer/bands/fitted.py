@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import Piece, part_pieces, tray_piece
-from optimizer.bands.priors import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, FITTINGS, GUARD, MEDIA
+from optimizer.bands.candidates import tray_piece
 from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE, scaled_terms
-from optimizer.loop.terms import canister_loss
+from optimizer.loop.kinds import pieces_of
+from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import Canister, Guard, Medium, Part, Pump, PumpCurve
+from optimizer.model.rig import Position
 from optimizer.model.state import State
+from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, FITTINGS, GUARD, MEDIA
 from optimizer.physics.water import Water
-from optimizer.search.options import KEEP, Option
-from optimizer.search.stacks import Fill
 
 Reals = NDArray[np.float64]
 
@@ -48,20 +48,18 @@ class FittedParts:
         """Factor of one part, of shape (1,), as `bands.draws.Factors` has it."""
         return np.array([self.factors.get((prior, part), 1.0)])
 
-    def part(self, part: Part, state: State, loss: Loss, water: Water, start: State | None = None) -> tuple[Part, Loss]:
+    def part(self, part: Part, state: State, position: Position, water: Water, start: State | None = None) -> tuple[Part, Loss]:
         """See `model.fitted.Fitted`."""
+        pieces = [_since(piece, start or state) for piece in pieces_of(part, state, position, water)]
         if isinstance(part, Pump):
-            return self._pump(part, water), loss
-        option = Option(position=0, change=KEEP, part=part, state=state, loss=loss)
-        if isinstance(part, Canister):
-            option = replace(option, loss=canister_loss(part))
-        pieces = [_since(piece, start or state) for piece in part_pieces(water, option, part)]
+            return self._pump(part, pieces[0]), Loss()
         lift, linear, quadratic, runs = scaled_terms(pieces, self)
-        return part, Loss(lift_m=float(lift[0]), linear=float(linear[0]), quadratic=float(quadratic[0]), run=_run(loss.run, runs))
+        run = next((piece.loss.run for piece in pieces if piece.loss.run is not None), None)
+        return part, Loss(lift_m=float(lift[0]), linear=float(linear[0]), quadratic=float(quadratic[0]), run=_run(run, runs))
 
     def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
         """See `model.fitted.Fitted`."""
-        piece = tray_piece(water, canister, Fill(tray=0, change=KEEP, medium=medium, state=state), medium)
+        piece = tray_piece(water, canister, medium, state)
         _, linear, quadratic, _ = scaled_terms([_since(piece, start or state)], self)
         return Loss(linear=float(linear[0]), quadratic=float(quadratic[0]))
 
@@ -80,8 +78,7 @@ class FittedParts:
         between = f"{before.id} - {after.id}"
         return float(self.of(FITTINGS, between)[0] / self.of(FITTING_BORES, between)[0] ** 4)
 
-    def _pump(self, pump: Pump, water: Water) -> Pump:
-        piece = next(part_pieces(water, Option(position=0, change=KEEP, part=pump), pump))
+    def _pump(self, pump: Pump, piece: Piece) -> Pump:
         head, flow, shape = (float(self.of(name, pump.id)[0]) for name in (piece.head, piece.flow, piece.shape))
         curve = pump.curve
         return replace(

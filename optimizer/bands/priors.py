@@ -12,6 +12,26 @@ from types import MappingProxyType
 
 from scipy.special import ndtri
 
+from optimizer.model.unknowns import (
+    BLOCKED_GUARD,
+    DEVICE,
+    FILLED_MEDIA,
+    FILM,
+    FITTING_BORES,
+    FITTINGS,
+    GUARD,
+    HOSE_BORE,
+    HOSE_FRICTION,
+    LABEL_FLOW,
+    LABEL_HEAD,
+    LABEL_SHAPE,
+    MEDIA,
+    OUTLET,
+    OUTLET_BORES,
+    PUMP_FLOW,
+    PUMP_HEAD,
+)
+
 AUTHORS = "prior of the authors"
 PRACTICE = "common practice, no published source"
 
@@ -47,15 +67,6 @@ class Prior:
         """Standard deviation of the factor's natural logarithm: ln(spread) / z(quantile)."""
         return math.log(self.spread) / float(ndtri(self.quantile))
 
-
-PUMP_HEAD, PUMP_FLOW = "pump head", "pump flow"
-LABEL_HEAD, LABEL_FLOW, LABEL_SHAPE = "label head", "label flow", "label shape"
-FITTINGS, FITTING_BORES = "fittings", "fitting bores"
-HOSE_BORE, HOSE_FRICTION, FILM = "hose bore", "hose friction", "film"
-MEDIA, FILLED_MEDIA = "media", "filled media"
-GUARD, BLOCKED_GUARD = "guard", "blocked guard"
-OUTLET, OUTLET_BORES = "outlet", "outlet bores"
-DEVICE = "inline device"
 
 GRADE_3B_HEAD, GRADE_3B_FLOW = 1.07, 1.09
 """Tolerances of ISO 9906:2012 grade 3B, from memory. Small pumps are not tested at all, so they are a floor, read as P90:

@@ -10,9 +10,10 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import Candidate, Piece
+from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors
 from optimizer.loop.batch import Loops, flows
+from optimizer.loop.pieces import Piece
 from optimizer.loop.pump_heads import USUAL_SHAPE, Pumps
 from optimizer.model.losses import Run
 

@@ -13,7 +13,8 @@ import numpy as np
 
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layer, Layers, Reals, guard_layer, tray_layer
-from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Part, Pump, pass_over
+from optimizer.loop.kinds import Dirt, kind
+from optimizer.model.parts import Canister, Guard, Part
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
 from optimizer.physics.feeding import kept_share
@@ -50,13 +51,18 @@ def state_after(part: Part, start: State, days: float, arrival: Arrival, laws: L
     >>> round(1e3 * state_after(hose, State(), 42.0, arrival).film_m, 3)
     0.403
     """
-    if isinstance(part, Hose | Fitting):
-        return replace(start, film_m=float(film_after_m(start.film_m, days, laws)))
-    if isinstance(part, Pump):
-        return replace(start, fouled=float(fouled_after(start.fouled, days, laws)))
     if isinstance(part, Guard):
         return replace(start, blocked=_guard_after(part, start.blocked, days, arrival, laws))
-    pass_over(part, Kind.DEVICE, Kind.OUTLET, Kind.CANISTER)
+    return grown_with_time(part, start, days, laws)
+
+
+def grown_with_time(part: Part, start: State, days: float, laws: Laws) -> State:
+    """State of a part after some days as far as it hangs on time alone: film and fouling."""
+    dirt = kind(part).dirt
+    if dirt is Dirt.FILM:
+        return replace(start, film_m=float(film_after_m(start.film_m, days, laws)))
+    if dirt is Dirt.FOULING:
+        return replace(start, fouled=float(fouled_after(start.fouled, days, laws)))
     return start
 
 

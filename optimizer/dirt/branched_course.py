@@ -14,47 +14,46 @@ from optimizer.dirt.course import Course, Ledger, states_of
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
-from optimizer.dirt.setup import Setup, elements_of
 from optimizer.loop.element_loops import flows_of, variants_of
-from optimizer.model.parts import Guard
+from optimizer.loop.standing import StandingLoop, aged_elements
 
 
 class BranchedWalk:
     """Bundles with equally many pairs of branches on their way; see `course.Walk`."""
 
-    def __init__(self, setups: Sequence[Setup], daily: Daily, laws: Laws) -> None:
-        self.setups, self.laws = tuple(setups), laws
-        stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups], laws)
-        guards = [(_guard(setup, 0), _guard(setup, -1)) for setup in setups]
-        blocked = np.array([[setup.guards[n].state.blocked for n in (0, -1)] for setup in setups])
+    def __init__(self, loops: Sequence[StandingLoop], daily: Daily, laws: Laws) -> None:
+        self.loops, self.laws = tuple(loops), laws
+        stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in loops], laws)
+        guards = [(loop.guards[0][1], loop.guards[-1][1]) for loop in loops]
+        blocked = np.array([[loop.guards[n][0].state.blocked for n in (0, -1)] for loop in loops])
         self.loads = BranchedLoads(guards, blocked, stacks, daily, laws)
-        self.flow_m3s = np.zeros(len(setups))
-        self.branches_m3s = np.zeros((len(setups), len(setups[0].forks), 2))
+        self.flow_m3s = np.zeros(len(loops))
+        self.branches_m3s = np.zeros((len(loops), len(loops[0].forks), 2))
         self.noted: list[tuple[Reals, Reals, Reals, Reals, Reals]] = []
 
     def record(self, day: float) -> None:
         """See `course.Walk`."""
         blocked, filled = self.loads.blocked(), self.loads.filled()
         rows = [
-            elements_of(setup, states_of(setup, day, blocked[n], self.laws), [float(share) for share in filled[n]])
-            for n, setup in enumerate(self.setups)
+            aged_elements(loop, states_of(loop, day, blocked[n], self.laws), [float(share) for share in filled[n]])
+            for n, loop in enumerate(self.loops)
         ]
-        nu = self.setups[0].water.kinematic_m2s
+        nu = self.loops[0].water.kinematic_m2s
         own = flows_of(rows, nu)
-        self.flow_m3s = np.minimum(own, [setup.ceiling_m3s for setup in self.setups])
+        self.flow_m3s = np.minimum(own, [loop.ceiling_m3s for loop in self.loops])
         self.branches_m3s = np.stack([split.state(self.flow_m3s).flow_m3s for split in variants_of(rows, nu)], axis=1)
         self.noted.append((own, self.flow_m3s, blocked, filled, self.branches_m3s))
 
     def step(self, days: float) -> None:
         """See `course.Walk`."""
-        net_m3 = np.array([setup.net_m3 for setup in self.setups])
+        net_m3 = np.array([loop.net_m3 for loop in self.loops])
         self.loads.step(days, self.flow_m3s * 3600.0 / net_m3, self._shares())
 
     def _shares(self) -> Reals:
-        """Share of the flow that each guard takes, (setups, 2): all by the first where branches are elsewhere."""
-        shares = np.tile([1.0, 0.0], (len(self.setups), 1))
-        for n, setup in enumerate(self.setups):
-            if len(setup.guards) > 1 and self.flow_m3s[n] > 0.0:
+        """Share of the flow that each guard takes, (loops, 2): all by the first where branches are elsewhere."""
+        shares = np.tile([1.0, 0.0], (len(self.loops), 1))
+        for n, loop in enumerate(self.loops):
+            if len(loop.guards) > 1 and self.flow_m3s[n] > 0.0:
                 shares[n] = self.branches_m3s[n, 0] / self.flow_m3s[n]
         return shares
 
@@ -66,27 +65,20 @@ class BranchedWalk:
         on_guards = loads.on_guards_kg()
         return tuple(
             Course(
-                setup=setup,
+                loop=loop,
                 laws=self.laws,
                 days=times,
                 flow_m3s=flow[:, n],
                 own_m3s=own[:, n],
-                guards_blocked=blocked[:, n, : len(setup.guards)],
-                filled=filled[:, n, : len(setup.trays)],
+                guards_blocked=blocked[:, n, : len(loop.guards)],
+                filled=filled[:, n, : len(loop.trays)],
                 branches_m3s=branches[:, n],
                 ledger=Ledger(
                     made_kg=float(loads.made_kg[n]),
-                    guards_kg=tuple(float(kg) for kg in on_guards[n, : len(setup.guards)]),
-                    trays_kg=tuple(float(kg) for kg in held[n, : len(setup.trays)]),
+                    guards_kg=tuple(float(kg) for kg in on_guards[n, : len(loop.guards)]),
+                    trays_kg=tuple(float(kg) for kg in held[n, : len(loop.trays)]),
                     left_kg=float(loads.left_kg[n]),
                 ),
             )
-            for n, setup in enumerate(self.setups)
+            for n, loop in enumerate(self.loops)
         )
-
-
-def _guard(setup: Setup, number: int) -> Guard:
-    part = setup.guards[number].part
-    if not isinstance(part, Guard):
-        raise TypeError("the guard's place holds no guard")
-    return part

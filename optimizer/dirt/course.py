@@ -15,15 +15,15 @@ from typing import Protocol
 
 import numpy as np
 
-from optimizer.dirt.after import film_after_m, fouled_after
+from optimizer.dirt.after import grown_with_time
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.dirt.loads import Loads
-from optimizer.dirt.setup import Placed, Setup, elements_of
 from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
-from optimizer.model.parts import Fitting, Guard, Hose, Kind, Pump, pass_over
+from optimizer.loop.kinds import Dirt, kind
+from optimizer.loop.standing import StandingLoop, aged_elements
 from optimizer.model.state import State
 
 MOST_DAYS = 3660.0
@@ -47,7 +47,7 @@ class Course:
     ``own_m3s`` is what the loop would deliver unthrottled. The first day is that of the work, with everything as it was left.
     """
 
-    setup: Setup
+    loop: StandingLoop
     laws: Laws
     days: Reals
     flow_m3s: Reals
@@ -63,42 +63,37 @@ class Course:
         return np.asarray(self.guards_blocked[:, 0])
 
     def passing_m3s(self, part: int) -> Reals:
-        """Flow through a part of the setup on each day, (days,): all that is delivered, or what its branch takes of it."""
-        branch = self.setup.branch_of(part)
+        """Flow through a part of the loop on each day, (days,): all that is delivered, or what its branch takes of it."""
+        branch = self.loop.branch_of(part)
         return self.flow_m3s if branch is None else np.asarray(self.branches_m3s[:, branch[0], branch[1]])
 
     def states(self, day: int) -> tuple[State, ...]:
         """States of all parts at an index of ``days``, in the order of the water."""
-        return states_of(self.setup, float(self.days[day]), self.guards_blocked[day], self.laws)
+        return states_of(self.loop, float(self.days[day]), self.guards_blocked[day], self.laws)
 
     def elements(self, day: int) -> list[Element]:
         """The loop at an index of ``days``, as elements."""
-        return elements_of(self.setup, self.states(day), [float(share) for share in self.filled[day]])
+        return aged_elements(self.loop, self.states(day), [float(share) for share in self.filled[day]])
 
 
-def states_of(setup: Setup, days: float, blocked: Reals, laws: Laws) -> tuple[State, ...]:
-    """States of all parts of a setup after some days, with its guards ``blocked`` (guards,) so far."""
+def states_of(loop: StandingLoop, days: float, blocked: Reals, laws: Laws) -> tuple[State, ...]:
+    """States of all parts of a loop after some days, with its guards ``blocked`` (guards,) so far."""
     shares = iter(blocked.tolist())
-    return tuple(_state(one, days, next(shares) if isinstance(one.part, Guard) else 0.0, laws) for one in setup.placed)
+    covered = (kind(one.part).dirt is Dirt.COVERING for one in loop.stands)
+    return tuple(
+        replace(one.state, blocked=next(shares)) if by_flow else grown_with_time(one.part, one.state, days, laws)
+        for one, by_flow in zip(loop.stands, covered, strict=True)
+    )
 
 
-def _state(one: Placed, days: float, blocked: float, laws: Laws) -> State:
-    if isinstance(one.part, Hose | Fitting):
-        return replace(one.state, film_m=float(film_after_m(one.state.film_m, days, laws)))
-    if isinstance(one.part, Pump):
-        return replace(one.state, fouled=float(fouled_after(one.state.fouled, days, laws)))
-    if isinstance(one.part, Guard):
-        return replace(one.state, blocked=blocked)
-    pass_over(one.part, Kind.DEVICE, Kind.OUTLET, Kind.CANISTER)
-    return one.state
-
-
-def course(setup: Setup, daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> Course:
+def course(loop: StandingLoop, daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> Course:
     """The course of one bundle; see `courses`."""
-    return courses([setup], daily, days, laws, step_days)[0]
+    return courses([loop], daily, days, laws, step_days)[0]
 
 
-def courses(setups: Sequence[Setup], daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> tuple[Course, ...]:
+def courses(
+    loops: Sequence[StandingLoop], daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0
+) -> tuple[Course, ...]:
     """Day by day, with flow and dirt coupled, all bundles side by side in each step.
 
     The last step is shortened so that the last day is ``days``. All bundles are in the same water. Raises ValueError for a time
@@ -106,15 +101,15 @@ def courses(setups: Sequence[Setup], daily: Daily, days: float, laws: Laws = USU
     """
     times = days_of(days, step_days)
     found: dict[int, Course] = {}
-    for forks in sorted({len(setup.forks) for setup in setups}):
-        rows = [n for n, setup in enumerate(setups) if len(setup.forks) == forks]
-        walk = _walk([setups[n] for n in rows], daily, laws)
+    for forks in sorted({len(loop.forks) for loop in loops}):
+        rows = [n for n, loop in enumerate(loops) if len(loop.forks) == forks]
+        walk = _walk([loops[n] for n in rows], daily, laws)
         for now, then in pairwise(times):
             walk.record(float(now))
             walk.step(float(then - now))
         walk.record(float(times[-1]))
         found |= dict(zip(rows, walk.courses(times), strict=True))
-    return tuple(found[n] for n in range(len(setups)))
+    return tuple(found[n] for n in range(len(loops)))
 
 
 class Walk(Protocol):
@@ -130,12 +125,12 @@ class Walk(Protocol):
         """What has been noted, bundle by bundle."""
 
 
-def _walk(setups: Sequence[Setup], daily: Daily, laws: Laws) -> Walk:
-    if setups and setups[0].forks:
+def _walk(loops: Sequence[StandingLoop], daily: Daily, laws: Laws) -> Walk:
+    if loops and loops[0].forks:
         from optimizer.dirt.branched_course import BranchedWalk  # a loop without branches does not need it
 
-        return BranchedWalk(setups, daily, laws)
-    return _Walk(setups, daily, laws)
+        return BranchedWalk(loops, daily, laws)
+    return _Walk(loops, daily, laws)
 
 
 def days_of(days: float, step_days: float = 1.0) -> Reals:
@@ -151,24 +146,24 @@ def days_of(days: float, step_days: float = 1.0) -> Reals:
 class _Walk:
     """All bundles on their way: their dirt, and what has been noted of each day."""
 
-    def __init__(self, setups: Sequence[Setup], daily: Daily, laws: Laws) -> None:
-        self.setups, self.laws = tuple(setups), laws
-        stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups], laws)
-        starts = [setup.guard.state.blocked for setup in setups]
-        self.loads = Loads([_guard(setup) for setup in setups], starts, stacks, daily, laws)
-        self.flow_m3s = np.zeros(len(setups))
+    def __init__(self, loops: Sequence[StandingLoop], daily: Daily, laws: Laws) -> None:
+        self.loops, self.laws = tuple(loops), laws
+        stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in loops], laws)
+        guards = [loop.guards[0] for loop in loops]
+        self.loads = Loads([part for _, part in guards], [one.state.blocked for one, _ in guards], stacks, daily, laws)
+        self.flow_m3s = np.zeros(len(loops))
         self.noted: list[tuple[Reals, Reals, Reals, Reals]] = []
 
     def record(self, day: float) -> None:
         """Solve all bundles as they are on a day, and note it."""
         blocked, filled = self.loads.blocked(), self.loads.filled()
-        own = _solved(self.setups, [day] * len(self.setups), blocked, filled, self.laws)
-        self.flow_m3s = np.minimum(own, [setup.ceiling_m3s for setup in self.setups])
+        own = _solved(self.loops, [day] * len(self.loops), blocked, filled, self.laws)
+        self.flow_m3s = np.minimum(own, [loop.ceiling_m3s for loop in self.loops])
         self.noted.append((own, self.flow_m3s, blocked, filled))
 
     def step(self, days: float) -> None:
         """Let a time pass at the turnover and the shares caught of now."""
-        self.loads.step(days, self.flow_m3s * 3600.0 / np.array([setup.net_m3 for setup in self.setups]))
+        self.loads.step(days, self.flow_m3s * 3600.0 / np.array([loop.net_m3 for loop in self.loops]))
 
     def courses(self, times: Reals) -> tuple[Course, ...]:
         """What has been noted, bundle by bundle."""
@@ -178,36 +173,29 @@ class _Walk:
         wall = (loads.sponges.held_kg(loads.sponge_loads) - loads.sponges.held_kg(loads.sponges.start))[:, 0]
         return tuple(
             Course(
-                setup=setup,
+                loop=loop,
                 laws=self.laws,
                 days=times,
                 flow_m3s=flow[:, n],
                 own_m3s=own[:, n],
                 guards_blocked=blocked[:, [n]],
-                filled=filled[:, n, : len(setup.trays)],
+                filled=filled[:, n, : len(loop.trays)],
                 branches_m3s=np.zeros((len(times), 0, 2)),
                 ledger=Ledger(
                     made_kg=float(loads.made_kg[n]),
                     guards_kg=(float(loads.on_guard_kg[n] + wall[n]),),
-                    trays_kg=tuple(float(kg) for kg in held[n, : len(setup.trays)]),
+                    trays_kg=tuple(float(kg) for kg in held[n, : len(loop.trays)]),
                     left_kg=float(loads.left_kg[n]),
                 ),
             )
-            for n, setup in enumerate(self.setups)
+            for n, loop in enumerate(self.loops)
         )
 
 
-def _guard(setup: Setup) -> Guard:
-    part = setup.guard.part
-    if not isinstance(part, Guard):
-        raise TypeError("the guard's place holds no guard")
-    return part
-
-
-def _solved(setups: Sequence[Setup], days: Sequence[float], blocked: Reals, filled: Reals, laws: Laws) -> Reals:
-    """Own flow of each setup on its day in m3/s, with its guard and trays as given, one row each."""
+def _solved(loops: Sequence[StandingLoop], days: Sequence[float], blocked: Reals, filled: Reals, laws: Laws) -> Reals:
+    """Own flow of each loop on its day in m3/s, with its guard and trays as given, one row each."""
     rows = []
-    for n, (setup, day) in enumerate(zip(setups, days, strict=True)):
-        states = states_of(setup, day, blocked[[n]], laws)
-        rows.append(elements_of(setup, states, [float(share) for share in filled[n]]))
-    return flows_of(rows, setups[0].water.kinematic_m2s) if rows else np.zeros(0)
+    for n, (loop, day) in enumerate(zip(loops, days, strict=True)):
+        states = states_of(loop, day, blocked[[n]], laws)
+        rows.append(aged_elements(loop, states, [float(share) for share in filled[n]]))
+    return flows_of(rows, loops[0].water.kinematic_m2s) if rows else np.zeros(0)

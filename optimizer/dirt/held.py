@@ -9,7 +9,6 @@ from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
 from optimizer.dirt.when import inlet_head_m
 from optimizer.model.limits import Limits
-from optimizer.model.parts import Guard
 
 BISECTIONS = 60
 """Halvings of a bracket that leave nothing of it."""
@@ -21,7 +20,7 @@ def held(course: Course, limits: Limits) -> Course:
 
     Raises ValueError for a loop with branches.
     """
-    if course.setup.forks:
+    if course.loop.forks:
         raise ValueError("only a loop in series is held to its limits day by day")
     flow = np.minimum(course.flow_m3s, _guard_ceiling(course, limits))
     if math.isfinite(limits.inlet_head_m):
@@ -30,8 +29,8 @@ def held(course: Course, limits: Limits) -> Course:
 
 
 def _guard_ceiling(course: Course, limits: Limits) -> Reals:
-    guard = course.setup.guard.part
-    if not isinstance(guard, Guard) or math.isinf(limits.guard_speed_ms):
+    guard = course.loop.guards[0][1]
+    if math.isinf(limits.guard_speed_ms):
         return np.full(len(course.days), math.inf)
     return np.asarray(limits.guard_speed_ms * guard.face_area_m2 * (1.0 - course.blocked))
 

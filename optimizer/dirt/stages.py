@@ -7,11 +7,13 @@ import numpy as np
 
 from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
-from optimizer.dirt.setup import elements_of
 from optimizer.dirt.when import first_below
 from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
-from optimizer.model.parts import Fitting, Guard, Hose, Kind, Medium, Outlet, Part, Pump, pass_over
+from optimizer.loop.kinds import Dirt
+from optimizer.loop.kinds import kind as kind_of
+from optimizer.loop.standing import aged_elements
+from optimizer.model.parts import Medium, Part
 from optimizer.model.state import State
 
 MOST_POINTS = 46
@@ -48,8 +50,8 @@ def stages_of(course: Course) -> tuple[Stage, ...]:
     named = list(_named(course))
     rows = [_alone(course, day, *which) for _, _, _, which in named for day in points]
     clean = float(course.own_m3s[0])
-    flows = np.minimum(flows_of(rows, course.setup.water.kinematic_m2s), course.setup.ceiling_m3s).reshape(len(named), -1)
-    delivered = min(clean, course.setup.ceiling_m3s)
+    flows = np.minimum(flows_of(rows, course.loop.water.kinematic_m2s), course.loop.ceiling_m3s).reshape(len(named), -1)
+    delivered = min(clean, course.loop.ceiling_m3s)
     costs = 1.0 - flows / delivered if delivered > 0.0 else np.zeros_like(flows)
     return tuple(
         Stage(
@@ -66,34 +68,34 @@ def stages_of(course: Course) -> tuple[Stage, ...]:
 
 
 def _named(course: Course) -> Iterator[tuple[str, str, Part | Medium | None, tuple[str, int]]]:
-    setup = course.setup
-    for n, guard in enumerate(setup.guards):
-        yield guard.position.name, "guard", guard.part, ("guard", n)
-    body = next(one.position.name for one in setup.placed if one.part is setup.canister)
-    for n, tray in enumerate(setup.trays):
+    loop = course.loop
+    for n, (one, guard) in enumerate(loop.guards):
+        yield one.position.name, "guard", guard, ("guard", n)
+    body = next(one.position.name for one in loop.stands if one.part is loop.canister)
+    for n, tray in enumerate(loop.trays):
         if tray.medium is not None:
             yield f"{body}, tray {n + 1}", "tray", tray.medium, ("tray", n)
     yield "hoses and fittings", "hoses", None, ("hoses", 0)
-    yield setup.pump.position.name, "impeller", setup.pump.part, ("impeller", 0)
+    yield loop.pump.position.name, "impeller", loop.pump.part, ("impeller", 0)
 
 
-KINDS: dict[str, tuple[type[Part], ...]] = {"guard": (Guard,), "hoses": (Hose, Fitting, Outlet), "impeller": (Pump,), "tray": ()}
-"""Parts that belong to each kind of stage."""
+STAGES = {Dirt.COVERING: "guard", Dirt.FILM: "hoses", Dirt.FOULING: "impeller"}
+"""The kind of stage that a part belongs to, by how it gets dirty."""
 
 
 def _alone(course: Course, day: int, kind: str, number: int) -> list[Element]:
     """The loop on a day with the dirt of one stage only."""
-    dirty, guards = course.states(day), course.setup.guards
+    dirty, guards = course.states(day), course.loop.guards
     states = [
-        state if _is(one.part, kind) and (kind != "guard" or one is guards[number]) else one.state
-        for one, state in zip(course.setup.placed, dirty, strict=True)
+        state if _is(one.part, kind) and (kind != "guard" or one is guards[number][0]) else one.state
+        for one, state in zip(course.loop.stands, dirty, strict=True)
     ]
     filled = [float(course.filled[day, n] if kind == "tray" and n == number else course.filled[0, n]) for n in _trays(course)]
-    return elements_of(course.setup, states, filled)
+    return aged_elements(course.loop, states, filled)
 
 
 def _trays(course: Course) -> range:
-    return range(len(course.setup.trays))
+    return range(len(course.loop.trays))
 
 
 def _dirt(course: Course, kind: str, number: int) -> float:
@@ -103,19 +105,14 @@ def _dirt(course: Course, kind: str, number: int) -> float:
     if kind == "guard":
         return float(course.guards_blocked[-1, number])
     states = course.states(len(course.days) - 1)
-    return max((_share(one.part, state) for one, state in zip(course.setup.placed, states, strict=True) if _is(one.part, kind)))
+    return max((_share(one.part, state) for one, state in zip(course.loop.stands, states, strict=True) if _is(one.part, kind)))
 
 
-def _is(part: Part, kind: str) -> bool:
-    return isinstance(part, KINDS[kind])
+def _is(part: Part, stage: str) -> bool:
+    return STAGES.get(kind_of(part).dirt) == stage
 
 
 def _share(part: Part, state: State) -> float:
-    if isinstance(part, Pump):
-        return state.fouled
-    if isinstance(part, Hose):
-        return min(2.0 * state.film_m / part.inside_m, 1.0)
-    if isinstance(part, Fitting):
-        return min(2.0 * state.film_m / part.passage_m, 1.0)
-    pass_over(part, Kind.GUARD, Kind.OUTLET, Kind.DEVICE, Kind.CANISTER)
-    return 0.0
+    """Of its speed or of its bore."""
+    bore_m = kind_of(part).filmed_bore_m(part)
+    return min(2.0 * state.film_m / bore_m, 1.0) if bore_m else state.fouled

@@ -8,11 +8,11 @@ import numpy as np
 
 from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
-from optimizer.dirt.setup import Fork
 from optimizer.loop.graph import Element
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.split_point import branch_heads_m
+from optimizer.loop.standing import Fork
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Split
@@ -98,10 +98,10 @@ def inlet_heads_m(course: Course) -> Reals:
 
 def inlet_head_m(course: Course, elements: Sequence[Element], flow_m3s: float) -> float:
     """Gauge pressure at the pump's inlet as head of the water in m, at a flow through the elements of one of the days."""
-    nu = course.setup.water.kinematic_m2s
+    nu = course.loop.water.kinematic_m2s
     here = next(n for n, element in enumerate(elements) if element.curve is not None)
     lost = sum(element_head_m(element, flow_m3s, nu) for element in elements[:here])
-    return course.setup.pump.position.depth_m - lost - velocity_quadratic(elements[here].inlet_bore_m) * flow_m3s**2
+    return course.loop.pump.position.depth_m - lost - velocity_quadratic(elements[here].inlet_bore_m) * flow_m3s**2
 
 
 def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tuple[str, str, Reals]]:
@@ -114,7 +114,7 @@ def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tupl
     if math.isfinite(limits.flow_max_m3s):
         yield "flow_max_m3s", "", 1.0 - flow / limits.flow_max_m3s
     guards = iter(course.guards_blocked.T)
-    for n, one in enumerate(course.setup.placed):
+    for n, one in enumerate(course.loop.stands):
         part, place = one.part, one.position.name
         passing = np.maximum(course.passing_m3s(n), 1e-30)
         blocked = next(guards) if isinstance(part, Guard) else 0.0
@@ -124,7 +124,7 @@ def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tupl
         if isinstance(part, Guard) and math.isfinite(limits.guard_speed_ms):
             yield "guard_speed_ms", place, limits.guard_speed_ms * part.face_area_m2 * (1.0 - blocked) / passing - 1.0
     if math.isfinite(limits.inlet_head_m):
-        yield "inlet_head_m", course.setup.pump.position.name, inlet_heads_m(course) - limits.inlet_head_m
+        yield "inlet_head_m", course.loop.pump.position.name, inlet_heads_m(course) - limits.inlet_head_m
 
 
 def rises(course: Course, day: int = -1) -> tuple[Rise, ...]:
@@ -143,8 +143,8 @@ def rises(course: Course, day: int = -1) -> tuple[Rise, ...]:
 
 def _losses(course: Course, day: int) -> Iterator[tuple[str, float]]:
     """Every place but the pump with the head it takes on a day."""
-    nu, flow = course.setup.water.kinematic_m2s, float(course.flow_m3s[day])
-    forks = iter(zip(course.setup.forks, course.branches_m3s[day], strict=True))
+    nu, flow = course.loop.water.kinematic_m2s, float(course.flow_m3s[day])
+    forks = iter(zip(course.loop.forks, course.branches_m3s[day], strict=True))
     for element in course.elements(day):
         if element.split is not None:
             yield from _in_branches(course, element.split, *next(forks), flow)
@@ -153,11 +153,11 @@ def _losses(course: Course, day: int) -> Iterator[tuple[str, float]]:
 
 
 def _in_branches(course: Course, split: Split, fork: Fork, flows_m3s: Reals, flow_m3s: float) -> Iterator[tuple[str, float]]:
-    nu, shares = course.setup.water.kinematic_m2s, flows_m3s / flow_m3s if flow_m3s > 0.0 else np.array([1.0, 0.0])
+    nu, shares = course.loop.water.kinematic_m2s, flows_m3s / flow_m3s if flow_m3s > 0.0 else np.array([1.0, 0.0])
     both = (float(flows_m3s[0]), float(flows_m3s[1]))
     left = float(np.dot(branch_heads_m(split, both, nu), shares))
     for n, (branch, (first, last)) in enumerate(zip(split.branches, fork.parts, strict=True)):
-        for one, loss in zip(course.setup.placed[first:last], branch.losses, strict=False):
+        for one, loss in zip(course.loop.stands[first:last], branch.losses, strict=False):
             lift = float(shares[n]) * loss.lift_m
             lost = float(shares[n]) * loss_head_m(loss, both[n], nu)
             left -= lost

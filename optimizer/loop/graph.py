@@ -14,7 +14,8 @@ TANK = "tank"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Element:
-    """One edge of the loop: a part at a position, or the joint in front of it (``is_joint``).
+    """One edge of the loop: a part at a position, or the joint in front of it (``is_joint``). ``at`` names the position of the
+    loop that it is part of, of a part in a branch that of the branches (empty: a joint between two of them).
 
     ``curve`` and ``speed`` are set for the pump only. ``bore_m`` is the narrowest bore the water passes (0: unknown).
     ``split`` stands for branches side by side, which have neither a loss nor a curve of their own. Raises ValueError.
@@ -24,6 +25,7 @@ class Element:
     label: str
     loss: Loss
     is_joint: bool = False
+    at: str = ""
     curve: PumpCurve | None = None
     speed: float = 1.0
     bore_m: float = 0.0

@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.model.losses import Loss, Run
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Kind, Medium, Outlet, Part, Pump, pass_over
+from optimizer.model.parts import Canister, Fitting, Guard, Hose, Medium, Outlet, Pump
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.arrays import Floats
@@ -19,7 +19,7 @@ from optimizer.physics.fittings import (
 from optimizer.physics.guards import guard_quadratic, sponge_coefficients
 from optimizer.physics.hose import RIBBED_FACTOR
 from optimizer.physics.media import clogging_factor, layer_coefficients
-from optimizer.physics.outlets import SprayBar, lift_m, nozzle_quadratic, spray_bar
+from optimizer.physics.outlets import SprayBar, spray_bar
 from optimizer.physics.pumps import mains_ratio
 from optimizer.physics.water import Water
 
@@ -28,6 +28,9 @@ ENTRANCE_K = 0.5
 
 INTO_VESSEL_K = 1.0
 """All velocity head is lost where a port opens into the canister or a hose ends in the tank (Crane TP-410)."""
+
+LEAST_OPEN = 0.1
+"""A film leaves at least this share of a bore open."""
 
 CLOGGING_LAW = "cubic"
 """Law that turns the filled share of the pores into lost permeability."""
@@ -57,11 +60,12 @@ def velocity_quadratic(bore_m: float) -> float:
 def adapter_quadratic(fitting: Fitting, flipped: bool) -> float:
     """Loss inside a clean fitting, between its two end bores, in either direction, in s2/m5."""
     inlet, outlet = (fitting.outlet, fitting.inlet) if flipped else (fitting.inlet, fitting.outlet)
-    return _fitting_quadratic(fitting, inlet.bore_m, outlet.bore_m, 0.0)
+    return fitting_quadratic(fitting, inlet.bore_m, outlet.bore_m, 0.0)
 
 
-def _fitting_quadratic(fitting: Fitting, inlet_m: float, outlet_m: float, film_m: float) -> float:
-    passage = max(fitting.passage_m - 2.0 * film_m, 0.1 * fitting.passage_m)
+def fitting_quadratic(fitting: Fitting, inlet_m: float, outlet_m: float, film_m: float) -> float:
+    """Loss inside a fitting with a film on its wall, between bores in m at its ends, in s2/m5."""
+    passage = open_m(fitting.passage_m, film_m)
     body = quadratic_coefficient(_shape_k(fitting.shape, passage), passage)
     return change_quadratic(inlet_m, passage) + float(body) + change_quadratic(passage, outlet_m)
 
@@ -83,30 +87,6 @@ def _shape_k(shape: str, bore_m: float) -> float:
     return 0.0
 
 
-def part_loss(part: Part, state: State, position: Position, water: Water) -> Loss:
-    """Loss of one part in one place at the given state and water.
-
-    The bores at its ends are joined to its neighbours by `change_quadratic`, which is not counted here. Raises ValueError for a
-    kind of part that has no place in a loop, TypeError for one that is not known.
-    """
-    if isinstance(part, Guard):
-        return _guard_loss(part, state, water)
-    if isinstance(part, Hose):
-        return _hose_loss(part, state, position)
-    if isinstance(part, Fitting):
-        return Loss(quadratic=_fitting_quadratic(part, part.inlet.bore_m, part.outlet.bore_m, state.film_m))
-    if isinstance(part, Outlet):
-        return _outlet_loss(part, state, position)
-    if isinstance(part, Device):
-        return Loss(quadratic=part.quadratic)
-    if isinstance(part, Pump):
-        return Loss()
-    if isinstance(part, Canister):
-        return canister_loss(part)
-    pass_over(part, Kind.MEDIUM, Kind.CLAMP, Kind.SEAL, Kind.TEE)
-    raise ValueError(f"{part.name} has no place of its own in a loop")
-
-
 def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float, float] = (1.0, 1.0)) -> tuple[Floats, Floats]:
     """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``. ``scales`` multiply
     those of its screen or wall, and that of the entrance behind it."""
@@ -125,13 +105,18 @@ def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float
     return np.zeros_like(screen), screen * screen_scale + entrance
 
 
-def _guard_loss(guard: Guard, state: State, water: Water) -> Loss:
-    linear, quadratic = guard_terms(guard, state.blocked, water)
-    return Loss(linear=float(linear), quadratic=float(quadratic))
+def open_m(bore_m: float, film_m: float) -> float:
+    """What a film leaves open of a bore, in m: at least a tenth.
+
+    >>> open_m(0.010, 0.002), open_m(0.010, 0.02)
+    (0.006, 0.001)
+    """
+    return max(bore_m - 2.0 * film_m, LEAST_OPEN * bore_m)
 
 
-def _hose_loss(hose: Hose, state: State, position: Position) -> Loss:
-    bore = max(hose.inside_m - 2.0 * state.film_m, 0.1 * hose.inside_m)
+def hose_loss(hose: Hose, state: State, position: Position) -> Loss:
+    """Friction of a hose run, with its bends and the steps to its film."""
+    bore = open_m(hose.inside_m, state.film_m)
     bends = 0.0
     if position.bends:
         each = float(bend_k(bore, max(position.bend_radius_m / bore, 1.0)))
@@ -147,21 +132,9 @@ def _hose_loss(hose: Hose, state: State, position: Position) -> Loss:
     return Loss(quadratic=bends + film_step, run=run)
 
 
-def _outlet_loss(outlet: Outlet, state: State, position: Position) -> Loss:
-    lift = float(lift_m(position.height_m))
-    hole = open_hole_m(outlet, state)
-    if outlet.form == "bar":
-        step = change_quadratic(outlet.inlet.bore_m, outlet.bar_bore_m)
-        return Loss(lift_m=lift, quadratic=step + bar_of(outlet, state).quadratic_s2m5)
-    if outlet.form == "nozzle":
-        return Loss(lift_m=lift, quadratic=float(nozzle_quadratic(hole, outlet.discharge)))
-    mouth = float(quadratic_coefficient(INTO_VESSEL_K, hole))
-    return Loss(lift_m=lift, quadratic=change_quadratic(outlet.inlet.bore_m, hole) + mouth)
-
-
 def open_hole_m(outlet: Outlet, state: State) -> float:
     """Diameter of the mouth, nozzle or holes that a film leaves open, in m."""
-    return max(outlet.hole_m - 2.0 * state.film_m, 0.1 * outlet.hole_m)
+    return open_m(outlet.hole_m, state.film_m)
 
 
 def bar_of(outlet: Outlet, state: State) -> SprayBar:

@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import Candidate, Piece
+from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
-from optimizer.bands.priors import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
 from optimizer.bands.series import RELATIVE, scaled_loops
 from optimizer.loop.batch import flows
+from optimizer.loop.kinds import ends_of
+from optimizer.loop.pieces import Piece
 from optimizer.loop.terms import INTO_VESSEL_K, velocity_quadratic
 from optimizer.model.fill import (
     CLEAN,
@@ -31,7 +32,7 @@ from optimizer.model.fill import (
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Hose, Kind
 from optimizer.model.rig import Position, Rig
-from optimizer.search.options import ends_of
+from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
 
 Reals = NDArray[np.float64]
 

@@ -6,10 +6,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import Candidate, Piece
+from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.series import scaled_loops, series_flows
+from optimizer.loop.pieces import Piece
 from optimizer.measure.arranged import cleaned
 from optimizer.measure.calibrate import Posterior
 from optimizer.model.diagnosis import FittedHead

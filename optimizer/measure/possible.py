@@ -10,12 +10,13 @@ the label; a fit would bend every factor to it.
 
 from statistics import fmean
 
-from optimizer.bands.priors import LABEL_FLOW, PRIORS, PUMP_FLOW
+from optimizer.bands.priors import PRIORS
 from optimizer.loop.terms import pump_speed
 from optimizer.measure.fills import measured
 from optimizer.model.fill import TimedFill
 from optimizer.model.rig import Rig
 from optimizer.model.state import State
+from optimizer.model.unknowns import LABEL_FLOW, PUMP_FLOW
 from optimizer.physics.pumps import free_flow_m3s
 
 USUAL_SHAPE = 2.0

@@ -8,10 +8,11 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import Piece, Unknown
+from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
+from optimizer.loop.pieces import Piece
 from optimizer.measure.arranged import Arranged, arranged, arranged_flows
 from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.model.fill import TimedFill

@@ -10,7 +10,16 @@ from scipy.special import ndtr
 
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
-from optimizer.bands.priors import (
+from optimizer.measure.arranged import arranged, cleaned
+from optimizer.measure.calibrate import Z90, Posterior, factor_lines
+from optimizer.measure.heads import piece_places
+from optimizer.measure.result import gain_band
+from optimizer.measure.seen import log_flows
+from optimizer.model.diagnosis import CleaningGain, Suspect
+from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN
+from optimizer.model.measuring import FactorLine, RatioBand
+from optimizer.model.rig import Rig
+from optimizer.model.unknowns import (
     BLOCKED_GUARD,
     DEVICE,
     FILLED_MEDIA,
@@ -29,15 +38,6 @@ from optimizer.bands.priors import (
     PUMP_FLOW,
     PUMP_HEAD,
 )
-from optimizer.measure.arranged import arranged, cleaned
-from optimizer.measure.calibrate import Z90, Posterior, factor_lines
-from optimizer.measure.heads import piece_places
-from optimizer.measure.result import gain_band
-from optimizer.measure.seen import log_flows
-from optimizer.model.diagnosis import CleaningGain, Suspect
-from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN
-from optimizer.model.measuring import FactorLine, RatioBand
-from optimizer.model.rig import Rig
 
 LIKELY = 0.7
 """A part is named when it is worse than written with at least this probability, as in the words of a verdict."""

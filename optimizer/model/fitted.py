@@ -1,19 +1,22 @@
 """What fills say of the parts that are installed, for the search to go by, and for the answer to say so."""
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Guard, Medium, Part
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
+if TYPE_CHECKING:
+    from optimizer.model.rig import Position
+
 
 class Fitted(Protocol):
     """Figures of what is installed, as fills show them. Parts that it knows nothing of keep their stated ones."""
 
-    def part(self, part: Part, state: State, loss: Loss, water: Water, start: State | None = None) -> tuple[Part, Loss]:
-        """An installed part with its pump curve, and its loss (of a canister: of the body), both as fitted.
+    def part(self, part: Part, state: State, position: "Position", water: Water, start: State | None = None) -> tuple[Part, Loss]:
+        """An installed part with its pump curve, and its loss at a place (of a canister: of the body), both as fitted.
 
         What fills say of dirt is of the dirt that was there at the ``start`` (None: ``state`` itself), and of what came upon it
         since; a part that was clean then gets dirty as stated.

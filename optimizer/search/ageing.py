@@ -13,12 +13,12 @@ from optimizer.dirt.after import Arrival, state_after
 from optimizer.dirt.course import days_of
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.loop.terms import part_loss, pump_speed
+from optimizer.loop.kinds import part_loss
+from optimizer.loop.terms import pump_speed
 from optimizer.model.losses import Loss
+from optimizer.model.options import Fill, Option
 from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Pump, pass_over
 from optimizer.search.layers import Problem
-from optimizer.search.options import Option
-from optimizer.search.stacks import Fill
 
 Reals = NDArray[np.float64]
 
@@ -82,7 +82,7 @@ class Ageing:
         speed = pump_speed(part, state, choices.rig.mains_hz) if isinstance(part, Pump) else 1.0
         loss, fitted = part_loss(part, state, position, choices.water), choices.rig.fitted
         if fitted is not None and option.is_installed and not isinstance(part, Pump):
-            loss = fitted.part(part, state, loss, choices.water, option.state)[1]
+            loss = fitted.part(part, state, position, choices.water, option.state)[1]
         return loss, speed
 
     def guard_scales(self, option: Option) -> tuple[float, float]:

@@ -26,9 +26,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.bracket import bracketed
+from optimizer.model.options import Option
 from optimizer.search.exact import Bundle, Exact, Free, Tally, TooHard
 from optimizer.search.layers import Problem
-from optimizer.search.options import Option
 
 Mask = NDArray[np.bool_]
 

@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from optimizer.errors import InputError, Problem
-from optimizer.loop.terms import canister_loss, part_loss, pump_speed, velocity_quadratic
+from optimizer.loop.kinds import ends_of, part_loss, role_of, turned_ways, window_m3s
+from optimizer.loop.terms import canister_loss, pump_speed, velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.items import Item, hose_item, part_item, pinch_item
 from optimizer.model.limits import Limits
+from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, told_apart
 from optimizer.model.parts import (
     Device,
-    Fitting,
     Guard,
     Hose,
     Kind,
@@ -28,9 +30,7 @@ from optimizer.model.rig import Position, Rig, is_throttle
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
-from optimizer.search.items import Item, hose_item, part_item, pinch_item
 from optimizer.search.joints import joint_book
-from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, ends_of, told_apart
 from optimizer.search.pricing import Shop
 from optimizer.search.stacks import Stack, stacks
 
@@ -182,7 +182,7 @@ class _Maker:
         for part in self._offers(position):
             if _is_as_good(position, part):
                 continue
-            for way in _ways(part):
+            for way in turned_ways(part):
                 made = self._option(place, change, way, State(), lowest)
                 yield replace(made, items=(self._need(part, position),))
 
@@ -194,15 +194,14 @@ class _Maker:
 
     def _serves(self, part: Part, position: Position) -> bool:
         """True when a part does what the one in its place is there for."""
-        if isinstance(part, Fitting):
-            return part.role == position.role
-        if not isinstance(part, Device):
-            return True
-        wanted = position.installed.purpose if isinstance(position.installed, Device) else position.role
-        if part.purpose != wanted:
+        role = role_of(part)
+        if kind_of(part) != Kind.DEVICE:
+            return not role or role == position.role
+        wanted = role_of(position.installed) or position.role
+        if role != wanted:
             why = f"{part.id} is no {wanted}" if wanted else "the rig does not say what the device at this place is for"
             self.refusals.append(Refusal(position=position.name, part_id=part.id, reason=why))
-        return bool(wanted) and part.purpose == wanted
+        return bool(wanted) and role == wanted
 
     def _can_be_had(self, part: Part, position: Position) -> bool:
         if self.shop.alone(self._need(part, position)) is not None:
@@ -222,7 +221,8 @@ class _Maker:
         inlet, outlet = ends_of(part)
         loss = part_loss(part, state, replace(position, height_m=height), self.water)
         if self.rig.fitted is not None and change in (KEEP, CLEAN, ADJUST):
-            part, loss = self.rig.fitted.part(part, state, loss, self.water)
+            part, loss = self.rig.fitted.part(part, state, replace(position, height_m=height), self.water)
+        least, most = window_m3s(part, state, self.limits)
         made = Option(
             position=place,
             place=position.name,
@@ -232,17 +232,12 @@ class _Maker:
             loss=loss,
             inlet=inlet,
             outlet=outlet,
+            flow_min_m3s=least,
+            flow_max_m3s=most,
             throttles=is_throttle(part),
             height_m=height,
         )
-        if isinstance(part, Guard) and math.isfinite(self.limits.guard_speed_ms):
-            free_area = part.face_area_m2 * (1.0 - state.blocked)
-            return replace(made, flow_max_m3s=self.limits.guard_speed_ms * free_area)
-        if isinstance(part, Device) and self.limits.device_windows:
-            return replace(made, flow_min_m3s=part.flow_min_m3s, flow_max_m3s=part.flow_max_m3s)
-        if isinstance(part, Pump):
-            return self._pump(made, part, state)
-        return made
+        return self._pump(made, part, state) if isinstance(part, Pump) else made
 
     def _pump(self, made: Option, pump: Pump, state: State) -> Option:
         return replace(
@@ -290,8 +285,7 @@ class _Maker:
         for part_id in sorted(self.shop.parts):
             tee = self.shop.parts[part_id]
             if isinstance(tee, TeePiece) and tee != installed and self.shop.alone(part_item(tee.id)) is not None:
-                turned = replace(tee, inlet=tee.outlet, outlet=tee.inlet)
-                for way in (tee,) if tee.inlet == tee.outlet else (tee, turned):
+                for way in turned_ways(tee):
                     made = self._tee(position, where, ADD if installed is None else SWAP, way)
                     yield replace(made, items=(part_item(tee.id),))
 
@@ -304,7 +298,7 @@ class _Maker:
         media = () if position.stays else tuple(part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium))
         loss, fitted = canister_loss(body), self.rig.fitted
         if fitted is not None:
-            loss = fitted.part(body, position.state, loss, self.water)[1]
+            loss = fitted.part(body, position.state, position, self.water)[1]
         for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting, self.apart):
             if position.stays and stack.change == SWAP:
                 continue
@@ -371,14 +365,7 @@ def _is_as_good(position: Position, part: Part) -> bool:
     own = position.installed
     if own is None or own.id != part.id or position.state.cleaned() != State():
         return False
-    return any(replace(way, name=own.name) == own for way in _ways(part))
-
-
-def _ways(part: Part) -> tuple[Part, ...]:
-    """A part as it is, and turned round when it is a fitting that can be used either way."""
-    if not isinstance(part, Fitting) or part.inlet == part.outlet:
-        return (part,)
-    return (part, replace(part, inlet=part.outlet, outlet=part.inlet))
+    return any(replace(way, name=own.name) == own for way in turned_ways(part))
 
 
 def _stack_note(stack: Stack) -> str:

@@ -16,9 +16,9 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.model.items import Item
 from optimizer.search import hull
 from optimizer.search.hull import Hull
-from optimizer.search.items import Item
 from optimizer.search.layers import Problem
 from optimizer.search.lumps import Part, by_pump
 from optimizer.search.pricing import Cover

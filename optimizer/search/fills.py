@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from optimizer.loop.runs import Runs
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
+from optimizer.model.items import Item
 from optimizer.model.losses import BranchLoss, Loss, Run
+from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
 from optimizer.model.rig import Branch
-from optimizer.search.items import Item
-from optimizer.search.joints import Chain, JointBook, together
-from optimizer.search.options import ADJUST, CLEAN, KEEP, REMOVE, Option
+from optimizer.search.joints import JointBook, together
 from optimizer.search.pricing import Shop
 
 Reals = NDArray[np.float64]

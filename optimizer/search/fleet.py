@@ -22,11 +22,11 @@ from optimizer.loop.element_loops import NO_RUN, RELATIVE
 from optimizer.loop.pump_heads import Pumps
 from optimizer.loop.terms import guard_terms, layer_terms
 from optimizer.model.losses import Run
+from optimizer.model.options import Option
 from optimizer.model.parts import Guard, Pump
 from optimizer.model.rig import Tray
 from optimizer.physics.hose import friction_head_m
 from optimizer.search.ageing import Ageing
-from optimizer.search.options import Option
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -15,57 +15,15 @@ import networkx as nx
 
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Gender, Mating, Standard, mating
+from optimizer.model.items import Item, closure_item, part_item
+from optimizer.model.options import Chain, Turned
 from optimizer.model.parts import Fitting
-from optimizer.search.items import Item, closure_item, part_item
 from optimizer.search.pricing import Shop
 
 MOST_PIECES = 3
 """A joint of more adapters than this leaks, rattles and is not offered (common practice, no published source)."""
 
 Face = tuple[str, float, str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Turned:
-    """An adapter as the water meets it: ``flipped`` means from its outlet to its inlet."""
-
-    part: Fitting
-    flipped: bool
-
-    def __hash__(self) -> int:
-        """Of the part's id, which tells parts apart."""
-        return hash((self.part.id, self.flipped))
-
-    @property
-    def entry(self) -> End:
-        """The end the water enters by."""
-        return self.part.outlet if self.flipped else self.part.inlet
-
-    @property
-    def exit(self) -> End:
-        """The end the water leaves by."""
-        return self.part.inlet if self.flipped else self.part.outlet
-
-
-@dataclass(frozen=True, slots=True)
-class Chain:
-    """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
-
-    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items.
-    """
-
-    adapters: tuple[Turned, ...]
-    matings: tuple[Mating, ...]
-    quadratic: float
-    plain: int
-    special: tuple[Item, ...]
-    items: tuple[Item, ...]
-    as_is: bool = False
-
-    @property
-    def throttles(self) -> bool:
-        """True when one of its adapters can be set part-way."""
-        return _throttle(self.adapters)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,11 +17,11 @@ from optimizer.loop.heads import Heads
 from optimizer.loop.numbering import numbered
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
+from optimizer.model.items import Item
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Kind, Pump
 from optimizer.search.choices import Choices
-from optimizer.search.items import Item
-from optimizer.search.joints import Chain, JointBook, joint_book
-from optimizer.search.options import Option
+from optimizer.search.joints import JointBook, joint_book
 from optimizer.search.pricing import Shop
 
 Ints = NDArray[np.intp]

@@ -23,16 +23,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimizer.model.catalog import Catalog
+from optimizer.model.items import Item
 from optimizer.model.limits import Limits
+from optimizer.model.options import ADJUST, CLEAN, KEEP, Chain, Option
 from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Seeker
 from optimizer.search.choices import Choices, broken_by_itself, choices
 from optimizer.search.exact import Bundle
 from optimizer.search.front import asked_alone
-from optimizer.search.items import Item
-from optimizer.search.joints import Chain
 from optimizer.search.layers import Problem, build
-from optimizer.search.options import ADJUST, CLEAN, KEEP, Option
 from optimizer.search.packing import Purchase
 from optimizer.search.paying import Paid, Till, joint_items, own_items, serves
 from optimizer.search.pricing import Cover

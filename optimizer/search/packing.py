@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from optimizer.search.items import DIVISIBLE, Item, Key, capacity
+from optimizer.model.items import DIVISIBLE, Item, Key, capacity
 
 if TYPE_CHECKING:
     from optimizer.search.pricing import Shop

@@ -13,8 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimizer.model.catalog import Product
-from optimizer.search.items import DIVISIBLE, Item, Key
-from optimizer.search.options import Option
+from optimizer.model.items import DIVISIBLE, Item, Key
+from optimizer.model.options import Option
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Shop
 

@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from optimizer.model.catalog import Catalog, Product
+from optimizer.model.items import DIVISIBLE, Item, Key, Needs, capacity, line_serves
 from optimizer.model.parts import Part
-from optimizer.search.items import DIVISIBLE, Item, Key, Needs, capacity, line_serves
 from optimizer.search.packing import Packer, Purchase
 
 EPS = 1e-9

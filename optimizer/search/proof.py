@@ -20,7 +20,7 @@ import numpy as np
 import pulp
 from numpy.typing import NDArray
 
-from optimizer.search.items import DIVISIBLE, Item, capacity
+from optimizer.model.items import DIVISIBLE, Item, capacity
 from optimizer.search.layers import Problem
 
 Reals = NDArray[np.float64]

@@ -6,8 +6,8 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.model.items import capacity
 from optimizer.search.accounts import Accounts
-from optimizer.search.items import capacity
 from optimizer.search.layers import Problem
 
 Reals = NDArray[np.float64]

@@ -14,27 +14,18 @@ from itertools import combinations
 
 from optimizer.loop.terms import tray_loss
 from optimizer.model.fitted import Fitted
+from optimizer.model.items import Item, medium_item
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
+from optimizer.model.options import Fill
 from optimizer.model.parts import Canister, Medium
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
 from optimizer.physics.water import Water
-from optimizer.search.items import Item, medium_item
 from optimizer.search.pricing import Shop
 
 Held = Callable[[Medium, State, Canister, Water], Loss]
 """Loss of one tray of a medium that stays."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fill:
-    """What becomes of one tray: ``change`` is keep, clean, swap or remove (left empty)."""
-
-    tray: int
-    change: str
-    medium: Medium | None
-    state: State = State()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

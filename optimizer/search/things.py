@@ -19,12 +19,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.model.ends import End
+from optimizer.model.options import SWAP, Fill, Option
 from optimizer.model.parts import Canister, Kind, Outlet, Part
 from optimizer.model.rig import Position, Rig, Tray
 from optimizer.search.best import RESOLUTION_M3S, Found
 from optimizer.search.layers import Problem
-from optimizer.search.options import SWAP, Option
-from optimizer.search.stacks import Fill, Moves, bare, moves
+from optimizer.search.stacks import Moves, bare, moves
 
 Ints = NDArray[np.intp]
 Mask = NDArray[np.bool_]

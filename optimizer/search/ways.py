@@ -23,12 +23,12 @@ import numpy as np
 from optimizer.loop.numbering import numbered
 from optimizer.loop.splits import Splits, rises
 from optimizer.loop.terms import change_quadratic
+from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
+from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Way, Ways
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
 from optimizer.search.fills import Fill, Filler, Gate
-from optimizer.search.items import Item, Needs
-from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Way, Ways
 
 MOST_WAYS = 300_000
 """So many ways to fill the branches of one position are looked at; more are refused, never cut short."""

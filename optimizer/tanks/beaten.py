@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.search.items import capacity
+from optimizer.model.items import capacity
 from optimizer.tanks.signatures import MEDIUM_UNITS, Demand, Listed, Side
 
 MOST_COMPARED = 1500

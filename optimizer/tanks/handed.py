@@ -13,7 +13,7 @@ from optimizer.model.fitted import Fitted
 from optimizer.model.household import HouseTank
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Kind, Part
-from optimizer.model.rig import Rig, Spare
+from optimizer.model.rig import Position, Rig, Spare
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
@@ -50,12 +50,12 @@ class Handed:
         """How it is once cleaned."""
         return State(worn=self.worn)
 
-    def by_fills(self, part: Part, loss: Loss, water: Water) -> tuple[Part, Loss]:
-        """The part (either way round) and its loss at another tank, by the fills of its own."""
+    def by_fills(self, part: Part, loss: Loss, position: Position, water: Water) -> tuple[Part, Loss]:
+        """The part (either way round) and its loss at a place of another tank, by the fills of its own."""
         if self.fitted is None:
             return part, loss
         # factors belong to a part by its id
-        known, lost = self.fitted.part(replace(part, id=self.was.id), self.state, loss, water)
+        known, lost = self.fitted.part(replace(part, id=self.was.id), self.state, position, water)
         return replace(known, id=part.id), lost
 
 

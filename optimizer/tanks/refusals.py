@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.answers.words import limit_words
+from optimizer.loop.kinds import ends_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End, Standard, mating, refusal
 from optimizer.model.limits import Limits
@@ -20,7 +21,6 @@ from optimizer.model.shop import Store
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
-from optimizer.search.options import ends_of
 
 MERELY_DIFFERENT = "which takes something else"
 BORE = re.compile(", bore [0-9.]+ mm")

@@ -13,7 +13,7 @@ from typing import Any
 import pulp
 
 from optimizer.model.catalog import Line, Product
-from optimizer.search.items import capacity
+from optimizer.model.items import capacity
 from optimizer.tanks.signatures import MEDIUM_UNITS, Demand
 
 Expression = Any  # PuLP has no types

@@ -5,10 +5,9 @@ from dataclasses import replace
 
 from optimizer.answers.bill import bill_lines
 from optimizer.answers.placed import closings, each_option
+from optimizer.model.items import Item
+from optimizer.model.options import Chain, Option
 from optimizer.model.results import BillLine
-from optimizer.search.items import Item
-from optimizer.search.joints import Chain
-from optimizer.search.options import Option
 from optimizer.search.pricing import Cover
 from optimizer.tanks.program import Bought, Column
 from optimizer.tanks.signatures import Demand, Side

@@ -10,12 +10,12 @@ from optimizer.answers.question import Question, found_standing
 from optimizer.answers.words import money
 from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household
+from optimizer.model.options import KEEP
 from optimizer.model.results import BillLine
 from optimizer.model.shared import AimRow, HandedOn, RoomNoise, SharedResult, Step, TankShare
 from optimizer.physics.sound import combine_dba
 from optimizer.search.best import Found
 from optimizer.search.exact import Bundle
-from optimizer.search.options import KEEP
 from optimizer.search.pricing import Cover
 from optimizer.tanks import chain
 from optimizer.tanks.handed import common_spares

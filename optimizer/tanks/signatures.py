@@ -21,15 +21,15 @@ from numpy.typing import NDArray
 from optimizer.loop.terms import pump_speed
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.household import HouseTank
+from optimizer.model.items import DIVISIBLE, Item, part_item
+from optimizer.model.options import Option
 from optimizer.model.parts import Pump
 from optimizer.model.rig import Spare
 from optimizer.search import hull
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Bundle, Exact, Tally
-from optimizer.search.items import DIVISIBLE, Item, part_item
 from optimizer.search.layers import Problem, build
-from optimizer.search.options import Option
 from optimizer.search.pricing import Cover, Shop
 from optimizer.search.rounds import BARRED, Corridor, Path, TooManyPaths, Weights
 from optimizer.search.shares import most_use
@@ -313,7 +313,7 @@ def _settled(menu: Choices, by_id: Mapping[str, Handed]) -> Choices:
             alike = replace(option.part, id=position.installed.id, name=position.installed.name) == position.installed
             if alike and each.worn >= position.state.worn:
                 return None
-        part, loss = each.by_fills(option.part, option.loss, menu.water)
+        part, loss = each.by_fills(option.part, option.loss, replace(position, height_m=option.height_m), menu.water)
         option = replace(option, part=part, loss=loss)
         if isinstance(part, Pump) and each.worn:
             return replace(option, state=each.state, speed=pump_speed(part, each.state, menu.rig.mains_hz))

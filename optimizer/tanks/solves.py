@@ -16,6 +16,7 @@ from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
+from optimizer.model.options import ADD, SWAP
 from optimizer.model.parts import Kind
 from optimizer.model.results import Change, plain
 from optimizer.model.rig import Rig
@@ -24,7 +25,6 @@ from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
-from optimizer.search.options import ADD, SWAP
 from optimizer.tanks.population import (
     Pieces,
     bare,
@@ -165,7 +165,7 @@ def _detail(store: Store, customer: Customer, payload: Payload) -> Answer:
         "joints": plain(joint_lines(stands.options, stands.joints)),
         "cautions": list(caution_lines(customer.rig, stands)),
         "left_over": _left_over(store, pieces, _used(store, seeker, found)),
-        **_band(customer, seeker, stands),
+        **_band(customer, stands),
     }
 
 
@@ -191,10 +191,10 @@ def _left_over(store: Store, pieces: Pieces, used: Mapping[str, float]) -> list[
     ]
 
 
-def _band(customer: Customer, seeker: Seeker, stands: Standing) -> dict[str, float]:
+def _band(customer: Customer, stands: Standing) -> dict[str, float]:
     """Quantiles of the delivered flow."""
     held = stands.flow_m3s if stands.held_by else math.inf
-    one = candidate(customer.rig, seeker.problem.choices.water, "kit", stands.options, stands.joints, held)
+    one = candidate(stands.loop, customer.rig.limits, "kit", held)
     factors = Factors(draw(unknowns_of([one.unknowns]), BAND_DRAWS, BAND_SEED), PRIORS)
     values = np.quantile(delivered_flows([one], factors)[0], QUANTILES)
     return dict(zip(("p10_m3s", "p50_m3s", "p90_m3s"), map(float, values), strict=True))

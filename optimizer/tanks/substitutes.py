@@ -5,12 +5,12 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from optimizer.loop.kinds import ends_of
 from optimizer.model.catalog import Product
 from optimizer.model.ends import HOSE_STRETCH_M
 from optimizer.model.kits import Kit, Piece, Substitute
 from optimizer.model.parts import Clamp, Fitting, Hose, Part, Seal, kind_of
 from optimizer.model.shop import Store
-from optimizer.search.options import ends_of
 from optimizer.tanks.asking import Asker, key_of
 from optimizer.tanks.pool import Payload
 from optimizer.tanks.population import Pieces, by_id, exchanged, listed, price_of, unlisted

@@ -21,7 +21,7 @@ from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.law_sources import FIELDS, SOURCES, with_law
 from optimizer.dirt.laws import USUAL
-from optimizer.dirt.setup import setup_of
+from optimizer.loop.standing import standing_loop
 from optimizer.model.ageing import Ageing
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
@@ -57,7 +57,9 @@ def test_days_until_something_is_missed_by_a_finer_walk() -> None:
     from optimizer.answers.question import stands_now
 
     stands = stands_now(rig(SHRIMP), Catalog(parts={}, products=()))
-    fine = course(setup_of(rig(SHRIMP), stands.options, stands.joints).cleaned(), daily_of(rig(SHRIMP)), 30.0, step_days=0.25)
+    fine = course(
+        standing_loop(rig(SHRIMP), stands.options, stands.joints).cleaned(), daily_of(rig(SHRIMP)), 30.0, step_days=0.25
+    )
     for name, least in (("three quarters", CLEAN_BELOW * fine.flow_m3s[0]), ("target", rig(SHRIMP).target_m3s)):
         below = next(float(day) for day, flow in zip(fine.days, fine.flow_m3s, strict=True) if flow < least)
         found = next(miss for miss in told(SHRIMP).missing if miss.name == name)

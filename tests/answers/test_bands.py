@@ -18,6 +18,7 @@ from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.series import scaled_loops
+from optimizer.loop.standing import standing_loop
 from optimizer.model.banded import Banded
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -99,7 +100,7 @@ def test_quantiles_and_the_lead_over_today_are_those_of_loops_solved_one_by_one(
     found = seeker.most_flow().found
     assert found is not None
     joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
-    best = candidate(tank, seeker.problem.choices.water, "best", seeker.options_of(found.bundle), joints)
+    best = candidate(standing_loop(tank, seeker.options_of(found.bundle), joints), tank.limits, "best")
     pair = (best, installed(tank))
     factors = Factors(draw(unknowns_of(one.unknowns for one in pair), 60, seed=3), PRIORS)
     flows = [[flow_of(one, factors, row) for row in range(60)] for one in pair]

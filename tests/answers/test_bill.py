@@ -5,10 +5,10 @@ from small_worlds import bar, fitting, hose, large_world, tail, world
 
 from optimizer.answers.bill import bill_lines
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.items import Item, hose_item, medium_item, part_item
 from optimizer.model.parts import Part
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
-from optimizer.search.items import Item, hose_item, medium_item, part_item
 from optimizer.search.layers import build
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop

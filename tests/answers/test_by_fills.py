@@ -18,15 +18,15 @@ from optimizer.answers.measure import explained
 from optimizer.answers.question import Question, found_standing, solved, stands_now
 from optimizer.answers.rows import Standing, standing
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.terms import canister_loss, change_quadratic, part_loss, tray_loss
+from optimizer.loop.kinds import part_loss
+from optimizer.loop.terms import canister_loss, change_quadratic, tray_loss
 from optimizer.measure.arranged import arranged, cleaned
 from optimizer.model.catalog import Catalog
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Canister
 from optimizer.model.rig import Rig
 from optimizer.physics.water import Water
 from optimizer.report.text import render
-from optimizer.search.joints import Chain
-from optimizer.search.options import Option
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 RIGS, EXACT_RIGS = 30, 20

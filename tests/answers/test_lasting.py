@@ -14,13 +14,13 @@ from optimizer import api
 from optimizer.cli import main
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Dossier
+from optimizer.model.options import Option
 from optimizer.model.parts import Kind
 from optimizer.model.results import Result
 from optimizer.model.rig import Position, Rig
 from optimizer.model.saved import answer_of
 from optimizer.report.text import headline, render
 from optimizer.search.choices import Choices, choices
-from optimizer.search.options import Option
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 LITRE_PER_HOUR = 1e-3 / 3600.0

@@ -15,10 +15,10 @@ from optimizer import api
 from optimizer.answers.question import stands_now
 from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
-from optimizer.dirt.setup import setup_of
 from optimizer.errors import InputError
 from optimizer.line_file import append_line
 from optimizer.line_file import line_of as line_with_sum
+from optimizer.loop.standing import standing_loop
 from optimizer.measure.log import append, fill_entry, fills_of, line_of, read, rigs_of, watts_entry
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
@@ -159,7 +159,7 @@ def test_the_model_of_dirt_is_set_to_the_last_fill(tmp_path: Path, rig: Rig) -> 
     told = api.log(tmp_path / "t.log", cleaning(0), fill_of(20, 320.0), rig=rig, flow_m3s=290.0 * LITRES)
     assert told.modelled is not None
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    walk = course(setup_of(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 730.0)
+    walk = course(standing_loop(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 730.0)
     scaled = 320.0 * walk.flow_m3s / walk.flow_m3s[20]
     first = int(np.flatnonzero(scaled < 290.0)[0])
     assert told.modelled.likely in (day(first), day(first - 1))

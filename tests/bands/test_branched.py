@@ -10,17 +10,19 @@ from band_cases import KINEMATIC_M2S, bundles, candidates, drawn, element, rando
 
 from optimizer.bands.band import any_flows, of
 from optimizer.bands.branched import branches_keep, own_flows
-from optimizer.bands.candidates import BranchPieces, Candidate, Piece, SplitPieces, candidate
+from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces, candidate
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import as_it_is, branches_at, installed
-from optimizer.bands.priors import FITTING_BORES, FITTINGS, PUMP_FLOW, PUMP_HEAD
 from optimizer.bands.series import scaled_loops, series_flows
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import operating_point
+from optimizer.loop.pieces import Piece
 from optimizer.loop.split_point import split_flows
+from optimizer.loop.standing import elements as elements_of
+from optimizer.loop.standing import standing_loop
 from optimizer.model.losses import Loss, TeeShape
 from optimizer.model.parts import PumpCurve
-from optimizer.search.elements import elements_of
+from optimizer.model.unknowns import FITTING_BORES, FITTINGS, PUMP_FLOW, PUMP_HEAD
 
 WORLDS = range(60)
 RANDOM, CHUNK = 80, 10
@@ -126,13 +128,13 @@ def test_the_share_of_draws_that_a_throttle_holds_counts_those_held_for_a_branch
 
 @pytest.mark.parametrize("chunk", range(4))
 def test_pieces_add_up_to_the_elements_of_the_loop(chunk: int) -> None:
-    """Term by term against `search/elements.py`, which knows nothing of pieces; the stated flow is that of the scalar path."""
+    """Term by term against ``elements``, which knows nothing of pieces; the stated flow is that of the scalar path."""
     split_ones, plain_ones = 0, 0
     for seed in list(WORLDS)[chunk::4]:
         menu, listed = bundles(seed, 3, branched=True)
         for one in listed:
-            made = candidate(menu.rig, menu.water, "bundle", one.options, one.joints)
-            theirs = elements_of(menu.rig, one.options, one.joints)
+            made = candidate(standing_loop(menu.rig, one.options, one.joints), menu.rig.limits, "bundle")
+            theirs = elements_of(standing_loop(menu.rig, one.options, one.joints))
             double = [each.split for each in theirs if each.split is not None and len(each.split.branches) == 2]
             single = [each.split.branches[0] for each in theirs if each.split is not None and len(each.split.branches) == 1]
             losses = [each.loss for each in theirs] + [loss for branch in single for loss in branch.losses]
@@ -164,8 +166,10 @@ def test_a_bundle_that_is_held_for_a_branch_is_held_in_every_draw_for_that_branc
             if pair is None or not math.isfinite(pair.flow_max_m3s):
                 continue
             options = (*one.options[:-1], replace(one.options[-1], throttles=True))
-            made = candidate(menu.rig, menu.water, "bundle", options, one.joints, pair.flow_max_m3s)
-            own = operating_point(loop_graph(elements_of(menu.rig, one.options, one.joints)), made.kinematic_m2s).flow_m3s
+            made = candidate(standing_loop(menu.rig, options, one.joints), menu.rig.limits, "bundle", pair.flow_max_m3s)
+            own = operating_point(
+                loop_graph(elements_of(standing_loop(menu.rig, one.options, one.joints))), made.kinematic_m2s
+            ).flow_m3s
             line = of([made], draws=20).lines[0]
             assert line.stated_m3s == pytest.approx(min(own, pair.flow_max_m3s, made.ceiling_m3s), rel=1e-8)
             factors = drawn([made], 20, 1)

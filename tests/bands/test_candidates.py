@@ -12,27 +12,27 @@ from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
+from optimizer.loop.standing import elements, standing_loop
 from optimizer.loop.terms import adapter_quadratic, tray_loss
+from optimizer.model.options import Chain
 from optimizer.model.parts import Canister
 from optimizer.model.state import State
 from optimizer.physics.water import Water
-from optimizer.search.elements import elements_of
-from optimizer.search.joints import Chain
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_pieces_add_up_to_the_elements_of_the_loop(seed: int) -> None:
-    """Term by term against `search/elements.py`, which knows nothing of pieces."""
+    """Term by term against ``elements``, which knows nothing of pieces."""
     menu, listed = bundles(seed)
     for one in listed:
-        made = candidate(menu.rig, menu.water, "bundle", one.options, one.joints)
-        elements = elements_of(menu.rig, one.options, one.joints)
+        made = candidate(standing_loop(menu.rig, one.options, one.joints), menu.rig.limits, "bundle")
+        edges = elements(standing_loop(menu.rig, one.options, one.joints))
         for term in ("lift_m", "linear", "quadratic"):
-            ours, theirs = (sum(getattr(each.loss, term) for each in group) for group in (made.pieces, elements))
+            ours, theirs = (sum(getattr(each.loss, term) for each in group) for group in (made.pieces, edges))
             assert ours == pytest.approx(theirs, rel=1e-12, abs=1e-12)
-        runs = [[each.loss.run for each in group if each.loss.run is not None] for group in (made.pieces, elements)]
+        runs = [[each.loss.run for each in group if each.loss.run is not None] for group in (made.pieces, edges)]
         assert runs[0] == runs[1]
-        pumps = [[(each.curve, each.speed) for each in group if each.curve is not None] for group in (made.pieces, elements)]
+        pumps = [[(each.curve, each.speed) for each in group if each.curve is not None] for group in (made.pieces, edges)]
         assert pumps[0] == pumps[1]
 
 
@@ -84,12 +84,12 @@ def test_installed_parts_are_told_from_those_to_be_bought() -> None:
     menu, _ = bundles(2)
     kept = [options[0] for options in menu.options]
     blanks = [Chain((), (), 1e5, 0, (), (), True)] * len(kept)
-    made = candidate(menu.rig, menu.water, "now", kept, blanks)
+    made = candidate(standing_loop(menu.rig, kept, blanks), menu.rig.limits, "now")
     assert all(piece.installed for piece in made.pieces)
     place = menu.rig.index("pump")
     swapped = [*kept]
     swapped[place] = next(option for option in menu.options[place] if option.change == "swap")
-    new = candidate(menu.rig, menu.water, "new pump", swapped, blanks)
+    new = candidate(standing_loop(menu.rig, swapped, blanks), menu.rig.limits, "new pump")
     assert [piece.installed for piece in new.pieces if piece.curve is not None] == [False]
 
 
@@ -101,7 +101,7 @@ def test_a_throttle_holds_the_ceiling_and_nothing_else_does() -> None:
         if not math.isfinite(menu.rig.limits.flow_max_m3s):
             continue
         for one in listed:
-            made = candidate(menu.rig, menu.water, "bundle", one.options, one.joints)
+            made = candidate(standing_loop(menu.rig, one.options, one.joints), menu.rig.limits, "bundle")
             assert made.most_m3s <= menu.rig.limits.flow_max_m3s
             throttled = any(option.throttles for option in one.options[menu.rig.index("pump") + 1 :])
             assert made.ceiling_m3s == (made.most_m3s if throttled else math.inf)
@@ -129,6 +129,8 @@ def test_the_stated_flow_is_that_of_the_scalar_path() -> None:
     for seed in SEEDS[:8]:
         menu, listed = bundles(seed)
         for one in listed:
-            made = candidate(menu.rig, menu.water, "bundle", one.options, one.joints)
-            own = operating_point(loop_graph(elements_of(menu.rig, one.options, one.joints)), menu.water.kinematic_m2s).flow_m3s
+            made = candidate(standing_loop(menu.rig, one.options, one.joints), menu.rig.limits, "bundle")
+            own = operating_point(
+                loop_graph(elements(standing_loop(menu.rig, one.options, one.joints))), menu.water.kinematic_m2s
+            ).flow_m3s
             assert of([made], draws=50).lines[0].stated_m3s == pytest.approx(min(own, made.ceiling_m3s), rel=1e-8)

@@ -7,14 +7,15 @@ import numpy as np
 import pytest
 from band_cases import KINEMATIC_M2S, SEEDS, candidates, drawn, element, flat
 
-from optimizer.bands.candidates import Candidate, Piece
+from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors
-from optimizer.bands.priors import HOSE_BORE, HOSE_FRICTION, PUMP_FLOW, PUMP_HEAD
 from optimizer.bands.series import series_flows
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
+from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
+from optimizer.model.unknowns import HOSE_BORE, HOSE_FRICTION, PUMP_FLOW, PUMP_HEAD
 
 
 def scalar_m3s(candidate: Candidate, factors: Factors, row: int) -> float:

@@ -8,10 +8,11 @@ from band_cases import FLAT_PRIORS, KINEMATIC_M2S, flat, lognormal
 from numpy.typing import NDArray
 from scipy.stats import norm, sobol_indices
 
-from optimizer.bands.candidates import Candidate, Piece, Unknown
+from optimizer.bands.candidates import Candidate, Unknown
 from optimizer.bands.draws import Draws, Factors, draw
 from optimizer.bands.series import series_flows
 from optimizer.bands.shares import first_order_shares
+from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
 

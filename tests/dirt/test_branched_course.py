@@ -18,10 +18,10 @@ from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing
 from optimizer.dirt.course import Course, course
 from optimizer.dirt.laws import VOIDAGE
-from optimizer.dirt.setup import Fork, Placed, Setup, setup_of
 from optimizer.dirt.stages import stages_of
 from optimizer.dirt.when import misses, rises
 from optimizer.loop.operating import element_head_m
+from optimizer.loop.standing import Fork, Joint, Stand, StandingLoop, Tee, standing_loop
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -57,7 +57,7 @@ def stands(rig: Rig) -> Standing:
 def followed(rig: Rig, days: float = DAYS) -> Course:
     """The course of a rig from as it is."""
     now = stands(rig)
-    return course(setup_of(rig, now.options, now.joints), DAILY, days)
+    return course(standing_loop(rig, now.options, now.joints), DAILY, days)
 
 
 def every_place(rig: Rig, change: object) -> Rig:
@@ -144,7 +144,7 @@ def test_every_day_is_solved_as_a_network_too(where: str) -> None:
     """`solve_network` knows branches and tees as edges of a graph and shares no code with the batch; it knows no throttles."""
     rig = every_place(worlds()[where][0], lambda p: replace(p, state=State()))
     found = followed(rig, 40.0)
-    nu = found.setup.water.kinematic_m2s
+    nu = found.loop.water.kinematic_m2s
     for day in (0, 17, 40):
         graph = branched_graph(found.elements(day))
         flows = solve_network(graph, nu).flow_m3s
@@ -155,28 +155,25 @@ def test_every_day_is_solved_as_a_network_too(where: str) -> None:
             assert found.branches_m3s[day, 0, n] == pytest.approx(flows[edge], rel=1e-5, abs=1e-9)
 
 
-def paired(guards: tuple[Guard, Guard], blocked: tuple[float, float] = (0.0, 0.0), shut: int | None = None) -> Setup:
+def paired(guards: tuple[Guard, Guard], blocked: tuple[float, float] = (0.0, 0.0), shut: int | None = None) -> StandingLoop:
     """The loop of `dirt_cases`, with a guard on a hose in each of two branches in front of the suction hose, joined by a tee that
     loses nothing; ``shut``: a branch that lets nothing through."""
     plain = setup([foam(20), rings(), floss()], guards[0], blocked[0])
-    hose = plain.placed[1]
-    legs: list[Placed] = []
+    hose = plain.stands[1]
+    legs: list[Stand] = []
     for n, (guard, share) in enumerate(zip(guards, blocked, strict=True)):
-        place = replace(plain.placed[0].position, name=f"intake {n}", installed=guard)
-        legs.append(Placed(position=place, part=guard, state=State(blocked=share), joint=0.0))
-        legs.append(replace(hose, position=replace(hose.position, name=f"leg {n}"), joint=0.0))
+        place = replace(plain.stands[0].position, name=f"intake {n}", installed=guard)
+        legs.append(Stand(position=place, part=guard, state=State(blocked=share)))
+        legs.append(replace(hose, position=replace(hose.position, name=f"leg {n}"), joint=Joint()))
     step = change_quadratic(0.012, 0.016)
     fork = Fork(
         place="intakes",
         names=("one", "two"),
         parts=((0, 2), (2, 4)),
         steps=tuple(1e30 if n == shut else step for n in range(2)),  # type: ignore[arg-type]
-        joint=0.0,
-        common=0.0,
-        parting=None,
-        meeting=WIDE,
+        meeting=Tee(shape=WIDE),
     )
-    return replace(plain, placed=(*legs, replace(hose, joint=0.0), *plain.placed[2:]), forks=(fork,))
+    return replace(plain, stands=(*legs, replace(hose, joint=Joint()), *plain.stands[2:]), forks=(fork,))
 
 
 @pytest.mark.parametrize("guard", [slots(), sponge()])
@@ -201,8 +198,12 @@ def test_with_a_branch_shut_it_is_the_series_loop(guards: tuple[Guard, Guard], s
     """Whichever of a coarse and a fine guard is shut; the series loop is walked by `course.py`'s own way."""
     both = paired(guards, (0.1, 0.2), shut)
     kept = 2 * (1 - shut)
-    series = (both.placed[kept], replace(both.placed[kept + 1], joint=both.forks[0].steps[1 - shut]), *both.placed[4:])
-    alone = course(replace(both, placed=series, forks=()), DAILY, 30.0)
+    series = (
+        both.stands[kept],
+        replace(both.stands[kept + 1], joint=Joint(quadratic=both.forks[0].steps[1 - shut])),
+        *both.stands[4:],
+    )
+    alone = course(replace(both, stands=series, forks=()), DAILY, 30.0)
     found = course(both, DAILY, 30.0)
     assert found.flow_m3s == pytest.approx(alone.flow_m3s, rel=1e-7)
     assert found.guards_blocked[:, 1 - shut] == pytest.approx(alone.blocked, rel=1e-7)
@@ -235,7 +236,7 @@ def test_places_in_branches_add_up_to_what_all_places_lose() -> None:
     """Energy: head by head of the elements, those of branches by the scalar split."""
     for where in ("intakes", "uv", "outlets"):
         found = followed(every_place(worlds()[where][1], lambda p: replace(p, height_m=min(p.height_m, 0.0))), 10.0)
-        flow, nu = float(found.flow_m3s[-1]), found.setup.water.kinematic_m2s
+        flow, nu = float(found.flow_m3s[-1]), found.loop.water.kinematic_m2s
         lost = sum(element_head_m(e, flow, nu) for e in found.elements(10) if e.curve is None)
         assert sum(rise.later_m for rise in rises(found)) == pytest.approx(lost, rel=1e-6)
 
@@ -245,14 +246,14 @@ def test_windows_and_guard_speeds_go_by_the_flow_of_the_branch() -> None:
     rig = worlds()["uv"][0]
     unit = next(p.installed for p in rig.every_position if isinstance(p.installed, Device))
     now = stands(rig)
-    clean = setup_of(rig, now.options, now.joints).cleaned()
+    clean = standing_loop(rig, now.options, now.joints).cleaned()
     walk = course(clean, DAILY, 30.0)
     flows = walk.branches_m3s[:, 0, 0]
     placed = tuple(
         replace(one, part=replace(unit, flow_min_m3s=float(flows[20]), flow_max_m3s=1.0)) if one.part is unit else one
-        for one in clean.placed
+        for one in clean.stands
     )
-    least = course(replace(clean, placed=placed), DAILY, 30.0)
+    least = course(replace(clean, stands=placed), DAILY, 30.0)
     (miss,) = (miss for miss in misses(least, Limits(device_windows=True)) if miss.name == "device_windows")
     assert (miss.place, miss.day) == ("unit", pytest.approx(20.0, abs=1e-3))
     two = course(paired((steel(), slots(60.0))), DAILY, 3.0)
@@ -269,4 +270,4 @@ def test_states_apart_from_each_other_are_for_series_only() -> None:
     with pytest.raises(ValueError, match="series"):
         separable_courses([both], arrival_of(setup([foam(20)]), DAILY), [1.0])
     with pytest.raises(ValueError, match="two guards"):
-        replace(both, placed=both.placed[1:])
+        replace(both, stands=both.stands[1:])

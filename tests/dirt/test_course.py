@@ -14,10 +14,10 @@ from separable import arrival_of, separable_courses
 from optimizer.dirt.after import Arrival, trays_after
 from optimizer.dirt.course import Course, course, courses
 from optimizer.dirt.laws import VOIDAGE, Laws
-from optimizer.dirt.setup import Setup
 from optimizer.dirt.when import days_until_flow
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
+from optimizer.loop.standing import StandingLoop
 from optimizer.model.parts import Guard
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
@@ -37,8 +37,8 @@ NAMES = list(CASES)
 
 def scalar_m3s(found: Course, day: int) -> float:
     """Flow of one day by the scalar path."""
-    own = operating_point(loop_graph(found.elements(day)), found.setup.water.kinematic_m2s).flow_m3s
-    return min(own, found.setup.ceiling_m3s)
+    own = operating_point(loop_graph(found.elements(day)), found.loop.water.kinematic_m2s).flow_m3s
+    return min(own, found.loop.ceiling_m3s)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -62,7 +62,7 @@ def test_what_is_fed_is_caught_or_left(name: str) -> None:
     assert ledger.left_kg > 0.02 * ledger.made_kg
 
 
-def dirtied(loop: Setup, day: float, covered: float, held: list[np.ndarray]) -> Setup:
+def dirtied(loop: StandingLoop, day: float, covered: float, held: list[np.ndarray]) -> StandingLoop:
     """A loop on a day of the naive march, every state by hand."""
     new = {
         "guard": State(blocked=0.98 * (1.0 - math.exp(-covered / 0.98))),
@@ -71,10 +71,10 @@ def dirtied(loop: Setup, day: float, covered: float, held: list[np.ndarray]) -> 
     }
     filled = [1.0 - float(np.mean((1.0 - 0.8 * s) ** -3.0)) ** (-1.0 / 3.0) for s in held]
     trays = tuple(Tray(medium=t.medium, state=State(filled=f)) for t, f in zip(loop.trays, filled, strict=True))
-    return replace(loop, placed=tuple(replace(p, state=new.get(p.position.kind, p.state)) for p in loop.placed), trays=trays)
+    return replace(loop, stands=tuple(replace(p, state=new.get(p.position.kind, p.state)) for p in loop.stands), trays=trays)
 
 
-def caught(loop: Setup, held: list[np.ndarray]) -> list[np.ndarray]:
+def caught(loop: StandingLoop, held: list[np.ndarray]) -> list[np.ndarray]:
     """Share of what enters the stack that every slice of every medium keeps, by marching through the slices."""
     found, mass = [], 1.0
     for tray, s in zip(loop.trays, held, strict=True):
@@ -86,10 +86,10 @@ def caught(loop: Setup, held: list[np.ndarray]) -> list[np.ndarray]:
     return found
 
 
-def marched(loop: Setup, feed_kg: float, debris_kg: float, days: int, inner: int = 8, slices: int = 60) -> list[float]:
+def marched(loop: StandingLoop, feed_kg: float, debris_kg: float, days: int, inner: int = 8, slices: int = 60) -> list[float]:
     """Daily flows of a loop with a screen guard, written down naively: slices of media, small steps of time, scalar operating
     points."""
-    guard = loop.guard.part
+    guard = loop.guards[0][1]
     assert isinstance(guard, Guard)
     held, covered, flows = [np.zeros(slices) for _ in loop.trays], 0.0, []
     stops = math.exp(-guard.opening_m / 1.2e-3)
@@ -182,7 +182,7 @@ def test_a_high_turnover_and_parts_that_leave_all_to_each_other_bound_the_flow_f
 @pytest.mark.parametrize("name", NAMES)
 def test_the_first_day_is_as_it_was_left(name: str) -> None:
     found = course(CASES[name], fed(), 5.0)
-    for state, one in zip(found.states(0), CASES[name].placed, strict=True):
+    for state, one in zip(found.states(0), CASES[name].stands, strict=True):
         assert asdict(state) == pytest.approx(asdict(one.state), abs=1e-12)
     for share, tray in zip(found.filled[0], CASES[name].trays, strict=True):
         assert share == pytest.approx(tray.state.filled, abs=1e-9)

@@ -12,8 +12,8 @@ from optimizer import api
 from optimizer.answers.question import dearest, found_standing, stands_now
 from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
-from optimizer.dirt.setup import Setup, setup_of
 from optimizer.dirt.when import rises
+from optimizer.loop.standing import StandingLoop, standing_loop
 from optimizer.model.catalog import Catalog
 from optimizer.model.load import Load
 from optimizer.model.rig import Rig
@@ -40,17 +40,17 @@ SERIES = tuple(name for name in NAMES if not branched(name))
 
 
 @cache
-def clean(name: str) -> Setup:
+def clean(name: str) -> StandingLoop:
     """A demo rig as it stands, cleaned."""
     stands = stands_now(rig(name), Catalog(parts={}, products=()))
-    return setup_of(rig(name), stands.options, stands.joints).cleaned()
+    return standing_loop(rig(name), stands.options, stands.joints).cleaned()
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_setup_flows_like_the_bundle_it_is(name: str) -> None:
     """The scalar solution of the verdict's own row."""
     stands = stands_now(rig(name), Catalog(parts={}, products=()))
-    found = course(setup_of(rig(name), stands.options, stands.joints), daily_of(rig(name)), 0.0)
+    found = course(standing_loop(rig(name), stands.options, stands.joints), daily_of(rig(name)), 0.0)
     assert found.own_m3s[0] == pytest.approx(stands.own_m3s, rel=1e-8)
 
 
@@ -60,7 +60,7 @@ def test_flow_falls_as_the_trade_says(name: str) -> None:
     guards and coarse media, more with a fine guard, which is cleaned every week."""
     found = course(clean(name), daily_of(rig(name)), 56.0)
     left = float(found.flow_m3s[-1] / found.flow_m3s[0])
-    assert 0.45 < left < 0.92 or found.setup.guard.part.opening_m < 1e-3  # type: ignore[union-attr]
+    assert 0.45 < left < 0.92 or found.loop.guards[0][1].opening_m < 1e-3  # type: ignore[union-attr]
     assert float(found.flow_m3s[28] / found.flow_m3s[0]) > left
 
 
@@ -89,7 +89,7 @@ def test_the_rig_of_today_will_do_as_the_reference_for_its_best_bundle(name: str
     found = seeker.most_flow().found
     assert found is not None
     stands = found_standing(rig(name), seeker, found)
-    best = setup_of(rig(name), stands.options, stands.joints, stands.flow_m3s if stands.held_by else float("inf"))
+    best = standing_loop(rig(name), stands.options, stands.joints, stands.flow_m3s if stands.held_by else float("inf"))
     coupled = course(best, daily, 60.0)
     apart = separable_courses([best], arrival_of(now, daily), [60.0])[0]
     assert coupled.flow_m3s[0] > course(now, daily, 0.0).flow_m3s[0]

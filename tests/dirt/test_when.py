@@ -75,7 +75,7 @@ def test_a_window_is_watched_from_both_sides() -> None:
 def test_speed_in_front_of_a_guard_that_blocks() -> None:
     """By hand: flow over what is open of the face; a guard that blocks quickens the water although there is less of it."""
     found = course(setup([foam(20)], steel()), fed(3.0, 0.2), 20.0)
-    guard = found.setup.guard.part
+    guard = found.loop.guards[0][1]
     assert isinstance(guard, Guard)
     speeds = found.flow_m3s / (guard.face_area_m2 * (1.0 - found.blocked))
     limit = 2.0 * float(speeds[0])
@@ -93,7 +93,7 @@ def test_pressure_at_the_inlet_of_the_pump() -> None:
         flow = float(found.flow_m3s[day])
         elements = found.elements(day)
         here = next(n for n, e in enumerate(elements) if e.curve is not None)
-        way = [Stretch(place=e.place, loss_m=element_head_m(e, flow, found.setup.water.kinematic_m2s)) for e in elements[:here]]
+        way = [Stretch(place=e.place, loss_m=element_head_m(e, flow, found.loop.water.kinematic_m2s)) for e in elements[:here]]
         inlet = stations([*way, Stretch(place="pump", loss_m=0.0, inlet_bore_m=0.012, level_m=-0.9)], flow)[2 * here]
         assert inlet.end == "inlet"
         assert heads[day] == pytest.approx(inlet.head_m, abs=1e-9)
@@ -116,7 +116,7 @@ def test_shares_are_of_all_losses() -> None:
     assert sum(rise.first_share for rise in places) == pytest.approx(1.0)
     assert sum(rise.later_share for rise in places) == pytest.approx(1.0)
     pump = next(e for e in found.elements(len(found.days) - 1) if e.curve is not None)
-    given = -element_head_m(pump, float(found.flow_m3s[-1]), found.setup.water.kinematic_m2s)
+    given = -element_head_m(pump, float(found.flow_m3s[-1]), found.loop.water.kinematic_m2s)
     assert sum(rise.later_m for rise in places) + 0.1 == pytest.approx(given, rel=1e-8)
     assert [rise.risen for rise in places] == sorted((rise.risen for rise in places), reverse=True)
 

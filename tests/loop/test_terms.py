@@ -8,15 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_worlds import bar, fitting, guard, hose, label_curve, medium, mouth, pump, tail
 
-from optimizer.loop.terms import (
-    adapter_quadratic,
-    canister_loss,
-    change_quadratic,
-    part_loss,
-    pump_speed,
-    tray_loss,
-    velocity_quadratic,
-)
+from optimizer.loop.kinds import part_loss
+from optimizer.loop.terms import adapter_quadratic, canister_loss, change_quadratic, pump_speed, tray_loss, velocity_quadratic
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Clamp, Device, Guard, Outlet, Part, Pump
 from optimizer.model.rig import Position

@@ -11,12 +11,14 @@ from scipy.optimize import brentq
 from small_worlds import fitting, point_curve, tail
 
 from optimizer.answers.question import stands_now
-from optimizer.bands.candidates import Piece, candidate
+from optimizer.bands.candidates import candidate
 from optimizer.bands.draws import Draws, Factors, draw
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.graph import Element
 from optimizer.loop.operating import element_head_m
+from optimizer.loop.pieces import Piece
+from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.measure.arranged import Arranged, arranged, arranged_flows, as_delivered, cleaned
 from optimizer.measure.seen import median_factors
@@ -163,8 +165,7 @@ def test_the_installed_candidate_is_that_of_the_answers(seed: int) -> None:
     """Piece by piece the same as `bands.candidates.candidate` makes of what the answers say stands there now."""
     rig = rig_of(seed)
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    assert installed(rig).pieces == candidate(rig, water, "as it is", stands.options, stands.joints).pieces
+    assert installed(rig).pieces == candidate(standing_loop(rig, stands.options, stands.joints), rig.limits, "as it is").pieces
     assert installed(rig).ceiling_m3s == math.inf
 
 

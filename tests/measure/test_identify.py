@@ -9,14 +9,15 @@ from band_cases import KINEMATIC_M2S, lognormal
 from grids import HEAD_M, THREE, Datum, three
 from measuring_worlds import ARRANGEMENTS, Truth, rig_of
 
-from optimizer.bands.candidates import Candidate, Piece
-from optimizer.bands.priors import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
+from optimizer.bands.candidates import Candidate
+from optimizer.loop.pieces import Piece
 from optimizer.measure.arranged import Arranged
 from optimizer.measure.calibrate import calibrate, factor_lines
 from optimizer.measure.identify import identified, learned
 from optimizer.measure.seen import FlowSeen, seen_fill
 from optimizer.model.losses import Loss
 from optimizer.model.parts import PumpCurve
+from optimizer.model.unknowns import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
 
 PRIORS = {
     PUMP_HEAD: lognormal(PUMP_HEAD, 0.06),

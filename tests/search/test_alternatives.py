@@ -9,13 +9,14 @@ from small_worlds import large_world, medium, world
 from striking_out import RESOLUTION_M3S, Hand, media_world
 
 from optimizer.model.catalog import Catalog
+from optimizer.model.options import Fill
 from optimizer.model.parts import Medium, Pump, PumpCurve
 from optimizer.model.rig import Rig, Tray
 from optimizer.search.alternatives import Alternatives, alternatives
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
-from optimizer.search.stacks import Fill, moves
+from optimizer.search.stacks import moves
 from optimizer.search.things import identity, things
 
 MEDIA_WORLDS, WORLDS, CHUNK = 24, 12, 6

@@ -7,15 +7,16 @@ from typing import Any
 import pytest
 from small_worlds import bar, fitting, guard, hose, label_curve, medium, mouth, pump, single, socket, tail, thread
 
+from optimizer.loop.kinds import ends_of
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import Gender, Standard
 from optimizer.model.limits import Limits
+from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option
 from optimizer.model.parts import Canister, Clamp, Device, Part
 from optimizer.model.rig import Adjust, Position, Rig, Spare, Tank, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import GRAVITY_MS2
 from optimizer.search.choices import Choices, choices
-from optimizer.search.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, ends_of
 
 END = tail(16, 12)
 BODY = Canister(id="body", name="body", inlet=END, outlet=END, trays=1, tray_area_m2=0.03, tray_height_m=0.05, rating_m=3.0)

@@ -12,9 +12,10 @@ from small_worlds import fitting, single, socket, tail, thread
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import Closure, End, Gender, Standard
+from optimizer.model.items import Item
+from optimizer.model.options import Chain
 from optimizer.model.parts import Clamp, Fitting, Part, Seal
-from optimizer.search.items import Item
-from optimizer.search.joints import MOST_PIECES, Chain, JointBook
+from optimizer.search.joints import MOST_PIECES, JointBook
 from optimizer.search.pricing import Shop
 
 MALE, FEMALE = Gender.MALE, Gender.FEMALE

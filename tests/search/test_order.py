@@ -18,17 +18,17 @@ from small_worlds import large_world
 
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
+from optimizer.loop.standing import elements, standing_loop
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.catalog import Catalog
+from optimizer.model.items import Item, line_serves
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Fitting
 from optimizer.search import order
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import Choices, broken_by_itself, choices
-from optimizer.search.elements import elements_of
-from optimizer.search.items import Item, line_serves
-from optimizer.search.joints import Chain, JointBook
+from optimizer.search.joints import JointBook
 from optimizer.search.layers import build
-from optimizer.search.options import Option
 from optimizer.search.order import Order, buying_order
 
 SERIES = [seed for seed in range(40) if seed not in (6, 21, 24, 26)]
@@ -131,10 +131,10 @@ class Plain:
 
     def _delivered(self, options: list[Option], joints: list[Chain]) -> tuple[float, bool, float]:
         """What is delivered, whether a ceiling is passed for want of a throttle, and the flow of the loop wide open."""
-        elements = elements_of(self.menu.rig, options, joints)
-        own = operating_point(loop_graph(elements), self.menu.water.kinematic_m2s).flow_m3s
+        edges = elements(standing_loop(self.menu.rig, options, joints))
+        own = operating_point(loop_graph(edges), self.menu.water.kinematic_m2s).flow_m3s
         top = min([own, self.menu.limits.flow_max_m3s, *(option.flow_max_m3s for option in options)])
-        flow = _suction_flow(self.menu, elements, top)
+        flow = _suction_flow(self.menu, edges, top)
         held = any(option.throttles for option in options[self.menu.rig.index("pump") + 1 :])
         free = own > flow * (1 + 1e-9) and not held
         return own if free else flow, free, own

@@ -20,13 +20,14 @@ from optimizer.bands.priors import PRIORS
 from optimizer.dirt.course import Course, course, courses
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
-from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import misses
 from optimizer.loop.operating import element_head_m
+from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.limits import Limits
 from optimizer.model.load import Load
+from optimizer.model.options import Option
 from optimizer.model.parts import Guard
 from optimizer.model.rig import Rig, Tray
 from optimizer.model.state import State
@@ -34,7 +35,6 @@ from optimizer.search.ageing import Interval
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
-from optimizer.search.options import Option
 from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
 
 WORLDS = 120
@@ -120,7 +120,7 @@ def ceiling(menu: Choices, laid: Laid, run: Course, day: int) -> float:
     top = min(
         [float(run.own_m3s[day]), limits.flow_max_m3s, *(option.flow_max_m3s for option in laid.options if not _is_guard(option))]
     )
-    guard = run.setup.guard.part
+    guard = run.loop.guards[0][1]
     if isinstance(guard, Guard) and math.isfinite(limits.guard_speed_ms):
         top = min(top, limits.guard_speed_ms * guard.face_area_m2 * (1.0 - float(run.blocked[day])))
     if math.isinf(limits.inlet_head_m):
@@ -153,7 +153,7 @@ def listing(seed: int) -> tuple[Followed, ...]:
     bundles = affordable(without_dirt(menu))
     if not bundles:
         return ()
-    wide = [setup_of(menu.rig, laid.options, laid.joints) for laid in bundles]
+    wide = [standing_loop(menu.rig, laid.options, laid.joints) for laid in bundles]
     clean = [ceiling(menu, laid, run, 0) for laid, run in zip(bundles, courses(wide, daily, 0.0), strict=True)]
     held = [replace(setup, ceiling_m3s=top) for setup, top in zip(wide, clean, strict=True)]
     runs = courses(held, daily, days)
@@ -315,7 +315,7 @@ def test_what_is_said_of_limits_is_what_the_search_kept() -> None:
             options = [over.problem.option(flat) for flat in one.path.options]
             joints = [over.problem.joint(flat) for flat in one.path.joints]
             top = one.clean_m3s if one.clean_own_m3s > one.clean_m3s * (1 + 1e-9) else math.inf
-            run = course(setup_of(menu.rig, options, joints, top), daily, days)
+            run = course(standing_loop(menu.rig, options, joints, top), daily, days)
             shut = held(run, menu.limits)
             assert np.allclose(shut.flow_m3s, over.flows[one.path.options, one.path.joints], rtol=1e-7)
             assert not [miss for miss in misses(shut, menu.limits) if math.isfinite(miss.day)]

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from small_worlds import fitting, hose, medium, tail, world
 
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.items import DIVISIBLE, Item, capacity, hose_item, line_serves, medium_item, part_item
 from optimizer.model.parts import Clamp, Part, Seal
 from optimizer.search.accounts import Accounts
 from optimizer.search.choices import choices
-from optimizer.search.items import DIVISIBLE, Item, capacity, hose_item, line_serves, medium_item, part_item
 from optimizer.search.layers import build
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop

@@ -11,12 +11,12 @@ from small_worlds import medium, tail
 
 from optimizer.loop.terms import tray_loss
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.items import Item, medium_item
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Canister, Medium
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
 from optimizer.physics.water import Water
-from optimizer.search.items import Item, medium_item
 from optimizer.search.pricing import Shop
 from optimizer.search.stacks import Stack, bio_area_m2, stacks
 

@@ -14,13 +14,13 @@ from network.solver import solve_network
 from optimizer.answers.rows import standing
 from optimizer.errors import InputError
 from optimizer.loop.splits import Splits
+from optimizer.loop.standing import elements, standing_loop
 from optimizer.model.catalog import Catalog
 from optimizer.model.losses import Split
 from optimizer.model.rig import Rig
 from optimizer.search import fills, ways
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
-from optimizer.search.elements import elements_of
 from optimizer.search.layers import build
 
 WORLDS, CHUNK = 100, 5
@@ -116,7 +116,7 @@ def test_a_network_solver_delivers_the_same_through_every_branch(chunk: int) -> 
         stands = standing(world.rig, world.menu.water, options, joints, found.bundle.price, None)
         if any(held >= 0 for _, _, held in stands.branch_flows):
             continue
-        graph = branched_graph(elements_of(world.rig, options, joints))
+        graph = branched_graph(elements(standing_loop(world.rig, options, joints)))
         solved = solve_network(graph, world.menu.water.kinematic_m2s)
         assert solved.status == "flows", seed
         pumped = [solved.flow_m3s[u, v, k] for u, v, k, data in graph.edges(keys=True, data=True) if _pump(data)]

@@ -17,8 +17,8 @@ from small_households import household
 
 from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household
+from optimizer.model.items import Item, line_serves
 from optimizer.search.choices import choices
-from optimizer.search.items import Item, line_serves
 from optimizer.tanks.handed import common_spares, handed_parts, with_spares
 from optimizer.tanks.share import Sought, aims, sought
 

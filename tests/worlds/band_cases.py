@@ -11,18 +11,20 @@ from branched_worlds import branched_world
 from small_worlds import world
 from split_cases import random_split
 
-from optimizer.bands.candidates import BranchPieces, Candidate, Piece, SplitPieces, candidate
+from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces, candidate
 from optimizer.bands.draws import Factors, draw, unknowns_of
-from optimizer.bands.priors import FITTING_BORES, FITTINGS, HOSE_BORE, HOSE_FRICTION, PRIORS, PUMP_FLOW, PUMP_HEAD, Prior
+from optimizer.bands.priors import PRIORS, Prior
 from optimizer.loop.graph import Element
+from optimizer.loop.pieces import Piece
 from optimizer.loop.splits import Splits, rises
+from optimizer.loop.standing import standing_loop
 from optimizer.model.losses import BranchLoss, Loss, Run, Split, TeeShape
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import PumpCurve
+from optimizer.model.unknowns import FITTING_BORES, FITTINGS, HOSE_BORE, HOSE_FRICTION, PUMP_FLOW, PUMP_HEAD
 from optimizer.search.best import Seeker
 from optimizer.search.choices import Choices, choices
-from optimizer.search.joints import Chain
 from optimizer.search.layers import build
-from optimizer.search.options import Option
 
 SEEDS = (0, 1, 2, 4, 5, 9, 11, 12, 13, 17, 18, 21, 23, 24, 27, 29, 30, 34, 36, 38, 43, 44, 48, 50, 52, 53, 56, 58, 59)
 """Random worlds with several bundles each; between them they have every sort of part, dirt and limit."""
@@ -87,7 +89,10 @@ def bundles(seed: int, most: int = 6, branched: bool = False) -> tuple[Choices, 
 def candidates(seed: int, most: int = 6, branched: bool = False) -> tuple[Candidate, ...]:
     """The same as candidates."""
     menu, listed = bundles(seed, most, branched)
-    return tuple(candidate(menu.rig, menu.water, f"bundle {n}", one.options, one.joints) for n, one in enumerate(listed))
+    return tuple(
+        candidate(standing_loop(menu.rig, one.options, one.joints), menu.rig.limits, f"bundle {n}")
+        for n, one in enumerate(listed)
+    )
 
 
 def drawn(made: Sequence[Candidate], count: int, seed: int) -> Factors:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from optimizer.dirt.daily import Daily
-from optimizer.dirt.setup import Placed, Setup
+from optimizer.loop.standing import Joint, Stand, StandingLoop
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End, Gender, Standard
 from optimizer.model.parts import Canister, Device, Guard, Hose, Medium, Outlet, Part, Pump, PumpCurve
@@ -98,7 +98,7 @@ def setup(
     lift_m: float = -0.02,
     ceiling_m3s: float = float("inf"),
     device: Device | None = None,
-) -> Setup:
+) -> StandingLoop:
     """Guard, hose, canister with a tray for each medium (300 cm2 by 5 cm), pump, hose, perhaps a device, open end."""
     hose = Hose(id="hose", name="hose", inside_m=0.016, outside_m=0.022)
     body = Canister(id="body", name="body", inlet=TAIL, outlet=TAIL, trays=len(media), tray_area_m2=0.03, tray_height_m=0.05)
@@ -114,10 +114,15 @@ def setup(
         ("outlet", "outlet", mouth, State(), step),
     ]
     shares = (*filled, *[0.0] * (len(media) - len(filled)))
-    return Setup(
+    return StandingLoop(
         name="loop",
-        placed=tuple(
-            Placed(position=replace(_position(name, kind, part), height_m=lift_m), part=part, state=state, joint=joint)
+        stands=tuple(
+            Stand(
+                position=replace(_position(name, kind, part), height_m=lift_m),
+                part=part,
+                state=state,
+                joint=Joint(quadratic=joint),
+            )
             for name, kind, part, state, joint in parts
         ),
         trays=tuple(Tray(medium=m, state=State(filled=share)) for m, share in zip(media, shares, strict=True)),

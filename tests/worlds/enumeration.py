@@ -16,14 +16,14 @@ from scipy.optimize import elementwise
 
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Mating, mating
+from optimizer.model.items import DIVISIBLE, Item, closure_item, part_item
+from optimizer.model.options import Option
 from optimizer.model.parts import Fitting, Pump, PumpCurve
 from optimizer.physics.hose import curvature_factor, friction_factor, reynolds
 from optimizer.physics.pumps import label_head_m, monotone_slopes, points_head_m
 from optimizer.physics.water import GRAVITY_MS2
 from optimizer.search.choices import Choices
-from optimizer.search.items import DIVISIBLE, Item, closure_item, part_item
 from optimizer.search.joints import MOST_PIECES
-from optimizer.search.options import Option
 from optimizer.search.pricing import Shop
 
 Reals = NDArray[np.float64]

@@ -10,14 +10,14 @@ from scipy.optimize import brentq
 
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import element_head_m, operating_point
+from optimizer.loop.standing import elements, standing_loop
 from optimizer.loop.terms import adapter_quadratic, change_quadratic, velocity_quadratic
 from optimizer.model.ends import End, mating
+from optimizer.model.items import Item, closure_item, part_item
+from optimizer.model.options import REMOVE, Chain, Option, Turned
 from optimizer.model.parts import Fitting
 from optimizer.search.choices import Choices
-from optimizer.search.elements import elements_of
-from optimizer.search.items import Item, closure_item, part_item
-from optimizer.search.joints import MOST_PIECES, Chain, Turned
-from optimizer.search.options import REMOVE, Option
+from optimizer.search.joints import MOST_PIECES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,10 +116,10 @@ def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Cha
     cover = choices.shop.cover(items)
     if cover is None:
         return None
-    elements = elements_of(choices.rig, options, joints)
-    own = operating_point(loop_graph(elements), choices.water.kinematic_m2s).flow_m3s
+    edges = elements(standing_loop(choices.rig, options, joints))
+    own = operating_point(loop_graph(edges), choices.water.kinematic_m2s).flow_m3s
     ceiling = min([own, choices.limits.flow_max_m3s, *(option.flow_max_m3s for option in options)])
-    flow = _suction_flow(choices, elements, ceiling)
+    flow = _suction_flow(choices, edges, ceiling)
     pump = choices.rig.index("pump")
     if any(option.flow_min_m3s > flow * (1 + 1e-12) for option in options):
         return None

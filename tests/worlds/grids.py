@@ -6,12 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from band_cases import KINEMATIC_M2S, lognormal
 
-from optimizer.bands.candidates import Candidate, Piece
-from optimizer.bands.priors import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
+from optimizer.bands.candidates import Candidate
+from optimizer.loop.pieces import Piece
 from optimizer.measure.arranged import Arranged
 from optimizer.measure.seen import FlowSeen
 from optimizer.model.losses import Loss
 from optimizer.model.parts import PumpCurve
+from optimizer.model.unknowns import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
 
 HEAD_M, LINEAR, QUADRATIC = 2.0, 6e3, 2e7
 SIGMAS = {PUMP_HEAD: 0.06, FITTINGS: 0.26, GUARD: 0.3}

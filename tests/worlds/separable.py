@@ -10,21 +10,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.dirt.after import Arrival, filled_after, state_after
-from optimizer.dirt.course import Course, _guard, _solved
+from optimizer.dirt.course import Course, _solved
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, tray_layer
-from optimizer.dirt.setup import Setup, elements_of
 from optimizer.loop.element_loops import flows_of
+from optimizer.loop.standing import StandingLoop, aged_elements
 
 
-def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:
+def arrival_of(setup: StandingLoop, daily: Daily, laws: Laws = USUAL, flow_m3s: float | None = None) -> Arrival:
     """What the parts of a rig get to catch, with a setup as the reference: its own flow when clean unless one is given."""
     clean = setup.cleaned()
     layers = Layers.of([[tray_layer(tray, clean.canister, laws) for tray in clean.trays]], laws)
     if flow_m3s is None:
-        states = [one.state for one in clean.placed]
-        own = flows_of([elements_of(clean, states, [0.0] * len(clean.trays))], clean.water.kinematic_m2s)
+        states = [one.state for one in clean.stands]
+        own = flows_of([aged_elements(clean, states, [0.0] * len(clean.trays))], clean.water.kinematic_m2s)
         flow_m3s = min(float(own[0]), setup.ceiling_m3s)
     return Arrival(
         solids_kg_day=daily.solids_kg_day,
@@ -34,7 +34,9 @@ def arrival_of(setup: Setup, daily: Daily, laws: Laws = USUAL, flow_m3s: float |
     )
 
 
-def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[float], laws: Laws = USUAL) -> tuple[Course, ...]:
+def separable_courses(
+    setups: Sequence[StandingLoop], arrival: Arrival, days: Sequence[float], laws: Laws = USUAL
+) -> tuple[Course, ...]:
     """As `courses`, but with every state from its own part alone at a fixed turnover: any days, in any order, in one batch.
 
     Raises ValueError for a loop with branches.
@@ -42,7 +44,7 @@ def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[
     if any(setup.forks for setup in setups):
         raise ValueError("states apart from each other are for loops in series only")
     count, times = len(days), np.asarray(days, dtype=float)
-    blocked = [state_after(_guard(s), s.guard.state, day, arrival, laws).blocked for s in setups for day in days]
+    blocked = [state_after(part, one.state, day, arrival, laws).blocked for s in setups for one, part in s.guards for day in days]
     stacks = [[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in setups for _ in days]
     filled = filled_after(stacks, np.tile(times, len(setups)), arrival, laws)
     every = [setup for setup in setups for _ in days]
@@ -52,7 +54,7 @@ def separable_courses(setups: Sequence[Setup], arrival: Arrival, days: Sequence[
         part: NDArray[np.intp] = np.arange(n * count, (n + 1) * count)
         found.append(
             Course(
-                setup=setup,
+                loop=setup,
                 laws=laws,
                 days=times,
                 flow_m3s=np.minimum(own[part], setup.ceiling_m3s),

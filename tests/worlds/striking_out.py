@@ -19,14 +19,13 @@ from small_worlds import LITRE_PER_HOUR, medium, single, world
 
 from optimizer.loop.terms import canister_loss, tray_loss
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.items import Item, medium_item
 from optimizer.model.losses import Loss
+from optimizer.model.options import Fill, Option
 from optimizer.model.parts import Canister, Fitting, Medium, Outlet
 from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
 from optimizer.search.choices import Choices
-from optimizer.search.items import Item, medium_item
-from optimizer.search.options import Option
-from optimizer.search.stacks import Fill
 
 RESOLUTION_M3S = 0.1 * LITRE_PER_HOUR
 

@@ -3,15 +3,66 @@
 import math
 from dataclasses import dataclass
 
-from optimizer.model.ends import End, Gender, Standard
+from optimizer.model.ends import End, Mating
+from optimizer.model.items import Item, Needs
 from optimizer.model.losses import Loss, Split
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, kind_of
+from optimizer.model.parts import Canister, Fitting, Medium, Part
 from optimizer.model.state import State
-from optimizer.search.items import Item, Needs
-from optimizer.search.joints import Chain
-from optimizer.search.stacks import Fill
 
 KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "remove", "add"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """What becomes of one tray: ``change`` is keep, clean, swap or remove (left empty)."""
+
+    tray: int
+    change: str
+    medium: Medium | None
+    state: State = State()
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """An adapter as the water meets it: ``flipped`` means from its outlet to its inlet."""
+
+    part: Fitting
+    flipped: bool
+
+    def __hash__(self) -> int:
+        """Of the part's id, which tells parts apart."""
+        return hash((self.part.id, self.flipped))
+
+    @property
+    def entry(self) -> End:
+        """The end the water enters by."""
+        return self.part.outlet if self.flipped else self.part.inlet
+
+    @property
+    def exit(self) -> End:
+        """The end the water leaves by."""
+        return self.part.inlet if self.flipped else self.part.outlet
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
+
+    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items.
+    """
+
+    adapters: tuple[Turned, ...]
+    matings: tuple[Mating, ...]
+    quadratic: float
+    plain: int
+    special: tuple[Item, ...]
+    items: tuple[Item, ...]
+    as_is: bool = False
+
+    @property
+    def throttles(self) -> bool:
+        """True when one of its adapters can be set part-way."""
+        return any(turned.part.throttles for turned in self.adapters)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,28 +194,3 @@ def told_apart(value: float, bound: float, decimals: int = 0) -> tuple[str, str]
     while decimals < 6 and f"{value:.{decimals}f}" == f"{bound:.{decimals}f}":
         decimals += 1
     return f"{value:.{decimals}f}", f"{bound:.{decimals}f}"
-
-
-def ends_of(part: Part) -> tuple[End | None, End | None]:
-    """Where the water enters and leaves a part; None at the tank's side.
-
-    >>> from optimizer.model.parts import Hose
-    >>> ends_of(Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022))[0].label
-    '16 mm hose, bore 16 mm'
-    """
-    if isinstance(part, Guard):
-        return None, part.outlet
-    if isinstance(part, Outlet):
-        return part.inlet, None
-    if isinstance(part, Hose):
-        end = End(
-            standard=Standard.HOSE,
-            size_m=part.inside_m,
-            gender=Gender.FEMALE,
-            bore_m=part.inside_m,
-            outside_m=part.outside_m,
-        )
-        return end, end
-    if isinstance(part, Fitting | Pump | Device | Canister):
-        return part.inlet, part.outlet
-    raise ValueError(f"a {kind_of(part)} has no ends")

@@ -1,0 +1,431 @@
+"""What each kind of part does: the one table of kinds, a class for each, and an unknown kind raises everywhere.
+
+A kind says what its ends are, what it loses and which of that is not known exactly, which flows it needs and allows, how it gets
+dirty, and which word of a fill's state says that it was cleaned. A class that lacks one of these cannot be made. How to add a
+kind: DEVELOPERS.md.
+"""
+
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from enum import Enum
+from functools import reduce
+from types import MappingProxyType
+from typing import Any, ClassVar, Generic, Protocol, TypeVar
+
+from optimizer.loop.pieces import Piece
+from optimizer.loop.terms import (
+    ENTRANCE_K,
+    INTO_VESSEL_K,
+    bar_of,
+    canister_loss,
+    change_quadratic,
+    fitting_quadratic,
+    guard_terms,
+    hose_loss,
+    open_hole_m,
+    open_m,
+    velocity_quadratic,
+)
+from optimizer.model import fill, unknowns
+from optimizer.model.ends import End, Gender, Standard
+from optimizer.model.limits import Limits
+from optimizer.model.losses import Loss
+from optimizer.model.parts import (
+    Canister,
+    Clamp,
+    Device,
+    Fitting,
+    Guard,
+    Hose,
+    Kind,
+    Medium,
+    Outlet,
+    Part,
+    Pump,
+    Seal,
+    TeePiece,
+)
+from optimizer.model.rig import Position
+from optimizer.model.state import State
+from optimizer.physics.outlets import lift_m, nozzle_quadratic
+from optimizer.physics.water import Water
+
+__all__ = [
+    "KINDS",
+    "Dirt",
+    "PartKind",
+    "each_of",
+    "ends_of",
+    "kind",
+    "narrowest_m",
+    "part_loss",
+    "pieces_of",
+    "role_of",
+    "turned_ways",
+    "window_m3s",
+]
+
+P = TypeVar("P", bound=Part)
+InlineT = TypeVar("InlineT", Fitting, Canister, Pump, Device)
+Ends = tuple[End | None, End | None]
+Window = tuple[float, float]
+
+ANY_FLOW: Window = (0.0, math.inf)
+
+
+class Dirt(Enum):
+    """How a part gets dirty: which figure of its state grows, and by what."""
+
+    NONE = ""
+    FILM = "film_m"
+    """On its wall, with time alone."""
+    FOULING = "fouled"
+    """In its impeller, with time alone."""
+    COVERING = "blocked"
+    """Over its openings, with the water that passes."""
+    PORES = "filled"
+    """In its pores, with the water that passes."""
+
+
+class PartKind(ABC, Generic[P]):
+    """One kind of part. ``clean_word``: the word of a fill's state (`model/fill.py`) that says it was cleaned, besides "clean"
+    (empty: it does not get dirty). ``in_loop``: it stands in the way of the water, at a place of its own."""
+
+    name: ClassVar[str]
+    dirt: ClassVar[Dirt]
+    clean_word: ClassVar[str]
+    in_loop: ClassVar[bool] = True
+
+    @abstractmethod
+    def ends(self, part: P) -> Ends:
+        """Where the water enters and leaves; None at the tank's side. Raises ValueError for what has no place in a loop."""
+
+    @abstractmethod
+    def narrowest_m(self, part: P, film_m: float) -> float:
+        """The narrowest bore that the water passes, with a film on its wall; 0 when it has none of its own."""
+
+    @abstractmethod
+    def pieces(self, part: P, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        """What it loses at its place, in its state, each with the names of what scales it; of a canister the body alone.
+
+        The bores at its ends are joined to its neighbours by `change_quadratic`, which is not counted here. Raises ValueError for
+        what has no place of its own in a loop.
+        """
+
+    def window(self, part: P, state: State, limits: Limits) -> Window:
+        """Flows in m3/s that it needs and allows, as far as limits ask for it."""
+        return ANY_FLOW
+
+    def filmed_bore_m(self, part: P) -> float:
+        """The bore that a film makes narrower (0: none does)."""
+        return 0.0
+
+    def role(self, part: P) -> str:
+        """What it is there for; only a part of the same role may take its place (empty: any of its kind may)."""
+        return ""
+
+    def ways(self, part: P) -> tuple[P, ...]:
+        """The part as it is, and turned round where the water may pass it either way."""
+        return (part,)
+
+
+class GuardKind(PartKind[Guard]):
+    """Losses: the screen or wall, and the entrance behind it."""
+
+    name, dirt, clean_word = Kind.GUARD, Dirt.COVERING, fill.GUARD_CLEAN
+
+    def ends(self, part: Guard) -> Ends:
+        return None, part.outlet
+
+    def narrowest_m(self, part: Guard, film_m: float) -> float:
+        return part.outlet.bore_m
+
+    def pieces(self, part: Guard, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        linear, quadratic = guard_terms(part, state.blocked, water, (1.0, 0.0))
+        screen = Loss(linear=float(linear), quadratic=float(quadratic))
+        yield Piece(part=part.id, loss=screen, resistance=unknowns.BLOCKED_GUARD if state.blocked else unknowns.GUARD)
+        yield _plain(part.id, ENTRANCE_K * velocity_quadratic(part.outlet.bore_m))
+
+    def window(self, part: Guard, state: State, limits: Limits) -> Window:
+        """What is blocked takes no water."""
+        if math.isinf(limits.guard_speed_ms):
+            return ANY_FLOW
+        return 0.0, limits.guard_speed_ms * (part.face_area_m2 * (1.0 - state.blocked))
+
+
+class HoseKind(PartKind[Hose]):
+    """Losses: friction, and the bends of the run it lies in."""
+
+    name, dirt, clean_word = Kind.HOSE, Dirt.FILM, fill.HOSES_CLEAN
+
+    def ends(self, part: Hose) -> Ends:
+        end = End(
+            standard=Standard.HOSE,
+            size_m=part.inside_m,
+            gender=Gender.FEMALE,
+            bore_m=part.inside_m,
+            outside_m=part.outside_m,
+        )
+        return end, end
+
+    def narrowest_m(self, part: Hose, film_m: float) -> float:
+        return part.inside_m - 2.0 * film_m
+
+    def pieces(self, part: Hose, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        loss = hose_loss(part, state, position)
+        yield Piece(
+            part=part.id,
+            loss=loss,
+            bore_m=open_m(part.inside_m, state.film_m),
+            film_m=state.film_m,
+            film=unknowns.FILM if state.film_m else "",
+            resistance=unknowns.FITTINGS if loss.quadratic else "",
+            bore=unknowns.HOSE_BORE,
+            friction=unknowns.HOSE_FRICTION,
+        )
+
+    def filmed_bore_m(self, part: Hose) -> float:
+        return part.inside_m
+
+
+class _Inline(PartKind[InlineT]):
+    """What the water enters by one end and leaves by the other."""
+
+    def ends(self, part: InlineT) -> Ends:
+        return part.inlet, part.outlet
+
+    def narrowest_m(self, part: InlineT, film_m: float) -> float:
+        return min(part.inlet.bore_m, part.outlet.bore_m)
+
+
+class FittingKind(_Inline[Fitting]):
+    """Losses: the steps to its narrowest bore and back, and its body."""
+
+    name, dirt, clean_word = Kind.FITTING, Dirt.FILM, fill.HOSES_CLEAN
+
+    def narrowest_m(self, part: Fitting, film_m: float) -> float:
+        return min(part.passage_m - 2.0 * film_m, part.inlet.bore_m, part.outlet.bore_m)
+
+    def pieces(self, part: Fitting, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        loss = Loss(quadratic=fitting_quadratic(part, part.inlet.bore_m, part.outlet.bore_m, state.film_m))
+        filmed = replace(_fitting(part.id, loss), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m)
+        yield replace(filmed, film=unknowns.FILM if state.film_m else "")
+
+    def filmed_bore_m(self, part: Fitting) -> float:
+        return part.passage_m
+
+    def role(self, part: Fitting) -> str:
+        return part.role
+
+    def ways(self, part: Fitting) -> tuple[Fitting, ...]:
+        return (part,) if part.inlet == part.outlet else (part, replace(part, inlet=part.outlet, outlet=part.inlet))
+
+
+class CanisterKind(_Inline[Canister]):
+    """Losses of the body: the ports. What its trays hold is dirty and not the body, which is no more than a shell."""
+
+    name, dirt, clean_word = Kind.CANISTER, Dirt.NONE, ""
+
+    def pieces(self, part: Canister, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        yield _fitting(part.id, canister_loss(part))
+
+
+class PumpKind(_Inline[Pump]):
+    """It loses nothing and gives the head of its curve."""
+
+    name, dirt, clean_word = Kind.PUMP, Dirt.FOULING, fill.PUMP_CLEAN
+
+    def pieces(self, part: Pump, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        label = (unknowns.LABEL_HEAD, unknowns.LABEL_FLOW, unknowns.LABEL_SHAPE)
+        head, flow, shape = label if part.curve.shape else (unknowns.PUMP_HEAD, unknowns.PUMP_FLOW, "")
+        yield Piece(part=part.id, curve=part.curve, head=head, flow=flow, shape=shape)
+
+
+class DeviceKind(_Inline[Device]):
+    """Losses as its maker states them."""
+
+    name, dirt, clean_word = Kind.DEVICE, Dirt.NONE, ""
+
+    def pieces(self, part: Device, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        yield Piece(part=part.id, loss=Loss(quadratic=part.quadratic), resistance=unknowns.DEVICE)
+
+    def window(self, part: Device, state: State, limits: Limits) -> Window:
+        return (part.flow_min_m3s, part.flow_max_m3s) if limits.device_windows else ANY_FLOW
+
+    def role(self, part: Device) -> str:
+        return part.purpose
+
+
+class OutletKind(PartKind[Outlet]):
+    """Losses: the rise to its mouth, the step into a bar, and the jets. A film narrows its holes, but none is reckoned to grow
+    there: the jets keep them open."""
+
+    name, dirt, clean_word = Kind.OUTLET, Dirt.NONE, fill.HOSES_CLEAN
+
+    def ends(self, part: Outlet) -> Ends:
+        return part.inlet, None
+
+    def narrowest_m(self, part: Outlet, film_m: float) -> float:
+        return part.inlet.bore_m if part.form == "bar" else min(part.inlet.bore_m, part.hole_m)
+
+    def pieces(self, part: Outlet, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        lift, hole = float(lift_m(position.height_m)), open_hole_m(part, state)
+        if part.form == "open":
+            mouth = change_quadratic(part.inlet.bore_m, hole) + INTO_VESSEL_K * velocity_quadratic(hole)
+            loss, scaled = Loss(lift_m=lift, quadratic=mouth), unknowns.FITTINGS
+        else:
+            jets = bar_of(part, state).quadratic_s2m5 if part.form == "bar" else float(nozzle_quadratic(hole, part.discharge))
+            loss, scaled = Loss(lift_m=lift, quadratic=jets), unknowns.OUTLET
+        yield Piece(part=part.id, loss=loss, resistance=scaled, bore=unknowns.OUTLET_BORES)
+        if part.form == "bar":
+            yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m))
+
+
+class _Aside(PartKind[P]):
+    """What the water does not meet at a place of its own."""
+
+    dirt, clean_word, in_loop = Dirt.NONE, "", False
+
+    def ends(self, part: P) -> Ends:
+        raise ValueError(f"a {self.name} has no ends")
+
+    def narrowest_m(self, part: P, film_m: float) -> float:
+        return 0.0
+
+    def pieces(self, part: P, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        raise ValueError(f"{part.name} has no place of its own in a loop")
+
+
+class MediumKind(_Aside[Medium]):
+    """It lies in a tray: `tray_piece`."""
+
+    name, dirt, clean_word = Kind.MEDIUM, Dirt.PORES, fill.MEDIA_CLEAN
+
+
+class ClampKind(_Aside[Clamp]):
+    """It closes a joint, or pinches a hose."""
+
+    name = Kind.CLAMP
+
+
+class SealKind(_Aside[Seal]):
+    """It closes a joint."""
+
+    name = Kind.SEAL
+
+
+class TeeKind(_Aside[TeePiece]):
+    """It stands where branches part or meet; what it loses hangs on how the flow divides (`loop/tees.py`)."""
+
+    name = Kind.TEE
+
+    def ways(self, part: TeePiece) -> tuple[TeePiece, ...]:
+        return (part,) if part.inlet == part.outlet else (part, replace(part, inlet=part.outlet, outlet=part.inlet))
+
+
+KINDS: MappingProxyType[type[Any], PartKind[Any]] = MappingProxyType(
+    {
+        Guard: GuardKind(),
+        Hose: HoseKind(),
+        Fitting: FittingKind(),
+        Canister: CanisterKind(),
+        Pump: PumpKind(),
+        Device: DeviceKind(),
+        Outlet: OutletKind(),
+        Medium: MediumKind(),
+        Clamp: ClampKind(),
+        Seal: SealKind(),
+        TeePiece: TeeKind(),
+    }
+)
+"""The table."""
+
+
+def kind(part: Part) -> PartKind[Any]:
+    """What a part's kind does. Raises TypeError for what is no part of a known kind.
+
+    >>> kind(Clamp(id="C", name="clamp", low_m=0.01, high_m=0.02)).name
+    'clamp'
+    """
+    if type(part) not in KINDS:
+        raise TypeError(f"a {type(part).__name__} is no known kind of part")
+    return KINDS[type(part)]
+
+
+def ends_of(part: Part) -> Ends:
+    """Where the water enters and leaves a part; None at the tank's side. Raises ValueError for what has no place in a loop.
+
+    >>> ends_of(Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022))[0].label
+    '16 mm hose, bore 16 mm'
+    """
+    return kind(part).ends(part)
+
+
+def narrowest_m(part: Part, film_m: float = 0.0) -> float:
+    """The narrowest bore the water passes in a part, with a film on its wall; 0 when it has none of its own.
+
+    >>> narrowest_m(Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022), 0.0005)
+    0.015
+    """
+    return kind(part).narrowest_m(part, film_m)
+
+
+def pieces_of(part: Part, state: State, position: Position, water: Water) -> tuple[Piece, ...]:
+    """What a part loses at a place in a state, piece by piece; raises as `PartKind.pieces`."""
+    return tuple(kind(part).pieces(part, state, position, water))
+
+
+def part_loss(part: Part, state: State, position: Position, water: Water) -> Loss:
+    """Loss of one part in one place at the given state and water: the sum of `pieces_of`, which raises."""
+    pieces = kind(part).pieces(part, state, position, water)
+    return reduce(Loss.add, (piece.loss for piece in pieces))
+
+
+def window_m3s(part: Part | None, state: State, limits: Limits) -> Window:
+    """Flows in m3/s that a part needs and allows, as far as limits ask for it; any where there is none.
+
+    >>> window_m3s(None, State(), Limits())
+    (0.0, inf)
+    """
+    return ANY_FLOW if part is None else kind(part).window(part, state, limits)
+
+
+def role_of(part: Part | None) -> str:
+    """What a part is there for (empty: nothing in particular, or there is none)."""
+    return "" if part is None else kind(part).role(part)
+
+
+def turned_ways(part: P) -> tuple[P, ...]:
+    """A part as it is, and turned round where it can be used either way."""
+    ways: tuple[P, ...] = kind(part).ways(part)
+    return ways
+
+
+class Holder(Protocol):
+    """What holds a part, or none: a position, an option."""
+
+    @property
+    def part(self) -> Part | None:
+        """The part."""
+
+
+H = TypeVar("H", bound=Holder)
+
+
+def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:
+    """Those that hold a part of one kind, with the part."""
+    for holder in holders:
+        part = holder.part
+        if isinstance(part, sort):
+            yield holder, part
+
+
+def _plain(part: str, quadratic: float) -> Piece:
+    return _fitting(part, Loss(quadratic=quadratic))
+
+
+def _fitting(part: str, loss: Loss) -> Piece:
+    """What a step, a port or a body of a fitting loses."""
+    return Piece(part=part, loss=loss, resistance=unknowns.FITTINGS, bore=unknowns.FITTING_BORES)

@@ -1,0 +1,392 @@
+"""The standing loop: a rig with the options and joints that were chosen, in the order of the water, made once and handed on.
+
+What is on the way of the water is worked out here and nowhere else: search and answers, bands, dirt, measurement and drilling are
+handed the loop, make it dirtier or cleaner, and ask for its elements (the edges of the loop graph) or its pieces (`bands`).
+"""
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.loop.graph import Element
+from optimizer.loop.kinds import each_of, narrowest_m, part_loss
+from optimizer.loop.terms import pump_speed, tray_loss
+from optimizer.model.fitted import Fitted
+from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
+from optimizer.model.options import Chain, Option, Way, Ways
+from optimizer.model.parts import Canister, Device, Guard, Kind, Part, Pump
+from optimizer.model.rig import Position, Rig, Tray
+from optimizer.model.state import State
+from optimizer.physics.water import Water
+
+__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "elements", "standing_loop"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """What lies between two parts: its loss in s2/m5, the narrowest bore of its adapters in m (0: it has none), the ids of the
+    parts on its way, and whether it is installed (``as_is``). The same pieces between the same parts are the same joint, in
+    whatever bundle."""
+
+    quadratic: float = 0.0
+    bore_m: float = 0.0
+    between: tuple[str, ...] = ()
+    as_is: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """A part where it stands, how dirty it is, and the joint in front of it. ``place`` is the name of its position in the loop
+    (of a part in a branch that of the branches), ``stays`` says that it is what stands there now. ``loss``, of a canister with
+    its media, and ``speed`` are those that it was chosen by (None: what it loses in its state)."""
+
+    position: Position
+    part: Part
+    state: State = State()
+    joint: Joint = Joint()
+    place: str = ""
+    stays: bool = False
+    loss: Loss | None = None
+    speed: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tee:
+    """A tee between two branches: its shape, the id of the part, and whether it is installed."""
+
+    shape: TeeShape
+    part: str = ""
+    stays: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fork:
+    """Two branches side by side, by their ``names``. ``parts`` says which of a loop's stands are in them: of each the first and
+    one past the last.
+
+    ``joint`` lies in front of them; ``common`` is what all the water loses at their tees, ``steps`` what joints and steps of bore
+    in each lose, ``behind`` the last of these joints. ``least`` and ``most`` are what devices need and allow in m3/s,
+    ``guard_most`` what a guard allows when nothing of it is blocked (inf: anything), ``flow_max_m3s`` what both together allow of
+    the total as they are; ``throttles`` says which can be throttled.
+    """
+
+    place: str
+    names: tuple[str, str]
+    parts: tuple[tuple[int, int], tuple[int, int]]
+    steps: tuple[float, float]
+    common: float = 0.0
+    joint: Joint = Joint()
+    behind: tuple[Joint, Joint] = (Joint(), Joint())
+    parting: Tee | None = None
+    meeting: Tee | None = None
+    least: tuple[float, float] = (0.0, 0.0)
+    most: tuple[float, float] = (math.inf, math.inf)
+    flow_max_m3s: float = math.inf
+    guard_most: tuple[float, float] = (math.inf, math.inf)
+    throttles: tuple[bool, bool] = (False, False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingLoop:
+    """A loop: its parts and trays in the order of the water, those of the first of two branches before those of the second. A
+    throttle holds it to ``ceiling_m3s`` (inf: none). Parts that stay, and the trays of whose media that is True in ``kept``, lose
+    what is ``fitted`` (None: what is stated). ``throttled``: there is a throttle behind the pump.
+
+    Raises ValueError when there is no canister, guard or pump.
+    """
+
+    name: str
+    stands: tuple[Stand, ...]
+    trays: tuple[Tray, ...]
+    net_m3: float
+    water: Water
+    mains_hz: float
+    ceiling_m3s: float = math.inf
+    forks: tuple[Fork, ...] = ()
+    fitted: Fitted | None = None
+    kept: tuple[bool, ...] = ()
+    throttled: bool = False
+
+    def __post_init__(self) -> None:
+        guards = 2 if any(start == 0 for fork in self.forks for start, _ in fork.parts) else 1
+        for kind, count in ((Canister, 1), (Guard, guards), (Pump, 1)):
+            if sum(isinstance(one.part, kind) for one in self.stands) != count:
+                many = "exactly one" if count == 1 else "two"
+                raise ValueError(f"{self.name} needs {many} {kind.__name__.lower()}{'s' * (count > 1)}")
+
+    @property
+    def canister(self) -> Canister:
+        """The canister body."""
+        return next(part for _, part in each_of(self.stands, Canister))
+
+    @property
+    def guards(self) -> tuple[tuple[Stand, Guard], ...]:
+        """The guard, or that of each branch, where they stand."""
+        return tuple(each_of(self.stands, Guard))
+
+    @property
+    def pump(self) -> Stand:
+        """The pump where it stands."""
+        return next(one for one, _ in each_of(self.stands, Pump))
+
+    def branch_of(self, part: int) -> tuple[int, int] | None:
+        """The fork and the branch in which a part of ``stands`` is, by their numbers; None: all the water passes it."""
+        for n, fork in enumerate(self.forks):
+            for branch, (first, last) in enumerate(fork.parts):
+                if first <= part < last:
+                    return n, branch
+        return None
+
+    def cleaned(self) -> "StandingLoop":
+        """The same after everything has been cleaned; wear stays."""
+        return replace(
+            self,
+            stands=tuple(replace(one, state=one.state.cleaned()) for one in self.stands),
+            trays=tuple(replace(tray, state=tray.state.cleaned()) for tray in self.trays),
+        )
+
+    def turnover_1h(self, flow_m3s: float) -> float:
+        """Delivered flow over net volume, per hour."""
+        return flow_m3s * 3600.0 / self.net_m3
+
+
+def standing_loop(
+    rig: Rig, options: Sequence[Option], joints: Sequence[Chain], held_m3s: float = math.inf, name: str = ""
+) -> StandingLoop:
+    """A bundle as it stands. ``held_m3s`` is the flow that a throttle holds it to.
+
+    Joint k stands in front of the option at position k; places left out vanish with their joint.
+    """
+    made = _Making(rig)
+    for option, joint in zip(options, joints, strict=True):
+        made.put(option, joint)
+    return StandingLoop(
+        name=name or rig.name,
+        stands=tuple(made.stands),
+        trays=made.trays,
+        net_m3=rig.tank.net_m3,
+        water=Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg),
+        mains_hz=rig.mains_hz,
+        ceiling_m3s=held_m3s,
+        forks=tuple(made.forks),
+        fitted=rig.fitted,
+        kept=made.kept,
+        throttled=made.throttled,
+    )
+
+
+class _Making:
+    """Parts, trays and branches of a bundle, put in one after another. ``before`` is the part that the water has just left (None:
+    open water), ``first`` whether anything stands yet."""
+
+    def __init__(self, rig: Rig) -> None:
+        self.rig, self.trays, self.kept = rig, rig.trays, (True,) * len(rig.trays)
+        self.stands: list[Stand] = []
+        self.forks: list[Fork] = []
+        self.before: Part | None = None
+        self.throttled = False
+
+    def put(self, option: Option, chain: Chain) -> None:
+        """The next position of the loop, with the joint in front of it."""
+        position, joined = self.rig.positions[option.position], chain if self.stands else None
+        self.throttled |= option.throttles and option.position > self.rig.index(Kind.PUMP)
+        if option.ways is None:
+            self._part(option, position, position.name, joined)
+        elif len(option.ways.branches) == 1:  # the other one is not there: all in series
+            way, first = option.ways.branches[0], joined
+            for inner, joint in zip(way.options, way.joints, strict=False):
+                self._part(inner, position.branches[0].positions[inner.position], position.name, joint or first)
+                first = None if inner.part is not None else first
+        else:
+            self._branches(option, option.ways, position, joined)
+
+    def _part(self, option: Option, position: Position, place: str, chain: Chain | None) -> None:
+        part = option.part
+        if part is None:
+            return
+        self.stands.append(
+            Stand(
+                position=replace(position, height_m=option.height_m),
+                part=part,
+                state=option.state,
+                joint=_joint(self.before, part, chain),
+                place=place,
+                stays=option.is_installed,
+                loss=option.loss,
+                speed=option.speed,
+            )
+        )
+        self.before = part
+        if option.fills:
+            fills = sorted(option.fills, key=lambda fill: fill.tray)
+            self.trays = tuple(Tray(medium=fill.medium, state=fill.state) for fill in fills)
+            self.kept = tuple(fill.change != "swap" for fill in fills)
+
+    def _branches(self, option: Option, ways: Ways, position: Position, chain: Chain | None) -> None:
+        parting, meeting = (None if tee is None else tee.part for tee in (ways.parting, ways.meeting))
+        joint, parts, behind = _joint(self.before, parting, chain), [], []
+        for branch, way in zip(position.branches, ways.branches, strict=True):
+            first, self.before = len(self.stands), parting
+            for inner, inside in zip(way.options, way.joints, strict=False):
+                self._part(inner, branch.positions[inner.position], position.name, inside)
+            parts.append((first, len(self.stands)))
+            behind.append(_joint(self.before, meeting, way.joints[-1]))
+        self.before = meeting
+        self.forks.append(_fork(option, ways, (parts[0], parts[1]), joint, (behind[0], behind[1])))
+
+
+def _joint(before: Part | None, after: Part | None, chain: Chain | None) -> Joint:
+    if chain is None:
+        return Joint()
+    ends = ((before.id,), (after.id,)) if before is not None and after is not None else ((), ())
+    return Joint(
+        quadratic=chain.quadratic,
+        bore_m=min((turned.part.passage_m for turned in chain.adapters), default=0.0),
+        between=(*ends[0], *(turned.part.id for turned in chain.adapters), *ends[1]),
+        as_is=chain.as_is,
+    )
+
+
+def _fork(
+    option: Option, ways: Ways, parts: tuple[tuple[int, int], tuple[int, int]], joint: Joint, behind: tuple[Joint, Joint]
+) -> Fork:
+    first, second = ways.branches
+    losses = ways.split.branches
+    return Fork(
+        place=option.place,
+        names=(first.name, second.name),
+        parts=parts,
+        steps=(losses[0].losses[-1].quadratic, losses[1].losses[-1].quadratic),
+        common=option.loss.quadratic,
+        joint=joint,
+        behind=behind,
+        parting=_tee(ways.parting, ways.split.parting),
+        meeting=_tee(ways.meeting, ways.split.meeting),
+        least=(losses[0].flow_min_m3s, losses[1].flow_min_m3s),
+        most=(_device_most(first), _device_most(second)),
+        guard_most=(_guard_most(first), _guard_most(second)),
+        flow_max_m3s=option.flow_max_m3s,
+        throttles=(losses[0].throttles, losses[1].throttles),
+    )
+
+
+def _tee(option: Option | None, shape: TeeShape | None) -> Tee | None:
+    if option is None or option.part is None or shape is None:
+        return None
+    return Tee(shape=shape, part=option.part.id, stays=option.is_installed)
+
+
+def _device_most(way: Way) -> float:
+    return min((inner.flow_max_m3s for inner, _ in each_of(way.options, Device)), default=math.inf)
+
+
+def _guard_most(way: Way) -> float:
+    """What guards would allow if nothing of them were blocked."""
+    each = (inner.flow_max_m3s / (1.0 - inner.state.blocked) for inner, _ in each_of(way.options, Guard))
+    return min(each, default=math.inf)
+
+
+Lossy = Callable[[int], Iterable[Element]]
+"""The elements of a stand by its number: its own first, then those of its trays."""
+
+
+def elements(loop: StandingLoop) -> list[Element]:
+    """The loop as it was chosen, as elements in the order of the water; two branches are one."""
+    return list(_walked(loop, lambda n: (_element(loop, loop.stands[n]),)))
+
+
+def aged_elements(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> list[Element]:
+    """The loop with its parts in ``states`` and its trays ``filled`` so far, as elements; each filled tray is one of its own."""
+
+    def lossy(n: int) -> Iterator[Element]:
+        one = loop.stands[n]
+        yield _aged(loop, one, states[n])
+        if one.part is loop.canister:
+            yield from _tray_elements(loop, one, filled)
+
+    return list(_walked(loop, lossy, states))
+
+
+def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State] = ()) -> Iterator[Element]:
+    before, passed = "tank", 0
+    forks = {fork.parts[0][0]: fork for fork in loop.forks}
+    for n, one in enumerate(loop.stands):
+        if n in forks:
+            yield from _fork_elements(loop, forks[n], lossy, states, before)
+            before, passed = forks[n].place, forks[n].parts[1][1]
+        if n >= passed:
+            if one.joint.between or one.joint.quadratic:
+                inside = n > passed and one.place == loop.stands[n - 1].place
+                yield _joint_element(before, one.position.name, one.joint, one.place if inside else "")
+            yield from lossy(n)
+            before = one.position.name
+
+
+def _joint_element(before: str, after: str, joint: Joint, at: str = "") -> Element:
+    name = f"joint {before} to {after}"
+    return Element(place=name, label=name, loss=Loss(quadratic=joint.quadratic), is_joint=True, at=at, bore_m=joint.bore_m)
+
+
+def _fork_elements(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State], before: str) -> Iterator[Element]:
+    """Two branches as one element, and as another the steps of bore in the legs of their tees that all the water takes."""
+    if fork.joint.between or fork.joint.quadratic:
+        yield _joint_element(before, fork.place, fork.joint)
+    if fork.common:
+        yield Element(place=fork.place, label=f"{fork.place}, tees", at=fork.place, loss=Loss(quadratic=fork.common))
+    branches = tuple(_branch_loss(loop, fork, lossy, states, n) for n in range(2))
+    parting, meeting = (None if tee is None else tee.shape for tee in (fork.parting, fork.meeting))
+    split = Split(branches=branches, parting=parting, meeting=meeting)
+    yield Element(place=fork.place, label=fork.place, at=fork.place, loss=Loss(), split=split)
+
+
+def _branch_loss(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State], branch: int) -> BranchLoss:
+    """A branch with its parts; a guard allows the less the more of it is blocked."""
+    here = range(*fork.parts[branch])
+    blocked = max(
+        (state.blocked for state in (states or [one.state for one in loop.stands])[here.start : here.stop]), default=0.0
+    )
+    losses = [element.loss for n in here for element in lossy(n)]
+    return BranchLoss(
+        losses=(*losses, Loss(quadratic=fork.steps[branch])),
+        flow_min_m3s=fork.least[branch],
+        flow_max_m3s=min(fork.most[branch], fork.guard_most[branch] * (1.0 - blocked)),
+        throttles=fork.throttles[branch],
+    )
+
+
+def _element(loop: StandingLoop, one: Stand) -> Element:
+    """A part as it was chosen."""
+    loss = part_loss(one.part, one.state, one.position, loop.water) if one.loss is None else one.loss
+    return _driven(one, loss, one.speed, one.state)
+
+
+def _aged(loop: StandingLoop, one: Stand, state: State) -> Element:
+    """A part in a state; what a pump delivers by its fills stands in its curve already."""
+    loss, pump = part_loss(one.part, state, one.position, loop.water), isinstance(one.part, Pump)
+    if loop.fitted is not None and one.stays and not pump:
+        loss = loop.fitted.part(one.part, state, one.position, loop.water, one.state)[1]
+    return _driven(one, loss, pump_speed(one.part, state, loop.mains_hz) if isinstance(one.part, Pump) else 1.0, state)
+
+
+def _driven(one: Stand, loss: Loss, speed: float, state: State) -> Element:
+    pump = one.part if isinstance(one.part, Pump) else None
+    return Element(
+        place=one.position.name,
+        label=one.part.name,
+        at=one.place,
+        loss=loss,
+        curve=None if pump is None else pump.curve,
+        speed=speed,
+        bore_m=narrowest_m(one.part, state.film_m),
+        inlet_bore_m=0.0 if pump is None else pump.inlet.bore_m,
+    )
+
+
+def _tray_elements(loop: StandingLoop, body: Stand, filled: Sequence[float]) -> Iterator[Element]:
+    for n, (tray, share) in enumerate(zip(loop.trays, filled, strict=False), start=1):
+        if tray.medium is not None:
+            now = State(filled=share)
+            loss = tray_loss(tray.medium, now, loop.canister, loop.water)
+            if loop.fitted is not None and loop.kept[n - 1]:
+                loss = loop.fitted.tray(tray.medium, now, loop.canister, loop.water, tray.state)
+            yield Element(place=f"{body.position.name}, tray {n}", label=tray.medium.name, at=body.place, loss=loss)

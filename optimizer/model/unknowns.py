@@ -1,0 +1,10 @@
+"""Names of what is not known exactly about a loop: what the figures of a part are multiplied by."""
+
+PUMP_HEAD, PUMP_FLOW = "pump head", "pump flow"
+LABEL_HEAD, LABEL_FLOW, LABEL_SHAPE = "label head", "label flow", "label shape"
+FITTINGS, FITTING_BORES = "fittings", "fitting bores"
+HOSE_BORE, HOSE_FRICTION, FILM = "hose bore", "hose friction", "film"
+MEDIA, FILLED_MEDIA = "media", "filled media"
+GUARD, BLOCKED_GUARD = "guard", "blocked guard"
+OUTLET, OUTLET_BORES = "outlet", "outlet bores"
+DEVICE = "inline device"
