@@ -273,7 +273,7 @@ class _Maker:
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
         book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
         try:
-            made, unsteady = ways(places, Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless))
+            made, unsteady = ways(places, Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted))
             self.left_out += unsteady
             return made
         except (TooManyWays, TooManyFills) as error:

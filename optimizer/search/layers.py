@@ -18,6 +18,7 @@ from optimizer.loop.numbering import numbered
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.parts import Kind, Pump
+from optimizer.model.rig import end_part
 from optimizer.search.choices import Choices
 from optimizer.search.items import Item
 from optimizer.search.joints import Chain, JointBook, joint_book
@@ -215,7 +216,7 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
 def _fitted(choices: Choices, first: int, then: int) -> float:
     """What fills make of the loss of the joint between two installed parts."""
     fitted, positions = choices.rig.fitted, choices.rig.positions
-    before, after = positions[first].installed, positions[then].installed
+    before, after = end_part(positions[first], leaving=True), end_part(positions[then], leaving=False)
     return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after)
 
 
