@@ -188,6 +188,13 @@ class Rig:
         return tuple(each for position in self.positions for each in (inner_positions(position) or (position,)))
 
     @property
+    def every_part(self) -> tuple[Part, ...]:
+        """All parts that are there, tees and media too."""
+        tees = (tee for position in self.positions for tee in (position.parting, position.meeting))
+        found = (*(place.installed for place in self.every_position), *tees, *(tray.medium for tray in self.trays))
+        return tuple(part for part in found if part is not None)
+
+    @property
     def as_it_stands(self) -> "Rig":
         """The rig without branches that could only be added: what stands beside them is in series with the rest."""
         stands = tuple(each for position in self.positions for each in _standing(position))
@@ -272,6 +279,29 @@ def _standing(position: Position) -> tuple[Position, ...]:
     """The places that stand today for one of the loop: itself, or those of the only branch that is there."""
     there = [branch for branch in position.branches if branch.installed]
     return there[0].positions if len(there) == 1 else (position,)
+
+
+PARTING, MEETING = "parting", "meeting"
+"""What the tees of a place with branches are called: those at which they part and meet."""
+
+
+def tee_place(position: Position, where: str) -> str:
+    """What the place of a tee is called (``where``: `PARTING` or `MEETING`)."""
+    return f"{position.name} {where} tee"
+
+
+def with_tees(rig: Rig, change: Callable[[TeePiece, str], TeePiece]) -> Rig:
+    """The rig with the tees between its branches changed, each by itself and what its place is called."""
+
+    def changed(position: Position) -> Position:
+        parting, meeting = position.parting, position.meeting
+        return replace(
+            position,
+            parting=None if parting is None else change(parting, tee_place(position, PARTING)),
+            meeting=None if meeting is None else change(meeting, tee_place(position, MEETING)),
+        )
+
+    return replace(rig, positions=tuple(map(changed, rig.positions)))
 
 
 def is_throttle(part: Part | None) -> bool:

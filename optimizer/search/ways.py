@@ -24,6 +24,7 @@ import numpy as np
 from optimizer.loop.numbering import numbered
 from optimizer.loop.splits import Splits, rises
 from optimizer.loop.terms import change_quadratic
+from optimizer.model.ends import End
 from optimizer.model.fitted import Fitted
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
 from optimizer.model.parts import TeePiece
@@ -227,11 +228,17 @@ def _tees(places: Places) -> Iterator[tuple[Option | None, Option | None]]:
 
 def _gate(tee: Option | None, branch: int, parting: bool) -> Gate | None:
     """The end of a tee that a branch starts from or leads to; None at open water."""
-    piece = _piece(tee)
-    if piece is None or tee is None:
+    end = leg(tee_of(tee), branch, parting)
+    return None if tee is None or end is None else Gate(end, tee.is_installed)
+
+
+def leg(tee: TeePiece | None, branch: int, parting: bool) -> End | None:
+    """The end of a tee that a branch starts from (``parting``) or leads to: of the first that of its straight run, of the second
+    its side. None where there is no tee."""
+    if tee is None:
         return None
-    straight = piece.outlet if parting else piece.inlet
-    return Gate(piece.side if branch else straight, tee.is_installed)
+    straight = tee.outlet if parting else tee.inlet
+    return tee.side if branch else straight
 
 
 def as_filled(
@@ -270,7 +277,7 @@ def _run_steps(parting: Option | None, meeting: Option | None, fitted: Fitted | 
 
 def _steps(tee: Option | None, leg: str, inward: bool, fitted: Fitted | None) -> float:
     """Loss of the step between the bore of a tee's end and that inside it, in s2/m5."""
-    piece = _piece(tee)
+    piece = tee_of(tee)
     if piece is None:
         return 0.0
     end = {"inlet": piece.inlet, "outlet": piece.outlet, "side": piece.side}[leg]
@@ -286,14 +293,15 @@ def _scale(tee: Option | None, fitted: Fitted | None) -> float:
     return fitted.tee(tee.part)
 
 
-def _piece(tee: Option | None) -> TeePiece | None:
+def tee_of(tee: Option | None) -> TeePiece | None:
+    """The tee of an option; None where there is none."""
     return tee.part if tee is not None and isinstance(tee.part, TeePiece) else None
 
 
 def _shape(tee: Option | None, fitted: Fitted | None) -> TeeShape | None:
     """The bores and the angle of a tee. K hangs on the ratio of the bores, and the head it stands for goes with their inverse
     fourth power: so a tee that loses so many times as much is one with narrower bores."""
-    piece, narrower = _piece(tee), _scale(tee, fitted) ** -0.25
+    piece, narrower = tee_of(tee), _scale(tee, fitted) ** -0.25
     if piece is None:
         return None
     return TeeShape(
