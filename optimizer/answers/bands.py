@@ -16,10 +16,9 @@ from optimizer.answers.words import money
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import MOST_DRAWS, Factors, draw, unknowns_of
-from optimizer.bands.installed import as_it_is, branches_at
+from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
-from optimizer.bands.series import Flows
 from optimizer.halting import held
 from optimizer.loop.standing import standing_loop
 from optimizer.model.alternatives import Alternative
@@ -92,7 +91,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         proof="proved",
         combinations=0,
     )
-    fitted, flows, left_out = _by_fills(rig, wish)
+    fitted, known, left_out = _by_fills(rig, wish)
     question = replace(question, rig=fitted)
     listed = _listed(question, wish, progress, halted)
     with held():
@@ -111,11 +110,11 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
     if halted() and not listed.found:
         return told
     try:
-        now = _wanted(as_it_is(rig, "now"), question)
-        line = band.of([now], seed=wish.seed, draws=wish.draws, flows=flows).lines[0]
+        now = _wanted(installed(rig, "now"), question)
+        line = band.of([now], seed=wish.seed, draws=wish.draws, known=known).lines[0]
         told = replace(told, now_band=replace(line, stated_m3s=stands.flow_m3s))
         drawn = [_candidate(question, listed, n) for n in range(len(listed.found))]
-        return _drawn(told, drawn, now, wish, listed.made, flows)
+        return _drawn(told, drawn, now, wish, listed.made, known)
     except KeyboardInterrupt:
         return replace(told, proof="stopped")
 
@@ -129,35 +128,33 @@ def _believed(rig: Rig, wish: Wish) -> Rig:
     return believed(rig)
 
 
-def _by_fills(rig: Rig, wish: Wish) -> tuple[Rig, Flows, str]:
-    """The rig to search with, what a candidate delivers in every draw, given the fills of the rig, and why these do not count.
+def _by_fills(rig: Rig, wish: Wish) -> tuple[Rig, band.Known, str]:
+    """The rig to search with, what the fills of the rig make of the factors of draws, and why these do not count.
 
     Raises InputError for fills that no loop can explain.
     """
     if not rig.fills:
-        return rig, band.any_flows, ""
+        return rig, band.nothing_more, ""
     if not wish.measured:
-        return rig, band.any_flows, "as asked"
-    if branches_at(rig):
-        return rig, band.any_flows, "they are compared with loops in series only"
+        return rig, band.nothing_more, "as asked"
     from optimizer.answers.by_fills import fitted_parts  # only a rig that was measured needs it
     from optimizer.answers.measure import explained
 
     posterior = explained(rig, rig.fills)[0]
-    return replace(rig, fitted=fitted_parts(posterior)), posterior.flows(band.any_flows), ""
+    return replace(rig, fitted=fitted_parts(posterior)), posterior.known(), ""
 
 
-def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str, flows: Flows) -> Banded:
+def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str, known: band.Known) -> Banded:
     """The answer with what the draws say of the bundles."""
     if not drawn:
         return told
     percent = quantile_of(wish.robust) if wish.robust else None
-    bands = _as_stated(band.of(drawn, seed=wish.seed, draws=wish.draws, percent=percent, made=made, flows=flows), told)
+    bands = _as_stated(band.of(drawn, seed=wish.seed, draws=wish.draws, percent=percent, made=made, known=known), told)
     chosen = next(each for each in drawn if each.name == bands.told)
     return replace(
         told,
         band=bands,
-        beats_now_share=_beats_share(chosen, now, wish, flows),
+        beats_now_share=_beats_share(chosen, now, wish, known),
         ask_m3s=_ask_instead(bands, told.target_m3s),
     )
 
@@ -168,11 +165,11 @@ def _as_stated(bands: Band, told: Banded) -> Band:
     return replace(bands, lines=tuple(replace(line, stated_m3s=stated[line.name]) for line in bands.lines))
 
 
-def _beats_share(one: Candidate, now: Candidate, wish: Wish, given: Flows) -> float:
+def _beats_share(one: Candidate, now: Candidate, wish: Wish, known: band.Known) -> float:
     """Share of the draws in which a bundle delivers more than the loop as it is."""
     pair = [one, now]
-    factors = Factors(draw(unknowns_of(each.unknowns for each in pair), wish.draws, wish.seed), PRIORS)
-    flows = band.delivered_flows(pair, factors, given)
+    factors = known(Factors(draw(unknowns_of(each.unknowns for each in pair), wish.draws, wish.seed), PRIORS))
+    flows = band.delivered_flows(pair, factors)
     return float(np.mean(flows[0] > flows[1] + RESOLUTION_M3S))
 
 

@@ -9,16 +9,17 @@ import numpy as np
 from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
-from optimizer.bands.installed import branches_at
 from optimizer.loop.kinds import part_loss
 from optimizer.loop.terms import change_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
+from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
-from optimizer.model.options import Chain, Option
+from optimizer.model.options import Chain, Option, Ways
 from optimizer.model.parts import Canister, Pump
-from optimizer.model.rig import Rig
+from optimizer.model.rig import Position, Rig
 from optimizer.physics.water import Water
+from optimizer.search.ways import as_filled, leg, tee_of
 
 NAMED = 0.03
 """A figure that moved by 3 % or less is not named."""
@@ -51,8 +52,6 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
         return rig, replace(told, fills=len(timed), left_out="they cannot be, as is said with what the answer rests on")
     if not measured:
         return rig, replace(told, left_out="as asked")
-    if branches_at(rig):
-        return rig, replace(told, left_out="they are compared with loops in series only")
     posterior = explained(rig, rig.fills)[0]
     found = replace(rig, fitted=fitted_parts(posterior))
     factors = tuple(_moved(posterior))[:MOST_NAMED]
@@ -66,27 +65,49 @@ def as_stated(
     themselves."""
     if rig.fitted is None:
         return tuple(options), tuple(joints)
-    shown = tuple(_stated(rig, water, option) if _stays(option) else option for option in options)
-    closed, before = [], None
-    for option, joint in zip(shown, joints, strict=True):
-        if option.is_there and before is not None and joint.as_is and before.outlet is not None and option.inlet is not None:
-            joint = replace(joint, quadratic=change_quadratic(before.outlet.bore_m, option.inlet.bore_m))
+    shown, closed = _stated_row(rig.positions, water, options, joints, None, None)
+    return shown, tuple(joint for joint in closed if joint is not None)
+
+
+def _stated_row(
+    positions: Sequence[Position],
+    water: Water,
+    options: Sequence[Option],
+    joints: Sequence[Chain | None],
+    start: End | None,
+    goal: End | None,
+) -> tuple[tuple[Option, ...], tuple[Chain | None, ...]]:
+    """Options of the loop or of a branch, with the joint in front of each and, if there is one more, that to the goal."""
+    shown = tuple(_stated(positions[option.position], water, option) for option in options)
+    closed, before = [], start
+    ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
+    for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
+        if joint is not None and joint.as_is and before is not None and inlet is not None:
+            joint = replace(joint, quadratic=change_quadratic(before.bore_m, inlet.bore_m))
         closed.append(joint)
-        before = option if option.is_there else before
+        before = outlet or before
     return shown, tuple(closed)
 
 
-def _stays(option: Option) -> bool:
-    return option.is_installed and option.part is not None and not isinstance(option.part, Canister)
-
-
-def _stated(rig: Rig, water: Water, option: Option) -> Option:
-    position = rig.positions[option.position]
+def _stated(position: Position, water: Water, option: Option) -> Option:
+    if option.ways is not None:
+        return _stated_ways(position, water, option, option.ways)
+    if not option.is_installed or option.part is None or isinstance(option.part, Canister):
+        return option
     part = position.installed if isinstance(option.part, Pump) else option.part
     if part is None:
         raise ValueError("nothing stays where nothing is")
     loss = part_loss(part, option.state, replace(position, height_m=option.height_m), water)
     return replace(option, part=part, loss=loss)
+
+
+def _stated_ways(position: Position, water: Water, option: Option, ways: Ways) -> Option:
+    branches = []
+    for number, (branch, way) in enumerate(zip(position.branches, ways.branches, strict=False)):
+        ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)
+        shown, joints = _stated_row(branch.positions, water, way.options, way.joints, *ends)
+        branches.append(replace(way, options=shown, joints=joints))
+    return as_filled(option, branches, ways.parting, ways.meeting)
 
 
 def fitted_parts(posterior: Posterior) -> FittedParts:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from optimizer.answers.log_lines import EVERYTHING, Entry, entries_of, lines_of
 from optimizer.answers.logged import of_this_tank
-from optimizer.answers.measure import need_series, notes_of
+from optimizer.answers.measure import need_steady, notes_of
 from optimizer.answers.question import stands_now
 from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
@@ -58,10 +58,11 @@ def logbook_answer(path: str | Path, new: Sequence[LogEntry] = (), rig: Rig | No
     """Write the new entries, then say what the whole log tells: the trend since each cleaning and, for a wanted flow, the next.
 
     A ``rig`` brings fills in other arrangements to what is installed, has the wanted flow where none is given, and adds the date
-    by the model of dirt. Raises InputError for a file that is no log or cannot be read or written, and for a rig with branches.
+    by the model of dirt. Raises InputError for a file that is no log or cannot be read or written, and for unsteady
+    branches.
     """
     if rig is not None:
-        need_series(rig)
+        need_steady(rig)
     found = _read_and_written(Path(path), new if rig is None else [log.of_rig(each, rig.name) for each in new], rig)
     entries = entries_of(found.entries, rig)
     runs = _runs(entries)

@@ -3,11 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from optimizer.bands.installed import branches_at
+from optimizer.answers.question import stands_now
 from optimizer.errors import InputError, Problem
 from optimizer.measure.calibrate import Posterior
 from optimizer.measure.possible import impossible
 from optimizer.measure.result import posterior_of, told_by
+from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
 from optimizer.model.measured import Measured
 from optimizer.model.measuring import Calibrated, WattsRead
@@ -22,9 +23,8 @@ NOTED = ("fill.", "fill:", "tank.")
 def measure_answer(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> Measured:
     """Flow of every fill with its uncertainty, as measured and as installed, and the delivered flow by all of them.
 
-    Raises InputError without a fill, for a loop with branches, and for measurements that no loop can explain.
+    Raises InputError without a fill, and for measurements that no loop can explain.
     """
-    need_series(rig)
     need_fills(rig, fills)
     rig = believed(replace(rig, fills=tuple(fills)))
     told = explained(rig, rig.fills, power_w)[1]
@@ -62,9 +62,9 @@ def need_fills(rig: Rig, fills: Sequence[TimedFill]) -> None:
 def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tuple[Posterior, Calibrated]:
     """The calibration of a rig by its measurements, and what it says; a power of 0 was not read.
 
-    Raises InputError for a loop with branches, and for measurements that no loop can explain.
+    Raises InputError for branches between which the flow divides unsteadily, and for measurements that no loop can explain.
     """
-    need_series(rig)
+    need_steady(rig)
     watts = (WattsRead(power_w=power_w),) if power_w else ()
     try:
         posterior = posterior_of(rig, fills, watts)
@@ -73,19 +73,16 @@ def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tup
         raise inexplicable(rig) from None
 
 
+def need_steady(rig: Rig) -> None:
+    """Raise InputError for a loop with branches between which the flow divides unsteadily."""
+    if any(position.branches for position in rig.as_it_stands.positions):
+        stands_now(rig, Catalog(parts={}, products=()))
+
+
 def inexplicable(rig: Rig) -> InputError:
     """The problem that no factors bring measurements and loop together."""
     what = "no loop that is anything like this one would have filled so."
     return InputError(rig.told_as, [Problem(where="fill", what=what, cure=CHECK)])
-
-
-def need_series(rig: Rig) -> None:
-    """Raise InputError for a loop with branches."""
-    branched = branches_at(rig)
-    if branched:
-        what = "holds branches; fills are compared with loops in series only."
-        cure = "Describe the loop with the branch that the water takes today, and no other."
-        raise InputError(rig.told_as, [Problem(where=f"loop.{branched}", what=what, cure=cure)])
 
 
 def notes_of(*rigs: Rig) -> tuple[str, ...]:

@@ -1,17 +1,17 @@
 """Before and after an upgrade: was it the cleaning, what was left out, or the parts, and did the loop do what was predicted?"""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from optimizer.answers.measure import believed, inexplicable, need_fills, need_series, notes_of
+from optimizer.answers.measure import believed, inexplicable, need_fills, need_steady, notes_of
 from optimizer.measure.arranged import arranged
 from optimizer.measure.calibrate import calibrate, factor_lines
 from optimizer.measure.result import corrected, posterior_of
 from optimizer.measure.verdict import Fills, judged, loops_between, posterior_of_both, work_done
 from optimizer.measure.work import is_same
 from optimizer.model.parts import Part
-from optimizer.model.rig import Rig
+from optimizer.model.rig import Rig, with_tees
 from optimizer.model.verified import Verified
 
 P = TypeVar("P", bound=Part)
@@ -20,10 +20,10 @@ P = TypeVar("P", bound=Part)
 def verify_answer(before: Rig, after: Rig) -> Verified:
     """The verdict on two rig files with their fills, and the model brought up to date by all of them.
 
-    Raises InputError for a rig without fills or with branches, and for fills that no loop can explain.
+    Raises InputError for a rig without fills or with branches that are unsteady, and for fills that no loop can explain.
     """
     for rig in (before, after):
-        need_series(rig)
+        need_steady(rig)
         need_fills(rig, rig.fills)
     before, after = believed(before), believed(after)
     new = _told_apart(before, after)
@@ -58,20 +58,13 @@ def _told_apart(before: Rig, after: Rig) -> Rig:
     A part that is described in the file is called after its place, so an old one and its successor would share their factors.
     """
     known: dict[str, list[Part]] = {}
-    for part in _parts(before):
+    for part in before.every_part:
         known.setdefault(part.id, []).append(part)
-    return replace(
-        after,
-        positions=tuple(
-            p if p.installed is None else replace(p, installed=_renamed(p.installed, known)) for p in after.positions
-        ),
-        trays=tuple(tray if tray.medium is None else replace(tray, medium=_renamed(tray.medium, known)) for tray in after.trays),
+    trays = tuple(tray if tray.medium is None else replace(tray, medium=_renamed(tray.medium, known)) for tray in after.trays)
+    renamed = replace(after, trays=trays).with_each(
+        lambda p: p if p.installed is None else replace(p, installed=_renamed(p.installed, known))
     )
-
-
-def _parts(rig: Rig) -> Iterator[Part]:
-    yield from (position.installed for position in rig.positions if position.installed is not None)
-    yield from (tray.medium for tray in rig.trays if tray.medium is not None)
+    return with_tees(renamed, lambda tee, _: _renamed(tee, known))
 
 
 def _renamed(part: P, known: Mapping[str, Sequence[Part]]) -> P:

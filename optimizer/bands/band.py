@@ -4,7 +4,7 @@ The tool's own figures are the median of every factor, so P50 lies near the flow
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Draws, Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.bands.robust import chosen
-from optimizer.bands.series import Flows, series_flows
+from optimizer.bands.series import branches_keep, delivered_m3s, own_m3s
 from optimizer.bands.shares import first_order_shares
 from optimizer.bands.words import measurement_words, settling_words
 from optimizer.model.bands import Band, BandLine, PriorLine, UnknownShare
@@ -27,13 +27,13 @@ DRAWS = 10_000
 QUANTILES = (0.1, 0.5, 0.9)
 
 
-def any_flows(candidate: Candidate, factors: Factors) -> Reals:
-    """Delivered flow of a candidate in series or with branches, (draws,) in m3/s; raises as `series_flows`."""
-    if not candidate.splits:
-        return series_flows(candidate, factors)
-    from optimizer.bands.branched import branched_flows  # a loop without branches starts quicker without it
+Known = Callable[[Factors], Factors]
+"""What is made of the factors of draws by what is known besides, say by fills."""
 
-    return branched_flows(candidate, factors)
+
+def nothing_more(factors: Factors) -> Factors:
+    """Nothing is known besides."""
+    return factors
 
 
 def of(
@@ -44,31 +44,31 @@ def of(
     percent: int | None = None,
     made: str = "",
     priors: Mapping[str, Prior] = PRIORS,
-    flows: Flows = any_flows,
+    known: Known = nothing_more,
 ) -> Band:
     """Bands of the candidates, which come best first.
 
     With ``percent`` (10 for P10) the candidate with the best quantile is chosen, ``made`` saying how the set came about.
-    ``flows`` says what a candidate delivers in every draw. Raises ValueError for no candidates, for two of one name, and as
-    `draw` and `chosen` do.
+    ``known`` says what is made of the draws by what was measured. Raises ValueError for no candidates, for two of one name,
+    and as `draw` and `chosen` do.
     """
     names = [candidate.name for candidate in candidates]
     if not names or len(set(names)) < len(names):
         raise ValueError("bands need at least one candidate, each with a name of its own")
     one = draw(unknowns_of(candidate.unknowns for candidate in candidates), draws, seed)
-    factors = Factors(one, priors)
-    delivered = delivered_flows(candidates, factors, flows)
+    factors = known(Factors(one, priors))
+    delivered = delivered_flows(candidates, factors)
     wins = win_shares(delivered)
     robust = None if percent is None else chosen(names, delivered, percent, made)
     told = 0 if robust is None else names.index(robust.name)
     rival = _rival(wins, told)
-    own = _told_shares([candidates[told]], seed, draws, priors, flows)
-    lead = () if rival is None else _told_shares([candidates[told], candidates[rival]], seed, draws, priors, flows)
+    own = _told_shares([candidates[told]], seed, draws, priors, known)
+    lead = () if rival is None else _told_shares([candidates[told], candidates[rival]], seed, draws, priors, known)
     rival_name = "" if rival is None else names[rival]
     return Band(
         seed=seed,
         draws=draws,
-        lines=_lines(candidates, factors, delivered, wins, flows),
+        lines=_lines(candidates, factors, delivered, wins, known),
         told=names[told],
         shares=own,
         together_share=max(1.0 - sum(share.share for share in own), 0.0) if any(s.share for s in own) else 0.0,
@@ -81,9 +81,9 @@ def of(
     )
 
 
-def delivered_flows(candidates: Sequence[Candidate], factors: Factors, flows: Flows = any_flows) -> Reals:
+def delivered_flows(candidates: Sequence[Candidate], factors: Factors) -> Reals:
     """Delivered flow of every candidate in every draw, (candidates, draws) in m3/s."""
-    return np.stack([flows(candidate, factors) for candidate in candidates])
+    return np.stack([delivered_m3s(candidate, factors) for candidate in candidates])
 
 
 def win_shares(flows_m3s: Reals) -> Reals:
@@ -105,17 +105,17 @@ def _rival(wins: Reals, told: int) -> int | None:
 
 
 def _lines(
-    candidates: Sequence[Candidate], factors: Factors, delivered: Reals, wins: Reals, flows: Flows
+    candidates: Sequence[Candidate], factors: Factors, delivered: Reals, wins: Reals, known: Known
 ) -> tuple[BandLine, ...]:
     lines = []
     for candidate, row, win in zip(candidates, delivered, wins, strict=True):
         p10, p50, p90 = (float(value) for value in np.quantile(row, QUANTILES))
         within, held = _kept(candidate, factors, row)
-        free = _free(candidate, factors, flows) if held.any() else (None, None)
+        free = _free(candidate, factors) if held.any() else (None, None)
         lines.append(
             BandLine(
                 name=candidate.name,
-                stated_m3s=_stated(candidate, factors.priors, flows),
+                stated_m3s=_stated(candidate, factors.priors, known),
                 p10_m3s=p10,
                 p50_m3s=p50,
                 p90_m3s=p90,
@@ -129,11 +129,11 @@ def _lines(
     return tuple(lines)
 
 
-def _free(candidate: Candidate, factors: Factors, flows: Flows) -> tuple[float | None, float | None]:
+def _free(candidate: Candidate, factors: Factors) -> tuple[float | None, float | None]:
     """P10 and P90 with the throttle wide open; in branches each device keeps its own ceiling, so that is not told."""
     if candidate.splits:
         return None, None
-    row = flows(replace(candidate, ceiling_m3s=math.inf), factors)
+    row = delivered_m3s(replace(candidate, ceiling_m3s=math.inf), factors)
     return float(np.quantile(row, QUANTILES[0])), float(np.quantile(row, QUANTILES[-1]))
 
 
@@ -142,31 +142,27 @@ def _kept(candidate: Candidate, factors: Factors, row: Reals) -> tuple[Bools, Bo
     holds."""
     within = (row >= candidate.least_m3s * (1 - 1e-9)) & (row <= candidate.most_m3s * (1 + 1e-9))
     held = row >= candidate.ceiling_m3s
-    if not candidate.splits:
-        return within, held
-    from optimizer.bands.branched import branches_keep, own_flows  # as above
-
-    if candidate.throttled:
-        held |= own_flows(candidate, factors) > row * (1 + 1e-9)
+    if candidate.throttled and candidate.splits:
+        held |= own_m3s(candidate, factors) > row * (1 + 1e-9)
     return within & branches_keep(candidate, factors, row), held
 
 
-def _stated(candidate: Candidate, priors: Mapping[str, Prior], flows: Flows) -> float:
+def _stated(candidate: Candidate, priors: Mapping[str, Prior], known: Known) -> float:
     """Delivered flow with every factor at its median of 1."""
     still = Draws(unknowns=candidate.unknowns, normals=np.zeros((1, len(candidate.unknowns))))
-    return float(flows(candidate, Factors(still, priors))[0])
+    return float(delivered_m3s(candidate, known(Factors(still, priors)))[0])
 
 
 def _told_shares(
-    pair: Sequence[Candidate], seed: int, draws: int, priors: Mapping[str, Prior], flows: Flows
+    pair: Sequence[Candidate], seed: int, draws: int, priors: Mapping[str, Prior], known: Known
 ) -> tuple[UnknownShare, ...]:
     """What the spread of a flow, or of the lead of the first of two over the second, is owed to; largest share first."""
     unknowns = unknowns_of(candidate.unknowns for candidate in pair)
     one, other = (draw(unknowns, draws, seed, sample) for sample in (0, 1))
 
     def outcome(some: Draws) -> Reals:
-        factors = Factors(some, priors)
-        first, *second = (flows(candidate, factors) for candidate in pair)
+        factors = known(Factors(some, priors))
+        first, *second = (delivered_m3s(candidate, factors) for candidate in pair)
         return first - second[0] if second else first
 
     groups: dict[str, list[int]] = {}

@@ -1,14 +1,10 @@
-"""Delivered flow of a candidate with branches in every draw: the total by the batch solver, its shares inside by brackets."""
-
-from dataclasses import replace
+"""The branches of a candidate in every draw: the total is solved by the batch solver, its shares inside by brackets."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces
 from optimizer.bands.draws import Factors
-from optimizer.bands.series import bore_scale, scaled_loops, scaled_terms
-from optimizer.loop.batch import flows
+from optimizer.bands.series import bore_scale, scaled_terms
 from optimizer.loop.branches import Branches, Legs
 from optimizer.loop.pieces import Piece
 from optimizer.loop.runs import Reals, Runs
@@ -16,37 +12,6 @@ from optimizer.loop.split_variants import SplitVariants
 from optimizer.loop.splits import Pairs
 from optimizer.loop.tees import Side
 from optimizer.physics.fittings import quadratic_coefficient
-
-RELATIVE = 1e-11
-"""Accuracy of the flows. Where a branch comes to a stand or a throttle takes hold the loss has a kink, over which the solver's
-last step may be much less sure than elsewhere."""
-
-
-def branched_flows(candidate: Candidate, factors: Factors) -> Reals:
-    """Delivered flow of a candidate in every draw, (draws,) in m3/s: its own, or the ceiling that a throttle holds it to.
-
-    Raises ArithmeticError if a draw could not be solved.
-    """
-    flow = np.minimum(own_flows(candidate, factors), candidate.ceiling_m3s)
-    if candidate.throttled:
-        for split in scaled_splits(candidate, factors):
-            flow = split.within_most(flow)
-    return flow
-
-
-def own_flows(candidate: Candidate, factors: Factors) -> Reals:
-    """The same with no throttle but those in the branches."""
-    splits = scaled_splits(candidate, factors)
-    trunk = scaled_loops(replace(candidate, splits=()), factors)
-    return flows(replace(trunk, splits=splits, lift_m=trunk.lift_m + sum(split.lift_m for split in splits)), RELATIVE)
-
-
-def branches_keep(candidate: Candidate, factors: Factors, flow_m3s: Reals) -> NDArray[np.bool_]:
-    """Whether (draws,) every branch gets what its parts need, and no more than they allow, at delivered flows (draws,)."""
-    kept = np.ones(factors.count, dtype=bool)
-    for split in scaled_splits(candidate, factors):
-        kept &= split.keeps(flow_m3s)
-    return kept
 
 
 def scaled_splits(candidate: Candidate, factors: Factors) -> tuple[SplitVariants, ...]:

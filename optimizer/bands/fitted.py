@@ -66,7 +66,7 @@ class FittedParts:
     def guard_scales(self, guard: Guard, start: State) -> tuple[float, float]:
         """See `model.fitted.Fitted`."""
         screen = self.of(BLOCKED_GUARD if start.blocked else GUARD, guard.id)
-        return float(screen[0]), float(self.of(FITTINGS, guard.id)[0] / self.of(FITTING_BORES, guard.id)[0] ** 4)
+        return float(screen[0]), self._fitting(guard.id)
 
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
         """See `model.fitted.Fitted`."""
@@ -75,8 +75,15 @@ class FittedParts:
 
     def joint(self, before: Part, after: Part) -> float:
         """See `model.fitted.Fitted`."""
-        between = f"{before.id} - {after.id}"
-        return float(self.of(FITTINGS, between)[0] / self.of(FITTING_BORES, between)[0] ** 4)
+        return self._fitting(f"{before.id} - {after.id}")
+
+    def tee(self, tee: Part) -> float:
+        """See `model.fitted.Fitted`."""
+        return self._fitting(tee.id)
+
+    def _fitting(self, part: str) -> float:
+        """What the loss of something that hangs on a formula and a bore is multiplied by."""
+        return float(self.of(FITTINGS, part)[0] / self.of(FITTING_BORES, part)[0] ** 4)
 
     def _pump(self, pump: Pump, piece: Piece) -> Pump:
         head, flow, shape = (float(self.of(name, pump.id)[0]) for name in (piece.head, piece.flow, piece.shape))

@@ -2,89 +2,110 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.loop.kinds import ends_of, part_loss
-from optimizer.loop.standing import StandingLoop, standing_loop
+from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import change_quadratic, pump_speed
-from optimizer.model.catalog import Catalog
-from optimizer.model.limits import Limits
-from optimizer.model.options import KEEP, Chain, Fill, Option
-from optimizer.model.parts import Canister, Kind, Pump
-from optimizer.model.rig import Rig
+from optimizer.model.ends import End
+from optimizer.model.options import KEEP, Chain, Fill, Option, Way
+from optimizer.model.parts import Canister, Pump, TeePiece
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.physics.water import Water
+from optimizer.search.ways import as_filled, leg
 
 
-def branches_at(rig: Rig) -> str:
-    """Name of the first place that holds branches, or could; empty for a loop in series."""
-    return next((position.name for position in rig.positions if position.kind == Kind.BRANCHES), "")
+def installed(rig: Rig, name: str = "as it is", upto: int | None = None, without: str = "") -> Candidate:
+    """What is installed, in series and in branches, in the state that the rig describes; throttles stand open.
 
-
-def installed(rig: Rig, name: str = "as it is", upto: int | None = None) -> Candidate:
-    """What is installed, in the state that the rig describes; a throttle, if there is one, stands open.
-
-    ``upto`` leaves out every position after that one (a number in the order of the water). Raises ValueError where the pump is
-    among them, and for a loop with branches, which `as_it_is` takes.
+    What devices and guards allow counts among the limits. ``upto`` leaves out every position after that one (a number in the
+    order of the water), ``without`` every part of a kind. Raises ValueError where the pump is among them.
     """
-    branched = branches_at(rig)
-    if branched:
-        raise ValueError(f"{branched} holds branches, and only loops in series can be taken apart")
+    rig = rig.as_it_stands
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
     last = len(rig.positions) if upto is None else upto + 1
-    options = [_option(rig, place, water) for place in range(last)]
-    return _open(standing_loop(rig, options, _joints(options)), rig.limits, name)
+    making = _Making(rig, water, without)
+    options = [making.option(place, position) for place, position in enumerate(rig.positions[:last])]
+    joints = [joint or _OPEN for joint in _joints(options, None, None)[:-1]]
+    loop = replace(standing_loop(rig, options, joints), throttled=False)
+    return replace(candidate(loop, rig.limits, name), ceiling_m3s=math.inf)
 
 
-def as_it_is(rig: Rig, name: str = "as it is") -> Candidate:
-    """The same for any loop, with branches or without; what devices and guards allow counts among the limits."""
-    if not branches_at(rig):
-        return installed(rig, name)
-    from optimizer.search.choices import choices  # a loop without branches starts quicker without it
-
-    free = Limits().without(*Limits().binding)
-    menu = choices(replace(rig, spares=()), Catalog(parts={}, products=()), free)
-    kept = [next(option for option in some if option.change == KEEP) for some in menu.options]
-    return _open(standing_loop(rig, kept, _joints(kept)), rig.limits, name)
+_OPEN = Chain((), (), 0.0, 0, (), (), True)
+"""Nothing is lost where there is no joint."""
 
 
-def _open(loop: StandingLoop, limits: Limits, name: str) -> Candidate:
-    """The loop with every throttle open."""
-    forks = tuple(replace(fork, throttles=(False, False)) for fork in loop.forks)
-    return replace(candidate(replace(loop, forks=forks, throttled=False), limits, name), ceiling_m3s=math.inf)
+@dataclass(frozen=True, slots=True)
+class _Making:
+    """Makes the options of what is installed in a rig, ``without`` parts of one kind."""
+
+    rig: Rig
+    water: Water
+    without: str
+
+    def option(self, place: int, position: Position) -> Option:
+        """A position as it is."""
+        if position.branches:
+            return self._branches(place, position)
+        part = position.installed
+        kept = Option(position=place, place=position.name, change=KEEP, part=None)
+        if part is None or position.kind == self.without:
+            return kept
+        inlet, outlet = ends_of(part)
+        fills: tuple[Fill, ...] = ()
+        if isinstance(part, Canister):
+            trays = enumerate(self.rig.trays)
+            fills = tuple(Fill(tray=n, change=KEEP, medium=tray.medium, state=tray.state) for n, tray in trays)
+        return replace(
+            kept,
+            part=part,
+            state=position.state,
+            loss=part_loss(part, position.state, position, self.water),
+            inlet=inlet,
+            outlet=outlet,
+            speed=pump_speed(part, position.state, self.rig.mains_hz) if isinstance(part, Pump) else 1.0,
+            fills=fills,
+            height_m=position.height_m,
+        )
+
+    def _branches(self, place: int, position: Position) -> Option:
+        parting, meeting = _tee(position, PARTING, position.parting), _tee(position, MEETING, position.meeting)
+        kept = Option(
+            position=place,
+            place=position.name,
+            change=KEEP,
+            part=None,
+            inlet=None if parting is None else parting.inlet,
+            outlet=None if meeting is None else meeting.outlet,
+        )
+        ways = [self._way(position, number) for number in range(len(position.branches))]
+        return as_filled(kept, ways, parting, meeting, throttled=False)
+
+    def _way(self, position: Position, number: int) -> Way:
+        branch = position.branches[number]
+        options = [self.option(place, each) for place, each in enumerate(branch.positions)]
+        ends = leg(position.parting, number, True), leg(position.meeting, number, False)
+        return Way(name=branch.name, options=tuple(options), joints=_joints(options, *ends))
 
 
-def _option(rig: Rig, place: int, water: Water) -> Option:
-    position = rig.positions[place]
-    part = position.installed
-    if part is None:
-        return Option(position=place, change=KEEP, part=None)
-    inlet, outlet = ends_of(part)
-    fills: tuple[Fill, ...] = ()
-    if isinstance(part, Canister):
-        trays = enumerate(rig.trays)
-        fills = tuple(Fill(tray=n, change=KEEP, medium=tray.medium, state=tray.state) for n, tray in trays)
-    return Option(
-        position=place,
-        change=KEEP,
-        part=part,
-        state=position.state,
-        loss=part_loss(part, position.state, position, water),
-        inlet=inlet,
-        outlet=outlet,
-        speed=pump_speed(part, position.state, rig.mains_hz) if isinstance(part, Pump) else 1.0,
-        fills=fills,
-        height_m=position.height_m,
-    )
+def _tee(position: Position, where: str, tee: TeePiece | None) -> Option | None:
+    """The tee at which the branches of a position part or meet; None where they do so in open water."""
+    if tee is None:
+        return None
+    return Option(position=-1, place=tee_place(position, where), change=KEEP, part=tee, inlet=tee.inlet, outlet=tee.outlet)
 
 
-def _joints(options: Sequence[Option]) -> list[Chain]:
-    """Installed neighbours are joined as they are: a step of bores."""
-    chains, before = [], None
+def _joints(options: Sequence[Option], start: End | None, goal: End | None) -> tuple[Chain | None, ...]:
+    """Installed neighbours are joined as they are, by a step of bores; one more joint leads to the goal. None at open water."""
+    joints, before = [], start
     for option in options:
-        quadratic = 0.0
-        if before is not None and option.inlet is not None:
-            quadratic = change_quadratic(before.bore_m, option.inlet.bore_m)
-        chains.append(Chain((), (), quadratic, 0, (), (), True))
+        joints.append(_joint(before, option.inlet))
         before = option.outlet or before
-    return chains
+    return (*joints, _joint(before, goal))
+
+
+def _joint(before: End | None, after: End | None) -> Chain | None:
+    if before is None or after is None:
+        return None
+    return Chain((), (), change_quadratic(before.bore_m, after.bore_m), 0, (), (), True)

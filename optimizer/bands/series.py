@@ -1,11 +1,10 @@
-"""Delivered flow of one series candidate in every draw, by the batch solver of `loop/batch.py`.
+"""Delivered flow of one candidate in every draw, in series or with branches, by the batch solver of `loop/batch.py`.
 
-This is the one place that knows how a factor acts on a loop, tees aside: a candidate with branches is solved in `branched.py`,
-which takes its terms from here.
+This is the one place that knows how a factor acts on a loop; what branches and tees add is in `branched.py`.
 """
 
-from collections.abc import Callable, Sequence
-from typing import Any, Protocol
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,9 @@ from optimizer.loop.batch import Loops, flows
 from optimizer.loop.pieces import Piece
 from optimizer.loop.pump_heads import USUAL_SHAPE, Pumps
 from optimizer.model.losses import Run
+
+if TYPE_CHECKING:
+    from optimizer.loop.split_variants import SplitVariants
 
 Reals = NDArray[np.float64]
 
@@ -31,11 +33,9 @@ class Scales(Protocol):
         """Factor of one part, of shape (draws,); ones for no prior (empty name)."""
 
 
-Flows = Callable[[Candidate, Factors], Reals]
-"""Delivered flow of a candidate in every draw, (draws,) in m3/s."""
-
-RELATIVE = 1e-9
-"""Accuracy of the flows, far below what a draw means."""
+RELATIVE, BRANCHED_RELATIVE = 1e-9, 1e-11
+"""Accuracy of the flows, far below what a draw means. Where a branch comes to a stand or a throttle takes hold the loss has a
+kink, over which the solver's last step may be much less sure than elsewhere."""
 
 LEAST_BORE = 0.1
 """A film leaves at least this share of a bore open, as in `loop/terms.py`."""
@@ -44,28 +44,65 @@ LEAST_SHAPE, MOST_SHAPE = 1.0, 4.0
 """Exponents that a label curve may have, as in `model/parts.py`."""
 
 
-def series_flows(candidate: Candidate, factors: Factors) -> Reals:
-    """Delivered flow of a candidate in every draw, (draws,) in m3/s: its own, or the ceiling that a throttle holds it to.
+def delivered_m3s(candidate: Candidate, factors: Factors) -> Reals:
+    """Delivered flow of a candidate in every draw, (draws,) in m3/s: its own, or what a throttle holds it to for the limits or
+    for what the parts in its branches allow.
 
     Raises ArithmeticError if a draw could not be solved.
     """
-    return np.minimum(flows(scaled_loops(candidate, factors), RELATIVE), candidate.ceiling_m3s)
+    flow = np.minimum(own_m3s(candidate, factors), candidate.ceiling_m3s)
+    if candidate.throttled:
+        for split in _splits(candidate, factors):
+            flow = split.within_most(flow)
+    return flow
+
+
+def own_m3s(candidate: Candidate, factors: Factors) -> Reals:
+    """The same with no throttle but those in the branches."""
+    return solved_m3s(scaled_loops(candidate, factors))
+
+
+def solved_m3s(loops: Loops) -> Reals:
+    """Flow of every loop in m3/s, as accurate as draws need it; raises as `batch.flows`."""
+    return flows(loops, BRANCHED_RELATIVE if loops.splits else RELATIVE)
+
+
+def branches_keep(candidate: Candidate, factors: Factors, flow_m3s: Reals) -> NDArray[np.bool_]:
+    """Whether (draws,) every branch gets what its parts need, and no more than they allow, at delivered flows (draws,)."""
+    kept = np.ones(factors.count, dtype=bool)
+    for split in _splits(candidate, factors):
+        kept &= split.keeps(flow_m3s)
+    return kept
+
+
+def branch_heads_m(candidate: Candidate, factors: Factors, flow_m3s: Reals) -> list[Reals]:
+    """Head (draws,) in m that each pair of branches loses with its tees at total flows (draws,)."""
+    return [split.state(flow_m3s).head_m for split in _splits(candidate, factors)]
 
 
 def scaled_loops(candidate: Candidate, factors: Factors) -> Loops:
-    """One loop per draw: the candidate's terms, each scaled by its factors. Raises ValueError for a candidate with branches."""
-    if candidate.splits:
-        raise ValueError(f"{candidate.name} holds branches, which are no loop in series")
+    """One loop per draw: the candidate's terms, each scaled by its factors."""
     lift, linear, quadratic, runs = scaled_terms(candidate.pieces, factors)
     pump = next(piece for piece in candidate.pieces if piece.curve is not None)
+    splits = _splits(candidate, factors)
     return Loops(
-        lift_m=lift,
+        lift_m=sum((split.lift_m for split in splits), start=lift),
         linear=linear,
         quadratic=quadratic,
         kinematic_m2s=candidate.kinematic_m2s,
+        splits=splits,
         **runs,
         **_pump(pump, factors).columns,
     )
+
+
+def _splits(candidate: Candidate, factors: Factors) -> "tuple[SplitVariants, ...]":
+    """The candidate's branches in every draw."""
+    if not candidate.splits:
+        return ()
+    from optimizer.bands.branched import scaled_splits  # a loop without branches starts quicker without it
+
+    return scaled_splits(candidate, factors)
 
 
 def scaled_terms(pieces: Sequence[Piece], factors: Scales) -> tuple[Reals, Reals, Reals, dict[str, Any]]:

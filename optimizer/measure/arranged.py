@@ -1,10 +1,12 @@
-"""The loop as it stands during a fill: what is off or clean, and where the water leaves.
+"""The loop as it stands during a fill, in series or with branches: what is off or clean, and where the water leaves.
 
 Lift and siphon come from the loop model. A mouth below the tank's water line adds its depth to the pump's head: then the
-loop's losses and the pump's own fall must use up more than the pump's head at no flow.
+loop's losses and the pump's own fall must use up more than the pump's head at no flow. Where branches end in two outlets both
+are held into the container, at one height.
 """
 
-from collections.abc import Iterable
+import math
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,8 +15,7 @@ from numpy.typing import NDArray
 from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
-from optimizer.bands.series import RELATIVE, scaled_loops
-from optimizer.loop.batch import flows
+from optimizer.bands.series import scaled_loops, solved_m3s
 from optimizer.loop.kinds import ends_of
 from optimizer.loop.pieces import Piece
 from optimizer.loop.terms import INTO_VESSEL_K, velocity_quadratic
@@ -30,9 +31,10 @@ from optimizer.model.fill import (
     PUMP_CLEAN,
 )
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Hose, Kind
+from optimizer.model.parts import Hose, Kind, Part
 from optimizer.model.rig import Position, Rig
 from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
+from optimizer.search.ways import leg
 
 Reals = NDArray[np.float64]
 
@@ -48,7 +50,8 @@ CLEANED: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arranged:
-    """A loop without its own lift, and the height of its mouth above the tank's water line in m (negative: below)."""
+    """A loop without its own lift, and the height of its mouth above the tank's water line in m (negative: below); of two mouths
+    that of the lower, with what the other stands higher left in its branch."""
 
     candidate: Candidate
     lift_m: float
@@ -60,31 +63,68 @@ def arranged(rig: Rig, state: Iterable[str] = (), height_m: float | None = None)
     Without a height it is what the tank gets: a mouth under water asks for no lift.
     """
     words = tuple(state)
-    after = cleaned(rig, words)
+    after = cleaned(rig, words).as_it_stands
     upto = _cut(after, words)
-    loop = installed(after, upto=upto)
-    pieces = [piece for piece in loop.pieces if not _is_off(piece, words)]
-    if upto is not None:
-        pieces.append(_open_end(after.positions[upto], loop))
-    made = as_delivered(replace(loop, pieces=tuple(pieces)))
-    return made if height_m is None else replace(made, lift_m=height_m)
+    no_outlets = upto is None and OUTLET_OFF in words
+    loop = installed(after, upto=upto, without=Kind.OUTLET if no_outlets else "")
+    loop = with_each_row(loop, lambda pieces: tuple(piece for piece in pieces if not _is_off(piece, words)))
+    if upto is not None or no_outlets:
+        loop = _left_open(after.positions[: len(after.positions) if upto is None else upto + 1], loop)
+    if height_m is None:
+        return as_delivered(loop)
+    return Arranged(candidate=with_each_row(loop, _without_lift), lift_m=height_m)
+
+
+Row = tuple[Piece, ...]
+"""Pieces in series: those of the loop itself, or of one branch."""
+
+
+def with_each_row(candidate: Candidate, change: Callable[[Row], Row]) -> Candidate:
+    """A candidate with its pieces in series, and those of each branch, changed."""
+    splits = tuple(
+        replace(split, branches=tuple(replace(branch, pieces=change(branch.pieces)) for branch in split.branches))
+        for split in candidate.splits
+    )
+    return replace(candidate, pieces=change(candidate.pieces), splits=splits)
 
 
 def as_delivered(candidate: Candidate) -> Arranged:
-    """A candidate as the tank gets its water, say the bundle that is to be bought."""
-    lift = sum(piece.loss.lift_m for piece in candidate.pieces)
-    pieces = tuple(replace(piece, loss=replace(piece.loss, lift_m=0.0)) for piece in candidate.pieces)
-    return Arranged(candidate=replace(candidate, pieces=pieces), lift_m=lift)
+    """A candidate as the tank gets its water with all throttles wide open, say the bundle that is to be bought."""
+    splits, lift = [], _lift_m(candidate.pieces)
+    for split in candidate.splits:
+        own = [_lift_m(branch.pieces) for branch in split.branches]
+        lift += min(own)
+        branches = [
+            replace(branch, pieces=_without_lift(branch.pieces, height - min(own)), throttles=False)
+            for branch, height in zip(split.branches, own, strict=True)
+        ]
+        splits.append(replace(split, branches=tuple(branches)))
+    opened = replace(
+        candidate, pieces=_without_lift(candidate.pieces), splits=tuple(splits), ceiling_m3s=math.inf, throttled=False
+    )
+    return Arranged(candidate=opened, lift_m=lift)
+
+
+def _lift_m(pieces: Row) -> float:
+    return sum(piece.loss.lift_m for piece in pieces)
+
+
+def _without_lift(pieces: Row, left_m: float = 0.0) -> Row:
+    """Pieces that lift the water no more, the last of them but for what is left."""
+    made = [replace(piece, loss=replace(piece.loss, lift_m=0.0)) for piece in pieces]
+    if left_m:
+        made[-1] = replace(made[-1], loss=replace(made[-1].loss, lift_m=left_m))
+    return tuple(made)
 
 
 def cleaned(rig: Rig, state: Iterable[str]) -> Rig:
     """The rig with what its state calls clean."""
     kinds = {kind for word in state for kind in CLEANED.get(word, ())}
-    positions = tuple(replace(p, state=p.state.cleaned()) if p.kind in kinds else p for p in rig.positions)
     trays = rig.trays
     if Kind.MEDIUM in kinds:
         trays = tuple(replace(tray, state=tray.state.cleaned()) for tray in trays)
-    return replace(rig, positions=positions, trays=trays)
+    washed = replace(rig, trays=trays)
+    return washed.with_each(lambda place: replace(place, state=place.state.cleaned()) if place.kind in kinds else place)
 
 
 def _is_off(piece: Piece, words: tuple[str, ...]) -> bool:
@@ -93,29 +133,52 @@ def _is_off(piece: Piece, words: tuple[str, ...]) -> bool:
 
 
 def _cut(rig: Rig, words: tuple[str, ...]) -> int | None:
-    """The last position that the water still passes: the coupling nearest the pump, or the place before the outlet."""
-    positions = rig.positions
-    if HOSE_OFF in words:
-        body = max(rig.index(Kind.PUMP), rig.index(Kind.CANISTER))
-        fittings = [n for n in range(body + 1, len(positions)) if positions[n].kind == Kind.FITTING and positions[n].installed]
-        return fittings[0] if fittings else body
-    if OUTLET_OFF in words:
-        return max(n for n, position in enumerate(positions[:-1]) if position.installed is not None)
-    return None
+    """The last position that the water still passes where the return hose is off: the coupling nearest the pump that all the
+    water passes. None: it is on."""
+    if HOSE_OFF not in words:
+        return None
+    positions, body = rig.positions, max(rig.index(Kind.PUMP), rig.index(Kind.CANISTER))
+    fittings = [n for n in range(body + 1, len(positions)) if positions[n].kind == Kind.FITTING and positions[n].installed]
+    return fittings[0] if fittings else body
 
 
-def _open_end(position: Position, loop: Candidate) -> Piece:
-    """All velocity head is lost where the water leaves the bore of the last part."""
-    part = position.installed
+def _left_open(positions: Sequence[Position], loop: Candidate) -> Candidate:
+    """The loop where its water leaves behind the last part of some positions, or of each of the branches that they end with."""
+    last = [position for position in positions if position.kind != Kind.OUTLET and position.holds_something][-1]
+    if not last.branches:
+        return replace(loop, pieces=(*loop.pieces, _open_end(last.installed, loop.pieces)))
+    if last.meeting is not None:
+        return replace(loop, pieces=(*loop.pieces, _mouth(last.meeting.id, last.meeting.outlet.bore_m)))
+    split, opened = loop.splits[-1], []
+    for number, (branch, inside) in enumerate(zip(split.branches, last.branches, strict=True)):
+        parts = [each.installed for each in inside.positions if each.kind != Kind.OUTLET and each.installed is not None]
+        end = leg(last.parting, number, True)
+        if parts:
+            mouth = _open_end(parts[-1], branch.pieces)
+        elif last.parting is not None and end is not None:
+            mouth = _mouth(last.parting.id, end.bore_m)
+        opened.append(replace(branch, pieces=(*branch.pieces, mouth)))
+    return replace(loop, splits=(*loop.splits[:-1], replace(split, branches=tuple(opened))))
+
+
+def _open_end(part: Part | None, pieces: Row) -> Piece:
+    """All velocity head is lost where the water leaves the bore of the last part of a row of pieces."""
     if isinstance(part, Hose):
-        run = next(piece for piece in reversed(loop.pieces) if piece.loss.run is not None)
+        run = next(piece for piece in reversed(pieces) if piece.loss.run is not None)
         bore = run.loss.run.bore_m if run.loss.run is not None else part.inside_m
-        return replace(run, loss=Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(bore)), resistance="", friction="")
+        return replace(run, loss=_into_open(bore), resistance="", friction="")
     end = None if part is None else ends_of(part)[1]
     if part is None or end is None:
-        raise ValueError(f"no water can leave at {position.name}")
-    mouth = Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(end.bore_m))
-    return Piece(part=part.id, installed=True, loss=mouth, bore=FITTING_BORES)
+        raise ValueError("no water can leave where no part ends")
+    return _mouth(part.id, end.bore_m)
+
+
+def _mouth(part: str, bore_m: float) -> Piece:
+    return Piece(part=part, installed=True, loss=_into_open(bore_m), bore=FITTING_BORES)
+
+
+def _into_open(bore_m: float) -> Loss:
+    return Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(bore_m))
 
 
 def arranged_flows(made: Arranged, factors: Factors) -> Reals:
@@ -125,7 +188,7 @@ def arranged_flows(made: Arranged, factors: Factors) -> Reals:
     """
     loops = scaled_loops(made.candidate, factors)
     if made.lift_m >= 0.0:
-        loops = replace(loops, lift_m=np.full(factors.count, made.lift_m))
+        loops = replace(loops, lift_m=loops.lift_m + made.lift_m)
     else:
         loops = replace(loops, **loops.pumps.fed(-made.lift_m).columns)
-    return np.minimum(flows(loops, RELATIVE), made.candidate.ceiling_m3s)
+    return np.minimum(solved_m3s(loops), made.candidate.ceiling_m3s)

@@ -20,10 +20,9 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
-from optimizer.bands.candidates import Candidate, Unknown
+from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors, draw
 from optimizer.bands.priors import PRIORS, Prior
-from optimizer.bands.series import Flows, series_flows
 from optimizer.measure.arranged import Arranged
 from optimizer.measure.seen import CONTAINER, Seen, log_flows
 from optimizer.model.measuring import FactorLine, FlowBand
@@ -126,14 +125,14 @@ class Posterior:
             normals = normals - step * np.minimum(1.0, LONGEST_STEP / np.maximum(size, LONGEST_STEP))
         return normals
 
-    def flows(self, inner: Flows = series_flows) -> Flows:
-        """For `bands.band.of`: what a candidate delivers in every draw when the measurements are taken into account."""
-        last: list[tuple[Draws, Draws]] = []
+    def known(self) -> Callable[[Factors], Factors]:
+        """For `bands.band.of`: what the factors of draws become when the measurements are taken into account."""
+        last: list[tuple[Draws, Factors]] = []
 
-        def calibrated(candidate: Candidate, factors: Factors) -> Reals:
+        def calibrated(factors: Factors) -> Factors:
             if not last or last[0][0] is not factors.draws:
-                last[:] = [(factors.draws, self.applied(factors.draws))]
-            return inner(candidate, Factors(last[0][1], factors.priors))
+                last[:] = [(factors.draws, Factors(self.applied(factors.draws), factors.priors))]
+            return last[0][1]
 
         return calibrated
 

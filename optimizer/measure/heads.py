@@ -1,6 +1,6 @@
 """Where the head of the installed loop goes, place by place, with whatever factors the measurements leave."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -9,15 +9,15 @@ from numpy.typing import NDArray
 from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
-from optimizer.bands.series import scaled_loops, series_flows
+from optimizer.bands.series import branch_heads_m, delivered_m3s, scaled_loops
 from optimizer.loop.pieces import Piece
 from optimizer.measure.arranged import cleaned
 from optimizer.measure.calibrate import Posterior
 from optimizer.model.diagnosis import FittedHead
 from optimizer.model.fill import CLEAN
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Kind
-from optimizer.model.rig import Rig
+from optimizer.model.parts import Kind, TeePiece
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place, with_tees
 
 Reals = NDArray[np.float64]
 
@@ -37,7 +37,7 @@ def fitted_heads(rig: Rig, posterior: Posterior) -> tuple[FittedHead, ...]:
     cases = [_heads_m(one, posterior, normals) for one, normals in three]
     totals = [sum(case.values()) or 1.0 for case in cases]
     lines = []
-    for place in _order(cases[0], cases[1], cases[2]):
+    for place in _order(rig, (name for case in cases for name in case)):
         heads = [case.get(place, 0.0) for case in cases]
         shares = [head / total for head, total in zip(heads, totals, strict=True)]
         lines.append(
@@ -54,10 +54,15 @@ def fitted_heads(rig: Rig, posterior: Posterior) -> tuple[FittedHead, ...]:
     return tuple(lines)
 
 
-def _order(*cases: Mapping[str, float]) -> list[str]:
-    """Places as they come, joints last."""
-    names = dict.fromkeys(name for case in cases for name in case)
-    return [*(name for name in names if name != JOINTS), *([JOINTS] if JOINTS in names else [])]
+def _order(rig: Rig, names: Iterable[str]) -> list[str]:
+    """Places as the water comes by them, joints last."""
+    places = [place for position in rig.as_it_stands.positions for place in (position.name, *_tray_places(rig, position))]
+    return sorted(dict.fromkeys(names), key=[*places, JOINTS].index)
+
+
+def _tray_places(rig: Rig, position: Position) -> list[str]:
+    trays = len(rig.trays) if position.kind == Kind.CANISTER else 0
+    return [f"{position.name} tray {n}" for n in range(1, trays + 1)]
 
 
 def _heads_m(rig: Rig, posterior: Posterior, normals: Reals) -> dict[str, float]:
@@ -66,47 +71,56 @@ def _heads_m(rig: Rig, posterior: Posterior, normals: Reals) -> dict[str, float]
 
 
 def place_heads_m(rig: Rig, factors: Factors) -> dict[str, float]:
-    """Head in m that each place takes at the loop's own flow in the first draw, all joints together as one place.
+    """Head in m that each place takes at the loop's own flow in the first draw, all joints together as one place, and branches
+    side by side with their tees as another.
 
     The lift of the outlet belongs to the outlet. Trays are places of their own.
     """
-    loop = installed(rig)
-    flow = series_flows(loop, factors)
+    loop, branched = installed(rig), [position for position in rig.as_it_stands.positions if position.branches]
+    flow = delivered_m3s(loop, factors)
+    tees = {tee_place(position, where): position.name for position in branched for where in (PARTING, MEETING)}
     heads: dict[str, float] = {}
-    for piece, place in zip(loop.pieces, piece_places(rig, loop), strict=True):
-        name = JOINTS if JOINS in place else place
+    for piece, place in zip(loop.pieces, piece_places(rig, loop), strict=False):
+        name = JOINTS if JOINS in place else tees.get(place, place)
         head = _piece_head_m(loop, piece, factors, flow)
         if head or piece.curve is None:
             heads[name] = heads.get(name, 0.0) + head
+    for position, head_m in zip(branched, branch_heads_m(loop, factors, flow), strict=True):
+        heads[position.name] = heads.get(position.name, 0.0) + float(head_m[0])
     return heads
 
 
 def piece_places(rig: Rig, loop: Candidate) -> tuple[str, ...]:
-    """The place of each piece of the installed loop; of a joint those on both of its sides, with `JOINS` between.
+    """The place of each piece of the installed loop, those in series first; of a joint the places on both of its sides, with
+    `JOINS` between.
 
-    Two places may hold the same part, so parts are called after their places and the loop is taken apart once more.
+    Two places may hold the same part, so parts are called after their places and the loop is made once more.
     """
     body = rig.positions[rig.index(Kind.CANISTER)].name
-    named = replace(
-        rig,
-        positions=tuple(
-            p if p.installed is None else replace(p, installed=replace(p.installed, id=p.name)) for p in rig.positions
-        ),
-        trays=tuple(
-            tray if tray.medium is None else replace(tray, medium=replace(tray.medium, id=f"{body} tray {n}"))
-            for n, tray in enumerate(rig.trays, start=1)
-        ),
+    trays = tuple(
+        tray if tray.medium is None else replace(tray, medium=replace(tray.medium, id=f"{body} tray {n}"))
+        for n, tray in enumerate(rig.trays, start=1)
     )
-    places = tuple(piece.part for piece in installed(named).pieces)
-    if len(places) != len(loop.pieces):
+    named = replace(rig.with_each(_named), trays=trays)
+    places = tuple(piece.part for piece in installed(with_tees(named, _called)).all_pieces)
+    if len(places) != len(loop.all_pieces):
         raise RuntimeError(f"the loop of {rig.name} fell into other pieces when its parts were renamed")
     return places
+
+
+def _named(place: Position) -> Position:
+    part = place.installed
+    return place if part is None else replace(place, installed=replace(part, id=place.name))
+
+
+def _called(tee: TeePiece, place: str) -> TeePiece:
+    return replace(tee, id=place)
 
 
 def _piece_head_m(loop: Candidate, piece: Piece, factors: Factors, flow_m3s: Reals) -> float:
     """Head of one piece at the flow, by the same terms as the loop itself is solved with."""
     pump = replace(next(each for each in loop.pieces if each.curve is not None), loss=Loss())
     alone = (piece,) if piece.curve is not None else (piece, pump)
-    terms = scaled_loops(replace(loop, pieces=alone), factors)
+    terms = scaled_loops(replace(loop, pieces=alone, splits=()), factors)
     head = terms.lift_m + terms.linear * flow_m3s + terms.quadratic * flow_m3s**2 + terms.friction_m(flow_m3s)
     return float(head[0])

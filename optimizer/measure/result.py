@@ -32,7 +32,7 @@ def posterior_of(
     priors: Mapping[str, Prior] = PRIORS,
     timing: Timing = USUAL,
 ) -> Posterior:
-    """The calibration of a rig's installed loop by all its measurements. Raises ValueError for a loop with branches."""
+    """The calibration of a rig's installed loop by all its measurements."""
     seen: list[Seen] = [seen_fill(rig, fill, timing) for fill in fills]
     seen += [seen_watts(rig, read) for read in watts]
     loops = (arranged(rig), arranged(rig, (CLEAN,)))

@@ -136,7 +136,7 @@ def _places(rig: Rig) -> dict[str, tuple[str, ...]]:
     """The places of each part that the draws know."""
     loop = arranged(rig).candidate
     found: dict[str, dict[str, None]] = {}
-    for piece, place in zip(loop.pieces, piece_places(rig, loop), strict=True):
+    for piece, place in zip(loop.all_pieces, piece_places(rig, loop), strict=True):
         found.setdefault(piece.part, {}).setdefault(place)
     return {part: tuple(places) for part, places in found.items()}
 

@@ -1,15 +1,16 @@
 """What was done to a loop between two descriptions of it: what was cleaned, what was left out, and what parts came in.
 
-Places go by their names, media by their trays. What has another name or another tray afterwards is looked for among the places of
-the same kind and the trays with the same medium, in the order of the water; what is not found was left out.
+Places go by their names, those inside branches too, media by their trays. What has another name or another tray afterwards is
+looked for among the places of the same kind and the trays with the same medium, in the order of the water; what is not found was
+left out.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.measure.arranged import cleaned
-from optimizer.model.parts import Canister, Part
-from optimizer.model.rig import Position, Rig, Tray
+from optimizer.model.parts import Canister, Kind, Part, TeePiece
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, Tray, tee_place
 from optimizer.model.state import State
 
 GROWS = ("blocked", "filled", "film_m", "fouled")
@@ -37,9 +38,10 @@ def work_between(before: Rig, after: Rig, state: Sequence[str] = (), then: Seque
     """What was done from one rig to another; ``state`` and ``then`` are the words of the fills' state that count besides."""
     pairs = _pairs(before, after)
     old, new = cleaned(before, state), cleaned(as_clean_as(before, after), then)
-    washed = [p.name for p, q in zip(old.positions, new.positions, strict=True) if p.installed and _cleaner(p.state, q.state)]
+    places = zip(old.every_position, new.every_position, strict=True)
+    washed = [p.name for p, q in places if p.installed and _cleaner(p.state, q.state)]
     washed += [f"tray {n}" for n, (t, u) in enumerate(zip(old.trays, new.trays, strict=True), 1) if _cleaner(t.state, u.state)]
-    gone = [before.positions[n].name for n in _left_out_places(before, pairs)]
+    gone = [before.every_position[n].name for n in _left_out_places(before, pairs)]
     return Work(
         cleaned=tuple(washed),
         left_out=(*gone, *(f"tray {n + 1}" for n in _left_out_trays(before, pairs))),
@@ -51,28 +53,46 @@ def as_clean_as(old: Rig, new: Rig) -> Rig:
     """The old rig with the dirt of the new one, place by place; wear stays as it was. What was left out is as clean as it can be:
     that it was dirty is no reason to be without it."""
     pairs = _pairs(old, new)
-    positions = tuple(
-        replace(each, state=replace(new.positions[pairs.places[n]].state, worn=each.state.worn))
-        if n in pairs.places
-        else replace(each, state=each.state.cleaned())
-        for n, each in enumerate(old.positions)
-    )
+    stands = {old.every_position[n].name: new.every_position[m].state for n, m in pairs.places.items()}
     trays = tuple(
         replace(tray, state=new.trays[pairs.trays[n]].state if n in pairs.trays else tray.state.cleaned())
         for n, tray in enumerate(old.trays)
     )
-    return replace(old, positions=positions, trays=trays)
+
+    def washed(place: Position) -> Position:
+        state = stands.get(place.name)
+        return replace(place, state=place.state.cleaned() if state is None else replace(state, worn=place.state.worn))
+
+    return replace(old, trays=trays).with_each(washed)
 
 
 def without_what_is_gone(old: Rig, new: Rig) -> Rig:
     """The old rig without what stands nowhere in the new one."""
     pairs = _pairs(old, new)
-    gone, emptied = set(_left_out_places(old, pairs)), set(_left_out_trays(old, pairs))
+    gone = {old.every_position[n].name for n in _left_out_places(old, pairs)}
+    emptied = set(_left_out_trays(old, pairs))
     return replace(
         old,
-        positions=tuple(each for n, each in enumerate(old.positions) if n not in gone),
+        positions=tuple(left for each in old.positions for left in _left_of(each, gone)),
         trays=tuple(Tray(medium=None) if n in emptied else tray for n, tray in enumerate(old.trays)),
     )
+
+
+def _left_of(position: Position, gone: Collection[str]) -> tuple[Position, ...]:
+    """What is left of a place without those that are ``gone``. A branch is gone with its guard or its outlet, or when nothing of
+    it is left; what stands in the other is then in series with the rest."""
+    if not position.branches:
+        return () if position.name in gone else (position,)
+    left = []
+    for branch in position.branches:
+        places = tuple(each for each in branch.positions if each.name not in gone)
+        ends = sum(each.kind in (Kind.GUARD, Kind.OUTLET) for each in branch.positions)
+        there = [each for each in places if each.installed is not None]
+        if there and sum(each.kind in (Kind.GUARD, Kind.OUTLET) for each in there) == ends:
+            left.append(replace(branch, positions=places))
+    if len(left) == len(position.branches):
+        return (replace(position, branches=tuple(left)),)
+    return left[0].positions if left else ()
 
 
 def is_same(one: Part | None, other: Part | None) -> bool:
@@ -83,7 +103,7 @@ def is_same(one: Part | None, other: Part | None) -> bool:
 
 
 def _pairs(old: Rig, new: Rig) -> _Pairs:
-    return _Pairs(places=_places(old.positions, new.positions), trays=_trays(old.trays, new.trays))
+    return _Pairs(places=_places(old.every_position, new.every_position), trays=_trays(old.trays, new.trays))
 
 
 def _places(old: Sequence[Position], new: Sequence[Position]) -> dict[int, int]:
@@ -123,7 +143,7 @@ def _fits(old: Sequence[Tray], new: Sequence[Tray], n: int, m: int, same_medium:
 
 
 def _left_out_places(old: Rig, pairs: _Pairs) -> list[int]:
-    return [n for n, each in enumerate(old.positions) if each.installed is not None and n not in pairs.places]
+    return [n for n, each in enumerate(old.every_position) if each.installed is not None and n not in pairs.places]
 
 
 def _left_out_trays(old: Rig, pairs: _Pairs) -> list[int]:
@@ -137,11 +157,12 @@ def _cleaner(old: State, new: State) -> bool:
 def _parts(before: Rig, after: Rig, pairs: _Pairs) -> Iterator[str]:
     """Where something else stands, or the water runs otherwise; how dirty it is does not count."""
     stayed = {there: here for here, there in pairs.places.items()}
-    for n, new in enumerate(after.positions):
-        if n in stayed and not _is_as_before(before.positions[stayed[n]], new):
+    for n, new in enumerate(after.every_position):
+        if n in stayed and not _is_as_before(before.every_position[stayed[n]], new):
             yield new.name
         elif n not in stayed and new.installed is not None:
             yield f"{new.name} (new)"
+    yield from _tees(before, after)
     if sorted(stayed) != [pairs.places[n] for n in sorted(pairs.places)]:
         yield "the order of the places"
     came = {there: here for here, there in pairs.trays.items()}
@@ -154,6 +175,21 @@ def _parts(before: Rig, after: Rig, pairs: _Pairs) -> Iterator[str]:
         after.mains_hz,
     ):
         yield "the water or the mains"
+
+
+def _tees(before: Rig, after: Rig) -> Iterator[str]:
+    """Tees that are others than before, or were not there."""
+    old = _tees_by_place(before)
+    for place, tee in _tees_by_place(after).items():
+        if place not in old:
+            yield f"{place} (new)"
+        elif old[place] != tee:
+            yield place
+
+
+def _tees_by_place(rig: Rig) -> dict[str, TeePiece]:
+    found = ((p, where, getattr(p, where)) for p in rig.positions for where in (PARTING, MEETING))
+    return {tee_place(position, where): tee for position, where, tee in found if tee is not None}
 
 
 def _is_as_before(old: Position, new: Position) -> bool:

@@ -34,6 +34,9 @@ class Fitted(Protocol):
     def joint(self, before: Part, after: Part) -> float:
         """What the loss of the joint between two installed parts is multiplied by."""
 
+    def tee(self, tee: Part) -> float:
+        """What the losses of an installed tee are multiplied by."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedFactor:

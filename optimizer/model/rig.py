@@ -1,7 +1,8 @@
 """A tank with its loop, limits and spare parts, as read from one file."""
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 from optimizer.model.fill import TimedFill
 from optimizer.model.fitted import Fitted
@@ -186,6 +187,23 @@ class Rig:
         """All places where a part can stand, those inside branches instead of the place that holds them."""
         return tuple(each for position in self.positions for each in (inner_positions(position) or (position,)))
 
+    @property
+    def every_part(self) -> tuple[Part, ...]:
+        """All parts that are there, tees and media too."""
+        tees = (tee for position in self.positions for tee in (position.parting, position.meeting))
+        found = (*(place.installed for place in self.every_position), *tees, *(tray.medium for tray in self.trays))
+        return tuple(part for part in found if part is not None)
+
+    @property
+    def as_it_stands(self) -> "Rig":
+        """The rig without branches that could only be added: what stands beside them is in series with the rest."""
+        stands = tuple(each for position in self.positions for each in _standing(position))
+        return replace(self, positions=stands) if stands != self.positions else self
+
+    def with_each(self, change: "Callable[[Position], Position]") -> "Rig":
+        """The rig with every place where a part can stand changed, those inside branches too."""
+        return replace(self, positions=tuple(with_each(position, change) for position in self.positions))
+
     def index(self, kind: str) -> int:
         """Place in the loop of the first position of a kind. Raises ValueError when there is none."""
         return [position.kind for position in self.positions].index(kind)
@@ -235,6 +253,55 @@ def _check_tees(position: Position, at_start: bool, at_end: bool) -> None:
 def inner_positions(position: Position) -> tuple[Position, ...]:
     """The positions inside the branches of a position."""
     return tuple(inner for branch in position.branches for inner in branch.positions)
+
+
+def with_each(position: Position, change: Callable[[Position], Position]) -> Position:
+    """A place changed; of one that holds branches each place inside."""
+    if not position.branches:
+        return change(position)
+    branches = tuple(replace(branch, positions=tuple(map(change, branch.positions))) for branch in position.branches)
+    return replace(position, branches=branches)
+
+
+def end_part(position: Position, leaving: bool) -> Part | None:
+    """What stands where the water leaves a place, or enters it: its part; of two branches their tee, of one its outermost part.
+    None where there is nothing, or open water."""
+    there = [branch for branch in position.branches if branch.installed]
+    if len(there) == 2:
+        return position.meeting if leaving else position.parting
+    if there:
+        parts = [each.installed for each in there[0].positions if each.installed is not None]
+        return parts[-1 if leaving else 0] if parts else None
+    return position.installed
+
+
+def _standing(position: Position) -> tuple[Position, ...]:
+    """The places that stand today for one of the loop: itself, or those of the only branch that is there."""
+    there = [branch for branch in position.branches if branch.installed]
+    return there[0].positions if len(there) == 1 else (position,)
+
+
+PARTING, MEETING = "parting", "meeting"
+"""What the tees of a place with branches are called: those at which they part and meet."""
+
+
+def tee_place(position: Position, where: str) -> str:
+    """What the place of a tee is called (``where``: `PARTING` or `MEETING`)."""
+    return f"{position.name} {where} tee"
+
+
+def with_tees(rig: Rig, change: Callable[[TeePiece, str], TeePiece]) -> Rig:
+    """The rig with the tees between its branches changed, each by itself and what its place is called."""
+
+    def changed(position: Position) -> Position:
+        parting, meeting = position.parting, position.meeting
+        return replace(
+            position,
+            parting=None if parting is None else change(parting, tee_place(position, PARTING)),
+            meeting=None if meeting is None else change(meeting, tee_place(position, MEETING)),
+        )
+
+    return replace(rig, positions=tuple(map(changed, rig.positions)))
 
 
 def is_throttle(part: Part | None) -> bool:

@@ -26,7 +26,7 @@ from optimizer.model.parts import (
     TeePiece,
     kind_of,
 )
-from optimizer.model.rig import Position, Rig, is_throttle
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, is_throttle, tee_place
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
@@ -260,15 +260,16 @@ class _Maker:
             position=position,
             number=place,
             branches=(first, second),
-            parting=tuple(self._tees(position, "parting", position.parting)) if place > 0 else (),
-            meeting=tuple(self._tees(position, "meeting", position.meeting)) if place < len(self.positions) - 1 else (),
+            parting=tuple(self._tees(position, PARTING, position.parting)) if place > 0 else (),
+            meeting=tuple(self._tees(position, MEETING, position.meeting)) if place < len(self.positions) - 1 else (),
         )
         ends = [option.inlet for some in (*first, *second) for option in some]
         ends += [end for tee in places.meeting if isinstance(tee.part, TeePiece) for end in (tee.part.inlet, tee.part.side)]
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
         book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
+        filler = Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted)
         try:
-            made, unsteady = ways(places, Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless))
+            made, unsteady = ways(places, filler)
             self.left_out += unsteady
             return made
         except (TooManyWays, TooManyFills) as error:
@@ -290,8 +291,7 @@ class _Maker:
                     yield replace(made, items=(part_item(tee.id),))
 
     def _tee(self, position: Position, where: str, change: str, tee: TeePiece) -> Option:
-        name = f"{position.name} {where} tee"
-        return Option(position=-1, place=name, change=change, part=tee, inlet=tee.inlet, outlet=tee.outlet)
+        return Option(position=-1, place=tee_place(position, where), change=change, part=tee, inlet=tee.inlet, outlet=tee.outlet)
 
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister

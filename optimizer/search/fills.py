@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 from optimizer.loop.runs import Runs
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
+from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item
 from optimizer.model.losses import BranchLoss, Loss, Run
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
-from optimizer.model.rig import Branch
+from optimizer.model.parts import Part
+from optimizer.model.rig import Position
 from optimizer.search.joints import JointBook, together
 from optimizer.search.pricing import Shop
 
@@ -91,27 +93,46 @@ class Fill:
 @dataclass(slots=True)
 class Filler:
     """Fills branches with joints from one book, priced in one shop; nothing may cost more than ``dearest`` alone. ``priceless``:
-    prices do not count, so of two fillings the one that loses less is left."""
+    prices do not count, so of two fillings the one that loses less is left. What stays loses what is ``fitted`` (None: what is
+    stated)."""
 
     book: JointBook
     shop: Shop
     dearest: float
     kinematic_m2s: float
     priceless: bool = False
+    fitted: Fitted | None = None
     _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
     _losses: dict[BranchLoss, BranchLoss] = field(init=False, default_factory=dict)
     _begun: dict[tuple[str, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
     _known: dict[tuple[str, Gate | None, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
 
-    def fills(self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, goal: Gate | None) -> list[Fill]:
-        """All fillings of a branch that no other beats, from a tee to a tee (None: open water, or the loop's own joint)."""
+    def fills(
+        self,
+        position: Position,
+        number: int,
+        options: Sequence[Sequence[Option]],
+        start: Gate | None,
+        goal: Gate | None,
+    ) -> list[Fill]:
+        """All fillings of a branch of a position that no other beats, from a tee to a tee (None: open water, or the loop's own
+        joint)."""
+        branch = position.branches[number]
         key = (branch.name, start, goal)
         if key not in self._known:
-            self._known[key] = self._filled(branch, options, start, goal)
+            held = (position.parting, *(each.installed for each in branch.positions), position.meeting)
+            self._known[key] = self._filled(branch.name, options, start, goal, held)
         return self._known[key]
 
-    def _filled(self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, goal: Gate | None) -> list[Fill]:
-        held = [True, *(position.installed is not None for position in branch.positions), True]
+    def _filled(
+        self,
+        branch: str,
+        options: Sequence[Sequence[Option]],
+        start: Gate | None,
+        goal: Gate | None,
+        held: Sequence[Part | None],
+    ) -> list[Fill]:
+        """``held`` is what stands today at the tee in front, in the branch's places, and at the tee behind."""
         labels = self._as_far_as_the_goal(branch, options, start, held)
         closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
         return [fill for fill in _unbeaten(closed, self.shop.at_most) if self.price(fill) <= self.dearest]
@@ -129,17 +150,17 @@ class Filler:
         return fill.plain + sum(self.shop.at_least(item) for item in fill.special)
 
     def _as_far_as_the_goal(
-        self, branch: Branch, options: Sequence[Sequence[Option]], start: Gate | None, held: Sequence[bool]
+        self, branch: str, options: Sequence[Sequence[Option]], start: Gate | None, held: Sequence[Part | None]
     ) -> list[Fill]:
         """All fillings that no other beats but for their last joint, whatever that is to lead to."""
-        key = (branch.name, start)
+        key = (branch, start)
         if key in self._begun:
             return self._begun[key]
         labels = [Fill() if start is None else Fill(end=start.end, kept=0 if start.installed else NOWHERE)]
         for place, some in enumerate(options, start=1):
             longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
             if len(longer) > MOST_FILLS:
-                raise TooManyFills(branch.name)
+                raise TooManyFills(branch)
             labels = [fill for fill in _unbeaten(longer, self.shop.at_most) if self.price(fill) <= self.dearest]
         self._begun[key] = labels
         return labels
@@ -153,7 +174,7 @@ class Filler:
             self._lost[loss] = heads
         return self._lost[loss]
 
-    def _with(self, fill: Fill, option: Option, place: int, held: Sequence[bool]) -> Iterator[Fill]:
+    def _with(self, fill: Fill, option: Option, place: int, held: Sequence[Part | None]) -> Iterator[Fill]:
         """The filling with one more option, by every joint to it."""
         if option.part is None:
             kept = NOWHERE if option.change == REMOVE else fill.kept
@@ -180,7 +201,7 @@ class Filler:
                 throttles=fill.throttles or option.throttles or (joint is not None and joint.throttles),
             )
 
-    def _closed(self, fill: Fill, goal: Gate | None, place: int, held: Sequence[bool]) -> Iterator[Fill]:
+    def _closed(self, fill: Fill, goal: Gate | None, place: int, held: Sequence[Part | None]) -> Iterator[Fill]:
         """The filling with its last joint, to the tee where the branches meet."""
         if goal is None:
             yield replace(fill, joints=(*fill.joints, None))
@@ -200,11 +221,17 @@ class Filler:
                     throttles=fill.throttles or joint.throttles,
                 )
 
-    def _joints(self, fill: Fill, end: End | None, installed: bool, place: int, held: Sequence[bool]) -> Sequence[Chain | None]:
+    def _joints(
+        self, fill: Fill, end: End | None, installed: bool, place: int, held: Sequence[Part | None]
+    ) -> Sequence[Chain | None]:
         if fill.end is None or end is None:
             return (None,)
-        if fill.kept >= 0 and installed and not any(held[fill.kept + 1 : place]):
-            return (Chain((), (), change_quadratic(fill.end.bore_m, end.bore_m), 0, (), (), True),)
+        if fill.kept >= 0 and installed and not any(part is not None for part in held[fill.kept + 1 : place]):
+            step = change_quadratic(fill.end.bore_m, end.bore_m)
+            before, after = held[fill.kept], held[place]
+            if self.fitted is not None and before is not None and after is not None:
+                step *= self.fitted.joint(before, after)
+            return (Chain((), (), step, 0, (), (), True),)
         return self.book.chains(fill.end, end)
 
     def _paid(self, fill: Fill, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:

@@ -20,6 +20,7 @@ from optimizer.model.ends import End
 from optimizer.model.items import Item
 from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Kind, Pump
+from optimizer.model.rig import end_part
 from optimizer.search.choices import Choices
 from optimizer.search.joints import JointBook, joint_book
 from optimizer.search.pricing import Shop
@@ -215,7 +216,7 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
 def _fitted(choices: Choices, first: int, then: int) -> float:
     """What fills make of the loss of the joint between two installed parts."""
     fitted, positions = choices.rig.fitted, choices.rig.positions
-    before, after = positions[first].installed, positions[then].installed
+    before, after = end_part(positions[first], leaving=True), end_part(positions[then], leaving=False)
     return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after)
 
 

@@ -13,8 +13,9 @@ both are shown.
 Rule of the model: where branches both part and meet at tees, the two tees are the same part.
 """
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import chain, product
 
@@ -23,9 +24,11 @@ import numpy as np
 from optimizer.loop.numbering import numbered
 from optimizer.loop.splits import Splits, rises
 from optimizer.loop.terms import change_quadratic
+from optimizer.model.ends import End
+from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
-from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Way, Ways
+from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Chain, Option, Way, Ways
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
 from optimizer.search.fills import Fill, Filler, Gate
@@ -137,13 +140,14 @@ class _Ready:
 
 
 def _ready(places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> list[_Ready]:
-    branch, options = places.position.branches[number], places.branches[number]
-    leaving, entering = ("side", "side") if number else ("outlet", "inlet")
-    steps = _steps(parting, leaving, False) + _steps(meeting, entering, True)
+    options, fitted = places.branches[number], filler.fitted
+    steps = _leg_steps(parting, meeting, number, fitted)
     return [
         _Ready(
             fill=fill,
-            loss=filler.shared(_branch_loss(fill, steps)),
+            loss=filler.shared(
+                _branch_loss(fill.there, fill.joints, steps, (fill.low_m3s, fill.high_m3s, fill.throttles)),
+            ),
             way=_way(places, number, fill),
             items=_items(fill),
             needs=Needs(fill.plain, fill.special),
@@ -152,7 +156,7 @@ def _ready(places: Places, filler: Filler, number: int, parting: Option | None, 
             alone=filler.price(fill),
             rated=filler.rated(fill),
         )
-        for fill in filler.fills(branch, options, _gate(parting, number, True), _gate(meeting, number, False))
+        for fill in filler.fills(places.position, number, options, _gate(parting, number, True), _gate(meeting, number, False))
     ]
 
 
@@ -185,8 +189,8 @@ class _Between:
             items=items,
             needs=filler.shop.needs(items),
             change=max((tee.change for tee in tees), key=ORDER.index),
-            common=Loss(quadratic=_steps(parting, "inlet", True) + _steps(meeting, "outlet", False)),
-            shapes=(_shape(parting), _shape(meeting)),
+            common=_run_steps(parting, meeting, filler.fitted),
+            shapes=(_shape(parting, filler.fitted), _shape(meeting, filler.fitted)),
         )
 
     def split(self, one: BranchLoss, other: BranchLoss) -> Split:
@@ -223,41 +227,97 @@ def _tees(places: Places) -> Iterator[tuple[Option | None, Option | None]]:
 
 def _gate(tee: Option | None, branch: int, parting: bool) -> Gate | None:
     """The end of a tee that a branch starts from or leads to; None at open water."""
-    piece = _piece(tee)
-    if piece is None or tee is None:
+    end = leg(tee_of(tee), branch, parting)
+    return None if tee is None or end is None else Gate(end, tee.is_installed)
+
+
+def leg(tee: TeePiece | None, branch: int, parting: bool) -> End | None:
+    """The end of a tee that a branch starts from (``parting``) or leads to: of the first that of its straight run, of the second
+    its side. None where there is no tee."""
+    if tee is None:
         return None
-    straight = piece.outlet if parting else piece.inlet
-    return Gate(piece.side if branch else straight, tee.is_installed)
+    straight = tee.outlet if parting else tee.inlet
+    return tee.side if branch else straight
 
 
-def _steps(tee: Option | None, leg: str, inward: bool) -> float:
+def as_filled(
+    option: Option,
+    branches: Sequence[Way],
+    parting: Option | None,
+    meeting: Option | None,
+    throttled: bool = True,
+    fitted: Fitted | None = None,
+) -> Option:
+    """An option of a position with its branches filled so: their loss is made of their parts, joints and tees, those that are
+    installed as ``fitted`` (None: as stated). Not ``throttled``: throttles in the branches stand open."""
+    losses = []
+    for number, way in enumerate(branches):
+        low = max((each.flow_min_m3s for each in way.there), default=0.0)
+        high = min((each.flow_max_m3s for each in way.there), default=math.inf)
+        throttles = throttled and any(each is not None and each.throttles for each in (*way.options, *way.joints))
+        steps = _leg_steps(parting, meeting, number, fitted)
+        losses.append(_branch_loss(way.there, way.joints, steps, (low, high, throttles)))
+    split = Split(branches=tuple(losses), parting=_shape(parting, fitted), meeting=_shape(meeting, fitted))
+    needs = () if option.ways is None else option.ways.needs
+    filled = Ways(branches=tuple(branches), parting=parting, meeting=meeting, split=split, needs=needs)
+    return replace(option, loss=_run_steps(parting, meeting, fitted), ways=filled)
+
+
+def _leg_steps(parting: Option | None, meeting: Option | None, number: int, fitted: Fitted | None) -> float:
+    """Steps of bore in the legs of the tees that lead to a branch, in s2/m5."""
+    leaving, entering = ("side", "side") if number else ("outlet", "inlet")
+    return _steps(parting, leaving, False, fitted) + _steps(meeting, entering, True, fitted)
+
+
+def _run_steps(parting: Option | None, meeting: Option | None, fitted: Fitted | None) -> Loss:
+    """Steps of bore in the tees that all the water meets."""
+    return Loss(quadratic=_steps(parting, "inlet", True, fitted) + _steps(meeting, "outlet", False, fitted))
+
+
+def _steps(tee: Option | None, leg: str, inward: bool, fitted: Fitted | None) -> float:
     """Loss of the step between the bore of a tee's end and that inside it, in s2/m5."""
-    piece = _piece(tee)
+    piece = tee_of(tee)
     if piece is None:
         return 0.0
     end = {"inlet": piece.inlet, "outlet": piece.outlet, "side": piece.side}[leg]
     inside = piece.side_passage_m if leg == "side" else piece.passage_m
-    return change_quadratic(end.bore_m, inside) if inward else change_quadratic(inside, end.bore_m)
+    step = change_quadratic(end.bore_m, inside) if inward else change_quadratic(inside, end.bore_m)
+    return step * _scale(tee, fitted)
 
 
-def _piece(tee: Option | None) -> TeePiece | None:
+def _scale(tee: Option | None, fitted: Fitted | None) -> float:
+    """What fills make of the losses of a tee that stays."""
+    if fitted is None or tee is None or tee.part is None or not tee.is_installed:
+        return 1.0
+    return fitted.tee(tee.part)
+
+
+def tee_of(tee: Option | None) -> TeePiece | None:
+    """The tee of an option; None where there is none."""
     return tee.part if tee is not None and isinstance(tee.part, TeePiece) else None
 
 
-def _shape(tee: Option | None) -> TeeShape | None:
-    piece = _piece(tee)
+def _shape(tee: Option | None, fitted: Fitted | None) -> TeeShape | None:
+    """The bores and the angle of a tee. K hangs on the ratio of the bores, and the head it stands for goes with their inverse
+    fourth power: so a tee that loses so many times as much is one with narrower bores."""
+    piece, narrower = tee_of(tee), _scale(tee, fitted) ** -0.25
     if piece is None:
         return None
-    return TeeShape(run_bore_m=piece.passage_m, branch_bore_m=piece.side_passage_m, angle_deg=piece.angle_deg)
+    return TeeShape(
+        run_bore_m=piece.passage_m * narrower, branch_bore_m=piece.side_passage_m * narrower, angle_deg=piece.angle_deg
+    )
 
 
-def _branch_loss(fill: Fill, steps: float) -> BranchLoss:
-    joints = sum(joint.quadratic for joint in fill.joints if joint is not None)
+def _branch_loss(
+    there: Sequence[Option], joints: Sequence[Chain | None], steps: float, window: tuple[float, float, bool]
+) -> BranchLoss:
+    """What a branch loses; ``window``: what its parts need and allow in m3/s, and whether it can be throttled."""
+    between = sum(joint.quadratic for joint in joints if joint is not None)
     return BranchLoss(
-        losses=(*(option.loss for option in fill.there), Loss(quadratic=joints + steps)),
-        flow_min_m3s=fill.low_m3s,
-        flow_max_m3s=fill.high_m3s,
-        throttles=fill.throttles,
+        losses=(*(option.loss for option in there), Loss(quadratic=between + steps)),
+        flow_min_m3s=window[0],
+        flow_max_m3s=window[1],
+        throttles=window[2],
     )
 
 

@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,7 +10,6 @@ from band_cases import FLAT_PRIORS, HEAD_M, QUADRATIC, SEEDS, candidates, flat, 
 from scipy.stats import norm
 
 from optimizer.bands.band import delivered_flows, of, win_shares
-from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
 
@@ -144,16 +144,15 @@ def test_only_priors_that_were_used_are_listed() -> None:
     assert {line.unknown for line in of([flat()], draws=100).priors} == {"pump head", "fittings", "fitting bores"}
 
 
-def test_another_evaluator_may_say_what_a_candidate_delivers() -> None:
-    """A function of candidate and factors, here for two equal branches behind one pump: half the flow in each."""
+def test_what_is_known_besides_changes_every_draw() -> None:
+    """A function of the factors of draws, here one that knows them all to be 1: the band shrinks to the stated flow."""
 
-    def two_branches(candidate: Candidate, factors: Factors) -> np.ndarray:
-        loss = QUADRATIC / 4.0 * factors.of("fittings", "F") / factors.of("fitting bores", "F") ** 4
-        return np.sqrt(HEAD_M * factors.of("pump head", "P") / loss)
+    def certain(factors: Factors) -> Factors:
+        return replace(factors, draws=replace(factors.draws, normals=np.zeros_like(factors.draws.normals)))
 
-    branched = of([flat()], draws=500, priors=FLAT_PRIORS, flows=two_branches).lines[0]
-    single = of([flat()], draws=500, priors=FLAT_PRIORS).lines[0]
-    assert branched.p50_m3s == pytest.approx(2.0 * single.p50_m3s, rel=1e-7)
+    line = of([flat()], draws=500, priors=FLAT_PRIORS, known=certain).lines[0]
+    assert (line.p10_m3s, line.p90_m3s) == pytest.approx((line.stated_m3s,) * 2, rel=1e-12)
+    assert of([flat()], draws=500, priors=FLAT_PRIORS).lines[0].p10_m3s < 0.99 * line.p10_m3s
 
 
 def test_names_must_tell_candidates_apart() -> None:

@@ -8,18 +8,19 @@ import numpy as np
 import pytest
 from band_cases import KINEMATIC_M2S, bundles, candidates, drawn, element, random_branched, split_element
 
-from optimizer.bands.band import any_flows, of
-from optimizer.bands.branched import branches_keep, own_flows
+from optimizer.answers.question import stands_now
+from optimizer.bands.band import of
 from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces, candidate
 from optimizer.bands.draws import Factors
-from optimizer.bands.installed import as_it_is, branches_at, installed
-from optimizer.bands.series import scaled_loops, series_flows
+from optimizer.bands.installed import installed
+from optimizer.bands.series import branches_keep, delivered_m3s, own_m3s
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import operating_point
 from optimizer.loop.pieces import Piece
 from optimizer.loop.split_point import split_flows
 from optimizer.loop.standing import elements as elements_of
 from optimizer.loop.standing import standing_loop
+from optimizer.model.catalog import Catalog
 from optimizer.model.losses import Loss, TeeShape
 from optimizer.model.parts import PumpCurve
 from optimizer.model.unknowns import FITTING_BORES, FITTINGS, PUMP_FLOW, PUMP_HEAD
@@ -35,7 +36,7 @@ def elements(one: Candidate, factors: Factors, row: int) -> list[Element]:
     return [*in_series, *(split_element(split, factors, row) for split in one.splits)]
 
 
-def own_m3s(one: Candidate, factors: Factors, row: int) -> float:
+def bracketed_m3s(one: Candidate, factors: Factors, row: int) -> float:
     """The operating point of one draw by bracketing."""
     return operating_point(loop_graph(elements(one, factors, row)), one.kinematic_m2s).flow_m3s
 
@@ -56,9 +57,9 @@ def test_every_draw_is_the_operating_point_of_its_own_loop(chunk: int) -> None:
     for seed in range(chunk * CHUNK, (chunk + 1) * CHUNK):
         one = random_branched(seed, throttled=False)
         factors = drawn([one], 10, seed)
-        flows = any_flows(one, factors)
+        flows = delivered_m3s(one, factors)
         for row in ROWS:
-            assert flows[row] == pytest.approx(own_m3s(one, factors, row), rel=1e-8), (seed, row)
+            assert flows[row] == pytest.approx(bracketed_m3s(one, factors, row), rel=1e-8), (seed, row)
 
 
 @pytest.mark.parametrize("chunk", range(4))
@@ -69,10 +70,10 @@ def test_bundles_of_random_worlds_are_drawn_as_their_own_loops(chunk: int) -> No
         made = candidates(seed, 3, branched=True)
         factors = drawn(made, 10, seed)
         for one in made:
-            flows = any_flows(one, factors)
+            flows = delivered_m3s(one, factors)
             for row in ROWS if one.splits else ():
                 compared += 1
-                expected = min(own_m3s(one, factors, row), one.ceiling_m3s)
+                expected = min(bracketed_m3s(one, factors, row), one.ceiling_m3s)
                 assert flows[row] == pytest.approx(expected, rel=1e-6, abs=1e-12), (seed, one.name, row)
     assert compared > 5
 
@@ -83,7 +84,7 @@ def test_a_throttle_on_the_outlet_side_holds_every_branch_to_what_it_allows() ->
     for seed in range(60):
         one = random_branched(seed)
         factors = drawn([one], 10, seed)
-        flows, own = any_flows(one, factors), own_flows(one, factors)
+        flows, own = delivered_m3s(one, factors), own_m3s(one, factors)
         for row in ROWS:
             less, more = (
                 all(flow <= most for flow, _, most in branch_flows(one, factors, row, float(flows[row]) * (1 + by)))
@@ -101,7 +102,7 @@ def test_draws_that_starve_or_flood_a_branch_are_out_of_limits() -> None:
     for seed in range(20):
         one = random_branched(seed, throttled=False)
         factors = drawn([one], 10, seed)
-        flows = any_flows(one, factors)
+        flows = delivered_m3s(one, factors)
         kept = branches_keep(one, factors, flows)
         for row in ROWS:
             each = branch_flows(one, factors, row, float(flows[row]))
@@ -119,7 +120,7 @@ def test_the_share_of_draws_that_a_throttle_holds_counts_those_held_for_a_branch
     for seed in range(20):
         one = random_branched(seed)
         factors = drawn([one], 10, seed)
-        lowered = any_flows(one, factors) < own_flows(one, factors) * (1 - 1e-9)
+        lowered = delivered_m3s(one, factors) < own_m3s(one, factors) * (1 - 1e-9)
         line = of([one], draws=10, seed=seed).lines[0]
         assert line.held_share == pytest.approx(float(lowered.mean()))
         held += line.held_share > 0.0
@@ -135,10 +136,9 @@ def test_pieces_add_up_to_the_elements_of_the_loop(chunk: int) -> None:
         for one in listed:
             made = candidate(standing_loop(menu.rig, one.options, one.joints), menu.rig.limits, "bundle")
             theirs = elements_of(standing_loop(menu.rig, one.options, one.joints))
-            double = [each.split for each in theirs if each.split is not None and len(each.split.branches) == 2]
-            single = [each.split.branches[0] for each in theirs if each.split is not None and len(each.split.branches) == 1]
-            losses = [each.loss for each in theirs] + [loss for branch in single for loss in branch.losses]
-            same_terms([piece.loss for piece in made.pieces], losses)
+            double = [each.split for each in theirs if each.split is not None]
+            single = [ways for ways in (option.ways for option in one.options) if ways is not None and len(ways.branches) == 1]
+            same_terms([piece.loss for piece in made.pieces], [each.loss for each in theirs])
             assert len(double) == len(made.splits)
             for ours, split in zip(made.splits, double, strict=True):
                 for branch, its in zip(ours.branches, split.branches, strict=True):
@@ -173,11 +173,11 @@ def test_a_bundle_that_is_held_for_a_branch_is_held_in_every_draw_for_that_branc
             line = of([made], draws=20).lines[0]
             assert line.stated_m3s == pytest.approx(min(own, pair.flow_max_m3s, made.ceiling_m3s), rel=1e-8)
             factors = drawn([made], 20, 1)
-            flows = any_flows(made, factors)
+            flows = delivered_m3s(made, factors)
             if own > pair.flow_max_m3s:
                 held += 1
                 assert len(set(flows.round(9))) > 10
-                assert (flows < own_flows(made, factors) * (1 - 1e-9)).any()
+                assert (flows < own_m3s(made, factors) * (1 - 1e-9)).any()
     assert held > 1
 
 
@@ -221,18 +221,18 @@ def mouth(name: str, lift_m: float = 0.0) -> Piece:
 def test_a_pump_that_can_lift_into_neither_branch_gives_no_flow() -> None:
     """Both mouths at the pump's own head: about half of the draws stand still."""
     one = mouths(*(BranchPieces(pieces=(mouth(name, 2.0),)) for name in "ab"))
-    flows = any_flows(one, drawn([one], 200, 1))
+    flows = delivered_m3s(one, drawn([one], 200, 1))
     assert 0.3 < float((flows == 0.0).mean()) < 0.7
     high = mouths(BranchPieces(pieces=(mouth("a"),)), BranchPieces(pieces=(mouth("b", 5.0),)))
-    assert (any_flows(high, drawn([high], 200, 1)) > 0.0).all()
+    assert (delivered_m3s(high, drawn([high], 200, 1)) > 0.0).all()
 
 
 def test_a_throttle_that_must_feed_a_branch_out_of_reach_stops_the_flow() -> None:
     """The second needs water that the pump cannot lift to it, and the first must leave it all of it."""
     one = mouths(BranchPieces(pieces=(mouth("a"),), throttles=True), BranchPieces(pieces=(mouth("b", 5.0),), flow_min_m3s=1e-3))
     factors = drawn([one], 20, 1)
-    assert (any_flows(one, factors) == 0.0).all()
-    assert own_m3s(one, factors, 3) < 1e-9
+    assert (delivered_m3s(one, factors) == 0.0).all()
+    assert bracketed_m3s(one, factors, 3) < 1e-9
 
 
 def test_a_draw_has_the_same_flow_whoever_is_drawn_beside_it() -> None:
@@ -240,17 +240,14 @@ def test_a_draw_has_the_same_flow_whoever_is_drawn_beside_it() -> None:
     factors = drawn([one], 5000, 1)
     some = np.arange(10, 5000, 501)
     few = Factors(replace(factors.draws, normals=factors.draws.normals[some]), factors.priors)
-    assert any_flows(one, few).tolist() == any_flows(one, factors)[some].tolist()
+    assert delivered_m3s(one, few).tolist() == delivered_m3s(one, factors)[some].tolist()
 
 
 def test_what_cannot_be_drawn_is_refused() -> None:
     one = random_branched(1)
     factors = drawn([one], 5, 1)
-    for solver in (scaled_loops, series_flows):
-        with pytest.raises(ValueError, match="holds branches"):
-            solver(one, factors)
     with pytest.raises(ArithmeticError, match="no operating point"):
-        any_flows(replace(one, kinematic_m2s=math.nan), factors)
+        delivered_m3s(replace(one, kinematic_m2s=math.nan), factors)
     branch = BranchPieces(pieces=(mouth("a"),))
     tee = one.splits[0].parting or one.splits[0].meeting
     for wrong in (
@@ -265,18 +262,21 @@ def test_what_cannot_be_drawn_is_refused() -> None:
 
 
 def test_the_installed_loop_is_drawn_with_its_branches() -> None:
-    """Stated, it is what keeping everything gives on the scalar path."""
+    """Stated, it is what keeping everything gives on the scalar path; its pieces are those of what the search keeps."""
     doubles = 0
-    for seed in range(20):
-        menu, _ = bundles(seed, 3, branched=True)
-        rig = menu.rig
-        made = as_it_is(rig, "now")
+    for seed in range(30):
+        rig = bundles(seed, 3, branched=True)[0].rig
+        made = installed(rig, "now")
         doubles += len(made.splits)
-        assert branches_at(rig)
-        with pytest.raises(ValueError, match="holds branches"):
-            installed(rig)
         assert made.ceiling_m3s == math.inf and not made.throttled
         factors = drawn([made], 10, seed)
         for row in ROWS[:2]:
-            assert any_flows(made, factors)[row] == pytest.approx(own_m3s(made, factors, row), rel=1e-8, abs=1e-12)
-    assert 0 < doubles < 20
+            expected = bracketed_m3s(made, factors, row)
+            assert delivered_m3s(made, factors)[row] == pytest.approx(expected, rel=1e-8, abs=1e-12)
+        stands = stands_now(rig, Catalog(parts={}, products=()))
+        theirs = candidate(stands.loop, rig.limits, "now")
+        assert made.pieces == theirs.pieces
+        assert [(split.pieces, split.parting, split.meeting) for split in made.splits] == [
+            (split.pieces, split.parting, split.meeting) for split in theirs.splits
+        ]
+    assert 5 < doubles < 25

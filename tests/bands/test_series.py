@@ -9,7 +9,7 @@ from band_cases import KINEMATIC_M2S, SEEDS, candidates, drawn, element, flat
 
 from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors
-from optimizer.bands.series import series_flows
+from optimizer.bands.series import delivered_m3s
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
 from optimizer.loop.pieces import Piece
@@ -30,7 +30,7 @@ def test_every_draw_is_the_operating_point_of_its_own_loop(seed: int) -> None:
     made = candidates(seed, most=3)
     factors = drawn(made, 40, seed)
     for candidate in made:
-        flows = series_flows(candidate, factors)
+        flows = delivered_m3s(candidate, factors)
         for row in (0, 11, 22, 33):
             assert flows[row] == pytest.approx(scalar_m3s(candidate, factors, row), rel=2e-8, abs=1e-12)
 
@@ -57,20 +57,20 @@ def test_coils_and_curves_that_end_early_are_solved(quadratic: float, coil_m: fl
         made = with_pump(curve, coil_m, quadratic)
         factors = drawn([made], 30, seed=1)
         expected = [scalar_m3s(made, factors, row) for row in range(30)]
-        assert series_flows(made, factors) == pytest.approx(expected, rel=2e-8)
+        assert delivered_m3s(made, factors) == pytest.approx(expected, rel=2e-8)
 
 
 def test_a_coil_costs_flow() -> None:
     """Ito (1959): a 30 cm coil of 16 mm hose rubs about a quarter more."""
     straight, coiled = with_pump(POINTS), with_pump(POINTS, 0.3)
     factors = drawn([straight], 30, seed=1)
-    assert (series_flows(coiled, factors) < series_flows(straight, factors)).all()
+    assert (delivered_m3s(coiled, factors) < delivered_m3s(straight, factors)).all()
 
 
 def test_a_pump_that_cannot_lift_in_some_draws_gives_no_flow_there() -> None:
     """Lift at the pump's own head: about half of the draws stand still."""
     made = with_pump(POINTS, lift_m=2.2 * 0.9**2)
-    flows = series_flows(made, drawn([made], 200, seed=1))
+    flows = delivered_m3s(made, drawn([made], 200, seed=1))
     assert 0.3 < float((flows == 0.0).mean()) < 0.7
     assert (flows >= 0.0).all()
 
@@ -78,12 +78,12 @@ def test_a_pump_that_cannot_lift_in_some_draws_gives_no_flow_there() -> None:
 def test_a_throttle_caps_every_draw() -> None:
     free, held = flat(), flat(ceiling_m3s=3e-4)
     factors = drawn([free], 500, seed=1)
-    assert series_flows(held, factors).tolist() == np.minimum(series_flows(free, factors), 3e-4).tolist()
-    assert 0 < int((series_flows(held, factors) == 3e-4).sum()) < 500
+    assert delivered_m3s(held, factors).tolist() == np.minimum(delivered_m3s(free, factors), 3e-4).tolist()
+    assert 0 < int((delivered_m3s(held, factors) == 3e-4).sum()) < 500
 
 
 def test_a_draw_without_an_answer_is_an_error() -> None:
     """A candidate whose viscosity is no number."""
     made = replace(with_pump(POINTS), kinematic_m2s=math.nan)
     with pytest.raises(ArithmeticError, match="no operating point"):
-        series_flows(made, drawn([made], 5, seed=1))
+        delivered_m3s(made, drawn([made], 5, seed=1))

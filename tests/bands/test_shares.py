@@ -10,7 +10,7 @@ from scipy.stats import norm, sobol_indices
 
 from optimizer.bands.candidates import Candidate, Unknown
 from optimizer.bands.draws import Draws, Factors, draw
-from optimizer.bands.series import series_flows
+from optimizer.bands.series import delivered_m3s
 from optimizer.bands.shares import first_order_shares
 from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
@@ -55,7 +55,7 @@ def test_a_product_of_lognormals() -> None:
     made = flat()
     one, other = samples(made.unknowns)
     groups = {name: [n for n, unknown in enumerate(one.unknowns) if unknown.prior == name] for name in priors}
-    found = first_order_shares(lambda draws: series_flows(made, Factors(draws, priors)), one, other, groups)
+    found = first_order_shares(lambda draws: delivered_m3s(made, Factors(draws, priors)), one, other, groups)
     logs = {"pump head": 0.3**2, "pump flow": 0.0, "fittings": 0.4**2, "fitting bores": 0.04**2}
     expected = {name: math.expm1(v) / math.expm1(sum(logs.values())) for name, v in logs.items()}
     assert found == pytest.approx(expected, abs=ERROR)
@@ -84,11 +84,11 @@ def test_a_whole_loop_against_scipy() -> None:
     def theirs(x: NDArray[np.float64]) -> NDArray[np.float64]:
         normals = np.zeros((x.shape[1], len(one.unknowns)))
         normals[:, own] = x.T
-        return series_flows(made, Factors(Draws(unknowns=one.unknowns, normals=normals), priors))
+        return delivered_m3s(made, Factors(Draws(unknowns=one.unknowns, normals=normals), priors))
 
     expected = sobol_indices(func=theirs, n=2**13, dists=[norm()] * len(own), rng=np.random.default_rng(1)).first_order
     groups = {one.unknowns[n].prior: [n] for n in own}
-    found = first_order_shares(lambda draws: series_flows(made, Factors(draws, priors)), one, other, groups)
+    found = first_order_shares(lambda draws: delivered_m3s(made, Factors(draws, priors)), one, other, groups)
     assert list(found.values()) == pytest.approx(expected.ravel().tolist(), abs=ERROR)
     assert max(found.values()) > 0.2
 

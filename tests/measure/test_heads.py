@@ -10,7 +10,7 @@ from measuring_worlds import Truth, rig_of
 from optimizer.answers.heads import head_shares
 from optimizer.answers.question import stands_now
 from optimizer.bands.installed import installed
-from optimizer.bands.series import series_flows
+from optimizer.bands.series import delivered_m3s
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
 from optimizer.loop.operating import pump_head_m
@@ -51,7 +51,7 @@ def test_with_any_factors_they_add_up_to_what_the_pump_gives(seed: int) -> None:
     rig = rig_of(seed)
     truth = Truth.drawn(rig, np.random.default_rng(seed))
     loop = installed(rig)
-    flow = float(series_flows(loop, truth.factors)[0])
+    flow = float(delivered_m3s(loop, truth.factors)[0])
     pump = next(piece for piece in loop.pieces if piece.curve is not None)
     head = float(truth.factors.of(pump.head, pump.part)[0]) * pump.speed**2
     wide = float(truth.factors.of(pump.flow, pump.part)[0]) * pump.speed
