@@ -18,12 +18,12 @@ from optimizer.dirt.stages import _share
 from optimizer.files.fields import PART_FIELDS
 from optimizer.files.part_builder import _BUILDERS
 from optimizer.loop.kinds import ends_of, narrowest_m, part_loss, pieces_of
+from optimizer.loop.resized import _part
 from optimizer.measure.arranged import _open_end
 from optimizer.model import parts
 from optimizer.model.ends import End
 from optimizer.model.options import Option
 from optimizer.model.parts import Part, kind_of, pass_over
-from optimizer.model.resized import _part
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.water import Water

@@ -6,18 +6,12 @@ from dataclasses import dataclass
 from optimizer.answers.placed import each_option, position_of
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.answers.words import length
-from optimizer.loop.kinds import ends_of
+from optimizer.loop.kinds import ends_of, kind
 from optimizer.model.ends import refusal
 from optimizer.model.options import Option
-from optimizer.model.parts import Fitting, Guard, Hose, Kind, Outlet, Pump, pass_over
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
-from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
-from optimizer.physics.guards import MESH_RANGE, PLATE_RANGE, SLOT_RANGE, blocked_open_fraction
-from optimizer.physics.hose import CURVATURE_RANGE, reynolds
-from optimizer.physics.media import FOAM_RANGE
-from optimizer.physics.outlets import BAR_AREA_RATIO
-from optimizer.physics.pumps import SPEED_RANGE
+from optimizer.physics.hose import reynolds
 from optimizer.physics.sound import DISTANCE_RANGE
 from optimizer.physics.validity import Validity, outside
 from optimizer.physics.water import DENSITY_SALINITY, DENSITY_TEMPERATURE, Water
@@ -30,10 +24,6 @@ TRANSITION = Validity(
     source="Churchill, Chemical Engineering 84 (24) (1977) 91-92 joins the two laws here",
 )
 """The band in which friction in a pipe is uncertain by about a fifth."""
-
-SCREENS = {"mesh": MESH_RANGE, "holes": PLATE_RANGE, "slots": SLOT_RANGE}
-
-ELBOWS = ("elbow 90", "elbow 45", "swept 90", "ball valve", "gate valve")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,25 +81,9 @@ def _of_option(rig: Rig, option: Option) -> Iterator[_Use]:
     part, position = option.part, position_of(rig, option)
     if position is None:
         return
-    if isinstance(part, Guard) and part.form == "sponge":
-        yield _Use(position.name, FOAM_RANGE, part.pores_ppi)
-    elif isinstance(part, Guard):
-        open_share = float(blocked_open_fraction(part.open_fraction, option.state.blocked))
-        yield _Use(position.name, SCREENS[part.form], open_share)
-    elif isinstance(part, Hose):
-        yield _Use(position.name, CURVATURE_RANGE, part.inside_m / position.coil_m)
-        if position.bends:
-            yield _Use(position.name, BEND_RADIUS_RANGE, position.bend_radius_m / part.inside_m)
-    elif isinstance(part, Fitting) and part.shape == "threaded elbow 90":
-        yield _Use(position.name, THREADED_BORE_RANGE, part.passage_m)
-    elif isinstance(part, Fitting) and part.shape in ELBOWS:
-        yield _Use(position.name, TURBULENT_BORE_RANGE, part.passage_m)
-    elif isinstance(part, Outlet) and part.form == "bar":
-        yield _Use(position.name, BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2)
-    elif isinstance(part, Pump):
-        yield _Use(position.name, SPEED_RANGE, option.speed)
-    elif part is not None:
-        pass_over(part, Kind.FITTING, Kind.OUTLET, Kind.DEVICE, Kind.CANISTER, Kind.TEE)
+    if part is not None:
+        for validity, value in kind(part).ranges(part, option.state, position, option.speed):
+            yield _Use(position.name, validity, value)
 
 
 def _unmated(rig: Rig) -> Iterator[str]:

@@ -20,8 +20,8 @@ from optimizer.files.rig_toml import rig_from_tables
 from optimizer.files.shop_fields import BAND, CANISTER, KIND_LIMITS, SHOP, STOCK
 from optimizer.files.toml_file import read_toml
 from optimizer.files.toml_keys import Report, read_keys
+from optimizer.loop.resized import hose_of, rehosed
 from optimizer.model.catalog import Catalog, Product
-from optimizer.model.resized import hose_of, rehosed
 from optimizer.model.rig import Rig
 from optimizer.model.shop import Customer, Store
 from optimizer.money import parse_money

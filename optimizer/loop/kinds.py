@@ -7,8 +7,8 @@ kind: DEVELOPERS.md.
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import fields, replace
 from enum import Enum
 from functools import reduce
 from types import MappingProxyType
@@ -29,7 +29,7 @@ from optimizer.loop.terms import (
     velocity_quadratic,
 )
 from optimizer.model import fill, unknowns
-from optimizer.model.ends import End, Gender, Standard
+from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
 from optimizer.model.parts import (
@@ -49,7 +49,13 @@ from optimizer.model.parts import (
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
-from optimizer.physics.outlets import lift_m, nozzle_quadratic
+from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
+from optimizer.physics.guards import MESH_RANGE, PLATE_RANGE, SLOT_RANGE, blocked_open_fraction
+from optimizer.physics.hose import CURVATURE_RANGE
+from optimizer.physics.media import FOAM_RANGE
+from optimizer.physics.outlets import BAR_AREA_RATIO, lift_m, nozzle_quadratic
+from optimizer.physics.pumps import SPEED_RANGE
+from optimizer.physics.validity import Validity
 from optimizer.physics.water import Water
 
 __all__ = [
@@ -59,6 +65,7 @@ __all__ = [
     "each_of",
     "ends_of",
     "kind",
+    "may_stand",
     "narrowest_m",
     "part_loss",
     "pieces_of",
@@ -71,8 +78,14 @@ P = TypeVar("P", bound=Part)
 InlineT = TypeVar("InlineT", Fitting, Canister, Pump, Device)
 Ends = tuple[End | None, End | None]
 Window = tuple[float, float]
+Use = tuple[Validity, float]
 
 ANY_FLOW: Window = (0.0, math.inf)
+
+SCREENS = {"mesh": MESH_RANGE, "holes": PLATE_RANGE, "slots": SLOT_RANGE}
+
+TURNING = ("elbow 90", "elbow 45", "swept 90", "ball valve", "gate valve")
+"""Shapes of fittings whose K is that of turbulent flow."""
 
 
 class Dirt(Enum):
@@ -130,6 +143,20 @@ class PartKind(ABC, Generic[P]):
         """The part as it is, and turned round where the water may pass it either way."""
         return (part,)
 
+    def ranges(self, part: P, state: State, position: Position, speed: float) -> Iterator[Use]:
+        """The values that its laws are used at, each with the range for which the law was measured; ``speed`` is a pump's."""
+        return iter(())
+
+    def alike(self, part: P, other: P) -> bool:
+        """Whether another part of the kind is of the same sort and has the same ends, so that it may stand in for it."""
+        return self.role(part) == self.role(other) and _faces(self.ends(part)) == _faces(self.ends(other))
+
+    def with_ends(self, part: P, made: Callable[[End], End], scale: float) -> P:
+        """The part with other ends, say for a hose of ``scale`` times the bore."""
+        known = {field.name for field in fields(part)} & {"inlet", "outlet"}
+        ends: dict[str, Any] = {name: made(getattr(part, name)) for name in known}
+        return replace(part, **ends)
+
 
 class GuardKind(PartKind[Guard]):
     """Losses: the screen or wall, and the entrance behind it."""
@@ -153,6 +180,12 @@ class GuardKind(PartKind[Guard]):
         if math.isinf(limits.guard_speed_ms):
             return ANY_FLOW
         return 0.0, limits.guard_speed_ms * (part.face_area_m2 * (1.0 - state.blocked))
+
+    def ranges(self, part: Guard, state: State, position: Position, speed: float) -> Iterator[Use]:
+        if part.form == "sponge":
+            yield FOAM_RANGE, part.pores_ppi
+        else:
+            yield SCREENS[part.form], float(blocked_open_fraction(part.open_fraction, state.blocked))
 
 
 class HoseKind(PartKind[Hose]):
@@ -189,6 +222,14 @@ class HoseKind(PartKind[Hose]):
     def filmed_bore_m(self, part: Hose) -> float:
         return part.inside_m
 
+    def ranges(self, part: Hose, state: State, position: Position, speed: float) -> Iterator[Use]:
+        yield CURVATURE_RANGE, part.inside_m / position.coil_m
+        if position.bends:
+            yield BEND_RADIUS_RANGE, position.bend_radius_m / part.inside_m
+
+    def alike(self, part: Hose, other: Hose) -> bool:
+        return abs(part.inside_m - other.inside_m) <= HOSE_STRETCH_M
+
 
 class _Inline(PartKind[InlineT]):
     """What the water enters by one end and leaves by the other."""
@@ -219,6 +260,19 @@ class FittingKind(_Inline[Fitting]):
     def role(self, part: Fitting) -> str:
         return part.role
 
+    def ranges(self, part: Fitting, state: State, position: Position, speed: float) -> Iterator[Use]:
+        if part.shape == "threaded elbow 90":
+            yield THREADED_BORE_RANGE, part.passage_m
+        elif part.shape in TURNING:
+            yield TURBULENT_BORE_RANGE, part.passage_m
+
+    def with_ends(self, part: Fitting, made: Callable[[End], End], scale: float) -> Fitting:
+        """Its narrowest bore grows or shrinks with its tails, and is never wider than its ends."""
+        ended = super().with_ends(part, made, scale)
+        if ended == part:
+            return part
+        return replace(ended, passage_m=min(part.passage_m * scale, ended.inlet.bore_m, ended.outlet.bore_m))
+
     def ways(self, part: Fitting) -> tuple[Fitting, ...]:
         return (part,) if part.inlet == part.outlet else (part, replace(part, inlet=part.outlet, outlet=part.inlet))
 
@@ -241,6 +295,9 @@ class PumpKind(_Inline[Pump]):
         label = (unknowns.LABEL_HEAD, unknowns.LABEL_FLOW, unknowns.LABEL_SHAPE)
         head, flow, shape = label if part.curve.shape else (unknowns.PUMP_HEAD, unknowns.PUMP_FLOW, "")
         yield Piece(part=part.id, curve=part.curve, head=head, flow=flow, shape=shape)
+
+    def ranges(self, part: Pump, state: State, position: Position, speed: float) -> Iterator[Use]:
+        yield SPEED_RANGE, speed
 
 
 class DeviceKind(_Inline[Device]):
@@ -282,6 +339,10 @@ class OutletKind(PartKind[Outlet]):
         if part.form == "bar":
             yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m))
 
+    def ranges(self, part: Outlet, state: State, position: Position, speed: float) -> Iterator[Use]:
+        if part.form == "bar":
+            yield BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2
+
 
 class _Aside(PartKind[P]):
     """What the water does not meet at a place of its own."""
@@ -303,11 +364,18 @@ class MediumKind(_Aside[Medium]):
 
     name, dirt, clean_word = Kind.MEDIUM, Dirt.PORES, fill.MEDIA_CLEAN
 
+    def alike(self, part: Medium, other: Medium) -> bool:
+        """Media differ in too much."""
+        return False
+
 
 class ClampKind(_Aside[Clamp]):
     """It closes a joint, or pinches a hose."""
 
     name = Kind.CLAMP
+
+    def alike(self, part: Clamp, other: Clamp) -> bool:
+        return part.throttles == other.throttles
 
 
 class SealKind(_Aside[Seal]):
@@ -315,11 +383,18 @@ class SealKind(_Aside[Seal]):
 
     name = Kind.SEAL
 
+    def alike(self, part: Seal, other: Seal) -> bool:
+        return part.closure == other.closure
+
 
 class TeeKind(_Aside[TeePiece]):
     """It stands where branches part or meet; what it loses hangs on how the flow divides (`loop/tees.py`)."""
 
     name = Kind.TEE
+
+    def alike(self, part: TeePiece, other: TeePiece) -> bool:
+        """Tees differ in too much."""
+        return False
 
     def ways(self, part: TeePiece) -> tuple[TeePiece, ...]:
         return (part,) if part.inlet == part.outlet else (part, replace(part, inlet=part.outlet, outlet=part.inlet))
@@ -397,6 +472,13 @@ def role_of(part: Part | None) -> str:
     return "" if part is None else kind(part).role(part)
 
 
+def may_stand(part: Part, position: Position) -> bool:
+    """Whether a part is of the sort that stands at a place in the loop; clamps, seals and adapters stand at none."""
+    if not kind(part).in_loop or kind(part).name != position.kind:
+        return False
+    return position.kind != Kind.FITTING or role_of(part) == position.role
+
+
 def turned_ways(part: P) -> tuple[P, ...]:
     """A part as it is, and turned round where it can be used either way."""
     ways: tuple[P, ...] = kind(part).ways(part)
@@ -420,6 +502,10 @@ def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:
         part = holder.part
         if isinstance(part, sort):
             yield holder, part
+
+
+def _faces(ends: Ends) -> list[str]:
+    return sorted(repr(end.face) for end in ends if end is not None)
 
 
 def _plain(part: str, quadratic: float) -> Piece:

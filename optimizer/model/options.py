@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optimizer.model.ends import End, Mating
 from optimizer.model.items import Item, Needs
 from optimizer.model.losses import Loss, Split
-from optimizer.model.parts import Canister, Fitting, Medium, Part
+from optimizer.model.parts import Fitting, Medium, Part
 from optimizer.model.state import State
 
 KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "remove", "add"
@@ -115,7 +115,7 @@ class Option:
     @property
     def is_installed(self) -> bool:
         """True when what is there now stays, as it is, cleaned or adjusted."""
-        return self.change in (KEEP, CLEAN, ADJUST) or isinstance(self.part, Canister)
+        return self.change in (KEEP, CLEAN, ADJUST) or bool(self.fills)
 
     @property
     def label(self) -> str:

@@ -13,11 +13,11 @@ from optimizer.dirt.after import Arrival, state_after
 from optimizer.dirt.course import days_of
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.loop.kinds import part_loss
+from optimizer.loop.kinds import Dirt, kind, part_loss
 from optimizer.loop.terms import pump_speed
 from optimizer.model.losses import Loss
 from optimizer.model.options import Fill, Option
-from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Pump, pass_over
+from optimizer.model.parts import Guard, Kind, Pump
 from optimizer.search.layers import Problem
 
 Reals = NDArray[np.float64]
@@ -61,14 +61,14 @@ class Ageing:
     def on_day(self, option: Option, day: float) -> tuple[Loss, float]:
         """Loss and speed of an option on a day. A guard is without loss here, and a canister without its media."""
         part = option.part
-        if isinstance(part, Guard):
-            return Loss(), 1.0
-        if not isinstance(part, Hose | Fitting | Pump | Canister):
-            if part is not None:
-                pass_over(part, Kind.DEVICE, Kind.OUTLET)
+        if part is None:
             return option.loss, option.speed
-        time = 0.0 if isinstance(part, Canister) else day
-        key = (option.position, id(part), option.state, option.height_m, option.is_installed, time)
+        dirt = kind(part).dirt
+        if dirt is Dirt.COVERING:
+            return Loss(), 1.0
+        if dirt is Dirt.NONE and not option.fills:
+            return option.loss, option.speed
+        key = (option.position, id(part), option.state, option.height_m, option.is_installed, 0.0 if option.fills else day)
         if key not in self._known:
             self._known[key] = self._aged(option, day)
         return self._known[key]

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from optimizer.model.ends import End
 from optimizer.model.options import SWAP, Fill, Option
-from optimizer.model.parts import Canister, Kind, Outlet, Part
+from optimizer.model.parts import Kind, Outlet, Part
 from optimizer.model.rig import Position, Rig, Tray
 from optimizer.search.best import RESOLUTION_M3S, Found
 from optimizer.search.layers import Problem
@@ -175,7 +175,7 @@ def identity(option: Option, fitted: bool = False) -> Hashable:
         return ("branches", tees, *((way.name, *map(identity, way.options)) for way in option.ways.branches))
     if option.part is None:
         return ("nothing",)
-    if isinstance(option.part, Canister):
+    if option.fills:
         return _media(option.fills, fitted)
     return _part_identity(option.part, option.height_m, option.is_installed)
 
@@ -204,7 +204,7 @@ def _installed(rig: Rig, position: Position) -> Hashable:
         return ("branches", tees, *inside)
     if position.installed is None:
         return ("nothing",)
-    if isinstance(position.installed, Canister):
+    if position.kind == Kind.CANISTER:
         return _media(rig.trays, False)
     return _part_identity(position.installed, position.height_m, True)
 

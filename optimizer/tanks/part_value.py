@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from optimizer.model.kits import Dead, Kit, PartValue
-from optimizer.model.parts import Clamp, Seal
+from optimizer.model.parts import Kind, kind_of
 from optimizer.model.shop import Store
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.asking import Asker, key_of
@@ -89,7 +89,7 @@ def _why(store: Store, product_id: str) -> str:
     """Whether it goes into no tank, or into some where something else always does more."""
     product = by_id(store.stocked)[product_id]
     part = store.catalog.parts[product.lines[0].part_id]
-    if isinstance(part, Clamp | Seal) or len(product.lines) > 1:
+    if kind_of(part) in (Kind.CLAMP, Kind.SEAL) or len(product.lines) > 1:
         return "no joint of any bundle is closed with it: it is not needed, or something else does it for less"
     box = kit_catalog(store, ((product_id, 1.0),))
     tanks = [c.name for c in store.customers if goes_in(bare(c.rig), box, store.stocked)]

@@ -10,12 +10,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.answers.words import limit_words
-from optimizer.loop.kinds import ends_of
+from optimizer.loop.kinds import ends_of, may_stand, role_of, turned_ways
+from optimizer.loop.resized import hose_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End, Standard, mating, refusal
 from optimizer.model.limits import Limits
-from optimizer.model.parts import Clamp, Fitting, Medium, Part, Seal, kind_of
-from optimizer.model.resized import hose_of
+from optimizer.model.parts import Kind, Part, kind_of
 from optimizer.model.rig import Position, Rig
 from optimizer.model.shop import Store
 from optimizer.search.best import Seeker
@@ -54,7 +54,7 @@ def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tu
         found = [
             (position.name, port, why)
             for place, position in enumerate(rig.positions)
-            if not position.stays and _may_stand(part, position)
+            if not position.stays and may_stand(part, position)
             for port, why in _refused(rig, place, part, parts)
         ]
         # where a rule of the trade says no, that two ends are merely different elsewhere says nothing more
@@ -78,19 +78,9 @@ def _parts(kit: Catalog) -> list[Part]:
     return [kit.parts[part_id] for part_id in ids]
 
 
-def _may_stand(part: Part, position: Position) -> bool:
-    """Whether a part is of the sort that stands at a place; clamps, seals and adapters stand at none."""
-    if isinstance(part, Clamp | Seal | Medium) or kind_of(part) != position.kind or position.branches:
-        return False
-    return not isinstance(part, Fitting) or part.role == position.role
-
-
 def _refused(rig: Rig, place: int, part: Part, parts: Sequence[Part]) -> Iterator[tuple[Port, str]]:
     """The ends in front of and behind a place that a part cannot be joined to, whichever way round it stands."""
-    inlet, outlet = ends_of(part)
-    turns = [(inlet, outlet)]
-    if isinstance(part, Fitting):
-        turns.append((outlet, inlet))
+    turns = [ends_of(way) for way in turned_ways(part)]
     found = [list(_of_turn(rig, place, turn, part, parts)) for turn in turns]
     yield from min(found, key=lambda some: (len(some), [_rank(port) for port, _ in some]))
 
@@ -108,11 +98,11 @@ def _of_turn(
         if end is None or there is None:
             continue
         mine = _leaving(there.installed, step)
-        others = [e for other in parts if not there.stays and _may_stand(other, there) for e in ends_of(other) if e is not None]
+        others = [e for other in parts if not there.stays and may_stand(other, there) for e in ends_of(other) if e is not None]
         ends = [e for e in (mine, *others) if e is not None]
         if mine is None or any(_joined(end, e, parts) for e in ends):
             continue
-        role = part.role if isinstance(part, Fitting) else ""
+        role = role_of(part) if position.kind == Kind.FITTING else ""
         hose = hose_of(rig)
         port = Port(place=there.name, end=mine, kind=position.kind, role=role, hose_m=0.0 if hose is None else hose.inside_m)
         yield port, _words(mine, end)
@@ -152,9 +142,8 @@ def _joined(one: End, other: End, parts: Iterable[Part]) -> bool:
     """Whether two ends mate, or one adapter of the kit lies between them."""
     if mating(one, other) is not None:
         return True
-    adapters = (part for part in parts if isinstance(part, Fitting) and part.role == "adapter")
-    pairs = ((turn, a) for a in adapters for turn in ((a.inlet, a.outlet), (a.outlet, a.inlet)))
-    return any(mating(one, near) and mating(far, other) for (near, far), _ in pairs)
+    turns = (ends_of(way) for part in parts if role_of(part) == "adapter" for way in turned_ways(part))
+    return any(near and far and mating(one, near) and mating(far, other) for near, far in turns)
 
 
 def _by_limits(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
@@ -199,7 +188,7 @@ def _that_mate(port: Port, catalog: Catalog) -> list[str]:
     found: list[tuple[float, str]] = []
     for product in catalog.products:
         part = catalog.parts[product.lines[0].part_id]
-        alike = kind_of(part) == port.kind and (not isinstance(part, Fitting) or part.role == port.role)
+        alike = kind_of(part) == port.kind and (port.kind != Kind.FITTING or role_of(part) == port.role)
         in_shop = product.stock is None or product.stock > 0
         if alike and in_shop and len(product.lines) == 1 and any(e and mating(port.end, e) for e in ends_of(part)):
             tails = [abs(e.size_m - port.hose_m) for e in ends_of(part) if e is not None and e.standard is Standard.HOSE]
@@ -217,6 +206,6 @@ def goes_in(rig: Rig, kit: Catalog, stocked: Catalog) -> bool:
     helpers = _parts(stocked)
     for place, position in enumerate(rig.positions):
         for part in _parts(kit):
-            if not position.stays and _may_stand(part, position) and not any(_refused(rig, place, part, helpers)):
+            if not position.stays and may_stand(part, position) and not any(_refused(rig, place, part, helpers)):
                 return True
     return False

@@ -5,11 +5,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from optimizer.loop.kinds import ends_of
+from optimizer.loop.kinds import kind
 from optimizer.model.catalog import Product
-from optimizer.model.ends import HOSE_STRETCH_M
 from optimizer.model.kits import Kit, Piece, Substitute
-from optimizer.model.parts import Clamp, Fitting, Hose, Part, Seal, kind_of
+from optimizer.model.parts import Part
 from optimizer.model.shop import Store
 from optimizer.tanks.asking import Asker, key_of
 from optimizer.tanks.pool import Payload
@@ -105,25 +104,9 @@ def _alike(store: Store, old: Product, new: Product) -> bool:
 def alike(one: Part, other: Part) -> bool:
     """Whether a part is of the sort of another and has the same ends, so that it may stand in for it.
 
+    >>> from optimizer.model.parts import Clamp
     >>> clamp = Clamp(id="C", name="clamp", low_m=0.016, high_m=0.025)
     >>> alike(clamp, replace(clamp, id="D", high_m=0.032)), alike(clamp, replace(clamp, id="E", throttles=True))
     (True, False)
     """
-    if kind_of(one) != kind_of(other):
-        return False
-    if isinstance(one, Clamp) and isinstance(other, Clamp):
-        return one.throttles == other.throttles
-    if isinstance(one, Seal) and isinstance(other, Seal):
-        return one.closure == other.closure
-    if isinstance(one, Hose) and isinstance(other, Hose):
-        return abs(one.inside_m - other.inside_m) <= HOSE_STRETCH_M
-    if isinstance(one, Fitting) and isinstance(other, Fitting) and one.role != other.role:
-        return False
-    try:
-        return sorted(_faces(one)) == sorted(_faces(other))
-    except ValueError:
-        return False
-
-
-def _faces(part: Part) -> list[str]:
-    return [repr(end.face) for end in ends_of(part) if end is not None]
+    return kind(one).name == kind(other).name and bool(kind(one).alike(one, other))

@@ -1,13 +1,11 @@
 """A rig with another size of hose: hoses and the tails they are pushed on change together, whatever else there is stays."""
 
 from dataclasses import replace
-from typing import TypeVar
 
+from optimizer.loop.kinds import kind
 from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
-from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, pass_over
+from optimizer.model.parts import Hose, Part
 from optimizer.model.rig import Adjust, Position, Rig
-
-Ended = TypeVar("Ended", Fitting, Pump, Device, Canister)
 
 
 def hose_of(rig: Rig) -> Hose | None:
@@ -42,7 +40,7 @@ def _resized(position: Position, old: Hose, inside_m: float, outside_m: float) -
     if isinstance(part, Hose):
         made: Part = replace(part, inside_m=inside_m, outside_m=outside_m) if part.inside_m == old.inside_m else part
     else:
-        made = _part(part, old, inside_m)
+        made = kind(part).with_ends(part, lambda end: _end(end, old, inside_m), inside_m / old.inside_m)
     if made == part:
         return position
     # no longer the product of the catalog that it may have been
@@ -50,40 +48,10 @@ def _resized(position: Position, old: Hose, inside_m: float, outside_m: float) -
     return replace(position, installed=replace(made, id=f"installed:{position.name}"), adjusts=adjusts)
 
 
-def _part(part: Part, old: Hose, inside_m: float) -> Part:
-    if isinstance(part, Guard):
-        return replace(part, outlet=_end(part.outlet, old, inside_m))
-    if isinstance(part, Outlet):
-        return replace(part, inlet=_end(part.inlet, old, inside_m))
-    if isinstance(part, Fitting):
-        return _fitting(part, old, inside_m)
-    if isinstance(part, Pump):
-        return _both(part, old, inside_m)
-    if isinstance(part, Device):
-        return _both(part, old, inside_m)
-    if isinstance(part, Canister):
-        return _both(part, old, inside_m)
-    pass_over(part)
-    return part
-
-
 def _adjust(adjust: Adjust, old: Hose, inside_m: float) -> Adjust:
     if adjust.outlet is None:
         return adjust
     return replace(adjust, outlet=replace(adjust.outlet, inlet=_end(adjust.outlet.inlet, old, inside_m)))
-
-
-def _both(part: Ended, old: Hose, inside_m: float) -> Ended:
-    return replace(part, inlet=_end(part.inlet, old, inside_m), outlet=_end(part.outlet, old, inside_m))
-
-
-def _fitting(part: Fitting, old: Hose, inside_m: float) -> Fitting:
-    """A fitting whose narrowest bore grows or shrinks with its tails, and is never wider than its ends."""
-    made = _both(part, old, inside_m)
-    if made == part:
-        return part
-    scaled = part.passage_m * inside_m / old.inside_m
-    return replace(made, passage_m=min(scaled, made.inlet.bore_m, made.outlet.bore_m))
 
 
 def _end(end: End, old: Hose, inside_m: float) -> End:
