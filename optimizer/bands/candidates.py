@@ -5,13 +5,13 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from optimizer.loop.kinds import pieces_of, window_m3s
+from optimizer.loop.kinds import pieces_of, speed_of, window_m3s
 from optimizer.loop.pieces import Piece
 from optimizer.loop.standing import Fork, Joint, Stand, StandingLoop, Tee
-from optimizer.loop.terms import pump_speed, tray_loss
+from optimizer.loop.terms import tray_loss
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Medium, Pump
+from optimizer.model.parts import Canister, Medium
 from optimizer.model.state import State
 from optimizer.model.unknowns import FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
 from optimizer.physics.water import Water
@@ -184,8 +184,7 @@ def _stand_pieces(loop: StandingLoop, one: Stand) -> Iterator[Piece]:
     yield from _joint_pieces(one.joint)
     for piece in pieces_of(one.part, one.state, one.position, loop.water):
         if not piece.is_idle:
-            speed = pump_speed(one.part, one.state, loop.mains_hz) if isinstance(one.part, Pump) else 1.0
-            yield replace(piece, installed=one.stays, speed=speed)
+            yield replace(piece, installed=one.stays, speed=speed_of(one.part, one.state, loop.mains_hz))
     if one.part is loop.canister:
         for tray, kept in zip(loop.trays, loop.kept, strict=True):
             if tray.medium is not None:

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.bands.candidates import Candidate, candidate
-from optimizer.loop.kinds import ends_of, part_loss
+from optimizer.loop.kinds import ends_of, part_loss, speed_of
 from optimizer.loop.standing import standing_loop
-from optimizer.loop.terms import change_quadratic, pump_speed
+from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.options import KEEP, Chain, Fill, Option, Way
-from optimizer.model.parts import Canister, Pump, TeePiece
+from optimizer.model.parts import Kind, TeePiece
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.physics.water import Water
 from optimizer.search.ways import as_filled, leg
@@ -54,7 +54,7 @@ class _Making:
             return kept
         inlet, outlet = ends_of(part)
         fills: tuple[Fill, ...] = ()
-        if isinstance(part, Canister):
+        if position.kind == Kind.CANISTER:
             trays = enumerate(self.rig.trays)
             fills = tuple(Fill(tray=n, change=KEEP, medium=tray.medium, state=tray.state) for n, tray in trays)
         return replace(
@@ -64,7 +64,7 @@ class _Making:
             loss=part_loss(part, position.state, position, self.water),
             inlet=inlet,
             outlet=outlet,
-            speed=pump_speed(part, position.state, self.rig.mains_hz) if isinstance(part, Pump) else 1.0,
+            speed=speed_of(part, position.state, self.rig.mains_hz),
             fills=fills,
             height_m=position.height_m,
         )

@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.dirt.course import Course
 from optimizer.dirt.layers import Reals
 from optimizer.loop.graph import Element
+from optimizer.loop.kinds import each_of
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.split_point import branch_heads_m
@@ -16,7 +17,7 @@ from optimizer.loop.standing import Fork
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Split
-from optimizer.model.parts import Device, Guard
+from optimizer.model.parts import Device
 
 SLACK = 1e-9
 """A margin this little below 0, as a share (or in m), still counts as met."""
@@ -113,16 +114,15 @@ def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tupl
         yield "flow_min_m3s", "", flow / limits.flow_min_m3s - 1.0
     if math.isfinite(limits.flow_max_m3s):
         yield "flow_max_m3s", "", 1.0 - flow / limits.flow_max_m3s
-    guards = iter(course.guards_blocked.T)
-    for n, one in enumerate(course.loop.stands):
-        part, place = one.part, one.position.name
-        passing = np.maximum(course.passing_m3s(n), 1e-30)
-        blocked = next(guards) if isinstance(part, Guard) else 0.0
-        if isinstance(part, Device) and limits.device_windows:
-            low = passing / part.flow_min_m3s - 1.0 if part.flow_min_m3s else np.full(len(flow), math.inf)
-            yield "device_windows", place, np.minimum(low, 1.0 - passing / part.flow_max_m3s)
-        if isinstance(part, Guard) and math.isfinite(limits.guard_speed_ms):
-            yield "guard_speed_ms", place, limits.guard_speed_ms * part.face_area_m2 * (1.0 - blocked) / passing - 1.0
+    through = {one.position.name: np.maximum(course.passing_m3s(n), 1e-30) for n, one in enumerate(course.loop.stands)}
+    for one, device in each_of(course.loop.stands, Device) if limits.device_windows else ():
+        passing = through[one.position.name]
+        low = passing / device.flow_min_m3s - 1.0 if device.flow_min_m3s else np.full(len(flow), math.inf)
+        yield "device_windows", one.position.name, np.minimum(low, 1.0 - passing / device.flow_max_m3s)
+    for (one, guard), blocked in zip(course.loop.guards, course.guards_blocked.T, strict=True):
+        if math.isfinite(limits.guard_speed_ms):
+            most = limits.guard_speed_ms * guard.face_area_m2 * (1.0 - blocked)
+            yield "guard_speed_ms", one.position.name, most / through[one.position.name] - 1.0
     if math.isfinite(limits.inlet_head_m):
         yield "inlet_head_m", course.loop.pump.position.name, inlet_heads_m(course) - limits.inlet_head_m
 

@@ -26,6 +26,7 @@ from optimizer.loop.terms import (
     hose_loss,
     open_hole_m,
     open_m,
+    pump_speed,
     velocity_quadratic,
 )
 from optimizer.model import fill, unknowns
@@ -44,6 +45,7 @@ from optimizer.model.parts import (
     Outlet,
     Part,
     Pump,
+    PumpCurve,
     Seal,
     TeePiece,
 )
@@ -62,14 +64,18 @@ __all__ = [
     "KINDS",
     "Dirt",
     "PartKind",
+    "curve_of",
     "each_of",
     "ends_of",
     "kind",
     "may_stand",
     "narrowest_m",
+    "of_sort",
     "part_loss",
+    "parts_of",
     "pieces_of",
     "role_of",
+    "speed_of",
     "turned_ways",
     "window_m3s",
 ]
@@ -130,6 +136,14 @@ class PartKind(ABC, Generic[P]):
     def window(self, part: P, state: State, limits: Limits) -> Window:
         """Flows in m3/s that it needs and allows, as far as limits ask for it."""
         return ANY_FLOW
+
+    def curve(self, part: P) -> PumpCurve | None:
+        """Its pump curve (None: it is no pump)."""
+        return None
+
+    def speed(self, part: P, state: State, mains_hz: float) -> float:
+        """Speed as a ratio of that which the figures of a pump belong to."""
+        return 1.0
 
     def filmed_bore_m(self, part: P) -> float:
         """The bore that a film makes narrower (0: none does)."""
@@ -295,6 +309,12 @@ class PumpKind(_Inline[Pump]):
         label = (unknowns.LABEL_HEAD, unknowns.LABEL_FLOW, unknowns.LABEL_SHAPE)
         head, flow, shape = label if part.curve.shape else (unknowns.PUMP_HEAD, unknowns.PUMP_FLOW, "")
         yield Piece(part=part.id, curve=part.curve, head=head, flow=flow, shape=shape)
+
+    def curve(self, part: Pump) -> PumpCurve | None:
+        return part.curve
+
+    def speed(self, part: Pump, state: State, mains_hz: float) -> float:
+        return pump_speed(part, state, mains_hz)
 
     def ranges(self, part: Pump, state: State, position: Position, speed: float) -> Iterator[Use]:
         yield SPEED_RANGE, speed
@@ -494,6 +514,29 @@ class Holder(Protocol):
 
 
 H = TypeVar("H", bound=Holder)
+
+
+def speed_of(part: Part, state: State, mains_hz: float) -> float:
+    """Speed of a pump as a ratio of the speed its figures belong to; 1 for anything else."""
+    return float(kind(part).speed(part, state, mains_hz))
+
+
+def curve_of(part: Part | None) -> PumpCurve | None:
+    """The curve of a pump; None for anything else."""
+    curve: PumpCurve | None = None if part is None else kind(part).curve(part)
+    return curve
+
+
+def of_sort(part: Part | None, sort: type[P]) -> P:
+    """A part that is known to be of a kind. Raises TypeError when it is not."""
+    if not isinstance(part, sort):
+        raise TypeError(f"no {sort.__name__.lower()} stands where one must")
+    return part
+
+
+def parts_of(parts: Iterable[Part | None], sort: type[P]) -> Iterator[P]:
+    """The parts of one kind."""
+    return (part for part in parts if isinstance(part, sort))
 
 
 def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:

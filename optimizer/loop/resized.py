@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from optimizer.loop.kinds import kind
+from optimizer.loop.kinds import kind, parts_of
 from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
 from optimizer.model.parts import Hose, Part
 from optimizer.model.rig import Adjust, Position, Rig
@@ -13,10 +13,10 @@ def hose_of(rig: Rig) -> Hose | None:
     lengths: dict[tuple[float, float], float] = {}
     first: dict[tuple[float, float], Hose] = {}
     for position in rig.every_position:
-        if isinstance(position.installed, Hose):
-            size = (position.installed.inside_m, position.installed.outside_m)
+        for hose in parts_of([position.installed], Hose):
+            size = (hose.inside_m, hose.outside_m)
             lengths[size] = lengths.get(size, 0.0) + position.length_m
-            first.setdefault(size, position.installed)
+            first.setdefault(size, hose)
     return None if not lengths else first[max(lengths, key=lambda size: lengths[size])]
 
 

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.loop.graph import Element
-from optimizer.loop.kinds import each_of, narrowest_m, part_loss
-from optimizer.loop.terms import pump_speed, tray_loss
+from optimizer.loop.kinds import curve_of, each_of, ends_of, narrowest_m, part_loss, speed_of
+from optimizer.loop.terms import tray_loss
 from optimizer.model.fitted import Fitted
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
 from optimizer.model.options import Chain, Option, Way, Ways
@@ -362,23 +362,24 @@ def _element(loop: StandingLoop, one: Stand) -> Element:
 
 def _aged(loop: StandingLoop, one: Stand, state: State) -> Element:
     """A part in a state; what a pump delivers by its fills stands in its curve already."""
-    loss, pump = part_loss(one.part, state, one.position, loop.water), isinstance(one.part, Pump)
-    if loop.fitted is not None and one.stays and not pump:
+    loss = part_loss(one.part, state, one.position, loop.water)
+    if loop.fitted is not None and one.stays:
         loss = loop.fitted.part(one.part, state, one.position, loop.water, one.state)[1]
-    return _driven(one, loss, pump_speed(one.part, state, loop.mains_hz) if isinstance(one.part, Pump) else 1.0, state)
+    return _driven(one, loss, speed_of(one.part, state, loop.mains_hz), state)
 
 
 def _driven(one: Stand, loss: Loss, speed: float, state: State) -> Element:
-    pump = one.part if isinstance(one.part, Pump) else None
+    curve = curve_of(one.part)
+    inlet = None if curve is None else ends_of(one.part)[0]
     return Element(
         place=one.position.name,
         label=one.part.name,
         at=one.place,
         loss=loss,
-        curve=None if pump is None else pump.curve,
+        curve=curve,
         speed=speed,
         bore_m=narrowest_m(one.part, state.film_m),
-        inlet_bore_m=0.0 if pump is None else pump.inlet.bore_m,
+        inlet_bore_m=0.0 if inlet is None else inlet.bore_m,
     )
 
 

@@ -13,11 +13,10 @@ from optimizer.dirt.after import Arrival, state_after
 from optimizer.dirt.course import days_of
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.loop.kinds import Dirt, kind, part_loss
-from optimizer.loop.terms import pump_speed
+from optimizer.loop.kinds import Dirt, kind, of_sort, part_loss, speed_of
 from optimizer.model.losses import Loss
 from optimizer.model.options import Fill, Option
-from optimizer.model.parts import Guard, Kind, Pump
+from optimizer.model.parts import Guard, Kind
 from optimizer.search.layers import Problem
 
 Reals = NDArray[np.float64]
@@ -79,17 +78,15 @@ class Ageing:
             raise ValueError("nothing ages where nothing is")
         position = replace(choices.rig.positions[option.position], height_m=option.height_m)
         state = state_after(part, option.state, day, NOTHING, self.interval.laws)
-        speed = pump_speed(part, state, choices.rig.mains_hz) if isinstance(part, Pump) else 1.0
+        speed = speed_of(part, state, choices.rig.mains_hz)
         loss, fitted = part_loss(part, state, position, choices.water), choices.rig.fitted
-        if fitted is not None and option.is_installed and not isinstance(part, Pump):
+        if fitted is not None and option.is_installed:
             loss = fitted.part(part, state, position, choices.water, option.state)[1]
         return loss, speed
 
     def guard_scales(self, option: Option) -> tuple[float, float]:
         """What the loss of a guard is multiplied by, see `guard_terms`: of one that stays what fills say."""
-        part, fitted = option.part, self.problem.choices.rig.fitted
-        if not isinstance(part, Guard):
-            raise TypeError("the guard's place holds no guard")
+        part, fitted = of_sort(option.part, Guard), self.problem.choices.rig.fitted
         return fitted.guard_scales(part, option.state) if fitted is not None and option.is_installed else (1.0, 1.0)
 
     def tray_scales(self, fill: Fill) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from optimizer.errors import InputError, Problem
-from optimizer.loop.kinds import ends_of, part_loss, role_of, turned_ways, window_m3s
+from optimizer.loop.kinds import each_of, ends_of, part_loss, parts_of, role_of, turned_ways, window_m3s
 from optimizer.loop.terms import canister_loss, pump_speed, velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.items import Item, hose_item, part_item, pinch_item
@@ -124,13 +124,14 @@ class _Maker:
         """The same hose with a screw clamp round it, downstream of the pump, where some ceiling may have to be held."""
         place = option.position if self.branch_of < 0 else self.branch_of
         downstream = place > self.rig.index(Kind.PUMP)
-        if not downstream or not isinstance(option.part, Hose) or not self._has_ceiling():
+        hose = next(parts_of([option.part], Hose), None)
+        if not downstream or hose is None or not self._has_ceiling():
             return None
-        item = pinch_item(option.part.outside_m)
+        item = pinch_item(hose.outside_m)
         if self.shop.alone(item) is None:
             return None
         change = ADJUST if option.is_installed else option.change
-        note = f"{option.part.name} with a screw clamp round it as a throttle"
+        note = f"{hose.name} with a screw clamp round it as a throttle"
         return replace(option, change=change, items=(*option.items, item), throttles=True, note=note)
 
     def _has_ceiling(self) -> bool:
@@ -148,7 +149,7 @@ class _Maker:
         """The devices in the loop and those on offer, if it has a place for one."""
         places = [position for position in self.rig.every_position if position.kind == Kind.DEVICE]
         parts = [place.installed for place in places] + (list(self.shop.parts.values()) if places else [])
-        return (part for part in parts if isinstance(part, Device))
+        return parts_of(parts, Device)
 
     def _parts(self, place: int) -> Iterator[Option]:
         position = self.positions[place]
@@ -264,7 +265,7 @@ class _Maker:
             meeting=tuple(self._tees(position, MEETING, position.meeting)) if place < len(self.positions) - 1 else (),
         )
         ends = [option.inlet for some in (*first, *second) for option in some]
-        ends += [end for tee in places.meeting if isinstance(tee.part, TeePiece) for end in (tee.part.inlet, tee.part.side)]
+        ends += [end for _, tee in each_of(places.meeting, TeePiece) for end in (tee.inlet, tee.side)]
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
         book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
         filler = Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted)
@@ -283,9 +284,8 @@ class _Maker:
             yield self._tee(position, where, KEEP, installed)
         if installed is not None and position.stays:
             return
-        for part_id in sorted(self.shop.parts):
-            tee = self.shop.parts[part_id]
-            if isinstance(tee, TeePiece) and tee != installed and self.shop.alone(part_item(tee.id)) is not None:
+        for tee in parts_of((part for _, part in sorted(self.shop.parts.items())), TeePiece):
+            if tee != installed and self.shop.alone(part_item(tee.id)) is not None:
                 for way in turned_ways(tee):
                     made = self._tee(position, where, ADD if installed is None else SWAP, way)
                     yield replace(made, items=(part_item(tee.id),))
@@ -295,7 +295,7 @@ class _Maker:
 
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
-        media = () if position.stays else tuple(part for _, part in sorted(self.shop.parts.items()) if isinstance(part, Medium))
+        media = () if position.stays else tuple(parts_of((part for _, part in sorted(self.shop.parts.items())), Medium))
         loss, fitted = canister_loss(body), self.rig.fitted
         if fitted is not None:
             loss = fitted.part(body, position.state, position, self.water)[1]

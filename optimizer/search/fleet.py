@@ -19,6 +19,7 @@ from optimizer.dirt.layers import Layers, tray_layer
 from optimizer.dirt.loads import Loads
 from optimizer.loop.batch import Loops, flows
 from optimizer.loop.element_loops import NO_RUN, RELATIVE
+from optimizer.loop.kinds import of_sort
 from optimizer.loop.pump_heads import Pumps
 from optimizer.loop.terms import guard_terms, layer_terms
 from optimizer.model.losses import Run
@@ -83,10 +84,7 @@ class Fleet:
         self.trays = Trays.of([self.used[n] for n in self.at[:, ageing.canister].tolist()], ageing)
 
     def _guard(self, used: int) -> tuple[Guard, float]:
-        option = self.used[used]
-        if not isinstance(option.part, Guard):
-            raise TypeError("the guard's place holds no guard")
-        return option.part, option.state.blocked
+        return of_sort(self.used[used].part, Guard), self.used[used].state.blocked
 
     # -- the days --------------------------------------------------------------------------------------------------
 
@@ -157,8 +155,7 @@ class Fleet:
 
     def _own(self, day: _Day) -> Reals:
         """Unthrottled flow of every bundle on a day."""
-        pumps = [self.used[n].part for n in self.at[:, self.problem.pump].tolist()]
-        curves = [part.curve for part in pumps if isinstance(part, Pump)]
+        curves = [of_sort(self.used[n].part, Pump).curve for n in self.at[:, self.problem.pump].tolist()]
         columns = list(day.runs.values()) or [_run_columns([None] * len(curves))]
         bore, length, roughness, factor, coil = (np.stack(column, axis=1) for column in zip(*columns, strict=True))
         loops = Loops(

@@ -13,6 +13,7 @@ from typing import TypeVar
 
 import networkx as nx
 
+from optimizer.loop.kinds import parts_of
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Gender, Mating, Standard, mating
 from optimizer.model.items import Item, closure_item, part_item
@@ -269,7 +270,7 @@ class JointBook:
 
 def joint_book(shop: Shop, targets: Iterable[Face], dearest: float) -> JointBook:
     """A book with all adapters of a shop, for chains that may have to reach the given faces."""
-    adapters = [part for part in shop.parts.values() if isinstance(part, Fitting) and part.role == "adapter"]
+    adapters = [part for part in parts_of(shop.parts.values(), Fitting) if part.role == "adapter"]
     return JointBook(
         shop=shop, adapters=adapters, change=change_quadratic, inside=adapter_quadratic, targets=targets, dearest=dearest
     )

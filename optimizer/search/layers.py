@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.heads import Heads
+from optimizer.loop.kinds import curve_of
 from optimizer.loop.numbering import numbered
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.items import Item
 from optimizer.model.options import Chain, Option
-from optimizer.model.parts import Kind, Pump
+from optimizer.model.parts import Kind
 from optimizer.model.rig import end_part
 from optimizer.search.choices import Choices
 from optimizer.search.joints import JointBook, joint_book
@@ -243,7 +244,7 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
         joint_at=_starts([len(layer.joints) for layer in layers]),
         heads=Heads.of(
             [option.loss for option in options],
-            [(o.part.curve, o.speed) if isinstance(o.part, Pump) else None for o in options],
+            [None if (curve := curve_of(o.part)) is None else (curve, o.speed) for o in options],
             choices.water.kinematic_m2s,
             [None if option.ways is None else option.ways.split for option in options],
         ),

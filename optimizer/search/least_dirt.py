@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 
 from optimizer.dirt.loads import Loads
 from optimizer.loop.heads import Heads
+from optimizer.loop.kinds import curve_of, of_sort, window_m3s
 from optimizer.loop.terms import guard_terms
-from optimizer.model.parts import Guard, Pump
+from optimizer.model.parts import Guard
+from optimizer.model.state import State
 from optimizer.search.ageing import Ageing
 from optimizer.search.fleet import Trays
 from optimizer.search.rounds import BARRED
@@ -82,17 +84,14 @@ class LeastDirt:
         return np.where(passing, head, BARRED)
 
     def _ceiling(self, guard: int, blocked: float) -> float:
-        part, limit = self.problem.option(guard).part, self.problem.choices.limits.guard_speed_ms
-        return limit * part.face_area_m2 * (1.0 - blocked) if isinstance(part, Guard) and math.isfinite(limit) else math.inf
+        return window_m3s(self.problem.option(guard).part, State(blocked=blocked), self.problem.choices.limits)[1]
 
     def _heads_on(self, day: int) -> Heads:
         if day not in self._heads:
             options = [option for layer in self.problem.layers for option in layer.options]
             known = [self.ageing.on_day(option, float(self.ageing.days[day])) for option in options]
-            pumps = [
-                (option.part.curve, speed) if isinstance(option.part, Pump) else None
-                for option, (_, speed) in zip(options, known, strict=True)
-            ]
+            curves = [curve_of(option.part) for option in options]
+            pumps = [None if curve is None else (curve, speed) for curve, (_, speed) in zip(curves, known, strict=True)]
             self._heads[day] = Heads.of([loss for loss, _ in known], pumps, self.problem.choices.water.kinematic_m2s)
         return self._heads[day]
 
@@ -111,9 +110,7 @@ class LeastDirt:
 
     def _gathered(self, row: int, turnover_1h: float, fillings: Ints) -> Reals:
         option, choices, interval = self.problem.option(row), self.problem.choices, self.ageing.interval
-        guard, trays, count = option.part, self.trays.take(fillings), len(fillings)
-        if not isinstance(guard, Guard):
-            raise TypeError("the guard's place holds no guard")
+        guard, trays, count = of_sort(option.part, Guard), self.trays.take(fillings), len(fillings)
         loads = Loads([guard] * count, [option.state.blocked] * count, trays.layers, interval.daily, interval.laws)
         found, times = [], self.ageing.days
         for day in range(max(self.days) + 1):

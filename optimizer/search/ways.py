@@ -21,6 +21,7 @@ from itertools import chain, product
 
 import numpy as np
 
+from optimizer.loop.kinds import parts_of
 from optimizer.loop.numbering import numbered
 from optimizer.loop.splits import Splits, rises
 from optimizer.loop.terms import change_quadratic
@@ -294,7 +295,7 @@ def _scale(tee: Option | None, fitted: Fitted | None) -> float:
 
 def tee_of(tee: Option | None) -> TeePiece | None:
     """The tee of an option; None where there is none."""
-    return tee.part if tee is not None and isinstance(tee.part, TeePiece) else None
+    return None if tee is None else next(parts_of([tee.part], TeePiece), None)
 
 
 def _shape(tee: Option | None, fitted: Fitted | None) -> TeeShape | None:

@@ -18,12 +18,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.terms import pump_speed
+from optimizer.loop.kinds import speed_of
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.household import HouseTank
 from optimizer.model.items import DIVISIBLE, Item, part_item
 from optimizer.model.options import Option
-from optimizer.model.parts import Pump
 from optimizer.model.rig import Spare
 from optimizer.search import hull
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Seeker
@@ -315,9 +314,7 @@ def _settled(menu: Choices, by_id: Mapping[str, Handed]) -> Choices:
                 return None
         part, loss = each.by_fills(option.part, option.loss, replace(position, height_m=option.height_m), menu.water)
         option = replace(option, part=part, loss=loss)
-        if isinstance(part, Pump) and each.worn:
-            return replace(option, state=each.state, speed=pump_speed(part, each.state, menu.rig.mains_hz))
-        return option
+        return replace(option, state=each.state, speed=speed_of(part, each.state, menu.rig.mains_hz)) if each.worn else option
 
     options = tuple(tuple(s for o in some if (s := settled(o)) is not None) for some in menu.options)
     return replace(menu, options=options)
