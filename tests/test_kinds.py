@@ -18,8 +18,7 @@ from optimizer.dirt.course import _state
 from optimizer.dirt.laws import USUAL
 from optimizer.dirt.setup import Placed
 from optimizer.dirt.stages import _share
-from optimizer.files.fields import PART_FIELDS
-from optimizer.files.part_builder import _BUILDERS
+from optimizer.files.part_kinds import PART_KINDS
 from optimizer.loop.terms import part_loss
 from optimizer.measure.arranged import _open_end
 from optimizer.model import parts
@@ -147,5 +146,6 @@ def test_every_choice_by_kind_ends_by_refusing_what_it_does_not_know() -> None:
 
 
 def test_every_kind_has_its_columns_and_its_builder() -> None:
-    assert set(PART_FIELDS) == set(_BUILDERS) == set(KINDS.values())
+    assert {kind: each.makes.__name__ for kind, each in PART_KINDS.items()} == {kind: name for name, kind in KINDS.items()}
+    assert all(each.fields for each in PART_KINDS.values())
     assert set(KINDS) == {each.__name__ for each in Part.__args__}

@@ -9,9 +9,8 @@ from pathlib import Path
 from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
 from optimizer.files.catalog_rows import read_rows
 from optimizer.files.draft import Draft, Label
-from optimizer.files.fields import FILE_KINDS, by_column
 from optimizer.files.kit_text import Content
-from optimizer.files.part_builder import build_part
+from optimizer.files.part_kinds import FILES, KITS, build_part, by_column
 from optimizer.files.products import kit_product, part_product
 from optimizer.files.toml_file import read_toml
 from optimizer.model.catalog import Catalog, Product
@@ -19,7 +18,6 @@ from optimizer.model.parts import Part
 
 __all__ = ["read_catalog"]
 
-KITS = "kits.csv"
 ABOUT = "about.toml"
 LONGEST_CURRENCY = 8
 
@@ -53,7 +51,7 @@ def read_catalog(folder: str | Path) -> Catalog:
     reading = _Reading()
     _check_folder(folder, reading.problems)
     reading.problems.raise_if_any(str(folder))
-    for file in FILE_KINDS:
+    for file in FILES:
         if (folder / file).exists():
             _read_parts(folder / file, reading)
     kits = _read_kits(folder / KITS, reading) if (folder / KITS).exists() else set()
@@ -85,7 +83,7 @@ def _check_folder(folder: Path, problems: Problems) -> None:
             )
         )
         return
-    known = {*FILE_KINDS, KITS}
+    known = {*FILES, KITS}
     if not known.intersection(names):
         what = "no catalog file is in this folder."
         problems.add(Problem(where="folder", what=what, cure=f"A catalog has: {', '.join(sorted(known))}."))
@@ -99,7 +97,8 @@ def _check_folder(folder: Path, problems: Problems) -> None:
 
 
 def _read_parts(path: Path, reading: _Reading) -> None:
-    kind, role = FILE_KINDS[path.name]
+    entry, role, _ = FILES[path.name]
+    kind = entry.kind
     for draft in read_rows(path, by_column(path.name), reading.problems):
         _claim_id(draft, kind, reading)
         label = Label(id=draft.text_or("id", ""), name=draft.text_or("name", ""), role=role or draft.text_or("role", ""))

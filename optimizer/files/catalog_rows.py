@@ -27,7 +27,7 @@ def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> It
     or too long and cells that cannot be read are taken in by `problems`; a draft knows which of its values are bad.
 
     >>> import tempfile
-    >>> from optimizer.files.fields import by_column
+    >>> from optimizer.files.part_kinds import by_column
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder, "clamps.csv")
     ...     _ = path.write_text("id,name,price,low_mm,high_mm\\nC,clamp,1.50,20,24\\n")

@@ -30,7 +30,7 @@ def cell_reader(field: Field) -> Callable[[str], object]:
 
     Quantities come back as floats in SI (a count as a float too), money in minor units. The function raises `BadValue`.
 
-    >>> from optimizer.files.fields import by_column
+    >>> from optimizer.files.part_kinds import by_column
     >>> cell_reader(by_column("clamps.csv")["low_mm"])("20")
     0.02
     """

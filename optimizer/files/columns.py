@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from optimizer.files.end_text import EXAMPLES
 from optimizer.files.field import Field, Value
-from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
+from optimizer.files.part_kinds import FILES, KITS, PART_KINDS, PLACE, by_column
 from optimizer.files.rig_fields import (
     ADJUST,
     BRANCH,
@@ -17,7 +17,6 @@ from optimizer.files.rig_fields import (
     FITTING_PLACES,
     KIND,
     LIMITS,
-    PLACE,
     RIG_NAME,
     SITE,
     SPARE,
@@ -37,14 +36,6 @@ FORMS = ("text", "markdown")
 
 _TITLES = ("name", "holds", "needed", "meaning", "example")
 _Row = tuple[str, str, str, str, str]
-_FILE_NOTES = {
-    "pumps.csv": "The one file that must be there. Give max_head_m and max_flow_l_h, or curve_points.",
-    "hoses.csv": "Give price_per_m, or price and coil_m.",
-    "devices.csv": "Give the loss once: kv_m3_h, or k, or point_l_h and point_m.",
-    "tails.csv": "Tails and sets of port and tail; a set of two is one row with pack 2.",
-    "tees.csv": "Tees and wyes: inlet and outlet are the straight ends, side is the end of the branch.",
-    "kits.csv": "Several parts for one price.",
-}
 
 
 def column_reference(form: str = "markdown") -> str:
@@ -78,8 +69,9 @@ def _sections() -> Iterator[_Section]:
     """Yield level, title, note, fields and whether they are columns, in the order of the reference."""
     note = "Values are separated by commas or by semicolons; the unit of a number is in the name of its column."
     yield 2, "Catalog: one folder with these files", note, (), True
-    for file in (*FILE_KINDS, "kits.csv"):
-        yield 3, file, _FILE_NOTES.get(file, ""), tuple(by_column(file).values()), True
+    notes = {**{file: note for file, (_, _, note) in FILES.items()}, KITS: "Several parts for one price."}
+    for file, note in notes.items():
+        yield 3, file, note, tuple(by_column(file).values()), True
     yield 3, "about.toml", 'Two keys, both optional: name = "Corner shop" and currency = "EUR".', (), True
     note = "Every quantity is text with its unit; yes and no are true and false."
     yield 2, "Rig: one TOML file", note, (RIG_NAME,), False
@@ -89,17 +81,15 @@ def _sections() -> Iterator[_Section]:
     yield 3, "[loop.NAME]", note, (KIND,), False
     for kind, fields in PLACE.items():
         note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
-        own = tuple(field for field in PART_FIELDS[kind] if field.in_rig)
         words = ", ".join(FITTING_PLACES) if kind == Kind.FITTING else kind
-        yield 3, f"[loop.NAME] that holds: {words}", note, (*fields, *own), False
+        yield 3, f"[loop.NAME] that holds: {words}", note, (*fields, *PART_KINDS[kind].keys), False
     yield from _branch_sections()
-    own = tuple(field for field in PART_FIELDS[Kind.MEDIUM] if field.in_rig)
-    yield 3, "trays of a canister", "", (*TRAY, *own), False
+    yield 3, "trays of a canister", "", (*TRAY, *PART_KINDS[Kind.MEDIUM].keys), False
     yield 3, "adjust of an outlet", "", ADJUST, False
     note = "Give part, or kind and the part's own keys, as above for a place in the loop."
     yield 3, "[[spares]]", note, (*SPARE, SPARE_KIND), False
     for kind in (Kind.CLAMP, Kind.SEAL):
-        yield 3, f"[[spares]] of kind {kind}", "", PART_FIELDS[kind], False
+        yield 3, f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields, False
     note = "A container filled against the clock, once or more often; any number of these tables."
     yield 3, "[[fill]]", note, FILL, False
     yield from _shop_sections()
@@ -125,7 +115,7 @@ def _branch_sections() -> Iterator[_Section]:
     note = "Keys as in the loop; in a branch that is not there no part, no state and no adjust."
     yield 3, "[loop.NAME.BRANCH.PLACE]", note, (BRANCH_KIND,), False
     note = "Give part, or the tee's own keys."
-    yield 3, "parting and meeting of branches", note, (*TEE_PLACE, *PART_FIELDS[Kind.TEE]), False
+    yield 3, "parting and meeting of branches", note, (*TEE_PLACE, *PART_KINDS[Kind.TEE].fields), False
 
 
 def _row(field: Field, in_csv: bool) -> _Row:

@@ -24,7 +24,7 @@ def read_value(field: Field, raw: object) -> object:
 
     Raises `BadValue` for a value of the wrong type, without its unit, of the wrong kind or out of bounds.
 
-    >>> from optimizer.files.fields import HOSE
+    >>> from optimizer.files.part_kinds import HOSE
     >>> read_value(HOSE[0], "16/22 mm")
     (0.016, 0.022)
     """

@@ -6,11 +6,11 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from optimizer.files.field import Field
-from optimizer.files.fields import PART_FIELDS
 from optimizer.files.interview import Said
 from optimizer.files.interview_questions import PRACTICE, pump_noise
 from optimizer.files.interview_words import HoleRow, Screen
-from optimizer.files.rig_fields import KIND, PLACE, kind_of_word
+from optimizer.files.part_kinds import PART_KINDS, PLACE
+from optimizer.files.rig_fields import KIND, kind_of_word
 from optimizer.files.rig_writer import Cell, Line, Section, Value
 from optimizer.files.tray_from_answers import tray_table
 from optimizer.model.parts import Device, Pump
@@ -116,7 +116,7 @@ def said_line(key: str, said: Said, fields: Collection[Field]) -> Line:
 
 
 def _line(word: str, key: str, value: Value, assumed: str = "") -> Line:
-    fields = (KIND, *PLACE[kind_of_word(word)], *PART_FIELDS[kind_of_word(word)])
+    fields = (KIND, *PLACE[kind_of_word(word)], *PART_KINDS[kind_of_word(word)].fields)
     return Line(key=key, value=value, means=meaning(fields, key), assumed=assumed)
 
 
@@ -303,7 +303,7 @@ def _device(device: object, inside: float) -> Iterator[Line]:
     yield from _tail("device", "inlet", inside)
     yield from _tail("device", "outlet", inside)
     yield _line("device", "k", DEVICE_K, _DEVICE)
-    yield open_line("window", PART_FIELDS["device"])
+    yield open_line("window", PART_KINDS["device"].fields)
 
 
 def _outlet(facts: Facts, inside: float) -> Iterator[Line]:

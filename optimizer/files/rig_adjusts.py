@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from optimizer.files.draft import Draft
-from optimizer.files.part_builder import check_hole
+from optimizer.files.part_checks import check_hole
 from optimizer.files.rig_fields import ADJUST
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.parts import Outlet

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from optimizer.files.draft import Draft
-from optimizer.files.fields import PART_FIELDS
+from optimizer.files.part_kinds import PART_KINDS
 from optimizer.files.rig_fields import BRANCH, BRANCH_KIND, BRANCHES, TEE_PLACE, kind_of_word
 from optimizer.files.rig_parts import named_or_own, own_fields
 from optimizer.files.rig_places import Spot, read_absent, read_held, read_word, sound_table
@@ -136,7 +136,7 @@ def _tee(name: str, key: str, verb: str, draft: Draft, catalog: Catalog, report:
         if key not in draft.bad:
             draft.fault(key, f"is missing, but two branches that are there {verb} at a tee.", example)
         return None
-    described = {field.name for field in PART_FIELDS[Kind.TEE]}.intersection(table)
+    described = {field.name for field in PART_KINDS[Kind.TEE].fields}.intersection(table)
     if "part" not in table and not described:
         read_keys(table, TEE_PLACE, draft.place(key), report)
         draft.fault(key, "does not say which tee.", example)

@@ -5,28 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from optimizer.files import ranges
 from optimizer.files.field import Field, Value
-from optimizer.files.fields import (
-    FILE_KINDS,
-    HIGHEST_HEAD_M,
-    LARGEST_FLOW_M3S,
-    MOST_PIECES,
-    PART_FIELDS,
-)
-from optimizer.files.ranges import (
-    BEND,
-    DISTANCE,
-    FEED_PER_DAY,
-    FILL_SECONDS,
-    FILL_VOLUME,
-    FLOW_RATE,
-    GAP,
-    MEDIUM_VOLUME,
-    RUN,
-    SHARE_OF_ALL,
-    TANK_VOLUME,
-    WATTS,
-)
+from optimizer.files.part_kinds import HEIGHTS, NAME, PART, PART_KINDS, PLACE
 from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
 from optimizer.units import (
@@ -46,43 +27,14 @@ from optimizer.units import (
     VOLUME,
 )
 
-__all__ = [
-    "ADJUST",
-    "BRANCH",
-    "BRANCHES",
-    "BRANCH_KIND",
-    "FEEDING",
-    "FILL",
-    "FITTING_PLACES",
-    "KIND",
-    "LIMITS",
-    "LOOP_KINDS",
-    "NAME",
-    "OPEN_PLACE",
-    "PART",
-    "PLACE",
-    "RIG_NAME",
-    "SITE",
-    "SPARE",
-    "SPARE_KIND",
-    "TANK",
-    "TEE_PLACE",
-    "TRAY",
-    "WISH",
-    "kind_of_word",
-]
-
 FITTING_PLACES = ("coupling", "valve", "elbow", "tail")
-LOOP_KINDS = (Kind.GUARD, Kind.HOSE, *FITTING_PLACES, Kind.CANISTER, Kind.PUMP, Kind.DEVICE, Kind.OUTLET)
+LOOP_KINDS = tuple(word for kind in PLACE for word in (FITTING_PLACES if kind == Kind.FITTING else (kind,)))
 BRANCH_KINDS = tuple(word for word in LOOP_KINDS if word not in (Kind.CANISTER, Kind.PUMP))
 SPARE_KINDS = (
-    *(kind for kind in dict.fromkeys(kind for kind, _ in FILE_KINDS.values()) if kind != Kind.FITTING),
+    *(kind for kind, entry in PART_KINDS.items() if entry.files and kind != Kind.FITTING),
     *FITTING_ROLES,
 )
 
-NAME = Field(name="name", holds=Value.TEXT, example="hose tail 16 mm", meaning="the part in words")
-PART = Field(name="part", holds=Value.ID, example="TAIL-16-G34",
-             meaning="id of a part of the catalog, in place of the part's own keys")  # fmt: skip
 KIND = Field(name="kind", holds=Value.CHOICE, choices=(*LOOP_KINDS, Kind.BRANCHES), required=True, example="hose",
              meaning="what is at this place of the loop")  # fmt: skip
 BRANCH_KIND = Field(name="kind", holds=Value.CHOICE, choices=BRANCH_KINDS, required=True, example="hose",
@@ -93,9 +45,9 @@ SPARE_KIND = Field(name="kind", holds=Value.CHOICE, choices=SPARE_KINDS, require
 RIG_NAME = Field(name="name", holds=Value.TEXT, meaning="name of the rig; left out: that of the file", example="Hall tank")
 
 TANK: tuple[Field, ...] = (
-    Field(name="volume", holds=VOLUME, within=TANK_VOLUME, required=True, example="450 l",
+    Field(name="volume", holds=VOLUME, within=ranges.TANK_VOLUME, required=True, example="450 l",
           meaning="nominal volume of the tank"),
-    Field(name="net_volume", holds=VOLUME, within=TANK_VOLUME, example="400 l",
+    Field(name="net_volume", holds=VOLUME, within=ranges.TANK_VOLUME, example="400 l",
           meaning="water that is really in it; left out: 85 % of the nominal volume (common practice)"),
     Field(name="temperature", holds=TEMPERATURE, low=0.0, high=40.0, example="25 degC",
           meaning="temperature of the water; left out: 25 degC"),
@@ -105,16 +57,16 @@ TANK: tuple[Field, ...] = (
 
 SITE: tuple[Field, ...] = (
     Field(name="mains", holds=FREQUENCY, example="50 Hz", meaning="mains frequency, 50 or 60 Hz; left out: 50 Hz"),
-    Field(name="listening_distance", holds=LENGTH, within=DISTANCE, default=1.0, example="1.5 m",
+    Field(name="listening_distance", holds=LENGTH, within=ranges.DISTANCE, default=1.0, example="1.5 m",
           meaning="from the pump to the ear; left out: 1 m"),
     Field(name="cabinet", holds=NOISE, default=0.0, low=0.0, high=60.0, example="6 dB",
           meaning="what the cabinet takes off the noise; left out: nothing"),
 )  # fmt: skip
 
 FEEDING: tuple[Field, ...] = (
-    Field(name="feed", holds=FEED, within=FEED_PER_DAY, required=True, example="5 g/day",
+    Field(name="feed", holds=FEED, within=ranges.FEED_PER_DAY, required=True, example="5 g/day",
           meaning="food given"),
-    Field(name="protein", holds=SHARE, within=SHARE_OF_ALL, required=True, example="45 %",
+    Field(name="protein", holds=SHARE, within=ranges.SHARE_OF_ALL, required=True, example="45 %",
           meaning="protein in the food; with feed it sets the least surface for bacteria"),
     Field(name="debris", holds=FEED, low=0.0, high=100.0, example="0.1 g/day",
           meaning="dry leaves, roots and algae that drift to the intake; left out: by the volume of the tank"),
@@ -124,18 +76,18 @@ LIMITS: tuple[Field, ...] = (
     Field(name="budget", holds=Value.MONEY, example="100", meaning="most money to spend, in the catalog's currency"),
     Field(name="noise", holds=NOISE, low=0.0, high=120.0, example="38 dB(A)",
           meaning="loudest pump at the listening place"),
-    Field(name="power", holds=POWER, within=WATTS, example="60 W", meaning="most power drawn"),
+    Field(name="power", holds=POWER, within=ranges.WATTS, example="60 W", meaning="most power drawn"),
     Field(name="turnover_min", holds=Value.TURNOVER, low=0.0, high=1000.0, example="4 per hour",
           meaning="least delivered flow over the volume of the basis"),
     Field(name="turnover_max", holds=Value.TURNOVER, positive=True, high=1000.0, example="10 per hour",
           meaning="greatest delivered flow over the volume of the basis"),
     Field(name="turnover_basis", holds=Value.CHOICE, choices=("net", "nominal"), default="net", example="net",
           meaning="volume that turnover counts in, here and in [wish]"),
-    Field(name="flow_min", holds=FLOW, low=0.0, high=LARGEST_FLOW_M3S, example="300 l/h",
+    Field(name="flow_min", holds=FLOW, low=0.0, high=ranges.LARGEST_FLOW_M3S, example="300 l/h",
           meaning="least delivered flow"),
-    Field(name="flow_max", holds=FLOW, within=FLOW_RATE, example="1500 l/h",
+    Field(name="flow_max", holds=FLOW, within=ranges.FLOW_RATE, example="1500 l/h",
           meaning="greatest delivered flow"),
-    Field(name="guard_opening", holds=LENGTH, within=GAP, example="1 mm",
+    Field(name="guard_opening", holds=LENGTH, within=ranges.GAP, example="1 mm",
           meaning="widest gap of the guard that is safe for the animals"),
     Field(name="guard_speed", holds=SPEED, positive=True, high=10.0, example="6 cm/s",
           meaning="fastest water in front of the guard"),
@@ -146,98 +98,16 @@ LIMITS: tuple[Field, ...] = (
     Field(name="mature_media", holds=Value.YES_NO, default=True, example="true",
           meaning="keep at least half of the biological media that is in use; whatever stands here, a tray of such media may be "
           "cleaned or filled anew but is never left empty"),
-    Field(name="inlet_pressure", holds=HEAD, default=0.0, low=-10.0, high=HIGHEST_HEAD_M, example="5 cm",
+    Field(name="inlet_pressure", holds=HEAD, default=0.0, low=-10.0, high=ranges.HIGHEST_HEAD_M, example="5 cm",
           meaning="least gauge pressure at the inlet of the pump, as head"),
 )  # fmt: skip
 
 WISH: tuple[Field, ...] = (
-    Field(name="flow", holds=FLOW, within=FLOW_RATE, example="800 l/h",
+    Field(name="flow", holds=FLOW, within=ranges.FLOW_RATE, example="800 l/h",
           meaning="delivered flow that is wanted"),
     Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="6 per hour",
           meaning="the same as turnover; one of the two"),
 )  # fmt: skip
-
-_HELD: tuple[Field, ...] = (
-    NAME,
-    PART,
-    Field(
-        name="stays",
-        holds=Value.YES_NO,
-        default=False,
-        example="true",
-        meaning="must not be swapped; of a canister: its media stay too, at most cleaned",
-    ),
-    Field(
-        name="may_go",
-        holds=Value.YES_NO,
-        default=False,
-        example="true",
-        meaning="may be left out of the loop",
-    ),
-)
-_FILM = Field(name="film", holds=LENGTH, default=0.0, low=0.0, high=0.05, example="0.5 mm",
-              meaning="thickness of the film on the wall")  # fmt: skip
-_DEPTH = Field(name="depth", holds=LENGTH, low=0.0, high=20.0, example="0.9 m",
-               meaning="how far it stands below the water line; left out: 0")  # fmt: skip
-_HEIGHTS: tuple[Field, ...] = (
-    Field(name="above_water", holds=LENGTH, low=0.0, high=HIGHEST_HEAD_M, example="3 cm",
-          meaning="mouth of the outlet above the water line"),
-    Field(name="below_water", holds=LENGTH, low=0.0, high=20.0, example="2 cm",
-          meaning="mouth of the outlet below the water line"),
-)  # fmt: skip
-
-PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
-    {
-        Kind.GUARD: (
-            *_HELD,
-            Field(name="blocked", holds=SHARE, default=0.0, under_one=True, example="40 %",
-                  meaning="share of the openings that is shut"),
-        ),
-        Kind.HOSE: (
-            *_HELD,
-            Field(name="length", holds=LENGTH, within=RUN, required=True, example="1.8 m",
-                  meaning="length of the run"),
-            Field(name="bends", holds=COUNT, default=0.0, low=0.0, high=100.0, example="2",
-                  meaning="number of quarter turns"),
-            Field(name="bend_radius", holds=LENGTH, within=BEND, default=0.1, example="8 cm",
-                  meaning="radius of the turns; left out: 10 cm"),
-            Field(name="coil", holds=LENGTH, within=RUN, example="30 cm",
-                  meaning="diameter of the coil the run is laid in; left out: not coiled"),
-            _FILM,
-        ),
-        Kind.FITTING: (
-            *_HELD,
-            Field(name="turned", holds=Value.YES_NO, default=False, example="true",
-                  meaning="the part of the catalog stands the other way round: the water enters at its outlet"),
-            Field(name="installed", holds=Value.YES_NO, default=True, example="false",
-                  meaning="false: nothing is there yet, but such a part may be added"),
-            _FILM,
-        ),
-        Kind.CANISTER: (
-            *(field for field in _HELD if field.name != "part"),
-            Field(name="trays", holds=Value.LIST, required=True,
-                  example='trays = [ {medium = "FOAM-20"}, {empty = true} ]',
-                  meaning="what each tray holds, in the order of the water"),
-            _DEPTH,
-        ),
-        Kind.PUMP: (
-            *_HELD,
-            _DEPTH,
-            Field(name="fouled", holds=SHARE, default=0.0, under_one=True, example="5 %",
-                  meaning="speed lost to dirt, which a clean gives back"),
-            Field(name="worn", holds=SHARE, default=0.0, under_one=True, example="10 %",
-                  meaning="speed lost to wear, which a clean does not give back"),
-        ),
-        Kind.DEVICE: _HELD,
-        Kind.OUTLET: (
-            *_HELD,
-            *_HEIGHTS,
-            Field(name="adjust", holds=Value.LIST, example='adjust = [ {name = "sink the bar", below_water = "2 cm"} ]',
-                  meaning="what may be done to it; left out above the water line: sink it, for nothing"),
-        ),
-    }
-)  # fmt: skip
-"""Keys of a place in the loop by the kind of part it holds, beside those of the part itself."""
 
 _GEOMETRY = ("length", "bends", "bend_radius", "coil", "above_water", "below_water")
 OPEN_PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
@@ -270,20 +140,20 @@ _DRILLED = ("hole", "holes", "discharge", "pitch")
 ADJUST: tuple[Field, ...] = (
     Field(name="name", holds=Value.TEXT, required=True, example="re-drill to 4.5 mm", meaning="what is done"),
     Field(name="price", holds=Value.MONEY, default=0, example="6", meaning="what it costs; left out: nothing"),
-    *_HEIGHTS,
-    *(field for field in PART_FIELDS[Kind.OUTLET] if field.name in _DRILLED),
+    *HEIGHTS,
+    *(field for field in PART_KINDS[Kind.OUTLET].fields if field.name in _DRILLED),
 )
 
 FILL: tuple[Field, ...] = (
-    Field(name="volume", holds=VOLUME, within=FILL_VOLUME, required=True, example="10 l",
+    Field(name="volume", holds=VOLUME, within=ranges.FILL_VOLUME, required=True, example="10 l",
           meaning="what the container holds up to its mark"),
-    Field(name="seconds", holds=Value.TIMES, within=FILL_SECONDS, required=True, example="61.2 s",
+    Field(name="seconds", holds=Value.TIMES, within=ranges.FILL_SECONDS, required=True, example="61.2 s",
           meaning="how long it took; a list when it was filled more than once: [61.2, 60.8, 61.5]"),
     Field(name="mark", holds=VOLUME, positive=True, high=1.0, example="0.1 l",
           meaning="how far the mark may be off; left out: 2 % of the volume (common practice)"),
     Field(name="container", holds=Value.TEXT, example="blue bucket",
           meaning="which container; left out: fills of the same volume share one"),
-    Field(name="above_water", holds=LENGTH, low=0.0, high=HIGHEST_HEAD_M, example="10 cm",
+    Field(name="above_water", holds=LENGTH, low=0.0, high=ranges.HIGHEST_HEAD_M, example="10 cm",
           meaning="mouth of the water above the tank's water line during the fill; left out: at the water line"),
     Field(name="below_water", holds=LENGTH, low=0.0, high=20.0, example="40 cm",
           meaning="mouth of the water below the tank's water line during the fill"),
@@ -295,10 +165,10 @@ FILL: tuple[Field, ...] = (
 
 SPARE: tuple[Field, ...] = (
     PART,
-    Field(name="count", holds=COUNT, low=1.0, high=MOST_PIECES, example="2", meaning="pieces; left out: 1"),
-    Field(name="length", holds=LENGTH, within=RUN, example="2 m",
+    Field(name="count", holds=COUNT, low=1.0, high=ranges.MOST_PIECES, example="2", meaning="pieces; left out: 1"),
+    Field(name="length", holds=LENGTH, within=ranges.RUN, example="2 m",
           meaning="length of a spare hose, in one piece"),
-    Field(name="volume", holds=VOLUME, within=MEDIUM_VOLUME, example="2 l", meaning="amount of a spare medium"),
+    Field(name="volume", holds=VOLUME, within=ranges.MEDIUM_VOLUME, example="2 l", meaning="amount of a spare medium"),
 )  # fmt: skip
 
 

@@ -8,8 +8,7 @@ from dataclasses import replace
 from optimizer.errors import near_sentence, quoted
 from optimizer.files.draft import Draft, Label
 from optimizer.files.field import Field
-from optimizer.files.fields import FILE_OF_KIND, PART_FIELDS
-from optimizer.files.part_builder import build_part
+from optimizer.files.part_kinds import FILE_OF_KIND, PART_KINDS, build_part
 from optimizer.files.rig_fields import LOOP_KINDS, kind_of_word
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Fitting, Kind, Part, kind_of
@@ -92,13 +91,13 @@ def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Fiel
     >>> [field.name for field in own_fields("hose", {"length"}, demand=True) if field.required]
     ['size']
     """
-    fields = [field for field in PART_FIELDS[kind] if field.in_rig]
+    fields = PART_KINDS[kind].keys
     if not demand:
         return tuple(replace(field, required=False) for field in fields)
     if kind == Kind.HOSE:
         apart = "inside" in table or "outside" in table
         return tuple(replace(field, required=_hose_needs(field, apart)) for field in fields)
-    return tuple(fields)
+    return fields
 
 
 def _hose_needs(field: Field, apart: bool) -> bool:

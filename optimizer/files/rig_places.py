@@ -10,9 +10,9 @@ from optimizer.errors import BadValue
 from optimizer.files.cell_text import checked_id
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
-from optimizer.files.fields import PART_FIELDS
+from optimizer.files.part_kinds import PART_KINDS, PLACE
 from optimizer.files.rig_adjusts import SINK, mouth_height, read_adjusts
-from optimizer.files.rig_fields import OPEN_PLACE, PLACE, kind_of_word
+from optimizer.files.rig_fields import OPEN_PLACE, kind_of_word
 from optimizer.files.rig_parts import named_or_own, own_fields
 from optimizer.files.rig_trays import read_trays
 from optimizer.files.toml_keys import Report, read_keys
@@ -111,7 +111,7 @@ def read_absent(name: str, word: str, table: dict[str, object], where: str, repo
     kind = kind_of_word(word)
     fields = OPEN_PLACE[kind]
     keys = [field.name for field in fields]
-    held = {field.name for field in (*PLACE[kind], *PART_FIELDS[kind])}.difference(keys).intersection(table)
+    held = {field.name for field in (*PLACE[kind], *PART_KINDS[kind].fields)}.difference(keys).intersection(table)
     draft = read_keys(table, fields, where, report, known=("kind", *held))
     listed = " and ".join(filter(None, (", ".join(["kind", *keys[:-1]]), *keys[-1:])))
     for key in sorted(held):

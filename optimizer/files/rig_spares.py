@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from optimizer.files.draft import Draft
-from optimizer.files.rig_fields import NAME, SPARE, SPARE_KIND, kind_of_word
+from optimizer.files.part_kinds import NAME
+from optimizer.files.rig_fields import SPARE, SPARE_KIND, kind_of_word
 from optimizer.files.rig_parts import look_up, own_fields, own_part
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
