@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, fields
 from typing import Any, TypeVar
 
 from optimizer.errors import BadValue, Problem, Problems
-from optimizer.files.curve_text import Points
 from optimizer.files.end_text import Face
 from optimizer.files.field import Field
 from optimizer.model.ends import End
@@ -19,7 +18,7 @@ T = TypeVar("T")
 Made = dict[str, Any]
 """Attributes of an object that is being made, by name."""
 
-_UNIT = re.compile("_(?:fraction|share|kg_day|m|m2|m3|m3s|m2m3|ms|w|dba|ppi|deg)$")
+_UNIT = re.compile("_(?:fraction|share|gkg|kg_day|c|m|m2|m3|m3s|m2m3|ms|w|dba|ppi|deg)$")
 """What stands behind the name of an attribute and not behind that of its field."""
 
 
@@ -115,10 +114,9 @@ class Draft:
         """The value in minor units. Raises TypeError when it is not money."""
         return _as(self.values[name], int, name)
 
-    def points(self, name: str) -> Points:
-        """The value as points of a curve. Raises TypeError when it is not."""
-        points: Points = _as(self.values[name], tuple, name)
-        return points
+    def several(self, name: str) -> tuple[Any, ...]:
+        """The value as a tuple, empty when nothing usable is written. Raises TypeError when it is none."""
+        return _as(self.values[name], tuple, name) if self.has(name) else ()
 
     def pair(self, name: str) -> tuple[float, float]:
         """The value as two numbers. Raises TypeError when it is not."""

@@ -28,8 +28,8 @@ from optimizer.files.interview_words import (
     read_yes_no,
 )
 from optimizer.files.key_value import read_value
-from optimizer.files.rig_fields import LIMITS, SITE, TANK
-from optimizer.files.rig_trays import MOST_TRAYS
+from optimizer.files.rig_places import MOST_TRAYS
+from optimizer.files.toml_fields import LIMITS, SITE, TANK
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import HOSE_STRETCH_M
 from optimizer.model.parts import Device, Pump

@@ -10,8 +10,8 @@ from optimizer.files.interview import Said
 from optimizer.files.interview_questions import PRACTICE, pump_noise
 from optimizer.files.interview_words import HoleRow, Screen
 from optimizer.files.part_kinds import PART_KINDS, PLACE
-from optimizer.files.rig_fields import KIND, kind_of_word
 from optimizer.files.rig_writer import Cell, Line, Section, Value
+from optimizer.files.toml_fields import KIND, kind_of_word
 from optimizer.files.tray_from_answers import tray_table
 from optimizer.model.parts import Device, Pump
 from optimizer.units import AREA, LENGTH, SHARE, show

@@ -119,7 +119,7 @@ def _curve(draft: Draft) -> PumpCurve | None:
             draft.fault("curve", "measured points stand beside figures of the label.", "Keep one of the two.")
         if "curve" in draft.bad:
             return None
-        flows, heads = zip(*draft.points("curve"), strict=True)
+        flows, heads = zip(*draft.several("curve"), strict=True)
         return PumpCurve(flows_m3s=flows, heads_m=heads)
     if not labels:
         what = "the pump has neither a label (greatest head and flow) nor measured points."

@@ -10,7 +10,7 @@ from optimizer.files.field import Field, Value
 from optimizer.files.key_value import read_value
 from optimizer.files.part_kinds import FILES as PART_FILES
 from optimizer.files.part_kinds import KITS, PART_KINDS, PLACE, by_column
-from optimizer.files.rig_fields import (
+from optimizer.files.toml_fields import (
     ADJUST,
     BRANCH,
     BRANCH_KIND,

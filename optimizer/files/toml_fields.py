@@ -1,4 +1,4 @@
-"""Every key of a rig file that is not a property of a part, once, as data."""
+"""Every key of a rig, a household or a shop file that is not a property of a part, once, as data."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from optimizer.files.field import Field, Value
 from optimizer.files.part_kinds import HEIGHTS, NAME, PART, PART_KINDS, PLACE
 from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
+from optimizer.model.shop import LEAST_GAIN, LEAST_USED
 from optimizer.units import (
     AREA,
     COUNT,
@@ -170,6 +171,62 @@ SPARE: tuple[Field, ...] = (
           meaning="length of a spare hose, in one piece"),
     Field(name="volume", holds=VOLUME, within=ranges.MEDIUM_VOLUME, example="2 l", meaning="amount of a spare medium"),
 )  # fmt: skip
+
+
+HOUSEHOLD: tuple[Field, ...] = (
+    Field(name="name", holds=Value.TEXT, meaning="name of the household; left out: that of the file", example="Fish room"),
+    Field(name="budget", holds=Value.MONEY, example="300", meaning="most money to spend on all tanks together"),
+    Field(name="power", holds=POWER, positive=True, high=1e5, example="80 W", meaning="most power that all pumps draw together"),
+)
+ROOM: tuple[Field, ...] = (
+    Field(name="name", holds=Value.TEXT, required=True, example="living room", meaning="the room"),
+    Field(name="noise", holds=NOISE, low=0.0, high=120.0, example="34 dB(A)",
+          meaning="most that all pumps in the room make together at its listening place"),
+)  # fmt: skip
+HOUSE_TANK: tuple[Field, ...] = (
+    Field(name="name", holds=Value.TEXT, example="hall tank", meaning="the tank; left out: the name of its rig"),
+    Field(name="room", holds=Value.TEXT, example="living room", meaning="the room that it stands in"),
+    Field(name="listening_distance", holds=LENGTH, positive=True, high=100.0, example="2 m",
+          meaning="from its pump to the listening place of the room; left out: as in its rig"),
+    Field(name="flow", holds=FLOW, positive=True, high=100.0, example="600 l/h",
+          meaning="delivered flow that is enough; left out: the wish of its rig"),
+    Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="4 per hour",
+          meaning="the same over the net volume"),
+    Field(name="log", holds=Value.TEXT, example="hall.log",
+          meaning="log of its fills, looked for beside this file; they count with those of its rig"),
+)  # fmt: skip
+
+SHOP: tuple[Field, ...] = (
+    Field(name="name", holds=Value.TEXT, example="Corner shop", meaning="name of the shop; left out: that of the file"),
+    Field(name="kits", holds=COUNT, default=3.0, low=1.0, high=20.0, example="3", meaning="most kits to offer"),
+    Field(name="alternatives", holds=COUNT, default=2.0, low=1.0, high=20.0, example="2",
+          meaning="bundles that truly differ to take as kits, for each tank and shelf price"),
+    Field(name="least_gain", holds=SHARE, default=LEAST_GAIN, low=0.0, high=10.0, example="3 %",
+          meaning="least that a kit must add to the clean flow of a tank to fit it; left out: 3 % (common practice)"),
+    Field(name="least_used", holds=SHARE, default=LEAST_USED, low=0.0, high=1.0, example="75 %",
+          meaning="least of its price that must be put to use on a tank; left out: 75 % (common practice)"),
+)  # fmt: skip
+
+STOCK: tuple[Field, ...] = (
+    Field(name="product", holds=Value.ID, required=True, example="HOSE-19-27", meaning="id of a product of the catalog"),
+    Field(name="count", holds=COUNT, low=0.0, high=1e6, example="12",
+          meaning="how many there are, of a hose by the metre how many metres; left out: as the catalog says"),
+)  # fmt: skip
+
+BAND: tuple[Field, ...] = (
+    Field(name="name", holds=Value.TEXT, required=True, example="16 mm canisters on 350 to 450 l", meaning="the band in words"),
+    Field(name="weight", holds=Value.NUMBER, required=True, positive=True, high=1e6, example="30",
+          meaning="how many such tanks there are, shared out evenly over the tanks that the lists below make"),
+)  # fmt: skip
+"""Beside these a band has the lists canisters, volumes, hoses and kinds: every combination is a tank."""
+
+SHOP_CANISTER: tuple[Field, ...] = (
+    Field(name="rig", holds=Value.TEXT, required=True, example="tanks/medium.toml",
+          meaning="rig file of a tank with such a canister, seen from the folder of the shop file"),
+)  # fmt: skip
+
+KIND_LIMITS: tuple[Field, ...] = tuple(field for field in LIMITS if field.name != "budget")
+"""What a kind of tank may say: its limits, which go before those of the rig file; money is a matter of the shelf price."""
 
 
 def kind_of_word(word: str) -> str:
