@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.files.field import Field
 from optimizer.files.interview import Said
-from optimizer.files.interview_questions import PRACTICE, pump_noise
-from optimizer.files.interview_words import HoleRow, Screen
+from optimizer.files.interview_questions import PRACTICE, HoleRow, Screen, pump_noise
 from optimizer.files.part_kinds import PART_KINDS, PLACE
 from optimizer.files.rig_writer import Cell, Line, Section, Value
 from optimizer.files.toml_fields import KIND, kind_of_word

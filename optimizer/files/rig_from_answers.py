@@ -6,8 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from optimizer.files.interview import Said
-from optimizer.files.interview_questions import PRACTICE
-from optimizer.files.interview_words import ANIMALS
+from optimizer.files.interview_questions import ANIMALS, PRACTICE
 from optimizer.files.loop_from_answers import Grime, loop_sections, meaning, open_line, said_line
 from optimizer.files.rig_writer import Line, Section
 from optimizer.files.toml_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
