@@ -45,39 +45,37 @@ class PartKind:
         return tuple(each for each in self.fields if each.in_rig)
 
 
-NAME = Field(name="name", holds=Value.TEXT, example="hose tail 16 mm", meaning="the part in words")
-PART = Field(name="part", holds=Value.ID, example="TAIL-16-G34",
-             meaning="id of a part of the catalog, in place of the part's own keys")  # fmt: skip
+NAME = Field("name", Value.TEXT, "the part in words", "hose tail 16 mm")
+PART = Field("part", Value.ID, "id of a part of the catalog, in place of the part's own keys", "TAIL-16-G34")  # fmt: skip
 
 _STAYS: tuple[Field, ...] = (
-    Field(name="stays", holds=Value.YES_NO, default=False, example="true",
-          meaning="must not be swapped; of a canister: its media stay too, at most cleaned"),
-    Field(name="may_go", holds=Value.YES_NO, default=False, example="true", meaning="may be left out of the loop"),
+    Field("stays", Value.YES_NO, "must not be swapped; of a canister: its media stay too, at most cleaned",
+          "true", default=False),
+    Field("may_go", Value.YES_NO, "may be left out of the loop", "true", default=False),
 )  # fmt: skip
 _HELD = (NAME, PART, *_STAYS)
 
 _SEALED = ("G", "R", "Rc", "Rp", "NPT", "GHT", "slip mm", "slip in")
 
 SOLD: tuple[Field, ...] = (
-    Field(name="id", holds=Value.ID, required=True, example="TAIL-16-G34", in_rig=False,
-          meaning="name of the part in rig files, kits and bills; one word, no two alike in the whole catalog"),
-    Field(name="name", holds=Value.TEXT, required=True, example="hose tail 16 mm, G 3/4", meaning="the part in words"),
-    Field(name="price", holds=Value.MONEY, example="4.50", in_rig=False,
-          meaning="price of one product; blank for a part that only a kit contains"),
-    Field(name="pack", holds=COUNT, default=1.0, low=1.0, high=ranges.MOST_PIECES, example="2", in_rig=False,
-          meaning="pieces for one price"),
-    Field(name="stock", holds=COUNT, low=0.0, high=1e6, example="5", in_rig=False,
-          meaning="products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
-          "steps; blank: as many as wanted"),
+    Field("id", Value.ID, "name of the part in rig files, kits and bills; one word, no two alike in the whole catalog",
+          "TAIL-16-G34", required=True, in_rig=False),
+    Field("name", Value.TEXT, "the part in words", "hose tail 16 mm, G 3/4", required=True),
+    Field("price", Value.MONEY, "price of one product; blank for a part that only a kit contains", "4.50", in_rig=False),
+    Field("pack", COUNT, "pieces for one price", "2", default=1.0, low=1.0, high=ranges.MOST_PIECES, in_rig=False),
+    Field("stock", COUNT,
+          "products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
+          "steps; blank: as many as wanted",
+          "5", low=0.0, high=1e6, in_rig=False),
 )  # fmt: skip
 
 
 def _end(side: str, example: str) -> tuple[Field, Field]:
     return (
-        Field(name=side, holds=Value.END, required=True, example=example,
-              meaning=f"the {side} end: standard, size and gender"),
-        Field(name=f"{side}_bore", holds=LENGTH, within=ranges.BORE, csv_unit="mm", example="12 mm",
-              meaning=f"open inside diameter of the {side}; blank only for a hose end, which is as wide as its size"),
+        Field(side, Value.END, f"the {side} end: standard, size and gender", example, required=True),
+        Field(f"{side}_bore", LENGTH,
+              f"open inside diameter of the {side}; blank only for a hose end, which is as wide as its size",
+              "12 mm", within=ranges.BORE, csv_unit="mm"),
     )  # fmt: skip
 
 
@@ -85,234 +83,197 @@ INLET = _end("inlet", "tail 16 mm")
 OUTLET_END = _end("outlet", "G 3/4 in male")
 
 GUARD: tuple[Field, ...] = (
-    Field(name="form", holds=Value.CHOICE, choices=parts.GUARD_FORMS, required=True, example="slots",
-          meaning="what the water goes through"),
-    Field(name="face_area", holds=AREA, within=ranges.FACE, csv_unit="cm2", required=True, example="60 cm2",
-          meaning="whole face of the guard, bars included"),
-    Field(name="open", holds=SHARE, within=ranges.SHARE_OF_ALL, csv_unit="%", required=True, example="40 %",
-          meaning="share of the face that is open"),
-    Field(name="opening", holds=LENGTH, within=ranges.GAP, csv_unit="mm", required=True, example="1.5 mm",
-          meaning="widest gap an animal could enter; for a sponge its pore"),
-    Field(name="pores", holds=PORES, csv_unit="ppi", within=ranges.PORE_COUNT, example="20 ppi",
-          meaning="pores per inch (sponge only)"),
-    Field(name="thickness", holds=LENGTH, within=ranges.BED_HEIGHT, csv_unit="mm", example="20 mm",
-          meaning="wall of the sponge (sponge only)"),
+    Field("form", Value.CHOICE, "what the water goes through", "slots", choices=parts.GUARD_FORMS, required=True),
+    Field("face_area", AREA, "whole face of the guard, bars included",
+          "60 cm2", within=ranges.FACE, csv_unit="cm2", required=True),
+    Field("open", SHARE, "share of the face that is open", "40 %", within=ranges.SHARE_OF_ALL, csv_unit="%", required=True),
+    Field("opening", LENGTH, "widest gap an animal could enter; for a sponge its pore",
+          "1.5 mm", within=ranges.GAP, csv_unit="mm", required=True),
+    Field("pores", PORES, "pores per inch (sponge only)", "20 ppi", csv_unit="ppi", within=ranges.PORE_COUNT),
+    Field("thickness", LENGTH, "wall of the sponge (sponge only)", "20 mm", within=ranges.BED_HEIGHT, csv_unit="mm"),
     *OUTLET_END,
 )  # fmt: skip
 
 HOSE: tuple[Field, ...] = (
-    Field(name="size", holds=Value.BORES, within=ranges.BORE, in_csv=False, example="16/22 mm",
-          meaning="inside and outside diameter together, in place of inside and outside"),
-    Field(name="inside", holds=LENGTH, within=ranges.BORE, csv_unit="mm", required=True,
-          example="16 mm", meaning="inside diameter"),
-    Field(name="outside", holds=LENGTH, within=ranges.BORE, csv_unit="mm", required=True,
-          example="22 mm", meaning="outside diameter, which clamps go round"),
-    Field(name="material", holds=Value.CHOICE, choices=tuple(ROUGHNESS), default="pvc hose", example="pvc hose",
-          meaning="what the wall is made of; sets its roughness"),
-    Field(name="ribbed", holds=Value.YES_NO, default=False, example="no", meaning="ribbed (corrugated) inside"),
-    Field(name="price_per_m", holds=Value.MONEY, example="3.20", in_rig=False,
-          meaning="price of one metre, for hose cut to length; in place of price and coil"),
-    Field(name="step", holds=LENGTH, within=ranges.STEP, csv_unit="cm", example="10 cm", in_rig=False,
-          meaning="cut lengths are charged in whole steps of this; blank: 10 cm"),
-    Field(name="coil", holds=LENGTH, within=ranges.RUN, csv_unit="m", example="3 m", in_rig=False,
-          meaning="length of the coil that price buys"),
+    Field("size", Value.BORES, "inside and outside diameter together, in place of inside and outside",
+          "16/22 mm", within=ranges.BORE, in_csv=False),
+    Field("inside", LENGTH, "inside diameter", "16 mm", within=ranges.BORE, csv_unit="mm", required=True),
+    Field("outside", LENGTH, "outside diameter, which clamps go round",
+          "22 mm", within=ranges.BORE, csv_unit="mm", required=True),
+    Field("material", Value.CHOICE, "what the wall is made of; sets its roughness",
+          "pvc hose", choices=tuple(ROUGHNESS), default="pvc hose"),
+    Field("ribbed", Value.YES_NO, "ribbed (corrugated) inside", "no", default=False),
+    Field("price_per_m", Value.MONEY, "price of one metre, for hose cut to length; in place of price and coil",
+          "3.20", in_rig=False),
+    Field("step", LENGTH, "cut lengths are charged in whole steps of this; blank: 10 cm",
+          "10 cm", within=ranges.STEP, csv_unit="cm", in_rig=False),
+    Field("coil", LENGTH, "length of the coil that price buys", "3 m", within=ranges.RUN, csv_unit="m", in_rig=False),
 )  # fmt: skip
 
 FITTING: tuple[Field, ...] = (
-    Field(name="shape", holds=Value.CHOICE, choices=parts.FITTING_SHAPES, default="straight", example="straight",
-          meaning="how the water runs through it"),
+    Field("shape", Value.CHOICE, "how the water runs through it", "straight", choices=parts.FITTING_SHAPES, default="straight"),
     *INLET,
     *OUTLET_END,
-    Field(name="passage", holds=LENGTH, within=ranges.BORE, csv_unit="mm", example="11 mm",
-          meaning="narrowest bore inside; blank: the smaller of the two bores"),
-    Field(name="throttles", holds=Value.YES_NO, default=False, example="no",
-          meaning="may be set part-way on purpose"),
+    Field("passage", LENGTH, "narrowest bore inside; blank: the smaller of the two bores",
+          "11 mm", within=ranges.BORE, csv_unit="mm"),
+    Field("throttles", Value.YES_NO, "may be set part-way on purpose", "no", default=False),
 )  # fmt: skip
-ROLE = Field(name="role", holds=Value.CHOICE, choices=("coupling", "valve", "elbow"), required=True,
-             example="coupling", meaning="what it does in the loop")  # fmt: skip
+_ROLES = ("coupling", "valve", "elbow")
+ROLE = Field("role", Value.CHOICE, "what it does in the loop", "coupling", choices=_ROLES, required=True)
 
 PUMP: tuple[Field, ...] = (
-    Field(name="max_head", holds=HEAD, within=ranges.HEAD_HEIGHT, csv_unit="m", example="2.2 m",
-          meaning="label: head at no flow"),
-    Field(name="max_flow", holds=FLOW, within=ranges.FLOW_RATE, csv_unit="l/h", example="2000 l/h",
-          meaning="label: flow at no head"),
-    Field(name="curve_shape", holds=Value.NUMBER, low=1.0, high=4.0, example="2",
-          meaning="n of the label curve H = H0 (1 - (Q/Qmax)^n), from 1 (straight) to 4; blank: 2"),
-    Field(name="curve", holds=Value.CURVE, csv_column="curve_points", example="0:2.2; 500:2.05; 1000:1.5; 2000:0",
-          rig_example='["0 l/h: 2.2 m", "1000 l/h: 1.5 m", "2000 l/h: 0 m"]',
-          meaning="measured points (flow in l/h : head in m in a catalog), in place of the label's figures"),
-    Field(name="power", holds=POWER, within=ranges.WATTS, csv_unit="W", required=True, example="20 W",
-          meaning="power it draws"),
-    Field(name="noise", holds=NOISE, csv_unit="dB(A)", required=True, low=0.0, high=120.0, example="34 dB(A)",
-          meaning="sound level at 1 m"),
-    Field(name="label_hz", holds=FREQUENCY, csv_unit="Hz", csv_column="label_hz", example="50 Hz",
-          meaning="mains frequency of these figures, 50 or 60; blank for a pump that does not follow the mains"),
+    Field("max_head", HEAD, "label: head at no flow", "2.2 m", within=ranges.HEAD_HEIGHT, csv_unit="m"),
+    Field("max_flow", FLOW, "label: flow at no head", "2000 l/h", within=ranges.FLOW_RATE, csv_unit="l/h"),
+    Field("curve_shape", Value.NUMBER, "n of the label curve H = H0 (1 - (Q/Qmax)^n), from 1 (straight) to 4; blank: 2",
+          "2", low=1.0, high=4.0),
+    Field("curve", Value.CURVE,
+          "measured points (flow in l/h : head in m in a catalog), in place of the label's figures",
+          "0:2.2; 500:2.05; 1000:1.5; 2000:0", csv_column="curve_points",
+          rig_example='["0 l/h: 2.2 m", "1000 l/h: 1.5 m", "2000 l/h: 0 m"]'),
+    Field("power", POWER, "power it draws", "20 W", within=ranges.WATTS, csv_unit="W", required=True),
+    Field("noise", NOISE, "sound level at 1 m", "34 dB(A)", csv_unit="dB(A)", required=True, low=0.0, high=120.0),
+    Field("label_hz", FREQUENCY, "mains frequency of these figures, 50 or 60; blank for a pump that does not follow the mains",
+          "50 Hz", csv_unit="Hz", csv_column="label_hz"),
     *INLET,
     *OUTLET_END,
 )  # fmt: skip
 
 MEDIUM: tuple[Field, ...] = (
-    Field(name="form", holds=Value.CHOICE, choices=parts.MEDIUM_FORMS, required=True, example="foam",
-          meaning="what the bed is made of"),
-    Field(name="volume", holds=VOLUME, within=ranges.MEDIUM_VOLUME, csv_unit="l", example="2 l", in_rig=False,
-          meaning="litres of medium that price buys"),
-    Field(name="pores", holds=PORES, csv_unit="ppi", positive=True, low=5.0, high=200.0, example="20 ppi",
-          meaning="pores per inch (foam)"),
-    Field(name="grain", holds=LENGTH, within=ranges.GRAIN, csv_unit="mm", example="6 mm",
-          meaning="diameter of a ball or grain (granules)"),
-    Field(name="void", holds=SHARE, csv_unit="%", within=ranges.SHARE_OF_ALL, under_one=True, example="45 %",
-          meaning="share of the bed that is not solid (granules, rings)"),
-    Field(name="surface", holds=Value.SPECIFIC_AREA, csv_unit="m2/m3", within=ranges.RUBBED, example="400 m2/m3",
-          meaning="outer surface of the rings per volume of bed, which the water rubs along (rings)"),
-    Field(name="fibre", holds=LENGTH, within=ranges.FIBRE, csv_unit="um", example="30 um",
-          meaning="diameter of a fibre (fibre)"),
-    Field(name="solid", holds=SHARE, csv_unit="%", within=ranges.SHARE_OF_ALL, under_one=True, example="2 %",
-          meaning="share of the mat that is solid (fibre)"),
-    Field(name="area", holds=Value.SPECIFIC_AREA, csv_unit="m2/m3", default=0.0, low=0.0, high=1e6,
-          example="900 m2/m3", meaning="surface that bacteria can use, per volume of bed"),
-    Field(name="mechanical", holds=Value.YES_NO, default=False, example="yes", meaning="catches solids"),
-    Field(name="biological", holds=Value.YES_NO, default=False, example="no", meaning="houses bacteria"),
+    Field("form", Value.CHOICE, "what the bed is made of", "foam", choices=parts.MEDIUM_FORMS, required=True),
+    Field("volume", VOLUME, "litres of medium that price buys", "2 l", within=ranges.MEDIUM_VOLUME, csv_unit="l", in_rig=False),
+    Field("pores", PORES, "pores per inch (foam)", "20 ppi", csv_unit="ppi", positive=True, low=5.0, high=200.0),
+    Field("grain", LENGTH, "diameter of a ball or grain (granules)", "6 mm", within=ranges.GRAIN, csv_unit="mm"),
+    Field("void", SHARE, "share of the bed that is not solid (granules, rings)",
+          "45 %", csv_unit="%", within=ranges.SHARE_OF_ALL, under_one=True),
+    Field("surface", Value.SPECIFIC_AREA, "outer surface of the rings per volume of bed, which the water rubs along (rings)",
+          "400 m2/m3", csv_unit="m2/m3", within=ranges.RUBBED),
+    Field("fibre", LENGTH, "diameter of a fibre (fibre)", "30 um", within=ranges.FIBRE, csv_unit="um"),
+    Field("solid", SHARE, "share of the mat that is solid (fibre)",
+          "2 %", csv_unit="%", within=ranges.SHARE_OF_ALL, under_one=True),
+    Field("area", Value.SPECIFIC_AREA, "surface that bacteria can use, per volume of bed",
+          "900 m2/m3", csv_unit="m2/m3", default=0.0, low=0.0, high=1e6),
+    Field("mechanical", Value.YES_NO, "catches solids", "yes", default=False),
+    Field("biological", Value.YES_NO, "houses bacteria", "no", default=False),
 )  # fmt: skip
 
 OUTLET: tuple[Field, ...] = (
-    Field(name="form", holds=Value.CHOICE, choices=parts.OUTLET_FORMS, required=True, example="bar",
-          meaning="how the water leaves"),
+    Field("form", Value.CHOICE, "how the water leaves", "bar", choices=parts.OUTLET_FORMS, required=True),
     *INLET,
-    Field(name="holes", holds=COUNT, default=1.0, low=1.0, high=ranges.MOST_PIECES, example="16",
-          meaning="number of holes; 1 unless it is a bar"),
-    Field(name="hole", holds=LENGTH, within=ranges.HOLE, csv_unit="mm", required=True,
-          example="3.5 mm", meaning="diameter of the holes, the nozzle or the mouth"),
-    Field(name="discharge", holds=Value.NUMBER, within=ranges.DISCHARGE, example="0.62",
-          meaning="discharge coefficient of a hole or nozzle; blank: 0.62, and 1 for an open end"),
-    Field(name="bar_bore", holds=LENGTH, within=ranges.BORE, csv_unit="mm", example="13 mm",
-          meaning="inside diameter of the bar (bar only)"),
-    Field(name="pitch", holds=LENGTH, within=ranges.PITCH, csv_unit="mm", example="20 mm",
-          meaning="distance from hole to hole (bar only)"),
+    Field("holes", COUNT, "number of holes; 1 unless it is a bar", "16", default=1.0, low=1.0, high=ranges.MOST_PIECES),
+    Field("hole", LENGTH, "diameter of the holes, the nozzle or the mouth",
+          "3.5 mm", within=ranges.HOLE, csv_unit="mm", required=True),
+    Field("discharge", Value.NUMBER, "discharge coefficient of a hole or nozzle; blank: 0.62, and 1 for an open end",
+          "0.62", within=ranges.DISCHARGE),
+    Field("bar_bore", LENGTH, "inside diameter of the bar (bar only)", "13 mm", within=ranges.BORE, csv_unit="mm"),
+    Field("pitch", LENGTH, "distance from hole to hole (bar only)", "20 mm", within=ranges.PITCH, csv_unit="mm"),
 )  # fmt: skip
 
 DEVICE: tuple[Field, ...] = (
-    Field(name="purpose", holds=Value.CHOICE, choices=parts.DEVICE_PURPOSES, default="", example="heater",
-          meaning="what it is there for; only a device with the same purpose may replace it, blank: none may"),
+    Field("purpose", Value.CHOICE, "what it is there for; only a device with the same purpose may replace it, blank: none may",
+          "heater", choices=parts.DEVICE_PURPOSES, default=""),
     *INLET,
     *OUTLET_END,
-    Field(name="kv", holds=FLOW, within=ranges.KV, csv_unit="m3/h", example="6 m3/h",
-          meaning="loss as Kv: the flow that loses 1 bar"),
-    Field(name="k", holds=Value.NUMBER, low=0.0, high=1e4, example="2.5",
-          meaning="loss as a coefficient on the bore of the inlet"),
-    Field(name="point_flow", holds=FLOW, within=ranges.FLOW_RATE, csv_unit="l/h", csv_column="point_l_h", in_rig=False,
-          example="800 l/h", meaning="loss as one measured point: its flow"),
-    Field(name="point_head", holds=HEAD, csv_unit="m", csv_column="point_m", low=0.0, in_rig=False,
-          high=ranges.HIGHEST_HEAD_M, example="0.2 m", meaning="loss as one measured point: the head lost there"),
-    Field(name="loss", holds=Value.POINT, in_csv=False, example="800 l/h: 0.2 m",
-          meaning="loss as one measured point: flow and the head lost there"),
-    Field(name="flow_min", holds=FLOW, csv_unit="l/h", default=0.0, low=0.0, high=ranges.LARGEST_FLOW_M3S,
-          example="300 l/h", meaning="least flow its maker allows; blank: none"),
-    Field(name="flow_max", holds=FLOW, within=ranges.FLOW_RATE, csv_unit="l/h", example="800 l/h",
-          meaning="greatest flow its maker allows; blank: none"),
-    Field(name="window", holds=Value.WINDOW, in_csv=False, example="300-800 l/h",
-          meaning="least and greatest flow together"),
+    Field("kv", FLOW, "loss as Kv: the flow that loses 1 bar", "6 m3/h", within=ranges.KV, csv_unit="m3/h"),
+    Field("k", Value.NUMBER, "loss as a coefficient on the bore of the inlet", "2.5", low=0.0, high=1e4),
+    Field("point_flow", FLOW, "loss as one measured point: its flow",
+          "800 l/h", within=ranges.FLOW_RATE, csv_unit="l/h", csv_column="point_l_h", in_rig=False),
+    Field("point_head", HEAD, "loss as one measured point: the head lost there",
+          "0.2 m", csv_unit="m", csv_column="point_m", low=0.0, in_rig=False, high=ranges.HIGHEST_HEAD_M),
+    Field("loss", Value.POINT, "loss as one measured point: flow and the head lost there", "800 l/h: 0.2 m", in_csv=False),
+    Field("flow_min", FLOW, "least flow its maker allows; blank: none",
+          "300 l/h", csv_unit="l/h", default=0.0, low=0.0, high=ranges.LARGEST_FLOW_M3S),
+    Field("flow_max", FLOW, "greatest flow its maker allows; blank: none", "800 l/h", within=ranges.FLOW_RATE, csv_unit="l/h"),
+    Field("window", Value.WINDOW, "least and greatest flow together", "300-800 l/h", in_csv=False),
 )  # fmt: skip
 
 CANISTER: tuple[Field, ...] = (
     *INLET,
     *OUTLET_END,
-    Field(name="tray_area", holds=AREA, within=ranges.TRAY_FACE, required=True, example="300 cm2", in_csv=False,
-          meaning="area of one tray that the water crosses"),
-    Field(name="tray_height", holds=LENGTH, within=ranges.BED_HEIGHT, required=True, example="5 cm", in_csv=False,
-          meaning="height of the medium in one tray"),
-    Field(name="rating", holds=HEAD, within=ranges.HEAD_HEIGHT, example="3 m", in_csv=False,
-          meaning="greatest pressure the body is made for, as head; left out: not stated"),
+    Field("tray_area", AREA, "area of one tray that the water crosses",
+          "300 cm2", within=ranges.TRAY_FACE, required=True, in_csv=False),
+    Field("tray_height", LENGTH, "height of the medium in one tray",
+          "5 cm", within=ranges.BED_HEIGHT, required=True, in_csv=False),
+    Field("rating", HEAD, "greatest pressure the body is made for, as head; left out: not stated",
+          "3 m", within=ranges.HEAD_HEIGHT, in_csv=False),
 )  # fmt: skip
 
 TEE: tuple[Field, ...] = (
     *INLET,
     *OUTLET_END,
     *_end("side", "tail 16 mm"),
-    Field(name="passage", holds=LENGTH, within=ranges.BORE, csv_unit="mm", example="12 mm",
-          meaning="narrowest bore inside, straight through; blank: the smaller bore of inlet and outlet"),
-    Field(name="side_passage", holds=LENGTH, within=ranges.BORE, csv_unit="mm", example="11 mm",
-          meaning="narrowest bore inside, into the side; blank: that of the side, at most the passage"),
-    Field(name="angle", holds=ANGLE, csv_unit="deg", default=90.0, low=30.0, high=90.0, example="45 deg",
-          meaning="between the side and the straight run; blank: 90 deg, a tee; less is a wye"),
+    Field("passage", LENGTH, "narrowest bore inside, straight through; blank: the smaller bore of inlet and outlet",
+          "12 mm", within=ranges.BORE, csv_unit="mm"),
+    Field("side_passage", LENGTH, "narrowest bore inside, into the side; blank: that of the side, at most the passage",
+          "11 mm", within=ranges.BORE, csv_unit="mm"),
+    Field("angle", ANGLE, "between the side and the straight run; blank: 90 deg, a tee; less is a wye",
+          "45 deg", csv_unit="deg", default=90.0, low=30.0, high=90.0),
 )  # fmt: skip
 
 CLAMP: tuple[Field, ...] = (
-    Field(name="low", holds=LENGTH, within=ranges.ACROSS, csv_unit="mm", required=True, example="20 mm",
-          meaning="smallest hose outside diameter it closes on"),
-    Field(name="high", holds=LENGTH, within=ranges.ACROSS, csv_unit="mm", required=True,
-          example="24 mm", meaning="largest hose outside diameter it closes on"),
-    Field(name="throttles", holds=Value.YES_NO, default=False, example="no",
-          meaning="yes for a screw clamp that pinches a hose to throttle it, instead of closing a joint"),
+    Field("low", LENGTH, "smallest hose outside diameter it closes on",
+          "20 mm", within=ranges.ACROSS, csv_unit="mm", required=True),
+    Field("high", LENGTH, "largest hose outside diameter it closes on",
+          "24 mm", within=ranges.ACROSS, csv_unit="mm", required=True),
+    Field("throttles", Value.YES_NO, "yes for a screw clamp that pinches a hose to throttle it, instead of closing a joint",
+          "no", default=False),
 )  # fmt: skip
 
 SEAL: tuple[Field, ...] = (
-    Field(name="closure", holds=Value.CHOICE, choices=("washer", "tape", "cement"), required=True, example="washer",
-          meaning="what it is; pack is the number of joints it does"),
-    Field(name="standard", holds=Value.CHOICE, choices=_SEALED, default="", example="G",
-          meaning="thread or pipe it is for, of either side (tape for R closes R in Rc or Rp); blank: any"),
-    Field(name="size", holds=Value.INCH, csv_unit="in", example="3/4 in", positive=True, high=0.2,
-          meaning="thread size it is for, in inches; blank: any"),
+    Field("closure", Value.CHOICE, "what it is; pack is the number of joints it does",
+          "washer", choices=("washer", "tape", "cement"), required=True),
+    Field("standard", Value.CHOICE, "thread or pipe it is for, of either side (tape for R closes R in Rc or Rp); blank: any",
+          "G", choices=_SEALED, default=""),
+    Field("size", Value.INCH, "thread size it is for, in inches; blank: any", "3/4 in", csv_unit="in", positive=True, high=0.2),
 )  # fmt: skip
 
 KIT: tuple[Field, ...] = (
-    Field(name="contents", holds=Value.CONTENTS, required=True, in_rig=False,
-          example="TAIL-19 x2; HOSE-19-27 4 m; CLAMP-25 x8; FOAM-20 2 l",
-          meaning="part ids with the number of pieces (x2), metres of hose in one piece or litres of medium"),
+    Field("contents", Value.CONTENTS, "part ids with the number of pieces (x2), metres of hose in one piece or litres of medium",
+          "TAIL-19 x2; HOSE-19-27 4 m; CLAMP-25 x8; FOAM-20 2 l", required=True, in_rig=False),
 )  # fmt: skip
 
-_FILM = Field(name="film", holds=LENGTH, default=0.0, low=0.0, high=0.05, example="0.5 mm",
-              meaning="thickness of the film on the wall")  # fmt: skip
-_DEPTH = Field(name="depth", holds=LENGTH, low=0.0, high=20.0, example="0.9 m",
-               meaning="how far it stands below the water line; left out: 0")  # fmt: skip
+_FILM = Field("film", LENGTH, "thickness of the film on the wall", "0.5 mm", default=0.0, low=0.0, high=0.05)  # fmt: skip
+_DEPTH = Field("depth", LENGTH, "how far it stands below the water line; left out: 0", "0.9 m", low=0.0, high=20.0)  # fmt: skip
 HEIGHTS: tuple[Field, ...] = (
-    Field(name="above_water", holds=LENGTH, low=0.0, high=ranges.HIGHEST_HEAD_M, example="3 cm",
-          meaning="mouth of the outlet above the water line"),
-    Field(name="below_water", holds=LENGTH, low=0.0, high=20.0, example="2 cm",
-          meaning="mouth of the outlet below the water line"),
+    Field("above_water", LENGTH, "mouth of the outlet above the water line", "3 cm", low=0.0, high=ranges.HIGHEST_HEAD_M),
+    Field("below_water", LENGTH, "mouth of the outlet below the water line", "2 cm", low=0.0, high=20.0),
 )  # fmt: skip
 
 _PUMP_PLACE: tuple[Field, ...] = (
     *_HELD,
     _DEPTH,
-    Field(name="fouled", holds=SHARE, default=0.0, under_one=True, example="5 %",
-          meaning="speed lost to dirt, which a clean gives back"),
-    Field(name="worn", holds=SHARE, default=0.0, under_one=True, example="10 %",
-          meaning="speed lost to wear, which a clean does not give back"),
+    Field("fouled", SHARE, "speed lost to dirt, which a clean gives back", "5 %", default=0.0, under_one=True),
+    Field("worn", SHARE, "speed lost to wear, which a clean does not give back", "10 %", default=0.0, under_one=True),
 )  # fmt: skip
 _GUARD_PLACE: tuple[Field, ...] = (
     *_HELD,
-    Field(name="blocked", holds=SHARE, default=0.0, under_one=True, example="40 %",
-          meaning="share of the openings that is shut"),
+    Field("blocked", SHARE, "share of the openings that is shut", "40 %", default=0.0, under_one=True),
 )  # fmt: skip
 _HOSE_PLACE: tuple[Field, ...] = (
     *_HELD,
-    Field(name="length", holds=LENGTH, within=ranges.RUN, required=True, example="1.8 m", meaning="length of the run"),
-    Field(name="bends", holds=COUNT, default=0.0, low=0.0, high=100.0, example="2", meaning="number of quarter turns"),
-    Field(name="bend_radius", holds=LENGTH, within=ranges.BEND, default=0.1, example="8 cm",
-          meaning="radius of the turns; left out: 10 cm"),
-    Field(name="coil", holds=LENGTH, within=ranges.RUN, example="30 cm",
-          meaning="diameter of the coil the run is laid in; left out: not coiled"),
+    Field("length", LENGTH, "length of the run", "1.8 m", within=ranges.RUN, required=True),
+    Field("bends", COUNT, "number of quarter turns", "2", default=0.0, low=0.0, high=100.0),
+    Field("bend_radius", LENGTH, "radius of the turns; left out: 10 cm", "8 cm", within=ranges.BEND, default=0.1),
+    Field("coil", LENGTH, "diameter of the coil the run is laid in; left out: not coiled", "30 cm", within=ranges.RUN),
     _FILM,
 )  # fmt: skip
 _FITTING_PLACE: tuple[Field, ...] = (
     *_HELD,
-    Field(name="turned", holds=Value.YES_NO, default=False, example="true",
-          meaning="the part of the catalog stands the other way round: the water enters at its outlet"),
-    Field(name="installed", holds=Value.YES_NO, default=True, example="false",
-          meaning="false: nothing is there yet, but such a part may be added"),
+    Field("turned", Value.YES_NO, "the part of the catalog stands the other way round: the water enters at its outlet",
+          "true", default=False),
+    Field("installed", Value.YES_NO, "false: nothing is there yet, but such a part may be added", "false", default=True),
     _FILM,
 )  # fmt: skip
 _OUTLET_PLACE: tuple[Field, ...] = (
     *_HELD,
     *HEIGHTS,
-    Field(name="adjust", holds=Value.LIST, example='adjust = [ {name = "sink the bar", below_water = "2 cm"} ]',
-          meaning="what may be done to it; left out above the water line: sink it, for nothing"),
+    Field("adjust", Value.LIST, "what may be done to it; left out above the water line: sink it, for nothing",
+          'adjust = [ {name = "sink the bar", below_water = "2 cm"} ]'),
 )  # fmt: skip
 _CANISTER_PLACE: tuple[Field, ...] = (
     NAME,
     *_STAYS,
-    Field(name="trays", holds=Value.LIST, required=True, example='trays = [ {medium = "FOAM-20"}, {empty = true} ]',
-          meaning="what each tray holds, in the order of the water"),
+    Field("trays", Value.LIST, "what each tray holds, in the order of the water",
+          'trays = [ {medium = "FOAM-20"}, {empty = true} ]', required=True),
     _DEPTH,
 )  # fmt: skip
 
