@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, TypeVar
 
-from optimizer.errors import BadValue, Problem, Problems
+from optimizer.errors import BadValue, Problems
 from optimizer.files.end_text import Face
 from optimizer.files.field import Field
 from optimizer.model.ends import End
@@ -72,7 +72,7 @@ class Draft:
     def fault(self, name: str, what: str, cure: str) -> None:
         """Take in one problem with the field of this name."""
         self.bad.add(name)
-        self.problems.add(Problem(where=self.place(name), what=what, cure=cure))
+        self.problems.tell(self.place(name), what, cure)
 
     def need(self, name: str, reason: str = "") -> bool:
         """True when the field has a value; otherwise takes in that it is missing, with the reason."""

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.answers.logged import with_log
-from optimizer.errors import InputError, Problem, quoted
+from optimizer.errors import InputError, quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.rig_toml import read_rig, rig_from_tables
@@ -149,7 +149,7 @@ def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog
                 report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", f"{problem.cure} {BESIDE}")
                 continue
             place = problem.where if problem.file else f"{error.source}: {problem.where}"
-            report.problems.add(Problem(where=place, what=problem.what, cure=problem.cure))
+            report.problems.tell(place, problem.what, problem.cure)
     except ValueError as error:  # a name with a zero byte
         report.problem(f"{where}.rig", f"{quoted(raw)} cannot be read: {error}.", RIG_CURE)
     return None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product as combinations
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problem, near_sentence, quoted
+from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.files.decimals import check_two_ways, tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.ranges import TANK_VOLUME
@@ -321,7 +321,7 @@ def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _F
     rig = rig_from_tables(tree, canister, file.catalog, report, file.sources[canister])
     for problem in report.problems:
         where_there = f"{file.sources[canister]}: {problem.where}"
-        file.report.problems.add(Problem(where=where_there, what=problem.what, cure=problem.cure))
+        file.report.problems.tell(where_there, problem.what, problem.cure)
     for note in report.notes:
         # figures that differ from tank to tank are told once for all
         worked_out = note.startswith(("tank.net_volume", "feeding"))

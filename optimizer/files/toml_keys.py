@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeGuard, TypeVar
 
-from optimizer.errors import BadValue, InputError, Problem, Problems, near_sentence
+from optimizer.errors import BadValue, InputError, Problems, near_sentence
 from optimizer.files.decimals import check_two_ways, holds_numbers
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
@@ -33,7 +33,7 @@ class Report:
 
     def problem(self, where: str, what: str, cure: str) -> None:
         """Take in one problem."""
-        self.problems.add(Problem(where=where, what=what, cure=cure))
+        self.problems.tell(where, what, cure)
 
     def note(self, text: str) -> None:
         """Take in one note, once."""
