@@ -14,10 +14,9 @@ from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
 from optimizer.cli_outputs import Outputs, inputs_of
 from optimizer.errors import BadValue, InputError, Problem, Problems, safe
 from optimizer.files.cell_text import checked_text
-from optimizer.files.grime_from_days import grime_after
 from optimizer.files.interview import Question, Said, answered
 from optimizer.files.interview_questions import questions
-from optimizer.files.rig_from_answers import Grime, sections_of
+from optimizer.files.rig_from_answers import Grime, grime_after, sections_of
 from optimizer.files.rig_writer import ASSUMED, Section, assumptions, rig_text
 from optimizer.files.whole_file import beside, put_in_place
 from optimizer.halting import held

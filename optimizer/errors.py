@@ -198,6 +198,10 @@ class Problems:
         """
         self._found.setdefault(problem)
 
+    def tell(self, where: str, what: str, cure: str) -> None:
+        """Take in what is wrong at a place, with the cure."""
+        self.add(Problem(where=where, what=what, cure=cure))
+
     def extend(self, problems: Iterable[Problem]) -> None:
         """Take in several problems, or those of another collector.
 

@@ -16,12 +16,25 @@ import os
 import stat
 from pathlib import Path
 
-__all__ = ["FIRST_BYTES", "append_line", "entry_of", "line_of", "may_be_lines", "plain_bytes", "sync_folder"]
+__all__ = [
+    "FIRST_BYTES",
+    "NOT_PLAIN",
+    "NO_NAME",
+    "append_line",
+    "entry_of",
+    "line_of",
+    "may_be_lines",
+    "plain_bytes",
+    "sync_folder",
+]
 
 DIGEST_BYTES = 8
 LARGEST_BYTES = 256 << 20
 FIRST_BYTES = b'{"sum": "'
 """What every line begins with."""
+
+NO_NAME, NOT_PLAIN = errno.EBADF, errno.EISDIR
+"""How `plain_bytes` tells a name that no file can have, and what is there but no plain file."""
 
 NO_SYNC = (errno.EINVAL, errno.ENOTSUP, errno.EBADF)
 """What file systems say that cannot force a folder to the disk: nothing was lost."""
@@ -71,19 +84,20 @@ def append_line(path: str | Path, line: bytes) -> None:
         sync_folder(path.parent)
 
 
-def plain_bytes(path: str | Path) -> bytes:
-    """All that stands in a plain file. Raises OSError for one that cannot be read, is larger than `LARGEST_BYTES`, or is a pipe,
-    a device or a folder: that of a pipe can be read only once, and perhaps never ends."""
+def plain_bytes(path: str | Path, largest: int | None = None) -> bytes:
+    """All that stands in a plain file. Raises OSError for one that cannot be read, is larger than `largest` bytes (left out:
+    `LARGEST_BYTES`), or is a pipe, a device or a folder: that of a pipe can be read only once, and perhaps never ends."""
+    largest = LARGEST_BYTES if largest is None else largest
     try:
         mode = os.stat(path).st_mode
     except ValueError:  # a zero byte, or what no name of a file can hold
-        raise OSError(errno.EINVAL, "no file has such a name") from None
+        raise OSError(NO_NAME, "no file has such a name") from None
     if not stat.S_ISREG(mode):
-        raise OSError(errno.EINVAL, "it is no plain file")
+        raise OSError(NOT_PLAIN, "it is no plain file")
     with open(path, "rb") as stream:
-        raw = stream.read(LARGEST_BYTES + 1)
-    if len(raw) > LARGEST_BYTES:
-        raise OSError(errno.EFBIG, f"it is larger than {LARGEST_BYTES >> 20} MiB")
+        raw = stream.read(largest + 1)
+    if len(raw) > largest:
+        raise OSError(errno.EFBIG, f"it is larger than {largest >> 20} MiB")
     return raw
 
 

@@ -2,13 +2,16 @@
 
 Help text, error messages and the unit registry are made from these records. Conversion factors follow NIST
 SP 811 (2008), appendix B: inch, foot, pound, gallons, conventional water column, psi.
+
+pint decides what one unit is in the base unit of its kind: a test has it convert every unit and every division of two units, and
+compares. It is not asked at run time, since to load it lasts as long as to read a whole catalog.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
 from optimizer.quantity_text import word_key
 
@@ -37,6 +40,7 @@ __all__ = [
     "WORDS",
     "Dimension",
     "Unit",
+    "to_base",
 ]
 
 
@@ -65,11 +69,13 @@ class Dimension:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unit:
-    """One unit of the registry: its `definition`, the `kind` (name of a dimension), the words for it."""
+    """One unit: its `definition` for pint, the `kind` (name of a dimension), the words for it, and exactly the `factor` that
+    makes the base unit of it, with the offset behind where zero is not zero."""
 
     name: str
     kind: str
     definition: str
+    factor: str
     words: tuple[str, ...]
 
 
@@ -163,8 +169,8 @@ DIMENSIONS: tuple[Dimension, ...] = (
 # fmt: on
 
 
-def _unit(name: str, kind: Dimension, definition: str, *words: str) -> Unit:
-    return Unit(name=name, kind=kind.name, definition=definition, words=words)
+def _unit(name: str, kind: Dimension, definition: str, factor: str, *words: str) -> Unit:
+    return Unit(name=name, kind=kind.name, definition=definition, factor=factor, words=words)
 
 
 def _with_metre(prefix: str, short: str) -> tuple[str, ...]:
@@ -202,82 +208,96 @@ _IMPERIAL = ("imp", "imperial", "UK")
 
 # fmt: off
 UNITS: tuple[Unit, ...] = (
-    _unit("metre", LENGTH, "[length]", *_with_metre("", "m")),
-    _unit("centimetre", LENGTH, "0.01 * metre", *_with_metre("centi", "cm")),
-    _unit("millimetre", LENGTH, "0.001 * metre", *_with_metre("milli", "mm")),
-    _unit("micrometre", LENGTH, "1e-6 * metre", *_with_metre("micro", "um"), "micron", "microns"),
-    _unit("inch", LENGTH, "0.0254 * metre", "in", '"', "inch", "inches"),
-    _unit("foot", LENGTH, "0.3048 * metre", "ft", "'", "foot", "feet"),
-    _unit("second", TIME, "[time]", "s", "sec", "secs", "second", "seconds"),
-    _unit("minute", TIME, "60 * second", "min", "mins", "minute", "minutes"),
-    _unit("hour", TIME, "3600 * second", "h", "hr", "hrs", "hour", "hours"),
-    _unit("day", TIME, "86400 * second", "days", "day", "d"),
-    _unit("week", TIME, "604800 * second", "weeks", "week", "wk", "wks"),
-    _unit("kilogram", MASS, "[mass]", "kg", "kilo", "kilos", "kilogram", "kilograms"),
-    _unit("gram", MASS, "0.001 * kilogram", "g", "gram", "grams", "gramme", "grammes"),
-    _unit("milligram", MASS, "1e-6 * kilogram", "mg", "milligram", "milligrams"),
-    _unit("pound", MASS, "0.45359237 * kilogram", "lb", "lbs", "pound", "pounds"),
-    _unit("ounce", MASS, "0.028349523125 * kilogram", "oz", "ounce", "ounces"),
-    _unit("square_metre", AREA, "metre ** 2", *_powered("m", 2)),
-    _unit("square_centimetre", AREA, "1e-4 * metre ** 2", *_powered("cm", 2)),
-    _unit("square_millimetre", AREA, "1e-6 * metre ** 2", *_powered("mm", 2)),
-    _unit("square_inch", AREA, "0.00064516 * metre ** 2", *_powered("in", 2)),
-    _unit("cubic_metre", VOLUME, "metre ** 3", *_powered("m", 3), "cbm"),
+    _unit("metre", LENGTH, "[length]", "1", *_with_metre("", "m")),
+    _unit("centimetre", LENGTH, "0.01 * metre", "1/100", *_with_metre("centi", "cm")),
+    _unit("millimetre", LENGTH, "0.001 * metre", "1/1000", *_with_metre("milli", "mm")),
+    _unit("micrometre", LENGTH, "1e-6 * metre", "1/1000000", *_with_metre("micro", "um"), "micron", "microns"),
+    _unit("inch", LENGTH, "0.0254 * metre", "127/5000", "in", '"', "inch", "inches"),
+    _unit("foot", LENGTH, "0.3048 * metre", "381/1250", "ft", "'", "foot", "feet"),
+    _unit("second", TIME, "[time]", "1", "s", "sec", "secs", "second", "seconds"),
+    _unit("minute", TIME, "60 * second", "60", "min", "mins", "minute", "minutes"),
+    _unit("hour", TIME, "3600 * second", "3600", "h", "hr", "hrs", "hour", "hours"),
+    _unit("day", TIME, "86400 * second", "86400", "days", "day", "d"),
+    _unit("week", TIME, "604800 * second", "604800", "weeks", "week", "wk", "wks"),
+    _unit("kilogram", MASS, "[mass]", "1", "kg", "kilo", "kilos", "kilogram", "kilograms"),
+    _unit("gram", MASS, "0.001 * kilogram", "1/1000", "g", "gram", "grams", "gramme", "grammes"),
+    _unit("milligram", MASS, "1e-6 * kilogram", "1/1000000", "mg", "milligram", "milligrams"),
+    _unit("pound", MASS, "0.45359237 * kilogram", "45359237/100000000", "lb", "lbs", "pound", "pounds"),
+    _unit("ounce", MASS, "0.028349523125 * kilogram", "45359237/1600000000", "oz", "ounce", "ounces"),
+    _unit("square_metre", AREA, "metre ** 2", "1", *_powered("m", 2)),
+    _unit("square_centimetre", AREA, "1e-4 * metre ** 2", "1/10000", *_powered("cm", 2)),
+    _unit("square_millimetre", AREA, "1e-6 * metre ** 2", "1/1000000", *_powered("mm", 2)),
+    _unit("square_inch", AREA, "0.00064516 * metre ** 2", "16129/25000000", *_powered("in", 2)),
+    _unit("cubic_metre", VOLUME, "metre ** 3", "1", *_powered("m", 3), "cbm"),
     _unit(
-        "litre", VOLUME, "0.001 * cubic_metre",
+        "litre", VOLUME, "0.001 * cubic_metre", "1/1000",
         "l", "ltr", "ltrs", "litre", "litres", "liter", "liters", "dm3",
     ),
     _unit(
-        "millilitre", VOLUME, "1e-6 * cubic_metre",
+        "millilitre", VOLUME, "1e-6 * cubic_metre", "1/1000000",
         "ml", "millilitre", "millilitres", "milliliter", "milliliters", "cc", *_powered("cm", 3),
     ),
-    _unit("us_gallon", VOLUME, "3.785411784e-3 * cubic_metre", *_GALLON, *_marked(_GALLON, _US)),
-    _unit("imp_gallon", VOLUME, "4.54609e-3 * cubic_metre", *_marked(_GALLON, _IMPERIAL)),
-    _unit("litre_per_hour", FLOW, "litre / hour", "lph"),
-    _unit("litre_per_minute", FLOW, "litre / minute", "lpm"),
-    _unit("us_gallon_per_hour", FLOW, "us_gallon / hour", "gph", *_marked(("gph",), _US)),
-    _unit("us_gallon_per_minute", FLOW, "us_gallon / minute", "gpm", *_marked(("gpm",), _US)),
-    _unit("imp_gallon_per_hour", FLOW, "imp_gallon / hour", *_marked(("gph",), _IMPERIAL)),
-    _unit("imp_gallon_per_minute", FLOW, "imp_gallon / minute", *_marked(("gpm",), _IMPERIAL)),
-    _unit("pascal", PRESSURE, "kilogram / metre / second ** 2", "Pa", "pascal", "pascals"),
-    _unit("hectopascal", PRESSURE, "100 * pascal", "hPa"),
-    _unit("kilopascal", PRESSURE, "1000 * pascal", "kPa", "kilopascal", "kilopascals"),
-    _unit("millibar", PRESSURE, "100 * pascal", "mbar", "millibar", "millibars"),
-    _unit("bar", PRESSURE, "100000 * pascal", "bar", "bars"),
-    _unit("psi", PRESSURE, "0.45359237 * 9.80665 / 0.00064516 * pascal", "psi", "psig"),
-    _unit("metre_of_water", PRESSURE, "9806.65 * pascal", *_water(*_with_metre("", "m")), "mwc"),
-    _unit("centimetre_of_water", PRESSURE, "98.0665 * pascal", *_water("cm")),
-    _unit("millimetre_of_water", PRESSURE, "9.80665 * pascal", *_water("mm")),
-    _unit("foot_of_water", PRESSURE, "0.3048 * metre_of_water", *_water("ft", "foot", "feet", "'")),
-    _unit("inch_of_water", PRESSURE, "0.0254 * metre_of_water", *_water("in", "inch", "inches", '"')),
-    _unit("kelvin", TEMPERATURE, "[temperature]; offset: 0", "K", "kelvin", "kelvins"),
-    _unit("degree_celsius", TEMPERATURE, "kelvin; offset: 273.15", *_degrees("C", "celsius")),
+    _unit("us_gallon", VOLUME, "3.785411784e-3 * cubic_metre", "473176473/125000000000", *_GALLON, *_marked(_GALLON, _US)),
+    _unit("imp_gallon", VOLUME, "4.54609e-3 * cubic_metre", "454609/100000000", *_marked(_GALLON, _IMPERIAL)),
+    _unit("litre_per_hour", FLOW, "litre / hour", "1/3600000", "lph"),
+    _unit("litre_per_minute", FLOW, "litre / minute", "1/60000", "lpm"),
+    _unit("us_gallon_per_hour", FLOW, "us_gallon / hour", "157725491/150000000000000", "gph", *_marked(("gph",), _US)),
+    _unit("us_gallon_per_minute", FLOW, "us_gallon / minute", "157725491/2500000000000", "gpm", *_marked(("gpm",), _US)),
+    _unit("imp_gallon_per_hour", FLOW, "imp_gallon / hour", "454609/360000000000", *_marked(("gph",), _IMPERIAL)),
+    _unit("imp_gallon_per_minute", FLOW, "imp_gallon / minute", "454609/6000000000", *_marked(("gpm",), _IMPERIAL)),
+    _unit("pascal", PRESSURE, "kilogram / metre / second ** 2", "1", "Pa", "pascal", "pascals"),
+    _unit("hectopascal", PRESSURE, "100 * pascal", "100", "hPa"),
+    _unit("kilopascal", PRESSURE, "1000 * pascal", "1000", "kPa", "kilopascal", "kilopascals"),
+    _unit("millibar", PRESSURE, "100 * pascal", "100", "mbar", "millibar", "millibars"),
+    _unit("bar", PRESSURE, "100000 * pascal", "100000", "bar", "bars"),
+    _unit("psi", PRESSURE, "0.45359237 * 9.80665 / 0.00064516 * pascal", "8896443230521/1290320000", "psi", "psig"),
+    _unit("metre_of_water", PRESSURE, "9806.65 * pascal", "196133/20", *_water(*_with_metre("", "m")), "mwc"),
+    _unit("centimetre_of_water", PRESSURE, "98.0665 * pascal", "196133/2000", *_water("cm")),
+    _unit("millimetre_of_water", PRESSURE, "9.80665 * pascal", "196133/20000", *_water("mm")),
+    _unit("foot_of_water", PRESSURE, "0.3048 * metre_of_water", "74726673/25000", *_water("ft", "foot", "feet", "'")),
+    _unit("inch_of_water", PRESSURE, "0.0254 * metre_of_water", "24908891/100000", *_water("in", "inch", "inches", '"')),
+    _unit("kelvin", TEMPERATURE, "[temperature]; offset: 0", "1 -5463/20", "K", "kelvin", "kelvins"),
+    _unit("degree_celsius", TEMPERATURE, "kelvin; offset: 273.15", "1", *_degrees("C", "celsius")),
     _unit(
-        "degree_fahrenheit", TEMPERATURE, "5 / 9 * kelvin; offset: 233.15 + 200 / 9",
+        "degree_fahrenheit", TEMPERATURE, "5 / 9 * kelvin; offset: 233.15 + 200 / 9", "5/9 -160/9",
         *_degrees("F", "fahrenheit"),
     ),
-    _unit("watt", POWER, "kilogram * metre ** 2 / second ** 3", "W", "watt", "watts"),
-    _unit("feet_per_second", SPEED, "foot / second", "fps"),
-    _unit("decibel_a", NOISE, "[noise]", "dB(A)", "dB", "dBA", "decibel", "decibels"),
-    _unit("fraction", SHARE, "[share]", "fraction"),
-    _unit("percent", SHARE, "0.01 * fraction", "%", "percent", "per cent", "pct"),
-    _unit("gram_per_kilogram", SALINITY, "[salinity]", "g/kg", "ppt", "‰"),
+    _unit("watt", POWER, "kilogram * metre ** 2 / second ** 3", "1", "W", "watt", "watts"),
+    _unit("feet_per_second", SPEED, "foot / second", "381/1250", "fps"),
+    _unit("decibel_a", NOISE, "[noise]", "1", "dB(A)", "dB", "dBA", "decibel", "decibels"),
+    _unit("fraction", SHARE, "[share]", "1", "fraction"),
+    _unit("percent", SHARE, "0.01 * fraction", "1/100", "%", "percent", "per cent", "pct"),
+    _unit("gram_per_kilogram", SALINITY, "[salinity]", "1", "g/kg", "ppt", "‰"),
     # Reference salinity 35.16504 g/kg at practical salinity 35: Millero et al. (2008), kept by TEOS-10.
-    _unit("practical_salinity", SALINITY, "35.16504 / 35 * gram_per_kilogram", "psu", "PSS"),
-    _unit("hertz", FREQUENCY, "[frequency]", "Hz", "hertz", "cps"),
-    _unit("piece", COUNT, "[count]", "", "piece", "pieces", "pcs", "pc"),
-    _unit("degree", ANGLE, "[angle]", "deg", "°", "degree", "degrees"),
-    _unit("radian", ANGLE, f"{180 / math.pi!r} * degree", "rad", "radian", "radians"),
-    _unit("pore_per_inch", PORES, "[pores]", "ppi", "pores per inch", "pore per inch"),
+    _unit("practical_salinity", SALINITY, "35.16504 / 35 * gram_per_kilogram", "439563/437500", "psu", "PSS"),
+    _unit("hertz", FREQUENCY, "[frequency]", "1", "Hz", "hertz", "cps"),
+    _unit("piece", COUNT, "[count]", "1", "", "piece", "pieces", "pcs", "pc"),
+    _unit("degree", ANGLE, "[angle]", "1", "deg", "°", "degree", "degrees"),
+    _unit("radian", ANGLE, f"{180 / math.pi!r} * degree", "716197243913529/12500000000000", "rad", "radian", "radians"),
+    _unit("pore_per_inch", PORES, "[pores]", "1", "ppi", "pores per inch", "pore per inch"),
 )
 # fmt: on
 
 
-def _keys() -> Iterator[tuple[str, Unit]]:
-    for unit in UNITS:
-        for word in unit.words:
-            yield word_key(word), unit
-
-
-WORDS: dict[str, Unit] = dict(_keys())
+WORDS: dict[str, Unit] = {word_key(word): unit for unit in UNITS for word in unit.words}
 """The unit for each word, by its look-up form."""
+
+BY_NAME: dict[str, Unit] = {unit.name: unit for unit in UNITS}
+
+
+def to_base(name: str) -> tuple[Fraction, Fraction] | None:
+    """Factor and offset with which a number in a unit, or in one unit per another, becomes one in the base units; None where
+    one of them is not in the table.
+
+    >>> to_base("litre/hour"), to_base("furlong")
+    ((Fraction(1, 3600000), Fraction(0, 1)), None)
+    """
+    above, _, below = name.partition("/")
+    if below:
+        top, bottom = to_base(above), to_base(below)
+        return None if top is None or bottom is None else (top[0] / bottom[0], Fraction(0))
+    unit = BY_NAME.get(name)
+    if unit is None:
+        return None
+    factor, _, offset = unit.factor.partition(" ")
+    return Fraction(factor), Fraction(offset or 0)

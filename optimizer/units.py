@@ -1,7 +1,7 @@
 """Quantities with units at the border: text in, SI floats out, and back. The only module that imports pint.
 
 Inside the program every number is a float in the unit its dimension names (`Dimension.si`). Factors come from
-`unit_factors`; pint is asked only about a unit that is not listed there, by its name, never by text from a file.
+`unit_table`; pint is asked only about a unit that is not listed there, by its name, never by text from a file.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 from optimizer.errors import near_sentence, quoted
 from optimizer.quantity_text import Amount, UnitError, read, read_two, word_key
-from optimizer.unit_factors import to_base
 from optimizer.unit_table import (
     ANGLE,
     AREA,
+    BY_NAME,
     COUNT,
     DIMENSIONS,
     FEED,
@@ -39,6 +39,7 @@ from optimizer.unit_table import (
     VOLUME,
     WORDS,
     Dimension,
+    to_base,
 )
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def _registry() -> pint.UnitRegistry[Fraction]:
 
     It counts in fractions, so that a conversion is exact and only its result is rounded.
     """
-    import pint  # loading it lasts longer than to read a rig, and all units of the table are in `unit_factors`
+    import pint  # loading it lasts longer than to read a rig, and all units of the table have their factor there
 
     lines = [f"{unit.name} = {unit.definition}" for unit in UNITS]
     return pint.UnitRegistry(lines, non_int_type=Fraction)
@@ -313,9 +314,8 @@ def _output_unit(word: str, dimension: Dimension) -> str:
     return found[0]
 
 
-@lru_cache(maxsize=256)
 def _is_pressure(name: str) -> bool:
-    return any(unit.name == name and unit.kind == PRESSURE.name for unit in UNITS)
+    return name in BY_NAME and BY_NAME[name].kind == PRESSURE.name
 
 
 def _base(name: str, dimension: Dimension) -> str:

@@ -17,7 +17,7 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
-from optimizer import unit_factors, units
+from optimizer import unit_table, units
 from optimizer.errors import BadValue
 from optimizer.quantity_text import word_key
 from optimizer.unit_table import UNITS, WORDS
@@ -678,7 +678,7 @@ def test_the_table_of_factors_is_what_pint_makes_of_the_definitions() -> None:
 
 
 def test_a_unit_that_the_table_lacks_is_asked_of_pint(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.delitem(unit_factors._FACTORS, "inch")
+    monkeypatch.delitem(unit_table.BY_NAME, "inch")
     units._scale.cache_clear()
     assert parse("2 in", LENGTH) == 0.0508
     units._scale.cache_clear()

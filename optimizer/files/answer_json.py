@@ -52,7 +52,7 @@ def read_saved(path: str | Path) -> Saved:
 
     def complain(place: str, what: str) -> None:
         if len(problems) < MOST_PROBLEMS:
-            problems.add(Problem(where=place, what=what, cure=CURE if place in ("file", "schema") else AGAIN))
+            problems.tell(place, what, CURE if place in ("file", "schema") else AGAIN)
 
     answer = answer_of(saved, complain)
     problems.raise_if_any(name)

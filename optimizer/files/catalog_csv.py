@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
+from optimizer.errors import BadValue, Problems, near_sentence, quoted
 from optimizer.files.catalog_rows import read_rows
 from optimizer.files.draft import Draft, Label
-from optimizer.files.fields import FILE_KINDS, by_column
 from optimizer.files.kit_text import Content
-from optimizer.files.part_builder import build_part
+from optimizer.files.part_kinds import FILES, KITS, build_part, by_column
 from optimizer.files.products import kit_product, part_product
 from optimizer.files.toml_file import read_toml
 from optimizer.model.catalog import Catalog, Product
@@ -19,9 +17,10 @@ from optimizer.model.parts import Part
 
 __all__ = ["read_catalog"]
 
-KITS = "kits.csv"
 ABOUT = "about.toml"
-LONGEST_CURRENCY = 8
+
+_ABOUT = {"name": (200, "Corner shop"), "currency": (8, "EUR")}
+"""Longest text and an example of each key of about.toml."""
 
 
 @dataclass(slots=True)
@@ -53,18 +52,14 @@ def read_catalog(folder: str | Path) -> Catalog:
     reading = _Reading()
     _check_folder(folder, reading.problems)
     reading.problems.raise_if_any(str(folder))
-    for file in FILE_KINDS:
+    for file in FILES:
         if (folder / file).exists():
             _read_parts(folder / file, reading)
     kits = _read_kits(folder / KITS, reading) if (folder / KITS).exists() else set()
     for draft in reading.priceless:
         if draft.text("id") not in kits:
             price = "price" if "price_per_m" not in draft.fields else "price_per_m"
-            draft.fault(
-                price,
-                "has no price and no kit contains it.",
-                "Write a price. A part you own belongs in the rig file.",
-            )
+            draft.fault(price, "has no price and no kit contains it.", "Write a price. A part you own belongs in the rig file.")
     about = _about(folder, reading.problems)
     reading.problems.raise_if_any(str(folder))
     return Catalog(parts=reading.parts, products=tuple(reading.products), **about)
@@ -77,29 +72,24 @@ def _check_folder(folder: Path, problems: Problems) -> None:
     except (OSError, ValueError):
         names = None
     if names is None:
-        problems.add(
-            Problem(
-                where="folder",
-                what="there is no such catalog folder.",
-                cure="Give the folder that holds pumps.csv.",
-            )
-        )
+        problems.tell("folder", "there is no such catalog folder.", "Give the folder that holds pumps.csv.")
         return
-    known = {*FILE_KINDS, KITS}
+    known = {*FILES, KITS}
     if not known.intersection(names):
         what = "no catalog file is in this folder."
-        problems.add(Problem(where="folder", what=what, cure=f"A catalog has: {', '.join(sorted(known))}."))
+        problems.tell("folder", what, f"A catalog has: {', '.join(sorted(known))}.")
         return
     if "pumps.csv" not in names:
-        problems.add(Problem(where="folder", what="pumps.csv is missing.", cure="Add it; it may hold only its header."))
+        problems.tell("folder", "pumps.csv is missing.", "Add it; it may hold only its header.")
     for name in names:
         if name.casefold().endswith(".csv") and name not in known:
             cure = near_sentence(name.casefold(), known) or f"A catalog has: {', '.join(sorted(known))}."
-            problems.add(Problem(where="folder", what=f"{quoted(name)} is not a catalog file.", cure=cure))
+            problems.tell("folder", f"{quoted(name)} is not a catalog file.", cure)
 
 
 def _read_parts(path: Path, reading: _Reading) -> None:
-    kind, role = FILE_KINDS[path.name]
+    entry, role, _ = FILES[path.name]
+    kind = entry.kind
     for draft in read_rows(path, by_column(path.name), reading.problems):
         _claim_id(draft, kind, reading)
         label = Label(id=draft.text_or("id", ""), name=draft.text_or("name", ""), role=role or draft.text_or("role", ""))
@@ -121,11 +111,8 @@ def _claim_id(draft: Draft, kind: str, reading: _Reading) -> None:
     name = draft.text("id")
     place = draft.place("id").rpartition(",")[0]
     if name in reading.places:
-        draft.fault(
-            "id",
-            f"{quoted(name)} stands already in {reading.places[name]}.",
-            "Give each part an id of its own.",
-        )
+        what = f"{quoted(name)} stands already in {reading.places[name]}."
+        draft.fault("id", what, "Give each part an id of its own.")
         return
     reading.places[name] = place
     if kind:
@@ -156,27 +143,17 @@ def _about(folder: Path, problems: Problems) -> dict[str, str]:
     except BadValue as error:
         problems.add(error.at(f"{ABOUT}: file"))
         return about
-    problems.extend(_about_problems(table, about))
-    return about
-
-
-def _about_problems(table: dict[str, object], about: dict[str, str]) -> Iterable[Problem]:
-    longest = {"name": 200, "currency": LONGEST_CURRENCY}
     for key, value in table.items():
         where = f"{ABOUT}: {key}"
         if key not in about:
             cure = near_sentence(key, about) or "Only name and currency stand there."
-            yield Problem(where=where, what="this key is not known.", cure=cure)
-        elif not isinstance(value, str) or not value.strip() or not value.isprintable():
-            yield Problem(where=where, what="this is not text.", cure=f'Write for example {key} = "{_EXAMPLES[key]}".')
-        elif len(value) > longest[key]:
-            yield Problem(
-                where=where,
-                what=f"is longer than {longest[key]} characters.",
-                cure=f'Write for example "{_EXAMPLES[key]}".',
-            )
+            problems.tell(where, "this key is not known.", cure)
+            continue
+        longest, example = _ABOUT[key]
+        if not isinstance(value, str) or not value.strip() or not value.isprintable():
+            problems.tell(where, "this is not text.", f'Write for example {key} = "{example}".')
+        elif len(value) > longest:
+            problems.tell(where, f"is longer than {longest} characters.", f'Write for example "{example}".')
         else:
             about[key] = value.strip()
-
-
-_EXAMPLES = {"name": "Corner shop", "currency": "EUR"}
+    return about

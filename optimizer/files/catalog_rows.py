@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 
-from optimizer.errors import MOST_LISTED, BadValue, Problem, Problems, near_sentence, quoted
+from optimizer.errors import MOST_LISTED, BadValue, Problems, near_sentence, quoted
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.csv_table import Table, read_table
 from optimizer.files.decimals import check_two_ways, holds_numbers, table_has_commas
@@ -27,7 +27,7 @@ def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> It
     or too long and cells that cannot be read are taken in by `problems`; a draft knows which of its values are bad.
 
     >>> import tempfile
-    >>> from optimizer.files.fields import by_column
+    >>> from optimizer.files.part_kinds import by_column
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     path = Path(folder, "clamps.csv")
     ...     _ = path.write_text("id,name,price,low_mm,high_mm\\nC,clamp,1.50,20,24\\n")
@@ -116,9 +116,9 @@ def _check_columns(table: Table, fields: Mapping[str, Field], problems: Problems
         if column and column not in fields:
             cure = near_sentence(column, set(fields) - set(table.header), "Near names")
             what = f"the column {quoted(column)} is not known."
-            problems.add(Problem(where=where, what=what, cure=cure or 'See "fullbore columns".'))
+            problems.tell(where, what, cure or 'See "fullbore columns".')
     for column, field in fields.items():
         if field.required and column not in table.columns:
             what = f"the column {quoted(column)} is missing ({field.meaning})."
             cure = f"Add it, for example with {quoted(field.cell_example)}."
-            problems.add(Problem(where=where, what=what, cure=cure))
+            problems.tell(where, what, cure)

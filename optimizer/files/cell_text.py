@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from optimizer.errors import BadValue, near_sentence, quoted
-from optimizer.files.bounds import check_bounds
 from optimizer.files.curve_text import parse_curve_cell
 from optimizer.files.end_text import parse_end
 from optimizer.files.field import Field, Value
@@ -30,7 +29,7 @@ def cell_reader(field: Field) -> Callable[[str], object]:
 
     Quantities come back as floats in SI (a count as a float too), money in minor units. The function raises `BadValue`.
 
-    >>> from optimizer.files.fields import by_column
+    >>> from optimizer.files.part_kinds import by_column
     >>> cell_reader(by_column("clamps.csv")["low_mm"])("20")
     0.02
     """
@@ -48,7 +47,7 @@ def _number_reader(field: Field) -> Callable[[str], float]:
 
     def read(text: str) -> float:
         value = _plain_number(field, text) / per_si
-        check_bounds(field, value, quoted(text), cell=True)
+        field.check(value, quoted(text), cell=True)
         if field.holds is COUNT and value != math.floor(value):
             raise BadValue(f"{quoted(text)} is not a whole number.", field.cell_cure)
         return value

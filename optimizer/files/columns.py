@@ -4,30 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from optimizer.files import toml_fields as keys
 from optimizer.files.end_text import EXAMPLES
 from optimizer.files.field import Field, Value
-from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
-from optimizer.files.rig_fields import (
-    ADJUST,
-    BRANCH,
-    BRANCH_KIND,
-    BRANCHES,
-    FEEDING,
-    FILL,
-    FITTING_PLACES,
-    KIND,
-    LIMITS,
-    PLACE,
-    RIG_NAME,
-    SITE,
-    SPARE,
-    SPARE_KIND,
-    TANK,
-    TEE_PLACE,
-    TRAY,
-    WISH,
-)
-from optimizer.files.shop_fields import BAND, CANISTER, KIND_LIMITS, SHOP, STOCK
+from optimizer.files.part_kinds import FILES, KITS, PART_KINDS, PLACE, by_column
 from optimizer.model.parts import Kind
 from optimizer.units import Dimension, help_lines
 
@@ -37,14 +17,6 @@ FORMS = ("text", "markdown")
 
 _TITLES = ("name", "holds", "needed", "meaning", "example")
 _Row = tuple[str, str, str, str, str]
-_FILE_NOTES = {
-    "pumps.csv": "The one file that must be there. Give max_head_m and max_flow_l_h, or curve_points.",
-    "hoses.csv": "Give price_per_m, or price and coil_m.",
-    "devices.csv": "Give the loss once: kv_m3_h, or k, or point_l_h and point_m.",
-    "tails.csv": "Tails and sets of port and tail; a set of two is one row with pack 2.",
-    "tees.csv": "Tees and wyes: inlet and outlet are the straight ends, side is the end of the branch.",
-    "kits.csv": "Several parts for one price.",
-}
 
 
 def column_reference(form: str = "markdown") -> str:
@@ -72,60 +44,66 @@ def column_reference(form: str = "markdown") -> str:
 
 
 _Section = tuple[int, str, str, tuple[Field, ...], bool]
+_Table = tuple[str, str, tuple[Field, ...]]
 
 
 def _sections() -> Iterator[_Section]:
     """Yield level, title, note, fields and whether they are columns, in the order of the reference."""
     note = "Values are separated by commas or by semicolons; the unit of a number is in the name of its column."
     yield 2, "Catalog: one folder with these files", note, (), True
-    for file in (*FILE_KINDS, "kits.csv"):
-        yield 3, file, _FILE_NOTES.get(file, ""), tuple(by_column(file).values()), True
+    notes = {**{file: note for file, (_, _, note) in FILES.items()}, KITS: "Several parts for one price."}
+    for file, note in notes.items():
+        yield 3, file, note, tuple(by_column(file).values()), True
     yield 3, "about.toml", 'Two keys, both optional: name = "Corner shop" and currency = "EUR".', (), True
     note = "Every quantity is text with its unit; yes and no are true and false."
-    yield 2, "Rig: one TOML file", note, (RIG_NAME,), False
-    for name, fields in (("tank", TANK), ("site", SITE), ("feeding", FEEDING), ("limits", LIMITS), ("wish", WISH)):
-        yield 3, f"[{name}]", "", fields, False
-    note = "One table for each place, in the order of the water; its name is the name of the place."
-    yield 3, "[loop.NAME]", note, (KIND,), False
-    for kind, fields in PLACE.items():
-        note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
-        own = tuple(field for field in PART_FIELDS[kind] if field.in_rig)
-        words = ", ".join(FITTING_PLACES) if kind == Kind.FITTING else kind
-        yield 3, f"[loop.NAME] that holds: {words}", note, (*fields, *own), False
-    yield from _branch_sections()
-    own = tuple(field for field in PART_FIELDS[Kind.MEDIUM] if field.in_rig)
-    yield 3, "trays of a canister", "", (*TRAY, *own), False
-    yield 3, "adjust of an outlet", "", ADJUST, False
-    note = "Give part, or kind and the part's own keys, as above for a place in the loop."
-    yield 3, "[[spares]]", note, (*SPARE, SPARE_KIND), False
-    for kind in (Kind.CLAMP, Kind.SEAL):
-        yield 3, f"[[spares]] of kind {kind}", "", PART_FIELDS[kind], False
-    note = "A container filled against the clock, once or more often; any number of these tables."
-    yield 3, "[[fill]]", note, FILL, False
-    yield from _shop_sections()
+    yield 2, "Rig: one TOML file", note, (keys.RIG_NAME,), False
+    for title, note, fields in _rig_tables():
+        yield 3, title, note, fields, False
+    note = 'Beside these keys: shelf_prices = ["40", "60"] (needed), and budgets = ["30"], sums to look at besides.'
+    yield 2, "Shop: one TOML file", note, keys.SHOP, False
+    for title, note, fields in _SHOP_TABLES:
+        yield 3, title, note, fields, False
     yield 2, "Ends", "Written as " + ", ".join(f'"{example}"' for example in EXAMPLES) + ".", (), False
     yield 2, "Units", "\n".join(f"- {line}" for line in help_lines()), (), False
 
 
-def _shop_sections() -> Iterator[_Section]:
-    note = 'Beside these keys: shelf_prices = ["40", "60"] (needed), and budgets = ["30"], sums to look at besides.'
-    yield 2, "Shop: one TOML file", note, SHOP, False
-    yield 3, "[[stock]]", "What is in the shop; left out: the whole catalog.", STOCK, False
-    yield 3, "[canisters.NAME]", "A class of canisters; volume, hose and limits of a tank come from its band.", CANISTER, False
-    yield 3, "[kinds.NAME]", "A kind of tank; what is said here goes before what the rig file says.", KIND_LIMITS, False
-    note = "Beside these keys: canisters = [...] (needed), volumes, hoses and kinds, lists of which every combination is a tank."
-    yield 3, "[[band]]", note, BAND, False
-
-
-def _branch_sections() -> Iterator[_Section]:
+def _rig_tables() -> Iterator[_Table]:
+    yield from (("[tank]", "", keys.TANK), ("[site]", "", keys.SITE), ("[feeding]", "", keys.FEEDING))
+    yield from (("[limits]", "", keys.LIMITS), ("[wish]", "", keys.WISH))
+    note = "One table for each place, in the order of the water; its name is the name of the place."
+    yield "[loop.NAME]", note, (keys.KIND,)
+    for kind, fields in PLACE.items():
+        note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
+        words = ", ".join(keys.FITTING_PLACES) if kind == Kind.FITTING else kind
+        yield f"[loop.NAME] that holds: {words}", note, (*fields, *PART_KINDS[kind].keys)
     note = "Two parallel branches: beside these keys stand two tables, one for each branch, the first for one that is there."
-    yield 3, f"[loop.NAME] that holds: {Kind.BRANCHES}", note, BRANCHES, False
+    yield f"[loop.NAME] that holds: {Kind.BRANCHES}", note, keys.BRANCHES
     note = "A short series of places in the order of the water, each a table [loop.NAME.BRANCH.PLACE] with a kind."
-    yield 3, "[loop.NAME.BRANCH]", note, BRANCH, False
+    yield "[loop.NAME.BRANCH]", note, keys.BRANCH
     note = "Keys as in the loop; in a branch that is not there no part, no state and no adjust."
-    yield 3, "[loop.NAME.BRANCH.PLACE]", note, (BRANCH_KIND,), False
-    note = "Give part, or the tee's own keys."
-    yield 3, "parting and meeting of branches", note, (*TEE_PLACE, *PART_FIELDS[Kind.TEE]), False
+    yield "[loop.NAME.BRANCH.PLACE]", note, (keys.BRANCH_KIND,)
+    tee = (*keys.TEE_PLACE, *PART_KINDS[Kind.TEE].fields)
+    yield "parting and meeting of branches", "Give part, or the tee's own keys.", tee
+    yield "trays of a canister", "", (*keys.TRAY, *PART_KINDS[Kind.MEDIUM].keys)
+    yield "adjust of an outlet", "", keys.ADJUST
+    note = "Give part, or kind and the part's own keys, as above for a place in the loop."
+    yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
+    for kind in (Kind.CLAMP, Kind.SEAL):
+        yield f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields
+    note = "A container filled against the clock, once or more often; any number of these tables."
+    yield "[[fill]]", note, keys.FILL
+
+
+_SHOP_TABLES: tuple[_Table, ...] = (
+    ("[[stock]]", "What is in the shop; left out: the whole catalog.", keys.STOCK),
+    ("[canisters.NAME]", "A class of canisters; volume, hose and limits of a tank come from its band.", keys.SHOP_CANISTER),
+    ("[kinds.NAME]", "A kind of tank; what is said here goes before what the rig file says.", keys.KIND_LIMITS),
+    (
+        "[[band]]",
+        "Beside these keys: canisters = [...] (needed), volumes, hoses and kinds, lists of which every combination is a tank.",
+        keys.BAND,
+    ),
+)
 
 
 def _row(field: Field, in_csv: bool) -> _Row:

@@ -46,7 +46,7 @@ def read_all(sources: Sequence[str | Path | Rig | Result], catalog: Catalog) -> 
             # told with the file they stand in, so that those of several files make one list
             for problem in error.problems:
                 where = problem.where if problem.file else f"{error.source}: {problem.where}"
-                problems.add(Problem(where=where, what=problem.what, cure=problem.cure))
+                problems.tell(where, problem.what, problem.cure)
     problems.raise_if_any(next((Path(each).name for each in sources if isinstance(each, str | Path)), "compare"))
     return found
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problem, Problems
+from optimizer.errors import BadValue, Problems
 from optimizer.files.source_text import file_text
 
 __all__ = ["Table", "read_table"]
@@ -116,40 +116,31 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
     cells = [records.column(place) for place in range(records.width)]
     written = [row for row in range(len(records.lines)) if any(column[row] for column in cells)]
     if not written:
-        problems.add(Problem(where=f"{file}: file", what="the file has only empty lines.", cure="Write a header line."))
+        problems.tell(f"{file}: file", "the file has only empty lines.", "Write a header line.")
         return None
     top, rows = written[0], written[1:]
     header = tuple(column[top].casefold() for column in cells)
     while header and not header[-1]:
         header = header[:-1]
     ragged = frozenset(_ragged(file, len(header), records, cells, rows, problems))
-    _check_header(
-        f"{file} line {records.lines[top]}",
-        header,
-        [[cells[i][row] for row in rows] for i in range(len(header))],
-        problems,
-    )
-    columns = {name: [cells[place][row] for row in rows] for place, name in enumerate(header) if name}
+    below = [[cells[place][row] for row in rows] for place in range(len(header))]
+    _check_header(f"{file} line {records.lines[top]}", header, below, problems)
+    columns = {name: column for name, column in zip(header, below, strict=True) if name}
     lines = [records.lines[row] for row in rows]
     return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
 def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
     for name in sorted({name for name in header if name and header.count(name) > 1}):
-        problems.add(Problem(where=f"{where}, {name}", what="the column stands there twice.", cure="Keep one."))
+        problems.tell(f"{where}, {name}", "the column stands there twice.", "Keep one.")
     for place, name in enumerate(header):
         if not name and any(columns[place]):
             what = f"column {place + 1} has cells but no name."
-            problems.add(Problem(where=where, what=what, cure="Name it in the header, or empty the column."))
+            problems.tell(where, what, "Name it in the header, or empty the column.")
 
 
 def _ragged(
-    file: str,
-    width: int,
-    records: _Records,
-    cells: Sequence[Sequence[str]],
-    rows: Sequence[int],
-    problems: Problems,
+    file: str, width: int, records: _Records, cells: Sequence[Sequence[str]], rows: Sequence[int], problems: Problems
 ) -> Iterator[int]:
     """Yield the places in `rows` of rows that are not as wide as the header."""
     for place, row in enumerate(rows):
@@ -159,10 +150,6 @@ def _ragged(
         if found >= width and not any(spare):
             continue
         yield place
-        problems.add(
-            Problem(
-                where=f"{file} line {records.lines[row]}",
-                what=f"the row has {found} cells, the header {width}.",
-                cure="Give every column a cell, empty if need be; put text with a separator in quotation marks.",
-            )
-        )
+        what = f"the row has {found} cells, the header {width}."
+        cure = "Give every column a cell, empty if need be; put text with a separator in quotation marks."
+        problems.tell(f"{file} line {records.lines[row]}", what, cure)

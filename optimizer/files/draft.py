@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import TypeVar
+from dataclasses import dataclass, field, fields
+from typing import Any, TypeVar
 
-from optimizer.errors import BadValue, Problem, Problems
-from optimizer.files.curve_text import Points
+from optimizer.errors import BadValue, Problems
 from optimizer.files.end_text import Face
 from optimizer.files.field import Field
 from optimizer.model.ends import End
 
-__all__ = ["Draft", "Label"]
+__all__ = ["Draft", "Label", "Made"]
 
 T = TypeVar("T")
+Made = dict[str, Any]
+"""Attributes of an object that is being made, by name."""
+
+_UNIT = re.compile("_(?:fraction|share|gkg|kg_day|c|m|m2|m3|m3s|m2m3|ms|w|dba|ppi|deg)$")
+"""What stands behind the name of an attribute and not behind that of its field."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +36,8 @@ class Draft:
     """Values by field name, with the place of each for messages and the collector of what is wrong.
 
     `values` holds what the readers made, None where nothing was written and no default stands. `bad` names the fields
-    with a known problem: they hold nothing, but something is written there, so they are not also called missing.
+    with a known problem: they hold nothing, but something is written there, so they are not also called missing. `ends` are
+    those of the part with their bores, once they were asked for.
 
     >>> problems = Problems()
     >>> draft = Draft(values={"low": 0.02}, fields={}, place=lambda name: f"clamp.{name}", problems=problems)
@@ -48,6 +54,7 @@ class Draft:
     problems: Problems
     in_cells: bool = False
     bad: set[str] = field(default_factory=set)
+    ends: dict[str, End] = field(default_factory=dict)
 
     def has(self, name: str) -> bool:
         """True when a value is written or stands by default."""
@@ -65,7 +72,7 @@ class Draft:
     def fault(self, name: str, what: str, cure: str) -> None:
         """Take in one problem with the field of this name."""
         self.bad.add(name)
-        self.problems.add(Problem(where=self.place(name), what=what, cure=cure))
+        self.problems.tell(self.place(name), what, cure)
 
     def need(self, name: str, reason: str = "") -> bool:
         """True when the field has a value; otherwise takes in that it is missing, with the reason."""
@@ -107,31 +114,43 @@ class Draft:
         """The value in minor units. Raises TypeError when it is not money."""
         return _as(self.values[name], int, name)
 
-    def points(self, name: str) -> Points:
-        """The value as points of a curve. Raises TypeError when it is not."""
-        points: Points = _as(self.values[name], tuple, name)
-        return points
+    def several(self, name: str) -> tuple[Any, ...]:
+        """The value as a tuple, empty when nothing usable is written. Raises TypeError when it is none."""
+        return _as(self.values[name], tuple, name) if self.has(name) else ()
 
     def pair(self, name: str) -> tuple[float, float]:
         """The value as two numbers. Raises TypeError when it is not."""
         first, second = _as(self.values[name], tuple, name)
         return float(first), float(second)
 
-    def end(self, side: str) -> End | None:
-        """The end of this side with its bore, or None once a problem with it is taken in."""
-        bore = f"{side}_bore"
-        if not self.has(side) or bore in self.bad:
-            return None
-        try:
-            return _as(self.values[side], Face, side).with_bore(self.number(bore) if self.has(bore) else None)
-        except BadValue as error:
-            self.fault(bore, error.what, error.cure)
-            return None
+    def read_ends(self, *sides: str) -> bool:
+        """True when the ends of these sides have their bores; what is wrong with any is taken in."""
+        for side in sides:
+            bore = f"{side}_bore"
+            if self.has(side) and bore not in self.bad:
+                try:
+                    face = _as(self.values[side], Face, side)
+                    self.ends[side] = face.with_bore(self.number(bore) if self.has(bore) else None)
+                except BadValue as error:
+                    self.fault(bore, error.what, error.cure)
+        return len(self.ends) == len(sides)
 
-    def both_ends(self) -> tuple[End, End] | None:
-        """Inlet and outlet with their bores, or None once what is wrong with either is taken in."""
-        inlet, outlet = self.end("inlet"), self.end("outlet")
-        return None if inlet is None or outlet is None else (inlet, outlet)
+    def made(self, makes: Callable[..., T], **own: object) -> T:
+        """An object of a dataclass with the attributes ``own`` and those of the fields that have a value: they are called alike,
+        but an attribute has its unit behind its name. All others have their defaults.
+
+        >>> from optimizer.model.parts import Clamp
+        >>> draft = Draft(values={"low": 0.02, "high": 0.024, "throttles": None}, fields={}, place=str, problems=Problems())
+        >>> draft.made(Clamp, id="C", name="clamp")
+        Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
+        """
+        found: Made = {}
+        for each in fields(makes):  # type: ignore[arg-type]
+            name = each.name if each.name in self.values else _UNIT.sub("", each.name)
+            if each.name not in own and self.has(name):
+                value = self.values[name]
+                found[each.name] = int(value) if each.type is int and isinstance(value, float) else value
+        return makes(**found, **own)
 
 
 def _as(value: object, kind: type[T], name: str) -> T:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from enum import Enum
 
-from optimizer.errors import quoted
+from optimizer.errors import BadValue, quoted
 from optimizer.files.ranges import Range
-from optimizer.units import Dimension
+from optimizer.units import LENGTH, TIME, Dimension, from_si, show
 
 __all__ = ["Field", "Value"]
+
+SLACK = 1e-9
+"""A bound given in other units must not refuse itself by the last bit."""
 
 
 class Value(Enum):
@@ -39,7 +42,11 @@ class Value(Enum):
     TABLE = "a table"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+_MADE_OF = {Value.BORES: LENGTH, Value.INCH: LENGTH, Value.TIMES: TIME}
+"""What the numbers of such a value measure."""
+
+
+@dataclass(frozen=True, slots=True)
 class Field:
     """One column of a catalog file, and the key of the same name in a rig file.
 
@@ -49,7 +56,7 @@ class Field:
     field that is not `required` has the `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
 
     >>> from optimizer.units import LENGTH
-    >>> Field(name="inlet_bore", holds=LENGTH, csv_unit="mm", meaning="open inside diameter", example="12").column
+    >>> Field("inlet_bore", LENGTH, "open inside diameter", "12", csv_unit="mm").column
     'inlet_bore_mm'
     """
 
@@ -57,6 +64,7 @@ class Field:
     holds: Dimension | Value
     meaning: str
     example: str
+    _: KW_ONLY
     csv_unit: str = ""
     csv_column: str = ""
     rig_example: str = ""
@@ -84,7 +92,7 @@ class Field:
         """The example as a cell of a catalog file has it: a number without its unit.
 
         >>> from optimizer.units import LENGTH
-        >>> Field(name="bore", holds=LENGTH, csv_unit="mm", meaning="", example="12 mm").cell_example
+        >>> Field("bore", LENGTH, "", "12 mm", csv_unit="mm").cell_example
         '12'
         """
         unit = f" {self.csv_unit}"
@@ -112,3 +120,39 @@ class Field:
         if self.choices:
             return f"Write one of: {', '.join(self.choices)}."
         return f"Write {flag}." if self.holds is Value.YES_NO else f"Write for example {quoted(example)}."
+
+    def check(self, value: float, shown: str, *, cell: bool = False) -> float:
+        """Return `value` (SI) when it lies within the bounds. `shown` is the value as written; `cell` tells that the cure is for
+        a catalog cell. Raises `BadValue`.
+
+        >>> from optimizer.units import SHARE
+        >>> Field("blocked", SHARE, "", "40 %", under_one=True).check(1.0, '"100 %"')
+        Traceback (most recent call last):
+        optimizer.errors.BadValue: "100 %" must be less than 100 %. Write for example "40 %".
+        """
+        cure = self.cell_cure if cell else self.key_cure
+        if not math.isfinite(value):
+            raise BadValue(f"{shown} is not a finite number.", cure)
+        if self.under_one and value >= 1.0:
+            raise BadValue(f"{shown} must be less than 100 %.", cure)
+        low, high = self.within or (self.low, self.high)
+        positive = self.positive or self.within is not None
+        if value < 0.0 and (positive or low >= 0.0):
+            raise BadValue(f"{shown} is negative.", cure)
+        if positive and value <= 0.0:
+            raise BadValue(f"{shown} must be above zero.", cure)
+        if value < low - SLACK * abs(low):
+            if cell and self.csv_unit == "mm" and low <= value * 1e3 <= high:
+                cure = f'The column is in mm: if these are metres, write "{value * 1e6:.6g}".'
+            raise BadValue(f"{shown} is too small: at least {self._bound(low, cell)}.", cure)
+        if value > high + SLACK * abs(high):
+            raise BadValue(f"{shown} is too large: at most {self._bound(high, cell)}.", cure)
+        return value
+
+    def _bound(self, bound: float, cell: bool) -> str:
+        holds = _MADE_OF.get(self.holds, self.holds) if isinstance(self.holds, Value) else self.holds
+        if not isinstance(holds, Dimension):
+            return f"{bound:g} {self.csv_unit}".strip()
+        if cell and self.csv_unit:
+            return f"{from_si(bound, self.csv_unit, holds):.6g}"
+        return show(bound, holds)

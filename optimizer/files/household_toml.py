@@ -8,44 +8,20 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.answers.logged import with_log
-from optimizer.errors import BadValue, InputError, Problem, quoted
+from optimizer.errors import InputError, quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
-from optimizer.files.field import Field, Value
 from optimizer.files.rig_toml import read_rig, rig_from_tables
-from optimizer.files.toml_file import read_toml
-from optimizer.files.toml_keys import Report, read_keys
+from optimizer.files.toml_fields import HOUSE_TANK, HOUSEHOLD, ROOM
+from optimizer.files.toml_keys import Report, listed, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household, HouseTank, Room
 from optimizer.model.rig import Rig
-from optimizer.units import FLOW, LENGTH, NOISE, POWER
 
 __all__ = ["read_household"]
 
-MOST_TANKS = 20
+MOST_TANKS = (20, "", "Ask for some of them at a time.")
 
-HOUSEHOLD = (
-    Field(name="name", holds=Value.TEXT, meaning="name of the household; left out: that of the file", example="Fish room"),
-    Field(name="budget", holds=Value.MONEY, example="300", meaning="most money to spend on all tanks together"),
-    Field(name="power", holds=POWER, positive=True, high=1e5, example="80 W", meaning="most power that all pumps draw together"),
-)
-ROOM = (
-    Field(name="name", holds=Value.TEXT, required=True, example="living room", meaning="the room"),
-    Field(name="noise", holds=NOISE, low=0.0, high=120.0, example="34 dB(A)",
-          meaning="most that all pumps in the room make together at its listening place"),
-)  # fmt: skip
-TANK = (
-    Field(name="name", holds=Value.TEXT, example="hall tank", meaning="the tank; left out: the name of its rig"),
-    Field(name="room", holds=Value.TEXT, example="living room", meaning="the room that it stands in"),
-    Field(name="listening_distance", holds=LENGTH, positive=True, high=100.0, example="2 m",
-          meaning="from its pump to the listening place of the room; left out: as in its rig"),
-    Field(name="flow", holds=FLOW, positive=True, high=100.0, example="600 l/h",
-          meaning="delivered flow that is enough; left out: the wish of its rig"),
-    Field(name="turnover", holds=Value.TURNOVER, positive=True, high=1000.0, example="4 per hour",
-          meaning="the same over the net volume"),
-    Field(name="log", holds=Value.TEXT, example="hall.log",
-          meaning="log of its fills, looked for beside this file; they count with those of its rig"),
-)  # fmt: skip
 BESIDE = "Rig files are looked for beside the household file."
 RIG_CURE = 'Write rig = "tank_a.toml", or [tank.rig.tank], [tank.rig.loop.intake] and so on below it.'
 
@@ -63,14 +39,10 @@ def read_household(path: str | Path, catalog: Catalog) -> Household:
     no_such_house.toml: 1 problem, nothing was solved.
       file: there is no such file. Check the name and the folder.
     """
-    path = Path(path)
-    report = Report()
-    try:
-        tree = read_toml(path)
-    except BadValue as error:
-        report.problems.add(error.at("file"))
-        tree = {}
-    report.problems.raise_if_any(path.name or str(path))
+    return read_file(path, lambda tree, file, report: _household(tree, file, catalog, report))
+
+
+def _household(tree: dict[str, object], path: Path, catalog: Catalog, report: Report) -> Household | None:
     report.commas = tree_has_commas(tree)
     top = read_keys(tree, HOUSEHOLD, "", report, known=("room", "tank"))
     rooms = _rooms(tree, report)
@@ -86,7 +58,8 @@ def read_household(path: str | Path, catalog: Catalog) -> Household:
         for name, count in Counter(names).items():
             if count > 1:
                 report.problem(what, f"{count} are called {quoted(name)}.", "Give each a name of its own.")
-    report.problems.raise_if_any(path.name)
+    if len(report.problems):
+        return None
     return Household(
         name=top.text_or("name", path.stem),
         tanks=tuple(tanks),
@@ -98,14 +71,7 @@ def read_household(path: str | Path, catalog: Catalog) -> Household:
 
 
 def _tables(tree: dict[str, object], name: str, report: Report) -> list[dict[str, object]]:
-    raw = tree.get(name, [])
-    if not isinstance(raw, list) or not all(isinstance(table, dict) for table in raw):
-        report.problem(name, "this is not a list of tables.", f"Write [[{name}]] and its keys below it, once for each.")
-        return []
-    if len(raw) > MOST_TANKS:
-        report.problem(name, f"there are more than {MOST_TANKS}.", "Ask for some of them at a time.")
-        return []
-    return raw
+    return listed(tree.get(name, []), name, f"Write [[{name}]] and its keys below it, once for each.", MOST_TANKS, report)
 
 
 def _rooms(tree: dict[str, object], report: Report) -> list[Room]:
@@ -117,7 +83,7 @@ def _tank(
     table: dict[str, object], number: int, path: Path, catalog: Catalog, rooms: set[str], report: Report
 ) -> HouseTank | None:
     where = f"tank[{number}]"
-    draft = read_keys(table, TANK, where, report, known=("rig",))
+    draft = read_keys(table, HOUSE_TANK, where, report, known=("rig",))
     if draft.has("room") and draft.text("room") not in rooms:
         draft.fault(
             "room", f"no room is called {quoted(draft.text('room'))}.", "Add [[room]] with that name, or write a known one."
@@ -183,7 +149,7 @@ def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog
                 report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", f"{problem.cure} {BESIDE}")
                 continue
             place = problem.where if problem.file else f"{error.source}: {problem.where}"
-            report.problems.add(Problem(where=place, what=problem.what, cure=problem.cure))
+            report.problems.tell(place, problem.what, problem.cure)
     except ValueError as error:  # a name with a zero byte
         report.problem(f"{where}.rig", f"{quoted(raw)} cannot be read: {error}.", RIG_CURE)
     return None

@@ -1,4 +1,4 @@
-"""What an answer was computed from: the SHA-256 of the rig file, of a log, and of every file of the catalog."""
+"""What an answer was computed from: the files of a catalog, and the SHA-256 of the rig file, of a log, and of each of them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,20 @@ from pathlib import Path
 
 from optimizer.model.dossiers import InputFile
 
-__all__ = ["input_hashes"]
+__all__ = ["catalog_files", "input_hashes"]
+
+
+def catalog_files(folder: Path) -> tuple[Path, ...]:
+    """What is or could be taken for a file of the catalog in a folder, by name; nothing of one that cannot be read: whoever reads
+    the catalog says what is wrong with it.
+
+    >>> catalog_files(Path("no_such_folder"))
+    ()
+    """
+    try:
+        return tuple(sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml")))
+    except OSError:
+        return ()
 
 
 def input_hashes(rig: str | Path, folder: str | Path, log: str | Path | None = None) -> tuple[InputFile, ...]:
@@ -19,8 +32,12 @@ def input_hashes(rig: str | Path, folder: str | Path, log: str | Path | None = N
     """
     folder = Path(folder)
     logs = [] if log is None else [(Path(log).name, Path(log))]
-    found = [(Path(rig).name, Path(rig)), *logs, *((f"{folder.name}/{each.name}", each) for each in sorted(folder.glob("*.csv")))]
-    found.append((f"{folder.name}/about.toml", folder / "about.toml"))
+    tables = [each for each in catalog_files(folder) if each.suffix == ".csv"]
+    found = [
+        (Path(rig).name, Path(rig)),
+        *logs,
+        *((f"{folder.name}/{each.name}", each) for each in (*tables, folder / "about.toml")),
+    ]
     return tuple(made for name, path in found if (made := _hashed(name, path)) is not None)
 
 

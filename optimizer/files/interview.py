@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from functools import partial
 
 from optimizer.errors import BadValue, quoted
@@ -44,24 +44,28 @@ LEFT_OUT = Said(text="")
 Facts = Mapping[str, Said]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Slot:
     """One part of an answer. ``reads`` returns its value or raises `BadValue`; ``otherwise`` is the text that is taken when it is
-    not said, by what is known already (empty: left to the reader of rig files), and ``why`` the reason for it."""
+    not said, or makes it from what is known already (empty: left to the reader of rig files), and ``why`` the reason for it."""
 
     key: str
     example: str
     reads: Callable[[str], object]
-    otherwise: Callable[[Facts], str] = field(default=lambda _: "")
+    otherwise: str | Callable[[Facts], str] = ""
     why: str = ""
+
+    def usual(self, known: Facts) -> str:
+        """The text that is taken when nothing is said."""
+        return self.otherwise if isinstance(self.otherwise, str) else self.otherwise(known)
 
     def default(self, known: Facts) -> Said:
         """What is taken when nothing is said."""
-        text = self.otherwise(known)
+        text = self.usual(known)
         return Said(text=text, value=self.reads(text), assumed=self.why) if text else LEFT_OUT
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Question:
     """One question: what is asked, one line of help, the parts of its answer, and a check of them together.
 
@@ -72,6 +76,7 @@ class Question:
     words: str
     help: str
     slots: tuple[Slot, ...]
+    _: KW_ONLY
     left: str = ""
     whole: bool = False
     check: Callable[[Facts], None] = field(default=lambda _: None)
@@ -83,7 +88,7 @@ class Question:
 
     def offered(self, known: Facts) -> str:
         """What Enter takes, in words."""
-        return ", ".join(filter(None, (*(slot.otherwise(known) for slot in self.slots), self.left)))
+        return ", ".join(filter(None, (*(slot.usual(known) for slot in self.slots), self.left)))
 
 
 def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
@@ -91,7 +96,7 @@ def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
 
     The parts of an answer may come in any order: each goes to the first open slot that can read it.
 
-    >>> size = Slot(key="size", example="240 l", reads=str.upper, otherwise=lambda _: "180 l", why="a usual size")
+    >>> size = Slot(key="size", example="240 l", reads=str.upper, otherwise="180 l", why="a usual size")
     >>> ask = Question(words="How large?", help="By its label.", slots=(size,))
     >>> answered(ask, "240 l", {})
     {'size': Said(text='240 l', value='240 L', assumed='')}

@@ -1,41 +1,28 @@
-"""What `fullbore new` asks a keeper, in its order."""
+"""What `fullbore new` asks a keeper, in its order, and how answers are read that no single key of a rig file holds."""
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
-from optimizer.errors import BadValue, quoted
+from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.files.cell_text import checked_text
 from optimizer.files.field import Field
 from optimizer.files.interview import Question, Said, Slot
-from optimizer.files.interview_words import (
-    HoleRow,
-    read_animals,
-    read_bends,
-    read_days,
-    read_device,
-    read_guard,
-    read_height,
-    read_hose,
-    read_medium,
-    read_none,
-    read_outlet,
-    read_pump,
-    read_several,
-    read_water,
-    read_wish,
-    read_yes_no,
-)
 from optimizer.files.key_value import read_value
-from optimizer.files.rig_fields import LIMITS, SITE, TANK
-from optimizer.files.rig_trays import MOST_TRAYS
+from optimizer.files.rates import parse_turnover
+from optimizer.files.rig_places import MOST_TRAYS
+from optimizer.files.toml_fields import LIMITS, SITE, TANK
 from optimizer.model.catalog import Catalog
-from optimizer.model.ends import HOSE_STRETCH_M
-from optimizer.model.parts import Device, Pump
-from optimizer.units import FLOW, HEAD, LENGTH, POWER, VOLUME, Dimension, parse, show
+from optimizer.model.ends import HOSE_STRETCH_M, Gender, Standard
+from optimizer.model.parts import DEVICE_PURPOSES, Device, Medium, Pump
+from optimizer.units import FLOW, HEAD, LENGTH, PORES, POWER, TIME, VOLUME, Dimension, parse, parse_bore_pair, show
 
-__all__ = ["PRACTICE", "pump_noise", "questions"]
+__all__ = ["ANIMALS", "PRACTICE", "HoleRow", "Screen", "pump_noise", "questions"]
 
 PRACTICE = "common practice"
 """Behind all that is usual in the trade: common practice, no published source."""
@@ -54,7 +41,66 @@ CLASSES: tuple[tuple[float, str, str, str, str], ...] = (
 """Classes of canisters: label flow in l/h below which they end, greatest head, power, hose, sound level at 1 m (common practice,
 no published source)."""
 
+NARROWEST_HOSE_M, WIDEST_HOSE_M = 0.004, 0.060
+LONGEST_DAYS = 3660.0
+SEA_GKG = 35.0
+
+ANIMALS = ("weak swimmers", "fry", "shrimp")
+FIGURED_PURPOSES = tuple(word for word in DEVICE_PURPOSES if word not in ("pre-filter", "flow meter"))
+"""Devices that can be put in by their purpose alone."""
+
+_YES_NO = {"yes": True, "y": True, "no": False, "n": False, "none": False}
+_WATERS = {"fresh": 0.0, "sweet": 0.0, "sea": SEA_GKG, "salt": SEA_GKG, "marine": SEA_GKG}
+"""Salinity in g/kg."""
+
+_CLEAN = ("new", "clean", "today", "just cleaned", "just now")
+_SCREENS = {"slot": "slots", "hole": "holes", "foam": "sponge"}
+_ALSO_ANIMALS = {"weak swimmer": "weak swimmers", "small fry": "fry", "shrimps": "shrimp"}
+_PURPOSES = {
+    **{word: word for word in FIGURED_PURPOSES},
+    "uv": "ultraviolet",
+    "reactor": "gas reactor",
+    "co2 reactor": "gas reactor",
+}
+_CALLED = {
+    "foam 20 ppi": ("foam", "sponge"),
+    "foam 10 ppi": ("coarse foam",),
+    "foam 30 ppi": ("fine foam",),
+    "rings": ("rings", "ceramic rings"),
+    "balls": ("balls", "sintered balls"),
+    "floss": ("floss", "wool", "filter wool"),
+    "carbon": ("carbon",),
+    "empty": ("empty", "nothing"),
+}
+_MEDIA = {word: medium for medium, words in _CALLED.items() for word in words}
+_BENDS = re.compile(r"(?P<count>[0-9]{1,3}) ?(?:bends?|turns?|quarter turns?|elbows?)", re.ASCII | re.IGNORECASE)
+_FOAM = re.compile(r"(?:filter )?foam (?P<pores>[0-9].*)", re.IGNORECASE)
+_BAR = re.compile(
+    r"(?:spray ?)?bar(?: (?:with )?(?P<holes>[0-9]{1,4})(?: ?[xX\u00d7] ?| holes? (?:of )?)(?P<hole>.+))?", re.IGNORECASE
+)
+_HEIGHT = re.compile(r"(?P<size>.+?) (?P<side>above|over|below|under)(?: (?:the )?water(?: line)?)?", re.IGNORECASE)
+_LEVEL = ("level", "at the water line", "at the line", "at water line")
+
 Facts = Mapping[str, Said]
+Reads = Callable[[str], object]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screen:
+    """A guard as far as it is said: its form, its widest gap in m or its pores per inch (0: not said)."""
+
+    form: str
+    opening_m: float = 0.0
+    pores_ppi: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleRow:
+    """An outlet as far as it is said: its form, number and diameter in m of its holes (0: not said)."""
+
+    form: str
+    holes: int = 1
+    hole_m: float = 0.0
 
 
 def questions(catalog: Catalog, stem: str) -> tuple[Question, ...]:
@@ -75,35 +121,27 @@ def questions(catalog: Catalog, stem: str) -> tuple[Question, ...]:
 def _tank_questions(stem: str) -> tuple[Question, ...]:
     return (
         Question(
-            words="What is the tank called?",
-            help="The name stands above every answer; any words do.",
-            slots=(
-                Slot(key="name", example="Hall tank", reads=checked_text, otherwise=lambda _: stem, why="the name of the file"),
-            ),
+            "What is the tank called?",
+            "The name stands above every answer; any words do.",
+            (Slot("name", "Hall tank", checked_text, stem, "the name of the file"),),
             whole=True,
         ),
         Question(
-            words="What does it hold by its label, and how much water is really in it?",
-            help="The water is what is left when sand, rocks and the rim are taken off; turnover is counted on it.",
-            slots=(
-                Slot(
-                    key="volume",
-                    example="240 l",
-                    reads=_key(TANK, "volume"),
-                    otherwise=lambda _: "180 l",
-                    why=f"a usual tank ({PRACTICE})",
-                ),
-                Slot(key="net_volume", example="205 l", reads=_key(TANK, "net_volume")),
+            "What does it hold by its label, and how much water is really in it?",
+            "The water is what is left when sand, rocks and the rim are taken off; turnover is counted on it.",
+            (
+                Slot("volume", "240 l", _key(TANK, "volume"), "180 l", f"a usual tank ({PRACTICE})"),
+                Slot("net_volume", "205 l", _key(TANK, "net_volume")),
             ),
             left="and 85 % of it",
             check=_check_net,
         ),
         Question(
-            words="Fresh or sea water, and how warm?",
-            help="Cold water and salt water are thicker and rub more in the hoses.",
-            slots=(
-                Slot(key="water", example="fresh", reads=read_water, otherwise=lambda _: "fresh", why="most tanks"),
-                Slot(key="temperature", example="25 degC", reads=_key(TANK, "temperature")),
+            "Fresh or sea water, and how warm?",
+            "Cold water and salt water are thicker and rub more in the hoses.",
+            (
+                Slot("water", "fresh", _water, "fresh", "most tanks"),
+                Slot("temperature", "25 degC", _key(TANK, "temperature")),
             ),
             left="25 degC",
         ),
@@ -111,143 +149,120 @@ def _tank_questions(stem: str) -> tuple[Question, ...]:
 
 
 def _filter_questions(catalog: Catalog) -> tuple[Question, ...]:
+    of_flow = f"usual for a pump of this flow ({PRACTICE})"
+    filling = "coarse foam, rings, floss"
     return (
         Question(
-            words="What does the pump's label say: greatest flow, greatest head, watts, mains?",
-            help="All are on the type plate or in the leaflet. The id of a pump head of the catalog does as well, alone.",
-            slots=(
-                Slot(key="pump", example="1000 l/h", reads=read_pump(catalog), otherwise=_label_flow,
-                     why=f"five times the tank in an hour, as labels have it ({PRACTICE})"),
-                Slot(key="pump_head", example="1.8 m", reads=_within(HEAD, 0.05, 50.0), otherwise=_of_class(1),
-                     why=f"usual for a pump of this flow ({PRACTICE})"),
-                Slot(key="pump_power", example="15 W", reads=_within(POWER, 0.1, 5000.0), otherwise=_of_class(2),
-                     why=f"usual for a pump of this flow ({PRACTICE})"),
-                Slot(key="mains", example="50 Hz", reads=_mains),
+            "What does the pump's label say: greatest flow, greatest head, watts, mains?",
+            "All are on the type plate or in the leaflet. The id of a pump head of the catalog does as well, alone.",
+            (
+                Slot("pump", "1000 l/h", partial(_pump, catalog), _label_flow,
+                     f"five times the tank in an hour, as labels have it ({PRACTICE})"),
+                Slot("pump_head", "1.8 m", _within(HEAD, 0.05, 50.0), _of_class(1), of_flow),
+                Slot("pump_power", "15 W", _within(POWER, 0.1, 5000.0), _of_class(2), of_flow),
+                Slot("mains", "50 Hz", _mains),
             ),
             left="50 Hz",
             check=_check_pump,
         ),
         Question(
-            words="What is in the trays, in the order of the water?",
-            help="coarse foam, foam 20 ppi, fine foam, rings, balls, floss, carbon, empty, or ids of the catalog.",
-            slots=(
-                Slot(key="trays", example="coarse foam, rings, floss", reads=read_several(read_medium(catalog), MOST_TRAYS),
-                     otherwise=lambda _: "coarse foam, rings, floss", why=f"a usual filling ({PRACTICE})"),
-            ),
+            "What is in the trays, in the order of the water?",
+            "coarse foam, foam 20 ppi, fine foam, rings, balls, floss, carbon, empty, or ids of the catalog.",
+            (Slot("trays", filling, _several(partial(_medium, catalog), MOST_TRAYS), filling, f"a usual filling ({PRACTICE})"),),
             whole=True,
         ),
         Question(
-            words="How much media do all trays take, and how far below the water line does the canister's foot stand?",
-            help="The litres are in the leaflet; the depth is from the water line in the tank down to the cabinet's floor.",
-            slots=(
-                Slot(key="media_volume", example="4.5 l", reads=_within(VOLUME, 1e-4, 0.2), otherwise=_tray_volume,
-                     why=f"1.5 l a tray ({PRACTICE})"),
-                Slot(key="depth", example="1.1 m", reads=_within(LENGTH, 0.0, 15.0), otherwise=lambda _: "1.1 m",
-                     why=f"a canister in the cabinet below the tank ({PRACTICE})"),
+            "How much media do all trays take, and how far below the water line does the canister's foot stand?",
+            "The litres are in the leaflet; the depth is from the water line in the tank down to the cabinet's floor.",
+            (
+                Slot("media_volume", "4.5 l", _within(VOLUME, 1e-4, 0.2), _tray_volume, f"1.5 l a tray ({PRACTICE})"),
+                Slot("depth", "1.1 m", _within(LENGTH, 0.0, 15.0), "1.1 m",
+                     f"a canister in the cabinet below the tank ({PRACTICE})"),
             ),
         ),
     )  # fmt: skip
 
 
 def _tube_questions(catalog: Catalog) -> tuple[Question, ...]:
+    devices = _none(_several(partial(_device, catalog), MOST_DEVICES))
     return (
         _hose_question("suction", "from the tank to the canister", _of_class(3), f"usual for a pump of this flow ({PRACTICE})"),
         _hose_question("return", "from the canister back to the tank", _as_suction, "as the suction hose"),
         Question(
-            words="Do both hoses end at the canister in couplings with taps?",
-            help="Taps shut the hoses when the canister is taken away. They are narrow, and the one on the return can throttle.",
-            slots=(Slot(key="taps", example="yes", reads=read_yes_no, otherwise=lambda _: "yes", why="most canisters"),),
+            "Do both hoses end at the canister in couplings with taps?",
+            "Taps shut the hoses when the canister is taken away. They are narrow, and the one on the return can throttle.",
+            (Slot("taps", "yes", _yes_no, "yes", "most canisters"),),
         ),
         Question(
-            words="What keeps animals and leaves out at the intake?",
-            help="slots, holes, mesh or sponge, with the widest gap or, of a sponge, the pores per inch.",
-            slots=(Slot(key="guard", example="slots 3 mm", reads=read_guard, otherwise=lambda _: "slots 3 mm",
-                        why=f"most strainers ({PRACTICE})"),),
+            "What keeps animals and leaves out at the intake?",
+            "slots, holes, mesh or sponge, with the widest gap or, of a sponge, the pores per inch.",
+            (Slot("guard", "slots 3 mm", _guard, "slots 3 mm", f"most strainers ({PRACTICE})"),),
         ),
         Question(
-            words="How does the water come back, and how far above or under the water line?",
-            help='"open", "nozzle 10 mm" or "bar 16 x 3 mm" (holes x diameter); only a rise above the water line costs head.',
-            slots=(
-                Slot(key="outlet", example="bar 16 x 3 mm", reads=read_outlet, otherwise=lambda _: "bar 16 x 3 mm",
-                     why=f"a usual spray bar ({PRACTICE})"),
-                Slot(key="height", example="2 cm under", reads=read_height),
+            "How does the water come back, and how far above or under the water line?",
+            '"open", "nozzle 10 mm" or "bar 16 x 3 mm" (holes x diameter); only a rise above the water line costs head.',
+            (
+                Slot("outlet", "bar 16 x 3 mm", _outlet, "bar 16 x 3 mm", f"a usual spray bar ({PRACTICE})"),
+                Slot("height", "2 cm under", _height),
             ),
             left="at the water line",
             check=_check_holes,
         ),
         Question(
-            words="What hangs in the return hose: heater, ultraviolet, gas reactor, another device?",
-            help="With commas between them, in the order of the water; or none. Ids of the catalog do as well.",
-            slots=(
-                Slot(key="devices", example="heater", reads=read_none(read_several(read_device(catalog), MOST_DEVICES)),
-                     otherwise=lambda _: "none", why="most loops"),
-            ),
+            "What hangs in the return hose: heater, ultraviolet, gas reactor, another device?",
+            "With commas between them, in the order of the water; or none. Ids of the catalog do as well.",
+            (Slot("devices", "heater", devices, "none", "most loops"),),
             whole=True,
             check=_check_devices,
         ),
-    )  # fmt: skip
+    )
 
 
 def _hose_question(side: str, way: str, size: Callable[[Facts], str], why: str) -> Question:
-    usual = {"length": ("1.5 m", f"what a set comes with ({PRACTICE})"), "bends": ("2 bends", f"over the rim ({PRACTICE})")}
     return Question(
-        words=f"The hose {way}: its size, its length, how many quarter turns?",
-        help="The size is printed on it: inside and outside, or the inside alone. Count each quarter turn over rims and corners.",
-        slots=(
-            Slot(key=f"{side}_size", example="16/22 mm", reads=read_hose, otherwise=size, why=why),
-            Slot(key=f"{side}_length", example="1.5 m", reads=_within(LENGTH, 0.05, 200.0),
-                 otherwise=lambda _: usual["length"][0], why=usual["length"][1]),
-            Slot(key=f"{side}_bends", example="2 bends", reads=read_bends,
-                 otherwise=lambda _: usual["bends"][0], why=usual["bends"][1]),
+        f"The hose {way}: its size, its length, how many quarter turns?",
+        "The size is printed on it: inside and outside, or the inside alone. Count each quarter turn over rims and corners.",
+        (
+            Slot(f"{side}_size", "16/22 mm", _hose, size, why),
+            Slot(f"{side}_length", "1.5 m", _within(LENGTH, 0.05, 200.0), "1.5 m", f"what a set comes with ({PRACTICE})"),
+            Slot(f"{side}_bends", "2 bends", _bends, "2 bends", f"over the rim ({PRACTICE})"),
         ),
-    )  # fmt: skip
+    )
 
 
 def _state_questions() -> tuple[Question, ...]:
+    animals = _none(_several(_animals, 3))
     return (
         Question(
-            words="How long ago was everything cleaned?",
-            help='From this the dirt of today is guessed. "new" for a loop that was just cleaned.',
-            slots=(
-                Slot(key="days", example="6 weeks", reads=read_days,
-                     otherwise=lambda _: "6 weeks", why=f"a usual interval ({PRACTICE})"),
-            ),
+            "How long ago was everything cleaned?",
+            'From this the dirt of today is guessed. "new" for a loop that was just cleaned.',
+            (Slot("days", "6 weeks", _days, "6 weeks", f"a usual interval ({PRACTICE})"),),
         ),
         Question(
-            words="Are there weak swimmers, fry or shrimp?",
-            help="They limit how wide the gaps of the guard may be and how fast the water may run; with commas, or none.",
-            slots=(Slot(key="animals", example="fry, shrimp", reads=read_none(read_several(read_animals, 3)),
-                        otherwise=lambda _: "none", why="no weak swimmers, fry or shrimp; say so if there are any"),),
+            "Are there weak swimmers, fry or shrimp?",
+            "They limit how wide the gaps of the guard may be and how fast the water may run; with commas, or none.",
+            (Slot("animals", "fry, shrimp", animals, "none", "no weak swimmers, fry or shrimp; say so if there are any"),),
             whole=True,
         ),
         Question(
-            words="How loud may it be where you sit?",
-            help='A fridge hums at about 35 dB(A), a quiet bedroom has 25 to 30; or none. It is counted 1 m from the pump.',
-            slots=(
-                Slot(key="noise", example="38 dB(A)", reads=read_none(_key(LIMITS, "noise")),
-                     otherwise=lambda _: "none", why="no limit asked for"),
-            ),
+            "How loud may it be where you sit?",
+            "A fridge hums at about 35 dB(A), a quiet bedroom has 25 to 30; or none. It is counted 1 m from the pump.",
+            (Slot("noise", "38 dB(A)", _none(_key(LIMITS, "noise")), "none", "no limit asked for"),),
         ),
         Question(
-            words="How much may be spent at most?",
-            help="A number in the currency of the catalog; or none, then --budget says it each time.",
-            slots=(
-                Slot(key="budget", example="100", reads=read_none(_key(LIMITS, "budget")),
-                     otherwise=lambda _: "none", why="no limit asked for"),
-            ),
+            "How much may be spent at most?",
+            "A number in the currency of the catalog; or none, then --budget says it each time.",
+            (Slot("budget", "100", _none(_key(LIMITS, "budget")), "none", "no limit asked for"),),
         ),
         Question(
-            words="How much water do you wish to come back?",
-            help="As turnover of the water in the tank, or as a flow; or none, then the most that can be had.",
-            slots=(
-                Slot(key="wish", example="4 per hour", reads=read_none(read_wish),
-                     otherwise=lambda _: "none", why="as much as can be had"),
-            ),
+            "How much water do you wish to come back?",
+            "As turnover of the water in the tank, or as a flow; or none, then the most that can be had.",
+            (Slot("wish", "4 per hour", _none(_wish), "none", "as much as can be had"),),
         ),
-    )  # fmt: skip
+    )
 
 
-# -- how single parts are read -------------------------------------------------------------------------------------
+# -- how answers are read -----------------------------------------------------------------------------------------
 
 
 def _key(table: tuple[Field, ...], name: str) -> Callable[[str], object]:
@@ -265,6 +280,199 @@ def _mains(text: str) -> object:
     if hz in (50.0, 60.0):
         return hz
     raise BadValue(f"{quoted(text)} is not a mains frequency.", 'Write "50 Hz" or "60 Hz".')
+
+
+def _none(reads: Callable[[str], object]) -> Callable[[str], object]:
+    """Return a reader that takes "none" for None, and all else as ``reads`` does."""
+    return lambda text: None if text.casefold() in ("none", "no", "no limit") else reads(text)
+
+
+def _several(reads: Callable[[str], object], most: int) -> Callable[[str], tuple[object, ...]]:
+    """Return a reader of 1 to ``most`` words with commas between them."""
+
+    def read(text: str) -> tuple[object, ...]:
+        words = [word.strip() for word in re.split("[,;]", text)]
+        if len(words) > most:
+            raise BadValue(f"{len(words)} are more than the {most} that there may be.", "Leave some out.")
+        return tuple(reads(word) for word in words)
+
+    return read
+
+
+def _yes_no(text: str) -> bool:
+    """Return what "yes" or "no" says."""
+    if text.casefold() not in _YES_NO:
+        raise BadValue(f"{quoted(text)} is neither yes nor no.", "Write yes or no.")
+    return _YES_NO[text.casefold()]
+
+
+def _water(text: str) -> float:
+    """Return the salinity in g/kg of "fresh" or "sea" water."""
+    word = text.casefold().removesuffix(" water").removesuffix("water")
+    if word not in _WATERS:
+        raise BadValue(f"{quoted(text)} is neither fresh nor sea water.", 'Write "fresh" or "sea"; brackish water in the file.')
+    return _WATERS[word]
+
+
+def _hose(text: str) -> tuple[float, float]:
+    """Return inside and outside of a hose in m, the outside 0 where only the inside is said."""
+    if re.search(r"[0-9] ?(?:/|x|X|\u00d7) ?[0-9].*(?:mm|cm)", text) or re.search("[0-9\"n'] ?[xX\u00d7] ?[0-9]", text):
+        inside, outside = parse_bore_pair(text)
+    else:
+        inside, outside = parse(text, LENGTH), 0.0
+    if not NARROWEST_HOSE_M <= inside <= WIDEST_HOSE_M or outside > 2.0 * WIDEST_HOSE_M:
+        raise BadValue(f"{quoted(text)} is no hose of 4 to 60 mm inside.", 'Write for example "16/22 mm" or "5/8 in".')
+    return inside, outside
+
+
+def _bends(text: str) -> int:
+    """Return the number of quarter turns in "2 bends", at most 100."""
+    found = _BENDS.fullmatch(text)
+    if found is None or int(found["count"]) > 100:
+        raise BadValue(f"{quoted(text)} is no number of bends.", 'Write for example "2 bends".')
+    return int(found["count"])
+
+
+def _days(text: str) -> float:
+    """Return how many days ago something was cleaned; a new or clean loop has 0."""
+    if text.casefold() in _CLEAN:
+        return 0.0
+    days = parse(text.casefold().removesuffix(" ago"), TIME) / 86400.0
+    if days > LONGEST_DAYS:
+        raise BadValue(f"{quoted(text)} is more than ten years.", 'Write for example "6 weeks".')
+    return days
+
+
+def _guard(text: str) -> Screen:
+    """Return the guard in "slots 3 mm", "mesh" or "sponge 20 ppi"."""
+    form, _, size = text.partition(" ")
+    form = _SCREENS.get(form.casefold(), form.casefold())
+    if form not in ("slots", "holes", "mesh", "sponge"):
+        cure = 'Write slots, holes, mesh or sponge, with its size when known: "slots 3 mm", "sponge 20 ppi".'
+        raise BadValue(f"{quoted(text)} is no guard that is known here.", cure)
+    if not size:
+        return Screen(form=form)
+    if form == "sponge":
+        return Screen(form=form, pores_ppi=_pores(size))
+    return Screen(form=form, opening_m=parse(size, LENGTH, minimum=0.1e-3, maximum=0.05))
+
+
+def _pores(text: str) -> float:
+    """Pores per inch; of foam a number alone can be nothing else."""
+    return parse(f"{text} ppi" if text.isdecimal() else text, PORES, minimum=5.0, maximum=100.0)
+
+
+def _medium(catalog: Catalog, text: str) -> Medium | str:
+    """Return the reader of what is in one tray: a medium of the catalog by its id, or one of the words that are known here."""
+    part = _by_id(catalog, text)
+    if isinstance(part, Medium):
+        return part
+    foam = _FOAM.fullmatch(text)
+    if foam is not None:
+        return f"foam {_pores(foam['pores']):g} ppi"
+    known = _MEDIA.get(text.casefold())
+    if known is None:
+        near = near_sentence(text, [*_MEDIA, *(p.id for p in catalog.parts.values() if isinstance(p, Medium))])
+        cure = f"{near} Write coarse foam, foam 20 ppi, fine foam, rings, balls, floss, carbon or empty."
+        raise BadValue(f"{quoted(text)} is no medium that is known here.", cure.strip())
+    return known
+
+
+def _outlet(text: str) -> HoleRow:
+    """Return the outlet in "open", "nozzle 10 mm" or "bar 16 x 3 mm"."""
+    words = text.casefold()
+    if words in ("open", "open pipe", "open end", "pipe"):
+        return HoleRow(form="open")
+    bar = _BAR.fullmatch(text)
+    if bar is not None and bar["holes"] is None:
+        return HoleRow(form="bar", holes=0)
+    if bar is not None and 1 <= int(bar["holes"]) <= 1000:
+        return HoleRow(form="bar", holes=int(bar["holes"]), hole_m=_hole(bar["hole"]))
+    if words == "nozzle":
+        return HoleRow(form="nozzle")
+    if words.startswith("nozzle "):
+        return HoleRow(form="nozzle", hole_m=_hole(text[len("nozzle ") :]))
+    cure = 'Write "open", "nozzle 10 mm" or "bar 16 x 3 mm": number and diameter of its holes.'
+    raise BadValue(f"{quoted(text)} is no outlet that is known here.", cure)
+
+
+def _hole(text: str) -> float:
+    return parse(text, LENGTH, minimum=0.3e-3, maximum=0.06)
+
+
+def _height(text: str) -> float:
+    """Return the height in m of a mouth above the water line, negative below."""
+    if text.casefold() in _LEVEL:
+        return 0.0
+    found = _HEIGHT.fullmatch(text)
+    if found is None:
+        cure = 'Write for example "5 cm above", "2 cm under" or "level".'
+        raise BadValue(f"{quoted(text)} does not say how far above or under the water line.", cure)
+    size = parse(found["size"], LENGTH, minimum=0.0, maximum=5.0)
+    return size if found["side"].casefold() in ("above", "over") else -size
+
+
+def _device(catalog: Catalog, text: str) -> Device | str:
+    """Return the reader of one inline device: one of the catalog by its id, or a purpose."""
+    part = _by_id(catalog, text)
+    if isinstance(part, Device):
+        if any(end.standard is not Standard.HOSE or end.gender is not Gender.MALE for end in (part.inlet, part.outlet)):
+            raise BadValue(
+                f"{quoted(text)} has no hose tails at both ends.", "Write its purpose, and put its ends right in the file."
+            )
+        return part
+    word = _PURPOSES.get(text.casefold())
+    if word is None:
+        near = near_sentence(text, [*_PURPOSES, *(p.id for p in catalog.parts.values() if isinstance(p, Device))])
+        cure = f"{near} Write one of: {', '.join(FIGURED_PURPOSES)}; or none."
+        raise BadValue(f"{quoted(text)} is no device that is known here.", cure.strip())
+    return word
+
+
+def _pump(catalog: Catalog, text: str) -> Pump | float:
+    """Return the reader of a pump: one of the catalog by its id, or the flow in m3/s on its label."""
+    part = _by_id(catalog, text)
+    if isinstance(part, Pump):
+        if not part.inlet.key or not part.outlet.key:
+            what = f"{quoted(text)} does not sit on a canister: it has ends of its own."
+            raise BadValue(what, "Write the flow and the greatest head of its label, and put its ends right in the file.")
+        return part
+    flow = parse(text, FLOW, maximum=50.0 / 3600.0)
+    if flow > 0.0:
+        return flow
+    raise BadValue("the flow must be above zero.", 'Write for example "1000 l/h".')
+
+
+def _animals(text: str) -> str:
+    """Return one of `ANIMALS`."""
+    word = _ALSO_ANIMALS.get(text.casefold(), text.casefold())
+    if word in ANIMALS:
+        return word
+    raise BadValue(f"{quoted(text)} is not asked for here.", f"Write one or more of: {', '.join(ANIMALS)}; or none.")
+
+
+def _wish(text: str) -> tuple[str, float]:
+    """Return "flow" with m3/s or "turnover" with times per hour, whichever is said."""
+    try:
+        per_hour = parse_turnover(text)
+    except BadValue:
+        flow = parse(text, FLOW, maximum=50.0 / 3600.0)
+        return "flow", _above_zero(flow)
+    if per_hour > 1000.0:
+        raise BadValue(f"{quoted(text)} is more than 1000 per hour.", 'Write for example "4 per hour".')
+    return "turnover", _above_zero(per_hour)
+
+
+def _above_zero(value: float) -> float:
+    if value > 0.0 and math.isfinite(value):
+        return value
+    raise BadValue("the wish must be above zero.", 'Write for example "4 per hour" or "800 l/h", or none.')
+
+
+def _by_id(catalog: Catalog, text: str) -> object:
+    """The part whose id is ``text``, upper and lower case alike where that is exact, else None."""
+    found = catalog.parts.get(text)
+    return found if found is not None else catalog.parts.get(text.upper())
 
 
 # -- what is taken when nobody knows -------------------------------------------------------------------------------

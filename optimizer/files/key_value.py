@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from types import MappingProxyType
 
 from optimizer.errors import BadValue, quoted
-from optimizer.files.bounds import check_bounds
 from optimizer.files.cell_text import checked_id, checked_text, chosen
 from optimizer.files.curve_text import parse_curve_list, parse_point, parse_window
 from optimizer.files.end_text import parse_end
@@ -24,41 +24,27 @@ def read_value(field: Field, raw: object) -> object:
 
     Raises `BadValue` for a value of the wrong type, without its unit, of the wrong kind or out of bounds.
 
-    >>> from optimizer.files.fields import HOSE
+    >>> from optimizer.files.part_kinds import HOSE
     >>> read_value(HOSE[0], "16/22 mm")
     (0.016, 0.022)
     """
     if isinstance(field.holds, Dimension):
-        return _bounded(field, parse(raw, field.holds), raw)
-    if field.holds is Value.NUMBER:
-        return _bounded(field, _number(field, raw), raw)
-    if field.holds in (Value.SPECIFIC_AREA, Value.TURNOVER):
-        reader = parse_turnover if field.holds is Value.TURNOVER else parse_specific_area
-        return _bounded(field, reader(raw), raw)
-    if field.holds is Value.INCH:
-        return _bounded(field, parse(raw, LENGTH), raw)
-    if field.holds is Value.YES_NO:
-        return _flag(raw)
-    if field.holds is Value.LIST:
-        return _tables(field, raw)
-    if field.holds is Value.TABLE:
-        return _table(field, raw)
-    if field.holds is Value.BORES:
-        inside, outside = parse_bore_pair(raw)
-        return _bounded(field, inside, raw), _bounded(field, outside, raw)
-    if field.holds in _FIELD_READERS:
-        return _FIELD_READERS[field.holds](field, raw)
-    if field.holds in _OWN_READERS:
-        return _OWN_READERS[field.holds](raw)
-    return _from_text(field, raw)
+        return field.check(parse(raw, field.holds), quoted(raw))
+    return _READERS[field.holds](field, raw)
 
 
-_OWN_READERS: dict[Value, Callable[[object], object]] = {
-    Value.MONEY: parse_money,
-    Value.CURVE: parse_curve_list,
-    Value.POINT: parse_point,
-    Value.WINDOW: parse_window,
-}
+def _bounded(reads: Callable[[object], float]) -> Callable[[Field, object], float]:
+    """Return the reader of one number within the bounds of its field."""
+    return lambda field, raw: field.check(reads(raw), quoted(raw))
+
+
+def _plain(field: Field, raw: object) -> float:
+    return field.check(_number(field, raw), quoted(raw))
+
+
+def _bores(field: Field, raw: object) -> tuple[float, float]:
+    inside, outside = parse_bore_pair(raw)
+    return field.check(inside, quoted(raw)), field.check(outside, quoted(raw))
 
 
 def _from_text(field: Field, raw: object) -> object:
@@ -74,11 +60,6 @@ def _from_text(field: Field, raw: object) -> object:
     return checked_id(text) if field.holds is Value.ID else checked_text(text)
 
 
-def _bounded(field: Field, value: float, raw: object) -> float:
-    check_bounds(field, value, quoted(raw), cell=False)
-    return value
-
-
 def _number(field: Field, raw: object) -> float:
     if isinstance(raw, bool) or not isinstance(raw, str | int | float):
         raise BadValue(f"{_described(raw)} stands where a number is expected.", field.key_cure)
@@ -92,7 +73,7 @@ def _number(field: Field, raw: object) -> float:
     return float(raw)
 
 
-def _flag(raw: object) -> bool:
+def _flag(_: Field, raw: object) -> bool:
     if not isinstance(raw, bool):
         shown = quoted(raw) if isinstance(raw, str) else _described(raw)
         raise BadValue(f"{shown} stands where true or false is expected.", "Write true or false, without quotes.")
@@ -116,7 +97,7 @@ def _times(field: Field, raw: object) -> tuple[float, ...]:
     each = raw if isinstance(raw, list) else [raw]
     if not each:
         raise BadValue("the list is empty.", field.key_cure)
-    return tuple(_bounded(field, _seconds(field, one), one) for one in each)
+    return tuple(field.check(_seconds(field, one), quoted(one)) for one in each)
 
 
 def _seconds(field: Field, raw: object) -> float:
@@ -141,9 +122,6 @@ def _date(_: Field, raw: object) -> str:
         raise BadValue(f"{shown} is no date.", "Write year, month and day, for example 2026-03-01.") from None
 
 
-_FIELD_READERS: dict[Value, Callable[[Field, object], object]] = {Value.TIMES: _times, Value.WORDS: _words, Value.DATE: _date}
-
-
 def _described(raw: object) -> str:
     """Return what kind of TOML value this is, in words."""
     if isinstance(raw, bool):
@@ -153,3 +131,25 @@ def _described(raw: object) -> str:
     if isinstance(raw, str):
         return "text"
     return "a list" if isinstance(raw, list) else "a table" if isinstance(raw, dict) else "a date or time"
+
+
+_READERS: Mapping[Value, Callable[[Field, object], object]] = MappingProxyType(
+    {
+        **dict.fromkeys((Value.TEXT, Value.ID, Value.CHOICE, Value.END), _from_text),
+        Value.YES_NO: _flag,
+        Value.NUMBER: _plain,
+        Value.MONEY: lambda _, raw: parse_money(raw),
+        Value.CURVE: lambda _, raw: parse_curve_list(raw),
+        Value.POINT: lambda _, raw: parse_point(raw),
+        Value.WINDOW: lambda _, raw: parse_window(raw),
+        Value.BORES: _bores,
+        Value.INCH: _bounded(lambda raw: parse(raw, LENGTH)),
+        Value.TURNOVER: _bounded(parse_turnover),
+        Value.SPECIFIC_AREA: _bounded(parse_specific_area),
+        Value.LIST: _tables,
+        Value.TIMES: _times,
+        Value.WORDS: _words,
+        Value.DATE: _date,
+        Value.TABLE: _table,
+    }
+)

@@ -6,13 +6,15 @@ from collections.abc import Mapping
 
 from optimizer.errors import near_sentence, quoted
 from optimizer.files.draft import Draft
-from optimizer.files.fields import DEFAULT_STEP_M, LONGEST_RUN_M
 from optimizer.files.kit_text import Content
+from optimizer.files.ranges import LONGEST_RUN_M
 from optimizer.model.catalog import Line, Product
 from optimizer.model.parts import Kind
 from optimizer.units import LENGTH, VOLUME, UnitError, parse
 
 __all__ = ["kit_product", "part_product"]
+
+DEFAULT_STEP_M = 0.1
 
 
 def part_product(kind: str, draft: Draft) -> Product | None:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from optimizer.files.draft import Draft
-from optimizer.files.rig_adjusts import mouth_height
-from optimizer.files.rig_fields import FILL
-from optimizer.files.toml_keys import Report, read_keys
+from optimizer.files.rig_places import mouth_height
+from optimizer.files.toml_fields import FILL
+from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.model.fill import HOSE_OFF, OUTLET_OFF, VOLUME_SHARE, TimedFill
 
 __all__ = ["read_fills"]
 
-MOST_FILLS = 500
+MOST_FILLS = (500, " fills", "Leave the oldest out.")
 MOST_TIMES = 100
 CURE = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
 
@@ -23,25 +22,19 @@ def read_fills(raw: object, report: Report) -> tuple[TimedFill, ...]:
     >>> fill.seconds, fill.height_m, fill.state
     ((61.2, 60.8), -0.4, ('guard off', 'clean'))
     """
-    if not isinstance(raw, list) or not all(isinstance(table, dict) for table in raw):
-        report.problem("fill", "this is not a list of tables.", CURE)
-        return ()
-    if len(raw) > MOST_FILLS:
-        report.problem("fill", f"there are more than {MOST_FILLS} fills.", "Leave the oldest out.")
-        return ()
-    fills = [_fill(table, f"fill[{n}]", report) for n, table in enumerate(raw, start=1)]
+    fills = [_fill(table, f"fill[{n}]", report) for n, table in enumerate(listed(raw, "fill", CURE, MOST_FILLS, report), start=1)]
     return tuple(fill for fill in fills if fill is not None)
 
 
 def _fill(table: dict[str, object], where: str, report: Report) -> TimedFill | None:
     draft = read_keys(table, FILL, where, report)
     height = mouth_height(draft)
-    state = _words(draft, "state")
+    state = tuple(map(str, draft.several("state")))
     if OUTLET_OFF in state and HOSE_OFF in state:
         draft.fault("state", "says outlet off and hose off; with the hose off there is no outlet.", "Keep one of the two.")
     if draft.has("volume") and draft.number_or("mark", 0.0) >= draft.number("volume"):
         draft.fault("mark", "the mark cannot be off by the whole volume.", draft.cure("mark"))
-    seconds = _times(draft)
+    seconds = tuple(map(float, draft.several("seconds")))
     if len(seconds) > MOST_TIMES:
         draft.fault("seconds", f"there are more than {MOST_TIMES} times.", "Write those of one day.")
     if draft.failed:
@@ -59,13 +52,3 @@ def _fill(table: dict[str, object], where: str, report: Report) -> TimedFill | N
         volume_limit_m3=draft.number_or("mark", 0.0),
         date=draft.text_or("date", ""),
     )
-
-
-def _words(draft: Draft, name: str) -> tuple[str, ...]:
-    found = draft.values.get(name)
-    return tuple(str(word) for word in found) if isinstance(found, tuple) else ()
-
-
-def _times(draft: Draft) -> tuple[float, ...]:
-    found = draft.values.get("seconds")
-    return tuple(float(each) for each in found) if isinstance(found, tuple) else ()

@@ -1,4 +1,4 @@
-"""The part a rig names or describes: looked up in the catalog by its id, or built from the keys beside it."""
+"""The part a rig names or describes: looked up in the catalog by its id, or built from the keys beside it; spares among them."""
 
 from __future__ import annotations
 
@@ -8,22 +8,23 @@ from dataclasses import replace
 from optimizer.errors import near_sentence, quoted
 from optimizer.files.draft import Draft, Label
 from optimizer.files.field import Field
-from optimizer.files.fields import FILE_OF_KIND, PART_FIELDS
-from optimizer.files.part_builder import build_part
-from optimizer.files.rig_fields import LOOP_KINDS, kind_of_word
+from optimizer.files.part_kinds import FILE_OF_KIND, NAME, PART_KINDS, build_part
+from optimizer.files.toml_fields import LOOP_KINDS, SPARE, SPARE_KIND, kind_of_word
+from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Fitting, Kind, Part, kind_of
+from optimizer.model.rig import Spare
 
-__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "word_of"]
+__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "read_spares"]
+
+MOST_SPARES = (500, " spares", "List only what could be of use.")
+CURE = "Write [[spares]] and below it part and count, length or volume."
+
+_AMOUNT_KEY = {Kind.HOSE: "length", Kind.MEDIUM: "volume"}
 
 
-def word_of(part: Part) -> str:
-    """Return the word a rig file uses for the kind of this part: for a fitting its role.
-
-    >>> from optimizer.model.parts import Clamp
-    >>> word_of(Clamp(id="C", name="clamp", low_m=0.01, high_m=0.02))
-    'clamp'
-    """
+def _word_of(part: Part) -> str:
+    """Return the word a rig file uses for the kind of this part: for a fitting its role."""
     return part.role if isinstance(part, Fitting) else kind_of(part)
 
 
@@ -45,12 +46,12 @@ def look_up(draft: Draft, key: str, catalog: Catalog, word: str = "") -> Part | 
     part = catalog.parts.get(part_id)
     if part is None:
         file = FILE_OF_KIND.get(word, "the catalog")
-        same = [other.id for other in catalog.parts.values() if not word or word_of(other) == word]
+        same = [other.id for other in catalog.parts.values() if not word or _word_of(other) == word]
         near = (near_sentence(part_id, same) or near_sentence(part_id, catalog.parts)) if draft.problems.few else ""
         cure = near or "Write the id of a part of the catalog, or describe the part here."
         draft.fault(key, f"no part {quoted(part_id)} in {file}.", cure)
         return None
-    found = word_of(part)
+    found = _word_of(part)
     if word and found != word:
         cure = f"Write the id of {_a(word)}"
         if key == "part" and word != Kind.TEE:  # a tee stands where no other kind can
@@ -92,13 +93,13 @@ def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Fiel
     >>> [field.name for field in own_fields("hose", {"length"}, demand=True) if field.required]
     ['size']
     """
-    fields = [field for field in PART_FIELDS[kind] if field.in_rig]
+    fields = PART_KINDS[kind].keys
     if not demand:
         return tuple(replace(field, required=False) for field in fields)
     if kind == Kind.HOSE:
         apart = "inside" in table or "outside" in table
         return tuple(replace(field, required=_hose_needs(field, apart)) for field in fields)
-    return tuple(fields)
+    return fields
 
 
 def _hose_needs(field: Field, apart: bool) -> bool:
@@ -117,3 +118,49 @@ def own_part(word: str, kind: str, part_id: str, draft: Draft) -> Part | None:
         draft.fault("size", "stands beside inside or outside.", "Keep size, or inside and outside.")
     name = draft.text_or("name", f"installed {word}" if part_id.startswith("installed") else f"spare {word}")
     return build_part(kind, Label(id=part_id, name=name, role=word if kind == Kind.FITTING else ""), draft)
+
+
+def read_spares(raw: object, catalog: Catalog, report: Report) -> tuple[Spare, ...]:
+    """Return the spares in the list [[spares]] that could be read; what is wrong with the others goes to `report`.
+
+    >>> tables = [{"kind": "clamp", "low": "20 mm", "high": "24 mm", "count": 2}]
+    >>> read_spares(tables, Catalog(parts={}, products=()), Report())[0].count
+    2
+    """
+    tables = listed(raw, "spares", CURE, MOST_SPARES, report)
+    spares = (_spare(table, n, catalog, report) for n, table in enumerate(tables, start=1))
+    return tuple(spare for spare in spares if spare is not None)
+
+
+def _spare(table: dict[str, object], number: int, catalog: Catalog, report: Report) -> Spare | None:
+    where = f"spares[{number}]"
+    if "part" in table:
+        draft = read_keys(table, SPARE, where, report)
+        part = look_up(draft, "part", catalog)
+        return None if part is None else _amount(part, draft)
+    if "kind" not in table:
+        report.problem(where, "says neither part nor kind.", CURE)
+        return None
+    first = read_keys(table, (SPARE_KIND,), where, report, known=tuple(table))
+    if not first.has("kind"):
+        return None
+    word = first.text("kind")
+    kind = kind_of_word(word)
+    fields = (NAME, *(field for field in SPARE if field.name != "part"), *own_fields(kind, table, demand=True))
+    draft = read_keys(table, fields, where, report, known=("kind",))
+    part = own_part(word, kind, f"spare:{number}", draft)
+    return None if part is None else _amount(part, draft)
+
+
+def _amount(part: Part, draft: Draft) -> Spare | None:
+    """Return the spare with its amount: pieces, or the length of a hose, or the volume of a medium."""
+    key = _AMOUNT_KEY.get(kind_of(part), "count")
+    for other in ("count", "length", "volume"):
+        if other != key and draft.written(other):
+            cure = f"Write {key}." + (" List each piece of hose apart." if key == "length" else "")
+            draft.fault(other, f"does not say how much of a {kind_of(part)} there is.", cure)
+    if key != "count":
+        draft.need(key)
+    if draft.failed:
+        return None
+    return draft.made(Spare, part=part, amount_m=draft.number_or("length", 0.0), amount_m3=draft.number_or("volume", 0.0))

@@ -1,4 +1,4 @@
-"""One place of a loop or of a branch: the part it holds, how dirty it is, how the water runs there."""
+"""One place of a loop or of a branch: the part it holds, how dirty it is, how the water runs there, trays and adjustments."""
 
 from __future__ import annotations
 
@@ -10,19 +10,24 @@ from optimizer.errors import BadValue
 from optimizer.files.cell_text import checked_id
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
-from optimizer.files.fields import PART_FIELDS
-from optimizer.files.rig_adjusts import SINK, mouth_height, read_adjusts
-from optimizer.files.rig_fields import OPEN_PLACE, PLACE, kind_of_word
-from optimizer.files.rig_parts import named_or_own, own_fields
-from optimizer.files.rig_trays import read_trays
+from optimizer.files.part_checks import check_hole
+from optimizer.files.part_kinds import PART_KINDS, PLACE
+from optimizer.files.rig_parts import look_up, named_or_own, own_fields, own_part
+from optimizer.files.toml_fields import ADJUST, OPEN_PLACE, TRAY, kind_of_word
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
-from optimizer.model.parts import Fitting, Hose, Kind, Outlet, Part
+from optimizer.model.parts import Fitting, Hose, Kind, Medium, Outlet, Part
 from optimizer.model.rig import Adjust, Position, Tray
 from optimizer.model.state import State
 
-__all__ = ["Spot", "all_spots", "read_absent", "read_held", "read_word", "sound_table"]
+__all__ = ["MOST_TRAYS", "Spot", "all_spots", "mouth_height", "read_absent", "read_held", "read_word", "sound_table"]
 
+MOST_TRAYS = 12
+
+SINK = Adjust(name="sink below the water line", height_m=-0.02)
+"""What costs nothing and is always possible: 2 cm deep, so that ripples do not bare the mouth (common practice)."""
+
+_CHANGES = ("hole", "holes", "discharge", "pitch")
 Trays = tuple[Tray, ...]
 
 
@@ -70,7 +75,7 @@ def sound_table(name: str, table: object, where: str, what: str, report: Report)
 def read_word(table: dict[str, object], field: Field, where: str, report: Report) -> str:
     """Return the word behind the key `field` ("kind") of a place, empty once the reason went to `report`.
 
-    >>> from optimizer.files.rig_fields import KIND
+    >>> from optimizer.files.toml_fields import KIND
     >>> read_word({"kind": "valve"}, KIND, "loop.tap", Report())
     'valve'
     """
@@ -111,7 +116,7 @@ def read_absent(name: str, word: str, table: dict[str, object], where: str, repo
     kind = kind_of_word(word)
     fields = OPEN_PLACE[kind]
     keys = [field.name for field in fields]
-    held = {field.name for field in (*PLACE[kind], *PART_FIELDS[kind])}.difference(keys).intersection(table)
+    held = {field.name for field in (*PLACE[kind], *PART_KINDS[kind].fields)}.difference(keys).intersection(table)
     draft = read_keys(table, fields, where, report, known=("kind", *held))
     listed = " and ".join(filter(None, (", ".join(["kind", *keys[:-1]]), *keys[-1:])))
     for key in sorted(held):
@@ -137,14 +142,46 @@ def _turned(part: Part | None, table: dict[str, object], draft: Draft) -> Part |
 
 
 def _trays(draft: Draft, where: str, catalog: Catalog, report: Report) -> Trays:
+    """Return the trays that could be read; what is wrong with the others, or with their number, goes to `report`."""
     tables = draft.values["trays"]
     if not isinstance(tables, list):
         return ()
-    trays = read_trays(tables, f"{where}.trays", catalog, report)
+    if 1 <= len(tables) <= MOST_TRAYS:
+        read = [_tray(table, f"{where}.trays[{n}]", catalog, report) for n, table in enumerate(tables, start=1)]
+        trays = tuple(tray for tray in read if tray is not None)
+    else:
+        what = f"a canister has 1 to {MOST_TRAYS} trays, not {len(tables)}."
+        report.problem(f"{where}.trays", what, 'Write for example trays = [ {medium = "FOAM-20"}, {empty = true} ].')
+        trays = ()
     if not trays or len(trays) != len(tables):
         draft.bad.add("trays")
     draft.values = {**draft.values, "trays": float(len(trays))}
     return trays
+
+
+def _tray(table: dict[str, object], where: str, catalog: Catalog, report: Report) -> Tray | None:
+    by_id, empty = "medium" in table, table.get("empty") is True
+    own = own_fields(Kind.MEDIUM, table, demand=not by_id and not empty)
+    names = {field.name for field in own}
+    described = sorted(names.intersection(table))
+    if not described and not by_id and not empty:
+        # an empty table must not be answered with every key a medium could have
+        read_keys(table, TRAY, where, report, known=names)
+        report.problem(where, "does not say what the tray holds.", 'Write {medium = "FOAM-20"} or {empty = true}.')
+        return None
+    if empty + by_id + bool(described) > 1:
+        report.problem(where, "says in more than one way what the tray holds.", "Keep medium, empty or the medium's own keys.")
+        return None
+    draft = read_keys(table, (*TRAY, *own), where, report)
+    if draft.flag("empty"):
+        return None if draft.failed else Tray(medium=None)
+    if "medium" in table:
+        medium = look_up(draft, "medium", catalog, Kind.MEDIUM)
+    else:
+        medium = own_part(Kind.MEDIUM, Kind.MEDIUM, f"installed:{where.removeprefix('loop.')}", draft)
+    if draft.failed or not isinstance(medium, Medium):
+        return None
+    return Tray(medium=medium, state=State(filled=draft.number("filled")))
 
 
 def _position(name: str, word: str, part: Part | None, draft: Draft, report: Report) -> Position | None:
@@ -161,42 +198,37 @@ def _position(name: str, word: str, part: Part | None, draft: Draft, report: Rep
 
 def _built(name: str, word: str, part: Part | None, draft: Draft, height_m: float, adjusts: tuple[Adjust, ...] = ()) -> Position:
     kind = kind_of_word(word)
-    return Position(
+    return draft.made(
+        Position,
         name=name,
         kind=kind,
         installed=part,
         role=word if kind == Kind.FITTING else "",
-        state=_state(draft),
-        length_m=draft.number_or("length", 0.0),
-        bends=int(draft.number_or("bends", 0.0)),
-        bend_radius_m=draft.number_or("bend_radius", 0.1),
-        coil_m=draft.number_or("coil", math.inf),
+        state=draft.made(State),
         height_m=height_m,
-        depth_m=draft.number_or("depth", 0.0),
         depth_known=kind != Kind.PUMP or draft.written("depth"),
-        stays=draft.flag("stays"),
-        may_go=draft.flag("may_go"),
         adjusts=adjusts,
-    )
-
-
-def _state(draft: Draft) -> State:
-    return State(
-        blocked=draft.number_or("blocked", 0.0),
-        film_m=draft.number_or("film", 0.0),
-        fouled=draft.number_or("fouled", 0.0),
-        worn=draft.number_or("worn", 0.0),
     )
 
 
 def _check_film(part: Part | None, draft: Draft) -> None:
     bore = part.inside_m if isinstance(part, Hose) else part.passage_m if isinstance(part, Fitting) else math.inf
     if 2.0 * draft.number_or("film", 0.0) >= bore:
-        draft.fault(
-            "film",
-            f"the film fills the bore of {bore * 1e3:.4g} mm.",
-            'Write its thickness, for example "0.5 mm".',
-        )
+        draft.fault("film", f"the film fills the bore of {bore * 1e3:.4g} mm.", 'Write its thickness, for example "0.5 mm".')
+
+
+def mouth_height(draft: Draft) -> float | None:
+    """Return the height of the mouth in m above the water line (negative: below), None when nothing is written.
+
+    >>> from optimizer.errors import Problems
+    >>> mouth_height(Draft(values={"below_water": 0.02}, fields={}, place=str, problems=Problems()))
+    -0.02
+    """
+    if draft.written("above_water") and draft.written("below_water"):
+        draft.fault("above_water", "stands beside below_water.", "Keep one of the two.")
+    if draft.has("above_water"):
+        return draft.number("above_water")
+    return -draft.number("below_water") if draft.has("below_water") else None
 
 
 def _height(draft: Draft, report: Report) -> float:
@@ -211,11 +243,42 @@ def _outlet_place(part: Part | None, draft: Draft, report: Report) -> tuple[floa
     """Return the height of the mouth and what may be done to the outlet; above the water line it may be sunk."""
     height = _height(draft, report)
     tables = draft.values["adjust"]
-    adjusts: tuple[Adjust, ...] = ()
-    if isinstance(tables, list):
-        adjusts = read_adjusts(tables, draft.place("adjust"), part if isinstance(part, Outlet) else None, report)
-        if len(adjusts) != len(tables):
-            draft.bad.add("adjust")
-    elif height > 0.0 and not draft.flag("stays"):
-        adjusts = (SINK,)
+    if not isinstance(tables, list):
+        return height, (SINK,) if height > 0.0 and not draft.flag("stays") else ()
+    installed = part if isinstance(part, Outlet) else None
+    read = [_adjust(table, f"{draft.place('adjust')}[{n}]", n, installed, report) for n, table in enumerate(tables, start=1)]
+    adjusts = tuple(adjust for adjust in read if adjust is not None)
+    if len(adjusts) != len(tables):
+        draft.bad.add("adjust")
     return height, adjusts
+
+
+def _adjust(table: dict[str, object], where: str, number: int, installed: Outlet | None, report: Report) -> Adjust | None:
+    # what is not written stays as it is: the defaults of a new outlet do not count here
+    fields = [replace(field, default=None, required=False) if field.name in _CHANGES else field for field in ADJUST]
+    draft = read_keys(table, fields, where, report)
+    height = mouth_height(draft)
+    drilled = [name for name in _CHANGES if draft.written(name)]
+    if not drilled and not draft.written("above_water") and not draft.written("below_water"):
+        report.problem(where, "does not say what changes.", 'Write for example below_water = "2 cm" or hole = "4.5 mm".')
+        return None
+    if installed is not None and installed.form != "bar" and draft.number_or("holes", 1.0) != 1.0:
+        draft.fault("holes", "only a bar has more than one hole.", "Leave holes out.")
+    if installed is not None and installed.form == "bar":
+        check_hole(draft, installed.bar_bore_m)
+    if draft.failed or installed is None:
+        return None
+    outlet = _drilled(installed, draft, number) if drilled else None
+    return Adjust(name=draft.text("name"), price=draft.money("price"), outlet=outlet, height_m=height)
+
+
+def _drilled(installed: Outlet, draft: Draft, number: int) -> Outlet:
+    return replace(
+        installed,
+        id=f"{installed.id}:adjust {number}",
+        name=f"{installed.name}, {draft.text('name')}",
+        hole_m=draft.number_or("hole", installed.hole_m),
+        holes=int(draft.number_or("holes", installed.holes)),
+        discharge=draft.number_or("discharge", installed.discharge),
+        pitch_m=draft.number_or("pitch", installed.pitch_m),
+    )

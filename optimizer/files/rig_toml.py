@@ -2,32 +2,36 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problems
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
-from optimizer.files.rig_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
 from optimizer.files.rig_fills import read_fills
-from optimizer.files.rig_limits import ANY_TANK, feeding_area, feeding_load, read_limits, read_target
 from optimizer.files.rig_loop import read_loop
-from optimizer.files.rig_spares import read_spares
-from optimizer.files.toml_file import read_toml
-from optimizer.files.toml_keys import Report, read_keys
+from optimizer.files.rig_parts import read_spares
+from optimizer.files.toml_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
+from optimizer.files.toml_keys import Report, read_file, read_keys
 from optimizer.model.catalog import Catalog
+from optimizer.model.limits import Limits
+from optimizer.model.load import Load
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Tank
+from optimizer.physics.media import biological_area_m2
+from optimizer.units import AREA, show
 
 __all__ = ["read_rig", "rig_from_tables"]
 
 NET_SHARE = 0.85
 """Water over nominal volume when it is not known: common practice, no published source."""
 
-DEFAULT_TEMPERATURE_C = 25.0
 DEFAULT_MAINS_HZ = 50.0
 TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares", "fill")
+
+ANY_TANK = Tank(net_m3=1.0, nominal_m3=1.0)
+"""Stands for a tank that could not be read, so that its limits are checked all the same."""
 
 
 def read_rig(path: str | Path, catalog: Catalog) -> Rig:
@@ -44,19 +48,7 @@ def read_rig(path: str | Path, catalog: Catalog) -> Rig:
     no_such_tank.toml: 1 problem, nothing was solved.
       file: there is no such file. Check the name and the folder.
     """
-    path = Path(path)
-    report = Report()
-    try:
-        tree = read_toml(path)
-    except BadValue as error:
-        report.problems.add(error.at("file"))
-        tree = {}
-    report.problems.raise_if_any(path.name or str(path))
-    rig = rig_from_tables(tree, path.stem, catalog, report, path.name)
-    report.problems.raise_if_any(path.name)
-    if rig is None:
-        raise RuntimeError("a rig without problems was not built")
-    return rig
+    return read_file(path, lambda tree, file, report: rig_from_tables(tree, file.stem, catalog, report, file.name))
 
 
 def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report: Report, source: str = "") -> Rig | None:
@@ -74,11 +66,11 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     if "tank" not in tree:
         report.problem("tank", "the table is missing.", 'Write [tank] and below it volume = "120 l".')
     site = _table(tree, "site", SITE, report)
-    feeding = _feeding(tree, report)
-    feeding_m2 = feeding_area(feeding, report)
+    feeding = _table(tree, "feeding", FEEDING, report if "feeding" in tree else Report())
+    feeding_m2 = _feeding_area(feeding, report)
     asked = _table(tree, "limits", LIMITS, report)
-    limits = read_limits(asked, tank or ANY_TANK, feeding_m2)
-    target = read_target(_table(tree, "wish", WISH, report), asked, tank or ANY_TANK)
+    limits = _limits(asked, tank or ANY_TANK, feeding_m2)
+    target = _target(_table(tree, "wish", WISH, report), asked, tank or ANY_TANK)
     mains = _mains(site, report)
     if "loop" not in tree:
         report.problem("loop", "the table is missing.", 'Write [loop.intake] and below it kind = "guard".')
@@ -98,7 +90,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         mains_hz=mains,
         listen_m=site.number("listening_distance"),
         cabinet_db=site.number("cabinet"),
-        load=feeding_load(feeding),
+        load=feeding.made(Load),
         notes=tuple(report.notes),
         fills=fills,
         source=source,
@@ -137,7 +129,7 @@ def _table(tree: dict[str, object], name: str, fields: tuple[Field, ...], report
     if isinstance(raw, dict):
         return read_keys(raw, fields, name, report)
     report.problem(name, "this is not a table.", f"Write [{name}] and its keys below it.")
-    return read_keys({}, fields, name, Report(problems=Problems()))
+    return read_keys({}, fields, name, Report())
 
 
 def _tank(draft: Draft, report: Report) -> Tank | None:
@@ -150,18 +142,7 @@ def _tank(draft: Draft, report: Report) -> Tank | None:
         report.note(f"tank.net_volume: not given, taken as 85 % of the nominal volume, {net * 1e3:.4g} l (common practice)")
     if not draft.written("temperature"):
         report.note("tank.temperature: not given, taken as 25 degC")
-    if draft.failed:
-        return None
-    return Tank(
-        net_m3=net,
-        nominal_m3=nominal,
-        temperature_c=draft.number_or("temperature", DEFAULT_TEMPERATURE_C),
-        salinity_gkg=draft.number("salinity"),
-    )
-
-
-def _feeding(tree: dict[str, object], report: Report) -> Draft:
-    return _table(tree, "feeding", FEEDING, report if "feeding" in tree else Report())
+    return None if draft.failed else draft.made(Tank, net_m3=net, nominal_m3=nominal)
 
 
 def _mains(site: Draft, report: Report) -> float:
@@ -171,3 +152,60 @@ def _mains(site: Draft, report: Report) -> float:
     if not site.written("mains"):
         report.note("site.mains: not given, taken as 50 Hz")
     return hz
+
+
+def _basis_m3(limits: Draft, tank: Tank) -> float:
+    """Return the volume in m3 that turnover counts in."""
+    return tank.nominal_m3 if limits.text_or("turnover_basis", "net") == "nominal" else tank.net_m3
+
+
+def _feeding_area(feeding: Draft, report: Report) -> float:
+    """Return the surface in m2 that bacteria need for the feeding, 0 when nothing is written, with a note."""
+    if not feeding.has("feed") or not feeding.has("protein"):
+        return 0.0
+    area = float(biological_area_m2(feeding.number("feed"), feeding.number("protein")))
+    report.note(f"feeding: bacteria need {show(area, AREA, 'm2')} for this food (planning prior)")
+    return area
+
+
+def _limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:
+    """Return the limits, or None once what is wrong is taken in by `draft`.
+
+    The stricter of a flow and a turnover counts; a surface for bacteria that is written counts before the feeding.
+    """
+    per_second = _basis_m3(draft, tank) / 3600.0
+    lows = {
+        "flow_min": draft.number_or("flow_min", 0.0),
+        "turnover_min": draft.number_or("turnover_min", 0.0) * per_second,
+    }
+    highs = {
+        "flow_max": draft.number_or("flow_max", math.inf),
+        "turnover_max": draft.number_or("turnover_max", math.inf) * per_second,
+    }
+    low, high = max(lows, key=lows.__getitem__), min(highs, key=highs.__getitem__)
+    if lows[low] > highs[high] and not draft.bad.intersection((low, high)):
+        what = f"the least flow ({_flow(lows[low])}) is above the greatest ({high}: {_flow(highs[high])})."
+        draft.fault(low, what, "Lower the one or raise the other.")
+    if draft.failed:
+        return None
+    return draft.made(
+        Limits,
+        flow_min_m3s=lows[low],
+        flow_max_m3s=highs[high],
+        opening_m=draft.number_or("guard_opening", math.inf),
+        bio_area_m2=draft.number_or("bio_area", feeding_m2),
+        inlet_head_m=draft.number("inlet_pressure"),
+    )
+
+
+def _flow(flow_m3s: float) -> str:
+    return f"{flow_m3s * 3.6e6:.4g} l/h"
+
+
+def _target(wish: Draft, limits: Draft, tank: Tank) -> float:
+    """Return the wished flow in m3/s, 0 for as much as possible."""
+    if wish.written("flow") and wish.written("turnover"):
+        wish.fault("flow", "stands beside turnover.", "Keep one of the two.")
+    if wish.has("turnover"):
+        return wish.number("turnover") * _basis_m3(limits, tank) / 3600.0
+    return wish.number_or("flow", 0.0)

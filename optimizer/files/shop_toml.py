@@ -12,14 +12,14 @@ from dataclasses import dataclass, field, replace
 from itertools import product as combinations
 from pathlib import Path
 
-from optimizer.errors import BadValue, InputError, Problem, near_sentence, quoted
+from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.files.decimals import check_two_ways, tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.ranges import TANK_VOLUME
 from optimizer.files.rig_toml import rig_from_tables
-from optimizer.files.shop_fields import BAND, CANISTER, KIND_LIMITS, SHOP, STOCK
+from optimizer.files.toml_fields import BAND, KIND_LIMITS, SHOP, SHOP_CANISTER, STOCK
 from optimizer.files.toml_file import read_toml
-from optimizer.files.toml_keys import Report, read_keys
+from optimizer.files.toml_keys import Report, is_tables, read_file, read_keys
 from optimizer.loop.resized import hose_of, rehosed
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.rig import Rig
@@ -58,6 +58,7 @@ def read_shop(path: str | Path, catalog: Catalog) -> Store:
 
     Raises `InputError` with all problems found, those of the rig files it names among them.
 
+    >>> from optimizer.errors import InputError
     >>> try:
     ...     read_shop("no_such_shop.toml", Catalog(parts={}, products=()))
     ... except InputError as error:
@@ -65,17 +66,7 @@ def read_shop(path: str | Path, catalog: Catalog) -> Store:
     no_such_shop.toml: 1 problem, nothing was solved.
       file: there is no such file. Check the name and the folder.
     """
-    path = Path(path)
-    file = _File(path=path, catalog=catalog, report=Report())
-    try:
-        tree = read_toml(path)
-    except BadValue as error:
-        raise InputError(path.name or str(path), [error.at("file")]) from None
-    store = _store(tree, file)
-    file.report.problems.raise_if_any(path.name)
-    if store is None:
-        raise RuntimeError("a shop without problems was not built")
-    return store
+    return read_file(path, lambda tree, file, report: _store(tree, _File(path=file, catalog=catalog, report=report)))
 
 
 def _store(tree: dict[str, object], file: _File) -> Store | None:
@@ -144,7 +135,7 @@ def _stocked(tree: dict[str, object], file: _File) -> Catalog | None:
     if raw is None:
         report.note("stock: not given, the whole catalog counts as in stock")
         return catalog
-    if not isinstance(raw, list) or not raw or not all(isinstance(each, dict) for each in raw):
+    if not is_tables(raw) or not raw:
         report.problem("stock", "this is not a list of tables.", 'Write [[stock]] and below it product = "HOSE-19-27".')
         return None
     known = {product.id: product for product in catalog.products}
@@ -174,7 +165,7 @@ def _stocked(tree: dict[str, object], file: _File) -> Catalog | None:
 def _read_templates(tree: dict[str, object], file: _File) -> None:
     cure = 'Write [canisters.medium] and below it rig = "tanks/medium.toml".'
     for name, table in _tables(tree, "canisters", cure, file.report, needed=True):
-        draft = read_keys(table, CANISTER, f"canisters.{name}", file.report)
+        draft = read_keys(table, SHOP_CANISTER, f"canisters.{name}", file.report)
         if not draft.has("rig"):
             continue
         path = file.path.parent / draft.text("rig")
@@ -214,7 +205,7 @@ def _tables(
 def _customers(tree: dict[str, object], file: _File) -> Iterator[Customer]:
     raw, report = tree.get("band"), file.report
     cure = 'Write [[band]] and below it name, weight = 30 and canisters = ["medium"].'
-    if not isinstance(raw, list) or not raw or not all(isinstance(each, dict) for each in raw):
+    if not is_tables(raw) or not raw:
         report.problem("band", "there is no list of bands.", cure)
         return
     names: set[str] = set()
@@ -330,7 +321,7 @@ def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _F
     rig = rig_from_tables(tree, canister, file.catalog, report, file.sources[canister])
     for problem in report.problems:
         where_there = f"{file.sources[canister]}: {problem.where}"
-        file.report.problems.add(Problem(where=where_there, what=problem.what, cure=problem.cure))
+        file.report.problems.tell(where_there, problem.what, problem.cure)
     for note in report.notes:
         # figures that differ from tank to tank are told once for all
         worked_out = note.startswith(("tank.net_volume", "feeding"))

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 from optimizer.errors import BadValue
+from optimizer.line_file import NO_NAME, NOT_PLAIN, plain_bytes
 
 __all__ = ["file_text"]
 
@@ -25,26 +27,17 @@ def file_text(path: Path, largest_bytes: int) -> str:
     "name = 'Hall'"
     """
     try:
-        exists, plain = path.exists(), path.is_file()
-        data = b""
-        if plain:  # a pipe or a device would make the reader wait for ever
-            with path.open("rb") as stream:
-                data = stream.read(largest_bytes + 1)
-    except (OSError, ValueError) as error:
-        raise BadValue(f"the file cannot be opened ({_reason(error)}).", "Check its name and permissions.") from None
-    if not plain:
-        what = "this is not a file." if exists else "there is no such file."
-        raise BadValue(what, "Check the name and the folder.")
-    if len(data) > largest_bytes:
-        raise BadValue(
-            f"the file is larger than {largest_bytes >> 20} MiB.",
-            "Split it, or check that it is the right one.",
-        )
-    return _decoded(data)
-
-
-def _reason(error: Exception) -> str:
-    return (error.strerror or "no reason given").lower() if isinstance(error, OSError) else "impossible name"
+        return _decoded(plain_bytes(path, largest_bytes))
+    except OSError as error:
+        if error.errno in (errno.ENOENT, errno.ENOTDIR, errno.ELOOP, NO_NAME):
+            raise BadValue("there is no such file.", "Check the name and the folder.") from None
+        if error.errno == NOT_PLAIN:
+            raise BadValue("this is not a file.", "Check the name and the folder.") from None
+        if error.errno == errno.EFBIG:
+            what = f"the file is larger than {largest_bytes >> 20} MiB."
+            raise BadValue(what, "Split it, or check that it is the right one.") from None
+        reason = (error.strerror or "no reason given").lower()
+        raise BadValue(f"the file cannot be opened ({reason}).", "Check its name and permissions.") from None
 
 
 def _decoded(data: bytes) -> str:

@@ -1,18 +1,23 @@
-"""The keys of one table of a rig file, read by their definitions; unknown keys are never passed over."""
+"""A TOML file, its tables, and the keys of one table, read by their definitions; unknown keys are never passed over."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeGuard, TypeVar
 
-from optimizer.errors import BadValue, Problem, Problems, near_sentence
+from optimizer.errors import BadValue, InputError, Problems, near_sentence
 from optimizer.files.decimals import check_two_ways, holds_numbers
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.key_value import read_value
+from optimizer.files.toml_file import read_toml
 from optimizer.units import FLOW, HEAD, VOLUME, gallon_note, head_note
 
-__all__ = ["Report", "read_keys"]
+__all__ = ["Report", "is_tables", "listed", "read_file", "read_keys"]
+
+T = TypeVar("T")
 
 
 @dataclass(slots=True)
@@ -28,12 +33,52 @@ class Report:
 
     def problem(self, where: str, what: str, cure: str) -> None:
         """Take in one problem."""
-        self.problems.add(Problem(where=where, what=what, cure=cure))
+        self.problems.tell(where, what, cure)
 
     def note(self, text: str) -> None:
         """Take in one note, once."""
         if text not in self.notes:
             self.notes.append(text)
+
+
+def read_file(path: str | Path, read: Callable[[dict[str, object], Path, Report], T | None]) -> T:
+    """Return what `read` makes of the tables of a TOML file, or raise `InputError` with all that it reports."""
+    path, report = Path(path), Report()
+    name = path.name or str(path)
+    try:
+        tree = read_toml(path)
+    except BadValue as error:
+        raise InputError(name, [error.at("file")]) from None
+    made = read(tree, path, report)
+    report.problems.raise_if_any(name)
+    if made is None:
+        raise RuntimeError("a file without problems was not read")
+    return made
+
+
+def is_tables(raw: object) -> TypeGuard[list[dict[str, object]]]:
+    """True for a list of tables."""
+    return isinstance(raw, list) and all(isinstance(table, dict) for table in raw)
+
+
+def listed(raw: object, where: str, cure: str, most: tuple[int, str, str], report: Report) -> list[dict[str, object]]:
+    """Return the tables of a list, none once the reason went to `report`; `most` is how many there may be, of what, and the cure
+    where there are more.
+
+    >>> report = Report()
+    >>> listed([{}, {}], "fill", "Write [[fill]].", (1, " fills", "Leave the oldest out."), report)
+    []
+    >>> [problem.what for problem in report.problems]
+    ['there are more than 1 fills.']
+    """
+    count, noun, fewer = most
+    if is_tables(raw) and len(raw) <= count:
+        return raw
+    if is_tables(raw):
+        report.problem(where, f"there are more than {count}{noun}.", fewer)
+    else:
+        report.problem(where, "this is not a list of tables.", cure)
+    return []
 
 
 def read_keys(
@@ -44,7 +89,7 @@ def read_keys(
     Keys that are neither among the fields nor in `known` are problems with near names; so are values that cannot be
     read and required fields that are missing.
 
-    >>> from optimizer.files.rig_fields import TANK
+    >>> from optimizer.files.toml_fields import TANK
     >>> report = Report()
     >>> read_keys({"volume": "120 l", "salinty": "35 g/kg"}, TANK, "tank", report).number("volume")
     0.12

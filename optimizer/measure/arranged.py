@@ -16,19 +16,16 @@ from optimizer.bands.candidates import Candidate
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.series import scaled_loops, solved_m3s
-from optimizer.loop.kinds import ends_of
+from optimizer.loop.kinds import KINDS, ends_of
 from optimizer.loop.pieces import Piece
 from optimizer.loop.terms import INTO_VESSEL_K, velocity_quadratic
 from optimizer.model.fill import (
     CLEAN,
-    GUARD_CLEAN,
+    CLEANING,
     GUARD_OFF,
     HOSE_OFF,
-    HOSES_CLEAN,
-    MEDIA_CLEAN,
     MEDIA_OUT,
     OUTLET_OFF,
-    PUMP_CLEAN,
 )
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Hose, Kind, Part
@@ -39,11 +36,8 @@ from optimizer.search.ways import leg
 Reals = NDArray[np.float64]
 
 CLEANED: dict[str, tuple[str, ...]] = {
-    CLEAN: (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.OUTLET, Kind.MEDIUM, Kind.PUMP),
-    GUARD_CLEAN: (Kind.GUARD,),
-    MEDIA_CLEAN: (Kind.MEDIUM,),
-    HOSES_CLEAN: (Kind.HOSE, Kind.FITTING, Kind.OUTLET),
-    PUMP_CLEAN: (Kind.PUMP,),
+    CLEAN: tuple(each.name for each in KINDS.values() if each.clean_word),
+    **{word: tuple(each.name for each in KINDS.values() if each.clean_word == word) for word in CLEANING},
 }
 """Kinds of part that a word of the state says are clean."""
 

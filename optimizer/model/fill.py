@@ -5,7 +5,10 @@ from dataclasses import dataclass
 
 GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF = "guard off", "media out", "outlet off", "hose off"
 CLEAN, GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN = "clean", "guard clean", "media clean", "hoses clean", "pump clean"
-FILL_STATES = (GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF, CLEAN, GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN)
+CLEANING = (GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN)
+"""Words that say which parts were cleaned."""
+
+FILL_STATES = (GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF, CLEAN, *CLEANING)
 """How the loop can differ, during a fill, from what the rig file describes."""
 
 VOLUME_SHARE = 0.02

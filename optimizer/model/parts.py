@@ -357,13 +357,3 @@ def kind_of(part: Part) -> str:
     if type(part) not in _KINDS:
         raise TypeError(f"a {type(part).__name__} is no known kind of part")
     return _KINDS[type(part)]
-
-
-def pass_over(part: Part, *kinds: str) -> None:
-    """The end of every choice by kind: the ``kinds`` that it knows and has nothing to do for. Raises TypeError for any other, so
-    that a kind that was forgotten does not count as one without loss, dirt or bore.
-
-    >>> pass_over(Clamp(id="C", name="clamp", low_m=0.01, high_m=0.02), Kind.CLAMP)
-    """
-    if kind_of(part) not in kinds:
-        raise TypeError(f"nothing is known here of a {kind_of(part)}")

@@ -7,14 +7,14 @@ from hypothesis import strategies as st
 from optimizer.errors import BadValue
 from optimizer.files.cell_text import cell_reader, checked_id, chosen
 from optimizer.files.field import Field, Value
-from optimizer.files.fields import FILE_KINDS, by_column
 from optimizer.files.key_value import read_value
+from optimizer.files.part_kinds import FILES, by_column
 from optimizer.units import COUNT, Dimension
 
 QUANTITIES = sorted(
     {
         field.column: field
-        for file in FILE_KINDS
+        for file in FILES
         for field in by_column(file).values()
         if isinstance(field.holds, Dimension) and field.csv_unit
     }.values(),

@@ -7,9 +7,10 @@ import pytest
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.columns import FORMS, column_reference
 from optimizer.files.field import Field, Value
-from optimizer.files.fields import FILE_KINDS, PART_FIELDS, by_column
 from optimizer.files.key_value import read_value
-from optimizer.files.rig_fields import (
+from optimizer.files.part_kinds import FILES as PART_FILES
+from optimizer.files.part_kinds import KITS, PART_KINDS, PLACE, by_column
+from optimizer.files.toml_fields import (
     ADJUST,
     BRANCH,
     BRANCH_KIND,
@@ -17,7 +18,6 @@ from optimizer.files.rig_fields import (
     FEEDING,
     KIND,
     LIMITS,
-    PLACE,
     RIG_NAME,
     SITE,
     SPARE,
@@ -28,11 +28,22 @@ from optimizer.files.rig_fields import (
     WISH,
 )
 
-FILES = (*FILE_KINDS, "kits.csv")
+FILES = (*PART_FILES, KITS)
 COLUMNS = [(file, column, field) for file in FILES for column, field in by_column(file).items()]
 KEYS: list[Field] = [
     field
-    for fields in (*PLACE.values(), *PART_FIELDS.values(), TANK, SITE, FEEDING, LIMITS, WISH, TRAY, ADJUST, SPARE)
+    for fields in (
+        *PLACE.values(),
+        *(kind.fields for kind in PART_KINDS.values()),
+        TANK,
+        SITE,
+        FEEDING,
+        LIMITS,
+        WISH,
+        TRAY,
+        ADJUST,
+        SPARE,
+    )
     for field in fields
     if field.in_rig
 ] + [KIND, SPARE_KIND, RIG_NAME, BRANCH_KIND, *BRANCHES, *BRANCH, *TEE_PLACE]

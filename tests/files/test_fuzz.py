@@ -14,9 +14,22 @@ from hypothesis import strategies as st
 from optimizer.errors import BadValue, InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.end_text import EXAMPLES, Face, parse_end
-from optimizer.files.fields import PART_FIELDS
-from optimizer.files.rig_fields import ADJUST, BRANCH, BRANCHES, FEEDING, LIMITS, LOOP_KINDS, PLACE, SITE, SPARE, TANK, TRAY, WISH
+from optimizer.files.part_kinds import PART_KINDS
 from optimizer.files.rig_toml import read_rig
+from optimizer.files.toml_fields import (
+    ADJUST,
+    BRANCH,
+    BRANCHES,
+    FEEDING,
+    LIMITS,
+    LOOP_KINDS,
+    PLACE,
+    SITE,
+    SPARE,
+    TANK,
+    TRAY,
+    WISH,
+)
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig, inner_positions
 
@@ -167,7 +180,7 @@ KEYS = sorted(
         field.name
         for fields in (
             *PLACE.values(),
-            *PART_FIELDS.values(),
+            *(kind.fields for kind in PART_KINDS.values()),
             TANK,
             SITE,
             FEEDING,
@@ -213,7 +226,7 @@ def places(draw: st.DrawFn) -> dict[str, object]:
     """A place in the loop whose keys are mostly the right ones."""
     kind = draw(st.sampled_from(LOOP_KINDS))
     fitting = "fitting" if kind in ("coupling", "valve", "elbow", "tail") else kind
-    names = [field.name for field in (*PLACE[fitting], *PART_FIELDS[fitting])]
+    names = [field.name for field in (*PLACE[fitting], *PART_KINDS[fitting].fields)]
     values = SCALARS | st.lists(st.sampled_from(VALUES), max_size=3) | st.lists(tables(0), max_size=3)
     return {"kind": kind, **draw(st.dictionaries(st.sampled_from(names), values, max_size=8))}
 
@@ -245,7 +258,7 @@ def rig_trees(draw: st.DrawFn) -> dict[str, object]:
 @given(tree=rig_trees() | tables(2))
 def test_random_trees(tree: dict[str, object], shop: Catalog, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # the tree goes in where a parsed file would come out, so that no text form limits what it holds
-    monkeypatch.setattr("optimizer.files.rig_toml.read_toml", lambda _: tree)
+    monkeypatch.setattr("optimizer.files.toml_keys.read_toml", lambda _: tree)
     found = read_bytes(b"", tmp_path, shop)
     assert isinstance(found, Rig | InputError)
 

@@ -7,7 +7,7 @@ import pytest
 
 from optimizer.errors import InputError
 from optimizer.files.catalog_csv import read_catalog
-from optimizer.files.fields import FILE_KINDS, by_column
+from optimizer.files.part_kinds import FILES, KITS, by_column
 from optimizer.files.rig_toml import read_rig
 from optimizer.files.shop_toml import read_shop
 from optimizer.units import COUNT
@@ -104,7 +104,7 @@ def test_what_cannot_be_in_a_catalog_is_refused(file: str, column: str, cell: st
     assert cure in problem.cure
 
 
-@pytest.mark.parametrize("file", [*FILE_KINDS, "kits.csv"])
+@pytest.mark.parametrize("file", [*FILES, KITS])
 def test_nothing_is_counted_below_zero(file: str, tmp_path: Path) -> None:
     """A negative stock ended in an error of the program; wherever pieces are counted none can be fewer than none."""
     for field in by_column(file).values():

@@ -8,8 +8,8 @@ from optimizer.errors import InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.columns import column_reference
 from optimizer.files.key_value import read_value
-from optimizer.files.rig_fields import FILL
 from optimizer.files.rig_toml import read_rig
+from optimizer.files.toml_fields import FILL
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import FILL_STATES, TimedFill
 from optimizer.model.rig import Rig
