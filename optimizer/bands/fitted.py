@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from optimizer.bands.candidates import tray_piece
 from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE, scaled_terms
-from optimizer.loop.kinds import pieces_of
+from optimizer.loop.kinds import parts_of, pieces_of
 from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import Canister, Guard, Medium, Part, Pump, PumpCurve
@@ -51,8 +51,8 @@ class FittedParts:
     def part(self, part: Part, state: State, position: Position, water: Water, start: State | None = None) -> tuple[Part, Loss]:
         """See `model.fitted.Fitted`."""
         pieces = [_since(piece, start or state) for piece in pieces_of(part, state, position, water)]
-        if isinstance(part, Pump):
-            return self._pump(part, pieces[0]), Loss()
+        for pump in parts_of([part], Pump):
+            return self._pump(pump, pieces[0]), Loss()
         lift, linear, quadratic, runs = scaled_terms(pieces, self)
         run = next((piece.loss.run for piece in pieces if piece.loss.run is not None), None)
         return part, Loss(lift_m=float(lift[0]), linear=float(linear[0]), quadratic=float(quadratic[0]), run=_run(run, runs))

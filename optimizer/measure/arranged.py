@@ -28,7 +28,7 @@ from optimizer.model.fill import (
     OUTLET_OFF,
 )
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Hose, Kind, Part
+from optimizer.model.parts import Kind, Part
 from optimizer.model.rig import Position, Rig
 from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
 from optimizer.search.ways import leg
@@ -157,10 +157,9 @@ def _left_open(positions: Sequence[Position], loop: Candidate) -> Candidate:
 
 def _open_end(part: Part | None, pieces: Row) -> Piece:
     """All velocity head is lost where the water leaves the bore of the last part of a row of pieces."""
-    if isinstance(part, Hose):
-        run = next(piece for piece in reversed(pieces) if piece.loss.run is not None)
-        bore = run.loss.run.bore_m if run.loss.run is not None else part.inside_m
-        return replace(run, loss=_into_open(bore), resistance="", friction="")
+    run = next((piece for piece in reversed(pieces) if piece.loss.run is not None), None)
+    if part is not None and run is not None and run.loss.run is not None and run.part == part.id:
+        return replace(run, loss=_into_open(run.loss.run.bore_m), resistance="", friction="")
     end = None if part is None else ends_of(part)[1]
     if part is None or end is None:
         raise ValueError("no water can leave where no part ends")

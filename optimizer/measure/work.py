@@ -8,6 +8,7 @@ left out.
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from optimizer.loop.kinds import parts_of
 from optimizer.measure.arranged import cleaned
 from optimizer.model.parts import Canister, Kind, Part, TeePiece
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, Tray, tee_place
@@ -97,9 +98,8 @@ def _left_of(position: Position, gone: Collection[str]) -> tuple[Position, ...]:
 
 def is_same(one: Part | None, other: Part | None) -> bool:
     """True for parts that are described alike. A canister with more or fewer trays is the same one, filled otherwise."""
-    if isinstance(one, Canister) and isinstance(other, Canister):
-        return one == replace(other, trays=one.trays)
-    return one == other
+    bodies = [*parts_of([one, other], Canister)]
+    return one == other if len(bodies) < 2 else bodies[0] == replace(bodies[1], trays=bodies[0].trays)
 
 
 def _pairs(old: Rig, new: Rig) -> _Pairs:

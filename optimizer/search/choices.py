@@ -238,7 +238,7 @@ class _Maker:
             throttles=is_throttle(part),
             height_m=height,
         )
-        return self._pump(made, part, state) if isinstance(part, Pump) else made
+        return next((self._pump(made, pump, state) for pump in parts_of([part], Pump)), made)
 
     def _pump(self, made: Option, pump: Pump, state: State) -> Option:
         return replace(
