@@ -55,7 +55,14 @@ class FittedParts:
             return self._pump(pump, pieces[0]), Loss()
         lift, linear, quadratic, runs = scaled_terms(pieces, self)
         run = next((piece.loss.run for piece in pieces if piece.loss.run is not None), None)
-        return part, Loss(lift_m=float(lift[0]), linear=float(linear[0]), quadratic=float(quadratic[0]), run=_run(run, runs))
+        still = sum(piece.loss.lift_m for piece in pieces)
+        return part, Loss(
+            lift_m=still,
+            crack_m=float(lift[0]) - still,
+            linear=float(linear[0]),
+            quadratic=float(quadratic[0]),
+            run=_run(run, runs),
+        )
 
     def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
         """See `model.fitted.Fitted`."""

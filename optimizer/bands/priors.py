@@ -30,6 +30,8 @@ from optimizer.model.unknowns import (
     OUTLET_BORES,
     PUMP_FLOW,
     PUMP_HEAD,
+    VALVE,
+    VALVE_CRACK,
 )
 
 AUTHORS = "prior of the authors"
@@ -178,6 +180,23 @@ _ALL = (
         spread=1.3,
         quantile=0.9,
         source=f"{PRACTICE}: makers give one rounded figure",
+        common=0.2,
+    ),
+    Prior(
+        name=VALVE,
+        group="non-return valves",
+        scales="loss",
+        spread=1.5,
+        quantile=0.9,
+        source=f"{AUTHORS}: small moulded flaps open less than the valves that Crane TP-410 is about",
+    ),
+    Prior(
+        name=VALVE_CRACK,
+        group="non-return valves",
+        scales="cracking head",
+        spread=1.5,
+        quantile=0.9,
+        source=f"{PRACTICE}: makers give one rounded figure, and a spring or flap that is dirty opens later",
         common=0.2,
     ),
 )

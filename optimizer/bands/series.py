@@ -112,6 +112,8 @@ def scaled_terms(pieces: Sequence[Piece], factors: Scales) -> tuple[Reals, Reals
         loss = piece.loss
         resistance = factors.of(piece.resistance, piece.part)
         lift += loss.lift_m
+        if loss.crack_m:
+            lift += loss.crack_m * factors.of(piece.crack, piece.part)
         if loss.linear:
             linear += loss.linear * resistance
         if loss.quadratic:

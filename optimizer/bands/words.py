@@ -55,6 +55,10 @@ MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
             now=f"the holes with a drill shank, and {_FILL} with the outlet off, against one with it on",
             before_buying="the holes of the new outlet with a drill shank before it is fitted",
         ),
+        "non-return valves": Measurement(
+            now=f"{_FILL} with the valve out of the hose, against one with it in",
+            before_buying="ask the maker for the cracking head, and for the head lost at two flows",
+        ),
         "inline devices": Measurement(
             now=f"{_FILL} with the device bypassed, against one with it in",
             before_buying="ask the maker for the head lost at two flows",

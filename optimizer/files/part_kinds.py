@@ -186,6 +186,18 @@ DEVICE: tuple[Field, ...] = (
     Field("window", Value.WINDOW, "least and greatest flow together", "300-800 l/h", in_csv=False),
 )  # fmt: skip
 
+VALVE: tuple[Field, ...] = (
+    Field("form", Value.CHOICE, "what shuts it: a hinged flap, or a poppet on a spring", "flap",
+          choices=parts.VALVE_FORMS, required=True),
+    *INLET,
+    *OUTLET_END,
+    Field("passage", LENGTH, "bore of the seat; blank: the smaller of the two bores",
+          "13 mm", within=ranges.BORE, csv_unit="mm"),
+    Field("crack", HEAD, "cracking head: what it takes to open it", "2 cm", csv_unit="cm", low=0.0, high=ranges.HIGHEST_HEAD_M,
+          required=True),
+    Field("upright", Value.YES_NO, "closes by its weight: only where the water rises through it", "no", default=False),
+)  # fmt: skip
+
 CANISTER: tuple[Field, ...] = (
     *INLET,
     *OUTLET_END,
@@ -296,6 +308,8 @@ _KINDS: tuple[PartEntry, ...] = (
     PartEntry(kind=Kind.SEAL, makes=parts.Seal, fields=SEAL, works_out=checks.seal, files={"seals.csv": ("", "")}),
     PartEntry(kind=Kind.DEVICE, makes=parts.Device, fields=DEVICE, works_out=checks.device, place=_HELD, along=6, files={
         "devices.csv": ("", "Give the loss once: kv_m3_h, or k, or point_l_h and point_m.")}),
+    PartEntry(kind=Kind.VALVE, makes=parts.NonReturnValve, fields=VALVE, works_out=checks.fitting, place=_HELD, along=6, files={
+        "valves.csv": ("", "Non-return valves: the water enters at the inlet and does not come back.")}),
     PartEntry(kind=Kind.TEE, makes=parts.TeePiece, fields=TEE, works_out=checks.tee, files={
         "tees.csv": ("", "Tees and wyes: inlet and outlet are the straight ends, side is the end of the branch.")}),
     PartEntry(kind=Kind.CANISTER, makes=parts.Canister, fields=CANISTER, place=_CANISTER_PLACE, along=4),

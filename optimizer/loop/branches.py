@@ -33,7 +33,7 @@ class Branches:
             rows = [row for row, own in enumerate(runs) if len(own) > slot]
             hoses.append((np.array(rows, dtype=np.intp), Runs.of([runs[row][slot] for row in rows], kinematic_m2s)))
         return cls(
-            lift=np.array([branch.lift_m for branch in branches], dtype=float),
+            lift=np.array([branch.still_m for branch in branches], dtype=float),
             linear=np.array([sum(loss.linear for loss in branch.losses) for branch in branches], dtype=float),
             quadratic=np.array([sum(loss.quadratic for loss in branch.losses) for branch in branches], dtype=float),
             hoses=tuple(hoses),

@@ -30,7 +30,7 @@ def loops_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> Loops:
     pumps = [[element for element in loop if element.curve is not None] for loop in loops]
     if any(len(found) != 1 for found in pumps):
         raise ValueError("each loop needs exactly one pump")
-    terms = [[(e.loss.lift_m, e.loss.linear, e.loss.quadratic) for e in loop] for loop in loops]
+    terms = [[(e.loss.still_m, e.loss.linear, e.loss.quadratic) for e in loop] for loop in loops]
     sums = np.array([np.sum(rows, axis=0) for rows in terms]).reshape(len(loops), 3)
     splits = variants_of(loops, kinematic_m2s)
     return Loops(

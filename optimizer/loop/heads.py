@@ -54,7 +54,7 @@ class Heads:
         run_rows, runs = _number([loss.run for loss in losses])
         curve_rows, different = _number(list(curves))
         return cls(
-            lift=np.array([loss.lift_m for loss in losses], dtype=float),
+            lift=np.array([loss.still_m for loss in losses], dtype=float),
             linear=np.array([loss.linear for loss in losses], dtype=float),
             quadratic=np.array([loss.quadratic for loss in losses], dtype=float),
             run_of=run_rows,

@@ -42,6 +42,7 @@ from optimizer.model.parts import (
     Hose,
     Kind,
     Medium,
+    NonReturnValve,
     Outlet,
     Part,
     Pump,
@@ -51,7 +52,7 @@ from optimizer.model.parts import (
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
-from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE
+from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE, lift_check_k, swing_check_k
 from optimizer.physics.guards import MESH_RANGE, PLATE_RANGE, SLOT_RANGE, blocked_open_fraction
 from optimizer.physics.hose import CURVATURE_RANGE
 from optimizer.physics.media import FOAM_RANGE
@@ -81,7 +82,8 @@ __all__ = [
 ]
 
 P = TypeVar("P", bound=Part)
-InlineT = TypeVar("InlineT", Fitting, Canister, Pump, Device)
+InlineT = TypeVar("InlineT", Fitting, Canister, Pump, Device, NonReturnValve)
+PassageT = TypeVar("PassageT", Fitting, NonReturnValve)
 Ends = tuple[End | None, End | None]
 Window = tuple[float, float]
 Use = tuple[Validity, float]
@@ -282,10 +284,7 @@ class FittingKind(_Inline[Fitting]):
 
     def with_ends(self, part: Fitting, made: Callable[[End], End], scale: float) -> Fitting:
         """Its narrowest bore grows or shrinks with its tails, and is never wider than its ends."""
-        ended = super().with_ends(part, made, scale)
-        if ended == part:
-            return part
-        return replace(ended, passage_m=min(part.passage_m * scale, ended.inlet.bore_m, ended.outlet.bore_m))
+        return _scaled_passage(part, super().with_ends(part, made, scale), scale)
 
     def ways(self, part: Fitting) -> tuple[Fitting, ...]:
         return (part,) if part.inlet == part.outlet else (part, replace(part, inlet=part.outlet, outlet=part.inlet))
@@ -333,6 +332,30 @@ class DeviceKind(_Inline[Device]):
 
     def role(self, part: Device) -> str:
         return part.purpose
+
+
+class ValveKind(_Inline[NonReturnValve]):
+    """Losses: the head that holds it open, the steps to its seat and back, and its body as if it were fully open. It is never
+    offered the other way round."""
+
+    name, dirt, clean_word = Kind.VALVE, Dirt.NONE, ""
+
+    def narrowest_m(self, part: NonReturnValve, film_m: float) -> float:
+        return min(part.passage_m, super().narrowest_m(part, film_m))
+
+    def pieces(self, part: NonReturnValve, state: State, position: Position, water: Water) -> Iterator[Piece]:
+        seat = part.passage_m
+        k = float(swing_check_k(seat) if part.form == "flap" else lift_check_k(seat))
+        steps = change_quadratic(part.inlet.bore_m, seat) + change_quadratic(seat, part.outlet.bore_m)
+        loss = Loss(quadratic=steps + k * velocity_quadratic(seat), crack_m=part.crack_m)
+        yield Piece(part=part.id, loss=loss, resistance=unknowns.VALVE, crack=unknowns.VALVE_CRACK)
+
+    def ranges(self, part: NonReturnValve, state: State, position: Position, speed: float) -> Iterator[Use]:
+        yield TURBULENT_BORE_RANGE, part.passage_m
+
+    def with_ends(self, part: NonReturnValve, made: Callable[[End], End], scale: float) -> NonReturnValve:
+        """As of a fitting."""
+        return _scaled_passage(part, super().with_ends(part, made, scale), scale)
 
 
 class OutletKind(PartKind[Outlet]):
@@ -433,6 +456,7 @@ KINDS: MappingProxyType[type[Any], PartKind[Any]] = MappingProxyType(
         Clamp: ClampKind(),
         Seal: SealKind(),
         TeePiece: TeeKind(),
+        NonReturnValve: ValveKind(),
     }
 )
 """The table."""
@@ -549,6 +573,12 @@ def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:
 
 def _faces(ends: Ends) -> list[str]:
     return sorted(repr(end.face) for end in ends if end is not None)
+
+
+def _scaled_passage(part: PassageT, ended: PassageT, scale: float) -> PassageT:
+    if ended == part:
+        return part
+    return replace(ended, passage_m=min(part.passage_m * scale, ended.inlet.bore_m, ended.outlet.bore_m))
 
 
 def _plain(part: str, quadratic: float) -> Piece:

@@ -29,5 +29,5 @@ def loss_head_m(loss: Loss, flow_m3s: float, kinematic_m2s: float) -> float:
     >>> loss_head_m(Loss(lift_m=0.1, linear=100.0, quadratic=1e6), 1e-3, 1e-6)
     1.2
     """
-    head = loss.lift_m + loss.linear * flow_m3s + loss.quadratic * flow_m3s * abs(flow_m3s)
+    head = loss.still_m + loss.linear * flow_m3s + loss.quadratic * flow_m3s * abs(flow_m3s)
     return head if loss.run is None else head + run_head_m(loss.run, flow_m3s, kinematic_m2s)

@@ -14,10 +14,10 @@ class Piece:
 
     ``resistance`` scales the linear loss, and the quadratic one to ``quadratic_power``; ``bore`` scales the diameter, so the
     quadratic loss goes with its inverse fourth power and hose friction with the real bore; ``friction`` scales the hose's
-    friction; ``film`` the thickness ``film_m`` on the wall, which is already taken off ``bore_m``. Of a pump, ``head``,
-    ``flow`` and ``shape`` scale the curve. What a ``tee`` loses hangs on how the flow divides; ``resistance`` scales it and
-    ``bore`` its diameters, the branch's with the run's. ``installed`` says whether it is there today, and so can be measured
-    today.
+    friction; ``crack`` the head it takes to open; ``film`` the thickness ``film_m`` on the wall, which is already taken off
+    ``bore_m``. Of a pump, ``head``, ``flow`` and ``shape`` scale the curve. What a ``tee`` loses hangs on how the flow divides;
+    ``resistance`` scales it and ``bore`` its diameters, the branch's with the run's. ``installed`` says whether it is there
+    today, and so can be measured today.
     """
 
     part: str
@@ -29,6 +29,7 @@ class Piece:
     quadratic_power: float = 1.0
     bore: str = ""
     friction: str = ""
+    crack: str = ""
     film: str = ""
     curve: PumpCurve | None = None
     speed: float = 1.0
@@ -40,7 +41,7 @@ class Piece:
     @property
     def priors(self) -> tuple[str, ...]:
         """Names of the unknowns that matter for it."""
-        names = (self.resistance, self.bore, self.friction, self.film, self.head, self.flow, self.shape)
+        names = (self.resistance, self.bore, self.friction, self.crack, self.film, self.head, self.flow, self.shape)
         return tuple(name for name in names if name)
 
     @property

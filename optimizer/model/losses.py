@@ -27,9 +27,10 @@ class TeeShape:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loss:
-    """Head lost at flow Q: ``lift_m + linear*Q + quadratic*Q*|Q|`` plus the friction of ``run``.
+    """Head lost at flow Q: ``lift_m + crack_m + linear*Q + quadratic*Q*|Q|`` plus the friction of ``run``.
 
-    Units: ``lift_m`` m, ``linear`` s/m2, ``quadratic`` s2/m5. None may be negative, so that the loss rises with
+    ``lift_m`` is how far the water is raised, ``crack_m`` what it takes to open a part that stands shut without flow. Units:
+    both m, ``linear`` s/m2, ``quadratic`` s2/m5. None may be negative, so that the loss rises with
     the flow: the proof of the search rests on it, hence the check here. Raises ValueError.
 
     >>> Loss(linear=2.0, quadratic=1e6).add(Loss(lift_m=0.03)).lift_m
@@ -40,9 +41,10 @@ class Loss:
     linear: float = 0.0
     quadratic: float = 0.0
     run: Run | None = None
+    crack_m: float = 0.0
 
     def __post_init__(self) -> None:
-        terms = (self.lift_m, self.linear, self.quadratic)
+        terms = (self.lift_m, self.linear, self.quadratic, self.crack_m)
         if not all(math.isfinite(term) and term >= 0.0 for term in terms):
             raise ValueError(f"a loss must rise with the flow, but its terms are {terms}")
 
@@ -55,7 +57,13 @@ class Loss:
             linear=self.linear + other.linear,
             quadratic=self.quadratic + other.quadratic,
             run=self.run or other.run,
+            crack_m=self.crack_m + other.crack_m,
         )
+
+    @property
+    def still_m(self) -> float:
+        """Head that must be there before any water flows."""
+        return self.lift_m + self.crack_m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,9 +76,9 @@ class BranchLoss:
     throttles: bool = False
 
     @property
-    def lift_m(self) -> float:
+    def still_m(self) -> float:
         """Head that must be there before any water flows."""
-        return sum(loss.lift_m for loss in self.losses)
+        return sum(loss.still_m for loss in self.losses)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,6 +21,7 @@ class Kind:
     CLAMP = "clamp"
     SEAL = "seal"
     TEE = "tee"
+    VALVE = "non-return valve"
     BRANCHES = "branches"
     """No part: a place that holds parallel branches."""
 
@@ -30,6 +31,7 @@ FITTING_ROLES = ("coupling", "valve", "elbow", "tail", "adapter")
 FITTING_SHAPES = ("straight", "elbow 90", "elbow 45", "swept 90", "threaded elbow 90", "ball valve", "gate valve")
 MEDIUM_FORMS = ("foam", "granules", "rings", "fibre")
 DEVICE_PURPOSES = ("heater", "chiller", "ultraviolet", "gas reactor", "media reactor", "pre-filter", "flow meter")
+VALVE_FORMS = ("flap", "poppet")
 OUTLET_FORMS = ("open", "nozzle", "bar")
 
 
@@ -290,6 +292,28 @@ class TeePiece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NonReturnValve:
+    """A valve that water passes from ``inlet`` to ``outlet`` and not back. It stands shut until the head across it reaches
+    ``crack_m``; ``passage_m`` is the bore of its seat. ``upright``: it closes by its weight, and only where the water rises
+    through it."""
+
+    id: str
+    name: str
+    form: str
+    inlet: End
+    outlet: End
+    passage_m: float
+    crack_m: float
+    upright: bool = False
+
+    def __post_init__(self) -> None:
+        _one_of("form", self.form, VALVE_FORMS)
+        _positive(passage_m=self.passage_m)
+        if not (math.isfinite(self.crack_m) and self.crack_m >= 0.0):
+            raise ValueError("the cracking head of a valve cannot be negative")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Clamp:
     """A hose clamp and the range of hose outside diameters it closes on. One that ``throttles`` pinches the hose between
     its ends and closes no joint."""
@@ -331,7 +355,7 @@ class Seal:
         return right_size and (not self.standard or standard in sealed_by(closure, self.standard))
 
 
-Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece
+Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece | NonReturnValve
 
 _KINDS: dict[type[Part], str] = {
     Guard: Kind.GUARD,
@@ -345,6 +369,7 @@ _KINDS: dict[type[Part], str] = {
     Clamp: Kind.CLAMP,
     Seal: Kind.SEAL,
     TeePiece: Kind.TEE,
+    NonReturnValve: Kind.VALVE,
 }
 
 

@@ -281,6 +281,25 @@ def gate_valve_k(bore_m: Floats) -> Floats:
     return 8.0 * turbulent_factor(bore_m)
 
 
+def swing_check_k(bore_m: Floats) -> Floats:
+    """Return K of a fully open swing (flap) check valve of bore `bore_m` (m): 100 f_T (Crane TP-410 (2009) appendix A).
+
+    >>> round(float(swing_check_k(0.016)), 3)
+    2.546
+    """
+    return 100.0 * turbulent_factor(bore_m)
+
+
+def lift_check_k(bore_m: Floats) -> Floats:
+    """Return K of a fully open lift (poppet) check valve of bore `bore_m` (m), its way turning in the seat as in a globe valve:
+    600 f_T (Crane TP-410 (2009) appendix A).
+
+    >>> round(float(lift_check_k(0.016)), 2)
+    15.27
+    """
+    return 600.0 * turbulent_factor(bore_m)
+
+
 def converging_branch_k(branch_share: Floats, branch_m: Floats, run_m: Floats, angle_deg: Floats = 90.0) -> Floats:
     """Return K of the way from the branch of a tee or wye into the joined stream.
 

@@ -168,7 +168,7 @@ class Filler:
     def _heads(self, loss: Loss) -> Reals:
         """Head lost at the flows of the grid, in m."""
         if loss not in self._lost:
-            heads = loss.lift_m + loss.linear * GRID_M3S + loss.quadratic * GRID_M3S**2
+            heads = loss.still_m + loss.linear * GRID_M3S + loss.quadratic * GRID_M3S**2
             if loss.run is not None:
                 heads = heads + Runs.of([loss.run] * len(GRID_M3S), self.kinematic_m2s).at(GRID_M3S)
             self._lost[loss] = heads
@@ -192,7 +192,7 @@ class Filler:
                 options=(*fill.options, option),
                 joints=(*fill.joints, joint),
                 heads=fill.heads + self._heads(loss) + step * GRID_M3S**2,
-                lift_m=fill.lift_m + loss.lift_m,
+                lift_m=fill.lift_m + loss.still_m,
                 quadratic=fill.quadratic + loss.quadratic + step,
                 plain=paid[0],
                 special=paid[1],

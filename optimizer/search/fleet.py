@@ -119,7 +119,7 @@ class Fleet:
 
     def _day(self, day: float, loads: Loads) -> _Day:
         known = [self.ageing.on_day(option, day) for option in self.used]
-        terms = np.array([(loss.lift_m, loss.linear, loss.quadratic) for loss, _ in known], dtype=float)[self.at]
+        terms = np.array([(loss.still_m, loss.linear, loss.quadratic) for loss, _ in known], dtype=float)[self.at]
         lift, linear, quadratic = (np.array(terms[..., n]) for n in range(3))
         for place, (a, b) in (
             (self.ageing.guard, self._guard_terms(loads)),
