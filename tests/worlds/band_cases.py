@@ -115,6 +115,7 @@ def element(piece: Piece, factors: Factors, row: int) -> Element:
         run = replace(run, bore_m=run.bore_m * bore, factor=run.factor * factor(piece.friction))
     loss = Loss(
         lift_m=piece.loss.lift_m,
+        crack_m=piece.loss.crack_m * factor(piece.crack),
         linear=piece.loss.linear * resistance,
         quadratic=piece.loss.quadratic * math.pow(resistance, piece.quadratic_power) / bore**4,
         run=run,

@@ -84,7 +84,7 @@ def _by_run(branch: BranchLoss) -> list[Loss]:
     runs = runs or [None]
     terms = branch.losses
     whole = Loss(
-        lift_m=branch.lift_m,
+        lift_m=branch.still_m,
         linear=sum(loss.linear for loss in terms),
         quadratic=sum(loss.quadratic for loss in terms),
         run=runs[0],

@@ -62,7 +62,7 @@ class ElementLaw:
     def head_m(self, flow_m3s: float) -> float:
         """Head lost at a flow of either sign, in m; a pump's head counts as a negative loss."""
         loss = self.element.loss
-        head = loss.lift_m + loss.linear * flow_m3s + loss.quadratic * flow_m3s * abs(flow_m3s)
+        head = loss.still_m + loss.linear * flow_m3s + loss.quadratic * flow_m3s * abs(flow_m3s)
         if loss.run is not None:
             head += run_head_m(loss.run, flow_m3s, self.fluid)
         if self.element.curve is not None:

@@ -214,7 +214,7 @@ def _numbers(element: Element) -> dict[str, float]:
     loss, run, curve = element.loss, element.loss.run, element.curve
     label = curve if curve is not None and curve.shape else None
     return {
-        "lift_m": loss.lift_m,
+        "lift_m": loss.still_m,
         "linear": loss.linear,
         "quadratic": loss.quadratic,
         "run_bore_m": run.bore_m if run else 1.0,

@@ -95,7 +95,7 @@ def lets_none_back(data: dict[str, Any]) -> bool:
     """Whether an edge is one-way: as its ``one_way`` says, else where it has lift, for an outlet in the air draws no
     water in."""
     element = data.get("element")
-    return bool(data.get("one_way", isinstance(element, Element) and element.loss.lift_m > 0.0))
+    return bool(data.get("one_way", isinstance(element, Element) and element.loss.still_m > 0.0))
 
 
 def _joint(node: str, tee: Tee, edges: Sequence[EdgeKey]) -> Joint:
