@@ -6,10 +6,13 @@ import re
 import shlex
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from optimizer import api
 from optimizer.cli import main
+from optimizer.model.dossiers import Dossier
 
 ROOT = Path(__file__).parent.parent
 NANO = str(ROOT / "parts_demo" / "rigs" / "nano_60.toml")
@@ -57,6 +60,7 @@ def test_the_page_names_its_inputs_and_no_folder(answered: Path) -> None:
 
 CORNER = ROOT / "parts_demo" / "rigs" / "reading_corner_130.toml"
 LOG = ROOT / "parts_demo" / "logs" / "reading_corner_130.log"
+FEW_DRAWS = 400
 ASKED = {
     "log and units": ["best", "-corner's tank.toml", "--log", "LOG", "--budget", "5", "--units", "us"],
     "unmeasured": ["best", "-corner's tank.toml", "--unmeasured", "--budget", "5", "--prove"],
@@ -65,6 +69,18 @@ ASKED = {
 }
 
 
+@pytest.fixture
+def _few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages with hundreds of draws where thousands say the same."""
+    real = api.dossier
+
+    def drawn(*args: Any, draws: int = FEW_DRAWS, **more: Any) -> Dossier:
+        return real(*args, draws=min(draws, FEW_DRAWS), **more)
+
+    monkeypatch.setattr(api, "dossier", drawn)
+
+
+@pytest.mark.usefixtures("_few_draws")
 @pytest.mark.parametrize("case", ASKED)
 def test_the_command_on_a_page_makes_it_again(
     case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
@@ -110,6 +126,7 @@ def test_plot_writes_the_figures_asked_for(answered: Path, tmp_path: Path, form:
     assert all(path.read_bytes().startswith(begins) for path in tmp_path.iterdir())
 
 
+@pytest.mark.usefixtures("_few_draws")
 def test_front_takes_a_report_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["front", NANO, *SHOP, "--budget", "12", "--report", str(tmp_path / "tank.html")]) == 0
     printed = capsys.readouterr().out

@@ -2,7 +2,7 @@
 
 from collections.abc import Hashable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -140,15 +140,20 @@ def leg_heads(tee: Tee, run_from_m3s: Floats, branch_m3s: Floats) -> tuple[Any, 
     """
     to_m3s = -(run_from_m3s + branch_m3s)
     into_to, into_from = _sides(tee)
-    by_to = _whole_in_run_to(into_to, to_m3s, branch_m3s)
-    by_from = _whole_in_run_from(into_from, run_from_m3s, branch_m3s)
-    by_branch = _whole_in_branch(into_to, into_from, branch_m3s, to_m3s)
     sizes = np.abs(run_from_m3s), np.abs(to_m3s), np.abs(branch_m3s)
     whole = np.maximum(np.maximum(sizes[0], sizes[1]), sizes[2])
     scale = quadratic_coefficient(1.0, tee.run_bore_m) * whole * whole
     is_to, is_from = sizes[1] >= whole, sizes[0] >= whole
-    run_k = choose(is_to, by_to[0], choose(is_from, by_from[0], by_branch[0]))
-    branch_k = choose(is_to, by_to[1], choose(is_from, by_from[1], by_branch[1]))
+    cases = (
+        partial(_whole_in_run_to, into_to, to_m3s, branch_m3s),
+        partial(_whole_in_run_from, into_from, run_from_m3s, branch_m3s),
+        partial(_whole_in_branch, into_to, into_from, branch_m3s, to_m3s),
+    )
+    if np.ndim(whole) == 0:  # one case alone counts, and bracketing asks for it millions of times
+        run_k, branch_k = cases[0 if is_to else 1 if is_from else 2]()
+        return scale * run_k, scale * branch_k
+    by_to, by_from, by_branch = (case() for case in cases)
+    run_k, branch_k = (choose(is_to, by_to[leg], choose(is_from, by_from[leg], by_branch[leg])) for leg in (0, 1))
     return scale * run_k, scale * branch_k
 
 

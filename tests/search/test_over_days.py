@@ -13,6 +13,7 @@ from functools import cache
 import numpy as np
 import pytest
 from enumeration import Laid, affordable, number_of_bundles
+from how_many import some_of
 from small_worlds import medium, world
 
 from optimizer.bands.fitted import FittedParts
@@ -42,6 +43,7 @@ SIZE = 100
 """Bundles of a world at most, before media count by how long they last."""
 
 CHUNK = 10
+CHUNKS = some_of(range(WORLDS // CHUNK), 2)
 MOST = 300
 """A world of more bundles is not listed."""
 
@@ -207,17 +209,18 @@ def some(chunk: int) -> list[int]:
     return [seed for seed in range(chunk * CHUNK, (chunk + 1) * CHUNK) if number_of_bundles(without_dirt(asked(seed)[0])) <= MOST]
 
 
-@pytest.mark.parametrize("chunk", range(WORLDS // CHUNK))
+@pytest.mark.parametrize("chunk", CHUNKS)
 def test_the_best_by_the_last_day_is_that_of_the_listing(chunk: int) -> None:
     for seed in some(chunk):
         assert_same(searched(seed).most_flow(), most_listed(seed))
 
 
 def test_the_listing_has_enough_to_decide() -> None:
-    """More than a hundred worlds are listed; in many the last day decides otherwise than the clean day would."""
-    seeds = [seed for chunk in range(WORLDS // CHUNK) for seed in some(chunk)]
-    assert len(seeds) >= 100
-    assert sum(most_listed(seed) is not None for seed in seeds) >= 60
+    """Five of six worlds are listed; half of all have an answer."""
+    tried = len(CHUNKS) * CHUNK
+    seeds = [seed for chunk in CHUNKS for seed in some(chunk)]
+    assert len(seeds) >= tried * 5 / 6
+    assert sum(most_listed(seed) is not None for seed in seeds) >= tried / 2
 
 
 @pytest.mark.parametrize("chunk", range(FITTED // CHUNK, FITTED // CHUNK + 2))
@@ -228,13 +231,13 @@ def test_what_fills_say_of_installed_parts_counts_on_every_day(chunk: int) -> No
     assert any(listing(seed) != listing(seed - FITTED) for seed in some(chunk))
 
 
-@pytest.mark.parametrize("chunk", range(0, WORLDS // CHUNK, 4))
+@pytest.mark.parametrize("chunk", CHUNKS[::2])
 def test_the_best_by_the_mean_is_that_of_the_listing(chunk: int) -> None:
     for seed in some(chunk):
         assert_same(searched(seed, MEAN).most_flow(), most_listed(seed, MEAN), MEAN)
 
 
-@pytest.mark.parametrize("chunk", range(1, WORLDS // CHUNK, 4))
+@pytest.mark.parametrize("chunk", CHUNKS[1::2])
 def test_the_cheapest_meets_its_target_on_the_last_day(chunk: int) -> None:
     """The cheapest, then quietest bundle of the listing that delivers a share of the most on the last day."""
     for seed in some(chunk):
@@ -304,7 +307,7 @@ def test_what_is_said_of_limits_is_what_the_search_kept() -> None:
     """The course that rows, windows and misses are read off, part by part, has the flows of the search on every day, and within
     the interval nothing is missed; with a throttle open it would be."""
     closed = 0
-    for seed in range(60):
+    for seed in some_of(range(60), 3):
         menu, daily, days = asked(seed)
         if number_of_bundles(without_dirt(menu)) > MOST:
             continue
