@@ -1,16 +1,19 @@
-"""Files that a command is to write: looked at before anything is solved, and written once the answer is printed."""
+"""The one place that writes: it looks at where before anything is solved, and writes once the answer is printed."""
 
 from __future__ import annotations
 
+import importlib
 import os
 import stat
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.errors import Problem, Problems, safe
+from optimizer.commands.streams import printed, reason, say
+from optimizer.errors import COMMAND_LINE, InputError, Problem, Problems, safe
+from optimizer.exits import ANSWER, BAD_INPUT, STOPPED
 
-__all__ = ["Output", "Outputs", "inputs_of"]
+__all__ = ["Output", "Outputs", "file_of", "inputs_of", "table_of", "write_now", "written"]
 
 Input = tuple[str, Path]
 """What a file is to the run, in words, and where it is."""
@@ -25,6 +28,22 @@ class Output:
     place: Path
     make: Callable[[], Sequence[tuple[Path, bytes]]]
     told: str = ""
+
+
+def file_of(flag: str, place: Path | None, make: Callable[[], bytes], told: str = "") -> tuple[Output, ...]:
+    """The file of an option; none where it is not asked for."""
+    return () if place is None else (Output(flag=flag, place=place, make=lambda: [(place, make())], told=told),)
+
+
+def table_of(flag: str, place: Path | None, name: str, *whole: object) -> tuple[Output, ...]:
+    """The file of a table, made of the answer by the function and module ``name`` of `report`."""
+
+    def made() -> bytes:
+        table: str | bytes = getattr(importlib.import_module(f"optimizer.report.{name}"), name)(*whole)
+        # the mark at the front of a text tells spreadsheets that it is UTF-8
+        return table if isinstance(table, bytes) else table.encode("utf-8-sig")
+
+    return file_of(flag, place, made)
 
 
 def inputs_of(*named: tuple[str, str | Path | None], catalog: Path | None = None) -> tuple[Input, ...]:
@@ -113,6 +132,42 @@ class Outputs:
         return path, "the folder of {} is not there or cannot be written to." if _refuses(path.parent) else ""
 
 
+def written(outputs: Sequence[Output], pressed: Callable[[], bool]) -> int:
+    """Write files, those of each option whole or not at all, say what could not be written, and return the exit status."""
+    status = ANSWER
+    for output in outputs:
+        where = safe(str(output.place))
+        try:
+            if pressed():
+                raise KeyboardInterrupt
+            _write_whole(output.make())
+        except KeyboardInterrupt:
+            say(f"{output.flag}: {where} is not written: stopped before it was drawn.")
+            status = status or STOPPED
+        except OSError as error:
+            say(f"{output.flag}: {where} cannot be written: {reason(error)}.")
+            status = BAD_INPUT
+        else:
+            printed(output.told)
+    return status
+
+
+def write_now(flag: str, files: Sequence[tuple[Path, bytes]]) -> None:
+    """Write files that are the whole answer, all of them or none. Raises InputError where they cannot be written."""
+    try:
+        _write_whole(files)
+    except OSError as error:
+        what = f"{safe(error.filename or '')} cannot be written: {reason(error)}."
+        problem = Problem(where=flag, what=what, cure="Free some room, or name another place.")
+        raise InputError(COMMAND_LINE, [problem]) from error
+
+
+def _write_whole(files: Sequence[tuple[Path, bytes]]) -> None:
+    from optimizer.files.whole_file import write_whole  # most runs write nothing
+
+    write_whole(files)
+
+
 def _there(path: Path) -> os.stat_result | None:
     """What is at a path; None where nothing is. Raises OSError for a name that no file can have."""
     try:
@@ -133,7 +188,7 @@ def _same(each: Path, path: Path, there: os.stat_result | None) -> bool:
 
 def _refuses(folder: Path) -> bool:
     """Whether no file can be made in a folder."""
-    from optimizer.files.whole_file import try_folder
+    from optimizer.files.whole_file import try_folder  # as above
 
     try:
         try_folder(folder)

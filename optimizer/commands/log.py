@@ -1,0 +1,129 @@
+"""The command log: fills, cleanings and changes, and when to clean next."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from optimizer import api
+from optimizer.commands.command import Command
+from optimizer.commands.options import ANSWERED, TIMED, day, value
+from optimizer.commands.reader import Reader, catalog_at_hand, flow
+from optimizer.commands.streams import Progress
+from optimizer.commands.timed import fill_given, power_given
+from optimizer.commands.told import Told, told_of
+from optimizer.errors import BadValue, quoted
+from optimizer.files.cell_text import checked_text, chosen
+from optimizer.halting import held
+
+if TYPE_CHECKING:
+    from optimizer.model.measuring import LogEntry
+
+__all__ = ["COMMAND"]
+
+FIRST_DAY = date(1950, 1, 1)
+"""Nobody's log of a filter goes back further; an earlier year is a slip."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The log, what is entered into it, and for which flow it is read."""
+
+    file: str
+    new: tuple[LogEntry, ...]
+    flow_m3s: float
+    rig: str | None
+    catalog: str | None
+
+
+def read(reader: Reader) -> Asked:
+    """Read what is to be entered, in its order."""
+    args = reader.args
+    new, flow_m3s = tuple(_entries(reader)), reader.value("flow", flow) or 0.0
+    if args.catalog is not None and args.rig is None:
+        reader.wrong("--catalog", "is of use with --rig only.", "Add --rig, or leave it out.")
+    return Asked(file=args.file, new=new, flow_m3s=flow_m3s, rig=args.rig, catalog=args.catalog)
+
+
+def _entries(reader: Reader) -> Iterator[LogEntry]:
+    from optimizer.measure.log import fill_entry, watts_entry
+    from optimizer.model.measuring import LogEntry, WattsRead
+
+    args = reader.args
+    when = reader.value("date", _day) or date.today().isoformat()
+    fill, power_w = fill_given(reader, dated=False), power_given(reader)  # the day is that of a cleaning or a change too
+    cleaned, changed = reader.value("cleaned", _cleaned), reader.value("changed", _changed)
+    measured = fill is not None or args.watts is not None
+    if sum((measured, args.cleaned is not None, args.changed is not None)) > 1:
+        cure = "Write them one after the other, in the order they happened."
+        reader.wrong("log", "a fill, a cleaning and a change are entries of their own.", cure)
+    if args.date is not None and not (measured or args.cleaned or args.changed):
+        reader.wrong("--date", "belongs to an entry.", "Say what was done on that day, or leave it out.")
+    if fill is not None:
+        yield fill_entry(replace(fill.fill, date=when))
+    if power_w:
+        yield watts_entry(WattsRead(power_w=power_w, date=when))
+    if cleaned:
+        yield LogEntry(kind="cleaning", date=when, data={"what": list(cleaned)})
+    if changed:
+        yield LogEntry(kind="change", date=when, data={"what": changed})
+
+
+def _day(text: str) -> str:
+    cure = "Write year, month and day, for example 2026-03-01."
+    try:
+        found = date.fromisoformat(text.strip())
+    except ValueError:
+        raise BadValue(f"{quoted(text)} is no date.", cure) from None
+    if found > date.today() + timedelta(days=1):  # elsewhere it may be tomorrow already
+        raise BadValue(f"{quoted(text)} has not come yet.", "Enter what was done on its day, or later.")
+    if found < FIRST_DAY:
+        raise BadValue(f"{quoted(text)} is before {FIRST_DAY.isoformat()}.", cure)
+    return found.isoformat()
+
+
+def _cleaned(text: str) -> tuple[str, ...]:
+    from optimizer.answers.log_lines import CLEANABLE
+
+    return tuple(dict.fromkeys(chosen(tuple(CLEANABLE), word.strip()) for word in text.split(",")))
+
+
+def _changed(text: str) -> str:
+    if text.strip():
+        return checked_text(text.strip())
+    raise BadValue("the text is empty.", 'Write for example "bar re-drilled to 3 mm".')
+
+
+def answer(asked: Asked, _: Progress | None) -> Told:
+    """Enter what is new, then the whole log."""
+    rig = None if asked.rig is None else api.read_rig(asked.rig, catalog_at_hand(asked.catalog))
+    with held() if asked.new else contextlib.nullcontext():  # who enters something is told that it is entered
+        found = api.log(asked.file, *asked.new, rig=rig, flow_m3s=asked.flow_m3s)
+    return told_of(found, "log_text")
+
+
+COMMAND = Command(
+    does="Writes a fill, a cleaning or a change into a log that is only ever added to, and shows the log, the trend of the\n"
+    "flow since each cleaning, and the next cleaning for a wanted flow.",
+    options=(
+        value("file", "FILE", "tank.log", "the log; one that is not there is begun with the first entry"),
+        *TIMED,
+        value("--cleaned", "WHAT", '"guard, media"', "a cleaning: everything, or some of guard, media, hoses, pump"),
+        value("--changed", "TEXT", '"bar re-drilled to 3 mm"', "a change of parts, in your words"),
+        day("day of the entry; without it today"),
+        value("--flow", "FLOW", '"800 l/h"', "flow that must not be missed; without it the wish or the least flow of --rig"),
+        value("--rig", "RIG", "tank.toml", "file of the tank: fills are brought to its loop, and its dirt is modelled"),
+        *ANSWERED,
+    ),
+    examples=(
+        'fullbore log tank.log --volume "10 l" --seconds 61,60.5,62 --date 2026-03-01',
+        "fullbore log tank.log --cleaned everything",
+        'fullbore log tank.log --changed "bar re-drilled to 3 mm"',
+        'fullbore log tank.log --flow "400 l/h" --rig tank.toml',
+    ),
+    read=read,
+    answer=answer,
+)
