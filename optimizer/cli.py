@@ -13,12 +13,11 @@ from typing import NoReturn
 
 from optimizer import halting
 from optimizer.commands import streams
-from optimizer.commands.options import flat
+from optimizer.commands.command import Told
 from optimizer.commands.outputs import written
 from optimizer.commands.parser import build_parser
 from optimizer.commands.reader import Reader
 from optimizer.commands.table import command_of
-from optimizer.commands.told import Told
 from optimizer.errors import InputError
 from optimizer.exits import ANSWER, BAD_INPUT, NOTHING_KNOWN, STOPPED
 from optimizer.version import version
@@ -94,12 +93,8 @@ def _run(argv: Sequence[str] | None) -> int:
 
 def _answered(args: argparse.Namespace) -> int:
     command = command_of(args.command)
-    reader = Reader(args, flat(command.options))
+    reader = Reader(args, command.options)
     asked = command.read(reader)
-    for name, others in command.not_beside.items():
-        if reader.given(name):
-            reader.apart(name, others)
-    reader.checked()
     shown = sys.stderr.isatty() and not reader.given("quiet")
     progress = streams.Progress(sys.stderr) if shown else None
     try:
@@ -113,13 +108,13 @@ def _answered(args: argparse.Namespace) -> int:
 def _given(told: Told, reader: Reader) -> int:
     """Print an answer, then write what belongs to it, and return the exit status. Once an answer is known Ctrl-C takes nothing
     of it away: it is printed first, and only what is still to be drawn is left out."""
-    units = reader.given("units")
+    units, json_wanted, quiet = (reader.given(name) for name in ("units", "json", "quiet"))
     with halting.held() as pressed:
-        if reader.given("json"):
+        if json_wanted:
             streams.printed(json.dumps(told.body(), sort_keys=True, allow_nan=False, indent=2) + "\n")
         else:
-            streams.printed(told.headline(units) if reader.given("quiet") else told.text(units))
-    status = written(told.outputs, pressed)
+            streams.printed(told.headline(units) if quiet else told.text(units))
+    status = written(told.outputs, units, pressed, tell=not (json_wanted or quiet))
     return told.status if status == ANSWER else status
 
 

@@ -17,7 +17,6 @@ import pytest
 
 from optimizer import api
 from optimizer.cli import main
-from optimizer.commands.options import flat
 from optimizer.commands.parser import build_parser
 from optimizer.commands.streams import Progress
 from optimizer.commands.table import COMMANDS, command_of
@@ -453,7 +452,7 @@ def test_help_shows_every_command_option_and_example() -> None:
     texts = {name: _run(name, "--help", stdout=subprocess.PIPE).stdout for name in COMMANDS}
     for name in COMMANDS:
         shown = " ".join(texts[name].split())
-        for option in flat(command_of(name).options):
+        for option in command_of(name).options:
             assert option.help.replace("%%", "%") in shown
         for example in command_of(name).examples:
             assert example in texts[name]

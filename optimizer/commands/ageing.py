@@ -1,4 +1,10 @@
-"""The command ageing: flow against days since cleaning, and what clogs first."""
+"""Follows the dirt of a rig day by day after a clean of everything, and as it is: what flows, when the wish, a
+window or a limit is missed, what clogs first, when each stage is due, and whether bacteria have surface enough.
+
+fullbore ageing tank.toml
+fullbore ageing tank.toml --days 180 --law media=doubling
+fullbore ageing tank.toml --renew
+"""
 
 from __future__ import annotations
 
@@ -7,46 +13,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from optimizer import api
-from optimizer.commands.command import Command
-from optimizer.commands.options import ANSWERED, RIG, UNMEASURED, flag, value
-from optimizer.commands.reader import Reader, catalog_at_hand
-from optimizer.commands.streams import Progress
-from optimizer.commands.told import Told, told_of
+from optimizer.commands import options
+from optimizer.commands.command import Command, Progress, Told, told_of
+from optimizer.commands.options import flag, value
+from optimizer.commands.reader import catalog_at_hand
 from optimizer.errors import BadValue, quoted
 from optimizer.files.cell_text import chosen
 
 if TYPE_CHECKING:
     from optimizer.dirt.laws import Laws
 
-__all__ = ["COMMAND"]
-
 USUAL_DAYS = 90
 LONGEST_NUMBER = 9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """The rig, over how many days it is followed, by which laws (None: the usual)."""
-
-    rig: str
-    catalog: str | None
-    days: int
-    laws: Laws | None
-    renew: bool
-    measured: bool
-
-
-def read(reader: Reader) -> Asked:
-    """Read the days and the laws."""
-    args = reader.args
-    return Asked(
-        rig=args.rig,
-        catalog=args.catalog,
-        days=reader.value("days", _days) or USUAL_DAYS,
-        laws=reader.value("law", _laws),
-        renew=args.renew,
-        measured=not args.unmeasured,
-    )
 
 
 def _days(text: str) -> int:
@@ -85,34 +63,29 @@ def _about(name: str, known: dict[str, tuple[str, ...]]) -> str:
     raise BadValue(f"{quoted(name)} is no law.", f"There are, for {listed}.")
 
 
-def answer(asked: Asked, _: Progress | None) -> Told:
-    """The rig over the days."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The rig, over how many days it is followed, by which laws (None: the usual)."""
+
+    rig: str = options.rig()
+    days: int | None = value("--days", "N", "90", "days since a clean of everything to look at; without it 90", _days)
+    law: Laws | None = value(
+        "--law",
+        "LAWS",
+        "media=doubling",
+        "other laws of dirt than the usual, with commas: media, guard, hoses, impeller or bacteria, =, and a name",
+        _laws,
+    )
+    renew: bool = flag("--renew", "also say in what steps the biological media are renewed")
+    unmeasured: bool = options.unmeasured()
+    catalog: str | None = options.catalog(needed=False)
+
+
+def _answer(asked: Asked, _: Progress | None) -> Told:
     rig = api.read_rig(asked.rig, catalog_at_hand(asked.catalog))
-    found = api.ageing(rig, days=asked.days, laws=asked.laws, renew=asked.renew, measured=asked.measured)
+    days = asked.days or USUAL_DAYS
+    found = api.ageing(rig, days=days, laws=asked.law, renew=asked.renew, measured=not asked.unmeasured)
     return told_of(found, "ageing_text")
 
 
-COMMAND = Command(
-    does="Follows the dirt of a rig day by day after a clean of everything, and as it is: what flows, when the wish, a\n"
-    "window or a limit is missed, what clogs first, when each stage is due, and whether bacteria have surface enough.",
-    options=(
-        RIG,
-        value("--days", "N", "90", "days since a clean of everything to look at; without it 90"),
-        value(
-            "--law",
-            "LAWS",
-            "media=doubling",
-            "other laws of dirt than the usual, with commas: media, guard, hoses, impeller or bacteria, =, and a name",
-        ),
-        flag("--renew", "also say in what steps the biological media are renewed"),
-        UNMEASURED,
-        *ANSWERED,
-    ),
-    examples=(
-        "fullbore ageing tank.toml",
-        "fullbore ageing tank.toml --days 180 --law media=doubling",
-        "fullbore ageing tank.toml --renew",
-    ),
-    read=read,
-    answer=answer,
-)
+COMMAND = Command(__doc__, Asked, _answer)

@@ -1,32 +1,26 @@
-"""The command columns: the reference of catalog columns and rig keys."""
+"""Lists every column of a catalog and every key of a rig file, with units and examples.
 
-from __future__ import annotations
+fullbore columns
+fullbore columns --markdown > columns.md
+"""
 
-from optimizer.commands.command import Command
+from dataclasses import dataclass
+
+from optimizer.commands.command import Command, Progress, Told, plain
 from optimizer.commands.options import flag
-from optimizer.commands.reader import Reader
-from optimizer.commands.streams import Progress
-from optimizer.commands.told import Told, plain
-
-__all__ = ["COMMAND"]
 
 
-def read(reader: Reader) -> str:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
     """How the reference is laid out."""
-    return "markdown" if reader.args.markdown else "text"
+
+    markdown: bool = flag("--markdown", "as Markdown")
 
 
-def answer(layout: str, _: Progress | None) -> Told:
-    """The reference."""
+def _answer(asked: Asked, _: Progress | None) -> Told:
     from optimizer.files.columns import column_reference
 
-    return plain(column_reference(layout))
+    return plain(column_reference("markdown" if asked.markdown else "text"))
 
 
-COMMAND = Command(
-    does="Lists every column of a catalog and every key of a rig file, with units and examples.",
-    options=(flag("--markdown", "as Markdown"),),
-    examples=("fullbore columns", "fullbore columns --markdown > columns.md"),
-    read=read,
-    answer=answer,
-)
+COMMAND = Command(__doc__, Asked, _answer, also=())

@@ -1,20 +1,8 @@
 """What is asked of bands: how many bundles, which quantile, how many draws of which seed."""
 
-from __future__ import annotations
-
-from optimizer.commands.options import BY_FILLS, value
 from optimizer.commands.reader import Reader, whole
 from optimizer.errors import BadValue, quoted
 
-__all__ = ["DRAWN", "bands_wanted"]
-
-DRAWN = (
-    value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95"),
-    value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20"),
-    value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000"),
-    value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1"),
-    *BY_FILLS,
-)
 ONLY_DRAWN = ("candidates", "seed", "draws")
 NOT_DRAWN = ("why", "alternatives", "order", "csv", "prove")
 """What goes with neither --bands nor --robust."""
@@ -24,9 +12,8 @@ LARGEST_SEED = 2**32 - 1
 
 
 def bands_wanted(reader: Reader) -> dict[str, int | str] | None:
-    """Return what is asked for, by the names of `api.bands`; None when bands are not."""
-    robust = reader.given("robust")
-    if not reader.given("bands") and robust is None:
+    """What is asked for, by the names of `api.bands`; None when bands are not."""
+    if not reader.given("bands") and reader.given("robust") is None:
         for name in ONLY_DRAWN:
             if reader.given(name) is not None:
                 cure = "Add --bands, or leave it out."
@@ -34,7 +21,6 @@ def bands_wanted(reader: Reader) -> dict[str, int | str] | None:
         return None
     reader.apart("bands" if reader.given("bands") else "robust", NOT_DRAWN)
     found: dict[str, int | str | None] = {
-        "measured": False if reader.given("unmeasured") else None,
         "robust": reader.value("robust", _quantile),
         "candidates": reader.value("candidates", whole(1, MOST_CANDIDATES, "20")),
         "seed": reader.value("seed", whole(0, LARGEST_SEED, "1")),

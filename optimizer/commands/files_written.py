@@ -6,14 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from optimizer.commands.command import Told
 from optimizer.commands.outputs import write_now
-from optimizer.commands.told import Told
 from optimizer.errors import safe
 
 if TYPE_CHECKING:
     from optimizer.model.saved import Saved
-
-__all__ = ["files_written"]
 
 SCHEMA = "fullbore-written/1"
 

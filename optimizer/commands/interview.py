@@ -6,12 +6,11 @@ import shlex
 import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Protocol
 
 from optimizer import api
 from optimizer.commands.options import DEMO_CATALOG
 from optimizer.commands.reader import catalog_at_hand, refused
-from optimizer.commands.streams import reason
+from optimizer.commands.streams import Terminal, reason
 from optimizer.errors import BadValue, safe
 from optimizer.exits import ANSWER, STOPPED
 from optimizer.files.cell_text import checked_text
@@ -24,8 +23,6 @@ from optimizer.files.whole_file import beside, put_in_place
 from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
-
-__all__ = ["Talk", "interviewed"]
 
 WIDTH = 90
 HELP = "?"
@@ -44,25 +41,11 @@ HEAD = (
 NOTHING_WRITTEN = "Stopped: nothing was written."
 
 
-class Talk(Protocol):
-    """Where questions go and answers come from."""
-
-    @property
-    def is_terminal(self) -> bool:
-        """True when somebody can be asked something that no list of answers foresees."""
-
-    def ask(self, prompt: str) -> str | None:
-        """The line that answers the prompt, None at the end of the input."""
-
-    def say(self, text: str) -> None:
-        """Print the text as it is."""
-
-
 class Ended(Exception):
     """The input ended before the questions did; its text says where."""
 
 
-def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: Talk) -> int:
+def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: Terminal) -> int:
     """Ask, write the file, say what was assumed, and return the exit status. Raises `InputError` when it cannot be written.
 
     ``file`` is how the keeper names it, ``place`` where that is; with ``force`` one that is there is replaced. Nothing is written
@@ -83,7 +66,7 @@ def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: 
     return STOPPED
 
 
-def _may_replace(file: str, talk: Talk) -> bool:
+def _may_replace(file: str, talk: Terminal) -> bool:
     """True when somebody at the terminal says so; else raises `InputError`."""
     if talk.is_terminal and _agreed(f"{safe(file)} is there already. Replace it?", talk):
         return True
@@ -93,7 +76,7 @@ def _may_replace(file: str, talk: Talk) -> bool:
 # -- asking --------------------------------------------------------------------------------------------------------
 
 
-def _asked(asks: Sequence[Question], talk: Talk) -> dict[str, Said]:
+def _asked(asks: Sequence[Question], talk: Terminal) -> dict[str, Said]:
     talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
     facts: dict[str, Said] = {}
     for number, question in enumerate(asks, start=1):
@@ -106,7 +89,7 @@ def _asked(asks: Sequence[Question], talk: Talk) -> dict[str, Said]:
     return facts
 
 
-def _answer(question: Question, facts: dict[str, Said], talk: Talk) -> dict[str, Said]:
+def _answer(question: Question, facts: dict[str, Said], talk: Terminal) -> dict[str, Said]:
     """Ask until the answer can be used; only the end of the input ends this otherwise."""
     while True:
         try:
@@ -119,11 +102,11 @@ def _answer(question: Question, facts: dict[str, Said], talk: Talk) -> dict[str,
             talk.say(_paragraph(str(error), "   ", "   "))
 
 
-def _agreed(prompt: str, talk: Talk) -> bool:
+def _agreed(prompt: str, talk: Terminal) -> bool:
     return _line(f"{prompt} [no] > ", talk).strip().casefold() in ("y", "yes")
 
 
-def _line(prompt: str, talk: Talk) -> str:
+def _line(prompt: str, talk: Terminal) -> str:
     text = talk.ask(prompt)
     if text is None:
         raise Ended

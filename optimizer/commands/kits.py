@@ -1,4 +1,11 @@
-"""The command kits: a shop's kits that serve a population of tanks best."""
+"""Chooses at most N kits, each closing from stock, that serve a shop's customers best; says what each does not fit
+and why, what every part in stock earns, and which stock is dead.
+
+fullbore kits shop.toml
+fullbore kits shop.toml --kits 2 --by coverage --workers 2
+fullbore kits shop.toml --results shop.results --cards cards
+fullbore kits shop.toml --scheduler tcp://127.0.0.1:8786
+"""
 
 from __future__ import annotations
 
@@ -9,68 +16,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimizer import api
-from optimizer.commands.command import Command
-from optimizer.commands.options import ANSWERED, choice, csv, page, value
+from optimizer.commands import options
+from optimizer.commands.command import Command, Progress, Reader, Told, status_of, told_of
+from optimizer.commands.options import choice, value
 from optimizer.commands.outputs import Output, file_of, table_of
-from optimizer.commands.reader import Reader, refused, whole
-from optimizer.commands.streams import Progress, reason, say
-from optimizer.commands.told import Told, status_of, told_of
+from optimizer.commands.reader import refused, whole
+from optimizer.commands.streams import reason, say
 from optimizer.errors import BadValue, quoted, safe
 
 if TYPE_CHECKING:
     from optimizer.model.kits import KitPlan
-
-__all__ = ["COMMAND"]
 
 MOST_WORKERS = 256
 SCHEDULER = "tcp://127.0.0.1:8786"
 CLUSTER = "Install the extra: pip install 'fullbore[cluster]'."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """The shop, how its kits are chosen, who solves, and where files go, links followed. None: not asked for."""
-
-    shop: str
-    folder: Path
-    by: str
-    most: int | None
-    workers: int | None
-    scheduler: str | None
-    csv: Path | None
-    results: Path | None
-    page: Path | None
-    cards: Path | None
-    units: str
-
-
-def read(reader: Reader) -> Asked:
-    """Read numbers and places."""
-    from optimizer.files.named_files import rigs_named
+def _kits(text: str) -> int:
     from optimizer.model.shop import MOST_KITS
 
-    args, folder = reader.args, reader.folder()
-    most = reader.value("kits", whole(1, MOST_KITS, "2", "number of kits"))
-    workers = reader.value("workers", whole(1, MOST_WORKERS, "2", "number of workers"))
-    scheduler = reader.value("scheduler", _address)
-    if workers is not None and scheduler is not None:
-        reader.keep_one("scheduler", "workers")
-    rigs = (("a rig of the shop", rig) for rig in rigs_named(args.shop))
-    outputs = reader.outputs(("the shop file", args.shop), *rigs, catalog=folder)
-    numbered = (f"kit_{number}.{ending}" for number in range(1, MOST_KITS + 1) for ending in ("html", "txt"))
-    return Asked(
-        shop=args.shop,
-        folder=folder,
-        by=args.by,
-        most=most,
-        workers=workers,
-        scheduler=scheduler,
-        csv=outputs.file("--csv", args.csv, "kits.csv"),
-        results=outputs.file("--results", args.results, "shop.results"),
-        page=outputs.file("--report", args.report, "kits.html"),
-        cards=outputs.folder("--cards", args.cards, numbered),
-        units=args.units,
-    )
+    return whole(1, MOST_KITS, "2", "number of kits")(text)
 
 
 def _address(text: str) -> str:
@@ -84,14 +49,64 @@ def _address(text: str) -> str:
     return text
 
 
-def answer(asked: Asked, progress: Progress | None) -> Told:
-    """The kits, with what is written of them."""
-    store = api.read_shop(asked.shop, api.read_catalog(asked.folder))
+def _folder(reader: Reader) -> Path | None:
+    from optimizer.model.shop import MOST_KITS
+
+    names = (f"kit_{number}.{ending}" for number in range(1, MOST_KITS + 1) for ending in ("html", "txt"))
+    return reader.outputs.folder("--cards", reader.args.cards, names)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The shop, how its kits are chosen, who solves, and where files go, links followed. None: not asked for."""
+
+    shop: str = value(
+        "shop",
+        "SHOP",
+        "shop.toml",
+        "file of the shop: stock, shelf prices, and the tanks of its customers in bands",
+        input="the shop file",
+        rigs="a rig of the shop",
+    )
+    kits: int | None = value("--kits", "N", "3", "most kits to offer; replaces the number in the shop file", _kits)
+    by: str = choice(
+        "--by",
+        ("gain", "coverage"),
+        "what the choice is best by: gain (weighted, in delivered flow) or coverage (weight of the tanks that a kit fits)",
+    )
+    workers: int | None = value(
+        "--workers", "N", "2", "processes that solve; without it one", whole(1, MOST_WORKERS, "2", "number of workers")
+    )
+    scheduler: str | None = value(
+        "--scheduler", "ADDRESS", SCHEDULER, "a Dask scheduler whose workers solve (extra: cluster)", _address
+    )
+    csv: Path | None = options.csv("the pieces of the kits", "kits.csv")
+    results: Path | None = value(
+        "--results",
+        "FILE",
+        "shop.results",
+        "keep answers in a file and take them from it, so that stopped work goes on",
+        place="shop.results",
+    )
+    report: Path | None = options.page("kits.html")
+    cards: Path | None = value(
+        "--cards", "DIR", "cards", "also write a card to hand out for each kit, as HTML and text, into a folder", make=_folder
+    )
+    catalog: Path = options.catalog(needed=True)
+
+
+def _check(asked: Asked, reader: Reader) -> None:
+    if asked.workers is not None and asked.scheduler is not None:
+        reader.keep_one("scheduler", "workers")
+
+
+def _answer(asked: Asked, progress: Progress | None) -> Told:
+    store = api.read_shop(asked.shop, api.read_catalog(asked.catalog))
     with _refusing(asked.workers, asked.scheduler):
         plan = api.kits(
             store,
             by=asked.by,
-            most=asked.most,
+            most=asked.kits,
             workers=asked.workers or 1,
             scheduler=asked.scheduler,
             results=asked.results,
@@ -100,8 +115,8 @@ def answer(asked: Asked, progress: Progress | None) -> Told:
         )
     outputs = (
         *table_of("--csv", asked.csv, "kits_csv", plan),
-        *file_of("--report", asked.page, lambda: api.page(plan, asked.units).encode("utf-8")),
-        *(() if asked.cards is None else (_cards(plan, asked.cards, asked.units),)),
+        *file_of("--report", asked.report, lambda units: api.page(plan, units).encode("utf-8")),
+        *(() if asked.cards is None else (_cards(plan, asked.cards),)),
     )
     return told_of(plan, "kits_text", status_of(plan.status), outputs)
 
@@ -133,45 +148,17 @@ def _refusing(workers: int | None, scheduler: str | None) -> Iterator[None]:
         raise refused(flag, f"{safe(str(error))}.", cure) from error
 
 
-def _cards(plan: KitPlan, folder: Path, units: str) -> Output:
-    def made() -> list[tuple[Path, bytes]]:
+def _cards(plan: KitPlan, folder: Path) -> Output:
+    def made(units: str) -> list[tuple[Path, bytes]]:
         from optimizer.report.kit_card import card_html, card_text, file_name
 
-        texts = ((file_name(kit), kit) for kit in plan.kits)
         return [
-            (folder / f"{name}.{ending}", text(kit, plan, units).encode("utf-8"))
-            for name, kit in texts
+            (folder / f"{file_name(kit)}.{ending}", text(kit, plan, units).encode("utf-8"))
+            for kit in plan.kits
             for ending, text in (("html", card_html), ("txt", card_text))
         ]
 
     return Output(flag="--cards", place=folder, make=made)
 
 
-COMMAND = Command(
-    does="Chooses at most N kits, each closing from stock, that serve a shop's customers best; says what each does not fit\n"
-    "and why, what every part in stock earns, and which stock is dead.",
-    options=(
-        value("shop", "SHOP", "shop.toml", "file of the shop: stock, shelf prices, and the tanks of its customers in bands"),
-        value("--kits", "N", "3", "most kits to offer; replaces the number in the shop file"),
-        choice(
-            "--by",
-            ("gain", "coverage"),
-            "what the choice is best by: gain (weighted, in delivered flow) or coverage (weight of the tanks that a kit fits)",
-        ),
-        value("--workers", "N", "2", "processes that solve; without it one"),
-        value("--scheduler", "ADDRESS", SCHEDULER, "a Dask scheduler whose workers solve (extra: cluster)"),
-        value("--results", "FILE", "shop.results", "keep answers in a file and take them from it, so that stopped work goes on"),
-        value("--cards", "DIR", "cards", "also write a card to hand out for each kit, as HTML and text, into a folder"),
-        csv("the pieces of the kits", "kits.csv"),
-        page("kits.html"),
-        *ANSWERED,
-    ),
-    examples=(
-        "fullbore kits shop.toml",
-        "fullbore kits shop.toml --kits 2 --by coverage --workers 2",
-        "fullbore kits shop.toml --results shop.results --cards cards",
-        f"fullbore kits shop.toml --scheduler {SCHEDULER}",
-    ),
-    read=read,
-    answer=answer,
-)
+COMMAND = Command(__doc__, Asked, _answer, _check, shown="kits by workers scheduler results cards csv report")

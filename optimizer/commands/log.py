@@ -1,4 +1,11 @@
-"""The command log: fills, cleanings and changes, and when to clean next."""
+"""Writes a fill, a cleaning or a change into a log that is only ever added to, and shows the log, the trend of the
+flow since each cleaning, and the next cleaning for a wanted flow.
+
+fullbore log tank.log --volume "10 l" --seconds 61,60.5,62 --date 2026-03-01
+fullbore log tank.log --cleaned everything
+fullbore log tank.log --changed "bar re-drilled to 3 mm"
+fullbore log tank.log --flow "400 l/h" --rig tank.toml
+"""
 
 from __future__ import annotations
 
@@ -6,15 +13,15 @@ import contextlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 from optimizer import api
-from optimizer.commands.command import Command
-from optimizer.commands.options import ANSWERED, TIMED, day, value
-from optimizer.commands.reader import Reader, catalog_at_hand, flow
-from optimizer.commands.streams import Progress
-from optimizer.commands.timed import fill_given, power_given
-from optimizer.commands.told import Told, told_of
+from optimizer.commands import options
+from optimizer.commands.command import Command, Progress, Reader, Told, told_of
+from optimizer.commands.options import made, value
+from optimizer.commands.reader import catalog_at_hand, flow
+from optimizer.commands.timed import Given, Timed, fill_given
 from optimizer.errors import BadValue, quoted
 from optimizer.files.cell_text import checked_text, chosen
 from optimizer.halting import held
@@ -22,54 +29,8 @@ from optimizer.halting import held
 if TYPE_CHECKING:
     from optimizer.model.measuring import LogEntry
 
-__all__ = ["COMMAND"]
-
 FIRST_DAY = date(1950, 1, 1)
 """Nobody's log of a filter goes back further; an earlier year is a slip."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """The log, what is entered into it, and for which flow it is read."""
-
-    file: str
-    new: tuple[LogEntry, ...]
-    flow_m3s: float
-    rig: str | None
-    catalog: str | None
-
-
-def read(reader: Reader) -> Asked:
-    """Read what is to be entered, in its order."""
-    args = reader.args
-    new, flow_m3s = tuple(_entries(reader)), reader.value("flow", flow) or 0.0
-    if args.catalog is not None and args.rig is None:
-        reader.wrong("--catalog", "is of use with --rig only.", "Add --rig, or leave it out.")
-    return Asked(file=args.file, new=new, flow_m3s=flow_m3s, rig=args.rig, catalog=args.catalog)
-
-
-def _entries(reader: Reader) -> Iterator[LogEntry]:
-    from optimizer.measure.log import fill_entry, watts_entry
-    from optimizer.model.measuring import LogEntry, WattsRead
-
-    args = reader.args
-    when = reader.value("date", _day) or date.today().isoformat()
-    fill, power_w = fill_given(reader, dated=False), power_given(reader)  # the day is that of a cleaning or a change too
-    cleaned, changed = reader.value("cleaned", _cleaned), reader.value("changed", _changed)
-    measured = fill is not None or args.watts is not None
-    if sum((measured, args.cleaned is not None, args.changed is not None)) > 1:
-        cure = "Write them one after the other, in the order they happened."
-        reader.wrong("log", "a fill, a cleaning and a change are entries of their own.", cure)
-    if args.date is not None and not (measured or args.cleaned or args.changed):
-        reader.wrong("--date", "belongs to an entry.", "Say what was done on that day, or leave it out.")
-    if fill is not None:
-        yield fill_entry(replace(fill.fill, date=when))
-    if power_w:
-        yield watts_entry(WattsRead(power_w=power_w, date=when))
-    if cleaned:
-        yield LogEntry(kind="cleaning", date=when, data={"what": list(cleaned)})
-    if changed:
-        yield LogEntry(kind="change", date=when, data={"what": changed})
 
 
 def _day(text: str) -> str:
@@ -97,33 +58,60 @@ def _changed(text: str) -> str:
     raise BadValue("the text is empty.", 'Write for example "bar re-drilled to 3 mm".')
 
 
-def answer(asked: Asked, _: Progress | None) -> Told:
-    """Enter what is new, then the whole log."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked(Timed):
+    """The log, what is entered into it, and for which flow it is read."""
+
+    fill: Given | None = made(partial(fill_given, dated=False))  # the day is that of a cleaning or a change too
+    file: str = value("file", "FILE", "tank.log", "the log; one that is not there is begun with the first entry")
+    cleaned: tuple[str, ...] | None = value(
+        "--cleaned", "WHAT", '"guard, media"', "a cleaning: everything, or some of guard, media, hoses, pump", _cleaned
+    )
+    changed: str | None = value("--changed", "TEXT", '"bar re-drilled to 3 mm"', "a change of parts, in your words", _changed)
+    date: str | None = options.date("day of the entry; without it today", _day)
+    flow: float | None = value(
+        "--flow", "FLOW", '"800 l/h"', "flow that must not be missed; without it the wish or the least flow of --rig", flow
+    )
+    rig: str | None = value(
+        "--rig", "RIG", "tank.toml", "file of the tank: fills are brought to its loop, and its dirt is modelled"
+    )
+    catalog: str | None = options.catalog(needed=False)
+
+
+def _check(asked: Asked, reader: Reader) -> None:
+    args = reader.args
+    measured = asked.fill is not None or args.watts is not None
+    if sum((measured, args.cleaned is not None, args.changed is not None)) > 1:
+        cure = "Write them one after the other, in the order they happened."
+        reader.wrong("log", "a fill, a cleaning and a change are entries of their own.", cure)
+    if args.date is not None and not (measured or args.cleaned or args.changed):
+        reader.wrong("--date", "belongs to an entry.", "Say what was done on that day, or leave it out.")
+    if args.catalog is not None and args.rig is None:
+        reader.wrong("--catalog", "is of use with --rig only.", "Add --rig, or leave it out.")
+
+
+def _entries(asked: Asked) -> Iterator[LogEntry]:
+    """What is to be written, in its order."""
+    from optimizer.measure.log import fill_entry, watts_entry
+    from optimizer.model.measuring import LogEntry, WattsRead
+
+    when = asked.date or date.today().isoformat()
+    if asked.fill is not None:
+        yield fill_entry(replace(asked.fill.fill, date=when))
+    if asked.watts is not None:
+        yield watts_entry(WattsRead(power_w=asked.watts, date=when))
+    if asked.cleaned:
+        yield LogEntry(kind="cleaning", date=when, data={"what": list(asked.cleaned)})
+    if asked.changed:
+        yield LogEntry(kind="change", date=when, data={"what": asked.changed})
+
+
+def _answer(asked: Asked, _: Progress | None) -> Told:
     rig = None if asked.rig is None else api.read_rig(asked.rig, catalog_at_hand(asked.catalog))
-    with held() if asked.new else contextlib.nullcontext():  # who enters something is told that it is entered
-        found = api.log(asked.file, *asked.new, rig=rig, flow_m3s=asked.flow_m3s)
+    new = tuple(_entries(asked))
+    with held() if new else contextlib.nullcontext():  # who enters something is told that it is entered
+        found = api.log(asked.file, *new, rig=rig, flow_m3s=asked.flow or 0.0)
     return told_of(found, "log_text")
 
 
-COMMAND = Command(
-    does="Writes a fill, a cleaning or a change into a log that is only ever added to, and shows the log, the trend of the\n"
-    "flow since each cleaning, and the next cleaning for a wanted flow.",
-    options=(
-        value("file", "FILE", "tank.log", "the log; one that is not there is begun with the first entry"),
-        *TIMED,
-        value("--cleaned", "WHAT", '"guard, media"', "a cleaning: everything, or some of guard, media, hoses, pump"),
-        value("--changed", "TEXT", '"bar re-drilled to 3 mm"', "a change of parts, in your words"),
-        day("day of the entry; without it today"),
-        value("--flow", "FLOW", '"800 l/h"', "flow that must not be missed; without it the wish or the least flow of --rig"),
-        value("--rig", "RIG", "tank.toml", "file of the tank: fills are brought to its loop, and its dirt is modelled"),
-        *ANSWERED,
-    ),
-    examples=(
-        'fullbore log tank.log --volume "10 l" --seconds 61,60.5,62 --date 2026-03-01',
-        "fullbore log tank.log --cleaned everything",
-        'fullbore log tank.log --changed "bar re-drilled to 3 mm"',
-        'fullbore log tank.log --flow "400 l/h" --rig tank.toml',
-    ),
-    read=read,
-    answer=answer,
-)
+COMMAND = Command(__doc__, Asked, _answer, _check, first="date")

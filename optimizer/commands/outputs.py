@@ -13,32 +13,30 @@ from optimizer.commands.streams import printed, reason, say
 from optimizer.errors import COMMAND_LINE, InputError, Problem, Problems, safe
 from optimizer.exits import ANSWER, BAD_INPUT, STOPPED
 
-__all__ = ["Output", "Outputs", "file_of", "inputs_of", "table_of", "write_now", "written"]
-
 Input = tuple[str, Path]
 """What a file is to the run, in words, and where it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Output:
-    """Files of one option, made when they are to be written, all of them or none. ``place`` names them in a message, ``told`` is
-    said once they are written."""
+    """Files of one option, made when they are to be written, all of them or none, in a system of units. ``place`` names them in a
+    message, ``told`` is said once they are written."""
 
     flag: str
     place: Path
-    make: Callable[[], Sequence[tuple[Path, bytes]]]
+    make: Callable[[str], Sequence[tuple[Path, bytes]]]
     told: str = ""
 
 
-def file_of(flag: str, place: Path | None, make: Callable[[], bytes], told: str = "") -> tuple[Output, ...]:
+def file_of(flag: str, place: Path | None, make: Callable[[str], bytes], told: str = "") -> tuple[Output, ...]:
     """The file of an option; none where it is not asked for."""
-    return () if place is None else (Output(flag=flag, place=place, make=lambda: [(place, make())], told=told),)
+    return () if place is None else (Output(flag=flag, place=place, make=lambda units: [(place, make(units))], told=told),)
 
 
 def table_of(flag: str, place: Path | None, name: str, *whole: object) -> tuple[Output, ...]:
     """The file of a table, made of the answer by the function and module ``name`` of `report`."""
 
-    def made() -> bytes:
+    def made(_: str) -> bytes:
         table: str | bytes = getattr(importlib.import_module(f"optimizer.report.{name}"), name)(*whole)
         # the mark at the front of a text tells spreadsheets that it is UTF-8
         return table if isinstance(table, bytes) else table.encode("utf-8-sig")
@@ -46,18 +44,8 @@ def table_of(flag: str, place: Path | None, name: str, *whole: object) -> tuple[
     return file_of(flag, place, made)
 
 
-def inputs_of(*named: tuple[str, str | Path | None], catalog: Path | None = None) -> tuple[Input, ...]:
-    """What a run reads: files with what they are (None: not asked for), and the files of a catalog.
-
-    >>> [what for what, _ in inputs_of(("the rig file", "tank.toml"), ("the log", None))]
-    ['the rig file']
-    """
-    return (*((what, Path(path)) for what, path in named if path is not None), *_of_catalog(catalog))
-
-
-def _of_catalog(folder: Path | None) -> Iterator[Input]:
-    if folder is None:
-        return
+def files_of_catalog(folder: Path) -> Iterator[Input]:
+    """The files of a catalog, as inputs of a run."""
     try:
         found = sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml"))
     except OSError:
@@ -132,15 +120,16 @@ class Outputs:
         return path, "the folder of {} is not there or cannot be written to." if _refuses(path.parent) else ""
 
 
-def written(outputs: Sequence[Output], pressed: Callable[[], bool]) -> int:
-    """Write files, those of each option whole or not at all, say what could not be written, and return the exit status."""
+def written(outputs: Sequence[Output], units: str, pressed: Callable[[], bool], tell: bool) -> int:
+    """Write files, those of each option whole or not at all, say what could not be written, and return the exit status; what was
+    written is said where ``tell`` asks for it."""
     status = ANSWER
     for output in outputs:
         where = safe(str(output.place))
         try:
             if pressed():
                 raise KeyboardInterrupt
-            _write_whole(output.make())
+            _write_whole(output.make(units))
         except KeyboardInterrupt:
             say(f"{output.flag}: {where} is not written: stopped before it was drawn.")
             status = status or STOPPED
@@ -148,7 +137,7 @@ def written(outputs: Sequence[Output], pressed: Callable[[], bool]) -> int:
             say(f"{output.flag}: {where} cannot be written: {reason(error)}.")
             status = BAD_INPUT
         else:
-            printed(output.told)
+            printed(output.told if tell else "")
     return status
 
 

@@ -2,53 +2,39 @@
 
 from __future__ import annotations
 
-import argparse
 import json
 import os
 import shlex
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimizer import api
-from optimizer.commands.options import Option
+from optimizer.commands.options import DEMO_CATALOG
+from optimizer.commands.reader import Reader
 
 if TYPE_CHECKING:
     from optimizer.model.dossiers import Dossier
-
-__all__ = ["Page", "command_again", "page_bytes"]
 
 NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet"})
 """Options of a command that say where an answer goes or how it is printed, and the folder, which is named first. All others are
 repeated: one that is new to a command is repeated too."""
 
-FILES = frozenset({"log"})
-"""Options that name an input file."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
-    """Where a page goes, in which units, what is said once it is there, and the command that makes it again."""
-
-    place: Path
-    units: str
-    said: str
-    command: str
-
-
-def command_again(args: argparse.Namespace, options: Sequence[Option], folder: Path) -> str:
-    """The command again, without the folders of this computer, and with one name for every page."""
+def command_again(reader: Reader) -> str:
+    """The command again, without the folders of this computer, and with one name for every page; empty without one."""
+    args = reader.args
+    if args.report is None:
+        return ""
+    folder = DEMO_CATALOG if args.catalog is None else args.catalog
     words = ["fullbore", args.command, _file_word(args.rig), "--catalog", _file_word(folder)]
-    for option in options:
-        name = option.flag.lstrip("-")
-        value = getattr(args, name.replace("-", "_"))
-        if not option.flag.startswith("--") or name in NOT_ECHOED or value == option.reads.get("default"):
+    for option in reader.options:
+        value = reader.given(option.name)
+        if not option.flag.startswith("--") or option.name in NOT_ECHOED or value == option.reads.get("default"):
             continue
         if value is True:
             words.append(option.flag)
         elif value is not None and value is not False:
-            text = _file_word(value) if name in FILES else str(value)
+            text = _file_word(value) if option.input else str(value)
             # what begins with a dash would be taken for another option
             words += [f"{option.flag}={text}"] if text.startswith("-") else [option.flag, text]
     return shlex.join([*words, "--report", "report.html"])

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable
+from itertools import groupby
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from optimizer.commands.options import Option
 from optimizer.commands.table import COMMANDS, command_of
 from optimizer.errors import COMMAND_LINE, safe
 from optimizer.exits import BAD_INPUT
 
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
-
-__all__ = ["build_parser"]
 
 ABOUT = (
     "Finds the parts that let more water through the canister filter of an aquarium for a set amount\n"
@@ -63,11 +60,10 @@ class CommandParser(Parser):
         command = command_of(self._command)
         self.description = command.does
         self.epilog = "\n  ".join(("examples:", *command.examples))
-        for option in command.options:
-            if isinstance(option, Option):
-                _add(self, (option,))
-            else:
-                _add(self.add_mutually_exclusive_group(), option)
+        for group, options in groupby(command.options, key=lambda option: option.group):
+            place: Any = self.add_mutually_exclusive_group() if group else self
+            for option in options:
+                place.add_argument(option.flag, help=option.help, **option.reads)
 
 
 def build_parser() -> Parser:
@@ -82,9 +78,3 @@ def build_parser() -> Parser:
     for name, line in COMMANDS.items():
         commands.add_parser(name, help=line, command=name)
     return parser
-
-
-def _add(place: Any, options: Iterable[Option]) -> None:
-    # argparse gives parsers and groups no common public type
-    for option in options:
-        place.add_argument(option.flag, help=option.help, **option.reads)

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import fields
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from optimizer import api
 from optimizer.commands.options import DEMO_CATALOG, Option
-from optimizer.commands.outputs import Outputs, inputs_of
+from optimizer.commands.outputs import Input, Outputs, files_of_catalog
 from optimizer.errors import COMMAND_LINE, BadValue, InputError, Problem, Problems, quoted
-from optimizer.money import parse_money
 from optimizer.units import FLOW, parse
 
 if TYPE_CHECKING:
     from optimizer.model.catalog import Catalog
 
-__all__ = ["Reader", "above_zero", "catalog_at_hand", "flow", "refused", "whole"]
-
+A = TypeVar("A")
 T = TypeVar("T")
 
 
@@ -32,7 +32,43 @@ class Reader:
 
     def given(self, name: str) -> Any:
         """The text or mark of an option; None for one that is not given, or that the command does not have."""
-        return getattr(self.args, name.replace("-", "_"), None)
+        return getattr(self.args, name, None)
+
+    def read(self, asked: type[A], first: Sequence[str]) -> A:
+        """What is asked, as an object whose fields are options or made of them; those named ``first`` are read before others."""
+        found = {each.name: each.metadata for each in fields(asked)}  # type: ignore[arg-type]
+        order = dict.fromkeys((*(name for name in first if name in found), *found))
+        return asked(**{name: self._value(found[name]) for name in order if found[name]})
+
+    def _value(self, about: Mapping[str, Any]) -> Any:
+        if "make" in about:
+            return about["make"](self)
+        option: Option = about["option"]
+        text = self.given(option.name)
+        if option.place:
+            return self.outputs.file(option.flag, text, option.place)
+        try:
+            return option.missing() if text is None else option.parse(text)
+        except BadValue as error:
+            self.problems.add(error.at(option.flag))
+            return None
+
+    @cached_property
+    def outputs(self) -> Outputs:
+        """The places that are written to, none of which may be an input of the run."""
+        return Outputs(self.problems, self._inputs())
+
+    def _inputs(self) -> Iterator[Input]:
+        for option in self.options:
+            text = self.given(option.name)
+            if option.input and text is not None:
+                yield option.input, Path(text)
+                if option.rigs:
+                    from optimizer.files.named_files import rigs_named
+
+                    yield from ((option.rigs, rig) for rig in rigs_named(text))
+        if any(option.name == "catalog" for option in self.options):
+            yield from files_of_catalog(Path(DEMO_CATALOG if self.args.catalog is None else self.args.catalog))
 
     def value(self, name: str, parse: Callable[[str], T]) -> T | None:
         """What is read from an option; None when it is not given, or cannot be used."""
@@ -42,10 +78,6 @@ class Reader:
         except BadValue as error:
             self.problems.add(error.at(f"--{name}"))
             return None
-
-    def budget(self) -> int | None:
-        """The money of --budget in minor units."""
-        return self.value("budget", parse_money)
 
     def wrong(self, where: str, what: str, cure: str) -> None:
         """Note a problem."""
@@ -61,27 +93,14 @@ class Reader:
         if beside:
             self.wrong(f"--{name}", f"does not go together with --{', --'.join(beside)}.", "Ask for the one or for the other.")
 
-    def folder(self) -> Path:
-        """The folder of the catalog, which must be named or at hand."""
-        given = self.given("catalog")
-        folder = Path(DEMO_CATALOG if given is None else given)
-        if given is None and not folder.is_dir():
-            what = f"is not given, and there is no folder {DEMO_CATALOG} here."
-            self.wrong("--catalog", what, "Write --catalog and the folder that holds pumps.csv.")
-        return folder
-
-    def outputs(self, *inputs: tuple[str, str | Path | None], catalog: Path | None = None) -> Outputs:
-        """The places that are written to, none of which may be an input of the run."""
-        return Outputs(self.problems, inputs_of(*inputs, catalog=catalog))
-
     def checked(self) -> None:
         """Raise `InputError` with everything that is wrong, if anything is."""
         self.problems.raise_if_any(COMMAND_LINE)
 
 
-def refused(where: str, what: str, cure: str) -> InputError:
-    """A mistake of the command line that is found later than the others."""
-    return InputError(COMMAND_LINE, [Problem(where=where, what=what, cure=cure)])
+def refused(where: str, what: str, cure: str, source: str = COMMAND_LINE) -> InputError:
+    """A mistake, of the command line or of a file, that is found later than the others."""
+    return InputError(source, [Problem(where=where, what=what, cure=cure)])
 
 
 def catalog_at_hand(given: str | None) -> Catalog:

@@ -13,8 +13,6 @@ from typing import TextIO
 
 from optimizer.errors import safe
 
-__all__ = ["Progress", "StreamError", "Terminal", "flush", "printed", "printing", "ready", "reason", "say"]
-
 FIRST_PROGRESS_S = 1.0
 NEXT_PROGRESS_S = 0.2
 PROGRESS_WIDTH = 70

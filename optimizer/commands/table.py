@@ -5,8 +5,6 @@ from typing import Any
 
 from optimizer.commands.command import Command
 
-__all__ = ["COMMANDS", "command_of"]
-
 COMMANDS = {
     "best": "most water for the money",
     "cheapest": "least money for a flow",

@@ -7,14 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimizer import api
-from optimizer.commands.drawn import DRAWN, bands_wanted
-from optimizer.commands.options import BUDGET, CATALOG, JSON, PAGE, QUIET, UNITS, csv, flag, value, xlsx
-from optimizer.commands.outputs import Output, Outputs, file_of, table_of
-from optimizer.commands.page_beside import Page, command_again, page_bytes
-from optimizer.commands.reader import Reader, above_zero, flow, whole
-from optimizer.commands.streams import Progress, say
-from optimizer.commands.told import Told, status_of, told_of
-from optimizer.errors import BadValue, InputError, Problem, quoted, safe
+from optimizer.commands import options
+from optimizer.commands.command import Progress, Reader, Told, status_of, told_of
+from optimizer.commands.drawn import bands_wanted
+from optimizer.commands.options import flag, made, value
+from optimizer.commands.outputs import Output, file_of, table_of
+from optimizer.commands.page_beside import command_again, page_bytes
+from optimizer.commands.reader import above_zero
+from optimizer.commands.streams import say
+from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
 from optimizer.units import TIME, parse
 
@@ -24,18 +25,8 @@ if TYPE_CHECKING:
     from optimizer.model.results import Result
     from optimizer.model.rig import Rig
 
-__all__ = [
-    "BANDS", "DRAWN", "INTERVAL", "NOT_BESIDE", "ORDER", "SHARED", "Asked", "bundle", "front_tables", "opened", "read",
-    "with_page", "wrong_in_rig",
-]  # fmt: skip
-
-PROVE = flag("--prove", "also check the answer by an independent route; takes longer")
-SHARED = (CATALOG, BUDGET, JSON, PROVE, csv("the bill", "bill.csv"), xlsx("the bill", "bill.xlsx"), PAGE, UNITS, QUIET)
-"""Options of the commands whose answer is a bundle."""
-
-INTERVAL = value("--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days")
-ORDER = flag("--order", "instead of the answer, say in which order to buy it when the money comes bit by bit")
-BANDS = flag("--bands", "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90")
+FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report interval"
+"""In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
     "why": ("json", "csv", "xlsx", "report", "prove", "quiet"),
@@ -45,108 +36,8 @@ NOT_BESIDE = {
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 
-MOST_ALTERNATIVES = 100
 DAY_S = 86_400.0
 MOST_INTERVAL_DAYS = 730.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
-    """The arguments, read and checked. What was not given is None, or empty."""
-
-    rig: str
-    log: str | None
-    folder: Path
-    budget: int | None
-    flow_m3s: float | None
-    per_hour: float | None
-    why: tuple[str, ...]
-    alternatives: int | None
-    order: bool
-    bands: dict[str, int | str] | None
-    prove: bool
-    measured: bool
-    csv: Path | None
-    xlsx: Path | None
-    page: Page | None
-    interval: dict[str, Any]
-
-    @property
-    def ending(self) -> str:
-        """The last line of every text."""
-        return f"Catalog folder: {safe(str(self.folder))}\n"
-
-
-def read(reader: Reader) -> Asked:
-    """Read what is asked; an option that a command does not have is one that was not given."""
-    args, folder = reader.args, reader.folder()
-    outputs = reader.outputs(("the rig file", args.rig), ("the log", args.log), catalog=folder)
-    asked = Asked(
-        rig=args.rig,
-        log=args.log,
-        folder=folder,
-        budget=reader.budget(),
-        flow_m3s=reader.value("flow", flow),
-        per_hour=reader.value("turnover", _turnover),
-        why=reader.value("why", _parts) or (),
-        alternatives=reader.value("alternatives", whole(1, MOST_ALTERNATIVES, "5")),
-        order=bool(reader.given("order")),
-        bands=bands_wanted(reader),
-        prove=bool(reader.given("prove")),
-        measured=not args.unmeasured,
-        csv=outputs.file("--csv", args.csv, "bill.csv"),
-        xlsx=outputs.file("--xlsx", args.xlsx, "bill.xlsx"),
-        page=_page(reader, folder, outputs),
-        interval=_interval_wanted(reader),
-    )
-    if args.unmeasured and args.log is not None:
-        reader.keep_one("log", "unmeasured")
-    return asked
-
-
-def opened(asked: Asked) -> tuple[Rig, Catalog]:
-    """The rig and its catalog. Raises InputError with all problems of a file."""
-    catalog = api.read_catalog(asked.folder)
-    rig = api.read_rig(asked.rig, catalog)
-    return rig if asked.log is None else api.with_log(rig, asked.log), catalog
-
-
-def wrong_in_rig(asked: Asked, where: str, what: str, cure: str) -> InputError:
-    """What neither the arguments nor the rig say."""
-    return InputError(asked.rig, [Problem(where=where, what=what, cure=cure)])
-
-
-# -- what is asked -------------------------------------------------------------------------------------------------
-
-
-def _page(reader: Reader, folder: Path, outputs: Outputs) -> Page | None:
-    args = reader.args
-    place = outputs.file("--report", args.report, "tank.html")
-    if place is None:
-        return None
-    said = "" if args.json or args.quiet else f"Report: {safe(place.name)}\n"
-    return Page(place=place, units=args.units, said=said, command=command_again(args, reader.options, folder))
-
-
-def _interval_wanted(reader: Reader) -> dict[str, Any]:
-    """The interval and what decides over it, by the names of `api.best`."""
-    days, mean = reader.value("interval", _interval), reader.given("mean")
-    if mean and reader.given("interval") is None:
-        reader.wrong("--mean", "needs --interval.", "Write for example --interval 60d --mean.")
-    return ({"interval_days": days} if days else {}) | ({"by": "mean"} if mean else {})
-
-
-def _parts(text: str) -> tuple[str, ...]:
-    words = tuple(word.strip() for word in text.split(","))
-    if all(word.strip("= ") for word in words):
-        return words
-    raise BadValue(f"{quoted(text)} has a gap.", 'Write ids with commas between them, for example "PUMP-2400MA,OPEN-G34".')
-
-
-def _turnover(text: str) -> float:
-    from optimizer.files.rates import parse_turnover
-
-    return above_zero(parse_turnover(text), '"4 per hour"')
 
 
 def _interval(text: str) -> float:
@@ -163,41 +54,101 @@ def _interval(text: str) -> float:
     return days
 
 
-# -- what is given -------------------------------------------------------------------------------------------------
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tank:
+    """The files of a question about one tank, its money, and where its answer goes besides."""
+
+    rig: str = options.rig()
+    catalog: Path = options.catalog(needed=True)
+    budget: int | None = options.budget()
+    csv: Path | None = options.csv("the bill", "bill.csv")
+    xlsx: Path | None = options.xlsx("the bill", "bill.xlsx")
+    report: Path | None = options.page(
+        "tank.html",
+        "also write it as one HTML page with figures, bands, front and buying order; each of these is one more search",
+    )
+    again: str = made(command_again)
+    unmeasured: bool = options.unmeasured()
+    log: str | None = options.log()
+
+    @property
+    def ending(self) -> str:
+        """The last line of every text."""
+        return f"Catalog folder: {safe(str(self.catalog))}\n"
 
 
-def bundle(asked: Asked, rig: Rig, catalog: Catalog, progress: Progress | None, flow_m3s: float = 0.0) -> Told:
-    """The best bundle, or with a flow the cheapest that delivers it, or what was asked of it instead. Ctrl-C gives what is known
-    by then."""
-    if asked.page is not None:
-        block = "bands" if asked.bands is not None else "order" if asked.order else "result"
-        return with_page(asked, asked.page, rig, catalog, progress, flow_m3s, block)
-    wanted: dict[str, Any] = {"flow_m3s": flow_m3s} if flow_m3s else {}
-    more: dict[str, Any] = {"budget": asked.budget, "measured": asked.measured, "progress": progress}
-    if asked.alternatives is not None:
-        listed = api.alternatives(rig, catalog, asked.alternatives, **more, halted=pressed_since())
-        return told_of(listed, "alternatives_text", status_of(listed.status), ending=asked.ending)
-    if asked.bands is not None:
-        banded = api.bands(rig, catalog, **wanted, **{**more, **asked.bands}, halted=pressed_since())
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bundle(Tank):
+    """What is asked where the answer is a bundle; ``drawn`` are the arguments of `api.bands` (None: no bands are asked for)."""
+
+    bands: bool = flag(
+        "--bands",
+        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90",
+        group="answer",
+    )
+    robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")
+    candidates: str | None = value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20")
+    draws: str | None = value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000")
+    seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
+    drawn: dict[str, Any] | None = made(bands_wanted)
+
+    prove: bool = flag("--prove", "also check the answer by an independent route; takes longer")
+    interval: float | None = value(
+        "--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days", _interval
+    )
+    order: bool = flag(
+        "--order", "instead of the answer, say in which order to buy it when the money comes bit by bit", group="answer"
+    )
+
+
+def check(asked: Tank, reader: Reader) -> None:
+    """Note what does not go together."""
+    if reader.given("mean") and reader.given("interval") is None:
+        reader.wrong("--mean", "needs --interval.", "Write for example --interval 60d --mean.")
+    if asked.unmeasured and asked.log is not None:
+        reader.keep_one("log", "unmeasured")
+
+
+def opened(asked: Tank) -> tuple[Rig, Catalog]:
+    """The rig and its catalog. Raises InputError with all problems of a file."""
+    catalog = api.read_catalog(asked.catalog)
+    rig = api.read_rig(asked.rig, catalog)
+    return rig if asked.log is None else api.with_log(rig, asked.log), catalog
+
+
+def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None, **wanted: Any) -> Told:
+    """The best bundle, or with ``flow_m3s`` the cheapest that delivers it, or what was asked of it instead; ``wanted`` is more
+    for that function of `api`. Ctrl-C gives what is known by then."""
+    if asked.report is not None:
+        drawn = asked.drawn or {}
+        block = "order" if asked.order else "result" if asked.drawn is None else "bands"
+        return with_page(asked, asked.report, rig, catalog, progress, block, {**wanted, "prove": asked.prove, **drawn})
+    more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
+    if asked.drawn is not None:
+        banded = api.bands(rig, catalog, **more, **asked.drawn, halted=pressed_since())
         return told_of(banded, "bands_text", status_of(banded.status), ending=asked.ending)
     if asked.order:
-        order = api.buying_order(rig, catalog, **wanted, **more, halted=pressed_since())
+        order = api.buying_order(rig, catalog, **more, halted=pressed_since())
         return told_of(order, "order_text", status_of(order.status), ending=asked.ending)
-    find = api.cheapest if flow_m3s else api.best
-    result = find(rig, catalog, **wanted, **more, **asked.interval, prove=asked.prove)
-    return told_of(result, "text", _status(result), _bill_tables(asked, result), ending=asked.ending)
+    if asked.interval is not None:
+        more["interval_days"] = asked.interval
+    find = api.cheapest if "flow_m3s" in wanted else api.best
+    result = find(rig, catalog, **more, prove=asked.prove)
+    status = status_of(result.status if _agreed(result) else "stopped")
+    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending)
 
 
 def with_page(
-    asked: Asked,
-    page: Page,
+    asked: Tank,
+    place: Path,
     rig: Rig,
     catalog: Catalog,
     progress: Progress | None,
-    flow_m3s: float = 0.0,
-    block: str = "result",
+    block: str,
+    more: dict[str, Any],
 ) -> Told:
-    """The answer with all that belongs to it, as a page too. Ctrl-C leaves out what is not there by then.
+    """The answer with all that belongs to it, as a page too; ``more`` are arguments of `api.dossier`. Ctrl-C leaves out what is
+    not there by then.
 
     What is printed is the ``block`` that was asked for; where that was left out, the result.
     """
@@ -205,9 +156,9 @@ def with_page(
     from optimizer.model.dossiers import Made
     from optimizer.version import version
 
-    made = Made(version=version(), command=page.command, inputs=input_hashes(asked.rig, asked.folder, asked.log))
-    more: dict[str, Any] = {"budget": asked.budget, "prove": asked.prove, "measured": asked.measured, **(asked.bands or {})}
-    found = api.dossier(rig, catalog, flow_m3s=flow_m3s, **more, made=made, progress=progress, halted=pressed_since())
+    made_with = Made(version=version(), command=asked.again, inputs=input_hashes(asked.rig, asked.catalog, asked.log))
+    also = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **more}
+    found = api.dossier(rig, catalog, **also, made=made_with, halted=pressed_since())
     shown: Any = getattr(found, block)
     words = f"{block}_text"
     if shown is None or block == "result":
@@ -218,31 +169,26 @@ def with_page(
     else:
         tables = _bill_tables(asked, found.result)
         status = status if _agreed(found.result) else status_of("stopped")
-    drawn = file_of("--report", page.place, lambda: page_bytes(found, page.units), page.said)
+    drawn = file_of("--report", place, lambda units: page_bytes(found, units), f"Report: {safe(place.name)}\n")
     return told_of(found, words, status, (*drawn, *tables), ending=asked.ending, block=shown)
-
-
-def _status(result: Result) -> int:
-    return status_of(result.status if _agreed(result) else "stopped")
 
 
 def _agreed(result: Result) -> bool:
     return all(check.agrees for check in result.proof.certificates)
 
 
-def _bill_tables(asked: Asked, result: Result) -> tuple[Output, ...]:
+def _bill_tables(asked: Tank, result: Result) -> tuple[Output, ...]:
     """The tables of a bill that are asked for; that there is nothing to buy is said."""
     if result.best is None:
         for path in filter(None, (asked.csv, asked.xlsx)):
             say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
         return ()
-
     return (
         *table_of("--csv", asked.csv, "bill_csv", result.bill, result.currency),
         *table_of("--xlsx", asked.xlsx, "bill_xlsx", result.bill, result.currency),
     )
 
 
-def front_tables(asked: Asked, front: Front) -> tuple[Output, ...]:
+def front_tables(asked: Tank, front: Front) -> tuple[Output, ...]:
     """The tables of a front that are asked for."""
     return (*table_of("--csv", asked.csv, "front_csv", front), *table_of("--xlsx", asked.xlsx, "front_xlsx", front))

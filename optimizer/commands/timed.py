@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from optimizer.commands.options import made, value
 from optimizer.commands.reader import Reader
 from optimizer.errors import BadValue, quoted
 from optimizer.units import POWER, parse
@@ -13,8 +14,6 @@ from optimizer.units import POWER, parse
 if TYPE_CHECKING:
     from optimizer.model.fill import TimedFill
     from optimizer.model.rig import Rig
-
-__all__ = ["Given", "fill_given", "power_given"]
 
 KEYS = {
     "volume": "volume",
@@ -42,6 +41,14 @@ MOST_APART = 3.0
 """A decimal comma makes two times of one; repeats that differ by more than this factor are none."""
 
 
+def _watts(text: str) -> float:
+    plain = re.fullmatch(r"[0-9]{1,9}(\.[0-9]{0,9})?", text.strip(), re.ASCII)
+    found = float(text) if plain else parse(text, POWER)
+    if 0.0 < found <= MOST_POWER_W:
+        return found
+    raise BadValue(f"{quoted(text)} is no power from 0 to {MOST_POWER_W:.0f} W.", 'Write for example "18".')
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Given:
     """A fill of the command line, and what was assumed of it."""
@@ -57,8 +64,8 @@ class Given:
 
 def fill_given(reader: Reader, *, dated: bool = True) -> Given | None:
     """The fill on the command line, read like one of a rig file; None when there is none. Not ``dated``: --date is of more."""
-    options = {key: reader.given(name) for key, name in KEYS.items() if key != "date" or dated}
-    given = {key: text for key, text in options.items() if text is not None}
+    texts = {key: reader.given(name) for key, name in KEYS.items() if key != "date" or dated}
+    given = {key: text for key, text in texts.items() if text is not None}
     if "volume" not in given and "seconds" not in given:
         for key in given:
             reader.wrong(f"--{KEYS[key]}", "belongs to a fill.", 'Add --volume "10 l" and --seconds 61,60.5.')
@@ -92,14 +99,22 @@ def _time(text: str) -> float | str:
     return float(text) if re.fullmatch(r"[0-9]{1,9}(\.[0-9]{0,9})?", text, re.ASCII) else text
 
 
-def power_given(reader: Reader) -> float:
-    """The power on the command line in W, 0 where it was not read."""
-    return reader.value("watts", _watts) or 0.0
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timed:
+    """What is said of a fill, the fill that was made of it (None: nothing was timed), and in ``watts`` the power drawn in W."""
 
-
-def _watts(text: str) -> float:
-    plain = re.fullmatch(r"[0-9]{1,9}(\.[0-9]{0,9})?", text.strip(), re.ASCII)
-    value = float(text) if plain else parse(text, POWER)
-    if 0.0 < value <= MOST_POWER_W:
-        return value
-    raise BadValue(f"{quoted(text)} is no power from 0 to {MOST_POWER_W:.0f} W.", 'Write for example "18".')
+    volume: str | None = value("--volume", "VOLUME", '"10 l"', "a fill: what the container holds up to its mark")
+    seconds: str | None = value("--seconds", "TIMES", "61,60.5,62", "a fill: how long it took, each repeat")
+    above: str | None = value(
+        "--above", "HEIGHT", '"3 cm"', "a fill: mouth of the water above the tank's water line; without it at the line"
+    )
+    below: str | None = value("--below", "DEPTH", '"40 cm"', "a fill: mouth of the water below the tank's water line")
+    state: str | None = value(
+        "--state", "WORDS", '"guard off"', "a fill: how the loop differed from what the rig file describes, with commas"
+    )
+    mark: str | None = value("--mark", "VOLUME", '"0.1 l"', "a fill: how far the mark may be off; without it 2 % of the volume")
+    container: str | None = value(
+        "--container", "NAME", '"blue bucket"', "a fill: which container; without it those of one volume count as one"
+    )
+    fill: Given | None = made(fill_given)
+    watts: float | None = value("--watts", "POWER", "18", "what a meter at the socket shows for the pump", _watts)

@@ -1,39 +1,32 @@
-"""The command verify: was it the upgrade or the cleaning?"""
+"""Compares the fills of two rig files, before and after an upgrade, and says with which probability the parts
+made the difference, and with which the cleaning.
 
-from __future__ import annotations
+fullbore verify tank.toml tank_new.toml
+"""
 
 from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer import api
-from optimizer.commands.command import Command
-from optimizer.commands.options import ANSWERED, value
-from optimizer.commands.reader import Reader, catalog_at_hand
-from optimizer.commands.streams import Progress
-from optimizer.commands.told import Told, told_of
+from optimizer.commands import options
+from optimizer.commands.command import Command, Progress, Told, told_of
+from optimizer.commands.options import value
+from optimizer.commands.reader import catalog_at_hand
 from optimizer.errors import InputError, Problem, Problems
-
-__all__ = ["COMMAND"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """Two rig files, and where more fills of both are."""
 
-    before: str
-    after: str
-    catalog: str | None
-    log: str | None
+    before: str = value("before", "BEFORE", "tank.toml", "file of the tank as it was, with its fills")
+    after: str = value("after", "AFTER", "tank_new.toml", "file of the tank as the work left it, with fills of its own")
+    log: str | None = options.log("fills of a log beside theirs: the last before its last change, and the first after it")
+    catalog: str | None = options.catalog(needed=False)
 
 
-def read(reader: Reader) -> Asked:
-    """Take the names of the files."""
-    args = reader.args
-    return Asked(before=args.before, after=args.after, catalog=args.catalog, log=args.log)
-
-
-def answer(asked: Asked, _: Progress | None) -> Told:
-    """The verdict. Raises InputError with the problems of both files in one list."""
+def _answer(asked: Asked, _: Progress | None) -> Told:
+    """Raises InputError with the problems of both files in one list."""
     catalog = catalog_at_hand(asked.catalog)
     rigs, problems = [], Problems()
     for path in (asked.before, asked.after):
@@ -56,21 +49,4 @@ def _named(path: str) -> str:
     return Path(path).name or path
 
 
-COMMAND = Command(
-    does="Compares the fills of two rig files, before and after an upgrade, and says with which probability the parts\n"
-    "made the difference, and with which the cleaning.",
-    options=(
-        value("before", "BEFORE", "tank.toml", "file of the tank as it was, with its fills"),
-        value("after", "AFTER", "tank_new.toml", "file of the tank as the work left it, with fills of its own"),
-        value(
-            "--log",
-            "FILE",
-            "tank.log",
-            "fills of a log beside theirs: the last before its last change, and the first after it",
-        ),
-        *ANSWERED,
-    ),
-    examples=("fullbore verify tank.toml tank_new.toml",),
-    read=read,
-    answer=answer,
-)
+COMMAND = Command(__doc__, Asked, _answer)
