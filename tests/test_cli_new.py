@@ -76,9 +76,8 @@ class Script:
 
 
 def _run(path: Path | str, script: Script, force: bool = False, catalog: str | None = None) -> int:
-    reader = Reader(argparse.Namespace(file=str(path), force=force, catalog=catalog), ())
-    asked = new.read(reader)
-    reader.checked()
+    args = argparse.Namespace(file=str(path), force=force, catalog=catalog)
+    asked = new.COMMAND.read(Reader(args, new.COMMAND.options))
     return interviewed(asked.file, asked.place, asked.catalog, asked.force, script)
 
 
