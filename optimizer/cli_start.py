@@ -5,15 +5,14 @@ from __future__ import annotations
 import os
 import signal
 
+from optimizer.exits import NOTHING_KNOWN, STOPPED
+
 TYPE_CHECKING = False
 if TYPE_CHECKING:  # as typing has it, which takes time to load
     from types import FrameType
     from typing import NoReturn
 
-__all__ = ["NOTHING_KNOWN", "STOPPED", "entry"]
-
-STOPPED = 3
-NOTHING_KNOWN = "Stopped before there was any answer."
+__all__ = ["entry"]
 
 
 def entry() -> NoReturn:

@@ -166,6 +166,17 @@ class InputError(Exception):
         # the arguments are kept as given so that the error survives the trip back from a worker process
         super().__init__(self.source, self.problems)
 
+    @property
+    def placed(self) -> Iterator[Problem]:
+        """The problems, each with the file it stands in, so that those of several files make one list.
+
+        >>> [each.where for each in InputError("a.toml", [BadValue("is empty", "Write 1.").at("tank.volume")]).placed]
+        ['a.toml: tank.volume']
+        """
+        for problem in self.problems:
+            where = problem.where if problem.file else f"{self.source}: {problem.where}"
+            yield Problem(where=where, what=problem.what, cure=problem.cure)
+
     def __str__(self) -> str:
         groups = _by_file(self.source, self.problems)
         if len(groups) == 1:

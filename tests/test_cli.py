@@ -16,8 +16,10 @@ from typing import Any, TextIO
 import pytest
 
 from optimizer import api
-from optimizer.cli import Progress, main
-from optimizer.cli_options import COMMANDS, Option, build_parser
+from optimizer.cli import main
+from optimizer.commands.parser import build_parser
+from optimizer.commands.streams import Progress
+from optimizer.commands.table import COMMANDS, command_of
 from optimizer.errors import InputError, Problem
 from optimizer.model.catalog import Catalog
 from optimizer.model.results import SCHEMA, BillLine, Certificate, Conflict, Proof, Result, Row
@@ -447,14 +449,13 @@ def _run(*arguments: str, stdout: int | TextIO, environment: dict[str, str] | No
 
 def test_help_shows_every_command_option_and_example() -> None:
     parser = build_parser()
-    texts = {command.name: _run(command.name, "--help", stdout=subprocess.PIPE).stdout for command in COMMANDS}
-    for command in COMMANDS:
-        flat = (o for option in command.options for o in ((option,) if isinstance(option, Option) else option))
-        shown = " ".join(texts[command.name].split())
-        for option in flat:
+    texts = {name: _run(name, "--help", stdout=subprocess.PIPE).stdout for name in COMMANDS}
+    for name in COMMANDS:
+        shown = " ".join(texts[name].split())
+        for option in command_of(name).options:
             assert option.help.replace("%%", "%") in shown
-        for example in command.examples:
-            assert example in texts[command.name]
+        for example in command_of(name).examples:
+            assert example in texts[name]
     assert "most delivered flow" not in parser.format_help()
     assert "most flow and most turnover are the same order" in texts["best"]
 
@@ -470,11 +471,11 @@ def test_help_and_version_load_no_numeric_library() -> None:
 
 
 def test_examples_in_the_help_can_be_read() -> None:
-    for command in COMMANDS:
-        for example in command.examples:
+    for name in COMMANDS:
+        for example in command_of(name).examples:
             words = shlex.split(example.partition(" > ")[0])
             assert words[0] == "fullbore"
-            assert build_parser().parse_args(words[1:]).command == command.name
+            assert build_parser().parse_args(words[1:]).command == name
 
 
 def test_a_closed_pipe_is_one_line() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from optimizer import api
 from optimizer.cli import main
+from optimizer.model.catalog import Catalog
 from optimizer.model.drilling import SCHEMA
 from optimizer.model.rig import Rig
 
@@ -86,7 +87,7 @@ def test_an_outlet_without_holes_is_bad_input(capsys: Capture, monkeypatch: pyte
     """The rig's outlet is an open pipe of the demo catalog that suits its joint."""
     read = api.read_rig
 
-    def opened(path: str, catalog: api.Catalog) -> Rig:
+    def opened(path: str, catalog: Catalog) -> Rig:
         rig = read(path, catalog)
         pipe = replace(rig.positions[-1], installed=catalog.parts["OPEN-G12"], adjusts=())
         return replace(rig, positions=(*rig.positions[:-1], pipe))

@@ -362,7 +362,7 @@ OURS = (
     "verified",
     "logbook",
     "log_lines",
-    "cli_measure",
+    "timed",
     "dirt",
 )
 

@@ -20,7 +20,9 @@ from hypothesis import strategies as st
 
 from optimizer import api
 from optimizer.cli import main
-from optimizer.cli_new import interviewed
+from optimizer.commands import new
+from optimizer.commands.interview import interviewed
+from optimizer.commands.reader import Reader
 from optimizer.errors import InputError
 from optimizer.files.interview import Said, answered
 from optimizer.files.interview_questions import questions
@@ -73,8 +75,10 @@ class Script:
         self.told += text
 
 
-def _run(path: Path, script: Script, force: bool = False, catalog: str | None = None) -> int:
-    return interviewed(argparse.Namespace(file=str(path), force=force, catalog=catalog), script)
+def _run(path: Path | str, script: Script, force: bool = False, catalog: str | None = None) -> int:
+    args = argparse.Namespace(file=str(path), force=force, catalog=catalog)
+    asked = new.COMMAND.read(Reader(args, new.COMMAND.options))
+    return interviewed(asked.file, asked.place, asked.catalog, asked.force, script)
 
 
 def test_what_is_said_stands_in_the_rig(tmp_path: Path) -> None:
@@ -216,7 +220,7 @@ def test_a_file_that_comes_while_asking_is_kept(tmp_path: Path) -> None:
 def test_a_place_that_cannot_be_written_is_said_before_the_first_question(place: str, tmp_path: Path) -> None:
     script = Script(*[""] * ASKED)
     with pytest.raises(InputError, match="1 problem"):
-        interviewed(argparse.Namespace(file=f"{tmp_path}/{place}", force=False, catalog=None), script)
+        _run(f"{tmp_path}/{place}", script)
     assert not script.told
 
 

@@ -25,7 +25,7 @@ def answered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("answered")
     with pytest.MonkeyPatch.context() as patch:
         printed: list[str] = []
-        patch.setattr("optimizer.cli._print", lambda text: printed.append(text) or 0)
+        patch.setattr("optimizer.commands.streams.printed", printed.append)
         assert main(["best", NANO, *SHOP, "--report", str(folder / "tank.html"), "--json", "--csv", str(folder / "b.csv")]) == 0
     (folder / "answer.json").write_text("".join(printed), encoding="utf-8")
     return folder

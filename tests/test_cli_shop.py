@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 from demo import small_shop
 
-from optimizer import api, cli, cli_shop
-from optimizer.cli import Progress, main
+from optimizer import api
+from optimizer.cli import main
+from optimizer.commands.streams import PROGRESS_WIDTH, Progress
 from optimizer.model import compared, kits
 from optimizer.model.catalog import Catalog
 from optimizer.model.shop import Store
@@ -82,7 +83,7 @@ def test_a_scheduler_that_is_not_there_and_lost_workers_are_told(
         def fails(store: Store, *, raised: BaseException = error, **more: object) -> None:
             raise raised
 
-        monkeypatch.setattr(cli_shop.api, "kits", fails)
+        monkeypatch.setattr(api, "kits", fails)
         assert run("kits", shop, "--scheduler", "tcp://127.0.0.1:1") == 1
         assert told in capsys.readouterr().err
 
@@ -117,7 +118,7 @@ def test_progress_over_many_questions_is_one_line_that_is_written_over(capsys: C
         "[##########..........] 20 of 40 tanks x budgets (Ctrl-C: stop here)",
         "[####################] 40 of 40 tanks x budgets (Ctrl-C: stop here)",
     ]
-    assert {len(line) for line in lines} == {cli.PROGRESS_WIDTH}
+    assert {len(line) for line in lines} == {PROGRESS_WIDTH}
 
 
 def test_rigs_and_saved_answers_stand_side_by_side(tmp_path: Path, capsys: Capture) -> None:

@@ -16,7 +16,7 @@ import pytest
 
 from optimizer import halting
 from optimizer.cli import main
-from optimizer.cli_start import NOTHING_KNOWN
+from optimizer.exits import NOTHING_KNOWN
 
 ROOT = Path(__file__).parents[1]
 NANO = "parts_demo/rigs/nano_60.toml"
@@ -72,7 +72,7 @@ def pressed(number: str, at: str, *arguments: str) -> subprocess.CompletedProces
     ("number", "module"),
     [
         ("SIGINT", "argparse"),
-        ("SIGINT", "optimizer.cli_bands"),
+        ("SIGINT", "optimizer.commands.drawn"),
         ("SIGINT", "numpy.linalg._umath_linalg"),
         ("SIGINT", "numpy._core._multiarray_umath"),
         ("SIGTERM", "argparse"),

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from optimizer.answers.asked import by_its_fills
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.media_plan import steps, surface
 from optimizer.answers.question import stands_now
@@ -43,11 +44,20 @@ SWISH = (
 )
 
 
-def ageing_answer(rig: Rig, days: int = 90, laws: Laws = USUAL, renew: bool = False) -> Ageing:
-    """A rig over so many days, cleaned on the first and as it is; ``renew`` plans new media where bacteria live, stage by stage.
+def ageing(rig: Rig, *, days: int = 90, laws: Laws | None = None, renew: bool = False, measured: bool = True) -> Ageing:
+    """A rig over so many days since a clean of everything, and as it is: flow, what is missed when, what clogs first, when each
+    stage is due, and whether bacteria have surface enough.
 
-    Raises ValueError for fewer than 1 or more than `MOST_DAYS` days, InputError for a loop that does not flow.
+    ``laws`` are those of dirt (see `optimizer.dirt.laws.Laws`; without them the usual); ``renew`` adds the steps in which
+    biological media are renewed; the fills in the rig file say what its parts lose, unless ``measured`` is False. Raises
+    ValueError for fewer than 1 or more than 730 days, InputError for a rig that does not flow and for fills that no loop can
+    explain.
     """
+    rig, told = by_its_fills(rig, measured)
+    return replace(_followed(rig, days, laws or USUAL, renew), by_fills=told)
+
+
+def _followed(rig: Rig, days: int, laws: Laws, renew: bool) -> Ageing:
     if not 1 <= days <= MOST_DAYS:
         raise ValueError(f"from 1 to {MOST_DAYS} days can be looked at, not {days}")
     stands = stands_now(rig, Catalog(parts={}, products=()))

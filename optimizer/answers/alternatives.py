@@ -1,14 +1,18 @@
 """The best truly different bundles of a question, each with what stands elsewhere than in the best."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
+from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.alternatives import Alternative, Alternatives
+from optimizer.model.catalog import Catalog
 from optimizer.model.options import KEEP
 from optimizer.model.results import Change
+from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
@@ -16,15 +20,23 @@ from optimizer.search.layers import build
 from optimizer.search.things import Things
 
 
-def alternatives_answer(
-    question: Question, most: int, progress: Progress | None = None, halted: Callable[[], bool] = bool
+def alternatives(
+    rig: Rig,
+    catalog: Catalog,
+    most: int = 5,
+    *,
+    budget: int | None = None,
+    measured: bool = True,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
 ) -> Alternatives:
-    """The ``most`` best bundles that differ where it matters, the best of all first. Raises ValueError for ``most`` < 1."""
-    rig, limits = question.rig, question.limits
-    seeker = Seeker(build(choices(rig, question.catalog, limits, apart=True), dearest(limits)), tally(progress))
+    """The ``most`` best bundles that differ in at least one position that matters. Raises ValueError for ``most`` below 1."""
+    question, by_fills = question_of(rig, catalog, budget, measured)
+    limits = question.limits
+    seeker = Seeker(build(choices(question.rig, catalog, limits, apart=True), dearest(limits)), tally(progress))
     told = search.alternatives(seeker, most, None, halted)
     with held():
-        return _told(question, most, seeker, told)
+        return replace(_told(question, most, seeker, told), by_fills=by_fills)
 
 
 def _told(question: Question, most: int, seeker: Seeker, told: search.Alternatives) -> Alternatives:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.answers.alternatives import alternative
+from optimizer.answers.asked import limits_of
 from optimizer.answers.question import Progress, Question, dearest, stands_now, tally
 from optimizer.answers.rows import row
 from optimizer.answers.words import money
@@ -24,6 +25,7 @@ from optimizer.loop.standing import standing_loop
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
+from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
@@ -58,6 +60,12 @@ class Wish:
         if self.seed < 0 or not 2 <= self.draws <= MOST_DRAWS:
             raise ValueError(f"bands take 2 to {MOST_DRAWS} draws and a seed that is not negative")
 
+    @classmethod
+    def of(cls, candidates: int | None, robust: str | None, seed: int, draws: int, measured: bool) -> "Wish":
+        """What is asked; without a number of candidates few, and more where one is chosen by a quantile."""
+        most = (FEW if robust is None else MANY) if candidates is None else candidates
+        return cls(most=most, robust=robust or "", seed=seed, draws=draws, measured=measured)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Listed:
@@ -68,6 +76,33 @@ class _Listed:
     lines: tuple[Alternative, ...]
     status: str
     made: str
+
+
+def bands(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    flow_m3s: float = 0.0,
+    budget: int | None = None,
+    candidates: int | None = None,
+    robust: str | None = None,
+    seed: int = 1,
+    draws: int = 10_000,
+    measured: bool = True,
+    progress: Progress | None = None,
+    halted: Halted = bool,
+) -> Banded:
+    """How sure the delivered flow is of the loop as it is, of the best bundle (with ``flow_m3s`` the cheapest that delivers as
+    much) and of the next best that truly differ: quantiles over ``draws``, wins, and the measurement worth making.
+
+    ``robust``, for example "P10", names the bundle that is best at that quantile. ``candidates`` says among how many (without it
+    5, for a quantile 20). The fills in the rig file narrow what is drawn, unless ``measured`` is False. Raises
+    ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than 200 000 draws and for a negative
+    ``seed``, InputError for fills that no loop can explain.
+    """
+    wish = Wish.of(candidates, robust, seed, draws, measured)
+    question = Question(rig=rig, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s)
+    return bands_answer(question, wish, progress, halted)
 
 
 def bands_answer(question: Question, wish: Wish, progress: Progress | None = None, halted: Halted = bool) -> Banded:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+from optimizer.answers.asked import limits_of
 from optimizer.answers.by_fills import as_stated, fitted_parts
 from optimizer.answers.measure import believed, explained, need_fills, notes_of
 from optimizer.answers.question import Progress, Question, dearest, tally
@@ -14,6 +15,7 @@ from optimizer.measure.arranged import Arranged, arranged, as_delivered
 from optimizer.measure.heads import fitted_heads
 from optimizer.measure.next_test import next_tests
 from optimizer.measure.suspects import cleaning_gains, suspects
+from optimizer.model.catalog import Catalog
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.fill import TimedFill
 from optimizer.model.rig import Rig
@@ -25,18 +27,24 @@ from optimizer.search.layers import build
 TODAY = "the loop as it is"
 
 
-def diagnose_answer(
+def diagnose(
     rig: Rig,
-    fills: Sequence[TimedFill],
+    catalog: Catalog | None = None,
+    fills: Sequence[TimedFill] | None = None,
+    *,
     power_w: float = 0.0,
-    upgrade: Question | None = None,
+    budget: int | None = None,
     progress: Progress | None = None,
 ) -> Diagnosis:
-    """The diagnosis of a rig by its fills and the power drawn (0: not read); without any it is what the file alone lets expect.
+    """What ails a rig by its fills: expected against measured, where the head goes, what is probably dirty or worn, what a clean
+    gives back, what the data cannot tell apart, and the next tests.
 
-    The next tests are ranked for the flow of the best bundle of ``upgrade``, or without it, or when it has none, for today's.
-    Raises InputError as `measure.explained`.
+    The tests are ranked by what they would tell about the flow of the best bundle of ``catalog`` for ``budget`` (without it the
+    rig's own); without a catalog, or when no bundle meets the limits, about today's. Raises InputError as `measure`, but does
+    without fills.
     """
+    upgrade = None if catalog is None else Question(rig=rig, catalog=catalog, limits=limits_of(rig, budget))
+    fills = rig.fills if fills is None else fills
     if fills:
         need_fills(rig, fills)
     rig = believed(replace(rig, fills=tuple(fills)))

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from optimizer.answers.asked import question_of
 from optimizer.answers.bands import Wish, bands_answer
 from optimizer.answers.curves import curves
 from optimizer.answers.falls import falls, walked
@@ -19,6 +20,7 @@ from optimizer.answers.spill import spill
 from optimizer.dirt.course import Course
 from optimizer.halting import heard, held
 from optimizer.model.banded import Banded
+from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
 from optimizer.model.fitted import ByFills
 from optimizer.model.fronts import Front
@@ -27,6 +29,33 @@ from optimizer.model.rig import Rig
 
 Halted = Callable[[], bool]
 T = TypeVar("T")
+
+
+def dossier(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    flow_m3s: float = 0.0,
+    budget: int | None = None,
+    prove: bool = False,
+    candidates: int | None = None,
+    robust: str | None = None,
+    seed: int = 1,
+    draws: int = 10_000,
+    measured: bool = True,
+    made: Made | None = None,
+    progress: Progress | None = None,
+    halted: Halted = bool,
+) -> Dossier:
+    """All that a report shows: the best bundle (with ``flow_m3s`` the cheapest that delivers as much), what every sum buys,
+    bands, the buying order, curves, and the shopping list. The arguments are those of `best` and `bands`; ``made`` says with
+    what.
+
+    ``halted`` is asked before every further search whether to leave it out.
+    """
+    wish = Wish.of(candidates, robust, seed, draws, measured)
+    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
+    return dossier_answer(question, wish, rig, told, made, progress, halted)
 
 
 def dossier_answer(

@@ -91,6 +91,24 @@ class _Pair:
         return (False, holes, flow, size) if near else (True, flow, holes, size)
 
 
+def drill(
+    rig: Rig,
+    *,
+    jet_ms: float | None = None,
+    jet_most_ms: float | None = None,
+    evenness: float | None = None,
+    drills: str = "tenths",
+    new_bar: bool = False,
+) -> DrillResult:
+    """Which count of holes and which standard drill give the rig's spray bar the jets that are wanted.
+
+    ``jet_ms`` and ``jet_most_ms`` in m/s bound the mean speed in every hole, ``evenness`` the least flow of a hole over the
+    greatest; ``drills`` names a set of `DRILL_SETS`; ``new_bar`` takes an undrilled bar of the same tube. Raises ValueError when
+    nothing is asked, KeyError for an unknown set, InputError for a rig whose outlet is no spray bar.
+    """
+    return drill_answer(rig, Wish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness), drills, new_bar)
+
+
 def drill_answer(rig: Rig, wish: Wish, drills: str = "tenths", new_bar: bool = False) -> DrillResult:
     """Every count and drill of a set (`DRILL_SETS`) that fits on the installed bar, or on a new one of its tube, against a wish.
 

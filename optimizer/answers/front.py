@@ -1,11 +1,14 @@
 """The money-flow front of a rig: every point solved again in scalars, with what it does otherwise than the one before."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
+from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import row
 from optimizer.halting import held
+from optimizer.model.catalog import Catalog
 from optimizer.model.fronts import Front, FrontPoint, Knee
 from optimizer.model.options import KEEP
 from optimizer.model.results import Change, Row
@@ -14,6 +17,23 @@ from optimizer.search import front as points_of
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
+
+
+def front(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    budget: int | None = None,
+    measured: bool = True,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
+) -> Front:
+    """What every sum of money up to the budget buys at most, each point proved, and the knee among them.
+
+    ``halted`` is asked after each point whether to stop there. Raises ValueError when neither the rig nor ``budget`` sets an end.
+    """
+    question, told = question_of(rig, catalog, budget, measured)
+    return replace(front_answer(question, progress, halted), by_fills=told)
 
 
 def front_answer(question: Question, progress: Progress | None = None, halted: Callable[[], bool] = bool) -> Front:

@@ -61,16 +61,9 @@ class _Sought:
 def lasting_answer(question: Question, days: float, by: str = LAST, progress: Progress | None = None) -> Result:
     """The whole answer, every limit kept on the clean and on the last day. A target is to be met on the last day.
 
-    A rig with branches is answered by the clean day and followed over the others. Raises ValueError for days that cannot be and
-    for a target that is to be met on average.
+    Raises ValueError for days that cannot be.
     """
-    if by not in (LAST, MEAN) or (question.target_m3s and by != LAST):
-        raise ValueError("bundles are judged by the last day or by the mean, and a target is met on the last day")
     rig = question.rig
-    if any(position.branches for position in rig.positions):
-        from optimizer.answers.lasting_by_clean_day import by_clean_day  # most rigs have no branches
-
-        return by_clean_day(question, days, by, progress)
     question = replace(question, starts_clean=True)
     now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
     menu = choices(rig, question.catalog, question.limits, lasting=True, starts_clean=True)

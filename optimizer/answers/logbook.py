@@ -15,7 +15,7 @@ from optimizer.dirt.daily import daily_of
 from optimizer.dirt.when import days_until_flow
 from optimizer.errors import InputError, Problem
 from optimizer.loop.standing import standing_loop
-from optimizer.measure import log
+from optimizer.measure import log as log_file
 from optimizer.measure.trend import MOST_DAYS, Missed, Reading, Trend, fitted, missed
 from optimizer.model.catalog import Catalog
 from optimizer.model.logbook import Logbook, NextCleaning, Since
@@ -54,16 +54,17 @@ class Run:
         ]
 
 
-def logbook_answer(path: str | Path, new: Sequence[LogEntry] = (), rig: Rig | None = None, flow_m3s: float = 0.0) -> Logbook:
-    """Write the new entries, then say what the whole log tells: the trend since each cleaning and, for a wanted flow, the next.
+def log(path: str | Path, *new: LogEntry, rig: Rig | None = None, flow_m3s: float = 0.0) -> Logbook:
+    """Write the new entries (see `optimizer.measure.log`) into a log, then say what it tells: flow since each cleaning and, for a
+    wanted flow, the next cleaning.
 
     A ``rig`` brings fills in other arrangements to what is installed, has the wanted flow where none is given, and adds the date
-    by the model of dirt. Raises InputError for a file that is no log or cannot be read or written, and for unsteady
-    branches.
+    by the model of dirt. Raises InputError for a file that is no log or cannot be read or written and for unsteady branches,
+    ValueError for an entry of an unknown kind.
     """
     if rig is not None:
         need_steady(rig)
-    found = _read_and_written(Path(path), new if rig is None else [log.of_rig(each, rig.name) for each in new], rig)
+    found = _read_and_written(Path(path), new if rig is None else [log_file.of_rig(each, rig.name) for each in new], rig)
     entries = entries_of(found.entries, rig)
     runs = _runs(entries)
     wanted = flow_m3s or (0.0 if rig is None else rig.target_m3s or rig.limits.flow_min_m3s)
@@ -85,17 +86,17 @@ def logbook_answer(path: str | Path, new: Sequence[LogEntry] = (), rig: Rig | No
 def _read_and_written(path: Path, new: Sequence[LogEntry], rig: Rig | None) -> LogRead:
     """The whole log after the new entries are in it; they, and what is said, must be of the tank that it is the log of."""
     try:
-        if not log.may_be_log(path):
+        if not log_file.may_be_log(path):
             cure = "Name the file of a log, or one that is not there yet."
             raise InputError(str(path), [Problem(where="file", what="this is no log, and nothing was written to it.", cure=cure)])
         if not new and not path.exists():
             cure = 'Check the name, or begin the log: --volume "10 l" --seconds 61,60.5,62, or --cleaned everything.'
             raise InputError(str(path), [Problem(where="file", what="there is no such file.", cure=cure)])
         if rig is not None:
-            of_this_tank(path, log.read(path).entries, rig)
+            of_this_tank(path, log_file.read(path).entries, rig)
         for entry in new:
-            log.append(path, entry)
-        return log.read(path)
+            log_file.append(path, entry)
+        return log_file.read(path)
     except OSError as error:
         cure = "Name a file in a folder of yours, for example tank.log."
         what = f"cannot be {'written' if new else 'read'}: {error.strerror or error}."

@@ -20,11 +20,13 @@ NOTED = ("fill.", "fill:", "tank.")
 """What is assumed about these matters for a fill."""
 
 
-def measure_answer(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> Measured:
-    """Flow of every fill with its uncertainty, as measured and as installed, and the delivered flow by all of them.
+def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: float = 0.0) -> Measured:
+    """Flow of every timed fill with its uncertainty, brought to the loop as installed, and the delivered flow by all of them.
 
-    Raises InputError without a fill, and for measurements that no loop can explain.
+    Without ``fills`` those of the rig file; ``power_w`` is what a meter at the socket shows (0: not read). Raises InputError
+    without a fill, and for measurements that no loop can explain.
     """
+    fills = rig.fills if fills is None else fills
     need_fills(rig, fills)
     rig = believed(replace(rig, fills=tuple(fills)))
     told = explained(rig, rig.fills, power_w)[1]

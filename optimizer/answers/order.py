@@ -1,20 +1,24 @@
 """The buying order of the best bundle, with the bill of every step and what a smaller budget would have bought instead."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
+from optimizer.model.catalog import Catalog
 from optimizer.model.options import ADJUST, CLEAN, KEEP
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
 from optimizer.model.results import BillLine, Change
+from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.front import asked_alone
 from optimizer.search.layers import build
-from optimizer.search.order import Loop, Order, Step, buying_order
+from optimizer.search.order import Loop, Order, Step
+from optimizer.search.order import buying_order as in_order
 from optimizer.search.pricing import Cover
 from optimizer.search.things import Things, things
 
@@ -32,6 +36,24 @@ class _Known:
     thrown: int = 0
     order: str = "proved"
     stages: str = "proved"
+
+
+def buying_order(
+    rig: Rig,
+    catalog: Catalog,
+    *,
+    flow_m3s: float = 0.0,
+    budget: int | None = None,
+    measured: bool = True,
+    progress: Progress | None = None,
+    halted: Halted = bool,
+) -> BuyingOrder:
+    """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much.
+
+    ``halted`` is asked whether to hurry: the order is then a greedy one and says so.
+    """
+    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s)
+    return replace(order_answer(question, progress, halted), by_fills=told)
 
 
 def order_answer(question: Question, progress: Progress | None = None, halted: Halted = bool) -> BuyingOrder:
@@ -71,7 +93,7 @@ def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, h
     """The order of a bundle, or nothing of it when Ctrl-C came before there was one."""
     try:
         with heard():
-            told = buying_order(seeker, found, hurried=halted())
+            told = in_order(seeker, found, hurried=halted())
         start = _stands(question, told, told.start)
         first = tuple(change for change in change_lines(start.options) if change.change == ADJUST)
         steps, stages = _steps(question, seeker, outcome, found, told, halted)

@@ -17,8 +17,8 @@ from optimizer.model.verified import Verified
 P = TypeVar("P", bound=Part)
 
 
-def verify_answer(before: Rig, after: Rig) -> Verified:
-    """The verdict on two rig files with their fills, and the model brought up to date by all of them.
+def verify(before: Rig, after: Rig) -> Verified:
+    """Was it the upgrade or the cleaning? By the fills of a rig before and after, with a model brought up to date by all of them.
 
     Raises InputError for a rig without fills or with branches that are unsteady, and for fills that no loop can explain.
     """

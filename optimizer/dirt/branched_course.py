@@ -10,8 +10,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.dirt.branched_loads import BranchedLoads
-from optimizer.dirt.course import Course, Ledger, states_of
 from optimizer.dirt.daily import Daily
+from optimizer.dirt.followed import Course, Ledger, states_of
 from optimizer.dirt.laws import Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.loop.element_loops import flows_of, variants_of

@@ -9,81 +9,22 @@ impellers hang on time alone. Branches: `branched_course`; states from their own
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
 
-from optimizer.dirt.after import grown_with_time
 from optimizer.dirt.daily import Daily
+from optimizer.dirt.followed import Course as Course
+from optimizer.dirt.followed import Ledger as Ledger
+from optimizer.dirt.followed import states_of
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.dirt.loads import Loads
 from optimizer.loop.element_loops import flows_of
-from optimizer.loop.graph import Element
-from optimizer.loop.kinds import Dirt, kind
 from optimizer.loop.standing import StandingLoop, aged_elements
-from optimizer.model.state import State
 
 MOST_DAYS = 3660.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ledger:
-    """Where the dry matter of a course went, in kg, since the first day: made, caught by guards and trays, left in the tank."""
-
-    made_kg: float
-    guards_kg: tuple[float, ...]
-    trays_kg: tuple[float, ...]
-    left_kg: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
-    """One bundle over time: (days,) delivered flow, (days, guards) blocked share of the guards, (days, trays) filled share of the
-    trays, (days, forks, 2) flow of the branches.
-
-    ``own_m3s`` is what the loop would deliver unthrottled. The first day is that of the work, with everything as it was left.
-    """
-
-    loop: StandingLoop
-    laws: Laws
-    days: Reals
-    flow_m3s: Reals
-    own_m3s: Reals
-    guards_blocked: Reals
-    filled: Reals
-    branches_m3s: Reals
-    ledger: Ledger | None = None
-
-    @property
-    def blocked(self) -> Reals:
-        """Blocked share of the guard (of two: that of the first branch), (days,)."""
-        return np.asarray(self.guards_blocked[:, 0])
-
-    def passing_m3s(self, part: int) -> Reals:
-        """Flow through a part of the loop on each day, (days,): all that is delivered, or what its branch takes of it."""
-        branch = self.loop.branch_of(part)
-        return self.flow_m3s if branch is None else np.asarray(self.branches_m3s[:, branch[0], branch[1]])
-
-    def states(self, day: int) -> tuple[State, ...]:
-        """States of all parts at an index of ``days``, in the order of the water."""
-        return states_of(self.loop, float(self.days[day]), self.guards_blocked[day], self.laws)
-
-    def elements(self, day: int) -> list[Element]:
-        """The loop at an index of ``days``, as elements."""
-        return aged_elements(self.loop, self.states(day), [float(share) for share in self.filled[day]])
-
-
-def states_of(loop: StandingLoop, days: float, blocked: Reals, laws: Laws) -> tuple[State, ...]:
-    """States of all parts of a loop after some days, with its guards ``blocked`` (guards,) so far."""
-    shares = iter(blocked.tolist())
-    covered = (kind(one.part).dirt is Dirt.COVERING for one in loop.stands)
-    return tuple(
-        replace(one.state, blocked=next(shares)) if by_flow else grown_with_time(one.part, one.state, days, laws)
-        for one, by_flow in zip(loop.stands, covered, strict=True)
-    )
 
 
 def course(loop: StandingLoop, daily: Daily, days: float, laws: Laws = USUAL, step_days: float = 1.0) -> Course:

@@ -10,7 +10,7 @@ from optimizer.files.source_text import file_text
 from optimizer.model.dossiers import Dossier
 from optimizer.model.saved import Saved, answer_of
 
-__all__ = ["read_answer", "read_saved"]
+__all__ = ["read_answer", "read_dossier"]
 
 LARGEST_BYTES = 64 << 20
 MOST_PROBLEMS = 20
@@ -18,9 +18,9 @@ CURE = 'Save the answer again: "fullbore best tank.toml --report tank.html --jso
 AGAIN = "Save it again."
 
 
-def read_answer(path: str | Path) -> Dossier:
-    """Return the dossier in a JSON file, or one of the answers it is made of. Raises `InputError` as `read_saved`."""
-    found = read_saved(path)
+def read_dossier(path: str | Path) -> Dossier:
+    """Return the dossier in a JSON file, or one of the answers it is made of. Raises `InputError` as `read_answer`."""
+    found = read_answer(path)
     if isinstance(found, Dossier):
         return found
     problem = Problem(
@@ -29,14 +29,14 @@ def read_answer(path: str | Path) -> Dossier:
     raise InputError(Path(path).name, [problem])
 
 
-def read_saved(path: str | Path) -> Saved:
+def read_answer(path: str | Path) -> Saved:
     """Return the answer in a JSON file saved with --json: a dossier, one of the answers it is made of, kits, or a household.
 
     Raises `InputError` with the problems found, at most the first 20 of them.
 
     >>> from optimizer.errors import InputError
     >>> try:
-    ...     read_saved("no_such_answer.json")
+    ...     read_answer("no_such_answer.json")
     ... except InputError as error:
     ...     print(error)
     no_such_answer.json: 1 problem, nothing was solved.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from optimizer.errors import InputError, Problem, Problems
-from optimizer.files.answer_json import read_answer
+from optimizer.files.answer_json import read_dossier
 from optimizer.files.rig_toml import read_rig
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Dossier
@@ -43,16 +43,13 @@ def read_all(sources: Sequence[str | Path | Rig | Result], catalog: Catalog) -> 
         try:
             found.append((path.name, _answer(path) if path.suffix.lower() == ".json" else read_rig(path, catalog)))
         except InputError as error:
-            # told with the file they stand in, so that those of several files make one list
-            for problem in error.problems:
-                where = problem.where if problem.file else f"{error.source}: {problem.where}"
-                problems.tell(where, problem.what, problem.cure)
+            problems.extend(error.placed)
     problems.raise_if_any(next((Path(each).name for each in sources if isinstance(each, str | Path)), "compare"))
     return found
 
 
 def _answer(path: Path) -> Result:
-    found = read_answer(path)
+    found = read_dossier(path)
     result = found.result if isinstance(found, Dossier) else None
     if result is None:
         raise InputError(path.name, [Problem(where="file", what='holds no answer of "best" or "cheapest".', cure=CURE)])

@@ -6,16 +6,22 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from optimizer.model.fronts import Front
-from optimizer.model.results import BillLine
+from optimizer.model.results import BillLine, Result
+from optimizer.model.shared import SharedResult
 from optimizer.report import bill_csv, front_csv
 from optimizer.report.plan_lines import changed
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["bill_frame", "front_frame"]
+__all__ = ["bill_frame", "front_frame", "to_frame"]
 
 LITRES_PER_HOUR = 3.6e6
+
+
+def to_frame(answer: Front | Result | SharedResult) -> pd.DataFrame:
+    """A front, or the bill of an answer or of a household, as a pandas table with the columns of its CSV."""
+    return front_frame(answer) if isinstance(answer, Front) else bill_frame(answer.bill, answer.currency)
 
 
 def front_frame(front: Front) -> pd.DataFrame:

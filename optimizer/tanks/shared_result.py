@@ -27,6 +27,31 @@ from optimizer.tanks.shared_bill_lines import household_bill, parts_of
 NOTE = "every tank is opened once; the budgets in the rig files do not count, that of the household does"
 
 
+OBJECTIVES = dict(zip(("worst", "shortfall", "flow"), AIMS, strict=True))
+"""The aims by the names that they are asked for by."""
+
+
+def share(
+    household: Household,
+    catalog: Catalog,
+    *,
+    budget: int | None = None,
+    objective: str = "worst",
+    measured: bool = True,
+    progress: Progress | None = None,
+) -> SharedResult:
+    """One budget shared between the tanks of a household: who gets what, what is handed on, the order of work and one bill.
+
+    ``objective`` names the aim that the bill is for: ``worst``, ``shortfall`` or ``flow``; all are answered. ``budget`` in minor
+    units replaces the household's own; the fills of its rigs count as in `best`, unless ``measured`` is False. Raises ValueError
+    when there is no budget, and for an unknown objective, InputError for fills that no loop can explain.
+    """
+    if objective not in OBJECTIVES:
+        raise ValueError(f"no objective is called {objective}")
+    asked = household if budget is None else replace(household, budget=budget)
+    return shared_answer(asked, catalog, OBJECTIVES[objective], progress, measured)
+
+
 def shared_answer(
     household: Household, catalog: Catalog, aim: str = AIMS[0], progress: Progress | None = None, measured: bool = True
 ) -> SharedResult:

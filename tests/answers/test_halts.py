@@ -117,7 +117,7 @@ def test_an_order_whose_stages_were_not_all_looked_at_is_stopped(capsys: Capture
 
 
 def test_an_order_that_was_not_made_leaves_the_bundle(capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(order_answers, "buying_order", press)
+    monkeypatch.setattr(order_answers, "in_order", press)
     found = told(capsys, "--order", "--budget", "60")
     assert (found["order"], found["steps"], found["best"]["price"] > 0) == ("interrupted", [], True)
     assert main(["best", NANO, "--order", "--budget", "60", "--quiet"]) == 3

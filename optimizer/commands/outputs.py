@@ -1,16 +1,17 @@
-"""Files that a command is to write: looked at before anything is solved, and written once the answer is printed."""
+"""The one place that writes: it looks at where before anything is solved, and writes once the answer is printed."""
 
 from __future__ import annotations
 
+import importlib
 import os
 import stat
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.errors import Problem, Problems, safe
-
-__all__ = ["Output", "Outputs", "inputs_of"]
+from optimizer.commands.streams import printed, reason, say
+from optimizer.errors import COMMAND_LINE, InputError, Problem, Problems, safe
+from optimizer.exits import ANSWER, BAD_INPUT, STOPPED
 
 Input = tuple[str, Path]
 """What a file is to the run, in words, and where it is."""
@@ -18,27 +19,33 @@ Input = tuple[str, Path]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Output:
-    """Files of one option, made when they are to be written, all of them or none. ``place`` names them in a message, ``told`` is
-    said once they are written."""
+    """Files of one option, made when they are to be written, all of them or none, in a system of units. ``place`` names them in a
+    message, ``told`` is said once they are written."""
 
     flag: str
     place: Path
-    make: Callable[[], Sequence[tuple[Path, bytes]]]
+    make: Callable[[str], Sequence[tuple[Path, bytes]]]
     told: str = ""
 
 
-def inputs_of(*named: tuple[str, str | Path | None], catalog: Path | None = None) -> tuple[Input, ...]:
-    """What a run reads: files with what they are (None: not asked for), and the files of a catalog.
-
-    >>> [what for what, _ in inputs_of(("the rig file", "tank.toml"), ("the log", None))]
-    ['the rig file']
-    """
-    return (*((what, Path(path)) for what, path in named if path is not None), *_of_catalog(catalog))
+def file_of(flag: str, place: Path | None, make: Callable[[str], bytes], told: str = "") -> tuple[Output, ...]:
+    """The file of an option; none where it is not asked for."""
+    return () if place is None else (Output(flag=flag, place=place, make=lambda units: [(place, make(units))], told=told),)
 
 
-def _of_catalog(folder: Path | None) -> Iterator[Input]:
-    if folder is None:
-        return
+def table_of(flag: str, place: Path | None, name: str, *whole: object) -> tuple[Output, ...]:
+    """The file of a table, made of the answer by the function and module ``name`` of `report`."""
+
+    def made(_: str) -> bytes:
+        table: str | bytes = getattr(importlib.import_module(f"optimizer.report.{name}"), name)(*whole)
+        # the mark at the front of a text tells spreadsheets that it is UTF-8
+        return table if isinstance(table, bytes) else table.encode("utf-8-sig")
+
+    return file_of(flag, place, made)
+
+
+def files_of_catalog(folder: Path) -> Iterator[Input]:
+    """The files of a catalog, as inputs of a run."""
     try:
         found = sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml"))
     except OSError:
@@ -113,6 +120,43 @@ class Outputs:
         return path, "the folder of {} is not there or cannot be written to." if _refuses(path.parent) else ""
 
 
+def written(outputs: Sequence[Output], units: str, pressed: Callable[[], bool], tell: bool) -> int:
+    """Write files, those of each option whole or not at all, say what could not be written, and return the exit status; what was
+    written is said where ``tell`` asks for it."""
+    status = ANSWER
+    for output in outputs:
+        where = safe(str(output.place))
+        try:
+            if pressed():
+                raise KeyboardInterrupt
+            _write_whole(output.make(units))
+        except KeyboardInterrupt:
+            say(f"{output.flag}: {where} is not written: stopped before it was drawn.")
+            status = status or STOPPED
+        except OSError as error:
+            say(f"{output.flag}: {where} cannot be written: {reason(error)}.")
+            status = BAD_INPUT
+        else:
+            printed(output.told if tell else "")
+    return status
+
+
+def write_now(flag: str, files: Sequence[tuple[Path, bytes]]) -> None:
+    """Write files that are the whole answer, all of them or none. Raises InputError where they cannot be written."""
+    try:
+        _write_whole(files)
+    except OSError as error:
+        what = f"{safe(error.filename or '')} cannot be written: {reason(error)}."
+        problem = Problem(where=flag, what=what, cure="Free some room, or name another place.")
+        raise InputError(COMMAND_LINE, [problem]) from error
+
+
+def _write_whole(files: Sequence[tuple[Path, bytes]]) -> None:
+    from optimizer.files.whole_file import write_whole  # most runs write nothing
+
+    write_whole(files)
+
+
 def _there(path: Path) -> os.stat_result | None:
     """What is at a path; None where nothing is. Raises OSError for a name that no file can have."""
     try:
@@ -133,7 +177,7 @@ def _same(each: Path, path: Path, there: os.stat_result | None) -> bool:
 
 def _refuses(folder: Path) -> bool:
     """Whether no file can be made in a folder."""
-    from optimizer.files.whole_file import try_folder
+    from optimizer.files.whole_file import try_folder  # as above
 
     try:
         try_folder(folder)

@@ -1,18 +1,18 @@
-"""The command `fullbore new`: asks a keeper about the tank and its loop, and writes a rig file that is valid."""
+"""Asks a keeper about the tank and its loop, and writes a rig file that is valid."""
 
 from __future__ import annotations
 
-import argparse
 import shlex
 import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Protocol
 
 from optimizer import api
-from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
-from optimizer.cli_outputs import Outputs, inputs_of
-from optimizer.errors import BadValue, InputError, Problem, Problems, safe
+from optimizer.commands.options import DEMO_CATALOG
+from optimizer.commands.reader import catalog_at_hand, refused
+from optimizer.commands.streams import Terminal, reason
+from optimizer.errors import BadValue, safe
+from optimizer.exits import ANSWER, STOPPED
 from optimizer.files.cell_text import checked_text
 from optimizer.files.interview import Question, Said, answered
 from optimizer.files.interview_questions import questions
@@ -23,9 +23,6 @@ from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
-__all__ = ["Talk", "interviewed"]
-
-STOPPED = 3
 WIDTH = 90
 HELP = "?"
 DEFAULT_NAME = "tank"
@@ -43,31 +40,24 @@ HEAD = (
 NOTHING_WRITTEN = "Stopped: nothing was written."
 
 
-class Talk(Protocol):
-    """Where questions go and answers come from."""
-
-    @property
-    def is_terminal(self) -> bool:
-        """True when somebody can be asked something that no list of answers foresees."""
-
-    def ask(self, prompt: str) -> str | None:
-        """The line that answers the prompt, None at the end of the input."""
-
-    def say(self, text: str) -> None:
-        """Print the text as it is."""
-
-
 class Ended(Exception):
     """The input ended before the questions did; its text says where."""
 
 
-def interviewed(args: argparse.Namespace, talk: Talk) -> int:
+def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: Terminal) -> int:
     """Ask, write the file, say what was assumed, and return the exit status. Raises `InputError` when it cannot be written.
 
-    Nothing is written when the keeper stops: Ctrl-C and the end of the input give status 3.
+    ``file`` is how the keeper names it, ``place`` where that is; with ``force`` one that is there is replaced. Nothing is written
+    when the keeper stops: Ctrl-C and the end of the input give status 3.
     """
     try:
-        return _interviewed(args, _place(args.file, Path(DEMO_CATALOG if args.catalog is None else args.catalog)), talk)
+        replaces = force or (place.exists() and _may_replace(file, talk))
+        parts = catalog_at_hand(catalog)
+        facts = _asked(questions(parts, _stem(Path(file))), talk)
+        with held():  # once the last question is answered nobody is told that nothing was written
+            rig, sections = _written(place, facts, parts, replaces)
+            talk.say(_closing(file, catalog, rig, sections))
+        return ANSWER
     except KeyboardInterrupt:
         talk.say(f"\n{NOTHING_WRITTEN}\n")
     except Ended as end:
@@ -75,25 +65,17 @@ def interviewed(args: argparse.Namespace, talk: Talk) -> int:
     return STOPPED
 
 
-def _interviewed(args: argparse.Namespace, path: Path, talk: Talk) -> int:
-    replaces = args.force
-    if path.exists() and not args.force:
-        if not (talk.is_terminal and _agreed(f"{safe(args.file)} is there already. Replace it?", talk)):
-            cure = "Add --force to replace it, or name another file."
-            raise InputError(COMMAND_LINE, [Problem(where="FILE", what=f"{safe(args.file)} is there already.", cure=cure)])
-        replaces = True
-    catalog = _catalog(args.catalog)
-    facts = _asked(questions(catalog, _stem(Path(args.file))), talk)
-    with held():  # once the last question is answered nobody is told that nothing was written
-        rig, sections = _written(path, facts, catalog, replaces)
-        talk.say(_closing(args, rig, sections))
-    return 0
+def _may_replace(file: str, talk: Terminal) -> bool:
+    """True when somebody at the terminal says so; else raises `InputError`."""
+    if talk.is_terminal and _agreed(f"{safe(file)} is there already. Replace it?", talk):
+        return True
+    raise refused("FILE", f"{safe(file)} is there already.", "Add --force to replace it, or name another file.")
 
 
 # -- asking --------------------------------------------------------------------------------------------------------
 
 
-def _asked(asks: Sequence[Question], talk: Talk) -> dict[str, Said]:
+def _asked(asks: Sequence[Question], talk: Terminal) -> dict[str, Said]:
     talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
     facts: dict[str, Said] = {}
     for number, question in enumerate(asks, start=1):
@@ -106,7 +88,7 @@ def _asked(asks: Sequence[Question], talk: Talk) -> dict[str, Said]:
     return facts
 
 
-def _answer(question: Question, facts: dict[str, Said], talk: Talk) -> dict[str, Said]:
+def _answer(question: Question, facts: dict[str, Said], talk: Terminal) -> dict[str, Said]:
     """Ask until the answer can be used; only the end of the input ends this otherwise."""
     while True:
         try:
@@ -119,11 +101,11 @@ def _answer(question: Question, facts: dict[str, Said], talk: Talk) -> dict[str,
             talk.say(_paragraph(str(error), "   ", "   "))
 
 
-def _agreed(prompt: str, talk: Talk) -> bool:
+def _agreed(prompt: str, talk: Terminal) -> bool:
     return _line(f"{prompt} [no] > ", talk).strip().casefold() in ("y", "yes")
 
 
-def _line(prompt: str, talk: Talk) -> str:
+def _line(prompt: str, talk: Terminal) -> str:
     text = talk.ask(prompt)
     if text is None:
         raise Ended
@@ -136,23 +118,6 @@ def _paragraph(text: str, later: str = "", first: str = "") -> str:
 
 
 # -- the file ------------------------------------------------------------------------------------------------------
-
-
-def _catalog(folder: str | None) -> Catalog:
-    """The catalog that is named or at hand; every part can be described without one."""
-    if folder is None and not Path(DEMO_CATALOG).is_dir():
-        return Catalog(parts={}, products=())
-    return api.read_catalog(Path(DEMO_CATALOG if folder is None else folder))
-
-
-def _place(given: str, catalog: Path) -> Path:
-    """Return where the file goes, links followed; raises `InputError` for what is sure to fail."""
-    problems = Problems()
-    path = Outputs(problems, inputs_of(catalog=catalog)).file("FILE", given, "tank.toml")
-    problems.raise_if_any(COMMAND_LINE)
-    if path is None:
-        raise RuntimeError("a place without problems was not taken")
-    return path
 
 
 def _stem(path: Path) -> str:
@@ -172,8 +137,7 @@ def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: boo
         try:
             put_in_place(draft, path, replaces)
         except OSError as error:
-            what = f"{safe(str(path))} cannot be written: {safe(error.strerror or str(error))}."
-            raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure="Name another file.")]) from None
+            raise refused("FILE", f"{safe(str(path))} cannot be written: {reason(error)}.", "Name another file.") from None
         return rig, sections
 
 
@@ -183,23 +147,22 @@ def _drafted(draft: Path, sections: Sequence[Section], notes: Sequence[str], cat
     try:
         draft.write_text(text, encoding="utf-8", newline="\n")
     except OSError as error:
-        what = f"the file cannot be written: {safe(error.strerror or str(error))}."
-        raise InputError(COMMAND_LINE, [Problem(where="FILE", what=what, cure="Name another file.")]) from None
+        raise refused("FILE", f"the file cannot be written: {reason(error)}.", "Name another file.") from None
     return api.read_rig(draft, catalog)
 
 
-def _closing(args: argparse.Namespace, rig: Rig, sections: Sequence[Section]) -> str:
+def _closing(file: str, catalog: str | None, rig: Rig, sections: Sequence[Section]) -> str:
     """What was written, what was assumed, and what to type next."""
-    name = safe(args.file)
+    name = safe(file)
     lines = ["\n", _paragraph(f"{name} is written: {safe(rig.name)}."), "\n"]
     lines.append(f"{ASSUMED}\n")
     lines += _items((*assumptions(sections), *rig.notes))
     at_hand = Path(DEMO_CATALOG).is_dir()
-    catalog = f" --catalog {_word(args.catalog)}" if args.catalog is not None else "" if at_hand else " --catalog my_shop"
+    shop = f" --catalog {_word(catalog)}" if catalog is not None else "" if at_hand else " --catalog my_shop"
     budget = " --budget 100" if rig.limits.budget is None else ""
-    lines += ["\nNext\n", f"  fullbore best {_word(args.file)}{budget}{catalog}\n"]
+    lines += ["\nNext\n", f"  fullbore best {_word(file)}{budget}{shop}\n"]
     if rig.target_m3s > 0.0:
-        lines.append(f"  fullbore cheapest {_word(args.file)}{catalog}\n")
+        lines.append(f"  fullbore cheapest {_word(file)}{shop}\n")
     return "".join(lines)
 
 

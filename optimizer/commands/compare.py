@@ -1,0 +1,42 @@
+"""Answers several rigs, or reads answers that were saved, and shows them side by side in one table.
+
+fullbore compare tank.toml other.toml --budget 80
+fullbore compare before.json after.json
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer import api
+from optimizer.commands import options
+from optimizer.commands.command import Command, Progress, Reader, Told, status_of, told_of
+from optimizer.commands.options import value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is compared, and for how much money rigs are answered."""
+
+    files: list[str] = value(
+        "files",
+        "FILE",
+        "tank.toml other.toml saved.json",
+        'rig files, or answers saved with "fullbore best --json" (named .json)',
+        list,
+        reads={"nargs": "+"},
+    )
+    budget: int | None = options.budget("money to spend at most for each rig; replaces the rigs' budgets")
+    catalog: Path = options.catalog(needed=True)
+
+
+def _check(asked: Asked, reader: Reader) -> None:
+    if len(asked.files) < 2:
+        reader.wrong("FILE", "there is only one.", "Name at least two rig files or saved answers.")
+
+
+def _answer(asked: Asked, progress: Progress | None) -> Told:
+    found = api.compare(api.read_catalog(asked.catalog), *asked.files, budget=asked.budget, progress=progress)
+    return told_of(found, "compare_text", status_of(found.status))
+
+
+COMMAND = Command(__doc__, Asked, _answer, _check)

@@ -1,0 +1,26 @@
+"""Lists the terms used here, each with its symbol, its unit and what it is in plain words.
+
+fullbore glossary
+fullbore glossary head
+"""
+
+from dataclasses import dataclass
+
+from optimizer.commands.command import Command, Progress, Told, plain
+from optimizer.commands.options import flag, value
+from optimizer.glossary import glossary_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A word, or None for all, and how they are laid out."""
+
+    word: str | None = value("word", "WORD", "head", "a term, or part of one", reads={"nargs": "?"})
+    markdown: bool = flag("--markdown", "as Markdown")
+
+
+def _answer(asked: Asked, _: Progress | None) -> Told:
+    return plain(glossary_text(asked.word, "markdown" if asked.markdown else "text"))
+
+
+COMMAND = Command(__doc__, Asked, _answer, also=())

@@ -1,0 +1,58 @@
+"""What --report adds to the answer about a tank: the page of all that belongs to it, made of what its JSON holds."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optimizer import api
+from optimizer.commands.options import DEMO_CATALOG
+from optimizer.commands.reader import Reader
+
+if TYPE_CHECKING:
+    from optimizer.model.dossiers import Dossier
+
+NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet"})
+"""Options of a command that say where an answer goes or how it is printed, and the folder, which is named first. All others are
+repeated: one that is new to a command is repeated too."""
+
+
+def command_again(reader: Reader) -> str:
+    """The command again, without the folders of this computer, and with one name for every page; empty without one."""
+    args = reader.args
+    if args.report is None:
+        return ""
+    folder = DEMO_CATALOG if args.catalog is None else args.catalog
+    words = ["fullbore", args.command, _file_word(args.rig), "--catalog", _file_word(folder)]
+    for option in reader.options:
+        value = reader.given(option.name)
+        if not option.flag.startswith("--") or option.name in NOT_ECHOED or value == option.reads.get("default"):
+            continue
+        if value is True:
+            words.append(option.flag)
+        elif value is not None and value is not False:
+            text = _file_word(value) if option.input else str(value)
+            # what begins with a dash would be taken for another option
+            words += [f"{option.flag}={text}"] if text.startswith("-") else [option.flag, text]
+    return shlex.join([*words, "--report", "report.html"])
+
+
+def _file_word(path: str | Path) -> str:
+    """The name of a file or folder, so that it is not taken for an option."""
+    name = Path(path).name or Path(os.path.realpath(path)).name
+    return f"./{name}" if name.startswith("-") else name
+
+
+def page_bytes(found: Dossier, units: str) -> bytes:
+    """The page of a dossier, made of what its JSON holds and of nothing else."""
+    from optimizer.model.saved import dossier_of
+
+    problems: list[str] = []
+    saved = json.loads(json.dumps(found.to_dict(), allow_nan=False))
+    back = dossier_of(saved, lambda place, what: problems.append(f"{place}: {what}"))
+    if back is None:
+        raise RuntimeError(f"a dossier cannot be read back: {'; '.join(problems)}")
+    return api.page(back, units).encode("utf-8")

@@ -1,0 +1,160 @@
+"""The one place that prints: answers and questions on standard output, remarks and progress on standard error."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import TextIO
+
+from optimizer.errors import safe
+
+FIRST_PROGRESS_S = 1.0
+NEXT_PROGRESS_S = 0.2
+PROGRESS_WIDTH = 70
+BAR_WIDTH = 20
+
+LONGEST_LINE = 1 << 20
+
+
+class StreamError(Exception):
+    """What is to be printed or read cannot be; the text says so in a sentence."""
+
+
+def ready() -> None:
+    """Make the standard streams fit to be used; letters of names that an encoding lacks come out as escapes. Raises StreamError
+    where there is no standard output."""
+    if sys.stderr is None:  # Python has none when the caller closed it
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  for as long as the process lasts
+    if sys.stdout is None:
+        raise StreamError("The output cannot be written: it is closed.")
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def flush() -> None:
+    """Let out what the streams still hold, as far as anybody takes it."""
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            stream.flush()
+
+
+def printed(text: str) -> None:
+    """Print the text, all of it. Raises StreamError where that fails."""
+    with printing():
+        sys.stdout.write(text)
+        sys.stdout.flush()
+
+
+@contextlib.contextmanager
+def printing() -> Iterator[None]:
+    """Turn a failure to print into StreamError."""
+    try:
+        yield
+    except OSError as error:
+        # what is still in the output's buffer goes nowhere: it must not raise again when the process ends
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        why = "it was closed before the end" if isinstance(error, BrokenPipeError) else reason(error)
+        raise StreamError(f"The output cannot be written: {why}.") from error
+
+
+def say(line: str) -> None:
+    """Say a line beside the answer, on standard error; where nobody hears it nothing is lost but the line."""
+    with contextlib.suppress(OSError, AttributeError):
+        sys.stderr.write(f"{line}\n")
+        sys.stderr.flush()
+
+
+def reason(error: OSError) -> str:
+    """Why a file or stream failed, in the system's words.
+
+    >>> reason(OSError(28, "No space left on device"))
+    'No space left on device'
+    """
+    return safe(error.strerror or str(error))
+
+
+@dataclass(slots=True)
+class Progress:
+    """Says on a terminal how far the search is, once it has lasted a second; one line that is written over."""
+
+    stream: TextIO
+    clock: Callable[[], float] = time.monotonic
+    _next_s: float = field(init=False)
+    _shown: bool = field(init=False, default=False)
+
+    def __post_init__(self) -> None:
+        self._next_s = self.clock() + FIRST_PROGRESS_S
+
+    def __call__(self, nodes: int, flow_m3s: float | None) -> None:
+        """Take in how many nodes were looked at and the best flow so far (m3/s, None: no bundle found yet)."""
+        if self._is_due():
+            best = "" if flow_m3s is None else f", best so far {flow_m3s * 3.6e6:.0f} l/h"
+            self._show(f"Searching: {nodes} nodes{best}")
+
+    def count(self, what: str, done: int, of: int) -> None:
+        """Take in how many of many questions are answered, and what they are about."""
+        if self._is_due():
+            full = BAR_WIDTH * done // max(of, 1)
+            self._show(f"[{'#' * full}{'.' * (BAR_WIDTH - full)}] {done} of {of} {what}")
+
+    def clear(self) -> None:
+        """Take the line away, if there is one."""
+        if self._shown:
+            self._write(" " * PROGRESS_WIDTH + "\r")
+            self._shown = False
+
+    def _is_due(self) -> bool:
+        now = self.clock()
+        if now < self._next_s:
+            return False
+        self._next_s = now + NEXT_PROGRESS_S
+        return True
+
+    def _show(self, line: str) -> None:
+        self._write(f"{line} (Ctrl-C: stop here)".ljust(PROGRESS_WIDTH))
+        self._shown = True
+
+    def _write(self, line: str) -> None:
+        with contextlib.suppress(OSError):
+            self.stream.write(f"\r{line}")
+            self.stream.flush()
+
+
+class Terminal:
+    """Asks on the output and reads answers, a line each, from the input; those nobody typed are shown behind the question.
+
+    Raises StreamError where there is no standard input.
+    """
+
+    def __init__(self) -> None:
+        if sys.stdin is None:  # Python has none when the caller closed it
+            raise StreamError("The answers cannot be read: the input is closed.")
+        if isinstance(sys.stdin, io.TextIOWrapper):
+            sys.stdin.reconfigure(errors="surrogateescape")  # bytes that are no text become a bad answer, not an end
+
+    @property
+    def is_terminal(self) -> bool:
+        """True when somebody sits at the input."""
+        return sys.stdin.isatty()
+
+    def ask(self, prompt: str) -> str | None:
+        """Return the next line without its end, None at the end of the input."""
+        printed(prompt)
+        try:
+            line = sys.stdin.readline(LONGEST_LINE)
+        except OSError:
+            return None
+        if not self.is_terminal:
+            printed(f"{safe(line.rstrip(chr(10)))}\n")
+        return line.rstrip("\r\n") if line else None
+
+    def say(self, text: str) -> None:
+        """Print the text."""
+        printed(text)
