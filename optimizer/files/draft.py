@@ -149,7 +149,7 @@ class Draft:
             name = each.name if each.name in self.values else _UNIT.sub("", each.name)
             if each.name not in own and self.has(name):
                 value = self.values[name]
-                found[each.name] = int(value) if each.type is int and isinstance(value, float) else value
+                found[each.name] = int(value) if each.type in (int, "int") and isinstance(value, float) else value
         return makes(**found, **own)
 
 
