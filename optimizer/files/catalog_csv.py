@@ -7,7 +7,7 @@ from pathlib import Path
 
 from optimizer.errors import BadValue, Problems, near_sentence, quoted
 from optimizer.files.catalog_rows import read_rows
-from optimizer.files.draft import Draft, Label
+from optimizer.files.draft import Draft
 from optimizer.files.kit_text import Content
 from optimizer.files.part_kinds import FILES, KITS, build_part, by_column
 from optimizer.files.products import kit_product, part_product
@@ -92,8 +92,7 @@ def _read_parts(path: Path, reading: _Reading) -> None:
     kind = entry.kind
     for draft in read_rows(path, by_column(path.name), reading.problems):
         _claim_id(draft, kind, reading)
-        label = Label(id=draft.text_or("id", ""), name=draft.text_or("name", ""), role=role or draft.text_or("role", ""))
-        part = build_part(kind, label, draft)
+        part = build_part(kind, draft, draft.text_or("id", ""), draft.text_or("name", ""), role or draft.text_or("role", ""))
         product = part_product(kind, draft)
         if part is None or draft.failed:
             continue

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 
@@ -43,10 +42,10 @@ def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> It
     columns = [_column(table, column, field, commas) for column, field in fields.items()]
     missing = {field.name for column, field in fields.items() if field.required and column not in table.columns}
     required = [field.name for field in fields.values() if field.required and field.name not in missing]
-    faulty = [field.name for field, column in zip(named.values(), columns, strict=True) if column.faulty]
+    faulty = [field.name for field, (_, faults) in zip(named.values(), columns, strict=True) if faults]
     # rows are made one by one, so that a catalog of a hundred thousand of them never stands twice in memory;
     # a column that was given up is shorter than the others
-    for row, cells in enumerate(zip(*(column.values for column in columns), strict=False)):
+    for row, cells in enumerate(zip(*(values for values, _ in columns), strict=False)):
         if row in table.ragged:
             continue
         values = dict(zip(named, cells, strict=True))
@@ -72,24 +71,17 @@ def _places(file: str, line: int, named: Mapping[str, Field]) -> Callable[[str],
     return lambda name: f"{file} line {line}, {named[name].column if name in named else name}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Column:
-    """The values of one column; a cell that cannot be read stands there as the `BadValue` that says why."""
-
-    values: list[object]
-    faulty: bool = False
-
-
 def _has_commas(table: Table, fields: Mapping[str, Field]) -> bool:
     """True when the numbers of the table have decimal commas."""
     numbers = [column for column, field in fields.items() if holds_numbers(field)]
     return table_has_commas(chain.from_iterable(set(table.columns.get(column, ())) for column in numbers), table.separator)
 
 
-def _column(table: Table, column: str, field: Field, commas: bool) -> _Column:
+def _column(table: Table, column: str, field: Field, commas: bool) -> tuple[list[object], bool]:
+    """The values of one column, a cell that cannot be read as the `BadValue` that says why, and whether there is any."""
     cells = table.columns.get(column)
     if cells is None:
-        return _Column(values=[field.default] * len(table.lines))
+        return [field.default] * len(table.lines), False
     read = cell_reader(field)
     commas = commas and holds_numbers(field)
     # most columns hold few different cells
@@ -107,7 +99,7 @@ def _column(table: Table, column: str, field: Field, commas: bool) -> _Column:
                 if faults == MOST_FAULTS:
                     cells = cells[: row + 1]
                     break
-    return _Column(values=[known[cell] for cell in cells], faulty=faults > 0)
+    return [known[cell] for cell in cells], faults > 0
 
 
 def _check_columns(table: Table, fields: Mapping[str, Field], problems: Problems) -> None:

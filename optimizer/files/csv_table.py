@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 
 from optimizer.errors import BadValue, Problems
@@ -36,21 +37,8 @@ class Table:
     ragged: frozenset[int]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Records:
-    """The cells of each record of a file, the header first, and the line each begins in."""
-
-    lines: list[int]
-    cells: list[list[str]]
-
-    @property
-    def width(self) -> int:
-        """Cells of the widest record."""
-        return max(map(len, self.cells))
-
-    def column(self, place: int) -> list[str]:
-        """The stripped cells of one column, empty where a record ends before it."""
-        return [cells[place].strip() if place < len(cells) else "" for cells in self.cells]
+_Records = Sequence[tuple[int, list[str]]]
+"""The line each record of a file begins in, and its cells; the header first."""
 
 
 def read_table(path: Path, problems: Problems) -> Table | None:
@@ -92,29 +80,29 @@ def _separator(text: str) -> str:
 
 
 def _records(text: str, separator: str) -> _Records:
-    lines, cells = [], []
+    found: list[tuple[int, list[str]]] = []
     last = 0
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for record in reader:
-            lines.append(last + 1)
-            cells.append(record)
+            found.append((last + 1, record))
             last = reader.line_num
     except csv.Error as error:
         line = min(last, reader.line_num) + 1
         what = f"the cells cannot be told apart from line {line} on ({error})."
         raise BadValue(what, "Look for a quotation mark that is never closed; write inch marks as in.") from None
-    found = _Records(lines=lines, cells=cells)
-    if found.width > MOST_COLUMNS:
-        raise BadValue(f"the table is {found.width} cells wide.", "Check the separator: comma or semicolon.")
-    if found.width * len(lines) > MOST_CELLS:
-        raise BadValue(f"the table has {len(lines)} lines of up to {found.width} cells: too many to be read.", TOO_LONG)
+    width = max(len(cells) for _, cells in found)
+    if width > MOST_COLUMNS:
+        raise BadValue(f"the table is {width} cells wide.", "Check the separator: comma or semicolon.")
+    if width * len(found) > MOST_CELLS:
+        raise BadValue(f"the table has {len(found)} lines of up to {width} cells: too many to be read.", TOO_LONG)
     return found
 
 
 def _table(file: str, separator: str, records: _Records, problems: Problems) -> Table | None:
-    cells = [records.column(place) for place in range(records.width)]
-    written = [row for row in range(len(records.lines)) if any(column[row] for column in cells)]
+    # a record that ends before a column has an empty cell there
+    cells = [[cell.strip() for cell in column] for column in zip_longest(*(record for _, record in records), fillvalue="")]
+    written = [row for row in range(len(records)) if any(column[row] for column in cells)]
     if not written:
         problems.tell(f"{file}: file", "the file has only empty lines.", "Write a header line.")
         return None
@@ -124,9 +112,9 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
         header = header[:-1]
     ragged = frozenset(_ragged(file, len(header), records, cells, rows, problems))
     below = [[cells[place][row] for row in rows] for place in range(len(header))]
-    _check_header(f"{file} line {records.lines[top]}", header, below, problems)
+    _check_header(f"{file} line {records[top][0]}", header, below, problems)
     columns = {name: column for name, column in zip(header, below, strict=True) if name}
-    lines = [records.lines[row] for row in rows]
+    lines = [records[row][0] for row in rows]
     return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
@@ -144,7 +132,7 @@ def _ragged(
 ) -> Iterator[int]:
     """Yield the places in `rows` of rows that are not as wide as the header."""
     for place, row in enumerate(rows):
-        found = len(records.cells[row])
+        found = len(records[row][1])
         spare = [column[row] for column in cells[width:found]]
         # a spreadsheet fills every row up to the widest one with empty cells
         if found >= width and not any(spare):
@@ -152,4 +140,4 @@ def _ragged(
         yield place
         what = f"the row has {found} cells, the header {width}."
         cure = "Give every column a cell, empty if need be; put text with a separator in quotation marks."
-        problems.tell(f"{file} line {records.lines[row]}", what, cure)
+        problems.tell(f"{file} line {records[row][0]}", what, cure)

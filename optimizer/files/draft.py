@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
+from functools import cache
 from typing import Any, TypeVar
 
 from optimizer.errors import BadValue, Problems
@@ -12,7 +13,7 @@ from optimizer.files.end_text import Face
 from optimizer.files.field import Field
 from optimizer.model.ends import End
 
-__all__ = ["Draft", "Label", "Made"]
+__all__ = ["Draft", "Made"]
 
 T = TypeVar("T")
 Made = dict[str, Any]
@@ -20,15 +21,6 @@ Made = dict[str, Any]
 
 _UNIT = re.compile("_(?:fraction|share|gkg|kg_day|c|m|m2|m3|m3s|m2m3|ms|w|dba|ppi|deg)$")
 """What stands behind the name of an attribute and not behind that of its field."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Label:
-    """What a part is called: its id, its name and, for a fitting, its role."""
-
-    id: str
-    name: str
-    role: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -123,7 +115,7 @@ class Draft:
         first, second = _as(self.values[name], tuple, name)
         return float(first), float(second)
 
-    def read_ends(self, *sides: str) -> bool:
+    def read_ends(self, sides: tuple[str, ...]) -> bool:
         """True when the ends of these sides have their bores; what is wrong with any is taken in."""
         for side in sides:
             bore = f"{side}_bore"
@@ -145,12 +137,20 @@ class Draft:
         Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
         """
         found: Made = {}
-        for each in fields(makes):  # type: ignore[arg-type]
-            name = each.name if each.name in self.values else _UNIT.sub("", each.name)
-            if each.name not in own and self.has(name):
-                value = self.values[name]
-                found[each.name] = int(value) if each.type is int and isinstance(value, float) else value
+        for attribute, short, whole in _attributes(makes):
+            if attribute in own:
+                continue
+            value = self.values.get(attribute)
+            value = self.values.get(short) if value is None else value
+            if value is not None:
+                found[attribute] = int(value) if whole and isinstance(value, float) else value
         return makes(**found, **own)
+
+
+@cache
+def _attributes(makes: Callable[..., object]) -> tuple[tuple[str, str, bool], ...]:
+    """Name, name without its unit, and whether it is a whole number, of each attribute of a dataclass."""
+    return tuple((each.name, _UNIT.sub("", each.name), each.type in (int, "int")) for each in fields(makes))  # type: ignore[arg-type]
 
 
 def _as(value: object, kind: type[T], name: str) -> T:

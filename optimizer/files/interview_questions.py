@@ -82,7 +82,6 @@ _HEIGHT = re.compile(r"(?P<size>.+?) (?P<side>above|over|below|under)(?: (?:the 
 _LEVEL = ("level", "at the water line", "at the line", "at water line")
 
 Facts = Mapping[str, Said]
-Reads = Callable[[str], object]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

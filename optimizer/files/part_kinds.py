@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from optimizer.files import part_checks as checks
 from optimizer.files import ranges
-from optimizer.files.draft import Draft, Label, Made
+from optimizer.files.draft import Draft, Made
 from optimizer.files.field import Field, Value
 from optimizer.model import parts
 from optimizer.model.parts import FITTING_ROLES, Kind, Part
@@ -318,6 +318,9 @@ _KINDS: tuple[PartEntry, ...] = (
 PART_KINDS: Mapping[str, PartEntry] = MappingProxyType({each.kind: each for each in _KINDS})
 """Every kind of part by its name, in the order in which the files of a catalog are read."""
 
+_SIDES = {each.kind: tuple(one.name for one in each.fields if one.holds is Value.END) for each in _KINDS}
+"""The ends of each kind."""
+
 FILES: Mapping[str, tuple[PartEntry, str, str]] = MappingProxyType(
     {file: (each, role, note) for each in _KINDS for file, (role, note) in each.files.items()}
 )
@@ -338,23 +341,23 @@ PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
 """Keys of a place in the loop by the kind of part it holds, beside those of the part itself."""
 
 
-def build_part(kind: str, label: Label, draft: Draft) -> Part | None:
+def build_part(kind: str, draft: Draft, part_id: str, name: str, role: str) -> Part | None:
     """Return the part of this kind (a name of `Kind`), or None once what is wrong is taken in by the draft.
 
-    Required fields must be there or known to be bad (`draft.bad`).
+    Required fields must be there or known to be bad (`draft.bad`); only a fitting has a role.
 
     >>> from optimizer.errors import Problems
     >>> draft = Draft(values={"low": 0.02, "high": 0.024}, fields={}, place=str, problems=Problems())
-    >>> build_part("clamp", Label(id="C", name="clamp"), draft)
+    >>> build_part("clamp", draft, "C", "clamp", "")
     Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
     """
     entry = PART_KINDS[kind]
-    sound = draft.read_ends(*(each.name for each in entry.fields if each.holds is Value.END))
+    sound = draft.read_ends(_SIDES[kind])
     worked_out = entry.works_out(draft)
     if draft.failed or not sound:
         return None
-    role = {"role": label.role} if kind == Kind.FITTING else {}
-    return draft.made(entry.makes, id=label.id, name=label.name, **role, **draft.ends, **worked_out)
+    roles = {"role": role} if kind == Kind.FITTING else {}
+    return draft.made(entry.makes, id=part_id, name=name, **roles, **draft.ends, **worked_out)
 
 
 def by_column(file: str) -> dict[str, Field]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
 from optimizer.errors import quoted
 from optimizer.quantity_text import UnitError, read, word_key
@@ -23,10 +24,7 @@ def parse_turnover(value: object) -> float:
     """
     # a slash straight behind a number is taken for a fraction elsewhere
     spaced = re.sub(r"^([^/]*[0-9]) */", r"\1 per ", value) if isinstance(value, str) else value
-    number, word = _one(spaced, "4 per hour")
-    if word not in _PER_HOUR:
-        raise UnitError(f"{quoted(value)} does not say times per hour.", 'Write for example "4 per hour".')
-    return _not_negative(number, value, "4 per hour")
+    return _one(spaced, value, dict.fromkeys(_PER_HOUR, 1.0), "does not say times per hour", "4 per hour")
 
 
 def parse_specific_area(value: object) -> float:
@@ -37,14 +35,11 @@ def parse_specific_area(value: object) -> float:
     >>> parse_specific_area("900 m2/m3"), parse_specific_area("0.9 m2/l")
     (900.0, 900.0)
     """
-    number, word = _one(value, "900 m2/m3")
-    if word not in _PER_VOLUME:
-        raise UnitError(f"{quoted(value)} is not an area per volume.", 'Write for example "900 m2/m3".')
-    return _not_negative(number * _PER_VOLUME[word], value, "900 m2/m3")
+    return _one(value, value, _PER_VOLUME, "is not an area per volume", "900 m2/m3")
 
 
-def _one(value: object, example: str) -> tuple[float, str]:
-    """Return number and unit key of a text with exactly one amount."""
+def _one(value: object, written: object, units: Mapping[str, float], fault: str, example: str) -> float:
+    """Return the number of a text with exactly one amount, times what its unit counts; `written` is the text for messages."""
     cure = f"Write for example {quoted(example)}."
     if isinstance(value, int | float) and not isinstance(value, bool):
         shown = quoted(value) if abs(value) < 1e15 else "this number"
@@ -56,10 +51,9 @@ def _one(value: object, example: str) -> tuple[float, str]:
         raise UnitError(f"{quoted(value)} is not one number with a unit.", cure)
     if not amounts[0].word:
         raise UnitError(f"{quoted(value)} has no unit.", cure)
-    return float(amounts[0].number), word_key(amounts[0].word)
-
-
-def _not_negative(number: float, value: object, example: str) -> float:
-    if number < 0.0:
-        raise UnitError(f"{quoted(value)} is negative.", f"Write for example {quoted(example)}.")
-    return number
+    word = word_key(amounts[0].word)
+    if word not in units:
+        raise UnitError(f"{quoted(written)} {fault}.", cure)
+    if amounts[0].number < 0:
+        raise UnitError(f"{quoted(written)} is negative.", cure)
+    return float(amounts[0].number) * units[word]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
+from typing import Any
 
 from optimizer.errors import quoted
 from optimizer.files.draft import Draft
@@ -28,6 +30,8 @@ MOST_APART_M = 1.0
 
 NEAR_M = 0.05
 
+_Place = tuple[Position | None, Spot]
+_Reads = Callable[[Spot, dict[str, object]], _Place]
 _Read = tuple[Branch | None, tuple[Spot, ...], bool | None]
 """A branch (None when anything about it is wrong), what stands where in it, and whether it is there (None: not clear)."""
 
@@ -55,35 +59,42 @@ def read_loop(raw: object, catalog: Catalog, report: Report) -> Loop:
         what = "the loop is empty." if raw == {} else f"this is not a table of 1 to {MOST_PLACES} places."
         report.problem("loop", what, f"{ORDER} Begin with [loop.intake].")
         return loop
-    for place, (name, table) in enumerate(raw.items()):
-        spot = Spot(name=name, where=f"loop.{name}")
-        if sound_table(name, table, spot.where, "place", report):
-            ends = (place == 0, place == len(raw) - 1)
-            spot = _read_place(spot, table, ends, catalog, report, loop)
-        loop.spots.append(spot)
+
+    def read(spot: Spot, table: dict[str, object]) -> _Place:
+        ends = (not loop.spots, len(loop.spots) == len(raw) - 1)
+        return _place_in_loop(spot, table, ends, catalog, report, loop)
+
+    _read_series(raw, "", "loop", read, loop, report)
     _check_names(loop.spots, report)
     _check_order(loop.spots, report)
     _check_heights(loop.positions, report)
     return loop
 
 
-def _read_place(
+def _read_series(tables: dict[str, Any], before: str, where: str, read: _Reads, into: Loop, report: Report) -> None:
+    """Take the places of a loop or a branch into it, those that are no tables by name alone; `before` stands before each."""
+    for name, table in tables.items():
+        position, spot = None, Spot(name=f"{before}{name}", where=f"{where}.{name}")
+        if sound_table(name, table, spot.where, "place", report):
+            position, spot = read(spot, table)
+        into.spots.append(spot)
+        if position is not None:
+            into.positions.append(position)
+
+
+def _place_in_loop(
     spot: Spot, table: dict[str, object], ends: tuple[bool, bool], catalog: Catalog, report: Report, loop: Loop
-) -> Spot:
-    """Take the place into the loop and return what stands there; `ends` tell whether it is the first and the last."""
+) -> _Place:
+    """Return the place, None when anything about it is wrong, and what stands there; `ends` tell whether it is first and last."""
     name, where = spot.name, spot.where
     word = read_word(table, KIND, where, report)
     if not word:
-        return spot
+        return None, spot
     if word == Kind.BRANCHES:
-        position, spot = _branches(name, table, ends, catalog, report)
-    else:
-        position, trays = read_held(name, word, table, where, catalog, report)
-        spot = Spot(name=name, where=where, kind=kind_of_word(word))
-        loop.trays = loop.trays or (trays if position is not None else ())
-    if position is not None:
-        loop.positions.append(position)
-    return spot
+        return _branches(name, table, ends, catalog, report)
+    position, trays = read_held(name, word, table, where, catalog, report)
+    loop.trays = loop.trays or (trays if position is not None else ())
+    return position, Spot(name=name, where=where, kind=kind_of_word(word))
 
 
 def _branches(
@@ -137,22 +148,14 @@ def _read_branch(name: str, table: dict[str, object], where: str, catalog: Catal
         report.problem(where, what, f'Write [{where}.hose] and below it kind = "hose".')
         return None, unread, draft.flag("installed")
     installed = draft.flag("installed")
-    positions, spots = [], []
-    for place, each in tables.items():
-        position, spot = None, Spot(name=f"{name}.{place}", where=f"{where}.{place}")
-        if sound_table(place, each, spot.where, "place", report):
-            position, spot = _place_in_branch(spot, each, installed, catalog, report)
-        spots.append(spot)
-        if position is not None:
-            positions.append(position)
-    whole = len(positions) == len(tables)
-    branch = Branch(name=name, positions=tuple(positions), installed=installed) if whole else None
-    return branch, tuple(spots), installed
+    found, read = Loop(), partial(_place_in_branch, installed=installed, catalog=catalog, report=report)
+    _read_series(tables, f"{name}.", where, read, found, report)
+    whole = len(found.positions) == len(tables)
+    branch = Branch(name=name, positions=tuple(found.positions), installed=installed) if whole else None
+    return branch, tuple(found.spots), installed
 
 
-def _place_in_branch(
-    spot: Spot, table: dict[str, object], installed: bool, catalog: Catalog, report: Report
-) -> tuple[Position | None, Spot]:
+def _place_in_branch(spot: Spot, table: dict[str, object], installed: bool, catalog: Catalog, report: Report) -> _Place:
     name, where = spot.name, spot.where
     if table.get("kind") in BARRED:
         cure = "Put it before the place with the branches or behind it."

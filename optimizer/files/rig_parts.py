@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from optimizer.errors import near_sentence, quoted
-from optimizer.files.draft import Draft, Label
+from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.part_kinds import FILE_OF_KIND, NAME, PART_KINDS, build_part
 from optimizer.files.toml_fields import LOOP_KINDS, SPARE, SPARE_KIND, kind_of_word
@@ -117,7 +117,7 @@ def own_part(word: str, kind: str, part_id: str, draft: Draft) -> Part | None:
     if kind == Kind.HOSE and draft.written("size") and (draft.written("inside") or draft.written("outside")):
         draft.fault("size", "stands beside inside or outside.", "Keep size, or inside and outside.")
     name = draft.text_or("name", f"installed {word}" if part_id.startswith("installed") else f"spare {word}")
-    return build_part(kind, Label(id=part_id, name=name, role=word if kind == Kind.FITTING else ""), draft)
+    return build_part(kind, draft, part_id, name, word)
 
 
 def read_spares(raw: object, catalog: Catalog, report: Report) -> tuple[Spare, ...]:

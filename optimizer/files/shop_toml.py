@@ -40,6 +40,10 @@ AS_IT_IS = ""
 """Stands in a list of a band that is not written: the template stays as it is there."""
 
 
+_Cell = tuple[str, ...]
+"""Canister, volume, hose and kind of a tank."""
+
+
 @dataclass(slots=True, kw_only=True)
 class _File:
     """One shop file while it is read."""
@@ -50,7 +54,7 @@ class _File:
     templates: dict[str, dict[str, object]] = field(default_factory=dict)
     sources: dict[str, str] = field(default_factory=dict)
     kinds: dict[str, dict[str, object]] = field(default_factory=dict)
-    made: dict[tuple[str, str, str, str], Rig | None] = field(default_factory=dict)
+    made: dict[_Cell, Rig | None] = field(default_factory=dict)
 
 
 def read_shop(path: str | Path, catalog: Catalog) -> Store:
@@ -80,7 +84,8 @@ def _store(tree: dict[str, object], file: _File) -> Store | None:
     customers = tuple(_customers(tree, file))
     if len(file.report.problems) or not customers or stocked is None:
         return None
-    return Store(
+    return top.made(
+        Store,
         name=top.text_or("name", file.path.stem),
         catalog=file.catalog,
         stocked=stocked,
@@ -88,9 +93,6 @@ def _store(tree: dict[str, object], file: _File) -> Store | None:
         budgets=budgets,
         customers=customers,
         most_kits=top.whole("kits"),
-        alternatives=top.whole("alternatives"),
-        least_gain=top.number("least_gain"),
-        least_used=top.number("least_used"),
         notes=tuple(file.report.notes),
     )
 
@@ -271,9 +273,11 @@ def _described(file: _File, place: str) -> bool:
     return any(problem.where == place or problem.where.startswith(f"{place}.") for problem in file.report.problems)
 
 
-def _customer(cell: tuple[str, ...], draft: Draft, weight: float, where: str, names: set[str], file: _File) -> Iterator[Customer]:
-    canister, volume, hose, kind = cell
-    rig = _made(canister, volume, hose, kind, where, file)
+def _customer(cell: _Cell, draft: Draft, weight: float, where: str, names: set[str], file: _File) -> Iterator[Customer]:
+    if cell not in file.made:  # each is made once, so that its problems are told once
+        file.made[cell] = _made(cell, where, file)
+    canister, _, hose, kind = cell
+    rig = file.made[cell]
     if rig is None:
         return
     known = (canister, f"{rig.tank.nominal_m3 * 1e3:.4g} l", hose or _hose_words(rig), kind)
@@ -298,15 +302,9 @@ def _hose_words(rig: Rig) -> str:
     return "" if hose is None else f"{hose.inside_m * 1e3:.4g}/{hose.outside_m * 1e3:.4g} mm"
 
 
-def _made(canister: str, volume: str, hose: str, kind: str, where: str, file: _File) -> Rig | None:
-    """One tank; each combination of template, volume, hose and kind is made once, so that its problems are told once."""
-    key = (canister, volume, hose, kind)
-    if key not in file.made:
-        file.made[key] = _make(canister, volume, hose, kind, where, file)
-    return file.made[key]
-
-
-def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _File) -> Rig | None:
+def _made(cell: _Cell, where: str, file: _File) -> Rig | None:
+    """One tank: a template with its volume, hose and limits."""
+    canister, volume, hose, kind = cell
     tree = dict(file.templates[canister])
     try:
         if volume:
@@ -320,8 +318,7 @@ def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _F
     report = Report()
     rig = rig_from_tables(tree, canister, file.catalog, report, file.sources[canister])
     for problem in report.problems:
-        where_there = f"{file.sources[canister]}: {problem.where}"
-        file.report.problems.tell(where_there, problem.what, problem.cure)
+        file.report.problem(f"{file.sources[canister]}: {problem.where}", problem.what, problem.cure)
     for note in report.notes:
         # figures that differ from tank to tank are told once for all
         worked_out = note.startswith(("tank.net_volume", "feeding"))
