@@ -22,6 +22,7 @@ from optimizer.loop.operating import element_head_m
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.measure.arranged import arranged, arranged_flows, cleaned
 from optimizer.measure.heads import place_heads_m
+from optimizer.measure.next_test import next_tests
 from optimizer.measure.result import posterior_of, told_by
 from optimizer.measure.seen import median_factors
 from optimizer.measure.suspects import suspects
@@ -314,3 +315,17 @@ def test_the_verdict_on_a_second_guard() -> None:
     told = verify_answer(replace(before, fills=fills[0]), replace(rig, fills=fills[1]))
     assert told.verdict.advice == "It was the upgrade."
     assert "intake_b (new)" in told.parts
+
+
+def test_next_tests_say_what_to_do_with_two_of_a_kind() -> None:
+    """Both guards come off, both outlets go into the container; where there is one, nothing is said of two."""
+    for rig in steady()[:8]:
+        told = next_tests(rig, posterior_of(rig, ()), arranged(rig))
+        how = {test.name: test.how for test in told.tests}
+        assert ("Both guards come off." in how["guard off"]) == (where(rig) == "intakes")
+        assert (
+            ("Both outlets fill" in how["fill as it is"])
+            == ("Both outlets fill" in how["outlet off"])
+            == (where(rig) == "outlets")
+        )
+        assert not any("Both" in how[name] for name in ("hose off at the coupling", "watts read"))
