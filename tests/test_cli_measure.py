@@ -207,8 +207,6 @@ def test_what_measure_refuses(argv: list[str], said: str, capsys: Capture) -> No
 def test_other_refusals(capsys: Capture) -> None:
     assert "fill: nothing was timed. Add [[fill]] to the rig file" in refused(capsys, "measure", NANO)
     assert "--today: does not go together with --budget." in refused(capsys, "diagnose", NANO, "--today", "--budget", "5")
-    branched = refused(capsys, "measure", "parts_demo/rigs/stem_plants_200.toml", *FILL)
-    assert "loop.treatment: holds branches; fills are compared with loops in series only." in branched
 
 
 def test_all_mistakes_are_one_list(capsys: Capture) -> None:

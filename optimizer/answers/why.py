@@ -11,7 +11,7 @@ from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, q
 from optimizer.model.ends import End, refusal
 from optimizer.model.options import Option
 from optimizer.model.parts import Clamp, Fitting, Seal, TeePiece, kind_of
-from optimizer.model.rig import Rig
+from optimizer.model.rig import MEETING, PARTING, Rig, tee_place
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.joints import MOST_PIECES
@@ -63,13 +63,17 @@ def _nowhere(rig: Rig, menu: Choices, best: Found | None, part_id: str) -> str:
         return f"{part_id} is for joints, which get the cheapest pieces that close them; the best bundle needs none of it."
     inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
     named = [place.name for place in inside if place.kind == kind_of(part) and place.role in ("", word)]
+    example = named[0] if named else ""
     if isinstance(part, TeePiece):
-        named = [f"the tees of {position.name}" for position in rig.positions if position.branches]
+        branched = [position for position in rig.positions if position.branches]
+        named = [f"the tees of {position.name}" for position in branched]
+        example = tee_place(branched[0], MEETING if branched[0] is rig.positions[0] else PARTING) if branched else ""
     if not named:
         return f"{part_id} is of the kind {word}; the loop of {rig.name} has no place for one of its kind."
     return (
         f"{part_id} could stand at {', '.join(named)}, but no way to fill the branches that is worth trying has it: it cannot be "
-        "joined there, or another part loses no more water, allows as much and costs no more."
+        "joined there, or another part loses no more water, allows as much and costs no more. What it would do at one of them is "
+        f'told by --why "{example}={part_id}".'
     )
 
 

@@ -2,12 +2,17 @@
 
 The parts are taken together. First just they: everything else stays as it is, cleaned where that costs nothing, and the
 joints are closed in the cheapest way (of equally cheap ways the one that delivers most). Then with everything else free
-to change as well. A part whose place is not said is tried at every place that takes it.
+to change as well. A part whose place is not said is tried at every place that takes it, at those inside branches only where
+there is no other.
+
+Of the ways to fill branches most are left out, since others beat them. So a part that is named for a place inside branches gets a
+search of its own, for which nothing else is offered there (`choices`, ``narrow``).
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,19 +23,33 @@ from optimizer.answers.why import headline, no_part, refused
 from optimizer.answers.words import flow, limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.model.options import ADJUST, CLEAN, KEEP, Option
-from optimizer.model.parts import Canister, Fitting, Hose, Medium, Part, kind_of
-from optimizer.model.rig import Position, Rig
+from optimizer.model.parts import Canister, Fitting, Hose, Kind, Medium, Part, kind_of
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, Choices, broken_by_itself, choices
 from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
 
 Mask = NDArray[np.bool_]
-Placing = tuple[tuple[int, str], ...]
-"""Positions with the ids of the parts that are to stand there."""
 
-ALONE = "Places in branches cannot be named here: ask for the part alone, by its id."
-"""What a keeper can do who names a place in branches."""
+
+@dataclass(frozen=True, slots=True, order=True)
+class Spot:
+    """A place that can be named: the number of its position in the loop, where it comes among the places of that, its name, and
+    what it takes. ``inside``: it is inside branches or a tee of them; ``added``: it comes with a branch that is not there yet."""
+
+    position: int
+    order: int
+    name: str
+    kind: str
+    role: str
+    stays: bool
+    inside: bool = False
+    added: bool = False
+
+
+Placing = tuple[tuple[Spot, str], ...]
+"""Places with the ids of the parts that are to stand there."""
 
 MOST_PLACINGS = 60
 """So many ways to place the parts are tried; with more, their places must be said."""
@@ -48,25 +67,28 @@ def explain_bundle(question: Question, words: Sequence[str]) -> str:
     placings = _placings(question.rig, menu, words)
     seeker = Seeker(build(menu))
     best = seeker.most_flow().found
-    fixed = [pair for pair in placings[0] if question.rig.positions[pair[0]].stays]
+    fixed = [pair for pair in placings[0] if pair[0].stays]
     if fixed:
-        told = [f"{_named(question.rig, (pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
+        told = [f"{_named((pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
         return "\n".join([headline(best, question.catalog.currency), *told])
-    alone = _Alone.of(question)
-    tried = [(placing, alone.found(placing)) for placing in placings]
-    made = [(placing, found) for placing, found in tried if found is not None]
-    if not made:
-        lines = [
-            headline(best, question.catalog.currency),
-            f"{_named(question.rig, placings[0])}: {alone.hindrance(placings[0])}.",
-        ]
-    else:
-        placing, found = max(made, key=lambda pair: (pair[1].flow_m3s, -pair[1].bundle.price))
-        lines = [headline(best, question.catalog.currency), *_told(question, seeker, alone, placing, found)]
+    lines = [headline(best, question.catalog.currency), *_alone_told(question, seeker, placings)]
     lines.append(_with_the_rest_free(question, seeker, best, placings))
     if seeker.tally.stopped:
         lines.append("A search was stopped before it was proved: there may be better bundles than those named here.")
     return "\n".join(lines)
+
+
+def _alone_told(question: Question, seeker: Seeker, placings: Sequence[Placing]) -> Iterator[str]:
+    """What just the parts do, placed where they do most; or why they cannot stand there."""
+    plain = None if all(map(_inside, placings)) else _Alone.of(question)
+    alone = {placing: _Alone.of(question, placing) if plain is None or _inside(placing) else plain for placing in placings}
+    tried = [(placing, each.found(placing)) for placing, each in alone.items()]
+    made = [(placing, found) for placing, found in tried if found is not None]
+    if made:
+        placing, found = max(made, key=lambda pair: (pair[1].flow_m3s, -pair[1].bundle.price))
+        yield from _told(question, seeker, alone[placing], placing, found)
+    else:
+        yield f"{_named(placings[0])}: {alone[placings[0]].hindrance(placings[0])}."
 
 
 # -- which parts, and where ----------------------------------------------------------------------------------------
@@ -78,7 +100,7 @@ def _placings(rig: Rig, menu: Choices, words: Sequence[str]) -> list[Placing]:
     wanted = [places for word in words if (places := _places(rig, menu, word.strip(), problems))]
     if problems:
         raise InputError(COMMAND_LINE, problems)
-    found = list(dict.fromkeys(_spread(rig, wanted)))
+    found = list(dict.fromkeys(_spread(wanted)))
     if not found:
         ids = ", ".join(quoted(word) for word in words)
         problems.append(Problem(where="--why", what=f"{ids} do not all find a place.", cure="Name fewer parts."))
@@ -90,60 +112,122 @@ def _placings(rig: Rig, menu: Choices, words: Sequence[str]) -> list[Placing]:
     return found
 
 
-def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list[tuple[int, str]]:
-    """The positions that one word can mean; what is wrong with it is added to the problems."""
+def _spots(rig: Rig) -> Iterator[Spot]:
+    """All places that can be named, in the order of the water."""
+    for number, position in enumerate(rig.positions):
+        if not position.branches:
+            yield Spot(number, 0, position.name, position.kind, position.role, position.stays)
+            continue
+        single, order = not position.branches[1].installed, count()
+        for where in (PARTING, MEETING):
+            if number > 0 if where == PARTING else number < len(rig.positions) - 1:
+                name = tee_place(position, where)
+                yield Spot(number, next(order), name, Kind.TEE, "", position.stays and not single, True, single)
+        for branch in position.branches:
+            for each in branch.positions:
+                yield Spot(number, next(order), each.name, each.kind, each.role, each.stays, True, not branch.installed)
+
+
+def _places(rig: Rig, menu: Choices, word: str, problems: list[Problem]) -> list[tuple[Spot, str]]:
+    """The places that one word can mean; what is wrong with it is added to the problems."""
     name, _, part_id = word.rpartition("=")
     name, part_id = name.strip(), part_id.strip()
-    names = [position.name for position in rig.positions]
+    spots = list(_spots(rig))
+    names = [spot.name for spot in spots]
     part = menu.shop.parts.get(part_id)
     if part is None:
         problems.append(no_part(part_id, menu))
-    inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
     if name and name not in names:
-        in_branch = any(place.name == name for place in inside)
-        cure = ALONE if in_branch else near_sentence(name, names) or f"Positions: {', '.join(names)}."
+        cure = near_sentence(name, names) or f"Positions: {', '.join(names)}."
         problems.append(Problem(where="--why", what=f"no position {quoted(name)}.", cure=cure))
     if part is None or (name and name not in names):
         return []
-    fitting = [n for n, position in enumerate(rig.positions) if _takes(position, part)]
-    places = [n for n in fitting if name in ("", names[n])]
+    fitting = [spot for spot in spots if _takes(spot, part)]
+    places = [spot for spot in fitting if spot.name == name] if name else _outside_first(fitting)
     if not places:
         at = f"{quoted(name)} does not take" if name else "no position takes"
-        where = ", ".join(names[n] for n in fitting)
-        in_branch = any(_takes(place, part) for place in inside)
+        where = ", ".join(spot.name for spot in fitting)
         joints = "Joints get adapters, clamps and seals as they need them."
-        cure = f"Positions that take it: {where}." if fitting else ALONE if in_branch else joints
+        cure = f"Positions that take it: {where}." if fitting else joints
         problems.append(Problem(where="--why", what=f"{at} {quoted(part_id)} ({kind_of(part)}).", cure=cure))
-    return [(place, part_id) for place in places]
+    return [(spot, part_id) for spot in places]
 
 
-def _takes(position: Position, part: Part) -> bool:
+def _outside_first(fitting: Sequence[Spot]) -> Sequence[Spot]:
+    return [spot for spot in fitting if not spot.inside] or fitting
+
+
+def _takes(spot: Spot, part: Part) -> bool:
     if isinstance(part, Medium):
-        return position.kind == "canister"
-    return kind_of(part) == position.kind and (not isinstance(part, Fitting) or part.role == position.role)
+        return spot.kind == Kind.CANISTER
+    return kind_of(part) == spot.kind and (not isinstance(part, Fitting) or part.role == spot.role)
 
 
-def _spread(rig: Rig, wanted: Sequence[Sequence[tuple[int, str]]]) -> Iterator[Placing]:
+def _spread(wanted: Sequence[Sequence[tuple[Spot, str]]]) -> Iterator[Placing]:
     """One place for each part, none used twice; only the canister takes several media."""
-    body = rig.index("canister")
 
-    def grow(made: Placing, rest: Sequence[Sequence[tuple[int, str]]]) -> Iterator[Placing]:
+    def grow(made: Placing, rest: Sequence[Sequence[tuple[Spot, str]]]) -> Iterator[Placing]:
         if not rest:
             yield tuple(sorted(made))
             return
-        used = {place for place, _ in made if place != body}
+        used = {spot for spot, _ in made if spot.kind != Kind.CANISTER}
         for choice in rest[0]:
             if choice[0] not in used:
                 yield from grow((*made, choice), rest[1:])
 
-    for count, placing in enumerate(grow((), wanted)):
-        if count > 20 * MOST_PLACINGS:
+    for number, placing in enumerate(grow((), wanted)):
+        if number > 20 * MOST_PLACINGS:
             return
         yield placing
 
 
-def _named(rig: Rig, placing: Placing) -> str:
-    return ", ".join(f"{part_id} at {rig.positions[place].name}" for place, part_id in placing)
+def _named(placing: Placing) -> str:
+    return ", ".join(f"{part_id} at {spot.name}" for spot, part_id in placing)
+
+
+def _inside(placing: Placing) -> bool:
+    return any(spot.inside for spot, _ in placing)
+
+
+def _at(option: Option, spot: Spot) -> Option | None:
+    """What an option of a position puts at one place of it; None where its branches have no such place."""
+    if option.ways is None:
+        return None if spot.inside else option
+    return next((each for each in option.ways.options if each.place == spot.name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Narrow:
+    """Of the options inside branches those that put the named parts there. ``alone``: what is not named rests as it is, and of a
+    branch that is added for them the rest is free."""
+
+    spots: Mapping[str, Spot]
+    wanted: Mapping[str, str]
+    alone: bool
+
+    @classmethod
+    def of(cls, rig: Rig, placing: Placing, alone: bool = False) -> "_Narrow":
+        wanted = {spot.name: part_id for spot, part_id in placing if spot.inside}
+        return cls({spot.name: spot for spot in _spots(rig)}, wanted, alone)
+
+    def __call__(self, place: str, options: list[Option]) -> list[Option]:
+        """See `choices.Narrow`."""
+        spot = self.spots[place]
+        if place in self.wanted:
+            having = [option for option in options if _has(option, [self.wanted[place]])]
+            return [option for option in having if not option.is_installed] or having
+        here = [self.spots[name] for name in self.wanted if self.spots[name].position == spot.position]
+        if not self.alone or not here:
+            return options
+        if spot.added:
+            return options if any(each.added for each in here) else []
+        change = _resting(options)
+        return [option for option in options if option.change == change] or options
+
+
+def _resting(options: Sequence[Option]) -> str:
+    """The change that leaves a place as it is, cleaned where that is needed."""
+    return CLEAN if any(option.change == CLEAN for option in options) else KEEP
 
 
 def _has(option: Option, part_ids: Sequence[str]) -> bool:
@@ -159,11 +243,18 @@ def _mask(problem: Layers, placing: Placing, everything: Mask) -> Mask:
     """The options that leave the named parts where they are to stand: new ones, where what is there is of the same model but a
     new one would do better."""
     mask = everything.copy()
-    for place in {place for place, _ in placing}:
-        ids = [part_id for at, part_id in placing if at == place]
+    for place in {spot.position for spot, _ in placing}:
+        wanted: dict[Spot, list[str]] = {}
+        for spot, part_id in placing:
+            if spot.position == place:
+                wanted.setdefault(spot, []).append(part_id)
         options, here = problem.layers[place].options, slice(problem.option_at[place], problem.option_at[place + 1])
-        having = [_has(option, ids) for option in options]
-        new = [has and not option.is_installed for has, option in zip(having, options, strict=True)]
+        found = [[(_at(option, spot), ids) for spot, ids in wanted.items()] for option in options]
+        having = [all(each is not None and _has(each, ids) for each, ids in some) for some in found]
+        new = [
+            has and not any(each is not None and each.is_installed for each, _ in some)
+            for has, some in zip(having, found, strict=True)
+        ]
         mask[here] &= new if any(new) else having
     return mask
 
@@ -179,21 +270,23 @@ class _Alone:
     still: Mask
 
     @classmethod
-    def of(cls, question: Question) -> "_Alone":
-        menu = choices(question.rig, question.catalog, question.limits.without(*ASIDE))
+    def of(cls, question: Question, placing: Placing = ()) -> "_Alone":
+        """Named places inside branches, if there are any, get nothing but their parts."""
+        narrow = _Narrow.of(question.rig, placing, alone=True) if _inside(placing) else None
+        menu = choices(question.rig, question.catalog, question.limits.without(*ASIDE), narrow=narrow)
         options = tuple(tuple(replace(o, flow_min_m3s=0.0) for o in some) for some in menu.options)
         seeker = Seeker(build(replace(menu, options=options)))
         still: list[bool] = []
         for layer in seeker.problem.layers:
-            resting = CLEAN if any(option.change == CLEAN for option in layer.options) else KEEP
-            still += [option.change == resting for option in layer.options]
+            change = _resting(layer.options)
+            still += [option.change == change for option in layer.options]
         return cls(seeker, np.array(still, dtype=bool))
 
     def mask(self, placing: Placing) -> Mask:
         """The named parts where they are to stand, everything else as it is."""
         problem, everything = self.seeker.problem, self.still.copy()
-        for place, _ in placing:
-            everything[problem.option_at[place] : problem.option_at[place + 1]] = True
+        for spot, _ in placing:
+            everything[problem.option_at[spot.position] : problem.option_at[spot.position + 1]] = True
         return _mask(problem, placing, everything)
 
     def found(self, placing: Placing) -> Found | None:
@@ -206,15 +299,13 @@ class _Alone:
         """Why there is no such bundle: what is not for sale, the first joint that cannot be closed, or that no water flows."""
         mask, problem = self.mask(placing), self.seeker.problem
         for refusal in problem.choices.refusals:
-            if (refusal.position, refusal.part_id) in {(problem.choices.rig.positions[n].name, i) for n, i in placing}:
+            if (refusal.position, refusal.part_id) in {(spot.name, part_id) for spot, part_id in placing}:
                 return f"not on offer there: {refusal.reason}"
         states = {0}
         for place, layer in enumerate(problem.layers):
             allowed = mask[problem.option_at[place] : problem.option_at[place + 1]]
             if not allowed.any():
-                return (
-                    f"no filling of the trays that the limits allow holds them (at {problem.choices.rig.positions[place].name})"
-                )
+                return _no_filling(problem.choices.rig.positions[place])
             arriving = {int(t) for s, t in zip(layer.joint_from, layer.joint_to, strict=True) if int(s) in states}
             ahead = {int(layer.leave[n]) for n in np.flatnonzero(allowed) if int(layer.entry[n]) in arriving}
             if not ahead:
@@ -226,6 +317,15 @@ class _Alone:
         return "no water flows, or pieces for the joints are not in stock"
 
 
+def _no_filling(position: Position) -> str:
+    if position.branches:
+        return (
+            f"no way to fill the branches of {position.name} holds them, left as it is otherwise: a joint cannot be closed, "
+            "pieces are not in stock, or the jet in a tee would rule how the flow divides"
+        )
+    return f"no filling of the trays that the limits allow holds them (at {position.name})"
+
+
 def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, found: Found) -> Iterator[str]:
     """What the parts do when only they change, which limits that breaks, and what beats it."""
     rig, price, delivered = question.rig, found.bundle.price, found.delivered
@@ -234,7 +334,8 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     joints = [alone.seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     held = any(option.throttles for option in options[pump + 1 :]) or any(joint.throttles for joint in joints[pump + 1 :])
     stands = found_standing(rig, alone.seeker, found, held)
-    name = f"{_named(rig, placing)}, everything else as it is (cleaned)"
+    added = ", the rest of its branch the cheapest that fits" if any(spot.added for spot, _ in placing) else ""
+    name = f"{_named(placing)}, everything else as it is (cleaned){added}"
     throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""
     yield f"{name}: {flow(stands.flow_m3s)} for {money(price, question.catalog.currency)}{throttled}."
     own = [f"{limit_words(limit, question.limits, rig)} ({why})" for limit, why in _own_breaks(question, options)]
@@ -291,7 +392,7 @@ def _id(option: Option) -> str:
 def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, placings: Sequence[Placing]) -> str:
     """The best bundle with the parts, or the one limit without which there is one."""
     currency = question.catalog.currency
-    found = _best_with(seeker, placings)
+    found = _best_with(question, seeker, placings)
     if found is not None:
         gap = 0.0 if best is None else (best.flow_m3s - found.flow_m3s) * 3.6e6
         told = f"With everything else free to change the best bundle with them delivers {flow(found.flow_m3s)} "
@@ -299,7 +400,7 @@ def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, 
         return f"{told}: {gap:.1f} l/h less than the best." if gap > RESOLUTION_M3S * 3.6e6 else f"{told}: no less than the best."
     for name in question.limits.binding:
         other = Seeker(build(choices(question.rig, question.catalog, question.limits.without(name))))
-        found = _best_with(other, placings)
+        found = _best_with(question, other, placings)
         if found is not None:
             words = limit_words(name, question.limits, question.rig, currency)
             return (
@@ -309,7 +410,13 @@ def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, 
     return "Whatever else is changed, no bundle with them meets the limits, and dropping a single limit does not help."
 
 
-def _best_with(seeker: Seeker, placings: Sequence[Placing]) -> Found | None:
-    masks = [_mask(seeker.problem, placing, seeker.all) for placing in placings]
-    found = [each for mask in masks if (each := seeker.most_flow_with(mask)) is not None]
-    return max(found, key=lambda each: (each.flow_m3s, -each.bundle.price), default=None)
+def _best_with(question: Question, seeker: Seeker, placings: Sequence[Placing]) -> Found | None:
+    """The best bundle with the parts within the limits of a search."""
+    found = []
+    for placing in placings:
+        own = seeker
+        if _inside(placing):
+            narrow = _Narrow.of(question.rig, placing)
+            own = Seeker(build(choices(question.rig, question.catalog, seeker.limits, narrow=narrow)), seeker.tally)
+        found.append(own.most_flow_with(_mask(own.problem, placing, own.all)))
+    return max(filter(None, found), key=lambda each: (each.flow_m3s, -each.bundle.price), default=None)

@@ -25,6 +25,7 @@ from optimizer.measure.fills import GOOD_S, USUAL, Timing
 from optimizer.measure.seen import CONTAINER, FlowSeen, Seen, level_effect, seen_watts
 from optimizer.model.fill import GUARD_OFF, HOSE_OFF, MEDIA_OUT, OUTLET_OFF, TimedFill
 from optimizer.model.measuring import NextTests, RankedTest, WattsRead
+from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig
 
 Reals = NDArray[np.float64]
@@ -116,7 +117,8 @@ def next_tests(
 
     ``container`` is a fill whose container will be used again; without one a container of 2 % is taken that fills in 20 s.
     """
-    planned = [(test, planned_seen(rig, test, posterior, container, timing)) for test in tests]
+    told = [replace(test, how=_how(rig, test)) for test in tests]
+    planned = [(test, planned_seen(rig, test, posterior, container, timing)) for test in told]
     needed = [unknown for _, seen in planned for unknown in seen.unknowns]
     known = posterior.knowing([*needed, *target.candidate.unknowns])
     log, slopes = known.log_flow(target)
@@ -126,6 +128,17 @@ def next_tests(
     lines.sort(key=lambda line: (-round(line.shrink, 2), line.minutes, line.name))
     band = flow_band(log, math.sqrt(before))
     return NextTests(target=target.candidate.name, band=band, tests=tuple(lines), words=" ".join(_words(lines)))
+
+
+def _how(rig: Rig, test: CheapTest) -> str:
+    """How a test is made, where branches have two guards or two outlets too."""
+    kinds, state = [place.kind for place in rig.as_it_stands.every_position], test.state
+    words = [test.how]
+    if state is not None and GUARD_OFF in state and kinds.count(Kind.GUARD) > 1:
+        words.append("Both guards come off.")
+    if state is not None and HOSE_OFF not in state and kinds.count(Kind.OUTLET) > 1:
+        words.append("Both outlets fill the one container, at one height.")
+    return " ".join(words)
 
 
 def planned_seen(rig: Rig, test: CheapTest, posterior: Posterior, container: TimedFill | None, timing: Timing) -> Seen:

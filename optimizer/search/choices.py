@@ -5,7 +5,7 @@ An option that breaks a limit on its own (opening, noise, power, canister rating
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from optimizer.errors import InputError, Problem
@@ -49,6 +49,10 @@ class Choices:
     left_out: int = 0
 
 
+Narrow = Callable[[str, list[Option]], list[Option]]
+"""Which of the options of a place inside branches, or of a tee, are looked at; the place goes by its name."""
+
+
 def choices(
     rig: Rig,
     catalog: Catalog,
@@ -57,19 +61,21 @@ def choices(
     priceless: bool = False,
     apart: bool = False,
     starts_clean: bool = False,
+    narrow: Narrow | None = None,
 ) -> Choices:
     """List what could be done at each position of a rig with what a catalog sells and the keeper owns.
 
     ``lasting``: media count by how long they last too, ``apart``: other media are another thing, see `stacks`. ``priceless``:
     of the ways to fill branches only those are listed that lose least, whatever they cost; good for the most flow without a
     budget. ``starts_clean``: nothing is left in the loop that a clean would take away; for every option that is left out its
-    cleaned twin is there, at the same price and with the same ends.
+    cleaned twin is there, at the same price and with the same ends. ``narrow`` leaves out options inside branches before any way
+    to fill them is compared with another (None: none).
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
     flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
-    maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags)
+    maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags, narrow=narrow)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(
         rig=rig,
@@ -109,6 +115,7 @@ class _Maker:
     priceless: bool = False
     apart: bool = False
     starts_clean: bool = False
+    narrow: Narrow | None = None
 
     def at(self, place: int) -> list[Option]:
         position = self.positions[place]
@@ -118,7 +125,11 @@ class _Maker:
         if self.starts_clean:
             made = filter(_is_clean, made)
         allowed = [option for option in made if self._allowed(position, option)]
-        return allowed + [pinched for option in allowed if (pinched := self._pinched(option)) is not None]
+        allowed += [pinched for option in allowed if (pinched := self._pinched(option)) is not None]
+        return allowed if self.branch_of < 0 else self._narrowed(position.name, allowed)
+
+    def _narrowed(self, place: str, options: list[Option]) -> list[Option]:
+        return options if self.narrow is None else self.narrow(place, options)
 
     def _pinched(self, option: Option) -> Option | None:
         """The same hose with a screw clamp round it, downstream of the pump, where some ceiling may have to be held."""
@@ -261,8 +272,8 @@ class _Maker:
             position=position,
             number=place,
             branches=(first, second),
-            parting=tuple(self._tees(position, PARTING, position.parting)) if place > 0 else (),
-            meeting=tuple(self._tees(position, MEETING, position.meeting)) if place < len(self.positions) - 1 else (),
+            parting=self._tees(position, PARTING, position.parting) if place > 0 else (),
+            meeting=self._tees(position, MEETING, position.meeting) if place < len(self.positions) - 1 else (),
         )
         ends = [option.inlet for some in (*first, *second) for option in some]
         ends += [end for _, tee in each_of(places.meeting, TeePiece) for end in (tee.inlet, tee.side)]
@@ -278,7 +289,10 @@ class _Maker:
             cure = 'Mark places in them that need no swap with "stays = true".'
             raise InputError(self.rig.told_as, [Problem(where=f"loop.{position.name}", what=what, cure=cure)]) from error
 
-    def _tees(self, position: Position, where: str, installed: TeePiece | None) -> Iterator[Option]:
+    def _tees(self, position: Position, where: str, installed: TeePiece | None) -> tuple[Option, ...]:
+        return tuple(self._narrowed(tee_place(position, where), list(self._tees_offered(position, where, installed))))
+
+    def _tees_offered(self, position: Position, where: str, installed: TeePiece | None) -> Iterator[Option]:
         """The tee that is there, and those on offer, either way round."""
         if installed is not None:
             yield self._tee(position, where, KEEP, installed)

@@ -1,9 +1,9 @@
 """Parts that one tank frees for another, as spares that there are only when the tank they stand in does without them.
 
-Every tank is opened once: all its changes are made in one go, and then its old parts are free. Handed on are whole parts at
-places of the loop itself: guards, hoses (as the one piece they are), fittings, pump heads, devices and outlets. They are
-cleaned; the speed that a worn impeller has lost stays lost. Old clamps, seals, adapters, media and parts inside branches are not
-handed on. Where fills say what a part loses, or what its pump does, that goes with it.
+Every tank is opened once: all its changes are made in one go, and then its old parts are free. Handed on are whole parts, inside
+branches too: guards, hoses (as the one piece they are), fittings, pump heads, devices and outlets. They are cleaned; the speed
+that a worn impeller has lost stays lost. Old clamps, seals, adapters, tees and media are not handed on. Where fills say what a
+part loses, or what its pump does, that goes with it.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,7 +13,7 @@ from optimizer.model.fitted import Fitted
 from optimizer.model.household import HouseTank
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Kind, Part
-from optimizer.model.rig import Position, Rig, Spare
+from optimizer.model.rig import Position, Rig, Spare, inner_positions
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
@@ -22,9 +22,9 @@ HANDED_KINDS = (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.PUMP, Kind.DEVICE, Kin
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Handed:
-    """A part that stands in tank number ``owner`` at a position and could be freed: under an id of its own, so that it is not
-    taken for one from the shop; ``was`` is the part in its place. ``length_m`` of a hose, else 0. ``fitted`` is what fills say of
-    its tank."""
+    """A part that stands in tank number ``owner`` at a ``position`` (its name; ``place``: the number of the loop's position that
+    this is, or is inside of) and could be freed: under an id of its own, so that it is not taken for one from the shop; ``was``
+    is the part in its place. ``length_m`` of a hose, else 0. ``fitted`` is what fills say of its tank."""
 
     owner: int
     place: int
@@ -64,7 +64,8 @@ def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[Handed
     resting = set(idle)
     found = []
     for owner, tank in enumerate(tanks):
-        for place, position in enumerate(tank.rig.positions):
+        loop = enumerate(tank.rig.positions)
+        for place, position in ((n, inner) for n, each in loop for inner in (inner_positions(each) or (each,))):
             part = position.installed
             if owner in resting or part is None or position.stays or position.kind not in HANDED_KINDS:
                 continue

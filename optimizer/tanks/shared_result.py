@@ -23,6 +23,7 @@ from optimizer.tanks.household import Progress, Shared
 from optimizer.tanks.program import Chosen, Column
 from optimizer.tanks.share import AIMS, Sought, aims, sought
 from optimizer.tanks.shared_bill_lines import household_bill, parts_of
+from optimizer.tanks.signatures import every_option
 
 NOTE = "every tank is opened once; the budgets in the rig files do not count, that of the household does"
 
@@ -194,7 +195,7 @@ def _handed_on(ready: Sought, chosen: Chosen) -> Sequence[HandedOn]:
     for column in chosen.columns:
         for name, _ in column.bundle.taken if column.bundle else ():
             options, _joints = parts_of(sides[column.tank], column)
-            places = tuple(option.place for option in options if any(item.key[1] == name for item in option.items))
+            places = tuple(o.place for o in every_option([options]) if any(item.key[1] == name for item in o.items))
             each = by_id[name]
             found.append(
                 HandedOn(

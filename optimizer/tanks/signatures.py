@@ -12,7 +12,7 @@ stand beside other tanks:
 """
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,8 +22,10 @@ from optimizer.loop.kinds import speed_of
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.household import HouseTank
 from optimizer.model.items import DIVISIBLE, Item, part_item
+from optimizer.model.limits import Limits
 from optimizer.model.options import Option
-from optimizer.model.rig import Spare
+from optimizer.model.rig import Rig, Spare
+from optimizer.physics.water import Water
 from optimizer.search import hull
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Seeker
 from optimizer.search.choices import Choices, choices
@@ -275,15 +277,18 @@ def sides(
 ) -> list[Side]:
     """The searches of the tanks numbered in ``active``. ``apart``: every pump has a lane of its own, since noise or watts
     matter."""
-    menus = {}
+
+    def menu(number: int, kept: Sequence[Handed] = ()) -> Choices:
+        others = [each for each in handed if each.owner != number]
+        rig = with_spares(tanks[number].rig, spares, (*others, *kept))
+        return _menu(rig, catalog, replace(rig.limits, budget=budget), others, kept)
+
+    menus = {number: menu(number) for number in active}
+    known = {each.id for each in handed}
+    wanted = {o.part.id for some in menus.values() for o in every_option(some.options) if o.part is not None} & known
     for number in active:
-        rig = with_spares(tanks[number].rig, spares, (each for each in handed if each.owner != number))
-        menus[number] = choices(rig, catalog, replace(rig.limits, budget=budget))
-    by_id = {each.id: each for each in handed}
-    menus = {number: _settled(menu, by_id) for number, menu in menus.items()}
-    wanted = {
-        o.part.id for menu in menus.values() for some in menu.options for o in some if o.part is not None and o.part.id in by_id
-    }
+        kept = [each for each in handed if each.owner == number and each.id in wanted and _is_inside(tanks[number].rig, each)]
+        menus[number] = menu(number, kept) if kept else menus[number]
     made = [
         _side(number, tanks[number], menu, [each for each in handed if each.id in wanted], budget)
         for number, menu in menus.items()
@@ -294,49 +299,87 @@ def sides(
     return made
 
 
-def _settled(menu: Choices, by_id: Mapping[str, Handed]) -> Choices:
-    """Options for parts of other tanks with the wear that these have and by their fills, less those that are the installed part
-    over again.
+def every_option(layers: Iterable[Iterable[Option]]) -> Iterator[Option]:
+    """All options of some positions, those inside branches instead of the ways to fill them."""
+    for option in (option for options in layers for option in options):
+        yield from (option,) if option.ways is None else option.ways.options
+
+
+def _is_inside(rig: Rig, each: Handed) -> bool:
+    """Whether a part stands inside branches."""
+    return bool(rig.positions[each.place].branches)
+
+
+def _menu(rig: Rig, catalog: Catalog, limits: Limits, others: Sequence[Handed], kept: Sequence[Handed]) -> Choices:
+    """What one tank could do. Ways to fill branches that others beat are left out, so what is inside must say what it takes and
+    keeps before: ``kept`` are own parts inside, which for that are among the spares and are offered nowhere."""
+    settling = _Settling(rig, {each.id: each for each in others}, {each.position: each for each in kept})
+    menu = choices(rig, catalog, limits, narrow=settling.inside)
+    return replace(menu, options=tuple(tuple(settling.settled(some)) for some in menu.options))
+
+
+@dataclass(frozen=True, slots=True)
+class _Settling:
+    """Options for parts of ``others`` with the wear that these have and by their fills, less those that are the installed part
+    over again; what keeps own parts inside branches (``kept``, by their places) says so.
 
     Such a swap is never needed: who would take the part that it frees can take this one instead, and joints as they are cost
     nothing. By fills no part is like another.
     """
 
-    def settled(option: Option) -> Option | None:
-        each = None if option.part is None else by_id.get(option.part.id)
+    rig: Rig
+    others: Mapping[str, Handed]
+    kept: Mapping[str, Handed]
+
+    def inside(self, place: str, options: list[Option]) -> list[Option]:
+        """See `choices.Narrow`."""
+        each = self.kept.get(place)
+        settled = self.settled(options)
+        return settled if each is None else [_marked(option, each) for option in settled]
+
+    def settled(self, options: Sequence[Option]) -> list[Option]:
+        """Some options of one place."""
+        hidden = {each.id for each in self.kept.values()}
+        shown = (option for option in options if option.part is None or option.part.id not in hidden)
+        return [made for option in shown if (made := self._settled(option)) is not None]
+
+    def _settled(self, option: Option) -> Option | None:
+        each = None if option.part is None else self.others.get(option.part.id)
         if each is None or option.part is None:
             return option
-        position = menu.rig.positions[option.position]
-        stated = each.fitted is None and menu.rig.fitted is None
-        if position.installed is not None and not option.ways and stated:
+        position = next(place for place in self.rig.every_position if place.name == option.place)
+        stated = each.fitted is None and self.rig.fitted is None
+        if position.installed is not None and stated:
             alike = replace(option.part, id=position.installed.id, name=position.installed.name) == position.installed
             if alike and each.worn >= position.state.worn:
                 return None
-        part, loss = each.by_fills(option.part, option.loss, replace(position, height_m=option.height_m), menu.water)
+        water = Water(temperature_c=self.rig.tank.temperature_c, salinity_gkg=self.rig.tank.salinity_gkg)
+        part, loss = each.by_fills(option.part, option.loss, replace(position, height_m=option.height_m), water)
         option = replace(option, part=part, loss=loss)
-        return replace(option, state=each.state, speed=speed_of(part, each.state, menu.rig.mains_hz)) if each.worn else option
+        return replace(option, state=each.state, speed=speed_of(part, each.state, self.rig.mains_hz)) if each.worn else option
 
-    options = tuple(tuple(s for o in some if (s := settled(o)) is not None) for some in menu.options)
-    return replace(menu, options=options)
+
+def _marked(option: Option, each: Handed) -> Option:
+    """An option that says what it keeps from other tanks."""
+    return replace(option, items=(*option.items, part_item(each.id))) if option.is_installed and option.part else option
 
 
 def _side(number: int, tank: HouseTank, menu: Choices, handed: Sequence[Handed], budget: int) -> Side:
-    mine = {each.place: each for each in handed if each.owner == number}
-    products = [Product(id=each.id, price=0, lines=(Line(part_id=each.id),), stock=1) for each in mine.values()]
+    mine = {each.position: each for each in handed if each.owner == number}
+    known = {each.id for each in handed}
+    others = known - {each.id for each in mine.values()}
+    stocked = [replace(p, id=p.lines[0].part_id) if p.lines[0].part_id in known else p for p in menu.shop.products]
+    there = {product.id for product in stocked}
+    own = [each.id for each in mine.values()]
+    products = [Product(id=name, price=0, lines=(Line(part_id=name),), stock=1) for name in own if name not in there]
     parts = {**menu.shop.parts, **{each.id: each.part for each in mine.values()}}
-    others = {each.id for each in handed if each.owner != number}
-    stocked = [replace(p, id=p.lines[0].part_id) if p.lines[0].part_id in others else p for p in menu.shop.products]
     shop = Shop(parts=parts, products=(*stocked, *products))
-
-    def marked(place: int, option: Option) -> Option:
-        each = mine.get(place)
-        return option if each is None or not option.is_installed else replace(option, items=(*option.items, part_item(each.id)))
-
-    options = tuple(tuple(marked(place, option) for option in some) for place, some in enumerate(menu.options))
+    options = tuple(
+        tuple(_marked(option, mine[option.place]) if option.place in mine else option for option in some) for some in menu.options
+    )
     problem = build(replace(menu, shop=shop, options=options), float(budget))
     seeker = Seeker(problem, Tally())
-    own = frozenset(each.id for each in mine.values())
-    return Side(number, tank, problem, seeker.exact, seeker, own, frozenset(others))
+    return Side(number, tank, problem, seeker.exact, seeker, frozenset(own), frozenset(others))
 
 
 def _share_out(made: Sequence[Side]) -> None:

@@ -232,11 +232,16 @@ def test_the_flow_to_ask_for_is_by_the_figures_of_the_search(before: Rig, shop: 
     assert told.band is not None and told.band.lines[0].p10_m3s < 0.97 * target
 
 
-def test_fills_of_a_branched_loop_are_left_out(shop: Catalog) -> None:
+def test_fills_of_a_branched_loop_count_in_bands(shop: Catalog) -> None:
+    """A slow fill lowers the band of the loop as it is, and narrows it."""
     rig = api.read_rig(DEMO / "rigs" / "ricefish_160.toml", shop)
-    told = api.bands(replace(rig, fills=(TimedFill(volume_m3=0.005, seconds=(60.0,)),)), shop, candidates=1, draws=50)
-    assert told.fills == 0
-    assert told.fills_left_out == "they are compared with loops in series only"
+    fills = (TimedFill(volume_m3=0.01, seconds=(90.0, 91.0, 90.5)),)
+    told, blank = (api.bands(replace(rig, fills=some), shop, candidates=1, draws=50) for some in (fills, ()))
+    assert (told.fills, told.fills_left_out) == (1, "")
+    assert told.now_band is not None and blank.now_band is not None
+    assert told.now_band.p50_m3s == pytest.approx(0.01 / 90.5, rel=0.05)
+    spread = [band.p90_m3s / band.p10_m3s for band in (told.now_band, blank.now_band)]
+    assert spread[0] < spread[1]
 
 
 @pytest.mark.parametrize("kind", ["measure", "diagnose", "verify"])
