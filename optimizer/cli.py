@@ -172,8 +172,11 @@ def _answered(args: argparse.Namespace, asked: Asked) -> int:
     rig = api.read_rig(args.rig, catalog)
     rig = rig if args.log is None else api.with_log(rig, args.log)
     if asked.why:
+        from optimizer.report.measures import system  # loads the units
+
         text = api.why(rig, catalog, *asked.why, budget=asked.budget, measured=not args.unmeasured)
-        return _print("".join(f"{safe(line)}\n" for line in text.splitlines()) + _catalog_line(asked))
+        lines = (f"{safe(line)}\n" for line in system(args.units).words(text).split("\n"))
+        return _print("".join(lines) + _catalog_line(asked))
     flow = _target(rig, args.rig, asked) if args.command == "cheapest" else 0.0
     if args.command == "front":
         _has_end(rig, args.rig, asked)

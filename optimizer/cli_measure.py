@@ -24,6 +24,7 @@ from optimizer.measure.log import fill_entry, watts_entry
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import LogEntry, WattsRead
+from optimizer.model.said import notes_on
 from optimizer.money import parse_money
 from optimizer.report import diagnose_text, log_text, measure_text, verify_text
 from optimizer.units import FLOW, POWER, parse
@@ -154,7 +155,7 @@ def _filled(rig: Rig, given: Given | None) -> Rig:
     """The rig with the fill of the command line in place of its own, and what was assumed of it."""
     if given is None:
         return rig
-    notes = [note for note in rig.notes if not note.startswith("fill.")]
+    notes = [note for note in rig.notes if note not in notes_on(rig.notes, "fill")]
     return replace(rig, fills=(given.fill,), notes=(*notes, *given.notes))
 
 

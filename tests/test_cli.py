@@ -19,8 +19,9 @@ from optimizer import api
 from optimizer.cli import Progress, main
 from optimizer.cli_options import COMMANDS, Option, build_parser
 from optimizer.errors import InputError, Problem
+from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
-from optimizer.model.results import SCHEMA, BillLine, Certificate, Conflict, Proof, Result, Row
+from optimizer.model.results import BillLine, Certificate, Conflict, Proof, Result, Row
 from optimizer.model.rig import Rig, Tank
 
 ROOT = Path(__file__).parents[1]
@@ -47,13 +48,12 @@ RESULT = Result(
     rig="Hall tank \x1b[31m",
     catalog="Corner shop",
     currency="EUR",
-    question="most delivered flow for 100.00",
-    budget=10000,
+    question=Asked(budget=10000),
     now=_row("now", 702.0, 0),
     spend_nothing=None,
     best=_row("best", 1104.0, 2605),
     changes=(),
-    bill=(BillLine(product_id="H", name="hose", quantity="2", price=2605, owned=False, places=("return_hose",)),),
+    bill=(BillLine(product_id="H", name="hose", count=2, price=2605, owned=False, places=("return_hose",)),),
     joints=(),
     heads=(),
     tightest=None,
@@ -296,7 +296,7 @@ def test_json_is_the_whole_answer_and_nothing_else(capsys: Capture) -> None:
 
     answer = json.loads(first.out, parse_constant=refused)
     assert answer == RESULT.to_dict()
-    assert answer["schema"] == SCHEMA
+    assert answer["schema"] == Result.schema()
     assert answer["best"]["own_m3s"] is None
     assert list(answer) == sorted(answer)
     assert first.out.isascii()

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.question import Progress, Question, dearest, found_standing, proof_of, stands_now, tally
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.alternatives import Alternative, Alternatives
@@ -30,18 +30,11 @@ def alternatives_answer(
 def _told(question: Question, most: int, seeker: Seeker, told: search.Alternatives) -> Alternatives:
     rig, limits = question.rig, question.limits
     return Alternatives(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=limits.budget,
+        **question.told,
         asked=most,
         now=row("now", rig, limits, stands_now(rig, question.catalog)),
         alternatives=tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found))),
-        proof=told.status,
-        combinations=seeker.problem.combinations(),
-        left_out=seeker.problem.choices.left_out,
-        by_loss=seeker.tally.by_loss,
+        proof=proof_of(seeker, told.status),
     )
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.answers.alternatives import alternative
-from optimizer.answers.question import Progress, Question, dearest, stands_now, tally
+from optimizer.answers.question import Progress, Question, dearest, proof_of, stands_now, tally
 from optimizer.answers.rows import row
 from optimizer.answers.words import money
 from optimizer.bands import band
@@ -24,6 +24,7 @@ from optimizer.halting import held
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
+from optimizer.model.results import Proof
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
@@ -75,12 +76,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
     that the search had found, without a band."""
     rig = _believed(question.rig, wish)
     blank = Banded(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=question.limits.budget,
-        target_m3s=question.target_m3s,
+        **question.told,
         asked=wish.most,
         now=None,
         now_band=None,
@@ -88,8 +84,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         band=None,
         beats_now_share=0.0,
         ask_m3s=0.0,
-        proof="proved",
-        combinations=0,
+        proof=Proof(status="proved", combinations=0),
     )
     fitted, flows, left_out = _by_fills(rig, wish)
     question = replace(question, rig=fitted)
@@ -102,10 +97,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         fills=0 if left_out else len(rig.fills),
         fills_left_out=left_out,
         candidates=listed.lines,
-        proof=listed.status,
-        combinations=listed.seeker.problem.combinations(),
-        left_out=listed.seeker.problem.choices.left_out,
-        by_loss=listed.seeker.tally.by_loss,
+        proof=proof_of(listed.seeker, listed.status),
     )
     if halted() and not listed.found:
         return told
@@ -116,7 +108,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         drawn = [_candidate(question, listed, n) for n in range(len(listed.found))]
         return _drawn(told, drawn, now, wish, listed.made, flows)
     except KeyboardInterrupt:
-        return replace(told, proof="stopped")
+        return replace(told, proof=replace(told.proof, status="stopped"))
 
 
 def _believed(rig: Rig, wish: Wish) -> Rig:
@@ -157,7 +149,7 @@ def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish,
         told,
         band=bands,
         beats_now_share=_beats_share(chosen, now, wish, flows),
-        ask_m3s=_ask_instead(bands, told.target_m3s),
+        ask_m3s=_ask_instead(bands, told.question.target_m3s),
     )
 
 

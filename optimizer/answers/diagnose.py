@@ -7,7 +7,7 @@ from dataclasses import replace
 from optimizer.answers.by_fills import as_stated, fitted_parts
 from optimizer.answers.measure import believed, explained, need_fills, notes_of
 from optimizer.answers.question import Progress, Question, dearest, tally
-from optimizer.answers.words import flowing, money
+from optimizer.answers.words import money
 from optimizer.bands.candidates import candidate
 from optimizer.measure.arranged import Arranged, arranged, as_delivered
 from optimizer.measure.heads import fitted_heads
@@ -16,7 +16,7 @@ from optimizer.measure.suspects import cleaning_gains, suspects
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.fill import TimedFill
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
+from optimizer.model.said import Said, flowing
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build

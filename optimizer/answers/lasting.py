@@ -11,17 +11,18 @@ from optimizer import halting
 from optimizer.answers.question import Progress, Question, Solved, dearest, result_of, spend_nothing, stands_now, tally
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
-from optimizer.answers.words import flowing, limit_words, money
+from optimizer.answers.words import limit_words, money
 from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
 from optimizer.dirt.setup import setup_of
 from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
+from optimizer.model.answer import Asked
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
 from optimizer.model.parts import Device
 from optimizer.model.results import Certificate, Conflict, Result
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
+from optimizer.model.said import Said, bare_flow, flowing
 from optimizer.search.ageing import Interval
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import choices
@@ -79,27 +80,27 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
     sought = _sought(question, seeker, days, by)
     told = nullcontext() if sought.verdict.found is None else halting.held()
     with told:  # what was found is put into words, whatever is pressed
-        return _worded(question, seeker, sought, now, free, asked_on(days, by))
+        return _worded(question, seeker, sought, now, free)
 
 
-def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing, asked: str) -> Result:
-    found = sought.verdict.found
+def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing) -> Result:
+    found, interval = sought.verdict.found, sought.over.ageing.interval
     outcome = _outcome(sought, seeker)
     result = result_of(question, Solved(now=now, free=free, seeker=seeker, outcome=outcome))
     result = replace(
         result,
-        question=Said(question.words, f" {asked}"),
+        question=asked_over(question, interval.days, sought.over.by),
         proof=replace(result.proof, status=sought.verdict.status, bound_m3s=sought.verdict.bound_m3s),
-        basis=(*result.basis, *basis(question, sought.daily, sought.over.ageing.interval)),
+        basis=(*result.basis, *basis(question, sought.daily, interval)),
     )
     if found is None:
         return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
     return _told(result, sought, found, free)
 
 
-def asked_on(days: float, by: str) -> str:
-    """By what an answer is judged, to follow the question."""
-    return f"on average over {days:g} days between cleanings" if by == MEAN else f"on day {days:g}, the last before cleaning"
+def asked_over(question: Question, days: float, by: str) -> Asked:
+    """A question by the last day of an interval, or by its mean."""
+    return replace(question.asked, days=days, by="mean" if by == MEAN else "last")
 
 
 def _sought(question: Question, seeker: Seeker, days: float, by: str) -> _Sought:
@@ -241,7 +242,7 @@ def _by_itself(run: Course, found: Judged) -> Certificate:
     agrees = abs(last - found.last_m3s) <= AGREES * max(last, 1e-9)
     return Certificate(
         route="day by day, part by part",
-        finding=f"{last * 3.6e6:.3f} l/h on the last day against {found.last_m3s * 3.6e6:.3f} in the search",
+        finding=Said(flowing(last, 3), " on the last day against ", bare_flow(found.last_m3s, 3), " in the search"),
         agrees=agrees,
     )
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from optimizer import halting
-from optimizer.answers.lasting import LOOKED_DAYS, asked_on, basis, miss_words, risen, when_clean
+from optimizer.answers.lasting import LOOKED_DAYS, asked_over, basis, miss_words, risen, when_clean
 from optimizer.answers.question import Progress, Question, Solved, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
@@ -41,7 +41,7 @@ def _worded(question: Question, done: Solved, daily: Daily, interval: Interval, 
     days, result = interval.days, result_of(question, done)
     result = replace(
         result,
-        question=Said(question.words, f" {asked_on(days, by)}"),
+        question=asked_over(question, days, by),
         basis=(*result.basis, CHOSEN, *basis(question, daily, interval)),
     )
     if done.outcome.found is None:
@@ -132,4 +132,4 @@ def _branches(lines: Sequence[BranchFlow], run: Course, days: float) -> Iterator
     for n, fork in enumerate(run.setup.forks):
         for branch, name in enumerate(fork.names):
             line = next(line for line in lines if (line.row, line.place, line.branch) == ("best", fork.place, name))
-            yield replace(line, row=f"best, day {days:g}", flow_m3s=float(run.branches_m3s[-1, n, branch]))
+            yield replace(line, day=days, flow_m3s=float(run.branches_m3s[-1, n, branch]))

@@ -8,7 +8,7 @@ from optimizer.answers.question import Progress, Question, dearest, found_standi
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
-from optimizer.model.results import BillLine, Change
+from optimizer.model.results import BillLine, Broken, Change
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.front import asked_alone
@@ -49,11 +49,7 @@ def order_answer(question: Question, progress: Progress | None = None, halted: H
 def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome, known: _Known) -> BuyingOrder:
     rig, limits, found = question.rig, question.limits, outcome.found
     return BuyingOrder(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=limits.budget,
+        **question.told,
         now=row("now", rig, limits, stands),
         best=None if found is None else row("best", rig, limits, found_standing(rig, seeker, found)),
         first=known.first,
@@ -125,7 +121,7 @@ def _named(seeker: Seeker, index: int) -> str:
     shop = seeker.problem.shop
     product = shop.products[index]
     name = product.name or shop.parts[product.lines[0].part_id].name
-    return "" if product.id.startswith("owned ") else f"{name} ({product.id})"
+    return "" if product.owned else f"{name} ({product.id})"
 
 
 def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple[BillLine, ...]:
@@ -137,7 +133,7 @@ def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple
     return tuple(line for line in lines if line.product_id or names & set(line.places))
 
 
-def _breaks(question: Question, told: Order, loop: Loop) -> tuple[str, ...]:
+def _breaks(question: Question, told: Order, loop: Loop) -> tuple[Broken, ...]:
     """The limits that a loop does not meet; a wish for more flow is none while the money is not spent."""
     stands = _stands(question, told, loop)
     return row("", question.rig, question.limits.without("flow_min_m3s"), stands).breaks

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from optimizer.answers.basis import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
@@ -17,15 +18,14 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
-from optimizer.answers.words import flowing, money
 from optimizer.errors import InputError, Problem
 from optimizer.halting import heard, held
+from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.results import Proof, Result, Wish
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
@@ -50,12 +50,15 @@ class Question:
     starts_clean: bool = False
 
     @property
-    def words(self) -> str:
-        """The question in one line."""
-        if self.target_m3s:
-            return Said("cheapest way to deliver ", flowing(self.target_m3s))
-        budget = self.limits.budget
-        return "most delivered flow" + ("" if budget is None else f" for {money(budget)}")
+    def asked(self) -> Asked:
+        """What an answer says of it."""
+        return Asked(budget=self.limits.budget, target_m3s=self.target_m3s)
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """What every answer from a catalog says of its question, as its fields."""
+        catalog = self.catalog
+        return {"rig": self.rig.name, "catalog": catalog.name, "currency": catalog.currency, "question": self.asked}
 
 
 def answer(question: Question, progress: Progress | None = None) -> Result:
@@ -229,6 +232,20 @@ def _wish(question: Question, best_m3s: float) -> Wish | None:
         return None
 
 
+def proof_of(seeker: Seeker, status: str) -> Proof:
+    """What a search took, as the proof of its answer."""
+    problem, tally = seeker.problem, seeker.tally
+    return Proof(
+        status=status,
+        combinations=problem.combinations(),
+        left_out=problem.choices.left_out,
+        by_loss=tally.by_loss,
+        rounds=tally.rounds,
+        nodes=tally.nodes,
+        paths=tally.paths,
+    )
+
+
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
@@ -238,11 +255,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
     profiles = [profile(name, rig, water, stands) for name, stands in rows.items()]
     return Result(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=limits.budget,
+        **question.told,
         now=row("now", rig, limits, now),
         spend_nothing=row("spend nothing", rig, limits, free),
         best=None if best is None else row("best", rig, limits, best),
@@ -255,17 +268,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         cautions=(*_shut(problem, best), *caution_lines(rig, best or free, limits)),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
-        proof=Proof(
-            status=outcome.status,
-            bound_m3s=outcome.bound_m3s,
-            combinations=problem.combinations(),
-            left_out=problem.choices.left_out,
-            by_loss=outcome.tally.by_loss,
-            rounds=outcome.tally.rounds,
-            nodes=outcome.tally.nodes,
-            paths=outcome.tally.paths,
-            certificates=checks,
-        ),
+        proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
         profile=tuple(each for each in profiles if each is not None),
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),

@@ -9,6 +9,7 @@ from optimizer.answers.rows import Standing
 from optimizer.answers.substitutes import Substitutes
 from optimizer.model.dossiers import EndLine, ShopRow, Substitute
 from optimizer.model.ends import End, Standard, inch_name
+from optimizer.model.said import Said, millimetres
 from optimizer.search.best import Seeker
 from optimizer.search.items import DIVISIBLE, PINCH, Item, line_serves
 from optimizer.search.joints import Turned
@@ -87,7 +88,6 @@ class _Till:
         first = number not in self._charged
         line = next(line for line in product.lines if line_serves(line, self.shop.parts[line.part_id], item.key))
         part = self.shop.parts[line.part_id]
-        owned = product.id.startswith("owned ")
         price = self._price(purchase, item, first)
         self._charged.add(number)
         return ShopRow(
@@ -102,8 +102,8 @@ class _Till:
             product=product.name or part.name,
             price=price,
             in_pack=not first and not self._each(purchase),
-            owned=owned,
-            substitute=None if owned else self._substitute(item, holder, at, purchase.product),
+            owned=product.owned,
+            substitute=None if product.owned else self._substitute(item, holder, at, purchase.product),
         )
 
     def _each(self, purchase: Purchase) -> bool:
@@ -153,7 +153,7 @@ def _ends(item: Item, holder: Option | Turned | None) -> Sequence[End | None]:
 
 def _end(end: End) -> EndLine:
     if end.standard in MILLIMETRES:
-        size = f"{end.size_m * 1e3:.4g} mm"
+        size: str = Said(millimetres(end.size_m))
     elif end.standard is Standard.UNION:
         size = end.key
     else:
@@ -164,7 +164,7 @@ def _end(end: End) -> EndLine:
 def _closes(item: Item) -> str:
     sort, name, size = item.key
     if sort in ("clamp", PINCH):
-        return f"{'screw ' if sort == PINCH else ''}clamp round {size * 1e3:.4g} mm"
+        return Said(f"{'screw ' if sort == PINCH else ''}clamp round ", millimetres(size))
     if sort not in CLOSURES:
         return ""
     return f"{sort} for {name} {inch_name(size)}" if name not in MILLIMETRES else f"{sort} for {name} {size * 1e3:.4g}"

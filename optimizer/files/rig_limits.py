@@ -9,6 +9,7 @@ from optimizer.files.toml_keys import Report
 from optimizer.model.limits import Limits
 from optimizer.model.load import Load
 from optimizer.model.rig import Tank
+from optimizer.model.said import Note, Quantity
 from optimizer.physics.media import biological_area_m2
 from optimizer.units import AREA, show
 
@@ -40,7 +41,8 @@ def feeding_area(feeding: Draft, report: Report) -> float:
     if not feeding.has("feed") or not feeding.has("protein"):
         return 0.0
     area = float(biological_area_m2(feeding.number("feed"), feeding.number("protein")))
-    report.note(f"feeding: bacteria need {show(area, AREA, 'm2')} for this food (planning prior)")
+    needed = Quantity(area, "area", show(area, AREA, "m2"))
+    report.note(Note("feeding", "bacteria need ", needed, " for this food (planning prior)"))
     return area
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
+from optimizer.model.part_names import described
 from optimizer.model.parts import Canister, Device, Fitting, Guard, Hose, Outlet, Part, Pump, pass_over
 from optimizer.model.rig import Adjust, Position, Rig
 
@@ -47,7 +48,7 @@ def _resized(position: Position, old: Hose, inside_m: float, outside_m: float) -
         return position
     # no longer the product of the catalog that it may have been
     adjusts = tuple(_adjust(adjust, old, inside_m) for adjust in position.adjusts)
-    return replace(position, installed=replace(made, id=f"installed:{position.name}"), adjusts=adjusts)
+    return replace(position, installed=replace(made, id=described(position.name)), adjusts=adjusts)
 
 
 def _part(part: Part, old: Hose, inside_m: float) -> Part:

@@ -24,6 +24,8 @@ LONGEST_PART = 40
 CLEAN_BELOW = "three quarters"
 """Name of what says that a loop should be cleaned."""
 
+THREE_QUARTERS = "three quarters of the clean flow"
+
 
 def headline(told: Ageing, units: str = "metric") -> str:
     """Return what happens to the flow and when to clean, on one line. `units` is "metric" or "us", else ValueError is raised."""
@@ -41,16 +43,16 @@ def render(told: Ageing, units: str = "metric") -> str:
     lines += ["", "What is missed when", *_missing(told, measures)]
     lines += ["", "Each stage by itself", *_stages(told)]
     lines += ["", "What clogs first", *_risen(told, measures)]
-    lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)])]
+    lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)], measures)]
     lines += paragraph(_bacteria(told), "  ", "    ")
     if told.renewal:
         lines += ["", "Renewing the biological media", *step_lines(told.renewal)]
-    fitted = by_fills_lines(told.by_fills)
+    fitted = by_fills_lines(told.by_fills, measures)
     lines += ["", *fitted] if fitted else []
     lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
     lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
-    return finished([*lines, *assumed(told.notes)])
+    return finished([*lines, *assumed(told.notes, measures)])
 
 
 def _days(days: float) -> str:
@@ -95,7 +97,7 @@ def _clean_next(told: Ageing, measures: Measures) -> str:
     first = later[0]
     within = _days(max(math.floor(first.day), 1.0))
     if first.name == CLEAN_BELOW:
-        return f"{words}Clean within {within}: then it falls below {safe(first.words.partition(',')[0])}."
+        return f"{words}Clean within {within}: then it falls below {THREE_QUARTERS}."
     return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
 
 
@@ -172,12 +174,16 @@ def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
 def _missing(told: Ageing, measures: Measures) -> list[str]:
     both = _is_dirty(told)
     heads = ("", "cleaned", "if nothing is done")
-    cells = [(_what(miss, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
+    cells = [(_what(miss, told, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
     return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55)
 
 
-def _what(miss: Missing, measures: Measures) -> str:
-    return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if miss.place and miss.place not in miss.words else "")
+def _what(miss: Missing, told: Ageing, measures: Measures) -> str:
+    if miss.name == CLEAN_BELOW:
+        return f"{THREE_QUARTERS}, the usual sign to clean"
+    # a window is named with its place, and a loop has one pump; of guards there may be two
+    told_apart = miss.name == "guard_speed_ms" and told.guards
+    return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if told_apart else "")
 
 
 def _stages(told: Ageing) -> list[str]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Iterable, Mapping
 
 from jinja2 import DictLoader, Environment, StrictUndefined
@@ -16,13 +15,14 @@ from markupsafe import Markup
 
 from optimizer.errors import safe
 from optimizer.model.kits import Kit, KitPlan, NotServed, Piece, Served
+from optimizer.model.results import Change
+from optimizer.model.said import Said, length
 from optimizer.report.layout import GLUE, aligned, bullets, columns, finished, paragraph
 from optimizer.report.measures import Measures, money, system
 
 __all__ = ["card_html", "card_text", "file_name"]
 
 KEPT = ("keep",)
-LITRES = re.compile(", of [0-9]+ l in all")
 MEASURE = (
     "Measure before and after: fill a marked container for 30 s or more at the tank's water line, outlet on, and equally "
     "clean both times."
@@ -173,16 +173,15 @@ def _card(kit: Kit, plan: KitPlan, measures: Measures) -> dict[str, object]:
         "flow": measures.flow,
         "pieces": [_piece(piece) for piece in kit.pieces],
         "fits": [_fit(each, measures) for each in kit.fits],
-        "ways": _ways(kit.fits),
-        "refused": _refused(kit.does_not_fit),
-        "cautions": _cautions(kit),
+        "ways": _ways(kit.fits, measures),
+        "refused": _refused(kit.does_not_fit, measures),
+        "cautions": _cautions(kit, measures),
     }
 
 
-def _cautions(kit: Kit) -> list[str]:
-    """What to mind at every tank, once; the litres of one tank are left out."""
-    lines = (LITRES.sub("", line) for each in kit.fits for line in each.cautions)
-    return [safe(line) for line in dict.fromkeys(lines)]
+def _cautions(kit: Kit, measures: Measures) -> list[str]:
+    """What to mind at every tank, once."""
+    return [safe(measures.words(line)) for line in dict.fromkeys(line for each in kit.fits for line in each.cautions)]
 
 
 def _piece(piece: Piece) -> dict[str, str]:
@@ -204,7 +203,7 @@ def _fit(each: Served, measures: Measures) -> dict[str, str]:
     }
 
 
-def _ways(fits: Iterable[Served]) -> list[dict[str, object]]:
+def _ways(fits: Iterable[Served], measures: Measures) -> list[dict[str, object]]:
     """What to do, once for all tanks where the same is done."""
     groups: dict[object, list[Served]] = {}
     for each in fits:
@@ -212,35 +211,40 @@ def _ways(fits: Iterable[Served]) -> list[dict[str, object]]:
     return [
         {
             "tanks": "; ".join(safe(each.tank) for each in some),
-            "steps": _steps(some[0]),
-            "joints": "; ".join(_joints(some[0])) or "none is opened",
-            "left_over": safe(", ".join(some[0].left_over)),
+            "steps": _steps(some[0], measures),
+            "joints": "; ".join(_joints(some[0], measures)) or "none is opened",
+            "left_over": safe(", ".join(map(measures.words, some[0].left_over))),
         }
         for some in groups.values()
     ]
 
 
-def _steps(each: Served) -> list[str]:
+def _step(change: Change, measures: Measures) -> str:
+    cut = (Said(", cut to ", length(change.cut_m, f"{change.cut_m:.2f} m")),) if change.cut_m else ()
+    return safe(f"{change.place}: {change.change}{f', {change.text}' if change.text else ''}") + "".join(map(measures.words, cut))
+
+
+def _steps(each: Served, measures: Measures) -> list[str]:
     done = (change for change in each.changes if change.change not in KEPT)
-    return [safe(f"{change.position}: {change.change}" + (f", {change.text}" if change.text else "")) for change in done]
+    return [_step(change, measures) for change in done]
 
 
-def _joints(each: Served) -> Iterable[str]:
+def _joints(each: Served, measures: Measures) -> Iterable[str]:
     for joint in each.joints:
         if not joint.as_is:
-            pieces = [*joint.pieces, *joint.tight_by]
+            pieces = [*joint.pieces, *map(measures.words, joint.tight_by)]
             yield safe(f"{joint.between[0]} to {joint.between[1]} by {', '.join(pieces) or 'nothing more'}")
 
 
-def _refused(refused: Iterable[NotServed]) -> list[dict[str, str]]:
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[dict[str, str]]:
     groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
     for each in refused:
         groups.setdefault((each.why, each.would_fit), []).append(each.tank)
     return [
         {
             "tanks": safe("; ".join(tanks)),
-            "why": safe("; ".join(why)) + ".",
-            "would_fit": safe("; ".join(would_fit)),
+            "why": safe("; ".join(map(measures.words, why))) + ".",
+            "would_fit": safe("; ".join(map(measures.words, would_fit))),
         }
         for (why, would_fit), tanks in groups.items()
     ]

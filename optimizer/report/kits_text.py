@@ -39,7 +39,7 @@ def render(plan: KitPlan, units: str = "metric") -> str:
         _parts(plan, measures),
         _dead(plan),
         ["Mind", *bullets([SAFETY])],
-        ["What the figures rest on", *bullets(_basis(plan))],
+        ["What the figures rest on", *bullets(_basis(plan, measures))],
     ]
     for section in sections:
         lines += ["", *section] if section else []
@@ -99,7 +99,7 @@ def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
         lines += _piece(piece, measures)
     lines += ["  Fits", *_fits(kit.fits, measures)]
     if kit.does_not_fit:
-        lines += ["  Does not fit", *_refused(kit.does_not_fit)]
+        lines += ["  Does not fit", *_refused(kit.does_not_fit, measures)]
     return lines
 
 
@@ -133,14 +133,16 @@ def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
         flows = (each.clean_m3s, each.flow_m3s, each.p10_m3s, each.p90_m3s, each.best_m3s)
         rows.append((safe(each.tank), _weight(each.weight), *map(measures.bare_flow, flows)))
     lines = aligned(rows, LONGEST_TANK)
-    return [*lines, *(line for each in fits if each.left_over for line in _left_over(each))]
+    return [*lines, *(line for each in fits if each.left_over for line in _left_over(each, measures))]
 
 
-def _left_over(each: Served) -> list[str]:
-    return paragraph(f"{safe(each.tank)}: left over {safe(', '.join(each.left_over))}", first="    ", rest="      ")
+def _left_over(each: Served, measures: Measures) -> list[str]:
+    return paragraph(
+        f"{safe(each.tank)}: left over {safe(', '.join(map(measures.words, each.left_over)))}", first="    ", rest="      "
+    )
 
 
-def _refused(refused: Iterable[NotServed]) -> list[str]:
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
     """Tanks that a kit does not fit, those with the same reasons together."""
     groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
     for each in refused:
@@ -149,9 +151,9 @@ def _refused(refused: Iterable[NotServed]) -> list[str]:
     for (why, would_fit), tanks in groups.items():
         lines += paragraph(safe("; ".join(tanks)) + ":", first="  - ", rest="    ")
         for reason in why:
-            lines += paragraph(safe(reason), first="      ", rest="        ")
+            lines += paragraph(safe(measures.words(reason)), first="      ", rest="        ")
         for offer in would_fit:
-            lines += paragraph(f"would fit: {safe(offer)}", first="      ", rest="        ")
+            lines += paragraph(f"would fit: {safe(measures.words(offer))}", first="      ", rest="        ")
     return lines
 
 
@@ -194,7 +196,7 @@ def _dead(plan: KitPlan) -> list[str]:
     return ["Dead stock: in no bundle of any tank at any of the budgets", *bullets(said)] if plan.dead else []
 
 
-def _basis(plan: KitPlan) -> Iterator[str]:
+def _basis(plan: KitPlan, measures: Measures) -> Iterator[str]:
     yield (
         f"A kit fits a tank where the best use of its pieces, and of nothing else but what is there, adds at least "
         f"{percent(plan.least_gain)} to the clean flow, keeps to all limits and puts at least {percent(plan.least_used)} of its "
@@ -209,7 +211,7 @@ def _basis(plan: KitPlan) -> Iterator[str]:
         f"{count(plan.solves)} questions solved."
     )
     yield "Spares and adjustments that cost money are left out: a box holds pieces only. Numbers beside tanks are weights."
-    yield from (safe(note) for note in plan.notes)
+    yield from (safe(measures.words(note)) for note in plan.notes)
 
 
 def _weight(weight: float) -> str:

@@ -67,7 +67,7 @@ def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
     for window in lasting.windows:
         lines += paragraph(_window(window, measures, lasting.days), "  ", "    ")
     for miss in lasting.misses:
-        lines += paragraph(_miss(miss, measures, lasting.looked_days), "  ", "    ")
+        lines += paragraph(f"{_miss(miss, measures, lasting.looked_days)}.", "  ", "    ")
     if lasting.rises:
         first = lasting.rises[0]
         shares = f"{percent(first.clean_share)} of the losses clean, {percent(first.last_share)} on the last day"
@@ -96,7 +96,7 @@ def _unkept(row: LastingRow, lasting: Lasting, measures: Measures) -> list[str]:
     """Why a row is not the answer, though it may deliver more: the limits that it does not keep."""
     if not row.missed:
         return []
-    missed = "; ".join(_miss(miss, measures, lasting.days).removesuffix(".") for miss in row.missed)
+    missed = "; ".join(_miss(miss, measures, lasting.days) for miss in row.missed)
     return paragraph(f"{safe(row.name)[:1].upper()}{safe(row.name)[1:]} does not keep all limits: {missed}.", "  ", "    ")
 
 
@@ -121,7 +121,7 @@ def _window(window: LastingWindow, measures: Measures, days: float) -> str:
 def _miss(miss: LastingMiss, measures: Measures, looked: float) -> str:
     words = measures.words(miss.words)
     if math.isinf(miss.day):
-        return f"{words}: not missed within {_days(looked)}."
+        return f"{words}: not missed within {_days(looked)}"
     if miss.day == 0.0:
-        return f"{words}: missed from the first day."
-    return f"{words}: missed from day{glued(' ')}{number(math.floor(miss.day), 0)} on."
+        return f"{words}: missed from the first day"
+    return f"{words}: missed from day{glued(' ')}{number(math.floor(miss.day), 0)} on"

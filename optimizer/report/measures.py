@@ -37,12 +37,13 @@ _THOUSANDS = re.compile(r"(?<=[0-9])(?=(?:[0-9]{3})+(?![0-9]))")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measures:
-    """The unit words in which flows, heads, bores and speeds are shown, and the decimals of a bore."""
+    """The unit words in which flows, heads, bores, speeds and surfaces are shown, and the decimals of a bore."""
 
     flow: str
     head: str
     bore: str
     speed: str
+    area: str
     bore_decimals: int
 
     def flow_of(self, flow_m3s: float) -> float:
@@ -99,6 +100,10 @@ class Measures:
             return _with_unit(_shown(length_m, "in", LENGTH, 1), "in")
         return _with_unit(_shown(length_m, "cm", LENGTH, 0), "cm")
 
+    def bare_area(self, area_m2: float) -> str:
+        """Return a surface to the nearest hundredth, without the unit."""
+        return number(area_m2 / IN_US["area"][1] if self.area == "ft2" else area_m2, 2)
+
     def speed_text(self, speed_ms: float) -> str:
         """Return the speed of the water with its unit."""
         return _with_unit(_shown(speed_ms, self.speed, SPEED, 1), self.speed)
@@ -125,8 +130,8 @@ class Measures:
 
 SYSTEMS = MappingProxyType(
     {
-        "metric": Measures(flow="l/h", head="m", bore="mm", speed="m/s", bore_decimals=1),
-        "us": Measures(flow="gph", head="ft", bore="in", speed="ft/s", bore_decimals=2),
+        "metric": Measures(flow="l/h", head="m", bore="mm", speed="m/s", area="m2", bore_decimals=1),
+        "us": Measures(flow="gph", head="ft", bore="in", speed="ft/s", area="ft2", bore_decimals=2),
     }
 )
 """The systems of units in which an answer can be shown; gph are US gallons per hour."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.measuring import FactorLine
+from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
 from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
@@ -17,8 +18,6 @@ __all__ = ["headline", "render"]
 MOST_FACTORS = 5
 LEAST_LEARNED = 0.1
 """Factors of which less of the variance was taken away are not listed."""
-
-THERE_NOW = "installed:"
 
 
 def headline(told: Verified, units: str = "metric") -> str:
@@ -34,9 +33,9 @@ def render(told: Verified, units: str = "metric") -> str:
         lines += paragraph(sentence, rest="  ")
     lines += _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
-    lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills)]
-    lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills)]
-    return finished([*lines, *_learned(told), *assumed(told.notes)])
+    lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills, measures)]
+    lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills, measures)]
+    return finished([*lines, *_learned(told), *assumed(told.notes, measures)])
 
 
 def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
@@ -133,5 +132,5 @@ def _learned(told: Verified) -> list[str]:
 
 def _factor(line: FactorLine) -> str:
     band = f"{number(line.p50, 2)} times what was taken ({number(line.p10, 2)} to {number(line.p90, 2)})"
-    part = safe(line.part.replace(THERE_NOW, ""))
+    part = safe(" - ".join(named(line.part)))
     return f"{line.unknown} of {part}: {band},{GLUE}{percent(line.information)} of the doubt gone"
