@@ -507,7 +507,7 @@ def _catalog_line(asked: Asked) -> str:
 
 def _bill(asked: Asked, result: Result) -> tuple[Output, ...]:
     """The tables of a bill that are asked for; that there is nothing to buy is said."""
-    from optimizer.report.bill_csv import bill_csv
+    from optimizer.report.sheet_csv import bill_csv
 
     if result.best is None:
         for path in filter(None, (asked.csv, asked.xlsx)):
@@ -517,7 +517,7 @@ def _bill(asked: Asked, result: Result) -> tuple[Output, ...]:
 
 
 def _bill_xlsx(result: Result) -> bytes:
-    from optimizer.report.bill_xlsx import bill_xlsx  # loads openpyxl
+    from optimizer.report.sheet_xlsx import bill_xlsx  # loads openpyxl
 
     return bill_xlsx(result.bill, result.currency)
 
@@ -526,13 +526,13 @@ def _front_tables(asked: Asked, front: Front | None) -> tuple[Output, ...]:
     """The tables of a front that are asked for."""
     if front is None:
         return ()
-    from optimizer.report.front_csv import front_csv
+    from optimizer.report.sheet_csv import front_csv
 
     return _tables(asked, lambda: front_csv(front), lambda: _front_xlsx(front))
 
 
 def _front_xlsx(front: Front) -> bytes:
-    from optimizer.report.front_xlsx import front_xlsx  # loads openpyxl
+    from optimizer.report.sheet_xlsx import front_xlsx  # loads openpyxl
 
     return front_xlsx(front)
 

@@ -148,7 +148,7 @@ def _outputs(args: argparse.Namespace, plan: KitPlan, places: Places) -> Iterato
     """The files that are asked for."""
     csv, page, cards = places.csv, places.page, places.cards
     if csv is not None:
-        from optimizer.report.kits_csv import kits_csv
+        from optimizer.report.sheet_csv import kits_csv
 
         # the mark at the front tells spreadsheets that the text is UTF-8
         yield Output(flag="--csv", place=csv, make=lambda: [(csv, kits_csv(plan).encode("utf-8-sig"))])

@@ -16,7 +16,7 @@ from optimizer.errors import BadValue, InputError, Problem, Problems
 from optimizer.files.named_files import rigs_named
 from optimizer.money import parse_money
 from optimizer.report import share_text
-from optimizer.report.bill_csv import bill_csv
+from optimizer.report.sheet_csv import bill_csv
 
 __all__ = ["told"]
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from optimizer.model.fronts import Front
 from optimizer.model.results import BillLine
-from optimizer.report import bill_csv, front_csv
 from optimizer.report.plan_lines import changed, quantity_text
+from optimizer.report.sheet_csv import BILL, FRONT
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,7 +34,7 @@ def front_frame(front: Front) -> pd.DataFrame:
         )
         for number, point in enumerate(front.points)
     ]
-    return _frame(rows, front_csv.HEADER)
+    return _frame(rows, FRONT)
 
 
 def bill_frame(bill: Iterable[BillLine], currency: str) -> pd.DataFrame:
@@ -49,7 +49,7 @@ def bill_frame(bill: Iterable[BillLine], currency: str) -> pd.DataFrame:
         (line.product_id, line.name, quantity_text(line), line.price / 100.0, currency, line.owned, "; ".join(line.places))
         for line in bill
     ]
-    return _frame(rows, bill_csv.HEADER)
+    return _frame(rows, BILL)
 
 
 def _frame(rows: Sequence[tuple[object, ...]], columns: tuple[str, ...]) -> pd.DataFrame:

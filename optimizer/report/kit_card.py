@@ -6,17 +6,13 @@ colours, tell things apart. It prints on A4 and on Letter: the width follows the
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Iterable, Mapping
-
-from jinja2 import DictLoader, Environment, StrictUndefined
-from markupsafe import Markup
 
 from optimizer.errors import safe
 from optimizer.model.kits import Kit, KitPlan, NotServed, Piece, Served
 from optimizer.model.results import Change
 from optimizer.model.said import Said, length
+from optimizer.report.html.templating import rendered
 from optimizer.report.layout import GLUE, aligned, bullets, columns, finished, paragraph
 from optimizer.report.measures import Measures, money, system
 
@@ -27,101 +23,11 @@ MEASURE = (
     "Measure before and after: fill a marked container for 30 s or more at the tank's water line, outlet on, and equally "
     "clean both times."
 )
-NOTHING_ELSE = "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-{}'"
-"""The card's own style sheet may be used, told by its hash, and nothing else: no script, no network."""
-
-STYLE = """
-@page { margin: 14mm; }
-body { font: 10.5pt/1.35 Georgia, "Times New Roman", serif; color: #000; background: #fff; }
-body { max-width: 180mm; margin: 0 auto; padding: 4mm; }
-h1 { font-size: 17pt; margin: 0 0 1mm; }
-h2 { font-size: 12pt; margin: 5mm 0 1mm; border-bottom: 1pt solid #000; page-break-after: avoid; break-after: avoid; }
-p { margin: 1mm 0; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: 0.8mm 2mm 0.8mm 0; border-bottom: 0.4pt solid #000; }
-td { overflow-wrap: anywhere; }
-th { font-weight: bold; }
-td.n, th.n { text-align: right; white-space: nowrap; }
-tr, li { page-break-inside: avoid; break-inside: avoid; }
-ul, ol { margin: 1mm 0; padding-left: 6mm; }
-@media print { body { max-width: none; padding: 0; } }
-"""
-
-PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{{ policy }}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{{ title }}</title>
-<style>{{ style }}</style>
-</head>
-<body>
-<h1>{{ title }}</h1>
-<p>{{ intro }}</p>
-<h2>In the box</h2>
-<table>
-<tr><th class="n">how many</th><th>what</th><th>id</th><th class="n">{{ currency or "price" }}</th></tr>
-{% for row in pieces -%}
-<tr><td class="n">{{ row.amount }}</td>\
-<td>{{ row.name }}{% if row.instead %}<br>or in its place: {{ row.instead }}{% endif %}</td>\
-<td>{{ row.id }}</td><td class="n">{{ row.price }}</td></tr>
-{% endfor -%}
-</table>
-<h2>For these tanks</h2>
-<table>
-<tr><th>tank</th><th class="n">clean, {{ flow }}</th><th class="n">with the kit</th>\
-<th class="n">80 of 100 lie between</th></tr>
-{% for row in fits -%}
-<tr><td>{{ row.tank }}</td><td class="n">{{ row.clean }}</td><td class="n">{{ row.with_kit }}</td>\
-<td class="n">{{ row.band }}</td></tr>
-{% endfor -%}
-</table>
-{% for way in ways -%}
-<h2>What to do, in the order of the water{% if ways|length > 1 %} ({{ way.tanks }}){% endif %}</h2>
-<ol>
-{% for step in way.steps -%}
-<li>{{ step }}</li>
-{% endfor -%}
-</ol>
-<p>Joints: {{ way.joints }}.</p>
-{% if way.left_over %}<p>Left over: {{ way.left_over }}.</p>{% endif %}
-{% endfor -%}
-{% if refused %}
-<h2>Not for these tanks</h2>
-<ul>
-{% for line in refused -%}
-<li>{{ line.tanks }}: {{ line.why }}{% if line.would_fit %} Would fit: {{ line.would_fit }}.{% endif %}</li>
-{% endfor -%}
-</ul>
-{% endif %}
-<h2>Mind</h2>
-<ul>
-{% for line in cautions -%}
-<li>{{ line }}</li>
-{% endfor -%}
-</ul>
-<p>{{ measure }}</p>
-</body>
-</html>
-"""
 
 
 def card_html(kit: Kit, plan: KitPlan, units: str = "metric") -> str:
     """Return the card as one HTML page. Raises ValueError for units that are neither "metric" nor "us"."""
-    pages = Environment(loader=DictLoader({"card": PAGE}), autoescape=True, undefined=StrictUndefined, keep_trailing_newline=True)
-    shown = {key: _plain(value) for key, value in _card(kit, plan, system(units)).items()}
-    policy = NOTHING_ELSE.format(base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode("ascii"))
-    return pages.get_template("card").render(**shown, style=Markup(STYLE), policy=policy, measure=MEASURE)
-
-
-def _plain(value: object) -> object:
-    """Text with plain spaces: those that must not be broken are a matter of the terminal."""
-    if isinstance(value, str):
-        return value.replace(GLUE, "\N{NO-BREAK SPACE}")
-    if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
-    return [_plain(each) for each in value] if isinstance(value, list) else value
+    return rendered("card.html", "card.css", **_card(kit, plan, system(units)), measure=MEASURE)
 
 
 def card_text(kit: Kit, plan: KitPlan, units: str = "metric") -> str:

@@ -95,7 +95,7 @@ def test_every_result_is_plain_json() -> None:
     planned = next_tests(rig, posterior_of(rig, [fill]), arranged(rig))
     gains = verdict(Fills.of(rig, [fill]), Fills.of(rig, [replace(fill, state=("clean",))]))
     read = LogRead(entries=(LogEntry(kind="cleaning", date="", data={"what": ["guard"]}),), problems=("line 2",))
-    one, tests, judged, log = bodies = [plain(each) for each in (calibrated_, planned, gains, read)]
+    one, *_, log = bodies = [plain(each) for each in (calibrated_, planned, gains, read)]
     for body in bodies:
         assert json.loads(json.dumps(body, allow_nan=False)) == body
     assert one["measured"][0]["measured"]["freedom"] is None  # type: ignore[index]

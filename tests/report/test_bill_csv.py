@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.model.results import BillLine
-from optimizer.report.bill_csv import HEADER, bill_csv
-from optimizer.report.sheet_csv import STARTS_FORMULA
+from optimizer.report.sheet_csv import BILL, STARTS_FORMULA, bill_csv
 
 
 def _line(**changes: object) -> BillLine:
@@ -62,7 +61,7 @@ def test_control_characters_come_out_as_escapes() -> None:
 def test_any_text_keeps_the_shape_of_the_table(bill: list[BillLine]) -> None:
     rows = _read(bill_csv(bill, "EUR"))
     assert len(rows) == len(bill) + 1
-    assert {len(row) for row in rows} == {len(HEADER)}
+    assert {len(row) for row in rows} == {len(BILL)}
     for line, row in zip(bill, rows[1:], strict=True):
         assert row[3] == f"{line.price // 100}.{line.price % 100:02d}"
         assert not any(cell.lstrip().startswith(STARTS_FORMULA) for cell in row)

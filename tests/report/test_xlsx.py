@@ -17,9 +17,7 @@ from openpyxl import load_workbook
 from optimizer.cli import main
 from optimizer.model.fronts import Front, FrontPoint, Knee
 from optimizer.model.results import BillLine, Change
-from optimizer.report.bill_xlsx import bill_xlsx
-from optimizer.report.front_xlsx import front_xlsx
-from optimizer.report.sheet_xlsx import sheet_xlsx
+from optimizer.report.sheet_xlsx import bill_xlsx, front_xlsx, sheet_xlsx
 
 ROOT = Path(__file__).parents[2]
 SPREADSHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
