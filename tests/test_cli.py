@@ -23,6 +23,8 @@ from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.results import BillLine, Certificate, Conflict, Proof, Result, Row
 from optimizer.model.rig import Rig, Tank
+from optimizer.report.measures import system
+from optimizer.report.plan_lines import question_words
 
 ROOT = Path(__file__).parents[1]
 LITRE_PER_HOUR = 1e-3 / 3600.0
@@ -525,7 +527,8 @@ def test_a_demo_rig_end_to_end(capsys: Capture, monkeypatch: pytest.MonkeyPatch,
     assert main([*arguments, "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
     assert answer["status"] == "proved"
-    assert text.startswith(f"{answer['rig']}: {answer['question']}\n")
+    question = question_words(Asked(**answer["question"]), system("metric"))
+    assert text.startswith(f"{answer['rig']}: {question}\n")
     assert f"{answer['best']['flow_m3s'] / LITRE_PER_HOUR:.0f} l/h instead of" in text
     assert answer["best"]["price"] == sum(line["price"] for line in answer["bill"])
     assert asked[0] == "best" or answer["best"]["flow_m3s"] >= 250.0 * LITRE_PER_HOUR * (1 - 1e-9)

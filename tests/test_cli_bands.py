@@ -92,7 +92,7 @@ def test_of_the_cheapest_the_wanted_flow_is_told(capsys: Capture) -> None:
     told = json.loads(printed(capsys, "cheapest", NANO, "--flow", "230 l/h", "--bands", "--json", *FEW))
     assert "The wanted 230 l/h and all limits on flow hold in" in text
     assert f"ask for about {told['ask_m3s'] * 3.6e6:.0f} l/h" in text
-    assert told["target_m3s"] == pytest.approx(230 / 3.6e6)
+    assert told["question"]["target_m3s"] == pytest.approx(230 / 3.6e6)
 
 
 def test_units_and_quiet(capsys: Capture) -> None:

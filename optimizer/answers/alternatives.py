@@ -3,15 +3,13 @@
 from collections.abc import Callable
 
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, proof_of, stands_now, tally
+from optimizer.answers.question import Progress, Question, found_standing, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.alternatives import Alternative, Alternatives
 from optimizer.model.results import Change
 from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 from optimizer.search.options import KEEP
 from optimizer.search.things import Things
 
@@ -20,8 +18,7 @@ def alternatives_answer(
     question: Question, most: int, progress: Progress | None = None, halted: Callable[[], bool] = bool
 ) -> Alternatives:
     """The ``most`` best bundles that differ where it matters, the best of all first. Raises ValueError for ``most`` < 1."""
-    rig, limits = question.rig, question.limits
-    seeker = Seeker(build(choices(rig, question.catalog, limits, apart=True), dearest(limits)), tally(progress))
+    seeker = seek(question, progress, apart=True)
     told = search.alternatives(seeker, most, None, halted)
     with held():
         return _told(question, most, seeker, told)

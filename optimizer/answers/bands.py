@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.answers.alternatives import alternative
-from optimizer.answers.question import Progress, Question, dearest, proof_of, stands_now, tally
+from optimizer.answers.question import Progress, Question, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.answers.words import money
 from optimizer.bands import band
@@ -28,8 +28,6 @@ from optimizer.model.results import Proof
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 
 FEW, MANY = 5, 20
 """So many bundles are drawn, and so many where the most robust of them is chosen."""
@@ -177,8 +175,7 @@ def _ask_instead(bands: Band, target_m3s: float) -> float:
 
 def _listed(question: Question, wish: Wish, progress: Progress | None, halted: Halted) -> _Listed:
     """The best for the budget and those after it; of the cheapest way to a flow those that cost no more."""
-    menu = choices(question.rig, question.catalog, question.limits, apart=True)
-    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
+    seeker = seek(question, progress, apart=True)
     if question.target_m3s:
         cheapest = seeker.least_price(question.target_m3s)
         if cheapest.found is None:

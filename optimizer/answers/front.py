@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, proof_of, stands_now, tally
+from optimizer.answers.question import Progress, Question, found_standing, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.fronts import Front, FrontPoint, Knee
@@ -11,17 +11,15 @@ from optimizer.model.results import Change, Row
 from optimizer.model.rig import Rig
 from optimizer.search import front as points_of
 from optimizer.search.best import Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 from optimizer.search.options import KEEP
 
 
 def front_answer(question: Question, progress: Progress | None = None, halted: Callable[[], bool] = bool) -> Front:
     """All points up to the question's budget. Raises ValueError when it has none."""
-    rig, limits = question.rig, question.limits
+    limits = question.limits
     if limits.budget is None:
         raise ValueError("a front needs a budget to end at")
-    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    seeker = seek(question, progress)
     found = points_of.money_flow_front(seeker, limits.budget, None, halted)
     complete = not halted() and (bool(found) or not seeker.tally.stopped)
     with held():

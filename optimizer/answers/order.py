@@ -4,15 +4,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from optimizer.answers.bill import bill_lines, change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
 from optimizer.model.results import BillLine, Broken, Change
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
-from optimizer.search.choices import choices
 from optimizer.search.front import asked_alone
-from optimizer.search.layers import build
 from optimizer.search.options import ADJUST, CLEAN, KEEP
 from optimizer.search.order import Loop, Order, Step, buying_order
 from optimizer.search.pricing import Cover
@@ -36,9 +34,8 @@ class _Known:
 
 def order_answer(question: Question, progress: Progress | None = None, halted: Halted = bool) -> BuyingOrder:
     """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then."""
-    rig, limits = question.rig, question.limits
-    stands = stands_now(rig, question.catalog)
-    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    stands = stands_now(question.rig, question.catalog)
+    seeker = seek(question, progress)
     outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow()
     found = outcome.found
     with held():

@@ -87,15 +87,17 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
     elif (hopeless := _at_no_price(question, free.flow_m3s if free_meets else 0.0, progress)) is not None:
         seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
     else:
-        seeker = _seeker(question, question.limits, progress)
+        seeker = seek(question, progress)
         most = free.flow_m3s if free_meets else 0.0
         outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
     return Solved(now=now, free=free, seeker=seeker, outcome=outcome)
 
 
-def _seeker(question: Question, limits: Limits, progress: Progress | None, priceless: bool = False) -> Seeker:
-    menu = choices(question.rig, question.catalog, limits, priceless=priceless, starts_clean=question.starts_clean)
-    return Seeker(build(menu, dearest(limits)), tally(progress))
+def seek(question: Question, progress: Progress | None = None, limits: Limits | None = None, **flags: bool) -> Seeker:
+    """A search for the question, under its own or other ``limits``, among the choices that the ``flags`` of `choices` make."""
+    bounds = question.limits if limits is None else limits
+    menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags)
+    return Seeker(build(menu, dearest(bounds)), tally(progress))
 
 
 def _at_no_price(question: Question, known_m3s: float, progress: Progress | None) -> Seeker | None:
@@ -105,7 +107,7 @@ def _at_no_price(question: Question, known_m3s: float, progress: Progress | None
     if not beside(question.rig) or known_m3s >= floor:
         return None
     try:
-        seeker = _seeker(question, replace(question.limits, budget=None), progress, priceless=True)
+        seeker = seek(question, progress, replace(question.limits, budget=None), priceless=True)
         return None if seeker.can_deliver(question.target_m3s) or seeker.tally.stopped else seeker
     except InputError:  # more ways than can be looked at: within the budget they may be fewer
         return None
@@ -114,12 +116,12 @@ def _at_no_price(question: Question, known_m3s: float, progress: Progress | None
 def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
     """The least price in a loop with branches. What is found within a budget is the cheapest of all, and within a small one the
     branches can be filled in few ways. Raises InputError where they could be filled in more than can be looked at."""
-    seeker = _seeker(question, question.limits, progress, priceless=True)
+    seeker = seek(question, progress, priceless=True)
     outcome, budget = seeker.least_price(question.target_m3s), FIRST_BUDGET
     possible = outcome.found is not None
     while possible and (budget == FIRST_BUDGET or outcome.found is None) and outcome.status == "proved":
         budget *= 2
-        seeker = _seeker(question, replace(question.limits, budget=budget), progress)
+        seeker = seek(question, progress, replace(question.limits, budget=budget))
         outcome = seeker.least_price(question.target_m3s)
     return seeker, outcome
 

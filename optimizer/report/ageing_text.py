@@ -12,7 +12,7 @@ from optimizer.report.layout import aligned, bullets, cut, finished, glued, para
 from optimizer.report.measured_lines import assumed, spaced
 from optimizer.report.measures import Measures, number, percent, system, turnover
 from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -35,9 +35,11 @@ def headline(told: Ageing, units: str = "metric") -> str:
 def render(told: Ageing, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"flow and dirt over {_days(told.days)}"), rest="  ")
-    for sentence in (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(
+        told.rig,
+        f"flow and dirt over {_days(told.days)}",
+        (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)),
+    )
     lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
     lines += _branches(told, measures)
     lines += ["", "What is missed when", *_missing(told, measures)]

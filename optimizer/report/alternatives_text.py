@@ -9,7 +9,7 @@ from optimizer.model.alternatives import Alternative, Alternatives
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import aligned, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, system, turnover, watts
-from optimizer.report.plan_lines import LEAST_GAIN_M3S, LONGEST_NAME, changed, heading, question_words
+from optimizer.report.plan_lines import LEAST_GAIN_M3S, catalog_line, changed, opening, question_words
 from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
@@ -23,9 +23,7 @@ def headline(told: Alternatives, units: str = "metric") -> str:
 def render(told: Alternatives, units: str = "metric") -> str:
     """Return the whole list as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"{question_words(told.question, measures)}, {told.asked} different bundles"), rest="  ")
-    for sentence in _said(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, f"{question_words(told.question, measures)}, {told.asked} different bundles", _said(told, measures))
     if told.alternatives:
         lines += ["", *_table(told, measures), ""]
         shown = _shown(told)
@@ -36,7 +34,7 @@ def render(told: Alternatives, units: str = "metric") -> str:
             why = "within 1 l/h (0.3 gph) of the line before and no cheaper; --json has all."
             lines += ["", *paragraph(f"Left out: {folded} {why}", rest="  ")]
         lines += ["", *paragraph(_different(), rest="  ")]
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 def _said(told: Alternatives, measures: Measures) -> Iterator[str]:

@@ -13,7 +13,7 @@ from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import upper
 from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import Measures, count, money, number, percent, system
-from optimizer.report.plan_lines import LONGEST_NAME, changed, heading, question_words
+from optimizer.report.plan_lines import catalog_line, changed, opening, question_words
 from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
@@ -43,14 +43,12 @@ def headline(told: Banded, units: str = "metric") -> str:
 def render(told: Banded, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"{question_words(told.question, measures)}, how sure it is"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, f"{question_words(told.question, measures)}, how sure it is", _sentences(told, measures))
     if told.now_band is not None:
         lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
     if told.band is not None:
         lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band, told.fills)
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------

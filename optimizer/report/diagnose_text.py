@@ -20,7 +20,7 @@ from optimizer.report.measured_lines import (
 )
 from optimizer.report.measurement_words import CAUTION
 from optimizer.report.measures import Measures, gain, number, percent, system
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["clean_first_words", "headline", "most_worth_words", "odd_words", "render", "told_apart_words"]
 
@@ -47,9 +47,7 @@ def headline(told: Diagnosis, units: str = "metric") -> str:
 def render(told: Diagnosis, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, "what ails it"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, "what ails it", _sentences(told, measures))
     if told.calibrated.measured:
         lines += ["", *fill_table(told.calibrated.measured, measures)]
         lines += fill_warnings(told.calibrated.measured, measures)

@@ -11,7 +11,7 @@ from optimizer.model.results import Change
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import GLUE, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, system, turnover
-from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, catalog_line, changed, opening
 from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
@@ -34,12 +34,10 @@ def render(front: Front, units: str = "metric") -> str:
     """Return the whole front as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
     asked = f"what each sum up to {money(front.question.budget or 0, safe(front.currency))} buys"
-    lines = paragraph(heading(front.rig, asked), rest="  ")
-    for sentence in _said(front, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(front.rig, asked, _said(front, measures))
     if front.points:
         lines += ["", *_table(front, measures), "", *_legend(front)]
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(front.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(front.catalog)])
 
 
 def _said(front: Front, measures: Measures) -> Iterator[str]:

@@ -9,7 +9,7 @@ from optimizer.errors import safe
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
 from optimizer.report.layout import GLUE, aligned, bullets, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system
-from optimizer.report.plan_lines import LONGEST_NAME
+from optimizer.report.plan_lines import LONGEST_NAME, catalog_line
 
 __all__ = ["headline", "render"]
 
@@ -43,7 +43,7 @@ def render(plan: KitPlan, units: str = "metric") -> str:
     ]
     for section in sections:
         lines += ["", *section] if section else []
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(plan.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(plan.catalog)])
 
 
 def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:

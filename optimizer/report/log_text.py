@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.logbook import Logbook, LogLine, NextCleaning, Since
-from optimizer.report.layout import GLUE, aligned, bullets, cut, finished, paragraph
+from optimizer.report.layout import GLUE, aligned, bullets, cut, finished
 from optimizer.report.measured_lines import assumed, relative_text, upper
 from optimizer.report.measures import Measures, count, number, system
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -26,9 +26,7 @@ def headline(told: Logbook, units: str = "metric") -> str:
 def render(told: Logbook, units: str = "metric") -> str:
     """Return the whole log as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.file, _entries_text(len(told.lines))), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.file, _entries_text(len(told.lines)), _sentences(told, measures))
     lines += _trends(told, measures) + _entries(told, measures)
     if told.problems:
         lines += ["", "What could not be read", *bullets(map(safe, told.problems))]

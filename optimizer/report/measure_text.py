@@ -10,7 +10,7 @@ from optimizer.model.measuring import CorrectedFlow
 from optimizer.report.layout import bullets, finished, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, label_text, relative_text
 from optimizer.report.measures import Measures, system, watts
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -31,9 +31,7 @@ def headline(told: Measured, units: str = "metric") -> str:
 def render(told: Measured, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, "what was measured"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, "what was measured", _sentences(told, measures))
     lines += ["", *fill_table(told.fills, measures), "", *paragraph(f"{LEGEND}.", rest="  ")]
     lines += ["", "Where the uncertainty comes from", *bullets(_sources(each, measures) for each in told.fills)]
     warnings = fill_warnings(told.fills, measures)

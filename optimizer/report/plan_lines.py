@@ -9,10 +9,21 @@ from optimizer.model.answer import Asked
 from optimizer.model.results import BillLine, Change
 from optimizer.model.said import Said, flowing, length
 from optimizer.money import show_money
-from optimizer.report.layout import cut
+from optimizer.report.layout import cut, paragraph
 from optimizer.report.measures import SYSTEMS, Measures
 
-__all__ = ["LEAST_GAIN_M3S", "LEAST_WORDS", "LONGEST_NAME", "changed", "cut_texts", "heading", "quantity_text", "question_words"]
+__all__ = [
+    "LEAST_GAIN_M3S",
+    "LEAST_WORDS",
+    "LONGEST_NAME",
+    "catalog_line",
+    "changed",
+    "cut_texts",
+    "heading",
+    "opening",
+    "quantity_text",
+    "question_words",
+]
 
 LONGEST_NAME = 200
 
@@ -70,6 +81,16 @@ def question_words(asked: Asked, measures: Measures) -> str:
     if asked.by == "mean":
         return f"{said} on average over {asked.days:g} days between cleanings"
     return f"{said} on day {asked.days:g}, the last before cleaning" if asked.by else said
+
+
+def opening(rig: str, question: str, sentences: Iterable[str]) -> list[str]:
+    """Return the first lines of an answer: whose question it is, then the verdict sentence by sentence."""
+    return [line for text in (heading(rig, question), *sentences) for line in paragraph(text, rest="  ")]
+
+
+def catalog_line(catalog: str) -> list[str]:
+    """Return the last lines of an answer from a catalog."""
+    return ["", *paragraph(f"Catalog: {cut(safe(catalog), LONGEST_NAME)}", rest="  ")]
 
 
 def heading(rig: str, question: str) -> str:

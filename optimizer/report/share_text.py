@@ -10,7 +10,7 @@ from optimizer.model.shared import SharedResult, TankShare
 from optimizer.report.fitted_lines import by_fills_sentences, moved
 from optimizer.report.layout import aligned, bullets, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, money, percent, system, watts
-from optimizer.report.plan_lines import quantity_text
+from optimizer.report.plan_lines import catalog_line, quantity_text
 
 __all__ = ["headline", "render"]
 
@@ -37,7 +37,7 @@ def render(told: SharedResult, units: str = "metric") -> str:
         lines += _handed(told) + _steps(told) + _shared_limits(told) + _bill(told, measures)
         lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "Taken for granted", *bullets(safe(measures.words(each)) for each in told.notes)]
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), 60)}", rest="  ")])
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:

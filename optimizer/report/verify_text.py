@@ -11,7 +11,7 @@ from optimizer.model.verified import Verified
 from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
 from optimizer.report.measures import Measures, number, percent, system
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -28,9 +28,7 @@ def headline(told: Verified, units: str = "metric") -> str:
 def render(told: Verified, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.before, "was it the upgrade or the cleaning?"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.before, "was it the upgrade or the cleaning?", _sentences(told, measures))
     lines += _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
     lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills, measures)]
