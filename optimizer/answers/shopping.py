@@ -36,27 +36,9 @@ def shopping(question: Question, seeker: Seeker, stands: Standing, cover: Cover)
         for item in option.items:
             rows += till.rung(option.place, item, option, in_loop.get(option.place))
         if option.change == ADJUST and option.own_price:
-            rows.append(_adjustment(option))
+            rows.append(ShopRow(place=option.place, use="adjustment", name=option.note, price=option.own_price))
         rows += behind.get(option.place, [])
     return tuple(rows)
-
-
-def _adjustment(option: Option) -> ShopRow:
-    return ShopRow(
-        place=option.place,
-        use="adjustment",
-        name=option.note,
-        part_id="",
-        ends=(),
-        closes="",
-        cut_m=0.0,
-        product_id="",
-        product="",
-        price=option.own_price,
-        in_pack=False,
-        owned=False,
-        substitute=None,
-    )
 
 
 @dataclass(slots=True, kw_only=True)

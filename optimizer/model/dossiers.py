@@ -143,16 +143,16 @@ class ShopRow:
     place: str
     use: str
     name: str
-    part_id: str
-    ends: tuple[EndLine, ...]
-    closes: str
-    cut_m: float
-    product_id: str
-    product: str
     price: int
-    in_pack: bool
-    owned: bool
-    substitute: Substitute | None
+    part_id: str = ""
+    ends: tuple[EndLine, ...] = ()
+    closes: str = ""
+    cut_m: float = 0.0
+    product_id: str = ""
+    product: str = ""
+    in_pack: bool = False
+    owned: bool = False
+    substitute: Substitute | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

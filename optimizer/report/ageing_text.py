@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.ageing import Ageing, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
-from optimizer.report.layout import aligned, bullets, cut, finished, glued, paragraph
+from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import assumed, spaced
-from optimizer.report.measures import Measures, number, percent, system, turnover
+from optimizer.report.measures import Measures, day_text, days_text, number, percent, system, turnover
 from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
 from optimizer.report.plan_lines import opening
 
@@ -37,7 +37,7 @@ def render(told: Ageing, units: str = "metric") -> str:
     measures = system(units)
     lines = opening(
         told.rig,
-        f"flow and dirt over {_days(told.days)}",
+        f"flow and dirt over {days_text(told.days)}",
         (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)),
     )
     lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
@@ -57,20 +57,16 @@ def render(told: Ageing, units: str = "metric") -> str:
     return finished([*lines, *assumed(told.notes, measures)])
 
 
-def _days(days: float) -> str:
-    return glued("1 day" if days == 1.0 else f"{number(days, 0)} days")
-
-
 def _on(day: float, days: float) -> str:
     """A day after a clean in a table: 0 is at once."""
     if math.isinf(day):
         return f"not in {number(days, 0)}"
-    return "at once" if day == 0.0 else f"day{glued(' ')}{number(math.floor(day), 0)}"
+    return "at once" if day == 0.0 else day_text(math.floor(day))
 
 
 def _sentences(told: Ageing, measures: Measures) -> Iterator[str]:
     first, last = told.rows[0], told.rows[-1]
-    left = f"{measures.flow_text(last.flow_m3s)} are left {_days(told.days)} later ({percent(last.share)})"
+    left = f"{measures.flow_text(last.flow_m3s)} are left {days_text(told.days)} later ({percent(last.share)})"
     yield f"Cleaned, the loop delivers {measures.flow_text(first.flow_m3s)}; {left}."
     if _is_dirty(told):
         yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
@@ -95,9 +91,9 @@ def _clean_next(told: Ageing, measures: Measures) -> str:
     later = [miss for miss in told.missing if 0.0 < miss.day < math.inf]
     words = f"Missed even when clean: {'; '.join(safe(measures.words(miss.words)) for miss in hopeless)}. " if hopeless else ""
     if not later:
-        return f"{words}Within {_days(told.days)} nothing {'else ' if hopeless else ''}is missed."
+        return f"{words}Within {days_text(told.days)} nothing {'else ' if hopeless else ''}is missed."
     first = later[0]
-    within = _days(max(math.floor(first.day), 1.0))
+    within = days_text(max(math.floor(first.day), 1.0))
     if first.name == CLEAN_BELOW:
         return f"{words}Clean within {within}: then it falls below {THREE_QUARTERS}."
     return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
@@ -154,7 +150,7 @@ def _window(each: AgeingWindow, measures: Measures, days: float) -> str:
     told = "" if free else f"; window {window} {measures.flow}, " + (f"NOT kept {' and '.join(outside)}" if outside else "kept")
     return (
         f"{safe(each.place)}: {measures.flow_text(each.clean_m3s)} clean, {measures.flow_text(each.last_m3s)} after "
-        f"{_days(days)}{told}."
+        f"{days_text(days)}{told}."
     )
 
 
@@ -165,7 +161,7 @@ def _within(flow_m3s: float, least: float, most: float) -> bool:
 def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
     speeds = [f"{measures.bare_speed(speed)} {measures.speed}" for speed in (each.clean_ms, each.last_ms)]
     kept = all(speed <= each.limit_ms * (1 + 1e-9) for speed in (each.clean_ms, each.last_ms))
-    then = f"{measures.flow_text(each.last_m3s)} after {_days(days)}"
+    then = f"{measures.flow_text(each.last_m3s)} after {days_text(days)}"
     limit = f"; limit {measures.bare_speed(each.limit_ms)} {measures.speed}, {'kept' if kept else 'NOT kept'}"
     return (
         f"{safe(each.place)}: {measures.flow_text(each.clean_m3s)} clean, {then}; "

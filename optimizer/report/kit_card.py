@@ -13,7 +13,8 @@ from optimizer.model.kits import Kit, KitPlan, NotServed, Piece, Served
 from optimizer.model.results import Change
 from optimizer.model.said import Said, length
 from optimizer.report.html.templating import rendered
-from optimizer.report.layout import GLUE, aligned, bullets, columns, finished, paragraph
+from optimizer.report.kits_text import amount_text, refused_alike
+from optimizer.report.layout import aligned, bullets, columns, finished, paragraph
 from optimizer.report.measures import Measures, money, system
 
 __all__ = ["card_html", "card_text", "file_name"]
@@ -77,7 +78,7 @@ def _card(kit: Kit, plan: KitPlan, measures: Measures) -> dict[str, object]:
         "joint closes with what is in the box and what is there already.",
         "currency": currency,
         "flow": measures.flow,
-        "pieces": [_piece(piece) for piece in kit.pieces],
+        "pieces": [_piece(piece, measures) for piece in kit.pieces],
         "fits": [_fit(each, measures) for each in kit.fits],
         "ways": _ways(kit.fits, measures),
         "refused": _refused(kit.does_not_fit, measures),
@@ -90,9 +91,9 @@ def _cautions(kit: Kit, measures: Measures) -> list[str]:
     return [safe(measures.words(line)) for line in dict.fromkeys(line for each in kit.fits for line in each.cautions)]
 
 
-def _piece(piece: Piece) -> dict[str, str]:
+def _piece(piece: Piece, measures: Measures) -> dict[str, str]:
     return {
-        "amount": f"{piece.quantity:.1f}{GLUE}m" if piece.metres else f"{piece.quantity:g}",
+        "amount": amount_text(piece, measures),
         "name": safe(piece.name),
         "id": safe(piece.product_id),
         "price": money(piece.price),
@@ -143,16 +144,13 @@ def _joints(each: Served, measures: Measures) -> Iterable[str]:
 
 
 def _refused(refused: Iterable[NotServed], measures: Measures) -> list[dict[str, str]]:
-    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
-    for each in refused:
-        groups.setdefault((each.why, each.would_fit), []).append(each.tank)
     return [
         {
             "tanks": safe("; ".join(tanks)),
             "why": safe("; ".join(map(measures.words, why))) + ".",
             "would_fit": safe("; ".join(map(measures.words, would_fit))),
         }
-        for (why, would_fit), tanks in groups.items()
+        for (why, would_fit), tanks in refused_alike(refused)
     ]
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
-from optimizer.report.layout import GLUE, aligned, bullets, columns, cut, finished, paragraph
+from optimizer.model.said import Said, length
+from optimizer.report.layout import aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import LONGEST_NAME, catalog_line
 
-__all__ = ["headline", "render"]
+__all__ = ["amount_text", "headline", "refused_alike", "render"]
 
 SAFETY = (
     "Mains and water: whoever fits a kit unplugs everything in and on the tank first; RCD (GFCI), drip loops, a tray under the "
@@ -104,9 +105,8 @@ def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
 
 
 def _piece(piece: Piece, measures: Measures) -> list[str]:
-    amount = f"{piece.quantity:.1f}{GLUE}m" if piece.metres else f"{piece.quantity:g}"
     lines = columns(
-        [(amount, 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
+        [(amount_text(piece, measures), 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
         last=money(piece.price),
     )
     if piece.substitutes:
@@ -142,13 +142,24 @@ def _left_over(each: Served, measures: Measures) -> list[str]:
     )
 
 
-def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
-    """Tanks that a kit does not fit, those with the same reasons together."""
+def refused_alike(refused: Iterable[NotServed]) -> Iterable[tuple[tuple[tuple[str, ...], tuple[str, ...]], list[str]]]:
+    """Return why a kit does not fit and what would, each with the tanks for which that is so."""
     groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
     for each in refused:
         groups.setdefault((each.why, each.would_fit), []).append(each.tank)
+    return groups.items()
+
+
+def amount_text(piece: Piece, measures: Measures) -> str:
+    """Return how much of a product lies in a kit."""
+    return (
+        glued(measures.words(Said(length(piece.quantity, f"{piece.quantity:.1f} m")))) if piece.metres else f"{piece.quantity:g}"
+    )
+
+
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
     lines = []
-    for (why, would_fit), tanks in groups.items():
+    for (why, would_fit), tanks in refused_alike(refused):
         lines += paragraph(safe("; ".join(tanks)) + ":", first="  - ", rest="    ")
         for reason in why:
             lines += paragraph(safe(measures.words(reason)), first="      ", rest="        ")

@@ -13,7 +13,20 @@ from optimizer.money import show_money
 from optimizer.report.layout import GLUE
 from optimizer.units import FLOW, HEAD, LENGTH, SPEED, Dimension, from_si
 
-__all__ = ["SYSTEMS", "Measures", "count", "gain", "money", "number", "percent", "system", "turnover", "watts"]
+__all__ = [
+    "SYSTEMS",
+    "Measures",
+    "count",
+    "day_text",
+    "days_text",
+    "gain",
+    "money",
+    "number",
+    "percent",
+    "system",
+    "turnover",
+    "watts",
+]
 
 LARGEST = 1e12
 """No number of a tank is larger; one that is says only that it is not known."""
@@ -176,6 +189,24 @@ def watts(power_w: float) -> str:
     ('22', '4.4')
     """
     return number(power_w, 1 if abs(power_w) < 10.0 else 0)
+
+
+def days_text(days: float) -> str:
+    """Return a time in days.
+
+    >>> days_text(1.0).replace(GLUE, " "), days_text(60.0).replace(GLUE, " ")
+    ('1 day', '60 days')
+    """
+    return f"{number(days, 0 if float(days).is_integer() else 1)}{GLUE}{'day' if days == 1.0 else 'days'}"
+
+
+def day_text(day: float) -> str:
+    """Return a day after a cleaning.
+
+    >>> day_text(60.0).replace(GLUE, " ")
+    'day 60'
+    """
+    return f"day{GLUE}{number(day, 0 if float(day).is_integer() else 1)}"
 
 
 def percent(share: float) -> str:

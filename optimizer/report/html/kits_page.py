@@ -8,7 +8,7 @@ from optimizer.model.said_lines import with_texts
 from optimizer.report.html.quantities import Quantities
 from optimizer.report.html.templating import rendered
 from optimizer.report.html.words import Words
-from optimizer.report.kits_text import SAFETY, headline
+from optimizer.report.kits_text import SAFETY, amount_text, headline
 from optimizer.report.layout import cut
 from optimizer.report.measures import system
 
@@ -29,5 +29,6 @@ def kits_page(plan: KitPlan, units: str = "metric") -> str:
         measures=measures,
         w=Words(measures=measures),
         pictures={},
+        amount=amount_text,
         safety=SAFETY,
     )
