@@ -21,9 +21,12 @@ from optimizer.commands.parser import build_parser
 from optimizer.commands.streams import Progress
 from optimizer.commands.table import COMMANDS, command_of
 from optimizer.errors import InputError, Problem
+from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
-from optimizer.model.results import SCHEMA, BillLine, Certificate, Conflict, Proof, Result, Row
+from optimizer.model.results import BillLine, Certificate, Conflict, Proof, Result, Row
 from optimizer.model.rig import Rig, Tank
+from optimizer.report.measures import system
+from optimizer.report.plan_lines import question_words
 
 ROOT = Path(__file__).parents[1]
 LITRE_PER_HOUR = 1e-3 / 3600.0
@@ -49,13 +52,12 @@ RESULT = Result(
     rig="Hall tank \x1b[31m",
     catalog="Corner shop",
     currency="EUR",
-    question="most delivered flow for 100.00",
-    budget=10000,
+    question=Asked(budget=10000),
     now=_row("now", 702.0, 0),
     spend_nothing=None,
     best=_row("best", 1104.0, 2605),
     changes=(),
-    bill=(BillLine(product_id="H", name="hose", quantity="2", price=2605, owned=False, places=("return_hose",)),),
+    bill=(BillLine(product_id="H", name="hose", count=2, price=2605, owned=False, places=("return_hose",)),),
     joints=(),
     heads=(),
     tightest=None,
@@ -298,7 +300,7 @@ def test_json_is_the_whole_answer_and_nothing_else(capsys: Capture) -> None:
 
     answer = json.loads(first.out, parse_constant=refused)
     assert answer == RESULT.to_dict()
-    assert answer["schema"] == SCHEMA
+    assert answer["schema"] == Result.schema()
     assert answer["best"]["own_m3s"] is None
     assert list(answer) == sorted(answer)
     assert first.out.isascii()
@@ -526,7 +528,8 @@ def test_a_demo_rig_end_to_end(capsys: Capture, monkeypatch: pytest.MonkeyPatch,
     assert main([*arguments, "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
     assert answer["status"] == "proved"
-    assert text.startswith(f"{answer['rig']}: {answer['question']}\n")
+    question = question_words(Asked(**answer["question"]), system("metric"))
+    assert text.startswith(f"{answer['rig']}: {question}\n")
     assert f"{answer['best']['flow_m3s'] / LITRE_PER_HOUR:.0f} l/h instead of" in text
     assert answer["best"]["price"] == sum(line["price"] for line in answer["bill"])
     assert asked[0] == "best" or answer["best"]["flow_m3s"] >= 250.0 * LITRE_PER_HOUR * (1 - 1e-9)

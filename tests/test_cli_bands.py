@@ -13,7 +13,7 @@ import pytest
 
 from optimizer import api
 from optimizer.cli import main
-from optimizer.model.banded import SCHEMA, Banded
+from optimizer.model.banded import Banded
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
@@ -66,7 +66,7 @@ def test_the_json_is_that_of_the_python_interface(capsys: Capture) -> None:
     shop = api.read_catalog(CATALOG)
     same = api.bands(api.read_rig(NANO, shop), shop, robust="P30", seed=5, draws=300)
     assert told == json.loads(json.dumps(same.to_dict(), allow_nan=False))
-    assert (told["schema"], told["status"], told["asked"]) == (SCHEMA, "proved", 20)
+    assert (told["schema"], told["status"], told["asked"]) == (Banded.schema(), "proved", 20)
     assert told["band"]["robust"]["quantile"] == "P30"
 
 
@@ -92,7 +92,7 @@ def test_of_the_cheapest_the_wanted_flow_is_told(capsys: Capture) -> None:
     told = json.loads(printed(capsys, "cheapest", NANO, "--flow", "230 l/h", "--bands", "--json", *FEW))
     assert "The wanted 230 l/h and all limits on flow hold in" in text
     assert f"ask for about {told['ask_m3s'] * 3.6e6:.0f} l/h" in text
-    assert told["target_m3s"] == pytest.approx(230 / 3.6e6)
+    assert told["question"]["target_m3s"] == pytest.approx(230 / 3.6e6)
 
 
 def test_units_and_quiet(capsys: Capture) -> None:

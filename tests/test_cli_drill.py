@@ -10,7 +10,7 @@ import pytest
 from optimizer import api
 from optimizer.cli import main
 from optimizer.model.catalog import Catalog
-from optimizer.model.drilling import SCHEMA
+from optimizer.model.drilling import DrillResult
 from optimizer.model.rig import Rig
 
 ROOT = Path(__file__).parents[1]
@@ -30,7 +30,7 @@ def test_the_answer_is_printed_and_is_that_of_the_python_interface(capsys: Captu
     body = json.loads(capsys.readouterr().out)
     rig = api.read_rig(RIFT, api.read_catalog(DEMO / "catalog"))
     assert body == json.loads(json.dumps(api.drill(rig, jet_ms=1.2, evenness=0.95).to_dict()))
-    assert (body["schema"], body["status"]) == (SCHEMA, "found")
+    assert (body["schema"], body["status"]) == (DrillResult.schema(), "found")
     assert drill("--jet", "1.2 m/s", "--evenness", "95 %") == 0
     out, err = capsys.readouterr()
     best = body["best"][0]

@@ -9,8 +9,9 @@ from demo import small_shop
 from optimizer import api
 from optimizer.cli import main
 from optimizer.commands.streams import PROGRESS_WIDTH, Progress
-from optimizer.model import compared, kits
 from optimizer.model.catalog import Catalog
+from optimizer.model.compared import Compared
+from optimizer.model.kits import KitPlan
 from optimizer.model.shop import Store
 from optimizer.tanks.pool import WorkerLostError
 
@@ -41,7 +42,7 @@ def test_kits_are_printed_and_written_and_are_those_of_the_python_interface(shop
     body = json.loads(capsys.readouterr().out)
     store = api.read_shop(shop, api.read_catalog(DEMO / "catalog"))
     assert body == json.loads(json.dumps(api.kits(store).to_dict()))
-    assert (body["schema"], body["status"], len(body["kits"])) == (kits.SCHEMA, "proved", 1)
+    assert (body["schema"], body["status"], len(body["kits"])) == (KitPlan.schema(), "proved", 1)
     assert sorted(path.name for path in cards.iterdir()) == ["kit_1.html", "kit_1.txt"]
     assert table.read_bytes().startswith(b"\xef\xbb\xbfkit,")
     # again, all from the results file
@@ -127,7 +128,7 @@ def test_rigs_and_saved_answers_stand_side_by_side(tmp_path: Path, capsys: Captu
     saved.write_text(capsys.readouterr().out, encoding="utf-8")
     assert run("compare", FISH, str(saved), "--budget", "30", "--json") == 0
     body = json.loads(capsys.readouterr().out)
-    assert (body["schema"], body["status"]) == (compared.SCHEMA, "compared")
+    assert (body["schema"], body["status"]) == (Compared.schema(), "compared")
     catalog = api.read_catalog(DEMO / "catalog")
     for column, rig, budget in zip(body["columns"], (FISH, NANO), (3000, 2000), strict=True):
         result = json.loads(json.dumps(api.best(api.read_rig(rig, catalog), catalog, budget=budget).to_dict()))

@@ -21,6 +21,7 @@ from optimizer.model.results import Result
 from optimizer.model.rig import Position, Rig, Tank, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import Water
+from optimizer.report.plan_lines import quantity_text
 
 DEMO = Path(__file__).parents[1] / "parts_demo"
 WATER = Water(temperature_c=25.0, salinity_gkg=0.0)
@@ -226,7 +227,7 @@ def changed(result: Result) -> set[str]:
 
 def bought(result: Result) -> dict[str, str]:
     """What is bought, and how many."""
-    return {line.product_id: line.quantity for line in result.bill if line.product_id}
+    return {line.product_id: quantity_text(line) for line in result.bill if line.product_id}
 
 
 @cache

@@ -8,7 +8,7 @@ from optimizer.answers.asked import by_its_fills
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.media_plan import steps, surface
 from optimizer.answers.question import stands_now
-from optimizer.answers.words import flowing, limit_words
+from optimizer.answers.words import limit_words
 from optimizer.dirt import stages as dirt
 from optimizer.dirt.course import Course, Ledger, courses
 from optimizer.dirt.daily import Daily, daily_of
@@ -21,7 +21,7 @@ from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow,
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Device, Guard, Medium
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said
+from optimizer.model.said import Quantity, Said, flowing, notes_on
 
 MOST_DAYS = 730
 """Two years: nobody leaves a filter alone for longer."""
@@ -182,7 +182,7 @@ def _words(rig: Rig, loop: StandingLoop, miss: Miss) -> str:
     if miss.name == "target":
         return Said("the wish of ", flowing(rig.target_m3s))
     if miss.name == "three quarters":
-        return "three quarters of the clean flow, the usual sign to clean"
+        return ""
     if miss.name != "device_windows":
         return limit_words(miss.name, rig.limits, rig)
     part = next(one.part for one in loop.stands if one.position.name == miss.place)
@@ -238,5 +238,4 @@ def _risen(clean: Course) -> tuple[Risen, ...]:
 
 def _notes(rig: Rig, daily: Daily) -> tuple[str, ...]:
     """What was assumed while reading, and of the feeding."""
-    said = [note for note in rig.notes if note.startswith(("tank.", "feeding.", "loop.", "canister."))]
-    return tuple(dict.fromkeys((*said, *daily.notes)))
+    return tuple(dict.fromkeys((*notes_on(rig.notes, "tank", "feeding", "loop", "canister"), *daily.notes)))

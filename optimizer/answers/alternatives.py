@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.question import Progress, Question, found_standing, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.alternatives import Alternative, Alternatives
@@ -15,8 +15,6 @@ from optimizer.model.results import Change
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 from optimizer.search.things import Things
 
 
@@ -32,8 +30,7 @@ def alternatives(
 ) -> Alternatives:
     """The ``most`` best bundles that differ in at least one position that matters. Raises ValueError for ``most`` below 1."""
     question, by_fills = question_of(rig, catalog, budget, measured)
-    limits = question.limits
-    seeker = Seeker(build(choices(question.rig, catalog, limits, apart=True), dearest(limits)), tally(progress))
+    seeker = seek(question, progress, apart=True)
     told = search.alternatives(seeker, most, None, halted)
     with held():
         return replace(_told(question, most, seeker, told), by_fills=by_fills)
@@ -42,18 +39,11 @@ def alternatives(
 def _told(question: Question, most: int, seeker: Seeker, told: search.Alternatives) -> Alternatives:
     rig, limits = question.rig, question.limits
     return Alternatives(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=limits.budget,
+        **question.told,
         asked=most,
         now=row("now", rig, limits, stands_now(rig, question.catalog)),
         alternatives=tuple(alternative(question, seeker, told.things, n, told.found) for n in range(len(told.found))),
-        proof=told.status,
-        combinations=seeker.problem.combinations(),
-        left_out=seeker.problem.choices.left_out,
-        by_loss=seeker.tally.by_loss,
+        proof=proof_of(seeker, told.status),
     )
 
 

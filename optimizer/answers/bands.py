@@ -11,7 +11,7 @@ import numpy as np
 
 from optimizer.answers.alternatives import alternative
 from optimizer.answers.asked import limits_of
-from optimizer.answers.question import Progress, Question, dearest, stands_now, tally
+from optimizer.answers.question import Progress, Question, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.answers.words import money
 from optimizer.bands import band
@@ -26,11 +26,10 @@ from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
 from optimizer.model.catalog import Catalog
+from optimizer.model.results import Proof
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 
 FEW, MANY = 5, 20
 """So many bundles are drawn, and so many where the most robust of them is chosen."""
@@ -110,12 +109,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
     that the search had found, without a band."""
     rig = _believed(question.rig, wish)
     blank = Banded(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=question.limits.budget,
-        target_m3s=question.target_m3s,
+        **question.told,
         asked=wish.most,
         now=None,
         now_band=None,
@@ -123,8 +117,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         band=None,
         beats_now_share=0.0,
         ask_m3s=0.0,
-        proof="proved",
-        combinations=0,
+        proof=Proof(status="proved", combinations=0),
     )
     fitted, known, left_out = _by_fills(rig, wish)
     question = replace(question, rig=fitted)
@@ -137,10 +130,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         fills=0 if left_out else len(rig.fills),
         fills_left_out=left_out,
         candidates=listed.lines,
-        proof=listed.status,
-        combinations=listed.seeker.problem.combinations(),
-        left_out=listed.seeker.problem.choices.left_out,
-        by_loss=listed.seeker.tally.by_loss,
+        proof=proof_of(listed.seeker, listed.status),
     )
     if halted() and not listed.found:
         return told
@@ -151,7 +141,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         drawn = [_candidate(question, listed, n) for n in range(len(listed.found))]
         return _drawn(told, drawn, now, wish, listed.made, known)
     except KeyboardInterrupt:
-        return replace(told, proof="stopped")
+        return replace(told, proof=replace(told.proof, status="stopped"))
 
 
 def _believed(rig: Rig, wish: Wish) -> Rig:
@@ -190,7 +180,7 @@ def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish,
         told,
         band=bands,
         beats_now_share=_beats_share(chosen, now, wish, known),
-        ask_m3s=_ask_instead(bands, told.target_m3s),
+        ask_m3s=_ask_instead(bands, told.question.target_m3s),
     )
 
 
@@ -218,8 +208,7 @@ def _ask_instead(bands: Band, target_m3s: float) -> float:
 
 def _listed(question: Question, wish: Wish, progress: Progress | None, halted: Halted) -> _Listed:
     """The best for the budget and those after it; of the cheapest way to a flow those that cost no more."""
-    menu = choices(question.rig, question.catalog, question.limits, apart=True)
-    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
+    seeker = seek(question, progress, apart=True)
     if question.target_m3s:
         cheapest = seeker.least_price(question.target_m3s)
         if cheapest.found is None:

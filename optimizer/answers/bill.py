@@ -7,8 +7,10 @@ from optimizer.model.catalog import Product
 from optimizer.model.ends import Closure
 from optimizer.model.items import DIVISIBLE, Item
 from optimizer.model.options import ADJUST, Chain, Option
+from optimizer.model.part_names import sold_id
 from optimizer.model.parts import Canister
 from optimizer.model.results import BillLine, Change, JointLine
+from optimizer.model.said import Said, millimetres
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
 
@@ -21,7 +23,7 @@ def change_lines(options: Sequence[Option]) -> tuple[Change, ...]:
         if isinstance(option.part, Canister):
             lines += _tray_changes(name, option)
             continue
-        part_id = "" if option.part is None else option.part.id
+        part_id = "" if option.part is None else sold_id(option.part.id)
         text = option.note or ("" if option.part is None else option.part.name)
         lines.append(Change(position=name, change=option.change, part_id=part_id, text=text))
     return tuple(lines)
@@ -30,10 +32,11 @@ def change_lines(options: Sequence[Option]) -> tuple[Change, ...]:
 def _tray_changes(name: str, option: Option) -> list[Change]:
     return [
         Change(
-            position=f"{name} tray {fill.tray + 1}",
+            position=name,
             change=fill.change,
-            part_id="" if fill.medium is None else fill.medium.id,
+            part_id="" if fill.medium is None else sold_id(fill.medium.id),
             text="empty" if fill.medium is None else fill.medium.name,
+            tray=fill.tray + 1,
         )
         for fill in option.fills
     ]
@@ -55,7 +58,7 @@ def joint_lines(options: Sequence[Option], joints: Sequence[Chain]) -> tuple[Joi
 def _closure_words(joint: Chain) -> Iterable[str]:
     for pair in joint.matings:
         if pair.closure is Closure.CLAMP:
-            yield f"clamp for {pair.size_m * 1e3:.4g} mm outside"
+            yield Said("clamp for ", millimetres(pair.size_m), " outside")
         elif pair.closure is Closure.NONE:
             yield "the maker's own seal"
         else:
@@ -76,7 +79,7 @@ def bill_lines(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], c
                 BillLine(
                     product_id="",
                     name=option.note,
-                    quantity="1",
+                    count=1,
                     price=option.own_price,
                     owned=False,
                     places=(name,),
@@ -88,13 +91,8 @@ def bill_lines(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], c
 def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: dict[Item, list[str]]) -> BillLine:
     served = [item for purchase in purchases for item in purchase.items]
     part = shop.parts[product.lines[0].part_id]
-    if product.step_m:
-        lengths = [item.weight for item in served]
-        price = sum(product.cut_price(length) for length in lengths)
-        quantity = " + ".join(f"{length:.2f} m" for length in lengths)
-    else:
-        number = sum(purchase.copies for purchase in purchases)
-        price, quantity = number * product.price, str(number)
+    cuts = tuple(item.weight for item in served) if product.step_m else ()
+    copies = 0 if product.step_m else sum(purchase.copies for purchase in purchases)
     where: list[str] = []
     for item in served:
         known = places.get(item) or places.get(Item(item.key)) or []
@@ -102,10 +100,11 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
     return BillLine(
         product_id=product.id,
         name=product.name or part.name,
-        quantity=quantity,
-        price=price,
-        owned=product.id.startswith("owned "),
+        count=copies,
+        price=copies * product.price + sum(map(product.cut_price, cuts)),
+        owned=product.owned,
         places=tuple(dict.fromkeys(place for place in where if place)),
+        cuts_m=cuts,
     )
 
 

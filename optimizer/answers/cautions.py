@@ -5,19 +5,20 @@ from collections.abc import Iterator
 from optimizer.answers.branches import dry_lines
 from optimizer.answers.placed import each_option
 from optimizer.answers.rows import Standing, row
-from optimizer.answers.words import flowing, length, limit_words
+from optimizer.answers.words import limit_words
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, KEEP, SWAP
 from optimizer.model.parts import Canister, Guard, Pump
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said
+from optimizer.model.said import Quantity, Said, flowing, length
 
 
-def caution_lines(rig: Rig, stands: Standing, limits: Limits | None = None) -> tuple[str, ...]:
+def caution_lines(rig: Rig, stands: Standing, limits: Limits | None = None, volume: bool = True) -> tuple[str, ...]:
     """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named).
-    ``limits`` are those that the bundle is held to, None: those of the rig."""
+    ``limits`` are those that the bundle is held to, None: those of the rig; without the ``volume`` of its tank they are said of
+    more than one."""
     held = _held_by_dirt(rig, stands, limits or rig.limits)
-    return (*_electric(stands), *_water(rig, stands), *dry_lines(stands), *held, *_animals(stands), *_media(stands))
+    return (*_electric(stands), *_water(rig, stands, volume), *dry_lines(stands), *held, *_animals(stands), *_media(stands))
 
 
 def _electric(stands: Standing) -> Iterator[str]:
@@ -30,12 +31,13 @@ def _electric(stands: Standing) -> Iterator[str]:
         yield "The new pump must be approved for aquarium use where you live (for example IEC 60335-2-41, UL 1018)."
 
 
-def _water(rig: Rig, stands: Standing) -> Iterator[str]:
-    volume = rig.tank.nominal_m3
+def _water(rig: Rig, stands: Standing, volume: bool) -> Iterator[str]:
+    water_m3 = rig.tank.nominal_m3
+    of = (", of ", Quantity(water_m3, "volume", f"{water_m3 * 1e3:.0f} l"), " in all") if volume else ()
     yield Said(
-        "Flood: if a joint lets go, the tank drains down to the lower of guard, outlet mouth or air-break hole, of ",
-        Quantity(volume, "volume", f"{volume * 1e3:.0f} l"),
-        " in all. Keep an air-break hole of about ",
+        "Flood: if a joint lets go, the tank drains down to the lower of guard, outlet mouth or air-break hole",
+        *of,
+        ". Keep an air-break hole of about ",
         length(3e-3, "3 mm"),
         " just under the surface clean, put the canister in a tray and watch every new joint for a day.",
     )
@@ -65,7 +67,8 @@ def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
 
     clean = course(standing_loop(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 1.0)
     broken = [miss.name for miss in misses(clean, limits) if miss.day <= 0.0 and miss.name in CEILINGS]
-    kept = [name for name in broken if limit_words(name, limits, rig) not in row("", rig, limits, stands).breaks]
+    already = {each.limit for each in row("", rig, limits, stands).breaks}
+    kept = [name for name in broken if name not in already]
     if kept:
         said = f"Only the dirt in {', '.join(dirty)} keeps to this: "
         ceiling = limit_words(kept[0], limits, rig)

@@ -4,9 +4,10 @@ from importlib import import_module
 from types import ModuleType
 
 from optimizer.answers.rows import Standing
-from optimizer.answers.words import flow, money
+from optimizer.answers.words import money
 from optimizer.halting import heard
 from optimizer.model.results import Certificate
+from optimizer.model.said import Said, bare_flow, flowing, length
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Outcome, Seeker
 
 PROGRAM = "mixed-integer program (PuLP, HiGHS)"
@@ -49,7 +50,7 @@ def _scalar(searched: float, solved: float) -> Certificate:
     agrees = abs(searched - solved) <= FLOW_TOLERANCE * max(solved, 1e-9)
     return Certificate(
         route="operating point bracketed in scalars",
-        finding=f"{solved * 3.6e6:.3f} l/h against {searched * 3.6e6:.3f} in the search",
+        finding=Said(flowing(solved, 3), " against ", bare_flow(searched, 3), " in the search"),
         agrees=agrees,
     )
 
@@ -61,11 +62,14 @@ def _no_more(seeker: Seeker, won_m3s: float) -> Certificate:
     allowed = seeker.all & (problem.high > above) & (problem.low <= above)
     checked = _proof().greatest_surplus(problem, above, float(seeker.budget), allowed)
     if checked.value is None:
-        finding = f"no bundle at all can run at {above * 3.6e6:.1f} l/h within the limits"
+        finding = Said("no bundle at all can run at ", flowing(above, 1), " within the limits")
         return Certificate(route=PROGRAM, finding=finding, agrees=True)
     return Certificate(
         route=PROGRAM,
-        finding=f"at {above * 3.6e6:.1f} l/h the best affordable bundle has {checked.value * 1e3:.3f} mm of head left over",
+        finding=Said(
+            *("at ", flowing(above, 1), " the best affordable bundle has "),
+            *(length(checked.value, f"{checked.value * 1e3:.3f} mm"), " of head left over"),
+        ),
         agrees=checked.value <= HEAD_TOLERANCE_M,
     )
 
@@ -81,7 +85,10 @@ def _no_cheaper(seeker: Seeker, found: Found, at_m3s: float, by_loss: bool) -> C
     least = "nothing" if checked.value is None else money(round(checked.value))
     return Certificate(
         route=PROGRAM,
-        finding=f"the least price that delivers {flow(at_m3s)}{' with a throttle' * by_loss} is {least}, against {money(price)}",
+        finding=Said(
+            *("the least price that delivers ", flowing(at_m3s)),
+            f"{' with a throttle' * by_loss} is {least}, against {money(price)}",
+        ),
         agrees=_agrees(checked.value, price, by_loss and not any(throttles)),
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.answers.placed import each_option
 from optimizer.answers.shut_ends import shut_cautions, shut_ends
-from optimizer.answers.words import flowing, limit_words, money
+from optimizer.answers.words import limit_words, money
 from optimizer.errors import InputError
 from optimizer.halting import heard
 from optimizer.model.limits import Limits
@@ -17,7 +17,7 @@ from optimizer.model.options import Option
 from optimizer.model.parts import Kind, Outlet, Pump
 from optimizer.model.results import Conflict
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said
+from optimizer.model.said import Quantity, Said, flowing
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, broken_by_itself, choices
 from optimizer.search.exact import Tally

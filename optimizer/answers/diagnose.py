@@ -7,8 +7,8 @@ from dataclasses import replace
 from optimizer.answers.asked import limits_of
 from optimizer.answers.by_fills import as_stated, fitted_parts
 from optimizer.answers.measure import believed, explained, need_fills, notes_of
-from optimizer.answers.question import Progress, Question, dearest, tally
-from optimizer.answers.words import flowing, money
+from optimizer.answers.question import Progress, Question, seek
+from optimizer.answers.words import money
 from optimizer.bands.candidates import candidate
 from optimizer.loop.standing import standing_loop
 from optimizer.measure.arranged import Arranged, arranged, as_delivered
@@ -19,10 +19,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.fill import TimedFill
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
-from optimizer.search.best import Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
+from optimizer.model.said import Said, flowing
 
 TODAY = "the loop as it is"
 
@@ -66,17 +63,16 @@ def diagnose(
 
 def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[Arranged, str]:
     """The best bundle as a loop, and what it is called; the loop as it is when no bundle meets the limits."""
-    menu = choices(rig, upgrade.catalog, upgrade.limits)
-    seeker = Seeker(build(menu, dearest(upgrade.limits)), tally(progress))
+    seeker = seek(replace(upgrade, rig=rig), progress)
     outcome = seeker.most_flow()
     budget = upgrade.limits.budget
     spent = "" if budget is None else f" for at most {money(budget)}"
     if outcome.found is None:
         why = "no bundle meets the limits" if outcome.status == "proved" else "the search was stopped"
         return arranged(rig), f"{TODAY} ({why})"
-    found = outcome.found
+    found, water = outcome.found, seeker.problem.choices.water
     closed = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
-    options, joints = as_stated(rig, menu.water, seeker.options_of(found.bundle), closed)
+    options, joints = as_stated(rig, water, seeker.options_of(found.bundle), closed)
     # held to its flow it would seem to be sure to the litre, and no test would tell anything of it
     best = replace(candidate(standing_loop(rig, options, joints), rig.limits, "best"), ceiling_m3s=math.inf)
     stopped = "" if outcome.status == "proved" else " that was found before the search was stopped"

@@ -23,6 +23,7 @@ from optimizer.model.losses import Loss
 from optimizer.model.options import ADJUST
 from optimizer.model.parts import Outlet
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said, length
 from optimizer.model.state import State
 from optimizer.physics.outlets import BAR_AREA_RATIO, SprayBar
 from optimizer.physics.water import Water
@@ -49,9 +50,12 @@ SAME_M = 1e-6
 CAUTIONS = (
     "Drilling cannot be undone, and holes only get larger. Drill the fewest and smallest first, measure, then go on; practise on "
     "a piece of the same tube.",
-    "Plastic grabs and cracks (acrylic most): bar out of the tank and dry, clamped in soft jaws, a close-fitting wooden rod "
-    "inside, a sharp drill at low speed, in steps of about 0.5 mm, easing off before it breaks through (common practice). Wear "
-    "eye protection.",
+    Said(
+        "Plastic grabs and cracks (acrylic most): bar out of the tank and dry, clamped in soft jaws, a close-fitting wooden rod "
+        "inside, a sharp drill at low speed, in steps of about ",
+        length(0.5e-3, "0.5 mm"),
+        ", easing off before it breaks through (common practice). Wear eye protection.",
+    ),
     "Take off the burrs and rinse out every chip before the bar goes back: chips hurt fish and jam impellers.",
     "Mains and water: drill well away from the tank with dry hands, on a circuit with an RCD (GFCI), and unplug everything in "
     "the tank before you reach in. Local codes and licensed electricians decide.",
@@ -249,12 +253,13 @@ def _report(rig: Rig, stands: Standing, pair: _Pair) -> Drilled:
 
 
 def _basis(bar: Outlet, new_bar: bool) -> tuple[str, ...]:
-    tube = f"{bar.holes * bar.pitch_m * 1e3:.0f} mm of drilled tube with a bore of {bar.bar_bore_m * 1e3:.3g} mm"
+    long, bore = bar.holes * bar.pitch_m, bar.bar_bore_m
+    tube = (length(long, f"{long * 1e3:.0f} mm"), " of drilled tube with a bore of ", length(bore, f"{bore * 1e3:.3g} mm"))
     old = (
         "A new bar" if new_bar else f"The installed bar, cleaned; its {bar.holes} holes stay where they are, new ones go between"
     )
     return (
-        f"{old}: {tube}. All holes are drilled to one size and reckoned as evenly spaced.",
+        Said(f"{old}: ", *tube, ". All holes are drilled to one size and reckoned as evenly spaced."),
         "Everything else in the loop is as it is now, nothing throttled; each flow is solved again for its holes.",
         f"Jet speed: mean speed in a hole; behind a sharp hole the jet narrows and is faster. Discharge {bar.discharge:g}.",
         f"Holes stand at least {GAP_OVER_HOLE:g} diameters apart and are at most {MOST_OF_BORE:g} of the bore wide (common "

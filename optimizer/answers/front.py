@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.question import Progress, Question, found_standing, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.halting import held
 from optimizer.model.catalog import Catalog
@@ -15,8 +15,6 @@ from optimizer.model.results import Change, Row
 from optimizer.model.rig import Rig
 from optimizer.search import front as points_of
 from optimizer.search.best import Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 
 
 def front(
@@ -38,33 +36,27 @@ def front(
 
 def front_answer(question: Question, progress: Progress | None = None, halted: Callable[[], bool] = bool) -> Front:
     """All points up to the question's budget. Raises ValueError when it has none."""
-    rig, limits = question.rig, question.limits
+    limits = question.limits
     if limits.budget is None:
         raise ValueError("a front needs a budget to end at")
-    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    seeker = seek(question, progress)
     found = points_of.money_flow_front(seeker, limits.budget, None, halted)
     complete = not halted() and (bool(found) or not seeker.tally.stopped)
     with held():
-        return _told(question, limits.budget, seeker, found, complete)
+        return _told(question, seeker, found, complete)
 
 
-def _told(question: Question, budget: int, seeker: Seeker, found: Sequence[points_of.FrontPoint], complete: bool) -> Front:
+def _told(question: Question, seeker: Seeker, found: Sequence[points_of.FrontPoint], complete: bool) -> Front:
     rig, limits = question.rig, question.limits
     now = row("now", rig, limits, stands_now(rig, question.catalog))
     points = _points(rig, seeker, question, found, now)
     return Front(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        budget=budget,
+        **question.told,
         now=now,
         points=points,
         knee=_knee(found) if complete else None,
         complete=complete,
-        combinations=seeker.problem.combinations(),
-        left_out=seeker.problem.choices.left_out,
-        by_loss=seeker.tally.by_loss,
-        rounds=seeker.tally.rounds,
+        proof=proof_of(seeker, "proved" if complete else "stopped"),
     )
 
 
@@ -77,7 +69,7 @@ def _points(
     for point in found:
         stands = found_standing(rig, seeker, point.found)
         line = row("", rig, question.limits, stands)
-        done = {change.position: change for change in change_lines(stands.options)}
+        done = {change.place: change for change in change_lines(stands.options)}
         made.append(
             FrontPoint(
                 price=line.price,

@@ -1,32 +1,32 @@
 """The best or the cheapest bundle by the last day before cleaning, or by the mean of an interval between cleanings."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from optimizer import halting
-from optimizer.answers.question import Progress, Question, Solved, dearest, result_of, spend_nothing, stands_now, tally
+from optimizer.answers.question import Progress, Question, Solved, result_of, seek, spend_nothing, stands_now
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
-from optimizer.answers.words import flowing, limit_words, money
+from optimizer.answers.words import limit_words, money
 from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
 from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
 from optimizer.loop.standing import standing_loop
+from optimizer.model.answer import Asked
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
 from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Device
 from optimizer.model.results import Certificate, Conflict, Result
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
+from optimizer.model.said import Said, bare_flow, flowing
 from optimizer.search.ageing import Interval
 from optimizer.search.best import Found, Outcome, Seeker
-from optimizer.search.choices import choices
-from optimizer.search.layers import build
 from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
 
 MOST_RISES = 4
@@ -66,32 +66,31 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
     rig = question.rig
     question = replace(question, starts_clean=True)
     now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
-    menu = choices(rig, question.catalog, question.limits, lasting=True, starts_clean=True)
-    seeker = Seeker(build(menu, dearest(question.limits)), tally(progress))
+    seeker = seek(question, progress, lasting=True)
     sought = _sought(question, seeker, days, by)
     told = nullcontext() if sought.verdict.found is None else halting.held()
     with told:  # what was found is put into words, whatever is pressed
-        return _worded(question, seeker, sought, now, free, asked_on(days, by))
+        return _worded(question, seeker, sought, now, free)
 
 
-def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing, asked: str) -> Result:
-    found = sought.verdict.found
+def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing) -> Result:
+    found, interval = sought.verdict.found, sought.over.ageing.interval
     outcome = _outcome(sought, seeker)
     result = result_of(question, Solved(now=now, free=free, seeker=seeker, outcome=outcome))
     result = replace(
         result,
-        question=Said(question.words, f" {asked}"),
+        question=asked_over(question, interval.days, sought.over.by),
         proof=replace(result.proof, status=sought.verdict.status, bound_m3s=sought.verdict.bound_m3s),
-        basis=(*result.basis, *basis(question, sought.daily, sought.over.ageing.interval)),
+        basis=(*result.basis, *basis(question, sought.daily, interval)),
     )
     if found is None:
         return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
     return _told(result, sought, found, free)
 
 
-def asked_on(days: float, by: str) -> str:
-    """By what an answer is judged, to follow the question."""
-    return f"on average over {days:g} days between cleanings" if by == MEAN else f"on day {days:g}, the last before cleaning"
+def asked_over(question: Question, days: float, by: str) -> Asked:
+    """A question by the last day of an interval, or by its mean."""
+    return replace(question.asked, days=days, by="mean" if by == MEAN else "last")
 
 
 def _sought(question: Question, seeker: Seeker, days: float, by: str) -> _Sought:
@@ -117,26 +116,39 @@ def _outcome(sought: _Sought, seeker: Seeker) -> Outcome:
 def _told(result: Result, sought: _Sought, found: Judged, free: Standing) -> Result:
     question, limits = sought.question, sought.question.limits
     days = sought.over.ageing.interval.days
-    longest = min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
     if result.best is None:
         raise ValueError("there is no answer to tell")
-    whole, longer = (_of_judged(sought, found, each) for each in (days, longest))
-    missed = misses(longer, limits, question.target_m3s or question.rig.target_m3s)
-    lasting = Lasting(
-        days=days,
-        by=sought.over.by,
-        rows=tuple(_rows(sought, found, free)),
-        windows=tuple(_windows(whole, missed)),
-        misses=tuple(LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in missed),
-        looked_days=longest,
-        rises=tuple(risen(whole)),
-        followed=sought.verdict.judged,
-        notes=sought.daily.notes,
-        tightens_day=_tightens_day(longer),
+    whole, longer = (_of_judged(sought, found, each) for each in (days, looked_days(days)))
+    more = {"followed": sought.verdict.judged, "tightens_day": _tightens_day(longer)}
+    lasting = lasting_of(
+        asked_over(question, days, sought.over.by), question, tuple(_rows(sought, found, free)), whole, longer, more
     )
     proof = replace(result.proof, certificates=(*result.proof.certificates, _by_itself(whole, found)))
     wished = None if result.wish is None else wish(question.rig, question.catalog, limits, found.last_m3s)
     return replace(result, lasting=lasting, proof=proof, wish=wished)
+
+
+def looked_days(days: float) -> float:
+    """Days that are looked at for what is missed."""
+    return min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
+
+
+def lasting_of(
+    asked: Asked, question: Question, rows: tuple[LastingRow, ...], whole: Course, longer: Course, more: Mapping[str, Any]
+) -> Lasting:
+    """How an answer lasts, by its course over the ``whole`` interval and a ``longer`` one; ``more`` are further fields."""
+    missed = misses(longer, question.limits, question.target_m3s or question.rig.target_m3s)
+    return Lasting(
+        days=asked.days,
+        by=asked.by,
+        rows=rows,
+        windows=tuple(_windows(whole, missed)),
+        misses=tuple(_missed(missed, question)),
+        looked_days=looked_days(asked.days),
+        rises=tuple(_risen(whole)),
+        notes=daily_of(question.rig).notes,
+        **more,
+    )
 
 
 def _of_judged(sought: _Sought, judged: Judged, days: float) -> Course:
@@ -178,7 +190,12 @@ def _rows(sought: _Sought, found: Judged, free: Standing) -> Iterator[LastingRow
 
 
 def _row(name: str, price: int, run: Course, question: Question) -> LastingRow:
-    missed = (miss for miss in misses(run, question.limits) if math.isfinite(miss.day))
+    missed = [miss for miss in misses(run, question.limits) if math.isfinite(miss.day)]
+    return replace(row_of(name, price, run), missed=tuple(_missed(missed, question)))
+
+
+def row_of(name: str, price: int, run: Course) -> LastingRow:
+    """The flows of a bundle, followed day by day."""
     return LastingRow(
         name=name,
         price=price,
@@ -187,29 +204,31 @@ def _row(name: str, price: int, run: Course, question: Question) -> LastingRow:
         mean_m3s=mean_flow_m3s(run),
         own_m3s=float(run.own_m3s[0]),
         last_own_m3s=float(run.own_m3s[-1]),
-        missed=tuple(LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in missed),
     )
+
+
+def _missed(missed: Iterable[Miss], question: Question) -> Iterator[LastingMiss]:
+    return (LastingMiss(words=_miss_words(miss, question), day=miss.day) for miss in missed)
 
 
 def _windows(run: Course, missed: Sequence[Miss]) -> Iterator[LastingWindow]:
     """The windows of devices, each kept or not by what is ``missed`` when."""
-    days = float(run.days[-1])
-    for one in run.loop.stands:
-        part = one.part
+    for n, one in enumerate(run.loop.stands):
+        part, place, passing = one.part, one.position.name, run.passing_m3s(n)
         if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
-            place = one.position.name
+            days = [miss.day for miss in missed if (miss.place, miss.name) == (place, "device_windows")]
             yield LastingWindow(
                 place=place,
                 device=part.name,
-                clean_m3s=float(run.flow_m3s[0]),
-                last_m3s=float(run.flow_m3s[-1]),
+                clean_m3s=float(passing[0]),
+                last_m3s=float(passing[-1]),
                 flow_min_m3s=part.flow_min_m3s,
                 flow_max_m3s=part.flow_max_m3s,
-                kept=not any(miss.place == place and miss.name == "device_windows" and miss.day <= days for miss in missed),
+                kept=all(day > float(run.days[-1]) for day in days),
             )
 
 
-def miss_words(miss: Miss, question: Question) -> str:
+def _miss_words(miss: Miss, question: Question) -> str:
     """What is asked of the flow, in words."""
     rig, limits = question.rig, question.limits
     if miss.name == "target":
@@ -220,7 +239,7 @@ def miss_words(miss: Miss, question: Question) -> str:
     return limit_words(miss.name, limits, rig)
 
 
-def risen(run: Course) -> Iterator[LastingRise]:
+def _risen(run: Course) -> Iterator[LastingRise]:
     """Places whose share of the losses rises most."""
     for rise in rises(run)[:MOST_RISES]:
         if rise.risen >= LEAST_RISE:
@@ -233,7 +252,7 @@ def _by_itself(run: Course, found: Judged) -> Certificate:
     agrees = abs(last - found.last_m3s) <= AGREES * max(last, 1e-9)
     return Certificate(
         route="day by day, part by part",
-        finding=f"{last * 3.6e6:.3f} l/h on the last day against {found.last_m3s * 3.6e6:.3f} in the search",
+        finding=Said(flowing(last, 3), " on the last day against ", bare_flow(found.last_m3s, 3), " in the search"),
         agrees=agrees,
     )
 

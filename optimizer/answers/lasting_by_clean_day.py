@@ -9,16 +9,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from optimizer import halting
-from optimizer.answers.lasting import LOOKED_DAYS, asked_on, basis, miss_words, risen, when_clean
+from optimizer.answers.lasting import asked_over, basis, lasting_of, looked_days, row_of, when_clean
 from optimizer.answers.question import Progress, Question, Solved, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
-from optimizer.dirt.course import MOST_DAYS, Course, course
+from optimizer.dirt.course import Course, course
 from optimizer.dirt.daily import Daily, daily_of
-from optimizer.dirt.when import mean_flow_m3s, misses
 from optimizer.loop.standing import standing_loop
-from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
-from optimizer.model.parts import Device
+from optimizer.model.lasting import LastingMiss
 from optimizer.model.results import BranchFlow, Result
 from optimizer.model.said import Said
 from optimizer.search.ageing import Interval
@@ -41,7 +39,7 @@ def _worded(question: Question, done: Solved, daily: Daily, interval: Interval, 
     days, result = interval.days, result_of(question, done)
     result = replace(
         result,
-        question=Said(question.words, f" {asked_on(days, by)}"),
+        question=asked_over(question, days, by),
         basis=(*result.basis, CHOSEN, *basis(question, daily, interval)),
     )
     if done.outcome.found is None:
@@ -54,32 +52,18 @@ def _worded(question: Question, done: Solved, daily: Daily, interval: Interval, 
 
 def _told(result: Result, question: Question, daily: Daily, days: float, by: str, rows: tuple[Standing, Standing]) -> Result:
     free, best = rows
-    longest = min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
-    whole, longer = (_walked(question, daily, best, each) for each in (days, longest))
-    reached = question.target_m3s or question.rig.target_m3s
-    missed = tuple(
-        LastingMiss(words=miss_words(miss, question), day=miss.day) for miss in misses(longer, question.limits, reached)
-    )
-    still = [_row("spend nothing", free, _walked(question, daily, free, days))] if free.flow_m3s > 0.0 else []
-    lasting = Lasting(
-        days=days,
-        by=by,
-        rows=(*still, _row("best", best, whole)),
-        windows=tuple(_windows(whole)),
-        misses=missed,
-        looked_days=longest,
-        rises=tuple(risen(whole)),
-        followed=1,
-        notes=daily.notes,
-        by_clean_day=True,
-    )
+    whole, longer = (_walked(question, daily, best, each) for each in (days, looked_days(days)))
+    still = [row_of("spend nothing", free.price, _walked(question, daily, free, days))] if free.flow_m3s > 0.0 else []
+    told = (*still, row_of("best", best.price, whole))
+    more = {"followed": 1, "by_clean_day": True}
+    lasting = lasting_of(asked_over(question, days, by), question, told, whole, longer, more)
     last_m3s = float(whole.flow_m3s[-1])
     wished = None if result.wish is None else wish(question.rig, question.catalog, question.limits, last_m3s)
     return replace(
         result,
         lasting=lasting,
         wish=wished,
-        warnings=(*result.warnings, *_warnings(missed, days)),
+        warnings=(*result.warnings, *_warnings(lasting.misses, days)),
         branches=(*result.branches, *_branches(result.branches, whole, days)),
     )
 
@@ -87,36 +71,6 @@ def _told(result: Result, question: Question, daily: Daily, days: float, by: str
 def _walked(question: Question, daily: Daily, stands: Standing, days: float) -> Course:
     held = stands.flow_m3s if stands.held_by else math.inf
     return course(standing_loop(question.rig, stands.options, stands.joints, held), daily, days)
-
-
-def _row(name: str, stands: Standing, run: Course) -> LastingRow:
-    return LastingRow(
-        name=name,
-        price=stands.price,
-        clean_m3s=float(run.flow_m3s[0]),
-        last_m3s=float(run.flow_m3s[-1]),
-        mean_m3s=mean_flow_m3s(run),
-        own_m3s=float(run.own_m3s[0]),
-        last_own_m3s=float(run.own_m3s[-1]),
-    )
-
-
-def _windows(run: Course) -> Iterator[LastingWindow]:
-    """Every device with a window, by what passes it."""
-    for n, one in enumerate(run.loop.stands):
-        part = one.part
-        if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
-            clean, last = (float(run.passing_m3s(n)[day]) for day in (0, -1))
-            least, most = part.flow_min_m3s * (1 - 1e-9), part.flow_max_m3s * (1 + 1e-9)
-            yield LastingWindow(
-                place=one.position.name,
-                device=part.name,
-                clean_m3s=clean,
-                last_m3s=last,
-                flow_min_m3s=part.flow_min_m3s,
-                flow_max_m3s=part.flow_max_m3s,
-                kept=all(least <= flow <= most for flow in (clean, last)),
-            )
 
 
 def _warnings(missed: Sequence[LastingMiss], days: float) -> Iterator[str]:
@@ -132,4 +86,4 @@ def _branches(lines: Sequence[BranchFlow], run: Course, days: float) -> Iterator
     for n, fork in enumerate(run.loop.forks):
         for branch, name in enumerate(fork.names):
             line = next(line for line in lines if (line.row, line.place, line.branch) == ("best", fork.place, name))
-            yield replace(line, row=f"best, day {days:g}", flow_m3s=float(run.branches_m3s[-1, n, branch]))
+            yield replace(line, day=days, flow_m3s=float(run.branches_m3s[-1, n, branch]))

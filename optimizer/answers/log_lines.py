@@ -11,10 +11,11 @@ from optimizer.measure.calibrate import Z90, Posterior, calibrate
 from optimizer.measure.fills import LEVEL_M, fit_relatives, measured
 from optimizer.measure.log import fills_of
 from optimizer.measure.result import corrected
-from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN, TimedFill
+from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN, TimedFill, above
 from optimizer.model.logbook import LogLine
 from optimizer.model.measuring import LogEntry
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 
 EVERYTHING = "everything"
 CLEANABLE: Mapping[str, str] = MappingProxyType(
@@ -83,7 +84,8 @@ def _entry(entry: LogEntry, rig: Rig | None, prior: Posterior | None) -> Entry:
         (fill,) = fills_of([entry])
     except ValueError as error:
         return Entry(entry=entry, date=day, words="fill", left_out=f"it cannot be read: {error}")
-    words = ", ".join([f"{fill.mark}, {len(fill.seconds)} x", *(fill.state or ("as it is",)), *_height(fill)])
+    height = (", ", *above(fill.height_m)) if fill.height_m else ()
+    words = Said(fill.mark, f", {', '.join([f'{len(fill.seconds)} x', *(fill.state or ('as it is',))])}", *height)
     if rig is None or prior is None:
         return _as_read(entry, day, words, fill)
     try:
@@ -130,12 +132,6 @@ def _as_installed(entry: LogEntry, day: date | None, words: str, fill: TimedFill
 
 def _undated(day: date | None) -> str:
     return "" if day is not None else "it has no day"
-
-
-def _height(fill: TimedFill) -> list[str]:
-    if not fill.height_m:
-        return []
-    return [f"{abs(fill.height_m) * 100:.0f} cm {'above' if fill.height_m > 0.0 else 'below'} the water line"]
 
 
 def _words(entry: LogEntry) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Literal
 
 from optimizer.answers.log_lines import EVERYTHING, Entry, entries_of, lines_of
 from optimizer.answers.logged import of_this_tank
@@ -158,22 +159,21 @@ def _exp(log_ratio: float) -> float:
 def _next(runs: Sequence[Run], flow_m3s: float) -> NextCleaning:
     """By the trend of the last run's own fills, or by the fall that all runs since the last change have in common."""
     if not runs or not runs[-1].fills:
-        return _nothing(flow_m3s, "there is no fill since the last cleaning that counts; fill once more.")
+        return _nothing(flow_m3s, "no fill")
     last = runs[-1]
     own = last.readings(0)
-    trend, basis = None, f"by its own {len(own)} fills"
-    if len(own) >= OWN_FILLS:
-        trend = fitted(own, 0)
+    trend = fitted(own, 0) if len(own) >= OWN_FILLS else None
+    basis = NextCleaning(flow_m3s=flow_m3s, earliest="", likely="", latest="", already=False, by="own fills", fills=len(own))
     if trend is None:
         like = _since_change(runs)
         readings = [reading for number, run in enumerate(like) for reading in run.readings(number)]
         trend = fitted(readings, len(like) - 1)
-        basis = f"by the fall of {len(readings)} fills in {sum(bool(run.fills) for run in like)} runs together"
+        basis = replace(basis, by="runs", fills=len(readings), runs=sum(bool(run.fills) for run in like))
     if trend is None:
-        return _nothing(flow_m3s, "that takes two fills on different days with no cleaning in between.")
+        return _nothing(flow_m3s, "one fill")
     mark = max(entry.mark_relative for entry in last.fills)
     from_day = own[-1].day
-    return _dated(last, missed(trend, flow_m3s, from_day, mark), from_day, flow_m3s, basis)
+    return _dated(last, missed(trend, flow_m3s, from_day, mark), from_day, basis)
 
 
 def _since_change(runs: Sequence[Run]) -> Sequence[Run]:
@@ -182,19 +182,18 @@ def _since_change(runs: Sequence[Run]) -> Sequence[Run]:
     return runs[changes[-1] :] if changes else runs
 
 
-def _dated(run: Run, found: Missed, from_day: float, flow_m3s: float, basis: str) -> NextCleaning:
-    return NextCleaning(
-        flow_m3s=flow_m3s,
+def _dated(run: Run, found: Missed, from_day: float, basis: NextCleaning) -> NextCleaning:
+    return replace(
+        basis,
         earliest=_day(run.date, found.earliest),
         likely=_day(run.date, found.likely),
         latest=_day(run.date, found.latest),
         already=found.likely <= from_day,
-        basis=basis,
     )
 
 
-def _nothing(flow_m3s: float, why: str) -> NextCleaning:
-    return NextCleaning(flow_m3s=flow_m3s, earliest="", likely="", latest="", already=False, basis=why)
+def _nothing(flow_m3s: float, why: Literal["no fill", "one fill", "no clean", "no flow", "model"]) -> NextCleaning:
+    return NextCleaning(flow_m3s=flow_m3s, earliest="", likely="", latest="", already=False, by=why)
 
 
 def _day(begin: date, after: float) -> str:
@@ -215,17 +214,17 @@ def _modelled(runs: Sequence[Run], rig: Rig, flow_m3s: float) -> NextCleaning:
     """By the model of dirt from a thorough clean on, set to the last fill: its flow over that of the model on the same day."""
     last = runs[-1] if runs else None
     if last is None or not last.fills or not _thorough(last):
-        return _nothing(flow_m3s, "the model of dirt needs a cleaning of everything and a fill after it.")
+        return _nothing(flow_m3s, "no clean")
     stands = stands_now(rig, Catalog(parts={}, products=()))
     clean = standing_loop(rig, stands.options, stands.joints).cleaned()
     walk = course(clean, daily_of(rig), MODEL_DAYS)
     day = min(last.readings(0)[-1].day, MODEL_DAYS)
     modelled_m3s = float(walk.flow_m3s[round(day)])
     if not modelled_m3s > 0.0:
-        return _nothing(flow_m3s, "by the model of dirt nothing flows.")
+        return _nothing(flow_m3s, "no flow")
     due = days_until_flow(walk, flow_m3s * modelled_m3s / last.fills[-1].flow_m3s)
     there = _day(last.date, due)
-    return replace(_nothing(flow_m3s, "by the model of dirt, set to the last fill"), likely=there, already=due <= day)
+    return replace(_nothing(flow_m3s, "model"), likely=there, already=due <= day)
 
 
 def _thorough(run: Run) -> bool:

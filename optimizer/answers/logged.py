@@ -12,6 +12,7 @@ from optimizer.measure.arranged import CLEANED
 from optimizer.model.fill import CLEAN, TimedFill
 from optimizer.model.measuring import LogEntry
 from optimizer.model.rig import Rig
+from optimizer.model.said import Note
 
 NEAR_DAYS = 14
 """Dirt changes little within so many days: common practice, no published source."""
@@ -107,7 +108,7 @@ def _joined(rig: Rig, path: Path, events: Sequence[_Event], found: tuple[TimedFi
     undated = tuple(fill for fill in rig.fills if _day(fill.date) == NO_DAY)
     made = sum(each.fill is not None for each in events)
     of = f"with {path.name} there are {made} dated fills"
-    note = f"fill.log: {of}; {len(found)} of them say something of the loop {which}"
+    note = Note("fill.log", f"{of}; {len(found)} of them say something of the loop {which}")
     return replace(rig, fills=(*undated, *found), notes=(*rig.notes, note))
 
 

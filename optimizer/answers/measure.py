@@ -13,11 +13,9 @@ from optimizer.model.fill import TimedFill
 from optimizer.model.measured import Measured
 from optimizer.model.measuring import Calibrated, WattsRead
 from optimizer.model.rig import Rig
+from optimizer.model.said import Note
 
 CHECK = "Check volume and seconds of every fill, and the label of the pump."
-
-NOTED = ("fill.", "fill:", "tank.")
-"""What is assumed about these matters for a fill."""
 
 
 def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: float = 0.0) -> Measured:
@@ -47,7 +45,7 @@ def believed(rig: Rig) -> Rig:
     if not any(doubts):
         return rig
     kept = tuple(fill for fill, doubt in zip(rig.fills, doubts, strict=True) if not doubt)
-    notes = (f"fill: {doubt}; it cannot be and is left out. {CHECK}" for doubt in doubts if doubt)
+    notes = (Note("fill", doubt, f"; it cannot be and is left out. {CHECK}") for doubt in doubts if doubt)
     return replace(rig, fills=kept, notes=(*rig.notes, *notes))
 
 
@@ -89,4 +87,5 @@ def inexplicable(rig: Rig) -> InputError:
 
 def notes_of(*rigs: Rig) -> tuple[str, ...]:
     """What was assumed while reading the rigs, as far as it matters for fills, each once."""
-    return tuple(dict.fromkeys(note for rig in rigs for note in rig.notes if note.startswith(NOTED)))
+    found = (note for rig in rigs for note in rig.notes if isinstance(note, Note))
+    return tuple(dict.fromkeys(note for note in found if note.table in ("fill", "tank") or note.about == "fill"))

@@ -29,18 +29,7 @@ def media_plan(rig: Rig, stands: Standing) -> MediaPlan:
 
 def surface(rig: Rig, daily: Daily, trays: Sequence[Tray], laws: Laws = USUAL) -> BioSurface:
     """Surface that the feeding needs against that of the trays."""
-    floor = biological_floor(daily, rig.tank.temperature_c, trays, rig.canister, laws)
-    return BioSurface(
-        ammonia_g_day=floor.ammonia_g_day,
-        need_m2=floor.need_m2,
-        need_low_m2=floor.need_low_m2,
-        need_high_m2=floor.need_high_m2,
-        have_m2=floor.have_m2,
-        have_low_m2=floor.have_low_m2,
-        have_high_m2=floor.have_high_m2,
-        enough=floor.enough,
-        verdict=floor.verdict,
-    )
+    return biological_floor(daily, rig.tank.temperature_c, trays, rig.canister, laws)
 
 
 def steps(rig: Rig, after: Sequence[Medium | None]) -> tuple[MediaStep, ...]:

@@ -5,18 +5,16 @@ from dataclasses import dataclass, replace
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
-from optimizer.answers.question import Progress, Question, dearest, found_standing, stands_now, tally
+from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import ADJUST, CLEAN, KEEP
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
-from optimizer.model.results import BillLine, Change
+from optimizer.model.results import BillLine, Broken, Change
 from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
-from optimizer.search.choices import choices
 from optimizer.search.front import asked_alone
-from optimizer.search.layers import build
 from optimizer.search.order import Loop, Order, Step
 from optimizer.search.order import buying_order as in_order
 from optimizer.search.pricing import Cover
@@ -58,9 +56,8 @@ def buying_order(
 
 def order_answer(question: Question, progress: Progress | None = None, halted: Halted = bool) -> BuyingOrder:
     """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then."""
-    rig, limits = question.rig, question.limits
-    stands = stands_now(rig, question.catalog)
-    seeker = Seeker(build(choices(rig, question.catalog, limits), dearest(limits)), tally(progress))
+    stands = stands_now(question.rig, question.catalog)
+    seeker = seek(question, progress)
     outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow()
     found = outcome.found
     with held():
@@ -71,11 +68,7 @@ def order_answer(question: Question, progress: Progress | None = None, halted: H
 def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome, known: _Known) -> BuyingOrder:
     rig, limits, found = question.rig, question.limits, outcome.found
     return BuyingOrder(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=limits.budget,
+        **question.told,
         now=row("now", rig, limits, stands),
         best=None if found is None else row("best", rig, limits, found_standing(rig, seeker, found)),
         first=known.first,
@@ -147,7 +140,7 @@ def _named(seeker: Seeker, index: int) -> str:
     shop = seeker.problem.shop
     product = shop.products[index]
     name = product.name or shop.parts[product.lines[0].part_id].name
-    return "" if product.id.startswith("owned ") else f"{name} ({product.id})"
+    return "" if product.owned else f"{name} ({product.id})"
 
 
 def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple[BillLine, ...]:
@@ -159,7 +152,7 @@ def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple
     return tuple(line for line in lines if line.product_id or names & set(line.places))
 
 
-def _breaks(question: Question, told: Order, loop: Loop) -> tuple[str, ...]:
+def _breaks(question: Question, told: Order, loop: Loop) -> tuple[Broken, ...]:
     """The limits that a loop does not meet; a wish for more flow is none while the money is not spent."""
     stands = _stands(question, told, loop)
     return row("", question.rig, question.limits.without("flow_min_m3s"), stands).breaks

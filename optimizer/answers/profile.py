@@ -32,7 +32,7 @@ def profile(name: str, rig: Rig, water: Water, stands: Standing) -> PressureProf
     # the ends of a bare joint are those of its neighbours
     held = [(passed[2 * n + end], holder) for n, (_, holder) in enumerate(way) for end in (0, 1) if holder is not None]
     pump = next(n for n, (_, holder) in enumerate(held) if isinstance(holder, Option) and isinstance(holder.part, Pump))
-    points = tuple(_point(station, water, n <= pump) for n, (station, _) in enumerate(held))
+    points = tuple(_point(station, water, n <= pump, isinstance(holder, Turned)) for n, (station, holder) in enumerate(held))
     # what is level with the water line hangs in the tank, where a leak lets in water and not air
     below = [n for n in range(pump + 1) if points[n].level_m < -LEVEL_SLACK_M]
     in_hose = [points[n] for n in below if _is(held[n][1], Hose)]
@@ -59,7 +59,7 @@ def _is(holder: Holder, kind: type[Part]) -> bool:
     return isinstance(holder, Option) and isinstance(holder.part, kind)
 
 
-def _point(station: Station, water: Water, suction: bool) -> PressurePoint:
+def _point(station: Station, water: Water, suction: bool, in_joint: bool) -> PressurePoint:
     return PressurePoint(
         place=station.place,
         end=station.end,
@@ -68,6 +68,7 @@ def _point(station: Station, water: Water, suction: bool) -> PressurePoint:
         head_m=station.head_m,
         pressure_pa=water.density_kgm3 * GRAVITY_MS2 * station.head_m,
         suction=suction,
+        in_joint=in_joint,
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from optimizer.answers.basis import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
@@ -17,16 +18,15 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
-from optimizer.answers.words import flowing, money
 from optimizer.errors import InputError, Problem
 from optimizer.halting import heard, held
+from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
 from optimizer.model.results import Proof, Result, Wish
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
@@ -49,12 +49,15 @@ class Question:
     starts_clean: bool = False
 
     @property
-    def words(self) -> str:
-        """The question in one line."""
-        if self.target_m3s:
-            return Said("cheapest way to deliver ", flowing(self.target_m3s))
-        budget = self.limits.budget
-        return "most delivered flow" + ("" if budget is None else f" for {money(budget)}")
+    def asked(self) -> Asked:
+        """What an answer says of it."""
+        return Asked(budget=self.limits.budget, target_m3s=self.target_m3s)
+
+    @property
+    def told(self) -> dict[str, Any]:
+        """What every answer from a catalog says of its question, as its fields."""
+        catalog = self.catalog
+        return {"rig": self.rig.name, "catalog": catalog.name, "currency": catalog.currency, "question": self.asked}
 
 
 def answer(question: Question, progress: Progress | None = None) -> Result:
@@ -83,15 +86,17 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
     elif (hopeless := _at_no_price(question, free.flow_m3s if free_meets else 0.0, progress)) is not None:
         seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
     else:
-        seeker = _seeker(question, question.limits, progress)
+        seeker = seek(question, progress)
         most = free.flow_m3s if free_meets else 0.0
         outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
     return Solved(now=now, free=free, seeker=seeker, outcome=outcome)
 
 
-def _seeker(question: Question, limits: Limits, progress: Progress | None, priceless: bool = False) -> Seeker:
-    menu = choices(question.rig, question.catalog, limits, priceless=priceless, starts_clean=question.starts_clean)
-    return Seeker(build(menu, dearest(limits)), tally(progress))
+def seek(question: Question, progress: Progress | None = None, limits: Limits | None = None, **flags: Any) -> Seeker:
+    """A search for the question, under its own or other ``limits``, among the choices that the ``flags`` of `choices` make."""
+    bounds = question.limits if limits is None else limits
+    menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags)
+    return Seeker(build(menu, dearest(bounds)), tally(progress))
 
 
 def _at_no_price(question: Question, known_m3s: float, progress: Progress | None) -> Seeker | None:
@@ -101,7 +106,7 @@ def _at_no_price(question: Question, known_m3s: float, progress: Progress | None
     if not beside(question.rig) or known_m3s >= floor:
         return None
     try:
-        seeker = _seeker(question, replace(question.limits, budget=None), progress, priceless=True)
+        seeker = seek(question, progress, replace(question.limits, budget=None), priceless=True)
         return None if seeker.can_deliver(question.target_m3s) or seeker.tally.stopped else seeker
     except InputError:  # more ways than can be looked at: within the budget they may be fewer
         return None
@@ -110,12 +115,12 @@ def _at_no_price(question: Question, known_m3s: float, progress: Progress | None
 def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
     """The least price in a loop with branches. What is found within a budget is the cheapest of all, and within a small one the
     branches can be filled in few ways. Raises InputError where they could be filled in more than can be looked at."""
-    seeker = _seeker(question, question.limits, progress, priceless=True)
+    seeker = seek(question, progress, priceless=True)
     outcome, budget = seeker.least_price(question.target_m3s), FIRST_BUDGET
     possible = outcome.found is not None
     while possible and (budget == FIRST_BUDGET or outcome.found is None) and outcome.status == "proved":
         budget *= 2
-        seeker = _seeker(question, replace(question.limits, budget=budget), progress)
+        seeker = seek(question, progress, replace(question.limits, budget=budget))
         outcome = seeker.least_price(question.target_m3s)
     return seeker, outcome
 
@@ -228,6 +233,20 @@ def _wish(question: Question, best_m3s: float) -> Wish | None:
         return None
 
 
+def proof_of(seeker: Seeker, status: str) -> Proof:
+    """What a search took, as the proof of its answer."""
+    problem, tally = seeker.problem, seeker.tally
+    return Proof(
+        status=status,
+        combinations=problem.combinations(),
+        left_out=problem.choices.left_out,
+        by_loss=tally.by_loss,
+        rounds=tally.rounds,
+        nodes=tally.nodes,
+        paths=tally.paths,
+    )
+
+
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
@@ -237,11 +256,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
     profiles = [profile(name, rig, water, stands) for name, stands in rows.items()]
     return Result(
-        rig=rig.name,
-        catalog=question.catalog.name,
-        currency=question.catalog.currency,
-        question=question.words,
-        budget=limits.budget,
+        **question.told,
         now=row("now", rig, limits, now),
         spend_nothing=row("spend nothing", rig, limits, free),
         best=None if best is None else row("best", rig, limits, best),
@@ -254,17 +269,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         cautions=(*_shut(problem, best), *caution_lines(rig, best or free, limits)),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
-        proof=Proof(
-            status=outcome.status,
-            bound_m3s=outcome.bound_m3s,
-            combinations=problem.combinations(),
-            left_out=problem.choices.left_out,
-            by_loss=outcome.tally.by_loss,
-            rounds=outcome.tally.rounds,
-            nodes=outcome.tally.nodes,
-            paths=outcome.tally.paths,
-            certificates=checks,
-        ),
+        proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
         profile=tuple(each for each in profiles if each is not None),
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),

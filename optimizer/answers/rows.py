@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from optimizer.answers.words import flowing, limit_words
+from optimizer.answers.words import limit_words
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.standing import StandingLoop, elements, standing_loop
@@ -11,9 +11,9 @@ from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Canister, Device, Guard, Pump
-from optimizer.model.results import Row
+from optimizer.model.results import Broken, Row
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
+from optimizer.model.said import Said, flowing
 from optimizer.physics.water import Water
 from optimizer.search.choices import broken_by_itself
 
@@ -115,7 +115,7 @@ def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
     )
 
 
-def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Option) -> Iterator[str]:
+def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Option) -> Iterator[Broken]:
     delivered = stands.flow_m3s
     tests = {
         "budget": limits.budget is not None and stands.price > limits.budget,
@@ -128,7 +128,7 @@ def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Opt
         "mechanical_stage": limits.mechanical_stage and not _has_mechanical(media),
         "canister_rating": "canister_rating" in dict(broken_by_itself(rig, limits, pump)),
     }
-    yield from (limit_words(name, limits, rig) for name, broken in tests.items() if broken)
+    yield from (broken(name, limits, rig) for name, is_broken in tests.items() if is_broken)
     for option, passing in with_flows(stands):
         yield from _breaks_of_part(rig, limits, option, passing)
 
@@ -144,18 +144,27 @@ def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
             yield from ((inner, flow) for way, flow in pairs for inner in way.options)
 
 
-def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) -> Iterator[str]:
+def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) -> Iterator[Broken]:
     part = option.part
     if isinstance(part, Guard):
         if part.opening_m > limits.opening_m + 1e-9:
-            yield limit_words("opening_m", limits, rig)
+            yield broken("opening_m", limits, rig)
         if delivered > limits.guard_speed_ms * part.face_area_m2 * (1 - option.state.blocked) * (1 + 1e-9):
-            yield limit_words("guard_speed_ms", limits, rig)
+            yield broken("guard_speed_ms", limits, rig)
     if isinstance(part, Device) and limits.device_windows:
         if delivered < part.flow_min_m3s * (1 - 1e-9):
-            yield Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s))
+            yield _of_window(Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s)))
         if delivered > part.flow_max_m3s * (1 + 1e-9):
-            yield Said(f"{option.place} ({part.name}) takes at most ", flowing(part.flow_max_m3s))
+            yield _of_window(Said(f"{option.place} ({part.name}) takes at most ", flowing(part.flow_max_m3s)))
+
+
+def broken(name: str, limits: Limits, rig: Rig) -> Broken:
+    """A limit that is not met."""
+    return Broken(limit=name, words=limit_words(name, limits, rig))
+
+
+def _of_window(words: str) -> Broken:
+    return Broken(limit="device_windows", words=words)
 
 
 def _has_mechanical(media: Option) -> bool:

@@ -12,6 +12,7 @@ from optimizer.model.dossiers import EndLine, ShopRow, Substitute
 from optimizer.model.ends import End, Standard, inch_name
 from optimizer.model.items import DIVISIBLE, PINCH, Item, line_serves
 from optimizer.model.options import ADJUST, Option, Turned
+from optimizer.model.said import Said, millimetres
 from optimizer.search.best import Seeker
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
@@ -35,27 +36,9 @@ def shopping(question: Question, seeker: Seeker, stands: Standing, cover: Cover)
         for item in option.items:
             rows += till.rung(option.place, item, option, in_loop.get(option.place))
         if option.change == ADJUST and option.own_price:
-            rows.append(_adjustment(option))
+            rows.append(ShopRow(place=option.place, use="adjustment", name=option.note, price=option.own_price))
         rows += behind.get(option.place, [])
     return tuple(rows)
-
-
-def _adjustment(option: Option) -> ShopRow:
-    return ShopRow(
-        place=option.place,
-        use="adjustment",
-        name=option.note,
-        part_id="",
-        ends=(),
-        closes="",
-        cut_m=0.0,
-        product_id="",
-        product="",
-        price=option.own_price,
-        in_pack=False,
-        owned=False,
-        substitute=None,
-    )
 
 
 @dataclass(slots=True, kw_only=True)
@@ -87,7 +70,6 @@ class _Till:
         first = number not in self._charged
         line = next(line for line in product.lines if line_serves(line, self.shop.parts[line.part_id], item.key))
         part = self.shop.parts[line.part_id]
-        owned = product.id.startswith("owned ")
         price = self._price(purchase, item, first)
         self._charged.add(number)
         return ShopRow(
@@ -102,8 +84,8 @@ class _Till:
             product=product.name or part.name,
             price=price,
             in_pack=not first and not self._each(purchase),
-            owned=owned,
-            substitute=None if owned else self._substitute(item, holder, at, purchase.product),
+            owned=product.owned,
+            substitute=None if product.owned else self._substitute(item, holder, at, purchase.product),
         )
 
     def _each(self, purchase: Purchase) -> bool:
@@ -153,7 +135,7 @@ def _ends(item: Item, holder: Option | Turned | None) -> Sequence[End | None]:
 
 def _end(end: End) -> EndLine:
     if end.standard in MILLIMETRES:
-        size = f"{end.size_m * 1e3:.4g} mm"
+        size: str = Said(millimetres(end.size_m))
     elif end.standard is Standard.UNION:
         size = end.key
     else:
@@ -164,7 +146,7 @@ def _end(end: End) -> EndLine:
 def _closes(item: Item) -> str:
     sort, name, size = item.key
     if sort in ("clamp", PINCH):
-        return f"{'screw ' if sort == PINCH else ''}clamp round {size * 1e3:.4g} mm"
+        return Said(f"{'screw ' if sort == PINCH else ''}clamp round ", millimetres(size))
     if sort not in CLOSURES:
         return ""
     return f"{sort} for {name} {inch_name(size)}" if name not in MILLIMETRES else f"{sort} for {name} {size * 1e3:.4g}"

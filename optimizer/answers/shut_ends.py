@@ -10,6 +10,7 @@ from optimizer.loop.kinds import ends_of
 from optimizer.model.ends import End, Standard, mating
 from optimizer.model.options import SWAP
 from optimizer.model.parts import Clamp, Kind, Medium, Part, Seal, TeePiece
+from optimizer.model.said import Said
 from optimizer.search.layers import Problem
 
 __all__ = ["ShutEnd", "shut_cautions", "shut_ends", "shut_words"]
@@ -27,28 +28,31 @@ class ShutEnd:
     @property
     def words(self) -> str:
         """Which end it is."""
-        return f"the {self.side} of {self.owner} ({self.end.label})"
+        return Said(f"the {self.side} of {self.owner} (", self.end.label, ")")
 
 
 def shut_words(ends: Sequence[ShutEnd]) -> str:
     """What nothing on offer fits and what cannot be changed for it, without a full stop (empty: there is no such end)."""
     if not ends:
         return ""
+    return _nothing_fits(ends, "nothing")
+
+
+def _nothing_fits(ends: Sequence[ShutEnd], nothing: str) -> str:
     places = dict.fromkeys(place for end in ends for place in end.places)
-    return f"nothing on offer fits {listed(end.words for end in ends)}: {listed(places)} cannot be changed"
+    return Said(f"{nothing} on offer fits ", listed(end.words for end in ends), f": {listed(places)} cannot be changed")
 
 
 def shut_cautions(ends: Sequence[ShutEnd]) -> tuple[str, ...]:
     """The same as a sentence, with what to do about it."""
     if not ends:
         return ()
-    words = shut_words(ends)
     cures = []
     if any(end.end.standard is Standard.UNION for end in ends):
         cures.append("Where the catalog sells couplings or pumps for that maker, write its key in the rig (see couplings.csv).")
     if any(end.end.standard is not Standard.UNION for end in ends):
         cures.append("Measure the end again: size, thread, and which way it goes.")
-    return (f"{words[0].upper()}{words[1:]}. {' '.join(cures)}",)
+    return (Said(_nothing_fits(ends, "Nothing"), f". {' '.join(cures)}"),)
 
 
 def listed(words: Iterable[str]) -> str:
@@ -58,7 +62,7 @@ def listed(words: Iterable[str]) -> str:
     'a, b and c'
     """
     *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last
+    return Said(Said.joined(most, ", "), " and ", last) if most else last
 
 
 def shut_ends(problem: Problem) -> tuple[ShutEnd, ...]:

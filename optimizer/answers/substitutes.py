@@ -71,7 +71,7 @@ class Substitutes:
         return self._best(offers)
 
     def _is_sold(self, product: int) -> bool:
-        return not self.shop.products[product].id.startswith("owned ")
+        return not self.shop.products[product].owned
 
     def _offered(self, item: Item, flow_m3s: float) -> Iterator[_Offer]:
         """The cheapest product that has the item, if the loop flows with it."""

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 
 from optimizer.answers.placed import each_option, position_of
 from optimizer.answers.rows import Standing, with_flows
-from optimizer.answers.words import length
 from optimizer.loop.kinds import ends_of, kind
 from optimizer.model.ends import refusal
 from optimizer.model.options import Option
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said
+from optimizer.model.said import Quantity, Said, length
 from optimizer.physics.hose import reynolds
 from optimizer.physics.sound import DISTANCE_RANGE
 from optimizer.physics.validity import Validity, outside
@@ -47,12 +46,11 @@ def validity_warnings(rig: Rig, stands: Standing, water: Water) -> tuple[str, ..
 
 
 def _line(validity: Validity, uses: list[_Use]) -> str:
-    in_metres = validity.quantity.endswith(" in m")
-    quantity = validity.quantity.removesuffix(" in m")
+    in_metres = validity.in_metres
     values = sorted({use.value for use in uses})
     places = ", ".join(dict.fromkeys(use.place for use in uses))
     return Said(
-        f"{places}: {quantity} ",
+        f"{places}: {validity.quantity} ",
         *_span(list(dict.fromkeys((values[0], values[-1]))), in_metres),
         " is outside the ",
         *_span([validity.low, validity.high], in_metres),
@@ -99,9 +97,9 @@ def _unmated(rig: Rig) -> Iterator[str]:
             enters, out = ends_of(position.installed)
             why = refusal(leaves, enters) if leaves is not None and enters is not None else ""
             if why:
-                yield (
-                    f"{before} to {position.name}: by the rig file these do not go together ({why}). What joins them now is "
-                    "taken to stay and to lose no more than the step in bore; look whether both ends are the real ones."
+                yield Said(
+                    *(f"{before} to {position.name}: by the rig file these do not go together (", why, "). What joins them "),
+                    "now is taken to stay and to lose no more than the step in bore; look whether both ends are the real ones.",
                 )
             before, leaves = position.name, out
 

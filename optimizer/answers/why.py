@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optimizer.answers.words import flow, limit_words, money
+from optimizer.answers.words import limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.model.ends import End, refusal
 from optimizer.model.options import Option
 from optimizer.model.parts import Clamp, Fitting, Seal, TeePiece, kind_of
 from optimizer.model.rig import MEETING, PARTING, Rig, tee_place
+from optimizer.model.said import Said, flowing
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.joints import MOST_PIECES
@@ -39,7 +40,7 @@ def explain(question: "Question", part_id: str) -> str:
     lines = [headline(best, question.catalog.currency), *_places(question, menu, seeker, best, part_id)]
     if len(lines) == 1:
         lines.append(_nowhere(question.rig, menu, best, part_id))
-    return "\n".join(lines)
+    return Said.joined(lines, "\n")
 
 
 def no_part(part_id: str, menu: Choices) -> Problem:
@@ -81,13 +82,13 @@ def headline(best: Found | None, currency: str) -> str:
     """The best bundle in one line."""
     if best is None:
         return "No bundle meets all limits, with this part or without it."
-    return f"Best: {flow(best.flow_m3s)} for {money(best.bundle.price, currency)}."
+    return Said("Best: ", flowing(best.flow_m3s), f" for {money(best.bundle.price, currency)}.")
 
 
 def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | None, part_id: str) -> Iterator[str]:
     for refused in menu.refusals:
         if refused.part_id == part_id:
-            yield f"{refused.position}: {part_id} is not offered: {refused.reason}."
+            yield Said(f"{refused.position}: {part_id} is not offered: ", refused.reason, ".")
     for place, layer in enumerate(seeker.problem.layers):
         name = question.rig.positions[place].name
         chosen = [n for n, option in enumerate(layer.options) if _uses(option, part_id)]
@@ -105,9 +106,9 @@ def _places(question: "Question", menu: Choices, seeker: Seeker, best: Found | N
         wanted = partial(_uses, part_id=part_id, new=named != part_id)
         broken = _broken_joint(seeker.problem, place, layer, chosen)
         if broken:
-            yield f"{name}: {named} cannot be joined: {broken}."
+            yield Said(f"{name}: {named} cannot be joined: ", broken, ".")
             continue
-        yield f"{name}: {_beaten(question, seeker, best, place, named, wanted)}"
+        yield Said(f"{name}: ", _beaten(question, seeker, best, place, named, wanted))
 
 
 Wanted = Callable[[Option], bool]
@@ -144,7 +145,7 @@ def refused(neighbours: list[End | None], end: End | None) -> str:
     """Why an end mates with none of its neighbours, and no adapters help."""
     reasons = [refusal(neighbour, end) for neighbour in neighbours if neighbour is not None and end is not None]
     first = next((reason for reason in reasons if reason), "its neighbours have no ends that can be joined")
-    return f"{first}, and no chain of at most {MOST_PIECES} adapters on offer closes that joint"
+    return Said(first, f", and no chain of at most {MOST_PIECES} adapters on offer closes that joint")
 
 
 def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int, named: str, wanted: Wanted) -> str:
@@ -154,9 +155,9 @@ def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int
     with_part = seeker.most_flow_with(_mask(seeker, place, chosen))
     if with_part is not None:
         gap = 0.0 if best is None else best.flow_m3s - with_part.flow_m3s
-        return (
-            f"the best bundle with {named} delivers {flow(with_part.flow_m3s)} for {money(with_part.bundle.price, currency)}: "
-            f"{gap * 3.6e6:.1f} l/h less than the best."
+        return Said(
+            *(f"the best bundle with {named} delivers ", flowing(with_part.flow_m3s)),
+            *(f" for {money(with_part.bundle.price, currency)}: ", flowing(gap, 1), " less than the best."),
         )
     for name in question.limits.binding:
         limits = question.limits.without(name)
@@ -166,9 +167,9 @@ def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int
         found = other.least_price_with(_mask(other, place, again)) if again else None
         if found is not None:
             words = limit_words(name, question.limits, question.rig, currency)
-            return (
-                f"no bundle with {named} keeps to {words}; without that limit the cheapest one costs "
-                f"{money(found.bundle.price, currency)} and delivers {flow(found.flow_m3s)}."
+            return Said(
+                *(f"no bundle with {named} keeps to ", words, "; without that limit the cheapest one costs "),
+                *(f"{money(found.bundle.price, currency)} and delivers ", flowing(found.flow_m3s), "."),
             )
     return f"no bundle with {named} meets the limits, and dropping a single limit does not help."
 

@@ -20,11 +20,12 @@ from numpy.typing import NDArray
 from optimizer.answers.question import Question, found_standing
 from optimizer.answers.rows import row
 from optimizer.answers.why import headline, no_part, refused
-from optimizer.answers.words import flow, limit_words, money
+from optimizer.answers.words import limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.model.options import ADJUST, CLEAN, KEEP, Option
 from optimizer.model.parts import Canister, Fitting, Hose, Kind, Medium, Part, kind_of
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
+from optimizer.model.said import Said, flowing
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import SINGLE_PART_LIMITS, Choices, broken_by_itself, choices
 from optimizer.search.layers import Problem as Layers
@@ -70,12 +71,12 @@ def explain_bundle(question: Question, words: Sequence[str]) -> str:
     fixed = [pair for pair in placings[0] if pair[0].stays]
     if fixed:
         told = [f"{_named((pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
-        return "\n".join([headline(best, question.catalog.currency), *told])
+        return Said.joined([headline(best, question.catalog.currency), *told], "\n")
     lines = [headline(best, question.catalog.currency), *_alone_told(question, seeker, placings)]
     lines.append(_with_the_rest_free(question, seeker, best, placings))
     if seeker.tally.stopped:
         lines.append("A search was stopped before it was proved: there may be better bundles than those named here.")
-    return "\n".join(lines)
+    return Said.joined(lines, "\n")
 
 
 def _alone_told(question: Question, seeker: Seeker, placings: Sequence[Placing]) -> Iterator[str]:
@@ -88,7 +89,7 @@ def _alone_told(question: Question, seeker: Seeker, placings: Sequence[Placing])
         placing, found = max(made, key=lambda pair: (pair[1].flow_m3s, -pair[1].bundle.price))
         yield from _told(question, seeker, alone[placing], placing, found)
     else:
-        yield f"{_named(placings[0])}: {alone[placings[0]].hindrance(placings[0])}."
+        yield Said(f"{_named(placings[0])}: ", alone[placings[0]].hindrance(placings[0]), ".")
 
 
 # -- which parts, and where ----------------------------------------------------------------------------------------
@@ -300,7 +301,7 @@ class _Alone:
         mask, problem = self.mask(placing), self.seeker.problem
         for refusal in problem.choices.refusals:
             if (refusal.position, refusal.part_id) in {(spot.name, part_id) for spot, part_id in placing}:
-                return f"not on offer there: {refusal.reason}"
+                return Said("not on offer there: ", refusal.reason)
         states = {0}
         for place, layer in enumerate(problem.layers):
             allowed = mask[problem.option_at[place] : problem.option_at[place + 1]]
@@ -312,7 +313,7 @@ class _Alone:
                 before = [problem.layers[place - 1].leaves[state].end for state in states]
                 wanted = layer.options[int(np.flatnonzero(allowed)[0])].inlet
                 name = problem.choices.rig.positions[place].name
-                return f"cannot be joined, left as it is otherwise: in front of {name} {refused(before, wanted)}"
+                return Said(f"cannot be joined, left as it is otherwise: in front of {name} ", refused(before, wanted))
             states = ahead
         return "no water flows, or pieces for the joints are not in stock"
 
@@ -336,13 +337,13 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     stands = found_standing(rig, alone.seeker, found, held)
     added = ", the rest of its branch the cheapest that fits" if any(spot.added for spot, _ in placing) else ""
     name = f"{_named(placing)}, everything else as it is (cleaned){added}"
-    throttled = f", throttled from {flow(delivered.own_m3s)}" if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ""
-    yield f"{name}: {flow(stands.flow_m3s)} for {money(price, question.catalog.currency)}{throttled}."
-    own = [f"{limit_words(limit, question.limits, rig)} ({why})" for limit, why in _own_breaks(question, options)]
-    breaks = [words for words in row("", rig, question.limits, stands).breaks if not any(told.startswith(words) for told in own)]
-    breaks += own
+    throttled = (", throttled from ", flowing(delivered.own_m3s)) if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ()
+    yield Said(f"{name}: ", flowing(stands.flow_m3s), f" for {money(price, question.catalog.currency)}", *throttled, ".")
+    own = {limit: Said(limit_words(limit, question.limits, rig), f" ({why})") for limit, why in _own_breaks(question, options)}
+    breaks = [broken.words for broken in row("", rig, question.limits, stands).breaks if broken.limit not in own]
+    breaks += own.values()
     if breaks:
-        yield f"It breaks: {'; '.join(dict.fromkeys(breaks))}."
+        yield Said("It breaks: ", Said.joined(dict.fromkeys(breaks), "; "), ".")
     yield from _beaten(seeker, stands.flow_m3s, price, bool(breaks), question.catalog.currency)
 
 
@@ -359,10 +360,10 @@ def _beaten(seeker: Seeker, flow_m3s: float, price: int, breaks: bool, currency:
     money_at_hand = min(price, seeker.budget)
     rival = seeker.with_budget(money_at_hand).most_flow().found
     if rival is not None and rival.flow_m3s > flow_m3s + RESOLUTION_M3S:
-        more = (rival.flow_m3s - flow_m3s) * 3.6e6
-        yield (
-            f"For {money(money_at_hand, currency)} the best bundle within the limits delivers {flow(rival.flow_m3s)}, "
-            f"{more:.1f} l/h more, and costs {money(rival.bundle.price, currency)}: {_changed(seeker, rival)}."
+        more, changed = flowing(rival.flow_m3s - flow_m3s, 1), _changed(seeker, rival)
+        yield Said(
+            *(f"For {money(money_at_hand, currency)} the best bundle within the limits delivers ", flowing(rival.flow_m3s)),
+            *(", ", more, f" more, and costs {money(rival.bundle.price, currency)}: {changed}."),
         )
     elif not breaks:
         yield "Nothing that costs no more delivers more."
@@ -394,18 +395,22 @@ def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, 
     currency = question.catalog.currency
     found = _best_with(question, seeker, placings)
     if found is not None:
-        gap = 0.0 if best is None else (best.flow_m3s - found.flow_m3s) * 3.6e6
-        told = f"With everything else free to change the best bundle with them delivers {flow(found.flow_m3s)} "
-        told += f"for {money(found.bundle.price, currency)}"
-        return f"{told}: {gap:.1f} l/h less than the best." if gap > RESOLUTION_M3S * 3.6e6 else f"{told}: no less than the best."
+        gap = 0.0 if best is None else best.flow_m3s - found.flow_m3s
+        told = Said("With everything else free to change the best bundle with them delivers ", flowing(found.flow_m3s))
+        less = (": ", flowing(gap, 1), " less than the best.") if gap > RESOLUTION_M3S else (": no less than the best.",)
+        return Said(told, f" for {money(found.bundle.price, currency)}", *less)
     for name in question.limits.binding:
         other = Seeker(build(choices(question.rig, question.catalog, question.limits.without(name))))
         found = _best_with(question, other, placings)
         if found is not None:
             words = limit_words(name, question.limits, question.rig, currency)
-            return (
-                f"Whatever else is changed, no bundle with them keeps to {words}; without that limit the best one delivers "
-                f"{flow(found.flow_m3s)} for {money(found.bundle.price, currency)}."
+            return Said(
+                *(
+                    "Whatever else is changed, no bundle with them keeps to ",
+                    words,
+                    "; without that limit the best one delivers ",
+                ),
+                *(flowing(found.flow_m3s), f" for {money(found.bundle.price, currency)}."),
             )
     return "Whatever else is changed, no bundle with them meets the limits, and dropping a single limit does not help."
 

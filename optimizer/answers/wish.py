@@ -7,14 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.answers.shut_ends import shut_ends, shut_words
-from optimizer.answers.words import flowing, limit_words
+from optimizer.answers.words import limit_words
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.options import Option
 from optimizer.model.parts import Device, Guard
 from optimizer.model.results import Wish
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said
+from optimizer.model.said import Said, flowing
 from optimizer.search.best import Seeker
 from optimizer.search.choices import broken_by_itself, choices
 from optimizer.search.layers import build

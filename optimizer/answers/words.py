@@ -1,10 +1,9 @@
 """Limits in a keeper's words, with their numbers."""
 
-import math
-
 from optimizer.model.limits import FREE, Limits
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said
+from optimizer.model.said import Quantity, Said, flowing, length
+from optimizer.money import show_money
 
 
 def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
@@ -51,24 +50,4 @@ def money(minor: int, currency: str = "") -> str:
     >>> money(12050), money(12050, "EUR")
     ('120.50', '120.50 EUR')
     """
-    amount = f"{minor // 100}.{minor % 100:02d}"
-    return f"{amount} {currency}" if currency else amount
-
-
-def flowing(m3s: float) -> Quantity:
-    """A flow as a quantity in a text."""
-    return Quantity(m3s, "flow", flow(m3s))
-
-
-def length(metres: float, metric: str) -> Quantity:
-    """A length as a quantity in a text."""
-    return Quantity(metres, "length", metric)
-
-
-def flow(m3s: float) -> str:
-    """A flow in litres per hour.
-
-    >>> flow(1e-3 / 3.6)
-    '1000 l/h'
-    """
-    return "no bound" if math.isinf(m3s) else f"{m3s * 3.6e6:.0f} l/h"
+    return f"{show_money(minor)} {currency}" if currency else show_money(minor)

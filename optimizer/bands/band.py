@@ -16,7 +16,6 @@ from optimizer.bands.priors import PRIORS, Prior
 from optimizer.bands.robust import chosen
 from optimizer.bands.series import branches_keep, delivered_m3s, own_m3s
 from optimizer.bands.shares import first_order_shares
-from optimizer.bands.words import measurement_words, settling_words
 from optimizer.model.bands import Band, BandLine, PriorLine, UnknownShare
 from optimizer.search.best import RESOLUTION_M3S
 
@@ -64,7 +63,6 @@ def of(
     rival = _rival(wins, told)
     own = _told_shares([candidates[told]], seed, draws, priors, known)
     lead = () if rival is None else _told_shares([candidates[told], candidates[rival]], seed, draws, priors, known)
-    rival_name = "" if rival is None else names[rival]
     return Band(
         seed=seed,
         draws=draws,
@@ -72,10 +70,8 @@ def of(
         told=names[told],
         shares=own,
         together_share=max(1.0 - sum(share.share for share in own), 0.0) if any(s.share for s in own) else 0.0,
-        rival=rival_name,
+        rival="" if rival is None else names[rival],
         lead_shares=lead,
-        measurement=measurement_words(own),
-        settling=settling_words(names[told], rival_name, float(wins[told]), lead),
         robust=robust,
         priors=_prior_lines(candidates, priors),
     )

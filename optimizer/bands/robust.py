@@ -53,16 +53,4 @@ def chosen(names: Sequence[str], flows_m3s: NDArray[np.float64], percent: int, m
         first_m3s=float(at[0, 1]),
         gives_up_m3s=gives_up,
         made=made,
-        words=_words(names, row, percent, at, made),
-    )
-
-
-def _words(names: Sequence[str], row: int, percent: int, at: NDArray[np.float64], made: str) -> str:
-    set_ = f"Chosen from {len(names)} candidates: {made}. A bundle outside that set was not looked at."
-    (mine, firsts), (middle, firsts_middle) = at * 3.6e6
-    if row == 0:
-        return f"{names[0]} is also best at P{percent}, with {mine:.0f} l/h. {set_}"
-    return (
-        f"{names[row]} is best at P{percent}: {mine:.0f} l/h against {firsts:.0f} l/h of {names[0]}; "
-        f"at P50 it has {middle:.0f} against {firsts_middle:.0f} l/h. {set_}"
     )

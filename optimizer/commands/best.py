@@ -18,11 +18,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from optimizer import api
-from optimizer.commands.command import Command, Progress, Told, plain, status_of, told_of
+from optimizer.commands.command import Command, Progress, Told, status_of, told_of
 from optimizer.commands.options import flag, value
 from optimizer.commands.reader import whole
 from optimizer.commands.tank import FIRST, NOT_BESIDE, Bundle, bundle, check, opened
 from optimizer.errors import BadValue, quoted, safe
+from optimizer.exits import ANSWER
 from optimizer.halting import pressed_since
 
 MOST_ALTERNATIVES = 100
@@ -62,12 +63,22 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
     rig, catalog = opened(asked)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured}
     if asked.why:
-        text = api.why(rig, catalog, *asked.why, **more)
-        return plain("".join(f"{safe(line)}\n" for line in text.splitlines()) + asked.ending)
+        return _explained(api.why(rig, catalog, *asked.why, **more), asked.ending)
     if asked.alternatives is not None:
         listed = api.alternatives(rig, catalog, asked.alternatives, **more, progress=progress, halted=pressed_since())
         return told_of(listed, "alternatives_text", status_of(listed.status), ending=asked.ending)
     return bundle(asked, rig, catalog, progress, **({"by": "mean"} if asked.mean else {}))
+
+
+def _explained(text: str, ending: str) -> Told:
+    """What is said of a part, its quantities in either system of units."""
+
+    def worded(units: str) -> str:
+        from optimizer.report.measures import system  # loads the units
+
+        return "".join(f"{safe(line)}\n" for line in system(units).words(text).split("\n")) + ending
+
+    return Told(text=worded, headline=worded, body=dict, status=ANSWER)
 
 
 SHOWN = (

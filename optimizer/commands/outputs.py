@@ -34,10 +34,11 @@ def file_of(flag: str, place: Path | None, make: Callable[[str], bytes], told: s
 
 
 def table_of(flag: str, place: Path | None, name: str, *whole: object) -> tuple[Output, ...]:
-    """The file of a table, made of the answer by the function and module ``name`` of `report`."""
+    """The file of a table, made of the answer by the function ``name`` of `report.sheet_csv` or `report.sheet_xlsx`."""
+    module = f"optimizer.report.sheet_{name.rpartition('_')[2]}"
 
     def made(_: str) -> bytes:
-        table: str | bytes = getattr(importlib.import_module(f"optimizer.report.{name}"), name)(*whole)
+        table: str | bytes = getattr(importlib.import_module(module), name)(*whole)
         # the mark at the front of a text tells spreadsheets that it is UTF-8
         return table if isinstance(table, bytes) else table.encode("utf-8-sig")
 

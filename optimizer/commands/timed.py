@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from optimizer.commands.options import made, value
 from optimizer.commands.reader import Reader
 from optimizer.errors import BadValue, quoted
+from optimizer.model.said import notes_on
 from optimizer.units import POWER, parse
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ class Given:
 
     def in_place(self, rig: Rig) -> Rig:
         """The rig with this fill in place of its own."""
-        notes = [note for note in rig.notes if not note.startswith("fill.")]
+        notes = [note for note in rig.notes if note not in notes_on(rig.notes, "fill")]
         return replace(rig, fills=(self.fill,), notes=(*notes, *self.notes))
 
 

@@ -2,10 +2,10 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.laws import USUAL, Laws
+from optimizer.model.media_plan import BioSurface
 from optimizer.model.parts import Canister
 from optimizer.model.rig import Tray
 from optimizer.physics.dirt_figures import DIRT_FIGURES, MEDIA_AREA, NITRIFICATION, Figure
@@ -14,30 +14,6 @@ from optimizer.physics.media import ammonia_g_day, biological_area_m2
 
 Z90 = 1.2815515655446004
 """Standard normal deviate that a tenth of all cases exceed."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BioFloor:
-    """Surface needed and there, in m2, each with P10 and P90; ``enough`` is the probability that there is enough.
-
-    ``ammonia_g_day`` is the nitrogen in g/day that must be taken up. Verdict: "enough", "not sure" or "too little".
-    """
-
-    ammonia_g_day: float
-    need_m2: float
-    need_low_m2: float
-    need_high_m2: float
-    have_m2: float
-    have_low_m2: float
-    have_high_m2: float
-    enough: float
-
-    @property
-    def verdict(self) -> str:
-        """Enough or too little when nine in ten cases say so."""
-        if self.enough >= 0.9:
-            return "enough"
-        return "too little" if self.enough <= 0.1 else "not sure"
 
 
 def need_m2(daily: Daily, temperature_c: float, laws: Laws = USUAL) -> float:
@@ -57,8 +33,9 @@ def have_m2(trays: Sequence[Tray], canister: Canister) -> float:
 
 def biological_floor(
     daily: Daily, temperature_c: float, trays: Sequence[Tray], canister: Canister, laws: Laws = USUAL
-) -> BioFloor:
-    """Need against stock. Rate and surface are taken as lognormal and independent, with the ranges of their figures."""
+) -> BioSurface:
+    """Need against stock: enough, or too little, when nine in ten cases say so. Rate and surface are taken as lognormal and
+    independent, with the ranges of their figures."""
     rate, stated = DIRT_FIGURES[NITRIFICATION], DIRT_FIGURES[MEDIA_AREA]
     need, have = need_m2(daily, temperature_c, laws), have_m2(trays, canister)
     sigma = math.hypot(_sigma(rate), _sigma(stated))
@@ -66,7 +43,7 @@ def biological_floor(
         enough = float(need <= 0.0)
     else:
         enough = 0.5 * (1.0 + math.erf(math.log(have / need) / sigma / math.sqrt(2.0)))
-    return BioFloor(
+    return BioSurface(
         ammonia_g_day=float(ammonia_g_day(daily.feed_kg_day, daily.protein_share)),
         need_m2=need,
         need_low_m2=need / rate.spread,
@@ -75,6 +52,7 @@ def biological_floor(
         have_low_m2=have / stated.spread,
         have_high_m2=have * stated.spread,
         enough=enough,
+        verdict="enough" if enough >= 0.9 else "too little" if enough <= 0.1 else "not sure",
     )
 
 

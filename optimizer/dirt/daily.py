@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.model.rig import Rig
+from optimizer.model.said import Note
 from optimizer.physics.dirt_figures import DEBRIS, DIRT_FIGURES, FEEDING, PROTEIN, figure
 from optimizer.physics.feeding import solids_kg_day
 
@@ -25,13 +26,16 @@ def daily_of(rig: Rig, laws: Laws = USUAL) -> Daily:
     feed, protein, debris = said.feed_kg_day, said.protein_share, said.debris_kg_day
     if feed is None:
         feed = figure(FEEDING) * rig.tank.net_m3
-        notes.append(f"feeding.feed: not given, taken as {feed * 1e3:.3g} g/day by the volume ({DIRT_FIGURES[FEEDING].source})")
+        notes.append(
+            Note("feeding.feed", f"not given, taken as {feed * 1e3:.3g} g/day by the volume ({DIRT_FIGURES[FEEDING].source})")
+        )
     if protein is None:
         protein = figure(PROTEIN)
-        notes.append(f"feeding.protein: not given, taken as {protein:.0%} ({DIRT_FIGURES[PROTEIN].source})")
+        notes.append(Note("feeding.protein", f"not given, taken as {protein:.0%} ({DIRT_FIGURES[PROTEIN].source})"))
     if debris is None:
         debris = figure(DEBRIS) * rig.tank.net_m3
-        notes.append(f"feeding.debris: not given, taken as {debris * 1e3:.2g} g/day, dry, by the volume (prior of the authors)")
+        taken = f"not given, taken as {debris * 1e3:.2g} g/day, dry, by the volume (prior of the authors)"
+        notes.append(Note("feeding.debris", taken))
     return Daily(
         feed_kg_day=feed,
         protein_share=protein,

@@ -17,6 +17,7 @@ from optimizer.files.toml_keys import Report, listed, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household, HouseTank, Room
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 
 __all__ = ["read_household"]
 
@@ -106,7 +107,7 @@ def _tank(
         rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m))
         name = draft.text_or("name", rig.name)
         for note in rig.notes:
-            report.note(f"{name}: {note}")
+            report.note(Said(f"{name}: ", note))
         return HouseTank(name=name, rig=rig, target_m3s=target, room=draft.text_or("room", ""))
     return None
 

@@ -6,6 +6,7 @@ from optimizer.files.rig_places import mouth_height
 from optimizer.files.toml_fields import FILL
 from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.model.fill import HOSE_OFF, OUTLET_OFF, VOLUME_SHARE, TimedFill
+from optimizer.model.said import Note
 
 __all__ = ["read_fills"]
 
@@ -40,9 +41,10 @@ def _fill(table: dict[str, object], where: str, report: Report) -> TimedFill | N
     if draft.failed:
         return None
     if not draft.written("mark"):
-        report.note(f"fill.mark: not given, the mark is taken to be off by up to {VOLUME_SHARE:.0%} (common practice)")
+        taken = f"not given, the mark is taken to be off by up to {VOLUME_SHARE:.0%} (common practice)"
+        report.note(Note("fill.mark", taken))
     if height is None:
-        report.note("fill.above_water: not given, the mouth is taken to have been at the water line")
+        report.note(Note("fill.above_water", "not given, the mouth is taken to have been at the water line"))
     return TimedFill(
         volume_m3=draft.number("volume"),
         seconds=seconds,

@@ -17,6 +17,7 @@ from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Kind, TeePiece
 from optimizer.model.rig import Branch, Position, Tray
+from optimizer.model.said import Note, Quantity, Said
 
 __all__ = ["Loop", "read_loop"]
 
@@ -263,10 +264,8 @@ def _check_heights(positions: Sequence[Position], report: Report) -> None:
             _check_pump(positions[found[Kind.PUMP]], body, report)
     mouth = positions[found[Kind.OUTLET]] if Kind.OUTLET in found else body
     if body.depth_m > 0.0 and -mouth.height_m > body.depth_m:
-        deep, depth = f"{-mouth.height_m:.3g} m", f"{body.depth_m:.3g} m"
-        report.note(
-            f"loop.{mouth.name}.below_water: {deep} is deeper than the canister stands ({depth}); look whether it is meant"
-        )
+        told = (_metres(-mouth.height_m), " is deeper than the canister stands (", _metres(body.depth_m), ")")
+        report.note(Note(f"loop.{mouth.name}.below_water", *told, "; look whether it is meant"))
 
 
 def _check_pump(pump: Position, body: Position, report: Report) -> None:
@@ -274,9 +273,14 @@ def _check_pump(pump: Position, body: Position, report: Report) -> None:
     if pump.depth_m <= 0.0 or (below <= NEAR_M and -below <= MOST_APART_M):
         return
     side = "below" if below > 0.0 else "above"
-    what = f"{pump.depth_m:.3g} m is {abs(below):.3g} m {side} the canister ({body.depth_m:.3g} m)"
+    depth, apart = _metres(pump.depth_m), _metres(abs(below))
+    what = Said(depth, " is ", apart, f" {side} the canister (", _metres(body.depth_m), ")")
     if abs(below) > MOST_APART_M:
         cure = "Write how far each stands below the water line, or the hose between them as a place of its own."
         report.problem(f"loop.{pump.name}.depth", f"{what}, and no hose is between them.", cure)
     else:
-        report.note(f"loop.{pump.name}.depth: {what}, though no hose is between them; look whether it is meant")
+        report.note(Note(f"loop.{pump.name}.depth", what, ", though no hose is between them; look whether it is meant"))
+
+
+def _metres(metres: float) -> Quantity:
+    return Quantity(metres, "height", f"{metres:.3g} m")

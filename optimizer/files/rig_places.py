@@ -18,6 +18,7 @@ from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Fitting, Hose, Kind, Medium, Outlet, Part
 from optimizer.model.rig import Adjust, Position, Tray
+from optimizer.model.said import Note
 from optimizer.model.state import State
 
 __all__ = ["MOST_TRAYS", "Spot", "all_spots", "mouth_height", "read_absent", "read_held", "read_word", "sound_table"]
@@ -192,7 +193,7 @@ def _position(name: str, word: str, part: Part | None, draft: Draft, report: Rep
     kind = kind_of_word(word)
     height, adjusts = _outlet_place(part, draft, report) if kind == Kind.OUTLET else (0.0, ())
     if kind == Kind.PUMP and not draft.written("depth"):
-        report.note(f"{draft.place('depth')}: not given, the pump is taken to stand at the water line")
+        report.note(Note(draft.place("depth"), "not given, the pump is taken to stand at the water line"))
     return None if part is None or draft.failed else _built(name, word, part, draft, height, adjusts)
 
 
@@ -235,7 +236,7 @@ def _height(draft: Draft, report: Report) -> float:
     """Return the height of the mouth of an outlet in m; at the water line, and said so, when nothing is written."""
     height = mouth_height(draft)
     if height is None:
-        report.note(f"{draft.place('above_water')}: not given, the outlet is taken to be at the water line")
+        report.note(Note(draft.place("above_water"), "not given, the outlet is taken to be at the water line"))
     return height or 0.0
 
 

@@ -19,6 +19,7 @@ from optimizer.model.limits import Limits
 from optimizer.model.load import Load
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Tank
+from optimizer.model.said import Note, Quantity
 from optimizer.physics.media import biological_area_m2
 from optimizer.units import AREA, show
 
@@ -104,7 +105,8 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
 def _without_inlet_limit(rig: Rig) -> Rig:
     """Return the rig without the limit on the pressure at the pump's inlet, which nobody asked for: how deep the pump stands is
     not known, and a figure that is missing must not make a limit fail."""
-    note = "limits.inlet_pressure: not asked for, and not looked at, since the depth of the pump is not given"
+    told = "not asked for, and not looked at, since the depth of the pump is not given"
+    note = Note("limits.inlet_pressure", told)
     return replace(rig, limits=rig.limits.without("inlet_head_m"), notes=(*rig.notes, note))
 
 
@@ -113,7 +115,8 @@ def _keeping_media(rig: Rig) -> Rig:
     area = rig.bio_area_m2
     if not area:
         return rig
-    note = f"feeding: not given, so the surface for bacteria must not fall below the {area:.2f} m2 there is now"
+    least = Quantity(area, "area", f"{area:.2f} m2")
+    note = Note("feeding", "not given, so the surface for bacteria must not fall below the ", least, " there is now")
     return replace(rig, limits=replace(rig.limits, bio_area_m2=area), notes=(*rig.notes, note))
 
 
@@ -139,9 +142,10 @@ def _tank(draft: Draft, report: Report) -> Tank | None:
         what = f"the net volume ({net * 1e3:.4g} l) is above the nominal volume ({nominal * 1e3:.4g} l)."
         draft.fault("net_volume", what, "Write the water that is really in the tank.")
     if not draft.written("net_volume"):
-        report.note(f"tank.net_volume: not given, taken as 85 % of the nominal volume, {net * 1e3:.4g} l (common practice)")
+        told = ("not given, taken as 85 % of the nominal volume, ", Quantity(net, "volume", f"{net * 1e3:.4g} l"))
+        report.note(Note("tank.net_volume", *told, " (common practice)"))
     if not draft.written("temperature"):
-        report.note("tank.temperature: not given, taken as 25 degC")
+        report.note(Note("tank.temperature", "not given, taken as 25 degC"))
     return None if draft.failed else draft.made(Tank, net_m3=net, nominal_m3=nominal)
 
 
@@ -150,7 +154,7 @@ def _mains(site: Draft, report: Report) -> float:
     if hz not in (50.0, 60.0):
         site.fault("mains", f"{hz:g} Hz is not a mains frequency.", 'Write "50 Hz" or "60 Hz".')
     if not site.written("mains"):
-        report.note("site.mains: not given, taken as 50 Hz")
+        report.note(Note("site.mains", "not given, taken as 50 Hz"))
     return hz
 
 
@@ -164,7 +168,8 @@ def _feeding_area(feeding: Draft, report: Report) -> float:
     if not feeding.has("feed") or not feeding.has("protein"):
         return 0.0
     area = float(biological_area_m2(feeding.number("feed"), feeding.number("protein")))
-    report.note(f"feeding: bacteria need {show(area, AREA, 'm2')} for this food (planning prior)")
+    needed = Quantity(area, "area", show(area, AREA, "m2"))
+    report.note(Note("feeding", "bacteria need ", needed, " for this food (planning prior)"))
     return area
 
 

@@ -23,6 +23,7 @@ from optimizer.files.toml_keys import Report, is_tables, read_file, read_keys
 from optimizer.loop.resized import hose_of, rehosed
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.rig import Rig
+from optimizer.model.said import Note, Said
 from optimizer.model.shop import Customer, Store
 from optimizer.money import parse_money
 from optimizer.units import FEED, VOLUME, parse, parse_bore_pair
@@ -135,7 +136,7 @@ def _stocked(tree: dict[str, object], file: _File) -> Catalog | None:
     catalog, report = file.catalog, file.report
     raw = tree.get("stock")
     if raw is None:
-        report.note("stock: not given, the whole catalog counts as in stock")
+        report.note(Note("stock", "not given, the whole catalog counts as in stock"))
         return catalog
     if not is_tables(raw) or not raw:
         report.problem("stock", "this is not a list of tables.", 'Write [[stock]] and below it product = "HOSE-19-27".')
@@ -321,10 +322,10 @@ def _made(cell: _Cell, where: str, file: _File) -> Rig | None:
         file.report.problem(f"{file.sources[canister]}: {problem.where}", problem.what, problem.cure)
     for note in report.notes:
         # figures that differ from tank to tank are told once for all
-        worked_out = note.startswith(("tank.net_volume", "feeding"))
-        key = note.partition(":")[0]
-        told = f"{key}: worked out for each tank from its volume (common practice)" if worked_out else f"{canister}: {note}"
-        file.report.note(told)
+        if isinstance(note, Note) and (note.about in ("tank.net_volume", "feeding") or note.table == "feeding"):
+            file.report.note(Note(note.about, "worked out for each tank from its volume (common practice)"))
+        else:
+            file.report.note(Said(f"{canister}: ", note))
     if rig is None or not hose:
         return rig
     try:

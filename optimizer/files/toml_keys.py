@@ -13,6 +13,7 @@ from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.key_value import read_value
 from optimizer.files.toml_file import read_toml
+from optimizer.model.said import Note
 from optimizer.units import FLOW, HEAD, VOLUME, gallon_note, head_note
 
 __all__ = ["Report", "is_tables", "listed", "read_file", "read_keys"]
@@ -137,5 +138,5 @@ def _value(draft: Draft, name: str, table: dict[str, object], report: Report) ->
     note = gallon_note(raw) if definition.holds in (VOLUME, FLOW) else None
     note = head_note(raw) if definition.holds is HEAD else note
     if note is not None:
-        report.note(f"{draft.place(name)}: {note}")
+        report.note(Note(draft.place(name), note))
     return value

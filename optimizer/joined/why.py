@@ -5,6 +5,7 @@ from optimizer.answers.why import explain
 from optimizer.answers.why_bundle import explain_bundle
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said
 from optimizer.report.fitted_lines import by_fills_text
 
 
@@ -16,4 +17,4 @@ def why(rig: Rig, catalog: Catalog, *parts: str, budget: int | None = None, meas
     question, told = question_of(rig, catalog, budget, measured)
     alone = len(parts) == 1 and "=" not in parts[0]
     text = explain(question, parts[0]) if alone else explain_bundle(question, parts)
-    return text if told is None else f"{text}\n{by_fills_text(told)}"
+    return text if told is None else Said.joined([text, by_fills_text(told)], "\n")

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from optimizer.loop.kinds import kind, parts_of
 from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
+from optimizer.model.part_names import described
 from optimizer.model.parts import Hose, Part
 from optimizer.model.rig import Adjust, Position, Rig
 
@@ -45,7 +46,7 @@ def _resized(position: Position, old: Hose, inside_m: float, outside_m: float) -
         return position
     # no longer the product of the catalog that it may have been
     adjusts = tuple(_adjust(adjust, old, inside_m) for adjust in position.adjusts)
-    return replace(position, installed=replace(made, id=f"installed:{position.name}"), adjusts=adjusts)
+    return replace(position, installed=replace(made, id=described(position.name)), adjusts=adjusts)
 
 
 def _adjust(adjust: Adjust, old: Hose, inside_m: float) -> Adjust:

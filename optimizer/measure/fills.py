@@ -13,8 +13,9 @@ from statistics import fmean, stdev
 
 from scipy.special import ndtri, stdtrit
 
-from optimizer.model.fill import HOSE_OFF, OUTLET_OFF, VOLUME_SHARE, TimedFill
+from optimizer.model.fill import HOSE_OFF, OUTLET_OFF, VOLUME_SHARE, TimedFill, above
 from optimizer.model.measuring import MeasuredFlow, UncertaintyLine
+from optimizer.model.said import Quantity, Said
 
 REACTION_LIMIT_S = 0.2
 """Half-width of what starting and stopping the watch may be off: common practice, no published source."""
@@ -81,7 +82,6 @@ def measured(fill: TimedFill, per_m: float = 0.0, timing: Timing = USUAL, net_m3
     freedom = math.inf if share == 0.0 else (len(fill.seconds) - 1) / share
     wide = float(ndtri(0.975)) if math.isinf(freedom) else float(stdtrit(freedom, 0.975))
     return MeasuredFlow(
-        label=fill.label,
         flow_m3s=flow,
         seconds=mean,
         relative=relative,
@@ -89,6 +89,9 @@ def measured(fill: TimedFill, per_m: float = 0.0, timing: Timing = USUAL, net_m3
         expanded_m3s=wide * relative * flow,
         lines=lines,
         warnings=tuple(warnings(fill, net_m3)),
+        date=fill.date,
+        state=fill.state,
+        height_m=fill.height_m,
     )
 
 
@@ -125,26 +128,27 @@ def warnings(fill: TimedFill, net_m3: float = math.inf) -> Iterator[str]:
     """What a keeper should do better next time, each with the cure."""
     mean, n = fmean(fill.seconds), len(fill.seconds)
     if mean < RELIABLE_S:
-        litres = fill.volume_m3 * GOOD_S / mean * 1e3
-        yield (
-            f"The container filled in {mean:.1f} s; under {RELIABLE_S:.0f} s the watch decides. "
-            f"Take one of {litres:.0f} l or more, so that it takes {GOOD_S:.0f} s."
+        large = fill.volume_m3 * GOOD_S / mean
+        yield Said(
+            f"The container filled in {mean:.1f} s; under {RELIABLE_S:.0f} s the watch decides. Take one of ",
+            Quantity(large, "volume", f"{large * 1e3:.0f} l"),
+            f" or more, so that it takes {GOOD_S:.0f} s.",
         )
     if n < LEAST_REPEATS:
         yield f"Filled {'once' if n == 1 else 'twice'} only. Fill {LEAST_REPEATS} times: a slip then shows."
     elif stdev(fill.seconds) > WIDE_SCATTER * mean:
-        yield f"The times scatter by {stdev(fill.seconds) / mean:.0%}. Look for air in the loop, and fill again."
+        yield f"The times scatter by {100.0 * stdev(fill.seconds) / mean:.0f} %. Look for air in the loop, and fill again."
     if abs(fill.height_m) > LEVEL_M:
-        side, effect = ("above", "lift takes flow away") if fill.height_m > 0.0 else ("below", "the siphon adds flow")
-        yield (
-            f"The water left {abs(fill.height_m) * 100:.0f} cm {side} the tank's water line: {effect}. "
-            "It is corrected by the loop model; holding the mouth at the water line needs no correction."
+        effect = "lift takes flow away" if fill.height_m > 0.0 else "the siphon adds flow"
+        yield Said(
+            *("The water left ", *above(fill.height_m, " the tank's water line"), f": {effect}. "),
+            "It is corrected by the loop model; holding the mouth at the water line needs no correction.",
         )
     if OUTLET_OFF in fill.state or HOSE_OFF in fill.state:
         what = "outlet" if OUTLET_OFF in fill.state else "return hose"
         yield f"The {what} was off: this is not what the tank gets. Good for telling parts apart; fill once more with it on."
     if fill.volume_m3 > WATER_SHARE * net_m3:
         yield (
-            f"The container takes {fill.volume_m3 / net_m3:.0%} of the tank's water, so the level falls while it fills. "
-            "Measure the height half-way, and pour the water back in between."
+            f"The container takes {100.0 * fill.volume_m3 / net_m3:.0f} % of the tank's water, so the level falls while it "
+            "fills. Measure the height half-way, and pour the water back in between."
         )

@@ -1,4 +1,4 @@
-"""Which unknowns the measurements can tell apart, by numbers and in words."""
+"""Which unknowns the measurements can tell apart."""
 
 import math
 from collections.abc import Iterator
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from optimizer.bands.candidates import Unknown
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.measuring import Confused, Identified
+from optimizer.model.part_names import named
 
 Reals = NDArray[np.float64]
 
@@ -17,9 +18,6 @@ ALIKE = 0.9
 
 UNTOUCHED = 0.1
 """Share of the prior's variance below which nothing was learned."""
-
-MOST_NAMED = 6
-"""So many pairs or factors are named in a sentence."""
 
 
 def identified(posterior: Posterior) -> Identified:
@@ -42,7 +40,8 @@ def identified(posterior: Posterior) -> Identified:
         facts=facts,
         confused=confused,
         untouched=untouched,
-        words=tuple(_words(len(posterior.jacobian), facts, len(names), confused, untouched)),
+        measurements=len(posterior.jacobian),
+        factors=len(names),
     )
 
 
@@ -52,7 +51,7 @@ def name_of(unknown: Unknown) -> str:
     >>> name_of(Unknown(prior="media", part="FOAM-20"))
     'media of FOAM-20'
     """
-    return f"{unknown.prior} of {unknown.part}"
+    return f"{unknown.prior} of {' - '.join(named(unknown.part))}"
 
 
 def _pairs(names: list[str], covariance: Reals) -> Iterator[Confused]:
@@ -62,24 +61,6 @@ def _pairs(names: list[str], covariance: Reals) -> Iterator[Confused]:
     above = np.argwhere(np.triu(np.abs(correlation) > ALIKE, 1)).tolist()
     for one, other in sorted(above, key=lambda pair: (-abs(correlation[pair[0], pair[1]]), pair)):
         yield Confused(one=names[one], other=names[other], correlation=float(correlation[one, other]))
-
-
-def _words(
-    measurements: int, facts: int, factors: int, confused: tuple[Confused, ...], untouched: tuple[str, ...]
-) -> Iterator[str]:
-    if not measurements:
-        yield "Nothing is measured yet: all factors are as assumed."
-        return
-    told = "no independent fact" if not facts else f"{facts} independent fact{'s' if facts > 1 else ''}"
-    who = "One measurement tells" if measurements == 1 else f"{measurements} measurements tell"
-    yield f"{who} {told} about {factors} unknown factors."
-    for pair in confused[:MOST_NAMED]:
-        why = "what one takes the other may give back" if pair.correlation < 0.0 else "they rise and fall together"
-        yield f"The measurements cannot tell {pair.one} from {pair.other}: {why} (correlation {pair.correlation:.2f})."
-    if untouched:
-        named = ", ".join(untouched[:MOST_NAMED])
-        more = len(untouched) - MOST_NAMED
-        yield f"Next to nothing was learned about {named}{f' and {more} more' if more > 0 else ''}."
 
 
 def learned(posterior: Posterior) -> float:

@@ -10,7 +10,7 @@ Theory (1961). Minutes and mess are common practice, no published source.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
-from optimizer.bands.words import CAUTION
 from optimizer.measure.arranged import Arranged, arranged
 from optimizer.measure.calibrate import Posterior, flow_band, slopes_of
 from optimizer.measure.fills import GOOD_S, USUAL, Timing
@@ -27,13 +26,12 @@ from optimizer.model.fill import GUARD_OFF, HOSE_OFF, MEDIA_OUT, OUTLET_OFF, Tim
 from optimizer.model.measuring import NextTests, RankedTest, WattsRead
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said, length
 
 Reals = NDArray[np.float64]
 
 REPEATS = 3
 RAISED_M = 0.3
-LEAST_SHRINK = 0.02
-"""Below this share of the variance a test is not worth the trouble."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +68,7 @@ TESTS = (
         raised_m=RAISED_M,
         minutes=5,
         mess="some drips",
-        how=f"Hold the mouth {RAISED_M * 100:.0f} cm above the water line and fill three times.",
+        how=Said("Hold the mouth ", length(RAISED_M, f"{RAISED_M * 100:.0f} cm"), " above the water line and fill three times."),
     ),
     CheapTest(
         name="guard off",
@@ -127,7 +125,7 @@ def next_tests(
     # of tests that tell alike, to a percent, the quicker one
     lines.sort(key=lambda line: (-round(line.shrink, 2), line.minutes, line.name))
     band = flow_band(log, math.sqrt(before))
-    return NextTests(target=target.candidate.name, band=band, tests=tuple(lines), words=" ".join(_words(lines)))
+    return NextTests(target=target.candidate.name, band=band, tests=tuple(lines))
 
 
 def _how(rig: Rig, test: CheapTest) -> str:
@@ -191,14 +189,3 @@ def _line(test: CheapTest, log: float, before: float, after: float) -> RankedTes
         mess=test.mess,
         how=test.how,
     )
-
-
-def _words(lines: Sequence[RankedTest]) -> Iterator[str]:
-    if not lines or lines[0].shrink < LEAST_SHRINK:
-        yield "No cheap test would tell much more about the delivered flow."
-        return
-    top = lines[0]
-    yield f"Most worth doing: {top.name} ({top.minutes:.0f} minutes, mess: {top.mess});"
-    yield f"it is expected to take {top.shrink:.0%} off the variance of the delivered flow."
-    yield top.how
-    yield CAUTION

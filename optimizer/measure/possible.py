@@ -13,8 +13,9 @@ from statistics import fmean
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.terms import pump_speed
 from optimizer.measure.fills import measured
-from optimizer.model.fill import TimedFill
+from optimizer.model.fill import TimedFill, litres
 from optimizer.model.rig import Rig
+from optimizer.model.said import Quantity, Said, flowing
 from optimizer.model.state import State
 from optimizer.model.unknowns import LABEL_FLOW, PUMP_FLOW
 from optimizer.physics.pumps import free_flow_m3s
@@ -40,7 +41,8 @@ def impossible(rig: Rig, fill: TimedFill) -> str:
     flow, most = measured(fill).flow_m3s, greatest_flow_m3s(rig, fill.height_m)
     if flow <= most:
         return ""
-    return (
-        f"{fill.label}: {fill.volume_m3 * 1e3:.4g} l in {fmean(fill.seconds):.4g} s are {flow * 3.6e6:.4g} l/h, "
-        f"more than the {most * 3.6e6:.0f} l/h that the pump moves with nothing in its way, tolerance included"
+    return Said(
+        *(fill.label, ": ", litres(fill.volume_m3), f" in {fmean(fill.seconds):.4g} s are "),
+        *(Quantity(flow, "flow", f"{flow * 3.6e6:.4g} l/h"), ", more than the ", flowing(most)),
+        " that the pump moves with nothing in its way, tolerance included",
     )

@@ -1,7 +1,8 @@
 """A rig and its measurements as one finished answer: corrected fills, calibrated flows, what moved, and what to do first."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.measure.arranged import CLEANED, Arranged, arranged
@@ -10,7 +11,7 @@ from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.measure.identify import identified
 from optimizer.measure.seen import Seen, level_effect, seen_fill, seen_watts
 from optimizer.model.fill import CLEAN, TimedFill
-from optimizer.model.measuring import Calibrated, CorrectedFlow, FactorLine, FlowBand, RatioBand, WattsRead
+from optimizer.model.measuring import Calibrated, CorrectedFlow, FlowBand, RatioBand, WattsRead
 from optimizer.model.rig import Rig
 
 ODD = 0.05
@@ -18,11 +19,6 @@ ODD = 0.05
 
 WORTH_CLEANING = 1.05
 """A clean that gives back less than 5 % is not worth a word."""
-
-MOVED = 0.5
-"""A factor that moved by half a standard deviation of its prior is named."""
-
-MOST_NAMED = 3
 
 
 def posterior_of(
@@ -57,8 +53,6 @@ def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: 
     factors = factor_lines(posterior)
     gain = gain_band(posterior, now, clean)
     delivered = posterior.band(now)
-    words = _words(posterior, expected, delivered, factors)
-    clean_first = _clean_first(posterior, expected, delivered, gain)
     return Calibrated(
         measured=tuple(corrected(rig, fill, posterior, timing) for fill in fills),
         expected=expected,
@@ -68,8 +62,7 @@ def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: 
         identified=identified(posterior),
         tail=posterior.tail,
         gain=gain,
-        clean_first=clean_first,
-        words=(*words, *([clean_first] if clean_first else [])),
+        clean_first=_clean_first(posterior, expected, delivered, gain),
     )
 
 
@@ -89,14 +82,7 @@ def corrected(rig: Rig, fill: TimedFill, posterior: Posterior, timing: Timing = 
     sigma = math.hypot(*own, math.sqrt(max(float(apart @ known.covariance @ apart), 0.0)))
     ratio = math.exp(home_log - log)
     band = flow_band(math.log(found.flow_m3s * ratio), sigma)
-    return CorrectedFlow(measured=found, ratio=ratio, installed=band, words=_corrected_words(fill, found.flow_m3s, ratio))
-
-
-def _corrected_words(fill: TimedFill, flow_m3s: float, ratio: float) -> str:
-    text = f"{fill.label}: {flow_m3s * 3.6e6:.0f} l/h"
-    if abs(ratio - 1.0) < 5e-4:
-        return f"{text}, as the tank gets it"
-    return f"{text}; as installed that is {flow_m3s * ratio * 3.6e6:.0f} l/h (the loop model's factor is {ratio:.3f})"
+    return CorrectedFlow(measured=found, ratio=ratio, installed=band)
 
 
 def gain_band(posterior: Posterior, now: Arranged, then: Arranged) -> RatioBand:
@@ -107,42 +93,8 @@ def gain_band(posterior: Posterior, now: Arranged, then: Arranged) -> RatioBand:
     return RatioBand(p10=band.p10_m3s, p50=band.p50_m3s, p90=band.p90_m3s)
 
 
-def _words(posterior: Posterior, expected: FlowBand, delivered: FlowBand, factors: Sequence[FactorLine]) -> Iterator[str]:
-    any_made = bool(posterior.seen)
-    yield f"Expected from the file {_litres(expected)}" + (f"; with the measurements {_litres(delivered)}." if any_made else ".")
-    if any_made and posterior.tail < ODD:
-        less = delivered.p50_m3s < expected.p50_m3s
-        what = "dirtier, more worn or narrower" if less else "cleaner, wider or stronger"
-        chance = "less than 0.1 %" if posterior.tail < 1e-3 else f"{100.0 * posterior.tail:.1f} %"
-        yield (
-            f"Measurements this far from the file come by chance in {chance} of cases: "
-            f"something is {what} than written, or a fill went wrong."
-        )
-    for line in sorted(factors, key=lambda line: -abs(_moved(line, posterior)))[:MOST_NAMED]:
-        if abs(_moved(line, posterior)) >= MOVED:
-            scales = posterior.priors[line.unknown].scales
-            band = f"{line.p50:.2f} times what was taken ({line.p10:.2f} to {line.p90:.2f})"
-            yield f"{line.unknown} of {line.part}: {scales} {band}."
-
-
-def _clean_first(posterior: Posterior, expected: FlowBand, delivered: FlowBand, gain: RatioBand) -> str:
-    """The advice to clean before anything is bought; empty where the data do not say so."""
+def _clean_first(posterior: Posterior, expected: FlowBand, delivered: FlowBand, gain: RatioBand) -> Literal["", "gain", "less"]:
+    """Why to clean before anything is bought; empty where the data do not say so."""
     if gain.p50 > WORTH_CLEANING:
-        least, most = (f"{share - 1.0:.0%}" for share in (gain.p10, gain.p90))
-        return (
-            f"Cleaning alone would give back about {gain.p50 - 1.0:.0%} ({least} to {most}): "
-            "clean and measure again before you buy."
-        )
-    if posterior.seen and posterior.tail < ODD and delivered.p90_m3s < expected.p10_m3s:
-        return "The loop gives less than a loop as clean as the file says: clean and measure again before you buy."
-    return ""
-
-
-def _moved(line: FactorLine, posterior: Posterior) -> float:
-    """How far a factor moved, in standard deviations of its prior."""
-    sigma = posterior.priors[line.unknown].sigma
-    return math.log(line.p50) / sigma if sigma else 0.0
-
-
-def _litres(band: FlowBand) -> str:
-    return f"{band.p50_m3s * 3.6e6:.0f} l/h ({band.p10_m3s * 3.6e6:.0f} to {band.p90_m3s * 3.6e6:.0f})"
+        return "gain"
+    return "less" if posterior.seen and posterior.tail < ODD and delivered.p90_m3s < expected.p10_m3s else ""

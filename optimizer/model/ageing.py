@@ -1,13 +1,11 @@
 """A rig between two cleanings as one frozen object: flow day by day, what is missed when, what clogs, and what bacteria need."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
+from optimizer.model.answer import Answer
 from optimizer.model.fitted import ByFills
 from optimizer.model.media_plan import BioSurface, MediaStep
-from optimizer.model.results import plain
-
-SCHEMA = "fullbore-ageing/1"
-"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,8 +22,8 @@ class AgeingRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
     """What is asked of the flow, in ``words``, and the day on which it is first missed: after a clean of everything, and from
-    today if nothing is done (0: from the start; inf: not within the days looked at). ``name`` is "target", "three quarters" or
-    that of a limit, ``place`` the position concerned (empty: the whole loop)."""
+    today if nothing is done (0: from the start; inf: not within the days looked at). ``name`` is "target", "three quarters" (of
+    the clean flow, without words) or that of a limit, ``place`` the position concerned (empty: the whole loop)."""
 
     name: str
     place: str
@@ -107,7 +105,7 @@ class LawUsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ageing:
+class Ageing(Answer):
     """How a rig ages over ``days``. ``clogs_first`` begins with the place whose share of the losses rises most; of ``made_kg``
     of dry dirt since the clean ``left_kg`` stay in the tank.
 
@@ -115,6 +113,7 @@ class Ageing:
     ``guards`` tell how the flow divides between branches (empty: there are none), ``by_fills`` the fills that the answer goes by.
     """
 
+    form: ClassVar[str] = "ageing"
     rig: str
     days: float
     feed_kg_day: float
@@ -127,8 +126,6 @@ class Ageing:
     bacteria: BioSurface
     renewal: tuple[MediaStep, ...]
     laws: tuple[LawUsed, ...]
-    cautions: tuple[str, ...]
-    notes: tuple[str, ...]
     branches: tuple[AgeingBranch, ...] = ()
     windows: tuple[AgeingWindow, ...] = ()
     guards: tuple[AgeingGuard, ...] = ()
@@ -138,10 +135,3 @@ class Ageing:
     def status(self) -> str:
         """Always ``computed``: a rig that cannot be followed is an error, not an answer."""
         return "computed"
-
-    def to_dict(self) -> dict[str, object]:
-        """The answer for JSON: SI units in the names, with schema and status; days that are not reached are null."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("an answer is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

@@ -1,12 +1,9 @@
-"""The best truly different bundles as frozen objects. SI inside, `to_dict` for JSON."""
+"""The best truly different bundles as frozen objects. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from optimizer.model.fitted import ByFills
-from optimizer.model.results import Change, Row, plain
-
-SCHEMA = "fullbore-alternatives/1"
-"""Name and version of the JSON form."""
+from optimizer.model.results import Change, FromCatalog, Proof, Row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,32 +18,15 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Alternatives:
-    """Bundles in order of delivered flow. ``asked``: so many were wanted; fewer and proved: there are no others.
-    ``left_out`` and ``by_loss`` as in `Proof`."""
+class Alternatives(FromCatalog):
+    """Bundles in order of delivered flow. ``asked``: so many were wanted; fewer and proved: there are no others."""
 
-    rig: str
-    catalog: str
-    currency: str
-    question: str
-    budget: int | None
+    form: ClassVar[str] = "alternatives"
     asked: int
-    now: Row
     alternatives: tuple[Alternative, ...]
-    proof: str
-    combinations: int
-    left_out: int = 0
-    by_loss: bool = False
-    by_fills: ByFills | None = None
+    proof: Proof
 
     @property
     def status(self) -> str:
         """``proved``, ``stopped`` or ``infeasible``."""
-        return "infeasible" if not self.alternatives and self.proof == "proved" else self.proof
-
-    def to_dict(self) -> dict[str, object]:
-        """The list for JSON: SI units in the names, prices in minor units, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a list of alternatives is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}
+        return self.proof.status_with(bool(self.alternatives))

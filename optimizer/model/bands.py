@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass
 
-from optimizer.model.results import plain
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandLine:
@@ -28,7 +26,8 @@ class BandLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnknownShare:
-    """Share of the variance that one unknown alone accounts for, and the parts it belongs to.
+    """Share of the variance that one unknown alone accounts for, and the parts and joints it belongs to, by their names in the
+    draws (`part_names.named` says what a keeper calls them).
 
     ``installed`` are those of the parts that are there today, and so can be measured before anything is bought.
     """
@@ -52,7 +51,6 @@ class Chosen:
     first_m3s: float
     gives_up_m3s: float
     made: str
-    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,8 +70,7 @@ class Band:
     """Bands of all candidates over the same ``draws`` of ``seed``.
 
     ``shares`` say what the spread of ``told`` (the chosen candidate, or the first) is owed to, ``lead_shares`` the spread of its
-    lead over ``rival``, the other one that wins most often (empty: there is none). ``measurement`` is what would narrow the
-    band most, ``settling`` what would settle the choice.
+    lead over ``rival``, the other one that wins most often (empty: there is none).
     """
 
     seed: int
@@ -84,14 +81,5 @@ class Band:
     together_share: float
     rival: str
     lead_shares: tuple[UnknownShare, ...]
-    measurement: str
-    settling: str
     robust: Chosen | None
     priors: tuple[PriorLine, ...]
-
-    def to_dict(self) -> dict[str, object]:
-        """The bands for JSON: SI units in the names."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a band is not a mapping")
-        return body

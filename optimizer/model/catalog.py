@@ -29,7 +29,7 @@ class Line:
 class Product:
     """What one price buys. ``price`` in minor units of money; per metre when ``step_m`` is above 0 (then cut lengths are
     charged in whole steps). ``stock`` counts products, or for hose by the metre the metres on the roll, of which every cut takes
-    its whole steps; None: no bound.
+    its whole steps; None: no bound. ``owned``: it lies in the keeper's drawer, and no shop sells it.
 
     >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).is_single
     True
@@ -41,6 +41,7 @@ class Product:
     stock: int | None = None
     step_m: float = 0.0
     name: str = ""
+    owned: bool = False
 
     def __post_init__(self) -> None:
         if self.price < 0 or (self.stock is not None and self.stock < 0):

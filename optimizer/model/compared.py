@@ -1,11 +1,10 @@
-"""Several answers side by side as a frozen object. SI inside, `to_dict` for JSON."""
+"""Several answers side by side as a frozen object. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from optimizer.model.results import Result, Row, Spot, plain
-
-SCHEMA = "fullbore-compare/1"
-"""Name and version of the JSON form."""
+from optimizer.model.answer import Answer, Asked
+from optimizer.model.results import Result, Row, Spot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,8 +16,7 @@ class Column:
     rig: str
     catalog: str
     currency: str
-    question: str
-    budget: int | None
+    question: Asked
     status: str
     now: Row
     spend_nothing: Row | None
@@ -28,9 +26,10 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Compared:
+class Compared(Answer):
     """Answers in the order in which they were given."""
 
+    form: ClassVar[str] = "compare"
     columns: tuple[Column, ...]
 
     @property
@@ -39,13 +38,6 @@ class Compared:
         if any(column.status == "stopped" for column in self.columns):
             return "stopped"
         return "compared" if any(column.best is not None for column in self.columns) else "infeasible"
-
-    def to_dict(self) -> dict[str, object]:
-        """The comparison for JSON: SI units in the names, prices in minor units, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a comparison is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}
 
 
 def column_of(source: str, result: Result) -> Column:
@@ -56,7 +48,6 @@ def column_of(source: str, result: Result) -> Column:
         catalog=result.catalog,
         currency=result.currency,
         question=result.question,
-        budget=result.budget,
         status=result.status,
         now=result.now,
         spend_nothing=result.spend_nothing,

@@ -1,12 +1,10 @@
-"""What ails a loop by its measurements, as frozen objects. SI inside, `to_dict` for JSON."""
+"""What ails a loop by its measurements, as frozen objects. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
+from optimizer.model.answer import Answer
 from optimizer.model.measuring import Calibrated, FlowBand, NextTests, RatioBand
-from optimizer.model.results import plain
-
-SCHEMA = "fullbore-diagnose/1"
-"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,12 +50,13 @@ class CleaningGain:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Diagnosis:
+class Diagnosis(Answer):
     """Expected against measured, where the head goes, what is probably dirty or worn, what a clean gives back, what to test next.
 
     ``target`` says in words whose flow the next tests are ranked for. ``notes``: what was assumed.
     """
 
+    form: ClassVar[str] = "diagnose"
     rig: str
     calibrated: Calibrated
     heads: tuple[FittedHead, ...]
@@ -65,16 +64,8 @@ class Diagnosis:
     cleaning: tuple[CleaningGain, ...]
     target: str
     next_tests: NextTests
-    notes: tuple[str, ...]
 
     @property
     def status(self) -> str:
         """``clean first`` when the data say to clean and measure again before buying, else ``diagnosed``."""
         return "clean first" if self.calibrated.clean_first else "diagnosed"
-
-    def to_dict(self) -> dict[str, object]:
-        """The diagnosis for JSON: SI units in the names, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a result is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

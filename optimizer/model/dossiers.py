@@ -1,31 +1,27 @@
-"""A dossier: one answer with all that a report shows of it, as frozen objects. SI inside, `to_dict` for JSON.
+"""A dossier: one answer with all that a report shows of it, as frozen objects. SI inside.
 
 Every block may be missing; ``left_out`` then says why. A report is rendered from a saved dossier and solves nothing.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from types import MappingProxyType
+from typing import Any, ClassVar
 
-from optimizer.model.banded import SCHEMA as BANDS
+from optimizer.model.answer import Answer
 from optimizer.model.banded import Banded
 from optimizer.model.fitted import ByFills
-from optimizer.model.fronts import SCHEMA as FRONT
 from optimizer.model.fronts import Front
-from optimizer.model.orders import SCHEMA as ORDER
 from optimizer.model.orders import BuyingOrder
-from optimizer.model.results import SCHEMA as RESULT
-from optimizer.model.results import Result, plain
-from optimizer.model.said_lines import SaidLine, said_lines
+from optimizer.model.results import Result
 from optimizer.model.shown import Shown
 
-SCHEMA = "fullbore-dossier/1"
-"""Name and version of the JSON form."""
-
-BLOCK_SCHEMAS = {"result": RESULT, "front": FRONT, "bands": BANDS, "order": ORDER}
-"""Blocks that are answers of their own, each with the schema it has when it stands alone."""
+BLOCKS: Mapping[str, type[Result | Front | Banded | BuyingOrder]] = MappingProxyType(
+    {"result": Result, "front": Front, "bands": Banded, "order": BuyingOrder}
+)
+"""Blocks that are answers of their own; the first that there is leads."""
 
 
 def _check_rising(name: str, values: Sequence[float]) -> None:
@@ -147,16 +143,16 @@ class ShopRow:
     place: str
     use: str
     name: str
-    part_id: str
-    ends: tuple[EndLine, ...]
-    closes: str
-    cut_m: float
-    product_id: str
-    product: str
     price: int
-    in_pack: bool
-    owned: bool
-    substitute: Substitute | None
+    part_id: str = ""
+    ends: tuple[EndLine, ...] = ()
+    closes: str = ""
+    cut_m: float = 0.0
+    product_id: str = ""
+    product: str = ""
+    in_pack: bool = False
+    owned: bool = False
+    substitute: Substitute | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,10 +166,10 @@ class Spill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Dossier(Shown):
-    """One answer with all that a report shows of it. ``left_out`` says which block is missing and why; ``said`` is filled for
-    JSON only, which has no other place for the quantities in texts."""
+class Dossier(Answer, Shown):
+    """One answer with all that a report shows of it. ``left_out`` says which block is missing and why."""
 
+    form: ClassVar[str] = "dossier"
     made: Made | None = None
     result: Result | None = None
     front: Front | None = None
@@ -184,12 +180,11 @@ class Dossier(Shown):
     shopping: tuple[ShopRow, ...] = ()
     spill: Spill | None = None
     left_out: tuple[str, ...] = ()
-    said: tuple[SaidLine, ...] = ()
 
     @property
     def leading(self) -> Result | Front | Banded | BuyingOrder:
         """The answer that the others belong to. Raises ValueError for a dossier without any."""
-        first = self.result or self.front or self.bands or self.order
+        first: Result | Front | Banded | BuyingOrder | None = self.result or self.front or self.bands or self.order
         if first is None:
             raise ValueError("a dossier holds at least one answer")
         return first
@@ -205,19 +200,11 @@ class Dossier(Shown):
         """``proved``, ``stopped`` or ``infeasible``, as its leading answer."""
         return self.leading.status
 
-    def to_dict(self) -> dict[str, object]:
-        """The dossier for JSON; answers in it keep their own schema and status."""
-        body: dict[str, object] = {"schema": SCHEMA, "status": self.status}
-        for each in fields(self):
-            value = getattr(self, each.name)
-            body[each.name] = value.to_dict() if each.name in BLOCK_SCHEMAS and value is not None else plain(value)
-        return body | {"said": plain(said_lines(self))}
-
 
 def as_dossier(answer: object) -> Dossier:
     """One of the answers that a dossier is made of, alone in one. Raises ValueError for any other."""
-    for name, kind in (("result", Result), ("front", Front), ("bands", Banded), ("order", BuyingOrder)):
-        if isinstance(answer, kind):
-            alone: dict[str, Any] = {name: answer}
-            return Dossier(**alone)
-    raise ValueError(f"a {type(answer).__name__} is no answer that a report can be made of")
+    name = next((name for name, kind in BLOCKS.items() if isinstance(answer, kind)), "")
+    if not name:
+        raise ValueError(f"a {type(answer).__name__} is no answer that a report can be made of")
+    alone: dict[str, Any] = {name: answer}
+    return Dossier(**alone)

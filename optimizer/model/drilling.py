@@ -1,11 +1,10 @@
-"""What drilling a spray bar would do, as frozen objects. SI inside, `to_dict` for JSON."""
+"""What drilling a spray bar would do, as frozen objects. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from optimizer.model.results import plain
-
-SCHEMA = "fullbore-drill/1"
-"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
+from optimizer.model.answer import Answer
+from optimizer.model.results import Broken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +52,7 @@ class Drilled:
 
     ``gap_m`` is the least distance between the centres of two holes, ``flow_m3s`` the delivered flow, ``slowest_ms`` and
     ``fastest_ms`` the mean speeds in the holes, ``area_ratio`` the area of all holes over that of the bore, ``breaks`` the limits
-    of the rig that are not met, in words.
+    of the rig that are not met.
     """
 
     holes: int
@@ -65,11 +64,11 @@ class Drilled:
     fastest_ms: float
     evenness: float
     area_ratio: float
-    breaks: tuple[str, ...] = ()
+    breaks: tuple[Broken, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DrillResult:
+class DrillResult(Answer):
     """Which holes would meet a wish: those within 1 % of the most delivered flow first, fewest holes in front, then the others.
 
     ``now`` is the bar as it is. ``best`` is cut to the first few of ``met`` that meet the wish out of ``tried`` pairs of count
@@ -77,6 +76,7 @@ class DrillResult:
     it; ``new_bar_best`` is then what a new bar of the same tube could do. ``new_bar`` says that holes may be fewer or smaller.
     """
 
+    form: ClassVar[str] = "drill"
     rig: str
     place: str
     wish: Wish
@@ -90,7 +90,6 @@ class DrillResult:
     same_holes: Drilled | None
     closest: Drilled | None
     new_bar_best: Drilled | None
-    cautions: tuple[str, ...]
     basis: tuple[str, ...]
 
     @property
@@ -99,10 +98,3 @@ class DrillResult:
         if self.best:
             return "found"
         return "as it is" if self.now_meets else "infeasible"
-
-    def to_dict(self) -> dict[str, object]:
-        """The answer for JSON: SI units in the names, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a result is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

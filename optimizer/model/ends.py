@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from optimizer.model.said import Said, millimetres
+
 HOSE_STRETCH_M = 0.5e-3
 """A soft hose goes on a tail whose nominal size differs by at most this much (common practice, no published source)."""
 
@@ -74,19 +76,22 @@ class End:
     @property
     def label(self) -> str:
         """The end in a keeper's words."""
-        bore = f", bore {_mm(self.bore_m)} mm"
+        return Said(self.name, ", bore ", millimetres(self.bore_m))
+
+    @property
+    def name(self) -> str:
+        """The same without its bore, which has no say in what it mates with."""
         if self.standard is Standard.HOSE:
-            what = "hose" if self.gender is Gender.FEMALE else "tail"
-            return f"{_mm(self.size_m)} mm {what}{bore}"
+            return Said(millimetres(self.size_m), " hose" if self.gender is Gender.FEMALE else " tail")
         if self.standard in (Standard.SLIP_MM, Standard.SLIP_IN):
-            what = "socket" if self.gender is Gender.FEMALE else "pipe end"
+            what = " socket" if self.gender is Gender.FEMALE else " pipe end"
             family = "metric" if self.standard is Standard.SLIP_MM else "inch"
-            return f"{family} glued {_mm(self.size_m)} mm {what}{bore}"
+            return Said(f"{family} glued ", millimetres(self.size_m), what)
         if self.standard is Standard.UNION:
-            return f"maker's union {self.key} {self.gender.value}{bore}"
+            return f"maker's union {self.key} {self.gender.value}"
         if self.standard is Standard.OPEN:
-            return f"open end{bore}"
-        return f"{self.standard.value} {inch_name(self.size_m)} {self.gender.value}{bore}"
+            return "open end"
+        return f"{self.standard.value} {inch_name(self.size_m)} {self.gender.value}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,10 +105,6 @@ class Mating:
     def __hash__(self) -> int:
         """Of the number alone, as for ends."""
         return hash(self.size_m)
-
-
-def _mm(metres: float) -> str:
-    return f"{metres * 1000:.4g}"
 
 
 def inch_name(metres: float) -> str:
@@ -186,6 +187,11 @@ def refusal(one: End, other: End) -> str:
     """
     if mating(one, other) is not None:
         return ""
+    return rule_against(one, other) or Said(one.label, " does not fit ", other.label)
+
+
+def rule_against(one: End, other: End, bores: bool = True) -> str:
+    """The rule of the trade that keeps two ends apart, told with their ``bores`` (empty: they are merely different)."""
     families = {one.standard, other.standard}
     if Standard.NPT in families and families & {Standard.G, Standard.R, Standard.RC, Standard.RP}:
         return "NPT never mates with G, R, Rc or Rp: 60 against 55 degree threads start to screw, then leak or crack"
@@ -197,7 +203,8 @@ def refusal(one: End, other: End) -> str:
         return "garden-hose thread does not fit another thread or tail"
     if families == {Standard.HOSE} and one.gender is not other.gender:
         hose, tail = (one, other) if one.gender is Gender.FEMALE else (other, one)
-        return f"{_mm(hose.size_m)} mm hose does not go on a {_mm(tail.size_m)} mm tail"
+        return Said(hose.name, " does not go on a ", tail.name)
     if one.gender is other.gender and one.standard is other.standard:
-        return f"both ends are {one.gender.value}: {one.label} and {other.label}"
-    return f"{one.label} does not fit {other.label}"
+        ends = (one.label, " and ", other.label) if bores else (one.name, " and ", other.name)
+        return Said(f"both ends are {one.gender.value}: ", *ends)
+    return ""

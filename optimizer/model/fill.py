@@ -1,7 +1,10 @@
 """A timed fill: a container filled against the clock, and how the loop then differed from the rig file."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from optimizer.model.said import Quantity, Said, length
 
 GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF = "guard off", "media out", "outlet off", "hose off"
 CLEAN, GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN = "clean", "guard clean", "media clean", "hoses clean", "pump clean"
@@ -48,12 +51,30 @@ class TimedFill:
     @property
     def mark(self) -> str:
         """What the container is called."""
-        return self.container or f"{self.volume_m3 * 1e3:.4g} l"
+        return self.container or Said(litres(self.volume_m3))
 
     @property
     def label(self) -> str:
         """The fill in a few words."""
-        words = [self.date or "fill", *(self.state or ("as it is",))]
-        if self.height_m:
-            words.append(f"{abs(self.height_m) * 100:.0f} cm {'above' if self.height_m > 0 else 'below'} the water line")
-        return ", ".join(words)
+        return fill_label(self.date, self.state, self.height_m)
+
+
+def litres(volume_m3: float) -> Quantity:
+    """A volume as a quantity in a text, to four digits."""
+    return Quantity(volume_m3, "volume", f"{volume_m3 * 1e3:.4g} l")
+
+
+def fill_label(date: str, state: Sequence[str], height_m: float, line: str = " the water line") -> str:
+    """A fill in a few words.
+
+    >>> fill_label("", (), 0.03)
+    'fill, as it is, 3 cm above the water line'
+    """
+    said = Said(", ".join([date or "fill", *(state or ("as it is",))]))
+    return Said(said, ", ", *above(height_m, line)) if height_m else said
+
+
+def above(height_m: float, line: str = " the water line") -> tuple[Quantity, str]:
+    """How far a mouth was above the water line, or below it."""
+    far = length(abs(height_m), f"{abs(height_m) * 100:.0f} cm")
+    return far, f" {'above' if height_m > 0.0 else 'below'}{line}"

@@ -1,13 +1,10 @@
-"""The money-flow front as a frozen object: what each sum of money buys at most, and the knee. SI inside, `to_dict` for JSON."""
+"""The money-flow front as a frozen object: what each sum of money buys at most, and the knee. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from optimizer.model.fitted import ByFills
-from optimizer.model.results import Change, Row, plain
+from optimizer.model.results import Change, FromCatalog, Proof, Row
 from optimizer.model.shown import Shown
-
-SCHEMA = "fullbore-front/1"
-"""Name and version of the JSON form."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,23 +38,16 @@ class Knee:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Front(Shown):
+class Front(FromCatalog, Shown):
     """All points up to a budget, cheapest first; not ``complete``: cheaper ones are missing. ``knee`` is None where points are
-    missing or there are fewer than three. ``left_out`` and ``by_loss`` as in `Proof`."""
+    missing or there are fewer than three. ``proof`` is that of no single point, but says what all of them took."""
 
-    rig: str
-    catalog: str
-    currency: str
-    budget: int
+    form: ClassVar[str] = "front"
     now: Row
     points: tuple[FrontPoint, ...]
     knee: Knee | None
     complete: bool
-    combinations: int
-    rounds: int
-    left_out: int = 0
-    by_loss: bool = False
-    by_fills: ByFills | None = None
+    proof: Proof
 
     @property
     def status(self) -> str:
@@ -65,10 +55,3 @@ class Front(Shown):
         if not self.complete or not all(point.proved for point in self.points):
             return "stopped"
         return "proved" if self.points else "infeasible"
-
-    def to_dict(self) -> dict[str, object]:
-        """The front for JSON: SI units in the names, prices in minor units, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a front is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

@@ -1,12 +1,11 @@
-"""Kits for a shop as frozen objects: what is in each, whom it serves, what it does not fit and why. SI inside, `to_dict`."""
+"""Kits for a shop as frozen objects: what is in each, whom it serves, what it does not fit and why. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from optimizer.model.results import Change, JointLine, plain
+from optimizer.model.answer import Answer
+from optimizer.model.results import Change, JointLine
 from optimizer.model.shown import Shown
-
-SCHEMA = "fullbore-kits/1"
-"""Name and version of the JSON form."""
 
 COVERAGE, GAIN = "coverage", "gain"
 BY = (COVERAGE, GAIN)
@@ -143,7 +142,7 @@ class Unserved:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KitPlan(Shown):
+class KitPlan(Answer, Shown):
     """At most ``most`` kits that serve a population best, and what the stock is worth to it.
 
     ``candidates`` kits were compared, ``solves`` questions solved; ``weight`` and ``gain_m3s`` are those of all chosen kits
@@ -151,6 +150,7 @@ class KitPlan(Shown):
     counts. Not ``complete``: the work was stopped, and the choice is among what was known.
     """
 
+    form: ClassVar[str] = "kits"
     shop: str
     catalog: str
     currency: str
@@ -173,7 +173,6 @@ class KitPlan(Shown):
     complete: bool
     made: str
     unproved: int = 0
-    notes: tuple[str, ...] = ()
 
     @property
     def status(self) -> str:
@@ -181,10 +180,3 @@ class KitPlan(Shown):
         if not self.complete or self.unproved:
             return "stopped"
         return "proved" if self.kits else "infeasible"
-
-    def to_dict(self) -> dict[str, object]:
-        """The plan for JSON: SI units in the names, prices in minor units, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a plan of kits is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

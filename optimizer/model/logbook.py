@@ -1,12 +1,10 @@
-"""A log of fills, cleanings and changes with what follows from it, as frozen objects. SI inside, `to_dict` for JSON."""
+"""A log of fills, cleanings and changes with what follows from it, as frozen objects. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar, Literal
 
+from optimizer.model.answer import Answer
 from optimizer.model.measuring import RatioBand
-from optimizer.model.results import plain
-
-SCHEMA = "fullbore-log/1"
-"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +40,10 @@ class Since:
 class NextCleaning:
     """When delivered flow falls below ``flow_m3s``: ISO dates, empty for not within ten years.
 
-    In 8 of 10 cases the day lies between ``earliest`` and ``latest``. ``already``: it was below at the last fill. ``basis`` says
-    which fills it rests on; where there is no date at all it says why.
+    In 8 of 10 cases the day lies between ``earliest`` and ``latest``. ``already``: it was below at the last fill. It rests ``by``
+    "own fills" of the last run, by the "runs" since the last change together (so many ``fills`` in so many ``runs``), or by the
+    "model" of dirt; or there is no date, since there is "no fill" or only "one fill", and by the model without a clean of
+    everything and a fill after it ("no clean") or where "no flow" comes.
     """
 
     flow_m3s: float
@@ -51,17 +51,20 @@ class NextCleaning:
     likely: str
     latest: str
     already: bool
-    basis: str
+    by: Literal["own fills", "runs", "model", "no fill", "one fill", "no clean", "no flow"]
+    fills: int = 0
+    runs: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Logbook:
+class Logbook(Answer):
     """The log with the flow trend since each cleaning.
 
     ``added`` is how many entries were written just now. ``next`` is by the fitted trend, ``modelled`` by the model of dirt, set
     to the last fill (None: no flow was asked for, or no rig is at hand). ``problems`` are lines that could not be read.
     """
 
+    form: ClassVar[str] = "log"
     file: str
     rig: str
     added: int
@@ -70,16 +73,8 @@ class Logbook:
     next: NextCleaning | None
     modelled: NextCleaning | None
     problems: tuple[str, ...]
-    notes: tuple[str, ...]
 
     @property
     def status(self) -> str:
         """Always ``read``: a log that cannot be read is an error, not an answer."""
         return "read"
-
-    def to_dict(self) -> dict[str, object]:
-        """The log for JSON: SI units in the names, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a result is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

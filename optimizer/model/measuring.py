@@ -3,8 +3,7 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-
-from optimizer.model.results import plain
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,10 +32,9 @@ class MeasuredFlow:
     """The flow of one timed fill with its uncertainty by the GUM.
 
     ``relative`` is the combined standard uncertainty over the flow, ``freedom`` its effective degrees of freedom (inf: all
-    is type B), ``expanded_m3s`` half the interval that holds 95 %.
+    is type B), ``expanded_m3s`` half the interval that holds 95 %; ``date``, ``state`` and ``height_m`` as in `TimedFill`.
     """
 
-    label: str
     flow_m3s: float
     seconds: float
     relative: float
@@ -44,6 +42,9 @@ class MeasuredFlow:
     expanded_m3s: float
     lines: tuple[UncertaintyLine, ...]
     warnings: tuple[str, ...]
+    date: str = ""
+    state: tuple[str, ...] = ()
+    height_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +75,6 @@ class CorrectedFlow:
     measured: MeasuredFlow
     ratio: float
     installed: FlowBand
-    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,14 +106,15 @@ class Confused:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Identified:
-    """What the measurements can tell: ``singular`` values of the whitened Jacobian (above 1: more than was known before),
-    pairs that cannot be told apart, factors that stay as they were, and all of it in words."""
+    """What so many ``measurements`` can tell of so many ``factors``: ``singular`` values of the whitened Jacobian (above 1: more
+    than was known before), pairs that cannot be told apart, and factors that stay as they were."""
 
     singular: tuple[float, ...]
     facts: int
     confused: tuple[Confused, ...]
     untouched: tuple[str, ...]
-    words: tuple[str, ...]
+    measurements: int
+    factors: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +122,8 @@ class Calibrated:
     """A loop after its measurements: delivered flow before and after them, factors, what can be told apart, what is odd.
 
     ``tail`` is the chance of measurements at least as far from what the file says as these (small: something is not as written).
-    ``gain`` is what a clean multiplies the flow by, ``clean_first`` the advice to clean before buying (empty: no need).
+    ``gain`` is what a clean multiplies the flow by. ``clean_first``: clean before buying, since that gives much back ("gain") or
+    the loop gives less than one as clean as the file says ("less"); empty: no need.
     """
 
     measured: tuple[CorrectedFlow, ...]
@@ -132,12 +134,7 @@ class Calibrated:
     identified: Identified
     tail: float
     gain: RatioBand
-    clean_first: str
-    words: tuple[str, ...]
-
-    def to_dict(self) -> dict[str, object]:
-        """The calibration for JSON: SI units in the names."""
-        return _mapping(plain(self))
+    clean_first: Literal["", "gain", "less"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,11 +156,6 @@ class NextTests:
     target: str
     band: FlowBand
     tests: tuple[RankedTest, ...]
-    words: str
-
-    def to_dict(self) -> dict[str, object]:
-        """The tests for JSON: SI units in the names."""
-        return _mapping(plain(self))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,10 +182,6 @@ class Verdict:
     matched: bool
     advice: str
 
-    def to_dict(self) -> dict[str, object]:
-        """The verdict for JSON: SI units in the names."""
-        return _mapping(plain(self))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogEntry:
@@ -210,13 +198,3 @@ class LogRead:
 
     entries: tuple[LogEntry, ...]
     problems: tuple[str, ...]
-
-    def to_dict(self) -> dict[str, object]:
-        """The log for JSON."""
-        return _mapping(plain(self))
-
-
-def _mapping(body: object) -> dict[str, object]:
-    if not isinstance(body, dict):
-        raise TypeError("a result is not a mapping")
-    return body

@@ -1,13 +1,10 @@
 """A buying order as frozen objects: what to buy when, what flows after it, what is thrown away later. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from optimizer.model.fitted import ByFills
-from optimizer.model.results import BillLine, Change, Row, plain
+from optimizer.model.results import BillLine, Broken, Change, FromCatalog, Row
 from optimizer.model.shown import Shown
-
-SCHEMA = "fullbore-order/1"
-"""Name and version of the JSON form."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,12 +34,12 @@ class OrderStep:
     flow_m3s: float
     turnover_per_hour: float
     waits: tuple[str, ...]
-    breaks: tuple[str, ...]
+    breaks: tuple[Broken, ...]
     stage: Stage | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BuyingOrder(Shown):
+class BuyingOrder(FromCatalog, Shown):
     """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away.
 
     ``cleaned`` is the loop before anything is bought, cleaned and with the changes ``first``, which cost nothing; it delivers
@@ -50,12 +47,7 @@ class BuyingOrder(Shown):
     smaller budgets would have bought are: proved or stopped, the order also interrupted (by Ctrl-C; stopped: too many purchases).
     """
 
-    rig: str
-    catalog: str
-    currency: str
-    question: str
-    budget: int | None
-    now: Row
+    form: ClassVar[str] = "order"
     best: Row | None
     first: tuple[Change, ...]
     cleaned: Row | None
@@ -65,7 +57,6 @@ class BuyingOrder(Shown):
     search: str
     order: str
     stages: str
-    by_fills: ByFills | None = None
 
     @property
     def status(self) -> str:
@@ -73,10 +64,3 @@ class BuyingOrder(Shown):
         if self.best is None and self.search == "proved":
             return "infeasible"
         return "proved" if self.search == self.order == self.stages == "proved" else "stopped"
-
-    def to_dict(self) -> dict[str, object]:
-        """The order for JSON: SI units in the names, prices in minor units, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("an order is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

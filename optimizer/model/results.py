@@ -1,33 +1,22 @@
-"""Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside,
-`to_dict` for JSON."""
+"""Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside."""
 
 import math
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
+from typing import ClassVar
 
+from optimizer.model.answer import Answer, Asked
 from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.shown import Shown
 
-SCHEMA = "fullbore-result/1"
-"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Broken:
+    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``."""
 
-def plain(value: object) -> object:
-    """Dataclasses, tuples and numbers as JSON has them; infinite numbers become None.
-
-    >>> plain((1.5, math.inf))
-    [1.5, None]
-    """
-    if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
-    if isinstance(value, tuple | list):
-        return [plain(each) for each in value]
-    if isinstance(value, dict):
-        return {str(key): plain(each) for key, each in value.items()}
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+    limit: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +24,7 @@ class Row:
     """One line of the verdict: ``name`` is now, spend nothing or best.
 
     ``flow_m3s`` is delivered, ``own_m3s`` what the loop would deliver unthrottled, ``held_by`` the ceiling in between (empty:
-    none), ``breaks`` the limits that this row does not meet, in words.
+    none), ``breaks`` the limits that this row does not meet.
     """
 
     name: str
@@ -48,30 +37,43 @@ class Row:
     power_w: float
     bio_area_m2: float
     inlet_head_m: float
-    breaks: tuple[str, ...] = ()
+    breaks: tuple[Broken, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What to do at one position; ``change`` is keep, clean, adjust, swap, remove or add."""
+    """What to do at one position, or in one of its trays (from 1; 0: it is no tray); ``change`` is keep, clean, adjust, swap,
+    remove or add.
+
+    ``part_id`` is empty for a part that the rig file describes, which no shop knows; ``cut_m`` the length to cut a hose to (0:
+    none is said).
+    """
 
     position: str
     change: str
     part_id: str
     text: str
+    tray: int = 0
+    cut_m: float = 0.0
+
+    @property
+    def place(self) -> str:
+        """The position, or which of its trays."""
+        return f"{self.position} tray {self.tray}" if self.tray else self.position
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BillLine:
-    """One thing to buy or to take from the drawer. ``places`` are the positions and joints it serves, ``price`` in
-    minor units."""
+    """One thing to buy or to take from the drawer: ``count`` of it, or (of what is cut from a roll) pieces of so many metres.
+    ``places`` are the positions and joints it serves, ``price`` in minor units."""
 
     product_id: str
     name: str
-    quantity: str
+    count: int
     price: int
     owned: bool
     places: tuple[str, ...]
+    cuts_m: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +111,8 @@ class PressurePoint:
     """Gauge pressure at one ``end`` (inlet or outlet) of a place: static, the velocity head at that bore already taken off.
 
     ``level_m`` is the height above the water line (negative: below), ``head_m`` the pressure as head of the tank's water,
-    ``pressure_pa`` the same in Pa, ``suction`` whether it lies between the guard and the pump.
+    ``pressure_pa`` the same in Pa, ``suction`` whether it lies between the guard and the pump, ``in_joint`` whether the place is
+    an adapter in a joint.
     """
 
     place: str
@@ -119,6 +122,7 @@ class PressurePoint:
     head_m: float
     pressure_pa: float
     suction: bool
+    in_joint: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +166,7 @@ class Jets:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchFlow:
     """What passes one branch in one ``row``: its flow, the window that its parts need and allow (0 and inf: none), and whether
-    a throttle in it must be set to hold it to that flow."""
+    a throttle in it must be set to hold it to that flow. ``day`` after a cleaning (0: as the row is told)."""
 
     row: str
     place: str
@@ -172,6 +176,12 @@ class BranchFlow:
     flow_max_m3s: float
     throttled: bool
     holds: tuple[str, ...]
+    day: float = 0.0
+
+    @property
+    def told_as(self) -> str:
+        """The row, and the day if there is one."""
+        return f"{self.row}, day {self.day:g}" if self.day else self.row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,14 +231,18 @@ class Proof:
     """
 
     status: str
-    bound_m3s: float
     combinations: int
-    rounds: int
-    nodes: int
-    paths: int
+    bound_m3s: float = math.inf
+    rounds: int = 0
+    nodes: int = 0
+    paths: int = 0
     left_out: int = 0
     by_loss: bool = False
     certificates: tuple[Certificate, ...] = ()
+
+    def status_with(self, found: bool) -> str:
+        """Status of an answer that this is the proof of; nothing ``found`` and that proved: ``infeasible``."""
+        return "infeasible" if not found and self.status == "proved" else self.status
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,19 +259,28 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Result(Shown):
-    """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
-
-    ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
-    ``media`` is the staged change of media where bacteria live (None: they stay), ``by_fills`` the fills that the answer goes by,
-    ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
-    """
+class FromCatalog(Answer):
+    """An answer on what to buy from a catalog. ``now`` is the loop as it is (None: not solved), ``by_fills`` the fills that the
+    answer goes by (None: the rig has none)."""
 
     rig: str
     catalog: str
     currency: str
-    question: str
-    budget: int | None
+    question: Asked
+    now: Row | None
+    by_fills: ByFills | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result(FromCatalog, Shown):
+    """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
+
+    ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
+    ``media`` is the staged change of media where bacteria live (None: they stay),
+    ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
+    """
+
+    form: ClassVar[str] = "result"
     now: Row
     spend_nothing: Row | None
     best: Row | None
@@ -267,7 +290,6 @@ class Result(Shown):
     heads: tuple[HeadShare, ...]
     tightest: Spot | None
     tightest_before: Spot | None
-    cautions: tuple[str, ...]
     basis: tuple[str, ...]
     warnings: tuple[str, ...]
     proof: Proof
@@ -278,17 +300,9 @@ class Result(Shown):
     windows: tuple[WindowLine, ...] = ()
     wish: Wish | None = None
     media: MediaPlan | None = None
-    by_fills: ByFills | None = None
     lasting: Lasting | None = None
 
     @property
     def status(self) -> str:
         """``proved``, ``stopped`` or ``infeasible``."""
-        return "infeasible" if self.best is None and self.proof.status == "proved" else self.proof.status
-
-    def to_dict(self) -> dict[str, object]:
-        """The answer for JSON: SI units in the names, prices in minor units, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a result is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}
+        return self.proof.status_with(self.best is not None)

@@ -2,23 +2,18 @@
 
 import math
 import types
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import MISSING, fields, is_dataclass, replace
 from functools import cache
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from optimizer.model.banded import Banded
-from optimizer.model.dossiers import BLOCK_SCHEMAS, SCHEMA, Dossier
-from optimizer.model.fronts import Front
-from optimizer.model.kits import SCHEMA as KITS
+from optimizer.model.answer import VERSION, Answer
+from optimizer.model.dossiers import BLOCKS, Dossier, as_dossier
 from optimizer.model.kits import KitPlan
-from optimizer.model.orders import BuyingOrder
-from optimizer.model.results import Result
 from optimizer.model.said_lines import said_again
-from optimizer.model.shared import SCHEMA as SHARED
 from optimizer.model.shared import SharedResult
 
-__all__ = ["Saved", "answer_of", "dossier_of"]
+__all__ = ["Saved", "answer_of", "dossier_of", "taken"]
 
 LARGEST, LARGEST_COUNT = 1e12, 1e300
 """No number of a tank is larger; combinations are many."""
@@ -29,13 +24,15 @@ UNBOUNDED = frozenset(
 )
 """Numbers that may be infinite, which JSON has as null."""
 
-BLOCKS: Mapping[str, type[Any]] = {"result": Result, "front": Front, "bands": Banded, "order": BuyingOrder}
 Complain = Callable[[str, str], None]
 """Takes the place in the file and what is wrong there."""
 
 
 Saved = Dossier | KitPlan | SharedResult
 """What a page can be made of."""
+
+KINDS: tuple[type[Answer], ...] = (Dossier, *BLOCKS.values(), KitPlan, SharedResult)
+"""Answers that can be read back in."""
 
 
 def answer_of(saved: object, complain: Complain) -> Saved | None:
@@ -45,59 +42,77 @@ def answer_of(saved: object, complain: Complain) -> Saved | None:
     >>> answer_of({"schema": "shopping/7"}, lambda place, what: found.append(what)) is None, found
     (True, ["'shopping/7' is no answer of this program that a report can be made of."])
     """
-    if isinstance(saved, dict) and saved.get("schema") == KITS:
-        return _kits(saved, complain)
-    if isinstance(saved, dict) and saved.get("schema") == SHARED:
-        household: SharedResult | None = _Reader(complain).take(SharedResult, saved, "")
-        return household
-    return dossier_of(saved, complain)
-
-
-def dossier_of(saved: object, complain: Complain) -> Dossier | None:
-    """The dossier that a saved answer holds, or is a part of; None after ``complain`` was called at least once."""
     if not isinstance(saved, dict):
         complain("file", "this is no saved answer, but some other JSON.")
         return None
     schema = saved.get("schema")
-    if schema == SCHEMA:
-        return _whole(saved, complain)
-    name = next((name for name, known in BLOCK_SCHEMAS.items() if known == schema), "")
-    if not name:
-        unknown = f"{str(schema)[:60]!r} is no answer of this program that a report can be made of."
-        complain("schema", "is missing." if schema is None else unknown)
+    kind = next((kind for kind in KINDS if kind.schema() == schema), None)
+    if kind is None:
+        complain("schema", _unknown(schema))
         return None
-    block = _Reader(complain).take(BLOCKS[name], saved, "")
-    return None if block is None else Dossier(**{name: block})
-
-
-def _kits(saved: dict[str, object], complain: Complain) -> KitPlan | None:
-    """A plan of kits; what its sentences divide by must be above zero."""
     reader = _Reader(complain)
-    plan: KitPlan | None = reader.take(KitPlan, saved, "")
-    if plan is None:
+    if kind is Dossier:
+        _check_blocks(saved, reader)
+    found: Any = reader.take(kind, saved, "")
+    if found is not None:
+        _check(found, reader)
+    if reader.wrong or found is None:
         return None
-    weights = {"total_weight": plan.total_weight, **{f"kits[{n}].weight": kit.weight for n, kit in enumerate(plan.kits)}}
-    weights |= {"weight": plan.weight} if plan.kits else {}
+    known: Any = said_again(replace(found, said=()), found.said)
+    return known if isinstance(known, Dossier | KitPlan | SharedResult) else as_dossier(known)
+
+
+def dossier_of(saved: object, complain: Complain) -> Dossier | None:
+    """The dossier that a saved answer holds, or is a part of; None after ``complain`` was called at least once."""
+    found = answer_of(saved, complain)
+    if found is None or isinstance(found, Dossier):
+        return found
+    complain("schema", f"{found.schema()!r} is no answer that figures can be drawn of.")
+    return None
+
+
+def taken(kind: Any, value: object) -> Any:
+    """A plain value as a type wants it, None where it cannot be.
+
+    >>> taken(tuple[float, ...], [1, 2.5]), taken(tuple[float, ...], ["1"])
+    ((1.0, 2.5), None)
+    """
+    reader = _Reader(lambda *_: None)
+    found = reader.take(kind, value, "")
+    return None if reader.wrong else found
+
+
+def _unknown(schema: object) -> str:
+    """What is wrong with a schema that is none of those: it is missing, of another version, or of another program."""
+    if schema is None:
+        return "is missing."
+    name = f"{str(schema)[:60]!r}"
+    if isinstance(schema, str) and schema.partition("/")[0] in {kind.schema().partition("/")[0] for kind in KINDS}:
+        return f"{name} is of another version of this program, which has version {VERSION}: ask the question again."
+    return f"{name} is no answer of this program that a report can be made of."
+
+
+def _check_blocks(saved: dict[str, object], reader: "_Reader") -> None:
+    """Every block of a dossier has the schema that it has when it stands alone, and there is one at least."""
+    for name, kind in BLOCKS.items():
+        block = saved.get(name)
+        if isinstance(block, dict) and block.get("schema") != kind.schema():
+            reader.complain(f"{name}.schema", f"must be {kind.schema()}.")
+
+
+def _check(found: Answer, reader: "_Reader") -> None:
+    """What no type says: a dossier holds an answer, and what the sentences on kits divide by is above zero."""
+    if isinstance(found, Dossier) and not any(getattr(found, name) for name in BLOCKS):
+        reader.complain("result", "is missing, and there is no other answer in the file either.")
+    if not isinstance(found, KitPlan):
+        return
+    weights = {"total_weight": found.total_weight, **{f"kits[{n}].weight": kit.weight for n, kit in enumerate(found.kits)}}
+    weights |= {"weight": found.weight} if found.kits else {}
     for place, weight in weights.items():
         if not weight > 0.0:
             reader.complain(place, "must be above zero.")
-    if not plan.shelf_prices:
+    if not found.shelf_prices:
         reader.complain("shelf_prices", "must not be empty.")
-    return None if reader.wrong else plan
-
-
-def _whole(saved: dict[str, object], complain: Complain) -> Dossier | None:
-    reader = _Reader(complain)
-    for name, schema in BLOCK_SCHEMAS.items():
-        block = saved.get(name)
-        if isinstance(block, dict) and block.get("schema") != schema:
-            reader.complain(f"{name}.schema", f"must be {schema}.")
-    dossier: Dossier | None = reader.take(Dossier, saved, "")
-    if dossier is not None and not any(getattr(dossier, name) for name in BLOCK_SCHEMAS):
-        reader.complain("result", "is missing, and there is no other answer in the file either.")
-    if reader.wrong or dossier is None:
-        return None
-    return said_again(replace(dossier, said=()), dossier.said)
 
 
 class _Reader:
@@ -119,6 +134,8 @@ class _Reader:
         if origin in (Union, types.UnionType):
             inner = next(each for each in get_args(kind) if each is not type(None))
             return None if value is None else self.take(inner, value, place)
+        if origin is Literal:
+            return value if value in get_args(kind) else self.complain(place, f"must be one of {', '.join(get_args(kind))}.")
         if origin is tuple:
             return self._items(get_args(kind), value, place)
         if kind is float:

@@ -1,13 +1,12 @@
-"""What sharing one budget between several tanks comes to, as frozen objects. SI inside, `to_dict` for JSON."""
+"""What sharing one budget between several tanks comes to, as frozen objects. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
+from optimizer.model.answer import Answer
 from optimizer.model.fitted import ByFills
-from optimizer.model.results import BillLine, Change, JointLine, plain
+from optimizer.model.results import BillLine, Change, JointLine
 from optimizer.model.shown import Shown
-
-SCHEMA = "fullbore-share/1"
-"""Name and version of the JSON form."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,18 +74,19 @@ class RoomNoise:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SharedResult(Shown):
+class SharedResult(Answer, Shown):
     """The whole answer. ``aims`` are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill
     belong to. ``reach`` is what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why
     there is no answer.
     """
 
+    form: ClassVar[str] = "share"
     household: str
     catalog: str
     currency: str
     budget: int
     aim: str
-    status: str
+    outcome: str
     price: int
     aims: tuple[AimRow, ...]
     tanks: tuple[TankShare, ...]
@@ -96,15 +96,11 @@ class SharedResult(Shown):
     power_w: float
     most_power_w: float
     bill: tuple[BillLine, ...]
-    cautions: tuple[str, ...]
-    notes: tuple[str, ...]
     reasons: tuple[str, ...]
     gap: str
     turns: int
 
-    def to_dict(self) -> dict[str, object]:
-        """The answer for JSON: SI units in the names, prices in minor units, with its schema."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a result is not a mapping")
-        return {"schema": SCHEMA, **body}
+    @property
+    def status(self) -> str:
+        """``proved``, ``stopped`` or ``infeasible``: the ``outcome`` of the search."""
+        return self.outcome

@@ -1,16 +1,14 @@
-"""Whether an upgrade did what it was bought for, as frozen objects. SI inside, `to_dict` for JSON."""
+"""Whether an upgrade did what it was bought for, as frozen objects. SI inside."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
+from optimizer.model.answer import Answer
 from optimizer.model.measuring import CorrectedFlow, FactorLine, FlowBand, Verdict
-from optimizer.model.results import plain
-
-SCHEMA = "fullbore-verify/2"
-"""Name and version of the JSON form; the number rises when a field changes its meaning or goes away."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verified:
+class Verified(Answer):
     """The verdict on two rigs, before and after, with their fills.
 
     ``cleaned``, ``left_out`` and ``parts`` list places: what is cleaner now, what stands nowhere any more, and where parts, hose
@@ -19,6 +17,7 @@ class Verified:
     model brought up to date, the one that was learned most about first.
     """
 
+    form: ClassVar[str] = "verify"
     before: str
     after: str
     before_fills: tuple[CorrectedFlow, ...]
@@ -30,16 +29,8 @@ class Verified:
     predicted: FlowBand
     verdict: Verdict
     factors: tuple[FactorLine, ...]
-    notes: tuple[str, ...]
 
     @property
     def status(self) -> str:
         """Always ``verified``: how sure it is stands in the verdict's probabilities."""
         return "verified"
-
-    def to_dict(self) -> dict[str, object]:
-        """The verdict for JSON: SI units in the names, with schema and status."""
-        body = plain(self)
-        if not isinstance(body, dict):
-            raise TypeError("a result is not a mapping")
-        return {"schema": SCHEMA, "status": self.status, **body}

@@ -27,14 +27,16 @@ BEND_RADIUS_RANGE = Validity(
 )
 TURBULENT_BORE_RANGE = Validity(
     name="Crane fully turbulent friction factor",
-    quantity="bore in m",
+    quantity="bore",
+    in_metres=True,
     low=0.0158,
     high=0.5779,
     source="Crane TP-410 (2009) appendix A: nominal 1/2 in to 24 in, schedule 40",
 )
 THREADED_BORE_RANGE = Validity(
     name="threaded elbow",
-    quantity="bore in m",
+    quantity="bore",
+    in_metres=True,
     low=0.0158,
     high=0.0266,
     source="Rishel, Durkin and Kincaid, HVAC Pump Handbook (2006) tables 3.8 and 3.9: nominal 1/2 in to 1 in",

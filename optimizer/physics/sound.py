@@ -16,7 +16,8 @@ _NEPERS_PER_DB = log(10.0) / 10.0
 
 DISTANCE_RANGE = Validity(
     name="sound over distance",
-    quantity="distance in m",
+    quantity="distance",
+    in_metres=True,
     low=0.25,
     high=3.0,
     source="from memory: nearer the source is no point, further the echo of a living room takes over",

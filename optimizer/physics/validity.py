@@ -13,8 +13,8 @@ from optimizer.physics.arrays import Floats
 class Validity:
     """The closed range `[low, high]` of one input in which a correlation was fitted.
 
-    `name` is the correlation, `quantity` the input with its unit, `source` the publication that states the
-    range. Outside the range the correlation still gives a finite, continuous value; whoever calls it decides
+    `name` is the correlation, `quantity` the input with its unit (without one where it is `in_metres`), `source` the publication
+    that states the range. Outside the range the correlation still gives a finite, continuous value; whoever calls it decides
     whether to tell the user.
     """
 
@@ -23,6 +23,7 @@ class Validity:
     low: float
     high: float
     source: str
+    in_metres: bool = False
 
 
 def outside(validity: Validity, values: Floats) -> bool | NDArray[np.bool_]:

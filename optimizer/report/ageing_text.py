@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.ageing import Ageing, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
-from optimizer.report.layout import aligned, bullets, cut, finished, glued, paragraph
+from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import assumed, spaced
-from optimizer.report.measures import Measures, number, percent, system, turnover
+from optimizer.report.measures import Measures, day_text, days_text, number, percent, system, turnover
 from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -24,6 +24,8 @@ LONGEST_PART = 40
 CLEAN_BELOW = "three quarters"
 """Name of what says that a loop should be cleaned."""
 
+THREE_QUARTERS = "three quarters of the clean flow"
+
 
 def headline(told: Ageing, units: str = "metric") -> str:
     """Return what happens to the flow and when to clean, on one line. `units` is "metric" or "us", else ValueError is raised."""
@@ -33,40 +35,38 @@ def headline(told: Ageing, units: str = "metric") -> str:
 def render(told: Ageing, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"flow and dirt over {_days(told.days)}"), rest="  ")
-    for sentence in (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(
+        told.rig,
+        f"flow and dirt over {days_text(told.days)}",
+        (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)),
+    )
     lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
     lines += _branches(told, measures)
     lines += ["", "What is missed when", *_missing(told, measures)]
     lines += ["", "Each stage by itself", *_stages(told)]
     lines += ["", "What clogs first", *_risen(told, measures)]
-    lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)])]
+    lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)], measures)]
     lines += paragraph(_bacteria(told), "  ", "    ")
     if told.renewal:
         lines += ["", "Renewing the biological media", *step_lines(told.renewal)]
-    fitted = by_fills_lines(told.by_fills)
+    fitted = by_fills_lines(told.by_fills, measures)
     lines += ["", *fitted] if fitted else []
     lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
     lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
-    return finished([*lines, *assumed(told.notes)])
-
-
-def _days(days: float) -> str:
-    return glued("1 day" if days == 1.0 else f"{number(days, 0)} days")
+    return finished([*lines, *assumed(told.notes, measures)])
 
 
 def _on(day: float, days: float) -> str:
     """A day after a clean in a table: 0 is at once."""
     if math.isinf(day):
         return f"not in {number(days, 0)}"
-    return "at once" if day == 0.0 else f"day{glued(' ')}{number(math.floor(day), 0)}"
+    return "at once" if day == 0.0 else day_text(math.floor(day))
 
 
 def _sentences(told: Ageing, measures: Measures) -> Iterator[str]:
     first, last = told.rows[0], told.rows[-1]
-    left = f"{measures.flow_text(last.flow_m3s)} are left {_days(told.days)} later ({percent(last.share)})"
+    left = f"{measures.flow_text(last.flow_m3s)} are left {days_text(told.days)} later ({percent(last.share)})"
     yield f"Cleaned, the loop delivers {measures.flow_text(first.flow_m3s)}; {left}."
     if _is_dirty(told):
         yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
@@ -91,11 +91,11 @@ def _clean_next(told: Ageing, measures: Measures) -> str:
     later = [miss for miss in told.missing if 0.0 < miss.day < math.inf]
     words = f"Missed even when clean: {'; '.join(safe(measures.words(miss.words)) for miss in hopeless)}. " if hopeless else ""
     if not later:
-        return f"{words}Within {_days(told.days)} nothing {'else ' if hopeless else ''}is missed."
+        return f"{words}Within {days_text(told.days)} nothing {'else ' if hopeless else ''}is missed."
     first = later[0]
-    within = _days(max(math.floor(first.day), 1.0))
+    within = days_text(max(math.floor(first.day), 1.0))
     if first.name == CLEAN_BELOW:
-        return f"{words}Clean within {within}: then it falls below {safe(first.words.partition(',')[0])}."
+        return f"{words}Clean within {within}: then it falls below {THREE_QUARTERS}."
     return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
 
 
@@ -150,7 +150,7 @@ def _window(each: AgeingWindow, measures: Measures, days: float) -> str:
     told = "" if free else f"; window {window} {measures.flow}, " + (f"NOT kept {' and '.join(outside)}" if outside else "kept")
     return (
         f"{safe(each.place)}: {measures.flow_text(each.clean_m3s)} clean, {measures.flow_text(each.last_m3s)} after "
-        f"{_days(days)}{told}."
+        f"{days_text(days)}{told}."
     )
 
 
@@ -161,7 +161,7 @@ def _within(flow_m3s: float, least: float, most: float) -> bool:
 def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
     speeds = [f"{measures.bare_speed(speed)} {measures.speed}" for speed in (each.clean_ms, each.last_ms)]
     kept = all(speed <= each.limit_ms * (1 + 1e-9) for speed in (each.clean_ms, each.last_ms))
-    then = f"{measures.flow_text(each.last_m3s)} after {_days(days)}"
+    then = f"{measures.flow_text(each.last_m3s)} after {days_text(days)}"
     limit = f"; limit {measures.bare_speed(each.limit_ms)} {measures.speed}, {'kept' if kept else 'NOT kept'}"
     return (
         f"{safe(each.place)}: {measures.flow_text(each.clean_m3s)} clean, {then}; "
@@ -172,12 +172,16 @@ def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
 def _missing(told: Ageing, measures: Measures) -> list[str]:
     both = _is_dirty(told)
     heads = ("", "cleaned", "if nothing is done")
-    cells = [(_what(miss, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
+    cells = [(_what(miss, told, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
     return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55)
 
 
-def _what(miss: Missing, measures: Measures) -> str:
-    return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if miss.place and miss.place not in miss.words else "")
+def _what(miss: Missing, told: Ageing, measures: Measures) -> str:
+    if miss.name == CLEAN_BELOW:
+        return f"{THREE_QUARTERS}, the usual sign to clean"
+    # a window is named with its place, and a loop has one pump; of guards there may be two
+    told_apart = miss.name == "guard_speed_ms" and told.guards
+    return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if told_apart else "")
 
 
 def _stages(told: Ageing) -> list[str]:

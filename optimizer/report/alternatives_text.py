@@ -9,7 +9,7 @@ from optimizer.model.alternatives import Alternative, Alternatives
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import aligned, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, system, turnover, watts
-from optimizer.report.plan_lines import LEAST_GAIN_M3S, LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import LEAST_GAIN_M3S, catalog_line, changed, opening, question_words
 from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
@@ -23,9 +23,7 @@ def headline(told: Alternatives, units: str = "metric") -> str:
 def render(told: Alternatives, units: str = "metric") -> str:
     """Return the whole list as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"{told.question}, {told.asked} different bundles"), rest="  ")
-    for sentence in _said(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, f"{question_words(told.question, measures)}, {told.asked} different bundles", _said(told, measures))
     if told.alternatives:
         lines += ["", *_table(told, measures), ""]
         shown = _shown(told)
@@ -36,7 +34,7 @@ def render(told: Alternatives, units: str = "metric") -> str:
             why = "within 1 l/h (0.3 gph) of the line before and no cheaper; --json has all."
             lines += ["", *paragraph(f"Left out: {folded} {why}", rest="  ")]
         lines += ["", *paragraph(_different(), rest="  ")]
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 def _said(told: Alternatives, measures: Measures) -> Iterator[str]:
@@ -48,7 +46,7 @@ def _sentences(told: Alternatives, measures: Measures) -> Iterator[str]:
     listed = told.alternatives
     if not listed:
         if told.status == "infeasible":
-            yield f"No bundle meets all limits ({count(told.combinations)} combinations, search complete)."
+            yield f"No bundle meets all limits ({count(told.proof.combinations)} combinations, search complete)."
         else:
             yield "Stopped before any bundle was found that meets all limits."
         return
@@ -60,10 +58,10 @@ def _sentences(told: Alternatives, measures: Measures) -> Iterator[str]:
         yield "Stopped before it was proved: better ones may be missing."
     elif len(listed) < told.asked:
         others = f"Proved: there are no others than these {len(listed)}." if len(listed) > 1 else "Proved: there is no other."
-        yield others + not_among(told.left_out, told.by_loss)
+        yield others + not_among(told.proof)
     else:
-        proved = f"Proved: of {count(told.combinations)} combinations none that is truly different does better."
-        yield proved + not_among(told.left_out, told.by_loss)
+        proved = f"Proved: of {count(told.proof.combinations)} combinations none that is truly different does better."
+        yield proved + not_among(told.proof)
 
 
 def _shown(told: Alternatives) -> list[Alternative]:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band, BandLine, Chosen, PriorLine, UnknownShare
-from optimizer.report.layout import GLUE, aligned, bullets, cut, finished, paragraph
+from optimizer.model.part_names import named
+from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
+from optimizer.report.measured_lines import upper
+from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import Measures, count, money, number, percent, system
-from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import catalog_line, changed, opening, question_words
 from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
@@ -21,8 +23,6 @@ SHOWN = 5
 
 SMALLEST_SHARE = 0.01
 MOST_PARTS = 4
-JOINS, THERE_NOW = " - ", "installed:"
-"""How the draws name a joint, and the start of the id of a part that only the rig describes."""
 
 FIGURES = {
     "stated": "by the figures of catalog and rig file",
@@ -43,14 +43,12 @@ def headline(told: Banded, units: str = "metric") -> str:
 def render(told: Banded, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"{told.question}, how sure it is"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, f"{question_words(told.question, measures)}, how sure it is", _sentences(told, measures))
     if told.now_band is not None:
         lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
     if told.band is not None:
         lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band, told.fills)
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -58,7 +56,7 @@ def render(told: Banded, units: str = "metric") -> str:
 
 def _sentences(told: Banded, measures: Measures) -> Iterator[str]:
     if told.band is None and told.status == "infeasible":
-        yield f"No bundle meets all limits ({count(told.combinations)} combinations, search complete)."
+        yield f"No bundle meets all limits ({count(told.proof.combinations)} combinations, search complete)."
         yield 'What cannot hold together is said without "--bands".'
     elif told.band is None and told.candidates:
         best = told.candidates[0].row
@@ -78,7 +76,7 @@ def _verdict(told: Banded, band: Band, measures: Measures) -> Iterator[str]:
         yield _robust(band, band.robust, measures)
         yield f"Chosen from {safe(band.robust.made)}. A bundle outside that set was not looked at."
     yield f"{_it(band)} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
-    if told.target_m3s:
+    if told.question.target_m3s:
         yield _wanted(told, band, measures)
     yield from _fills(told)
     yield _proof(told)
@@ -96,7 +94,7 @@ def _fills(told: Banded) -> Iterator[str]:
 def _proof(told: Banded) -> str:
     if told.status != "proved":
         return "Stopped before it was proved: better bundles may be missing."
-    return _proved(told) + not_among(told.left_out, told.by_loss)
+    return _proved(told) + not_among(told.proof)
 
 
 def _figures(told: Banded) -> str:
@@ -105,8 +103,8 @@ def _figures(told: Banded) -> str:
 
 
 def _proved(told: Banded) -> str:
-    combinations, figures = count(told.combinations), _figures(told)
-    if told.target_m3s:
+    combinations, figures = count(told.proof.combinations), _figures(told)
+    if told.question.target_m3s:
         return f"Proved by the {figures} figures: none of {combinations} combinations is cheaper."
     few = len(told.candidates)
     if few < told.asked:
@@ -117,7 +115,7 @@ def _proved(told: Banded) -> str:
 
 
 def _it(band: Band) -> str:
-    return "It" if band.told == band.lines[0].name else _sentence(safe(band.told))
+    return "It" if band.told == band.lines[0].name else upper(safe(band.told))
 
 
 def _spread(line: BandLine, measures: Measures) -> str:
@@ -139,7 +137,8 @@ def _robust(band: Band, robust: Chosen, measures: Measures) -> str:
 
 def _wanted(told: Banded, band: Band, measures: Measures) -> str:
     line = _line(band, band.told)
-    text = f"The wanted {measures.flow_text(told.target_m3s)} and all limits on flow hold in {percent(line.within_share)} of them"
+    wanted = measures.flow_text(told.question.target_m3s)
+    text = f"The wanted {wanted} and all limits on flow hold in {percent(line.within_share)} of them"
     if not told.ask_m3s:
         return f"{text}."
     return f"{text}; for the wanted flow in 9 of 10 ask for about {measures.flow_text(told.ask_m3s)}."
@@ -180,7 +179,7 @@ def _cells(line: BandLine, price: int, measures: Measures, wins: str) -> tuple[s
 
 def _legend(told: Banded) -> str:
     legend = f"{_figures(told)}: {FIGURES[_figures(told)]}. {LEGEND}"
-    limits = f"{legend} and reaches the wanted flow" if told.target_m3s else legend
+    limits = f"{legend} and reaches the wanted flow" if told.question.target_m3s else legend
     if told.band is None:
         return f"{limits}."
     return f"{limits}. {count(told.band.draws)} draws, seed {told.band.seed}, the same for all."
@@ -204,10 +203,12 @@ def _reasons(band: Band) -> list[str]:
     lines = ["", *paragraph(f"What the spread of {_named(band.told)} is owed to", rest="  "), *bullets(map(_share, shares))]
     if band.together_share >= SMALLEST_SHARE:
         lines += bullets([f"{percent(band.together_share)} several of them together"])
-    advice = [text for text in (band.measurement, band.settling) if text]
-    if advice:
-        lines += ["", "Worth measuring", *bullets(_sentence(_with_gap(safe(text))) for text in advice)]
-    return lines
+    return [*lines, *_worth_measuring(band)]
+
+
+def _worth_measuring(band: Band) -> list[str]:
+    lines = bullets(upper(text) for text in advice_of(band) if text)
+    return ["", "Worth measuring", *lines] if lines else []
 
 
 def _named(name: str) -> str:
@@ -216,25 +217,12 @@ def _named(name: str) -> str:
 
 def _share(share: UnknownShare) -> str:
     """The share with the parts it belongs to; a joint has the two parts it joins in its name, so joints are only counted."""
-    joints = sum(JOINS in part for part in share.parts)
-    named = [part.removeprefix(THERE_NOW) for part in share.parts if part and JOINS not in part]
+    names = [named(part) for part in share.parts]
+    parts, joints = [each[0] for each in names if len(each) == 1], sum(len(each) > 1 for each in names)
     counted = [f"{joints} joint{'s' if joints > 1 else ''}"] if joints else []
-    if len(named) > MOST_PARTS:
-        named, counted = named[: MOST_PARTS - 1], [f"{len(named) - MOST_PARTS + 1} more parts", *counted]
-    return f"{percent(share.share)} {share.unknown}: {safe(', '.join([*named, *counted]))}"
-
-
-def _with_gap(text: str) -> str:
-    """Return text with a space between a number and its percent sign, as everywhere in a report.
-
-    >>> _with_gap("69% of the spread").replace(GLUE, " ")
-    '69 % of the spread'
-    """
-    return re.sub(r"(?<=[0-9])%", f"{GLUE}%", text)
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
+    if len(parts) > MOST_PARTS:
+        parts, counted = parts[: MOST_PARTS - 1], [f"{len(parts) - MOST_PARTS + 1} more parts", *counted]
+    return f"{percent(share.share)} {share.unknown}: {safe(', '.join([*parts, *counted]))}"
 
 
 def _assumed(band: Band, fills: int) -> list[str]:

@@ -30,7 +30,7 @@ def render(told: Compared, units: str = "metric") -> str:
     for first in range(0, len(told.columns), AT_A_TIME):
         some = told.columns[first : first + AT_A_TIME]
         lines += ["", *_table(some, first, measures)]
-    missed = [line for number_, column in enumerate(told.columns, start=1) for line in _missed(number_, column)]
+    missed = [line for number_, column in enumerate(told.columns, start=1) for line in _missed(number_, column, measures)]
     lines += ["", "Limits not met", *bullets(missed)] if missed else []
     return finished(lines)
 
@@ -55,7 +55,10 @@ def _table(some: Sequence[Column], first: int, measures: Measures) -> list[str]:
     rows: list[tuple[str, Callable[[Column], str]]] = [
         ("", lambda column: _name(column)),
         ("from", lambda column: cut(safe(column.source), LONGEST_NAME)),
-        ("budget", lambda column: "none" if column.budget is None else money(column.budget, safe(column.currency))),
+        (
+            "budget",
+            lambda column: "none" if column.question.budget is None else money(column.question.budget, safe(column.currency)),
+        ),
         ("status", lambda column: column.status),
         (f"now, {measures.flow}", lambda column: _of(column.now, lambda row: measures.bare_flow(row.flow_m3s))),
         (f"for free, {measures.flow}", lambda column: _of(column.spend_nothing, lambda row: measures.bare_flow(row.flow_m3s))),
@@ -96,9 +99,9 @@ def _count(column: Column) -> str:
     return f"{now} now, {then} then"
 
 
-def _missed(number_: int, column: Column) -> Iterator[str]:
+def _missed(number_: int, column: Column, measures: Measures) -> Iterator[str]:
     for row, when in ((column.now, "now"), (column.best, "at its best")):
         if row is not None and row.breaks:
-            yield f"({number_}) {when}: {safe('; '.join(row.breaks))}"
+            yield f"({number_}) {when}: {safe('; '.join(measures.words(each.words) for each in row.breaks))}"
     if column.best is None:
         yield f"({number_}) no bundle meets all limits"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from optimizer.errors import safe
 from optimizer.model.diagnosis import CleaningGain, Diagnosis, FittedHead, Suspect
-from optimizer.report.layout import aligned, bullets, finished, paragraph
+from optimizer.model.measuring import Calibrated, Identified, RankedTest
+from optimizer.model.part_names import named
+from optimizer.report.layout import GLUE, aligned, bullets, finished, paragraph
 from optimizer.report.measured_lines import (
     assumed,
     band_text,
@@ -14,21 +16,27 @@ from optimizer.report.measured_lines import (
     fill_warnings,
     gain_text,
     probability_text,
-    spaced,
-    upper,
+    relative_text,
 )
+from optimizer.report.measurement_words import CAUTION
 from optimizer.report.measures import Measures, gain, number, percent, system
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
-__all__ = ["headline", "render"]
+__all__ = ["clean_first_words", "headline", "most_worth_words", "odd_words", "render", "told_apart_words"]
 
 SMALL_SHARE = 0.01
 """Places that take less of the head than this in all three cases share one line."""
 
 MOST_SUSPECTS = 6
 
-THERE_NOW = "installed:"
-JOINS = " - "
+MOST_NAMED = 6
+"""So many pairs or factors are named in a sentence."""
+
+ODD = 0.05
+"""Measurements this far out happen to one rig in twenty that is as its file says."""
+
+LEAST_SHRINK = 0.02
+"""Below this share of the variance a test is not worth the trouble."""
 
 
 def headline(told: Diagnosis, units: str = "metric") -> str:
@@ -39,14 +47,12 @@ def headline(told: Diagnosis, units: str = "metric") -> str:
 def render(told: Diagnosis, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, "what ails it"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, "what ails it", _sentences(told, measures))
     if told.calibrated.measured:
         lines += ["", *fill_table(told.calibrated.measured, measures)]
-        lines += fill_warnings(told.calibrated.measured)
+        lines += fill_warnings(told.calibrated.measured, measures)
     lines += _heads(told, measures) + _suspects(told) + _cleaning(told, measures) + _unknown(told) + _tests(told, measures)
-    return finished([*lines, *assumed(told.notes)])
+    return finished([*lines, *assumed(told.notes, measures)])
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -60,15 +66,34 @@ def _sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
     else:
         more = gain(found.delivered.p50_m3s, found.expected.p50_m3s)
         yield f"{expected}; with the measurements it is {band_text(found.delivered, measures)}: {more}."
-        # the first sentence holds the flows said above, the last the advice said below
-        yield from (upper(spaced(safe(text))) for text in found.words[1:] if text.startswith("Measurements"))
+        if found.tail < ODD:
+            yield odd_words(found)
     if found.clean_first:
-        yield spaced(found.clean_first)
+        yield clean_first_words(found)
     elif not told.cleaning:
         against = ", and nothing measured speaks against it" if found.identified.singular else ""
         yield f"The file calls everything clean{against}: cleaning gives nothing back."
     else:
         yield f"Cleaning alone would give back {gain_text(found.gain)}."
+
+
+def odd_words(found: Calibrated) -> str:
+    """Return how rarely measurements come this far from the file by chance, and what that means."""
+    less = found.delivered.p50_m3s < found.expected.p50_m3s
+    what = "dirtier, more worn or narrower" if less else "cleaner, wider or stronger"
+    chance = f"less than 0.1{GLUE}%" if found.tail < 1e-3 else relative_text(found.tail)
+    return (
+        f"Measurements this far from the file come by chance in {chance} of cases: "
+        f"something is {what} than written, or a fill went wrong."
+    )
+
+
+def clean_first_words(found: Calibrated) -> str:
+    """Return the advice to clean before anything is bought."""
+    if found.clean_first == "less":
+        return "The loop gives less than a loop as clean as the file says: clean and measure again before you buy."
+    least, middle, most = (percent(ratio - 1.0) for ratio in (found.gain.p10, found.gain.p50, found.gain.p90))
+    return f"Cleaning alone would give back about {middle} ({least} to {most}): clean and measure again before you buy."
 
 
 # -- where the head goes, and why ----------------------------------------------------------------------------------
@@ -116,9 +141,9 @@ def _suspect(one: Suspect) -> str:
 
 
 def _place(name: str) -> str:
-    """A joint has the two places it joins in its name."""
-    plain = name.removeprefix(THERE_NOW)
-    return f"joint {plain.replace(JOINS, ' to ')}" if JOINS in plain else plain
+    """A part or its place, or a joint by what it joins."""
+    names = named(name)
+    return f"joint {' to '.join(names)}" if len(names) > 1 else "".join(names)
 
 
 def _cleaning(told: Diagnosis, measures: Measures) -> list[str]:
@@ -135,8 +160,23 @@ def _cleaned(each: CleaningGain, measures: Measures) -> tuple[str, ...]:
 
 
 def _unknown(told: Diagnosis) -> list[str]:
-    words = told.calibrated.identified.words
-    return ["", "What the data can and cannot tell apart", *bullets(safe(text.replace(THERE_NOW, "")) for text in words)]
+    return ["", "What the data can and cannot tell apart", *bullets(map(safe, told_apart_words(told.calibrated.identified)))]
+
+
+def told_apart_words(found: Identified) -> Iterator[str]:
+    """Yield what the measurements tell, and which factors they cannot tell apart or tell nothing about."""
+    if not found.measurements:
+        yield "Nothing is measured yet: all factors are as assumed."
+        return
+    facts = "no independent fact" if not found.facts else f"{found.facts} independent fact{'s' if found.facts > 1 else ''}"
+    who = "One measurement tells" if found.measurements == 1 else f"{found.measurements} measurements tell"
+    yield f"{who} {facts} about {found.factors} unknown factors."
+    for pair in found.confused[:MOST_NAMED]:
+        why = "what one takes the other may give back" if pair.correlation < 0.0 else "they rise and fall together"
+        yield f"The measurements cannot tell {pair.one} from {pair.other}: {why} (correlation {pair.correlation:.2f})."
+    if found.untouched:
+        names, more = ", ".join(found.untouched[:MOST_NAMED]), len(found.untouched) - MOST_NAMED
+        yield f"Next to nothing was learned about {names}{f' and {more} more' if more > 0 else ''}."
 
 
 # -- what next -----------------------------------------------------------------------------------------------------
@@ -151,4 +191,14 @@ def _tests(told: Diagnosis, measures: Measures) -> list[str]:
     for test in tests.tests:
         low, high = measures.bare_flow(test.band.p10_m3s), measures.bare_flow(test.band.p90_m3s)
         rows.append((test.name, percent(test.shrink), f"{low} to {high}", number(test.minutes, 0), test.mess))
-    return ["", *paragraph(intro, rest="  "), *aligned([*heads, *rows]), *bullets([spaced(safe(tests.words))])]
+    return ["", *paragraph(intro, rest="  "), *aligned([*heads, *rows]), *bullets([most_worth_words(tests.tests, measures)])]
+
+
+def most_worth_words(tests: Sequence[RankedTest], measures: Measures) -> str:
+    """Return which test is most worth doing, and how it is done."""
+    if not tests or tests[0].shrink < LEAST_SHRINK:
+        return "No cheap test would tell much more about the delivered flow."
+    top = tests[0]
+    worth = f"Most worth doing: {top.name} ({number(top.minutes, 0)} minutes, mess: {top.mess})"
+    takes = f"it is expected to take {percent(top.shrink)} off the variance of the delivered flow."
+    return f"{worth}; {takes} {measures.words(top.how)} {CAUTION}"

@@ -30,8 +30,8 @@ def render(result: DrillResult, units: str = "metric") -> str:
         list(verdict),
         _table(result, measures),
         _breaks(result, measures),
-        ["Mind", *bullets(map(safe, result.cautions))] if result.cautions else [],
-        ["What the figures rest on", *bullets(map(safe, result.basis))] if result.basis else [],
+        ["Mind", *bullets(safe(measures.words(each)) for each in result.cautions)] if result.cautions else [],
+        ["What the figures rest on", *bullets(safe(measures.words(each)) for each in result.basis)] if result.basis else [],
     )
     filled = [section for section in sections if section]
     return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
@@ -123,7 +123,7 @@ def _breaks(result: DrillResult, measures: Measures) -> list[str]:
     broken: dict[str, list[str]] = {}
     shown = list(_shown(result))
     for name, drilled in shown:
-        for words in map(measures.words, dict.fromkeys(drilled.breaks)):
+        for words in dict.fromkeys(measures.words(each.words) for each in drilled.breaks):
             broken.setdefault(words, []).append(name)
     if not broken:
         return []

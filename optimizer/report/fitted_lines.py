@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from optimizer.errors import safe
 from optimizer.model.fitted import ByFills, FittedFactor
+from optimizer.model.part_names import named
 from optimizer.report.layout import GLUE, bullets, cut
 from optimizer.report.measures import Measures, number, system
 
@@ -28,11 +29,11 @@ def by_fills_text(told: ByFills, units: str = "metric") -> str:
     return " ".join(by_fills_sentences(told, system(units))).replace(GLUE, " ")
 
 
-def by_fills_lines(told: ByFills | None) -> list[str]:
+def by_fills_lines(told: ByFills | None, measures: Measures) -> list[str]:
     """Return the section on figures that fills moved, and on what is assumed; nothing where no fills are gone by."""
     if told is None or told.left_out:
         return []
-    return ["By the fills", *bullets(moved(told)), *bullets(map(safe, told.notes))]
+    return ["By the fills", *bullets(moved(told)), *bullets(safe(measures.words(note)) for note in told.notes)]
 
 
 def moved(told: ByFills) -> list[str]:
@@ -57,5 +58,5 @@ def _dates(told: ByFills) -> str:
 
 
 def _factor(each: FittedFactor) -> str:
-    part = cut(safe(each.part), LONGEST_PART)
+    part = cut(safe(" - ".join(named(each.part))), LONGEST_PART)
     return f"{part}: {safe(each.unknown)}, {safe(each.scales)} {number(each.factor, 2)} times the stated"

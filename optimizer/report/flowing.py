@@ -29,32 +29,32 @@ FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, n
 def branch_flow_lines(result: Result, measures: Measures) -> list[str]:
     """Return what passes each branch, now and in the answer, against what its parts need and allow, and how to set throttles."""
     last = "best" if result.best is not None else "spend nothing"
-    shown = [line for line in result.branches if line.row in ("now", last) or line.row.startswith("best, day ")]
+    shown = [line for line in result.branches if line.row in ("now", last)]
     if not shown:
         return []
     heads = [("", "", measures.flow, "of the whole", "window")]
     whole = {row.name: row.flow_m3s for row in (result.now, result.spend_nothing, result.best) if row is not None}
     if result.lasting is not None:
-        whole |= {line.row: result.lasting.rows[-1].last_m3s for line in shown if line.row not in whole}
+        whole |= {line.told_as: result.lasting.rows[-1].last_m3s for line in shown if line.day}
     rows = [
         (
-            safe(line.row),
+            safe(line.told_as),
             f"{safe(line.place)}, {safe(line.branch)}",
             measures.bare_flow(line.flow_m3s),
             share,
             _window(line, measures),
         )
         for line in shown
-        for share in (percent(line.flow_m3s / whole[line.row] if whole[line.row] > 0.0 else 0.0),)
+        for share in (percent(line.flow_m3s / whole[line.told_as] if whole[line.told_as] > 0.0 else 0.0),)
     ]
     lines = ["Flow through the branches", *aligned([*heads, *rows], longest=50)]
     for line in shown:
         if line.throttled:
             held = measures.flow_text(line.flow_m3s)
-            said = f"{safe(line.row)}: set the throttle in {safe(line.branch)} so that {held} pass that branch."
+            said = f"{safe(line.told_as)}: set the throttle in {safe(line.branch)} so that {held} pass that branch."
             lines += paragraph(said, "  ", "    ")
-        if whole[line.row] > 0.0 and line.flow_m3s <= NOTHING * whole[line.row]:
-            lines += paragraph(f"{safe(line.row)}: nothing passes {safe(line.branch)}.", "  ", "    ")
+        if whole[line.told_as] > 0.0 and line.flow_m3s <= NOTHING * whole[line.told_as]:
+            lines += paragraph(f"{safe(line.told_as)}: nothing passes {safe(line.branch)}.", "  ", "    ")
     return lines
 
 
@@ -107,7 +107,7 @@ def pressure_lines(result: Result, measures: Measures) -> list[str]:
 def _to_pump(profile: PressureProfile) -> Iterator[PressurePoint]:
     """The points of positions (not of adapters in joints) up to the outlet of the pump."""
     behind = next((n for n, point in enumerate(profile.points) if not point.suction), len(profile.points))
-    yield from (point for point in profile.points[: behind + 1] if not point.place.startswith("joint "))
+    yield from (point for point in profile.points[: behind + 1] if not point.in_joint)
 
 
 def _ends(profile: PressureProfile, place: str, measures: Measures) -> tuple[str, str]:

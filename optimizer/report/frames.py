@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from optimizer.model.fronts import Front
 from optimizer.model.results import BillLine, Result
 from optimizer.model.shared import SharedResult
-from optimizer.report import bill_csv, front_csv
-from optimizer.report.plan_lines import changed
+from optimizer.report.plan_lines import changed, quantity_text
+from optimizer.report.sheet_csv import BILL, FRONT
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,22 +40,22 @@ def front_frame(front: Front) -> pd.DataFrame:
         )
         for number, point in enumerate(front.points)
     ]
-    return _frame(rows, front_csv.HEADER)
+    return _frame(rows, FRONT)
 
 
 def bill_frame(bill: Iterable[BillLine], currency: str) -> pd.DataFrame:
     """Return one row for each thing to buy or to take from the drawer, with the columns of the CSV; prices in money units.
 
-    >>> line = BillLine(product_id="C", name="clamp", quantity="2", price=120, owned=False, places=("a", "b"))
+    >>> line = BillLine(product_id="C", name="clamp", count=2, price=120, owned=False, places=("a", "b"))
     >>> frame = bill_frame([line], "EUR")
     >>> frame["price"].sum(), frame.loc[0, "serves"]
     (np.float64(1.2), 'a; b')
     """
     rows = [
-        (line.product_id, line.name, line.quantity, line.price / 100.0, currency, line.owned, "; ".join(line.places))
+        (line.product_id, line.name, quantity_text(line), line.price / 100.0, currency, line.owned, "; ".join(line.places))
         for line in bill
     ]
-    return _frame(rows, bill_csv.HEADER)
+    return _frame(rows, BILL)
 
 
 def _frame(rows: Sequence[tuple[object, ...]], columns: tuple[str, ...]) -> pd.DataFrame:

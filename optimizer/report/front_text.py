@@ -11,7 +11,7 @@ from optimizer.model.results import Change
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import GLUE, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, system, turnover
-from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, catalog_line, changed, opening
 from optimizer.report.verdict import not_among
 
 __all__ = ["headline", "render"]
@@ -33,13 +33,11 @@ def headline(front: Front, units: str = "metric") -> str:
 def render(front: Front, units: str = "metric") -> str:
     """Return the whole front as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    asked = f"what each sum up to {money(front.budget, safe(front.currency))} buys"
-    lines = paragraph(heading(front.rig, asked), rest="  ")
-    for sentence in _said(front, measures):
-        lines += paragraph(sentence, rest="  ")
+    asked = f"what each sum up to {money(front.question.budget or 0, safe(front.currency))} buys"
+    lines = opening(front.rig, asked, _said(front, measures))
     if front.points:
         lines += ["", *_table(front, measures), "", *_legend(front)]
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(front.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(front.catalog)])
 
 
 def _said(front: Front, measures: Measures) -> Iterator[str]:
@@ -50,7 +48,7 @@ def _said(front: Front, measures: Measures) -> Iterator[str]:
 def _sentences(front: Front, measures: Measures) -> Iterator[str]:
     if not front.points:
         if front.status == "infeasible":
-            yield f"No bundle meets all limits ({count(front.combinations)} combinations, search complete)."
+            yield f"No bundle meets all limits ({count(front.proof.combinations)} combinations, search complete)."
             yield 'What cannot hold together is said by "fullbore best".'
         else:
             yield "Stopped before any bundle was found that meets all limits."
@@ -81,8 +79,8 @@ def _knee(front: Front, measures: Measures) -> str:
 def _proof(front: Front) -> str:
     unproved = sum(not point.proved for point in front.points)
     if front.status == "proved":
-        said = f"Proved: none of {count(front.combinations)} combinations gives more for its price than these."
-        return said + not_among(front.left_out, front.by_loss)
+        said = f"Proved: none of {count(front.proof.combinations)} combinations gives more for its price than these."
+        return said + not_among(front.proof)
     gaps = [f"{unproved} of them {'is' if unproved == 1 else 'are'} not proved (marked ?)"] if unproved else []
     gaps += [] if front.complete else ["cheaper ones are missing"]
     return f"Stopped: {'; '.join(gaps)}."
@@ -102,7 +100,7 @@ def _shown(front: Front) -> Iterator[tuple[int, FrontPoint]]:
     gained, changes = 0.0, dict[str, Change]()
     for number, point in enumerate(front.points):
         gained += point.gained_m3s
-        changes |= {change.position: change for change in point.changes}
+        changes |= {change.place: change for change in point.changes}
         if number in kept or gained >= LEAST_GAIN_M3S:
             yield number, replace(point, gained_m3s=gained, changes=tuple(changes.values()))
             gained, changes = 0.0, {}

@@ -6,122 +6,29 @@ colours, tell things apart. It prints on A4 and on Letter: the width follows the
 
 from __future__ import annotations
 
-import base64
-import hashlib
-import re
 from collections.abc import Iterable, Mapping
-
-from jinja2 import DictLoader, Environment, StrictUndefined
-from markupsafe import Markup
 
 from optimizer.errors import safe
 from optimizer.model.kits import Kit, KitPlan, NotServed, Piece, Served
-from optimizer.report.layout import GLUE, aligned, bullets, columns, finished, paragraph
+from optimizer.model.results import Change
+from optimizer.model.said import Said, length
+from optimizer.report.html.templating import rendered
+from optimizer.report.kits_text import amount_text, refused_alike
+from optimizer.report.layout import aligned, bullets, columns, finished, paragraph
 from optimizer.report.measures import Measures, money, system
 
 __all__ = ["card_html", "card_text", "file_name"]
 
 KEPT = ("keep",)
-LITRES = re.compile(", of [0-9]+ l in all")
 MEASURE = (
     "Measure before and after: fill a marked container for 30 s or more at the tank's water line, outlet on, and equally "
     "clean both times."
 )
-NOTHING_ELSE = "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-{}'"
-"""The card's own style sheet may be used, told by its hash, and nothing else: no script, no network."""
-
-STYLE = """
-@page { margin: 14mm; }
-body { font: 10.5pt/1.35 Georgia, "Times New Roman", serif; color: #000; background: #fff; }
-body { max-width: 180mm; margin: 0 auto; padding: 4mm; }
-h1 { font-size: 17pt; margin: 0 0 1mm; }
-h2 { font-size: 12pt; margin: 5mm 0 1mm; border-bottom: 1pt solid #000; page-break-after: avoid; break-after: avoid; }
-p { margin: 1mm 0; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: 0.8mm 2mm 0.8mm 0; border-bottom: 0.4pt solid #000; }
-td { overflow-wrap: anywhere; }
-th { font-weight: bold; }
-td.n, th.n { text-align: right; white-space: nowrap; }
-tr, li { page-break-inside: avoid; break-inside: avoid; }
-ul, ol { margin: 1mm 0; padding-left: 6mm; }
-@media print { body { max-width: none; padding: 0; } }
-"""
-
-PAGE = """<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{{ policy }}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{{ title }}</title>
-<style>{{ style }}</style>
-</head>
-<body>
-<h1>{{ title }}</h1>
-<p>{{ intro }}</p>
-<h2>In the box</h2>
-<table>
-<tr><th class="n">how many</th><th>what</th><th>id</th><th class="n">{{ currency or "price" }}</th></tr>
-{% for row in pieces -%}
-<tr><td class="n">{{ row.amount }}</td>\
-<td>{{ row.name }}{% if row.instead %}<br>or in its place: {{ row.instead }}{% endif %}</td>\
-<td>{{ row.id }}</td><td class="n">{{ row.price }}</td></tr>
-{% endfor -%}
-</table>
-<h2>For these tanks</h2>
-<table>
-<tr><th>tank</th><th class="n">clean, {{ flow }}</th><th class="n">with the kit</th>\
-<th class="n">80 of 100 lie between</th></tr>
-{% for row in fits -%}
-<tr><td>{{ row.tank }}</td><td class="n">{{ row.clean }}</td><td class="n">{{ row.with_kit }}</td>\
-<td class="n">{{ row.band }}</td></tr>
-{% endfor -%}
-</table>
-{% for way in ways -%}
-<h2>What to do, in the order of the water{% if ways|length > 1 %} ({{ way.tanks }}){% endif %}</h2>
-<ol>
-{% for step in way.steps -%}
-<li>{{ step }}</li>
-{% endfor -%}
-</ol>
-<p>Joints: {{ way.joints }}.</p>
-{% if way.left_over %}<p>Left over: {{ way.left_over }}.</p>{% endif %}
-{% endfor -%}
-{% if refused %}
-<h2>Not for these tanks</h2>
-<ul>
-{% for line in refused -%}
-<li>{{ line.tanks }}: {{ line.why }}{% if line.would_fit %} Would fit: {{ line.would_fit }}.{% endif %}</li>
-{% endfor -%}
-</ul>
-{% endif %}
-<h2>Mind</h2>
-<ul>
-{% for line in cautions -%}
-<li>{{ line }}</li>
-{% endfor -%}
-</ul>
-<p>{{ measure }}</p>
-</body>
-</html>
-"""
 
 
 def card_html(kit: Kit, plan: KitPlan, units: str = "metric") -> str:
     """Return the card as one HTML page. Raises ValueError for units that are neither "metric" nor "us"."""
-    pages = Environment(loader=DictLoader({"card": PAGE}), autoescape=True, undefined=StrictUndefined, keep_trailing_newline=True)
-    shown = {key: _plain(value) for key, value in _card(kit, plan, system(units)).items()}
-    policy = NOTHING_ELSE.format(base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode("ascii"))
-    return pages.get_template("card").render(**shown, style=Markup(STYLE), policy=policy, measure=MEASURE)
-
-
-def _plain(value: object) -> object:
-    """Text with plain spaces: those that must not be broken are a matter of the terminal."""
-    if isinstance(value, str):
-        return value.replace(GLUE, "\N{NO-BREAK SPACE}")
-    if isinstance(value, dict):
-        return {key: _plain(each) for key, each in value.items()}
-    return [_plain(each) for each in value] if isinstance(value, list) else value
+    return rendered("card.html", "card.css", **_card(kit, plan, system(units)), measure=MEASURE)
 
 
 def card_text(kit: Kit, plan: KitPlan, units: str = "metric") -> str:
@@ -171,23 +78,22 @@ def _card(kit: Kit, plan: KitPlan, measures: Measures) -> dict[str, object]:
         "joint closes with what is in the box and what is there already.",
         "currency": currency,
         "flow": measures.flow,
-        "pieces": [_piece(piece) for piece in kit.pieces],
+        "pieces": [_piece(piece, measures) for piece in kit.pieces],
         "fits": [_fit(each, measures) for each in kit.fits],
-        "ways": _ways(kit.fits),
-        "refused": _refused(kit.does_not_fit),
-        "cautions": _cautions(kit),
+        "ways": _ways(kit.fits, measures),
+        "refused": _refused(kit.does_not_fit, measures),
+        "cautions": _cautions(kit, measures),
     }
 
 
-def _cautions(kit: Kit) -> list[str]:
-    """What to mind at every tank, once; the litres of one tank are left out."""
-    lines = (LITRES.sub("", line) for each in kit.fits for line in each.cautions)
-    return [safe(line) for line in dict.fromkeys(lines)]
+def _cautions(kit: Kit, measures: Measures) -> list[str]:
+    """What to mind at every tank, once."""
+    return [safe(measures.words(line)) for line in dict.fromkeys(line for each in kit.fits for line in each.cautions)]
 
 
-def _piece(piece: Piece) -> dict[str, str]:
+def _piece(piece: Piece, measures: Measures) -> dict[str, str]:
     return {
-        "amount": f"{piece.quantity:.1f}{GLUE}m" if piece.metres else f"{piece.quantity:g}",
+        "amount": amount_text(piece, measures),
         "name": safe(piece.name),
         "id": safe(piece.product_id),
         "price": money(piece.price),
@@ -204,7 +110,7 @@ def _fit(each: Served, measures: Measures) -> dict[str, str]:
     }
 
 
-def _ways(fits: Iterable[Served]) -> list[dict[str, object]]:
+def _ways(fits: Iterable[Served], measures: Measures) -> list[dict[str, object]]:
     """What to do, once for all tanks where the same is done."""
     groups: dict[object, list[Served]] = {}
     for each in fits:
@@ -212,37 +118,39 @@ def _ways(fits: Iterable[Served]) -> list[dict[str, object]]:
     return [
         {
             "tanks": "; ".join(safe(each.tank) for each in some),
-            "steps": _steps(some[0]),
-            "joints": "; ".join(_joints(some[0])) or "none is opened",
-            "left_over": safe(", ".join(some[0].left_over)),
+            "steps": _steps(some[0], measures),
+            "joints": "; ".join(_joints(some[0], measures)) or "none is opened",
+            "left_over": safe(", ".join(map(measures.words, some[0].left_over))),
         }
         for some in groups.values()
     ]
 
 
-def _steps(each: Served) -> list[str]:
+def _step(change: Change, measures: Measures) -> str:
+    cut = (Said(", cut to ", length(change.cut_m, f"{change.cut_m:.2f} m")),) if change.cut_m else ()
+    return safe(f"{change.place}: {change.change}{f', {change.text}' if change.text else ''}") + "".join(map(measures.words, cut))
+
+
+def _steps(each: Served, measures: Measures) -> list[str]:
     done = (change for change in each.changes if change.change not in KEPT)
-    return [safe(f"{change.position}: {change.change}" + (f", {change.text}" if change.text else "")) for change in done]
+    return [_step(change, measures) for change in done]
 
 
-def _joints(each: Served) -> Iterable[str]:
+def _joints(each: Served, measures: Measures) -> Iterable[str]:
     for joint in each.joints:
         if not joint.as_is:
-            pieces = [*joint.pieces, *joint.tight_by]
+            pieces = [*joint.pieces, *map(measures.words, joint.tight_by)]
             yield safe(f"{joint.between[0]} to {joint.between[1]} by {', '.join(pieces) or 'nothing more'}")
 
 
-def _refused(refused: Iterable[NotServed]) -> list[dict[str, str]]:
-    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
-    for each in refused:
-        groups.setdefault((each.why, each.would_fit), []).append(each.tank)
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[dict[str, str]]:
     return [
         {
             "tanks": safe("; ".join(tanks)),
-            "why": safe("; ".join(why)) + ".",
-            "would_fit": safe("; ".join(would_fit)),
+            "why": safe("; ".join(map(measures.words, why))) + ".",
+            "would_fit": safe("; ".join(map(measures.words, would_fit))),
         }
-        for (why, would_fit), tanks in groups.items()
+        for (why, would_fit), tanks in refused_alike(refused)
     ]
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
-from optimizer.report.layout import GLUE, aligned, bullets, columns, cut, finished, paragraph
+from optimizer.model.said import Said, length
+from optimizer.report.layout import aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system
-from optimizer.report.plan_lines import LONGEST_NAME
+from optimizer.report.plan_lines import LONGEST_NAME, catalog_line
 
-__all__ = ["headline", "render"]
+__all__ = ["amount_text", "headline", "refused_alike", "render"]
 
 SAFETY = (
     "Mains and water: whoever fits a kit unplugs everything in and on the tank first; RCD (GFCI), drip loops, a tray under the "
@@ -39,11 +40,11 @@ def render(plan: KitPlan, units: str = "metric") -> str:
         _parts(plan, measures),
         _dead(plan),
         ["Mind", *bullets([SAFETY])],
-        ["What the figures rest on", *bullets(_basis(plan))],
+        ["What the figures rest on", *bullets(_basis(plan, measures))],
     ]
     for section in sections:
         lines += ["", *section] if section else []
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(plan.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(plan.catalog)])
 
 
 def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
@@ -99,14 +100,13 @@ def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
         lines += _piece(piece, measures)
     lines += ["  Fits", *_fits(kit.fits, measures)]
     if kit.does_not_fit:
-        lines += ["  Does not fit", *_refused(kit.does_not_fit)]
+        lines += ["  Does not fit", *_refused(kit.does_not_fit, measures)]
     return lines
 
 
 def _piece(piece: Piece, measures: Measures) -> list[str]:
-    amount = f"{piece.quantity:.1f}{GLUE}m" if piece.metres else f"{piece.quantity:g}"
     lines = columns(
-        [(amount, 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
+        [(amount_text(piece, measures), 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
         last=money(piece.price),
     )
     if piece.substitutes:
@@ -133,25 +133,38 @@ def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
         flows = (each.clean_m3s, each.flow_m3s, each.p10_m3s, each.p90_m3s, each.best_m3s)
         rows.append((safe(each.tank), _weight(each.weight), *map(measures.bare_flow, flows)))
     lines = aligned(rows, LONGEST_TANK)
-    return [*lines, *(line for each in fits if each.left_over for line in _left_over(each))]
+    return [*lines, *(line for each in fits if each.left_over for line in _left_over(each, measures))]
 
 
-def _left_over(each: Served) -> list[str]:
-    return paragraph(f"{safe(each.tank)}: left over {safe(', '.join(each.left_over))}", first="    ", rest="      ")
+def _left_over(each: Served, measures: Measures) -> list[str]:
+    return paragraph(
+        f"{safe(each.tank)}: left over {safe(', '.join(map(measures.words, each.left_over)))}", first="    ", rest="      "
+    )
 
 
-def _refused(refused: Iterable[NotServed]) -> list[str]:
-    """Tanks that a kit does not fit, those with the same reasons together."""
+def refused_alike(refused: Iterable[NotServed]) -> Iterable[tuple[tuple[tuple[str, ...], tuple[str, ...]], list[str]]]:
+    """Return why a kit does not fit and what would, each with the tanks for which that is so."""
     groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = {}
     for each in refused:
         groups.setdefault((each.why, each.would_fit), []).append(each.tank)
+    return groups.items()
+
+
+def amount_text(piece: Piece, measures: Measures) -> str:
+    """Return how much of a product lies in a kit."""
+    return (
+        glued(measures.words(Said(length(piece.quantity, f"{piece.quantity:.1f} m")))) if piece.metres else f"{piece.quantity:g}"
+    )
+
+
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
     lines = []
-    for (why, would_fit), tanks in groups.items():
+    for (why, would_fit), tanks in refused_alike(refused):
         lines += paragraph(safe("; ".join(tanks)) + ":", first="  - ", rest="    ")
         for reason in why:
-            lines += paragraph(safe(reason), first="      ", rest="        ")
+            lines += paragraph(safe(measures.words(reason)), first="      ", rest="        ")
         for offer in would_fit:
-            lines += paragraph(f"would fit: {safe(offer)}", first="      ", rest="        ")
+            lines += paragraph(f"would fit: {safe(measures.words(offer))}", first="      ", rest="        ")
     return lines
 
 
@@ -194,7 +207,7 @@ def _dead(plan: KitPlan) -> list[str]:
     return ["Dead stock: in no bundle of any tank at any of the budgets", *bullets(said)] if plan.dead else []
 
 
-def _basis(plan: KitPlan) -> Iterator[str]:
+def _basis(plan: KitPlan, measures: Measures) -> Iterator[str]:
     yield (
         f"A kit fits a tank where the best use of its pieces, and of nothing else but what is there, adds at least "
         f"{percent(plan.least_gain)} to the clean flow, keeps to all limits and puts at least {percent(plan.least_used)} of its "
@@ -209,7 +222,7 @@ def _basis(plan: KitPlan) -> Iterator[str]:
         f"{count(plan.solves)} questions solved."
     )
     yield "Spares and adjustments that cost money are left out: a box holds pieces only. Numbers beside tanks are weights."
-    yield from (safe(note) for note in plan.notes)
+    yield from (safe(measures.words(note)) for note in plan.notes)
 
 
 def _weight(weight: float) -> str:

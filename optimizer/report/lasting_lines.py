@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
-from optimizer.report.layout import aligned, glued, paragraph
-from optimizer.report.measures import Measures, money, number, percent
+from optimizer.report.layout import aligned, paragraph
+from optimizer.report.measures import Measures, day_text, days_text, money, percent
 
 __all__ = ["judged_words", "lasting_lines", "lasting_sentences"]
 
@@ -20,8 +20,8 @@ def judged_words(lasting: Lasting, measures: Measures) -> str:
     """Return what the answer was judged by: its flow on the last day or on average."""
     row = lasting.rows[-1]
     if lasting.by == "mean":
-        return f"{measures.flow_text(row.mean_m3s)} on average over {_days(lasting.days)}"
-    return f"{measures.flow_text(row.last_m3s)} on {_day(lasting.days)}, the last before cleaning"
+        return f"{measures.flow_text(row.mean_m3s)} on average over {days_text(lasting.days)}"
+    return f"{measures.flow_text(row.last_m3s)} on {day_text(lasting.days)}, the last before cleaning"
 
 
 def judged_m3s(lasting: Lasting) -> float:
@@ -33,7 +33,7 @@ def lasting_sentences(lasting: Lasting, measures: Measures, currency: str) -> It
     """Yield what happens between the clean and the last day, and what the best of the clean day would have come to."""
     row = lasting.rows[-1]
     yield (
-        f"Clean it delivers {measures.flow_text(row.clean_m3s)}, on {_day(lasting.days)} "
+        f"Clean it delivers {measures.flow_text(row.clean_m3s)}, on {day_text(lasting.days)} "
         f"{measures.flow_text(row.last_m3s)}, on average {measures.flow_text(row.mean_m3s)}."
     )
     other = next((each for each in lasting.rows if each.name == "best when clean"), None)
@@ -41,7 +41,7 @@ def lasting_sentences(lasting: Lasting, measures: Measures, currency: str) -> It
         return
     mine, theirs = judged_m3s(lasting), other.mean_m3s if lasting.by == "mean" else other.last_m3s
     if theirs < mine * (1.0 - ALIKE) or other.price != row.price:
-        when = "on average" if lasting.by == "mean" else f"on {_day(lasting.days)}"
+        when = "on average" if lasting.by == "mean" else f"on {day_text(lasting.days)}"
         yield (
             f"By the clean day alone it would be another bundle: {measures.flow_text(other.clean_m3s)} then, for "
             f"{money(other.price, safe(currency))}, but {measures.flow_text(theirs)} {when}."
@@ -53,21 +53,24 @@ def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
     if lasting is None:
         return []
     heads = [
-        ("", "clean", _day(lasting.days), "mean", "price"),
+        ("", "clean", day_text(lasting.days), "mean", "price"),
         ("", measures.flow, measures.flow, measures.flow, ""),
     ]
-    lines = [f"Over {_days(lasting.days)} between cleanings", *aligned([*heads, *(_row(row, measures) for row in lasting.rows)])]
+    lines = [
+        f"Over {days_text(lasting.days)} between cleanings",
+        *aligned([*heads, *(_row(row, measures) for row in lasting.rows)]),
+    ]
     lines += [line for row in lasting.rows[:-1] for line in _unkept(row, lasting, measures)]
     lines += _throttle(lasting.rows[-1], measures, lasting.days)
     if math.isfinite(lasting.tightens_day):
-        when = f"From {_day(math.floor(lasting.tightens_day))} on"
+        when = f"From {day_text(math.floor(lasting.tightens_day))} on"
         lines += paragraph(
             f"{when} dirt makes a limit allow less than flows: close the throttle again, bit by bit.", "  ", "    "
         )
     for window in lasting.windows:
         lines += paragraph(_window(window, measures, lasting.days), "  ", "    ")
     for miss in lasting.misses:
-        lines += paragraph(_miss(miss, measures, lasting.looked_days), "  ", "    ")
+        lines += paragraph(f"{_miss(miss, measures, lasting.looked_days)}.", "  ", "    ")
     if lasting.rises:
         first = lasting.rises[0]
         shares = f"{percent(first.clean_share)} of the losses clean, {percent(first.last_share)} on the last day"
@@ -79,14 +82,6 @@ def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
     return lines
 
 
-def _day(days: float) -> str:
-    return f"day{glued(' ')}{number(days, 0 if float(days).is_integer() else 1)}"
-
-
-def _days(days: float) -> str:
-    return glued("1 day" if days == 1.0 else f"{number(days, 0 if days.is_integer() else 1)} days")
-
-
 def _row(row: LastingRow, measures: Measures) -> tuple[str, ...]:
     flows = (row.clean_m3s, row.last_m3s, row.mean_m3s)
     return (safe(row.name), *(measures.bare_flow(each) for each in flows), money(row.price))
@@ -96,7 +91,7 @@ def _unkept(row: LastingRow, lasting: Lasting, measures: Measures) -> list[str]:
     """Why a row is not the answer, though it may deliver more: the limits that it does not keep."""
     if not row.missed:
         return []
-    missed = "; ".join(_miss(miss, measures, lasting.days).removesuffix(".") for miss in row.missed)
+    missed = "; ".join(_miss(miss, measures, lasting.days) for miss in row.missed)
     return paragraph(f"{safe(row.name)[:1].upper()}{safe(row.name)[1:]} does not keep all limits: {missed}.", "  ", "    ")
 
 
@@ -107,21 +102,21 @@ def _throttle(row: LastingRow, measures: Measures, days: float) -> list[str]:
         return []
     first = f"to {measures.flow_text(row.clean_m3s)} when clean" if clean else "open when clean"
     then = f"still to {measures.flow_text(row.last_m3s)}" if last else "open"
-    return paragraph(f"Throttle: {first}, {then} on {_day(days)}; set it anew as the flow falls.", "  ", "    ")
+    return paragraph(f"Throttle: {first}, {then} on {day_text(days)}; set it anew as the flow falls.", "  ", "    ")
 
 
 def _window(window: LastingWindow, measures: Measures, days: float) -> str:
     low = measures.flow_text(window.flow_min_m3s) if window.flow_min_m3s > 0.0 else "no least"
     high = measures.flow_text(window.flow_max_m3s) if math.isfinite(window.flow_max_m3s) else "no most"
-    kept = f"kept until {_day(days)}" if window.kept else "NOT kept"
-    flows = f"{measures.flow_text(window.clean_m3s)} clean, {measures.flow_text(window.last_m3s)} on {_day(days)}"
+    kept = f"kept until {day_text(days)}" if window.kept else "NOT kept"
+    flows = f"{measures.flow_text(window.clean_m3s)} clean, {measures.flow_text(window.last_m3s)} on {day_text(days)}"
     return f"{safe(window.place)}: {flows}; window {low} to {high}, {kept}."
 
 
 def _miss(miss: LastingMiss, measures: Measures, looked: float) -> str:
     words = measures.words(miss.words)
     if math.isinf(miss.day):
-        return f"{words}: not missed within {_days(looked)}."
+        return f"{words}: not missed within {days_text(looked)}"
     if miss.day == 0.0:
-        return f"{words}: missed from the first day."
-    return f"{words}: missed from day{glued(' ')}{number(math.floor(miss.day), 0)} on."
+        return f"{words}: missed from the first day"
+    return f"{words}: missed from {day_text(math.floor(miss.day))} on"

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.logbook import Logbook, LogLine, NextCleaning, Since
-from optimizer.report.layout import GLUE, aligned, bullets, cut, finished, paragraph
-from optimizer.report.measured_lines import assumed, relative_text
+from optimizer.report.layout import GLUE, aligned, bullets, cut, finished
+from optimizer.report.measured_lines import assumed, relative_text, upper
 from optimizer.report.measures import Measures, count, number, system
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -26,13 +26,11 @@ def headline(told: Logbook, units: str = "metric") -> str:
 def render(told: Logbook, units: str = "metric") -> str:
     """Return the whole log as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.file, _entries_text(len(told.lines))), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.file, _entries_text(len(told.lines)), _sentences(told, measures))
     lines += _trends(told, measures) + _entries(told, measures)
     if told.problems:
         lines += ["", "What could not be read", *bullets(map(safe, told.problems))]
-    return finished([*lines, *assumed(told.notes)])
+    return finished([*lines, *assumed(told.notes, measures)])
 
 
 def _sentences(told: Logbook, measures: Measures) -> Iterator[str]:
@@ -75,27 +73,38 @@ def _change(ratio: float) -> str:
     return f"{sign}{share}{GLUE}%"
 
 
+BASES = {
+    "own fills": "by its own {0.fills} fills",
+    "runs": "by the fall of {0.fills} fills in {0.runs} runs together",
+    "model": "by the model of dirt, set to the last fill",
+    "no fill": "there is no fill since the last cleaning that counts; fill once more.",
+    "one fill": "that takes two fills on different days with no cleaning in between.",
+    "no clean": "the model of dirt needs a cleaning of everything and a fill after it.",
+    "no flow": "by the model of dirt nothing flows.",
+}
+"""What the next cleaning rests on, or why it cannot be told."""
+
+
 def _due(due: NextCleaning, measures: Measures) -> str:
-    wanted = measures.flow_text(due.flow_m3s)
+    wanted, basis = measures.flow_text(due.flow_m3s), BASES[due.by].format(due)
     if due.already:
-        return f"The wanted {wanted} are missed already, {due.basis}: clean now."
+        return f"The wanted {wanted} are missed already, {basis}: clean now."
     if not due.likely and not due.earliest:
-        if not due.basis.startswith("by "):
-            return f"For {wanted} no next cleaning can be told: {due.basis}"
-        return f"For {wanted} no next cleaning is in sight within ten years, {due.basis}."
+        if due.by in ("no fill", "one fill"):
+            return f"For {wanted} no next cleaning can be told: {basis}"
+        return f"For {wanted} no next cleaning is in sight within ten years, {basis}."
     likely = f"clean next about {due.likely}" if due.likely else "the fall is too small to name a likely day"
     late = due.latest or "no day within ten years"
-    return f"For {wanted} {likely} (8 of 10: {due.earliest} to {late}), {due.basis}."
+    return f"For {wanted} {likely} (8 of 10: {due.earliest} to {late}), {basis}."
 
 
 def _by_model(due: NextCleaning) -> str:
+    basis = upper(BASES[due.by])
     if due.already:
-        return f"{due.basis[:1].upper()}{due.basis[1:]}: clean now."
+        return f"{basis}: clean now."
     if due.likely:
-        return f"{due.basis[:1].upper()}{due.basis[1:]}: about {due.likely}."
-    if due.basis.startswith("by the model of dirt, "):
-        return "By the model of dirt, set to the last fill, not within two years."
-    return f"{due.basis[:1].upper()}{due.basis[1:]}"
+        return f"{basis}: about {due.likely}."
+    return f"{basis}, not within two years." if due.by == "model" else basis
 
 
 def _trends(told: Logbook, measures: Measures) -> list[str]:
@@ -125,4 +134,4 @@ def _left(rows: list[tuple[str, ...]]) -> list[str]:
 def _row(line: LogLine, measures: Measures) -> tuple[str, ...]:
     flow = measures.bare_flow(line.flow_m3s) if line.flow_m3s else ""
     sure = relative_text(line.relative) if line.flow_m3s else ""
-    return (line.date or "undated", safe(line.kind), flow, sure, cut(safe(line.words), LONGEST_WORDS))
+    return (line.date or "undated", safe(line.kind), flow, sure, cut(safe(measures.words(line.words)), LONGEST_WORDS))

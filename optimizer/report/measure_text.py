@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from optimizer.errors import safe
 from optimizer.model.measured import Measured
 from optimizer.model.measuring import CorrectedFlow
 from optimizer.report.layout import bullets, finished, paragraph
-from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, relative_text
+from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, label_text, relative_text
 from optimizer.report.measures import Measures, system, watts
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
@@ -30,14 +31,12 @@ def headline(told: Measured, units: str = "metric") -> str:
 def render(told: Measured, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, "what was measured"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, "what was measured", _sentences(told, measures))
     lines += ["", *fill_table(told.fills, measures), "", *paragraph(f"{LEGEND}.", rest="  ")]
-    lines += ["", "Where the uncertainty comes from", *bullets(map(_sources, told.fills))]
-    warnings = fill_warnings(told.fills)
+    lines += ["", "Where the uncertainty comes from", *bullets(_sources(each, measures) for each in told.fills)]
+    warnings = fill_warnings(told.fills, measures)
     lines += ["", "Mind", *warnings] if warnings else []
-    return finished([*lines, *assumed(told.notes)])
+    return finished([*lines, *assumed(told.notes, measures)])
 
 
 def _sentences(told: Measured, measures: Measures) -> Iterator[str]:
@@ -49,7 +48,8 @@ def _sentences(told: Measured, measures: Measures) -> Iterator[str]:
         yield 'So far from the file it comes by chance in fewer than 1 of 20 cases: ask "fullbore diagnose".'
 
 
-def _sources(each: CorrectedFlow) -> str:
+def _sources(each: CorrectedFlow, measures: Measures) -> str:
     lines = sorted(each.measured.lines, key=lambda line: -line.relative)
     named = ", ".join(f"{line.source} {relative_text(line.relative)}" for line in lines if line.relative >= 5e-4)
-    return f"{each.measured.label}: {relative_text(each.measured.relative)} in all, standard ({named or 'nothing of weight'})"
+    label = safe(label_text(each.measured, measures))
+    return f"{label}: {relative_text(each.measured.relative)} in all, standard ({named or 'nothing of weight'})"

@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterable, Sequence
 
 from optimizer.errors import safe
-from optimizer.model.measuring import CorrectedFlow, FlowBand, RatioBand
+from optimizer.model.fill import fill_label
+from optimizer.model.measuring import CorrectedFlow, FlowBand, MeasuredFlow, RatioBand
 from optimizer.report.layout import GLUE, aligned, bullets
 from optimizer.report.measures import Measures, gain, number, percent
 
-__all__ = ["assumed", "band_text", "fill_table", "fill_warnings", "relative_text", "spaced", "upper"]
+__all__ = ["assumed", "band_text", "fill_table", "fill_warnings", "label_text", "relative_text", "spaced", "upper"]
 
 NEVER, SURE = 0.01, 0.99
 """Probabilities from draws cannot be told from 0 or 1 at their ends."""
@@ -78,7 +79,7 @@ def _fill_row(each: CorrectedFlow, measures: Measures) -> tuple[str, ...]:
     found, band = each.measured, each.installed
     return (
         # in a table the water line goes without saying
-        safe(found.label.removesuffix(" the water line")),
+        safe(measures.words(fill_label(found.date, found.state, found.height_m, line=""))),
         number(found.seconds, 1),
         measures.bare_flow(found.flow_m3s),
         measures.bare_flow(found.expanded_m3s),
@@ -87,16 +88,21 @@ def _fill_row(each: CorrectedFlow, measures: Measures) -> tuple[str, ...]:
     )
 
 
-def fill_warnings(fills: Iterable[CorrectedFlow]) -> list[str]:
+def label_text(found: MeasuredFlow, measures: Measures) -> str:
+    """Return a fill in a few words."""
+    return measures.words(fill_label(found.date, found.state, found.height_m))
+
+
+def fill_warnings(fills: Iterable[CorrectedFlow], measures: Measures) -> list[str]:
     """Return what should be done better next time, each with the fills it is about."""
     about: dict[str, list[str]] = {}
     for each in fills:
         for warning in each.measured.warnings:
-            about.setdefault(warning, []).append(each.measured.label)
-    return bullets(f"{safe('; '.join(dict.fromkeys(labels)))}: {spaced(warning)}" for warning, labels in about.items())
+            about.setdefault(measures.words(warning), []).append(label_text(each.measured, measures))
+    return bullets(f"{safe('; '.join(dict.fromkeys(labels)))}: {safe(warning)}" for warning, labels in about.items())
 
 
-def assumed(notes: Iterable[str]) -> list[str]:
+def assumed(notes: Iterable[str], measures: Measures) -> list[str]:
     """Return what was assumed, under its heading; nothing when nothing was."""
-    lines = bullets(spaced(safe(note)) for note in notes)
+    lines = bullets(spaced(safe(measures.words(note))) for note in notes)
     return ["", "Assumed", *lines] if lines else []

@@ -13,7 +13,20 @@ from optimizer.money import show_money
 from optimizer.report.layout import GLUE
 from optimizer.units import FLOW, HEAD, LENGTH, SPEED, Dimension, from_si
 
-__all__ = ["SYSTEMS", "Measures", "count", "gain", "money", "number", "percent", "system", "turnover", "watts"]
+__all__ = [
+    "SYSTEMS",
+    "Measures",
+    "count",
+    "day_text",
+    "days_text",
+    "gain",
+    "money",
+    "number",
+    "percent",
+    "system",
+    "turnover",
+    "watts",
+]
 
 LARGEST = 1e12
 """No number of a tank is larger; one that is says only that it is not known."""
@@ -37,12 +50,13 @@ _THOUSANDS = re.compile(r"(?<=[0-9])(?=(?:[0-9]{3})+(?![0-9]))")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measures:
-    """The unit words in which flows, heads, bores and speeds are shown, and the decimals of a bore."""
+    """The unit words in which flows, heads, bores, speeds and surfaces are shown, and the decimals of a bore."""
 
     flow: str
     head: str
     bore: str
     speed: str
+    area: str
     bore_decimals: int
 
     def flow_of(self, flow_m3s: float) -> float:
@@ -99,6 +113,10 @@ class Measures:
             return _with_unit(_shown(length_m, "in", LENGTH, 1), "in")
         return _with_unit(_shown(length_m, "cm", LENGTH, 0), "cm")
 
+    def bare_area(self, area_m2: float) -> str:
+        """Return a surface to the nearest hundredth, without the unit."""
+        return number(area_m2 / IN_US["area"][1] if self.area == "ft2" else area_m2, 2)
+
     def speed_text(self, speed_ms: float) -> str:
         """Return the speed of the water with its unit."""
         return _with_unit(_shown(speed_ms, self.speed, SPEED, 1), self.speed)
@@ -125,8 +143,8 @@ class Measures:
 
 SYSTEMS = MappingProxyType(
     {
-        "metric": Measures(flow="l/h", head="m", bore="mm", speed="m/s", bore_decimals=1),
-        "us": Measures(flow="gph", head="ft", bore="in", speed="ft/s", bore_decimals=2),
+        "metric": Measures(flow="l/h", head="m", bore="mm", speed="m/s", area="m2", bore_decimals=1),
+        "us": Measures(flow="gph", head="ft", bore="in", speed="ft/s", area="ft2", bore_decimals=2),
     }
 )
 """The systems of units in which an answer can be shown; gph are US gallons per hour."""
@@ -171,6 +189,24 @@ def watts(power_w: float) -> str:
     ('22', '4.4')
     """
     return number(power_w, 1 if abs(power_w) < 10.0 else 0)
+
+
+def days_text(days: float) -> str:
+    """Return a time in days.
+
+    >>> days_text(1.0).replace(GLUE, " "), days_text(60.0).replace(GLUE, " ")
+    ('1 day', '60 days')
+    """
+    return f"{number(days, 0 if float(days).is_integer() else 1)}{GLUE}{'day' if days == 1.0 else 'days'}"
+
+
+def day_text(day: float) -> str:
+    """Return a day after a cleaning.
+
+    >>> day_text(60.0).replace(GLUE, " ")
+    'day 60'
+    """
+    return f"day{GLUE}{number(day, 0 if float(day).is_integer() else 1)}"
 
 
 def percent(share: float) -> str:

@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.media_plan import BioSurface, MediaPlan, MediaStep
 from optimizer.report.layout import GLUE, aligned, bullets, cut, paragraph
 from optimizer.report.measured_lines import probability_text
-from optimizer.report.measures import number, percent
+from optimizer.report.measures import Measures, percent
 
 __all__ = ["media_plan_lines", "step_lines", "surface_lines", "surface_words"]
 
@@ -21,12 +21,12 @@ VERDICTS = {
 }
 
 
-def media_plan_lines(plan: MediaPlan) -> list[str]:
+def media_plan_lines(plan: MediaPlan, measures: Measures) -> list[str]:
     """Return the section of an answer that changes media where bacteria live."""
-    table = surface_lines((("now", plan.now), ("after the change", plan.after)))
+    table = surface_lines((("now", plan.now), ("after the change", plan.after)), measures)
     lines = ["Bacteria and their media", *table]
     lines += paragraph(f"After the change: {surface_words(plan.after)}.", "  ", "    ")
-    return [*lines, *step_lines(plan.steps), *bullets(map(safe, plan.notes))]
+    return [*lines, *step_lines(plan.steps), *bullets(safe(measures.words(note)) for note in plan.notes)]
 
 
 def surface_words(surface: BioSurface) -> str:
@@ -34,16 +34,16 @@ def surface_words(surface: BioSurface) -> str:
     return f"{VERDICTS[surface.verdict]} (likely to be: {probability_text(surface.enough)})"
 
 
-def surface_lines(rows: Iterable[tuple[str, BioSurface]]) -> list[str]:
+def surface_lines(rows: Iterable[tuple[str, BioSurface]], measures: Measures) -> list[str]:
     """Return a table of the surface that is there, and of what is needed, with their bands."""
-    heads = [("", "surface there", "8 of 10", "needed", "8 of 10"), ("", "m2", "m2", "m2", "m2")]
+    heads = [("", "surface there", "8 of 10", "needed", "8 of 10"), ("", *[measures.area] * 4)]
     cells = [
         (
             name,
-            number(each.have_m2, 2),
-            f"{number(each.have_low_m2, 2)} to {number(each.have_high_m2, 2)}",
-            number(each.need_m2, 2),
-            f"{number(each.need_low_m2, 2)} to {number(each.need_high_m2, 2)}",
+            measures.bare_area(each.have_m2),
+            f"{measures.bare_area(each.have_low_m2)} to {measures.bare_area(each.have_high_m2)}",
+            measures.bare_area(each.need_m2),
+            f"{measures.bare_area(each.need_low_m2)} to {measures.bare_area(each.need_high_m2)}",
         )
         for name, each in rows
     ]

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
 from optimizer.model.orders import BuyingOrder, OrderStep, Stage
-from optimizer.model.results import Change
+from optimizer.model.results import Broken, Change
 from optimizer.report.fitted_lines import by_fills_sentences
-from optimizer.report.layout import bullets, cut, finished, paragraph
+from optimizer.report.layout import bullets, finished, paragraph
 from optimizer.report.measures import Measures, money, system, turnover
-from optimizer.report.plan_lines import LONGEST_NAME, changed, heading
+from optimizer.report.plan_lines import catalog_line, changed, opening, quantity_text, question_words
 from optimizer.report.verdict import held
 
 __all__ = ["headline", "render"]
@@ -27,16 +27,14 @@ def headline(told: BuyingOrder, units: str = "metric") -> str:
 def render(told: BuyingOrder, units: str = "metric") -> str:
     """Return the whole order as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.rig, f"in which order to buy ({told.question})"), rest="  ")
-    for sentence in _said(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.rig, f"in which order to buy ({question_words(told.question, measures)})", _said(told, measures))
     if told.steps:
         lines += ["", *paragraph(_first(told, measures), "  ", "    ")]
     for number, step in enumerate(told.steps, 1):
         lines += _step(told, number, step, measures)
     warnings = list(_warnings(told, measures))
     lines += ["", "Mind", *bullets(warnings)] if warnings else []
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), LONGEST_NAME)}", rest="  ")])
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 def _said(told: BuyingOrder, measures: Measures) -> Iterator[str]:
@@ -85,13 +83,13 @@ def _first(told: BuyingOrder, measures: Measures) -> str:
 
 
 def _done(change: Change) -> str:
-    return f"{safe(change.position)}: {safe(change.text)}"
+    return f"{safe(change.place)}: {safe(change.text)}"
 
 
 def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -> list[str]:
     currency = safe(told.currency)
     lines = paragraph(f"{number}. {changed(step.changes)}", "  ", "     ")
-    bought = [f"{safe(line.quantity)} x {safe(line.name)}" for line in step.buys]
+    bought = [f"{quantity_text(line, measures)} x {safe(line.name)}" for line in step.buys]
     if bought:
         lines += paragraph(f"buy {', '.join(bought)}", ITEM, ITEM + "  ")
     if step.extras:
@@ -125,8 +123,8 @@ def _warnings(told: BuyingOrder, measures: Measures) -> Iterator[str]:
             yield _staged(number, step, step.stage, measures, currency)
 
 
-def _limits(breaks: Iterable[str], measures: Measures) -> str:
-    return ", ".join(safe(measures.words(each)) for each in breaks)
+def _limits(breaks: Iterable[Broken], measures: Measures) -> str:
+    return ", ".join(safe(measures.words(each.words)) for each in breaks)
 
 
 def _staged(number: int, step: OrderStep, stage: Stage, measures: Measures, currency: str) -> str:

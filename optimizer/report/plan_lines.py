@@ -5,10 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from optimizer.errors import safe
-from optimizer.model.results import Change
-from optimizer.report.layout import cut
+from optimizer.model.answer import Asked
+from optimizer.model.results import BillLine, Change
+from optimizer.model.said import Said, flowing, length
+from optimizer.money import show_money
+from optimizer.report.layout import cut, paragraph
+from optimizer.report.measures import SYSTEMS, Measures
 
-__all__ = ["LEAST_GAIN_M3S", "LEAST_WORDS", "LONGEST_NAME", "changed", "heading"]
+__all__ = [
+    "LEAST_GAIN_M3S",
+    "LEAST_WORDS",
+    "LONGEST_NAME",
+    "catalog_line",
+    "changed",
+    "cut_texts",
+    "heading",
+    "opening",
+    "quantity_text",
+    "question_words",
+]
 
 LONGEST_NAME = 200
 
@@ -28,12 +43,54 @@ def changed(changes: Iterable[Change]) -> str:
 
 
 def _words(change: Change) -> str:
-    named = change.part_id and not change.part_id.startswith("installed:")
-    what = change.part_id if named else change.text
+    what = change.part_id or change.text
     said = change.change in ("swap", "add", "adjust")
     # of an adjustment the text says what is done, of a part bought the id is what a shop knows
     what = change.text if change.change == "adjust" else what
-    return safe(f"{change.position} {change.change} {what}" if said and what else f"{change.position} {change.change}")
+    return safe(f"{change.place} {change.change} {what}" if said and what else f"{change.place} {change.change}")
+
+
+def cut_texts(line: BillLine, measures: Measures) -> list[str]:
+    """Return the lengths of a thing that is cut from a roll; nothing for one that is counted."""
+    return [measures.words(Said(length(each, f"{each:.2f} m"))) for each in line.cuts_m]
+
+
+def quantity_text(line: BillLine, measures: Measures = SYSTEMS["metric"]) -> str:
+    """Return how much of a thing is bought.
+
+    >>> line = BillLine(product_id="H", name="hose", count=0, price=1, owned=False, places=(), cuts_m=(1.2, 0.85))
+    >>> quantity_text(line), quantity_text(line, SYSTEMS["us"])
+    ('1.20 m + 0.85 m', '47.2 in + 33.5 in')
+    """
+    return " + ".join(cut_texts(line, measures)) or str(line.count)
+
+
+def question_words(asked: Asked, measures: Measures) -> str:
+    """Return a question in one line.
+
+    >>> from optimizer.report.measures import system
+    >>> question_words(Asked(budget=4000), system("metric"))
+    'most delivered flow for 40.00'
+    >>> question_words(Asked(target_m3s=0.0002, days=60.0, by="last"), system("us"))
+    'cheapest way to deliver 190 gph on day 60, the last before cleaning'
+    """
+    if asked.target_m3s:
+        said = measures.words(Said("cheapest way to deliver ", flowing(asked.target_m3s)))
+    else:
+        said = "most delivered flow" + ("" if asked.budget is None else f" for {show_money(asked.budget)}")
+    if asked.by == "mean":
+        return f"{said} on average over {asked.days:g} days between cleanings"
+    return f"{said} on day {asked.days:g}, the last before cleaning" if asked.by else said
+
+
+def opening(rig: str, question: str, sentences: Iterable[str]) -> list[str]:
+    """Return the first lines of an answer: whose question it is, then the verdict sentence by sentence."""
+    return [line for text in (heading(rig, question), *sentences) for line in paragraph(text, rest="  ")]
+
+
+def catalog_line(catalog: str) -> list[str]:
+    """Return the last lines of an answer from a catalog."""
+    return ["", *paragraph(f"Catalog: {cut(safe(catalog), LONGEST_NAME)}", rest="  ")]
 
 
 def heading(rig: str, question: str) -> str:

@@ -10,6 +10,7 @@ from optimizer.model.shared import SharedResult, TankShare
 from optimizer.report.fitted_lines import by_fills_sentences, moved
 from optimizer.report.layout import aligned, bullets, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, money, percent, system, watts
+from optimizer.report.plan_lines import catalog_line, quantity_text
 
 __all__ = ["headline", "render"]
 
@@ -28,15 +29,15 @@ def render(told: SharedResult, units: str = "metric") -> str:
     lines = paragraph(f"{cut(safe(told.household), 60)}: {money(told.budget, safe(told.currency))} for all tanks", rest="  ")
     for sentence in _verdict(told, measures):
         lines += paragraph(sentence, rest="  ")
-    lines += ["", "Why", *bullets(map(safe, told.reasons))] if told.reasons else []
+    lines += ["", "Why", *bullets(safe(measures.words(each)) for each in told.reasons)] if told.reasons else []
     if told.tanks:
         lines += ["", "Aims side by side (the bill below is for the one marked *)", *aligned(list(_aims(told, measures)))]
         lines += ["", "Tanks", *aligned(list(_tanks(told, measures)))]
         lines += [line for tank in told.tanks for line in _tank(tank, measures)]
-        lines += _handed(told) + _steps(told) + _shared_limits(told) + _bill(told)
-        lines += ["", "Mind", *bullets(told.cautions)]
-    lines += ["", "Taken for granted", *bullets(map(safe, told.notes))]
-    return finished([*lines, "", *paragraph(f"Catalog: {cut(safe(told.catalog), 60)}", rest="  ")])
+        lines += _handed(told) + _steps(told) + _shared_limits(told) + _bill(told, measures)
+        lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
+    lines += ["", "Taken for granted", *bullets(safe(measures.words(each)) for each in told.notes)]
+    return finished([*lines, *catalog_line(told.catalog)])
 
 
 def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
@@ -60,7 +61,7 @@ def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
     if told.status == "proved":
         yield "Proved: no other choice of bundles for these tanks does better by this aim, to the resolution of flows."
     else:
-        yield f"Stopped before it was proved: {told.gap}."
+        yield f"Stopped before it was proved: {safe(measures.words(told.gap))}."
 
 
 def _aims(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
@@ -97,7 +98,7 @@ def _tank(tank: TankShare, measures: Measures) -> Iterator[str]:
     name = cut(safe(tank.name), 60)
     if tank.set_aside:
         yield from ("", *paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is."))
-        yield from bullets(map(safe, tank.set_aside))
+        yield from bullets(safe(measures.words(each)) for each in tank.set_aside)
         yield from _by_fills(tank, measures)
         return
     if tank.enough:
@@ -107,9 +108,12 @@ def _tank(tank: TankShare, measures: Measures) -> Iterator[str]:
     todo = [change for change in tank.changes if change.change not in UNCHANGED]
     yield from ("", name)
     yield from _by_fills(tank, measures)
-    yield from bullets([f"{safe(c.position)}: {c.change} {safe(c.text)}".rstrip() for c in todo] or ["nothing is changed"])
+    yield from bullets([f"{safe(c.place)}: {c.change} {safe(c.text)}".rstrip() for c in todo] or ["nothing is changed"])
     new = [joint for joint in tank.joints if not joint.as_is]
-    words = (f"joint {safe(j.between[0])} to {safe(j.between[1])}: {_closed(j.pieces, j.tight_by)}" for j in new)
+    words = (
+        f"joint {safe(j.between[0])} to {safe(j.between[1])}: {_closed(j.pieces, tuple(map(measures.words, j.tight_by)))}"
+        for j in new
+    )
     yield from bullets(words)
 
 
@@ -147,9 +151,9 @@ def _shared_limits(told: SharedResult) -> list[str]:
     return ["", "Together", *bullets([*rooms, f"all pumps: {watts(told.power_w)} W{allowed}"])]
 
 
-def _bill(told: SharedResult) -> list[str]:
+def _bill(told: SharedResult, measures: Measures) -> list[str]:
     lines = ["", f"One bill: {money(told.price, safe(told.currency))}"]
     for line in told.bill:
         name = f"{safe(line.name)} ({'; '.join(map(safe, line.places))})"
-        lines += columns([(safe(line.quantity), 13), (name, 58)], "owned" if line.owned else money(line.price))
+        lines += columns([(quantity_text(line, measures), 13), (name, 58)], "owned" if line.owned else money(line.price))
     return lines if told.bill else [*lines, "  nothing is bought"]

@@ -1,4 +1,5 @@
-"""A table as an XLSX workbook of one sheet: text that stays text, numbers that are numbers, the same bytes for the same table."""
+"""Bills and fronts as XLSX workbooks of one sheet: text that stays text, numbers that are numbers, the same bytes for the same
+table."""
 
 from __future__ import annotations
 
@@ -15,17 +16,42 @@ from openpyxl.utils import get_column_letter
 from openpyxl.xml.functions import tostring
 
 from optimizer.errors import safe
-from optimizer.report.sheet_csv import STARTS_FORMULA
+from optimizer.model.fronts import Front
+from optimizer.model.results import BillLine
+from optimizer.report.sheet_csv import STARTS_FORMULA, Cell, bill_rows, front_rows
 
-__all__ = ["Cell", "sheet_xlsx"]
+__all__ = ["bill_xlsx", "front_xlsx", "sheet_xlsx"]
 
-Cell = str | int | Decimal | None
 LONGEST_TEXT = 32_767
 """Characters that a cell holds: limit of the format (from memory)."""
 
 NARROWEST, WIDEST = 8, 60
 MADE = datetime(2000, 1, 1)
 """Stands for the time of writing, which would make every file another one."""
+
+
+def bill_xlsx(bill: Sequence[BillLine], currency: str) -> bytes:
+    """Return the bill, one row for each thing to buy or to take from the drawer, and a last row with the total as a number.
+
+    >>> line = BillLine(product_id="C", name="=clamp", count=2, price=120, owned=False, places=("a", "b"))
+    >>> bill_xlsx([line], "EUR")[:2]
+    b'PK'
+    """
+    header = ("product", "name", "quantity", _price_in(currency), "owned", "serves")
+    rows = [(*row[:4], *row[5:]) for row in bill_rows(bill, currency)]
+    total = ("total", None, None, Decimal(sum(line.price for line in bill)).scaleb(-2), None, None)
+    return sheet_xlsx("bill", header, [*rows, total])
+
+
+def front_xlsx(front: Front) -> bytes:
+    """Return one row for each point, cheapest first; flows in l/h whatever the units of the text."""
+    figures = ("flow in l/h", "turnover per hour", "noise in dB(A)", "power in W")
+    header = (_price_in(front.currency), *figures, "knee", "proved", "changes")
+    return sheet_xlsx("front", header, ((row[0], *row[2:]) for row in front_rows(front)))
+
+
+def _price_in(currency: str) -> str:
+    return f"price in {currency}" if currency else "price"
 
 
 def sheet_xlsx(title: str, header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:

@@ -12,6 +12,7 @@ from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.flowing import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
+from optimizer.report.plan_lines import cut_texts, question_words
 from optimizer.report.verdict import held, sentences
 
 __all__ = ["headline", "render"]
@@ -41,20 +42,20 @@ def render(result: Result, units: str = "metric") -> str:
         _lasting(result, measures),
         _breaks(result, measures),
         _changes(result.changes),
-        _bill(result),
-        _joints(result.joints),
+        _bill(result, measures),
+        _joints(result.joints, measures),
         _heads(result, measures),
         branch_flow_lines(result, measures),
         window_flow_lines(result, measures),
         _tightest(result, measures),
         pressure_lines(result, measures),
         jet_lines(result.jets, measures),
-        _media(result),
-        by_fills_lines(result.by_fills),
+        _media(result, measures),
+        by_fills_lines(result.by_fills, measures),
         _listed("Mind", map(measures.words, result.cautions)),
-        _listed("What the figures rest on", result.basis),
+        _listed("What the figures rest on", map(measures.words, result.basis)),
         _listed("Outside what the formulas were made for", map(measures.words, result.warnings)),
-        _proof(result),
+        _proof(result, measures),
         paragraph(f"Catalog: {cut(safe(result.catalog), LONGEST_NAME)}", rest="  "),
     )
     filled = [section for section in sections if section]
@@ -70,18 +71,18 @@ def _lasting(result: Result, measures: Measures) -> list[str]:
     return lasting_lines(result.lasting, measures)
 
 
-def _media(result: Result) -> list[str]:
+def _media(result: Result, measures: Measures) -> list[str]:
     """Surface for bacteria and the staged change of media, where there is one."""
     if result.media is None:
         return []
     from optimizer.report.media_plan_text import media_plan_lines  # most answers leave such media alone
 
-    return media_plan_lines(result.media)
+    return media_plan_lines(result.media, measures)
 
 
 def _verdict(result: Result, units: str) -> list[str]:
     measures = system(units)
-    lines = paragraph(f"{cut(safe(result.rig), LONGEST_NAME)}: {safe(measures.words(result.question))}", rest="  ")
+    lines = paragraph(f"{cut(safe(result.rig), LONGEST_NAME)}: {question_words(result.question, measures)}", rest="  ")
     for each in (*sentences(result, units), *by_fills_sentences(result.by_fills, system(units))):
         lines += paragraph(each, rest="  ")
     return lines + _conflict(result.conflict, measures)
@@ -133,7 +134,7 @@ def _breaks(result: Result, measures: Measures) -> list[str]:
     lines = []
     for words, row in rows:
         if row is not None and row.breaks:
-            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each)) for each in row.breaks)]
+            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each.words)) for each in row.breaks)]
     return lines
 
 
@@ -141,11 +142,11 @@ def _changes(changes: Sequence[Change]) -> list[str]:
     if not changes:
         return []
     done = [change for change in changes if change.change != "keep"]
-    kept = [safe(change.position) for change in changes if change.change == "keep"]
-    width = min(max((len(safe(change.position)) for change in done), default=0), 24)
+    kept = [safe(change.place) for change in changes if change.change == "keep"]
+    width = min(max((len(safe(change.place)) for change in done), default=0), 24)
     lines = ["What to do, in the order of the water"]
     for change in done:
-        lines += columns([(safe(change.change), 6), (safe(change.position), width), (_part(change), 78 - width)])
+        lines += columns([(safe(change.change), 6), (safe(change.place), width), (_part(change), 78 - width)])
     if kept:
         lines += paragraph(f"keep    {', '.join(kept)}", "  ", " " * 10)
     return lines
@@ -153,54 +154,52 @@ def _changes(changes: Sequence[Change]) -> list[str]:
 
 def _part(change: Change) -> str:
     text, part_id = safe(change.text), safe(change.part_id)
-    # what was described in the rig file itself has no id that a shop would know
-    if not part_id or part_id in text or part_id.startswith("installed:"):
+    if not part_id or part_id in text:
         return text
     return f"{text} ({part_id})" if text else part_id
 
 
-def _bill(result: Result) -> list[str]:
+def _bill(result: Result, measures: Measures) -> list[str]:
     if result.best is None or not (result.bill or result.best.price):
         return []
     currency = cut(safe(result.currency), 8)
     lines = ["Bill" + (f" in {currency}" if currency else "")]
     for line in result.bill:
-        lines += _bill_line(line)
+        lines += _bill_line(line, measures)
     rest = result.best.price - sum(line.price for line in result.bill)
     if rest:
         lines += columns([("", QUANTITY_WIDTH), ("not listed above", NAME_WIDTH)], money(rest))
     return lines + columns([("total", QUANTITY_WIDTH), ("", NAME_WIDTH)], money(result.best.price))
 
 
-def _bill_line(line: BillLine) -> list[str]:
+def _bill_line(line: BillLine, measures: Measures) -> list[str]:
     name, product_id = safe(line.name), safe(line.product_id)
     # a thing from the drawer has no product id of the shop
     named = f"{name} ({product_id})" if product_id and not line.owned and product_id not in name else name
     price = "yours" if line.owned and not line.price else money(line.price)
-    lines = columns([(_quantity(line.quantity), QUANTITY_WIDTH), (named or product_id, NAME_WIDTH)], price)
+    lines = columns([(_quantity(line, measures), QUANTITY_WIDTH), (named or product_id, NAME_WIDTH)], price)
     if line.places:
         lines += columns([("", QUANTITY_WIDTH), (f"for {_commas(line.places)}", 70)])
     return lines
 
 
-def _quantity(quantity: str) -> str:
-    text = safe(quantity)
-    return f"{text} x" if text.isdecimal() else " + ".join(glued(part) for part in text.split(" + "))
+def _quantity(line: BillLine, measures: Measures) -> str:
+    return " + ".join(map(glued, cut_texts(line, measures))) or f"{line.count} x"
 
 
-def _joints(joints: Sequence[JointLine]) -> list[str]:
+def _joints(joints: Sequence[JointLine], measures: Measures) -> list[str]:
     changed = [joint for joint in joints if not joint.as_is]
     if not changed:
         return []
     lines = ["How each changed joint is closed"]
     for joint in changed:
-        lines += paragraph(_joint(joint), "  ", "    ")
+        lines += paragraph(_joint(joint, measures), "  ", "    ")
     return lines + (["  Every other joint stays as it is."] if len(changed) < len(joints) else [])
 
 
-def _joint(joint: JointLine) -> str:
+def _joint(joint: JointLine, measures: Measures) -> str:
     pieces = f"with {', then '.join(map(safe, joint.pieces))}" if joint.pieces else "directly"
-    tight = Counter(map(safe, joint.tight_by))
+    tight = Counter(safe(measures.words(each)) for each in joint.tight_by)
     words = [word if times == 1 else glued(f"{times} x ") + word for word, times in tight.items()]
     sealed = f"; made tight by {', '.join(words)}" if words else ""
     return f"{' to '.join(map(safe, joint.between))}: {pieces}{sealed}."
@@ -250,7 +249,7 @@ def _listed(heading: str, texts: Iterable[str]) -> list[str]:
     return [heading, *lines] if lines else []
 
 
-def _proof(result: Result) -> list[str]:
+def _proof(result: Result, measures: Measures) -> list[str]:
     proof = result.proof
     state = {"proved": "complete", "infeasible": "complete", "stopped": "stopped early"}.get(result.status, "")
     work = f"{_counted(proof.combinations, 'combination')} decided on in {_counted(proof.rounds, 'round')}"
@@ -258,7 +257,7 @@ def _proof(result: Result) -> list[str]:
     lines = ["Proof", *paragraph(f"Search {state or safe(result.status)}: {work}.", "  ", "    ")]
     for check in proof.certificates:
         agrees = "" if not check.done else " agrees." if check.agrees else " DOES NOT AGREE."
-        lines += paragraph(f"{safe(check.route)}:{agrees} {_sentence(check.finding)}", "  ", "    ")
+        lines += paragraph(f"{safe(check.route)}:{agrees} {_sentence(measures.words(check.finding))}", "  ", "    ")
     return lines
 
 

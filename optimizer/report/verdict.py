@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.results import Result, Row
+from optimizer.model.results import Proof, Result, Row
 from optimizer.report.measures import Measures, count, gain, money, system, turnover
 
 __all__ = ["doubtful", "held", "is_cheapest", "not_among", "sentences"]
@@ -42,7 +42,7 @@ def held(row: Row, measures: Measures) -> str:
 
 def is_cheapest(result: Result) -> bool:
     """Say whether the least price was asked for, and not the most flow."""
-    return result.question.casefold().startswith("cheapest")
+    return result.question.target_m3s > 0.0
 
 
 def doubtful(result: Result) -> bool:
@@ -106,7 +106,7 @@ def _wish(result: Result, measures: Measures) -> Iterator[str]:
 def _asked(result: Result) -> str:
     if is_cheapest(result):
         return "Cheapest"
-    return "Best" if result.budget is None else f"Best for {money(result.budget, safe(result.currency))}"
+    return "Best" if result.question.budget is None else f"Best for {money(result.question.budget, safe(result.currency))}"
 
 
 def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
@@ -127,24 +127,24 @@ def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
 def _proved(result: Result) -> str:
     tried = result.proof.combinations
     better = "is cheaper" if is_cheapest(result) else "does better"
-    aside = not_among(result.proof.left_out, result.proof.by_loss)
+    aside = not_among(result.proof)
     if tried < 2:
         return f"Proved: no other combination {better}.{aside}"
     return f"Proved: none of {count(tried)} combinations {better}.{aside}"
 
 
-def not_among(left_out: int, by_loss: bool = False) -> str:
+def not_among(proof: Proof) -> str:
     """What a proof does not cover, as sentences to follow it: ways to fill branches, and worse joints and media that might hold
     the flow under a ceiling by their loss alone.
 
-    >>> not_among(0)
+    >>> not_among(Proof(status="proved", combinations=3))
     ''
     """
     said = ""
-    if left_out:
-        ways = "One way" if left_out == 1 else f"{count(left_out)} ways"
+    if proof.left_out:
+        ways = "One way" if proof.left_out == 1 else f"{count(proof.left_out)} ways"
         said = f" {ways} to fill the branches, in which the jet in a tee rules how the flow divides, are not among them."
-    if by_loss:
+    if proof.by_loss:
         said += (
             " Joints and media chosen for more loss than need be, to stay under a ceiling without a throttle, are not among them."
         )

@@ -6,19 +6,18 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.measuring import FactorLine
+from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
 from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
 from optimizer.report.measures import Measures, number, percent, system
-from optimizer.report.plan_lines import heading
+from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]
 
 MOST_FACTORS = 5
 LEAST_LEARNED = 0.1
 """Factors of which less of the variance was taken away are not listed."""
-
-THERE_NOW = "installed:"
 
 
 def headline(told: Verified, units: str = "metric") -> str:
@@ -29,14 +28,12 @@ def headline(told: Verified, units: str = "metric") -> str:
 def render(told: Verified, units: str = "metric") -> str:
     """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(heading(told.before, "was it the upgrade or the cleaning?"), rest="  ")
-    for sentence in _sentences(told, measures):
-        lines += paragraph(sentence, rest="  ")
+    lines = opening(told.before, "was it the upgrade or the cleaning?", _sentences(told, measures))
     lines += _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
-    lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills)]
-    lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills)]
-    return finished([*lines, *_learned(told), *assumed(told.notes)])
+    lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills, measures)]
+    lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills, measures)]
+    return finished([*lines, *_learned(told), *assumed(told.notes, measures)])
 
 
 def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
@@ -133,5 +130,5 @@ def _learned(told: Verified) -> list[str]:
 
 def _factor(line: FactorLine) -> str:
     band = f"{number(line.p50, 2)} times what was taken ({number(line.p10, 2)} to {number(line.p90, 2)})"
-    part = safe(line.part.replace(THERE_NOW, ""))
+    part = safe(" - ".join(named(line.part)))
     return f"{line.unknown} of {part}: {band},{GLUE}{percent(line.information)} of the doubt gone"

@@ -27,6 +27,7 @@ from optimizer.model.parts import (
     kind_of,
 )
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, is_throttle, tee_place
+from optimizer.model.said import Quantity, Said, length
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
@@ -93,8 +94,8 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
     products = []
     for number, spare in enumerate(rig.spares):
         line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3)
-        name = f"{spare.part.name} (owned)"
-        products.append(Product(id=f"owned {number + 1}: {spare.part.id}", price=0, lines=(line,), stock=spare.count, name=name))
+        name, own_id = f"{spare.part.name} (owned)", f"owned {number + 1}: {spare.part.id}"
+        products.append(Product(id=own_id, price=0, lines=(line,), stock=spare.count, name=name, owned=True))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
 
 
@@ -218,9 +219,10 @@ class _Maker:
     def _can_be_had(self, part: Part, position: Position) -> bool:
         if self.shop.alone(self._need(part, position)) is not None:
             return True
-        why = f"{part.id} is not for sale or not in stock"
+        why: str = f"{part.id} is not for sale or not in stock"
         if kind_of(part) == Kind.HOSE:
-            why = f"no piece of {part.id} on offer is {position.length_m:.2f} m long"
+            long = length(position.length_m, f"{position.length_m:.2f} m")
+            why = Said(f"no piece of {part.id} on offer is ", long, " long")
         self.refusals.append(Refusal(position=position.name, part_id=part.id, reason=why))
         return False
 
@@ -352,7 +354,8 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
     part = option.part
     if isinstance(part, Guard) and part.opening_m > limits.opening_m + 1e-9:
         gap, most = told_apart(part.opening_m * 1e3, limits.opening_m * 1e3, 1)
-        yield "opening_m", f"its openings of {gap} mm are wider than {most} mm"
+        openings, allowed = length(part.opening_m, f"{gap} mm"), length(limits.opening_m, f"{most} mm")
+        yield "opening_m", Said("its openings of ", openings, " are wider than ", allowed)
     if isinstance(part, Pump):
         if option.noise_dba > limits.noise_dba + 1e-9:
             yield "noise_dba", "it makes {} dB(A), more than {}".format(*told_apart(option.noise_dba, limits.noise_dba, 1))
@@ -361,7 +364,8 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
         worst = _shut_off_m(rig, option, part)
         if limits.canister_rating and worst > rig.canister.rating_m + 1e-9:
             stands, rated = told_apart(worst, rig.canister.rating_m, 2)
-            reason = f"with the outlet shut the canister would stand {stands} m of water, but is rated for {rated} m"
+            head, rating = Quantity(worst, "height", f"{stands} m"), Quantity(rig.canister.rating_m, "height", f"{rated} m")
+            reason = Said("with the outlet shut the canister would stand ", head, " of water, but is rated for ", rating)
             yield "canister_rating", reason
 
 

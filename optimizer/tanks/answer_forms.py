@@ -2,10 +2,12 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields
+from typing import Any
 
 from optimizer.model.catalog import Product
 from optimizer.model.results import Change, JointLine
+from optimizer.model.said_lines import SaidLine
+from optimizer.model.saved import taken
 from optimizer.model.shop import Store
 from optimizer.tanks.population import by_id
 from optimizer.tanks.solves import Answer, Payload
@@ -53,11 +55,12 @@ def _forms(products: Mapping[str, Product]) -> dict[str, Form]:
         "detail": {
             "proved": _truth,
             **dict.fromkeys(("flow_m3s", "p10_m3s", "p50_m3s", "p90_m3s"), _flow),
-            "changes": _of_each(lambda each: _mapping(each, {field.name: _text for field in fields(Change)})),
-            "joints": _of_each(lambda each: _mapping(each, _JOINT)),
+            "changes": _of_type(tuple[Change, ...]),
+            "joints": _of_type(tuple[JointLine, ...]),
+            "said": _of_type(tuple[SaidLine, ...]),
             **dict.fromkeys(("cautions", "left_over"), texts),
         },
-        "refusals": {"proved": _truth, "why": texts, "would_fit": texts},
+        "refusals": {"proved": _truth, "why": texts, "would_fit": texts, "said": _of_type(tuple[SaidLine, ...])},
     }
 
 
@@ -114,12 +117,5 @@ def _text(value: object) -> bool:
     return isinstance(value, str)
 
 
-def _two_texts(value: object) -> bool:
-    return _list(value, _text) and isinstance(value, Sequence) and len(value) == 2
-
-
-_JOINT: Form = {
-    **{field.name: _of_each(_text) for field in fields(JointLine)},
-    "between": _two_texts,
-    "as_is": _truth,
-}
+def _of_type(kind: Any) -> Check:
+    return lambda value: taken(kind, value) is not None

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from optimizer.model.fitted import Fitted
 from optimizer.model.household import HouseTank
 from optimizer.model.losses import Loss
+from optimizer.model.part_names import of_drawer
 from optimizer.model.parts import Kind, Part
 from optimizer.model.rig import Position, Rig, Spare, inner_positions
 from optimizer.model.state import State
@@ -92,7 +93,7 @@ def common_spares(tanks: Sequence[HouseTank]) -> tuple[Spare, ...]:
     for tank in tanks:
         for spare in tank.rig.spares:
             part = spare.part
-            if part.id.startswith("spare:"):
+            if of_drawer(part.id):
                 part = replace(part, id=f"{tank.name}:{part.id}")
             spares.append(replace(spare, part=part))
     return tuple(spares)

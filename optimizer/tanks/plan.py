@@ -7,9 +7,12 @@ there. So the choice is exact over the candidates, and a kit that no tank's bund
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, Piece, Served, Unserved
 from optimizer.model.results import Change, JointLine
+from optimizer.model.said_lines import SaidLine, said_again
+from optimizer.model.saved import taken
 from optimizer.model.shop import Customer, Store
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.asking import Asker, key_of
@@ -18,6 +21,8 @@ from optimizer.tanks.part_value import dead_stock, part_values
 from optimizer.tanks.pool import Answer, Payload, kept_on
 from optimizer.tanks.population import Pieces, by_id, grid, listed, makes, price_of, unlisted
 from optimizer.tanks.substitutes import with_substitutes
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,38 +277,27 @@ def _served(customer: Customer, survey: Surveyed, k: int, t: int, answer: Answer
         p90_m3s=_number(answer, "p90_m3s"),
         best_m3s=_number(best, "flow_m3s") if best else survey.clean_m3s[t],
         used_share=_number(survey.uses[k][t], "used_share"),
-        changes=tuple(Change(**each) for each in _dicts(answer, "changes")),
-        joints=tuple(_joint(each) for each in _dicts(answer, "joints")),
-        left_over=_words(answer, "left_over"),
-        cautions=_words(answer, "cautions"),
+        changes=_told(answer, "changes", Change),
+        joints=_told(answer, "joints", JointLine),
+        left_over=_told(answer, "left_over", str),
+        cautions=_told(answer, "cautions", str),
     )
 
 
-def _joint(raw: Mapping[str, object]) -> JointLine:
-    before, after = _words(raw, "between")
-    return JointLine(
-        between=(before, after), pieces=_words(raw, "pieces"), tight_by=_words(raw, "tight_by"), as_is=bool(raw["as_is"])
-    )
-
-
-def _dicts(answer: Answer, name: str) -> list[dict[str, str]]:
-    found = answer[name]
-    return found if isinstance(found, list) else []
-
-
-def _words(answer: Answer, name: str) -> tuple[str, ...]:
-    found = answer[name]
-    return tuple(str(each) for each in found) if isinstance(found, list | tuple) else ()
+def _told(answer: Answer, name: str, kind: type[T]) -> tuple[T, ...]:
+    """What an answer says, with the quantities in its texts."""
+    found: tuple[T, ...] = taken(tuple[kind, ...], answer[name]) or ()  # type: ignore[valid-type]
+    return said_again(found, taken(tuple[SaidLine, ...], answer["said"]) or ())
 
 
 def _not_served(customer: Customer, survey: Surveyed, k: int, t: int, answer: Answer) -> NotServed:
-    why = _words(answer, "why")
+    why = _told(answer, "why", str)
     use, clean = survey.uses[k][t], survey.clean_m3s[t]
     if use["meets"] and use["pieces"] and clean > 0.0:
         adds, used = max(_number(use, "flow_m3s") / clean - 1.0, 0.0), _number(use, "used_share")
         why += (f"what goes in adds {100 * adds:.1f} % to the clean flow, and is {100 * used:.0f} % of the price of the kit",)
     return NotServed(
-        tank=customer.name, band=customer.band, weight=customer.weight, why=why, would_fit=_words(answer, "would_fit")
+        tank=customer.name, band=customer.band, weight=customer.weight, why=why, would_fit=_told(answer, "would_fit", str)
     )
 
 

@@ -5,7 +5,6 @@ there, and those of what else in the kit could stand there. An end that meets no
 helps, refuses it.
 """
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -13,18 +12,15 @@ from optimizer.answers.words import limit_words
 from optimizer.loop.kinds import ends_of, may_stand, role_of, turned_ways
 from optimizer.loop.resized import hose_of
 from optimizer.model.catalog import Catalog
-from optimizer.model.ends import End, Standard, mating, refusal
+from optimizer.model.ends import End, Standard, mating, rule_against
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Kind, Part, kind_of
 from optimizer.model.rig import Position, Rig
+from optimizer.model.said import Said
 from optimizer.model.shop import Store
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
-
-MERELY_DIFFERENT = "which takes something else"
-BORE = re.compile(", bore [0-9.]+ mm")
-"""Of an end in words: what has no say in what it mates with."""
 
 MOST_NAMED = 3
 """So many products that would fit are named for one port."""
@@ -52,17 +48,19 @@ def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tu
     ports: dict[tuple[object, ...], Port] = {}
     for part in parts:
         found = [
-            (position.name, port, why)
+            (position.name, port, why, by_rule)
             for place, position in enumerate(rig.positions)
             if not position.stays and may_stand(part, position)
-            for port, why in _refused(rig, place, part, parts)
+            for port, why, by_rule in _refused(rig, place, part, parts)
         ]
         # where a rule of the trade says no, that two ends are merely different elsewhere says nothing more
-        strict = [each for each in found if not each[2].endswith(MERELY_DIFFERENT)] or found
-        for name, port, why in strict:
+        strict = [each for each in found if each[3]] or found
+        for name, port, why, _ in strict:
             met.setdefault((_rank(port), part.id, why), []).append(name)
             ports.setdefault((port.end.face, port.kind, port.role), port)
-    said = [f"{part_id} at {_listed(dict.fromkeys(where))}: {why}" for (_, part_id, why), where in sorted(met.items())]
+    said: list[str] = [
+        Said(f"{part_id} at {_listed(dict.fromkeys(where))}: ", why) for (_, part_id, why), where in sorted(met.items())
+    ]
     said += _by_limits(rig, kit, limits)
     said += () if said else _by_flow(rig, kit, limits)
     return tuple(dict.fromkeys(said)), tuple(sorted(ports.values(), key=lambda port: (_rank(port), port.place)))
@@ -78,11 +76,11 @@ def _parts(kit: Catalog) -> list[Part]:
     return [kit.parts[part_id] for part_id in ids]
 
 
-def _refused(rig: Rig, place: int, part: Part, parts: Sequence[Part]) -> Iterator[tuple[Port, str]]:
+def _refused(rig: Rig, place: int, part: Part, parts: Sequence[Part]) -> Iterator[tuple[Port, str, bool]]:
     """The ends in front of and behind a place that a part cannot be joined to, whichever way round it stands."""
     turns = [ends_of(way) for way in turned_ways(part)]
     found = [list(_of_turn(rig, place, turn, part, parts)) for turn in turns]
-    yield from min(found, key=lambda some: (len(some), [_rank(port) for port, _ in some]))
+    yield from min(found, key=lambda some: (len(some), [_rank(port) for port, *_ in some]))
 
 
 def _rank(port: Port) -> int:
@@ -91,7 +89,8 @@ def _rank(port: Port) -> int:
 
 def _of_turn(
     rig: Rig, place: int, turn: tuple[End | None, End | None], part: Part, parts: Sequence[Part]
-) -> Iterator[tuple[Port, str]]:
+) -> Iterator[tuple[Port, str, bool]]:
+    """Each port with why it refuses, and whether a rule of the trade does."""
     position = rig.positions[place]
     for end, step in ((turn[0], -1), (turn[1], 1)):
         there = _neighbour(rig, place, step)
@@ -105,19 +104,11 @@ def _of_turn(
         role = role_of(part) if position.kind == Kind.FITTING else ""
         hose = hose_of(rig)
         port = Port(place=there.name, end=mine, kind=position.kind, role=role, hose_m=0.0 if hose is None else hose.inside_m)
-        yield port, _words(mine, end)
-
-
-def _words(mine: End, end: End) -> str:
-    """The rule that forbids a joint, or that the two ends are merely different."""
-    why = BORE.sub("", refusal(mine, end))
-    if why == f"{_label(mine)} does not fit {_label(end)}":
-        return f"{_label(end)} meets {_label(mine)} there, {MERELY_DIFFERENT}"
-    return f"{why} (it meets {_label(mine)} there)"
-
-
-def _label(end: End) -> str:
-    return BORE.sub("", end.label)
+        rule = rule_against(mine, end, bores=False)
+        if rule:
+            yield port, Said(rule, " (it meets ", mine.name, " there)"), True
+        else:
+            yield port, Said(end.name, " meets ", mine.name, " there, which takes something else"), False
 
 
 def _neighbour(rig: Rig, place: int, step: int) -> Position | None:
@@ -152,7 +143,7 @@ def _by_limits(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
     inside = {line.part_id for product in kit.products for line in product.lines}
     for refused in menu.refusals:
         if refused.part_id in inside:
-            yield f"{refused.part_id} at {refused.position}: {refused.reason}"
+            yield Said(f"{refused.part_id} at {refused.position}: ", refused.reason)
 
 
 def _by_flow(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
@@ -163,7 +154,7 @@ def _by_flow(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
     for name in limits.binding:
         freed = limits.without(name)
         if Seeker(build(choices(rig, kit, freed))).most_flow().found is not None:
-            yield f"with its pieces the tank does not keep to {limit_words(name, limits, rig)}"
+            yield Said("with its pieces the tank does not keep to ", limit_words(name, limits, rig))
             return
     yield "no use of its pieces meets the limits of the tank"
 
@@ -173,13 +164,13 @@ def would_fit(ports: Iterable[Port], store: Store) -> tuple[str, ...]:
     lines = []
     for port in ports:
         what = port.role or port.kind
-        wanted = f"{'an' if what[0] in 'aeiou' else 'a'} {what} for the {_label(port.end)} of {port.place}"
+        wanted = Said(f"{'an' if what[0] in 'aeiou' else 'a'} {what} for the ", port.end.name, f" of {port.place}")
         stock = _that_mate(port, store.stocked)
         if stock:
-            lines.append(f"{wanted}: {_named(stock)}, in stock")
+            lines.append(Said(wanted, f": {_named(stock)}, in stock"))
             continue
         order = _that_mate(port, store.catalog)
-        lines.append(f"{wanted}: none in stock; to order: {_named(order)}" if order else f"{wanted}: none in the catalog either")
+        lines.append(Said(wanted, f": none in stock; to order: {_named(order)}" if order else ": none in the catalog either"))
     return tuple(dict.fromkeys(lines))
 
 

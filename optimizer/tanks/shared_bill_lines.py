@@ -50,9 +50,8 @@ def _items(options: Sequence[Option], joints: Sequence[Chain]) -> list[tuple[str
 
 
 def _together(one: BillLine, other: BillLine) -> BillLine:
-    numbers = one.quantity.isdecimal() and other.quantity.isdecimal()
-    quantity = str(int(one.quantity) + int(other.quantity)) if numbers else f"{one.quantity} + {other.quantity}"
-    return replace(one, quantity=quantity, price=one.price + other.price, places=(*one.places, *other.places))
+    count, cuts_m = one.count + other.count, (*one.cuts_m, *other.cuts_m)
+    return replace(one, count=count, cuts_m=cuts_m, price=one.price + other.price, places=(*one.places, *other.places))
 
 
 def _shared(sides: Sequence[Side], bought: Iterable[Bought], waiting: dict[Demand, list[str]]) -> Iterable[BillLine]:
@@ -71,15 +70,13 @@ def _shared(sides: Sequence[Side], bought: Iterable[Bought], waiting: dict[Deman
             places += left[:count]
             del left[:count]
             cuts += [demand[2]] * count
-        if product.step_m:
-            price, quantity = sum(product.cut_price(length) for length in cuts), " + ".join(f"{length:.2f} m" for length in cuts)
-        else:
-            price, quantity = each.copies * product.price, str(each.copies)
+        copies = 0 if product.step_m else each.copies
         yield BillLine(
             product_id=product.id,
             name=product.name or part.name,
-            quantity=quantity,
-            price=price,
-            owned=product.id.startswith("owned "),
+            count=copies,
+            price=copies * product.price + (sum(map(product.cut_price, cuts)) if product.step_m else 0),
+            owned=product.owned,
             places=tuple(dict.fromkeys(places)),
+            cuts_m=tuple(cuts) if product.step_m else (),
         )

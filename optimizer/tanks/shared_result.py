@@ -12,6 +12,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household
 from optimizer.model.options import KEEP
 from optimizer.model.results import BillLine
+from optimizer.model.said import Said, flowing
 from optimizer.model.shared import AimRow, HandedOn, RoomNoise, SharedResult, Step, TankShare
 from optimizer.physics.sound import combine_dba
 from optimizer.search.best import Found
@@ -98,7 +99,7 @@ def _result(
         currency=ready.catalog.currency,
         budget=household.budget or 0,
         aim=aim,
-        status="infeasible" if infeasible else asked.status,
+        outcome="infeasible" if infeasible else asked.status,
         price=0 if chosen is None else round(chosen.price),
         aims=rows,
         tanks=() if chosen is None else tuple(_tanks(ready, chosen, asked)),
@@ -117,9 +118,9 @@ def _result(
 
 
 SAYS = {
-    AIMS[0]: lambda value: f"{value / 10.0:.1f} % of its target for the worst tank",
-    AIMS[1]: lambda value: f"{-value:.1f} l/h short of all targets together",
-    AIMS[2]: lambda value: f"{value:.1f} l/h in all tanks together",
+    AIMS[0]: lambda value: Said(f"{value / 10.0:.1f} % of its target for the worst tank"),
+    AIMS[1]: lambda value: Said(flowing(-value / 3.6e6, 1), " short of all targets together"),
+    AIMS[2]: lambda value: Said(flowing(value / 3.6e6, 1), " in all tanks together"),
 }
 """The first sum of each aim in words."""
 
@@ -132,12 +133,12 @@ def _gap(asked: Shared) -> str:
     if asked.status == "proved" or not asked.values:
         return ""
     value, bound = asked.values[0], asked.bounds[0]
-    reached = f"reached are {SAYS[asked.aim](value)}"
+    reached = Said("reached are ", SAYS[asked.aim](value))
     if math.isinf(bound):
-        return f"{reached}, how much more is possible is not known"
+        return Said(reached, ", how much more is possible is not known")
     if bound <= value + LIKE:
-        return f"{reached}, and no choice does better in that, but one may cost less or leave the other tanks better"
-    return f"{reached}; the best that could still exist is {SAYS[asked.aim](bound)}"
+        return Said(reached, ", and no choice does better in that, but one may cost less or leave the other tanks better")
+    return Said(reached, "; the best that could still exist is ", SAYS[asked.aim](bound))
 
 
 def _aim_row(ready: Sought, found: Shared) -> AimRow:
@@ -223,16 +224,17 @@ def _own_reasons(ready: Sought, number: int) -> tuple[str, ...]:
     asked about alone, with the spares of all tanks."""
     rig = replace(ready.household.tanks[number].rig, spares=common_spares(ready.household.tanks))
     said = conflict(Question(rig=rig, catalog=ready.catalog, limits=replace(rig.limits, budget=ready.household.budget)))
-    words = "; ".join(said.limits) or "no bundle of this catalog fits"
-    return (f"cannot hold together: {words}", f"closest: {said.closest}", *said.remedies)
+    words = Said.joined(said.limits, "; ") or "no bundle of this catalog fits"
+    return (Said("cannot hold together: ", words), Said("closest: ", said.closest), *said.remedies)
 
 
 def _reasons(ready: Sought) -> tuple[str, ...]:
     """Why there is no answer: what each tank alone would need, and what then stands in the way."""
-    household, found, least = ready.household, [], 0
+    household, least = ready.household, 0
+    found: list[str] = []
     fixed: list[Column] = list(ready.sharing.fixed)
     for number in ready.aside:
-        found += [f"{household.tanks[number].name}: {reason}" for reason in _own_reasons(ready, number)]
+        found += [Said(f"{household.tanks[number].name}: ", reason) for reason in _own_reasons(ready, number)]
     for side in ready.sides:
         outcome = side.asked(side.seeker.all, household.budget or 0).least_price(0.0)
         if outcome.found is None:

@@ -1,7 +1,7 @@
 """The questions that a shop puts about one tank, each answered by itself: plain mappings in, plain mappings out."""
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -14,12 +14,15 @@ from optimizer.bands.band import QUANTILES, delivered_flows
 from optimizer.bands.candidates import candidate
 from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
+from optimizer.model.answer import plain
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, SWAP
 from optimizer.model.parts import Kind
-from optimizer.model.results import Change, plain
+from optimizer.model.results import Change
 from optimizer.model.rig import Rig
+from optimizer.model.said import Said, length
+from optimizer.model.said_lines import said_lines
 from optimizer.model.shop import Customer, Store
 from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
@@ -158,37 +161,43 @@ def _detail(store: Store, customer: Customer, payload: Payload) -> Answer:
     if found is None:
         raise ContradictionError(f"a kit that was said to fit {customer.name} does not")
     stands = found_standing(bare(customer.rig), seeker, found)
+    told = {
+        "changes": _with_lengths(customer.rig, change_lines(stands.options)),
+        "joints": joint_lines(stands.options, stands.joints),
+        "cautions": caution_lines(customer.rig, stands, volume=False),
+        "left_over": tuple(_left_over(store, pieces, _used(store, seeker, found))),
+    }
     return {
         "proved": outcome.status == "proved",
         "flow_m3s": stands.flow_m3s,
-        "changes": plain(_with_lengths(customer.rig, change_lines(stands.options))),
-        "joints": plain(joint_lines(stands.options, stands.joints)),
-        "cautions": list(caution_lines(customer.rig, stands)),
-        "left_over": _left_over(store, pieces, _used(store, seeker, found)),
+        **_plain(told),
         **_band(customer, stands),
     }
+
+
+def _plain(told: Mapping[str, tuple[object, ...]]) -> Answer:
+    """What is said of a kit, for JSON, with the quantities in its texts."""
+    return {name: plain(each) for name, each in told.items()} | {"said": plain(said_lines(tuple(told.values())))}
 
 
 def _with_lengths(rig: Rig, changes: tuple[Change, ...]) -> tuple[Change, ...]:
     """Changes that say how long a new hose is to be cut."""
     runs = {position.name: position.length_m for position in rig.every_position if position.kind == Kind.HOSE}
     return tuple(
-        replace(change, text=f"{change.text}, cut to {runs[change.position]:.2f} m")
-        if change.change in (SWAP, ADD) and change.position in runs
-        else change
+        replace(change, cut_m=runs[change.position]) if change.change in (SWAP, ADD) and change.position in runs else change
         for change in changes
     )
 
 
-def _left_over(store: Store, pieces: Pieces, used: Mapping[str, float]) -> list[str]:
+def _left_over(store: Store, pieces: Pieces, used: Mapping[str, float]) -> Iterator[str]:
     """What stays in the box, in words; of a hose the rest of its length."""
     known = by_id(store.stocked)
     left = [(product_id, amount - used.get(product_id, 0.0)) for product_id, amount in pieces]
-    return [
-        f"{rest:.2f} m of {product_id}" if known[product_id].step_m else f"{rest:g} x {product_id}"
-        for product_id, rest in left
-        if rest >= SCRAP_M
-    ]
+    for product_id, rest in left:
+        if rest >= SCRAP_M and known[product_id].step_m:
+            yield Said(length(rest, f"{rest:.2f} m"), f" of {product_id}")
+        elif rest >= SCRAP_M:
+            yield f"{rest:g} x {product_id}"
 
 
 def _band(customer: Customer, stands: Standing) -> dict[str, float]:
@@ -204,7 +213,7 @@ def _refusals(store: Store, customer: Customer, payload: Payload) -> Answer:
     """Why a kit does not fit a tank, and what would fit at the ports that refuse it."""
     pieces = unlisted(payload["pieces"])
     why, ports = reasons(bare(customer.rig), kit_catalog(store, pieces), _limits(customer, None))
-    return {"proved": True, "why": list(why), "would_fit": list(would_fit(ports, store))}
+    return {"proved": True, **_plain({"why": why, "would_fit": would_fit(ports, store)})}
 
 
 def _whole(value: object) -> int:

@@ -7,6 +7,7 @@ from optimizer.answers.bill import bill_lines
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.items import Item, hose_item, medium_item, part_item
 from optimizer.model.parts import Part
+from optimizer.report.plan_lines import quantity_text
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
@@ -28,7 +29,7 @@ def test_the_bill_of_an_answer_adds_up_to_its_price(chunk: int) -> None:
         joints = [seeker.problem.joint(row) for row in found.bundle.path.joints]
         lines = bill_lines(menu.shop, seeker.options_of(found.bundle), joints, found.bundle.cover)
         if sum(line.price for line in lines) != found.bundle.price:
-            wrong[seed] = (found.bundle.price, [(line.name, line.quantity, line.price) for line in lines])
+            wrong[seed] = (found.bundle.price, [(line.name, quantity_text(line), line.price) for line in lines])
         assert all(line.price == 0 for line in lines if line.owned)
         bought = {menu.shop.products[purchase.product].id for purchase in found.bundle.cover.purchases}
         assert {line.product_id for line in lines if line.product_id} == bought
@@ -44,7 +45,7 @@ KIT = Product(id="kit", price=500, lines=(Line(part_id="A"), Line(part_id="H", a
 def listed(shop: Shop, purchases: tuple[Purchase, ...]) -> list[tuple[str, str, int]]:
     """Name, quantity and price of the lines of a bill."""
     lines = bill_lines(shop, (), (), Cover(0, purchases))
-    return [(line.product_id, line.quantity, line.price) for line in lines]
+    return [(line.product_id, quantity_text(line), line.price) for line in lines]
 
 
 def test_a_kit_bought_twice_is_one_line_of_two() -> None:

@@ -12,7 +12,7 @@ from small_worlds import LITRE_PER_HOUR, bar, mouth, point_curve, tail, world
 from optimizer import api
 from optimizer.answers.drill import MOST_SHOWN, drill_answer
 from optimizer.errors import InputError
-from optimizer.model.drilling import SCHEMA, Drilled, DrillResult, Wish
+from optimizer.model.drilling import Drilled, DrillResult, Wish
 from optimizer.model.drills import DRILL_SETS
 from optimizer.model.parts import Outlet, Pump
 from optimizer.model.rig import Rig
@@ -213,8 +213,8 @@ def test_limits_that_are_broken_are_said() -> None:
     now = drill_answer(rig, Wish(jet_ms=0.5)).now
     capped = replace(rig, limits=replace(rig.limits, flow_min_m3s=0.0, flow_max_m3s=now.flow_m3s * 1.0001))
     result = drill_answer(capped, Wish(jet_ms=0.5))
-    assert all(any("at most" in words for words in drilled.breaks) for drilled in result.best)
-    assert not any("delivered" in words for words in result.now.breaks)
+    assert all(any("at most" in each.words for each in drilled.breaks) for drilled in result.best)
+    assert not any("delivered" in each.words for each in result.now.breaks)
 
 
 def test_a_loop_that_does_not_flow_meets_nothing() -> None:
@@ -264,7 +264,7 @@ def test_the_answer_leaves_as_plain_json() -> None:
     assert isinstance(result, DrillResult)
     body = result.to_dict()
     assert json.loads(json.dumps(body, allow_nan=False)) == body
-    assert (body["schema"], body["status"]) == (SCHEMA, "found") == ("fullbore-drill/1", "found")
+    assert (body["schema"], body["status"]) == (DrillResult.schema(), "found") == ("fullbore-drill/3", "found")
     assert set(Drilled.__dataclass_fields__) == set(body["now"])  # type: ignore[call-overload]
 
 

@@ -87,7 +87,7 @@ def test_the_next_cleaning_is_when_the_wanted_flow_is_missed(tmp_path: Path) -> 
     likely = next(after for after in range(1000) if 400.0 * math.exp(-0.005 * after) < 300.0)
     assert due.likely == day(likely)
     assert day(25) < due.earliest < due.likely < due.latest
-    assert due.basis == "by its own 3 fills"
+    assert (due.by, due.fills) == ("own fills", 3)
     assert told.modelled is None
     missed = api.log(path, flow_m3s=380.0 * LITRES).next
     assert missed is not None and missed.already
@@ -97,7 +97,7 @@ def test_a_young_run_borrows_the_fall_of_those_before(tmp_path: Path) -> None:
     entries = [cleaning(0), *falling(0, 400.0, (1, 10, 25)), cleaning(30), *falling(30, 420.0, (1,))]
     due = api.log(tmp_path / "t.log", *entries, flow_m3s=300.0 * LITRES).next
     assert due is not None
-    assert due.basis == "by the fall of 4 fills in 2 runs together"
+    assert (due.by, due.fills, due.runs) == ("runs", 4, 2)
     likely = next(after for after in range(1000) if 420.0 * math.exp(-0.005 * after) < 300.0)
     assert due.likely == day(30 + likely)
 
@@ -114,7 +114,7 @@ def test_what_was_before_a_change_of_parts_is_another_loop(tmp_path: Path) -> No
     )
     assert told.next is not None
     assert told.next.likely == told.next.earliest == ""
-    assert told.next.basis == "that takes two fills on different days with no cleaning in between."
+    assert told.next.by == "one fill"
     assert told.since[-1].began_by == "change"
 
 
@@ -163,11 +163,11 @@ def test_the_model_of_dirt_is_set_to_the_last_fill(tmp_path: Path, rig: Rig) -> 
     scaled = 320.0 * walk.flow_m3s / walk.flow_m3s[20]
     first = int(np.flatnonzero(scaled < 290.0)[0])
     assert told.modelled.likely in (day(first), day(first - 1))
-    assert told.modelled.basis == "by the model of dirt, set to the last fill"
+    assert told.modelled.by == "model"
     assert any(note.startswith("feeding.debris") for note in told.notes)
     partly = api.log(tmp_path / "u.log", cleaning(0, "guard"), fill_of(20, 320.0), rig=rig, flow_m3s=290.0 * LITRES)
     assert partly.modelled is not None and partly.modelled.likely == ""
-    assert "needs a cleaning of everything" in partly.modelled.basis
+    assert partly.modelled.by == "no clean"
 
 
 def test_a_torn_line_costs_itself_alone(tmp_path: Path) -> None:

@@ -97,7 +97,7 @@ def test_measuring_refuses(before: Rig, shop: Catalog) -> None:
 def test_a_diagnosis(before: Rig, shop: Catalog) -> None:
     told = api.diagnose(before, shop)
     assert told.status == "clean first"
-    assert told.calibrated.clean_first.endswith("clean and measure again before you buy.")
+    assert told.calibrated.clean_first == "gain"
     assert told.suspects[0].unknown == "filled media"
     assert told.suspects[0].places == ("canister tray 3",)
     everything = told.cleaning[-1]
@@ -252,6 +252,6 @@ def test_json_is_plain_and_versioned(kind: str, before: Rig, after: Rig) -> None
         "verify": lambda: api.verify(before, after),
     }
     body = told[kind]().to_dict()
-    assert body["schema"] == f"fullbore-{kind}/{2 if kind == 'verify' else 1}"
+    assert body["schema"] == f"fullbore-{kind}/3"
     assert json.loads(json.dumps(body, allow_nan=False)) == body
     assert isinstance(before.positions[-1].installed, Outlet)

@@ -51,5 +51,5 @@ def test_cautions_and_limits_follow_the_units() -> None:
     assert f"at most {0.01 / 0.0254:.3g} in/s in front of the guard" in text
     assert "at most 1 cm/s in front of the guard" in " ".join(render(result).split())
     assert "at most 1 cm/s in front of the guard" in str(result.to_dict())
-    limit = next(words for words in result.now.breaks if "in front of the guard" in words)
+    limit = next(each.words for each in result.now.breaks if each.limit == "guard_speed_ms")
     assert system("metric").words(limit) == limit

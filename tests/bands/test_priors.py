@@ -6,7 +6,7 @@ import pytest
 from scipy.stats import lognorm
 
 from optimizer.bands.priors import GRADE_3B_FLOW, GRADE_3B_HEAD, PRIORS, Prior
-from optimizer.bands.words import MEASUREMENTS
+from optimizer.report.measurement_words import MEASUREMENTS
 
 
 @pytest.mark.parametrize("prior", PRIORS.values(), ids=lambda prior: prior.name)

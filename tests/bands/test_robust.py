@@ -45,7 +45,7 @@ def test_what_caution_costs_is_told() -> None:
     assert robust.first_m3s == pytest.approx(middle * math.exp(-1.2816 * bold), rel=4e-3)
     assert robust.flow_m3s == pytest.approx(middle / 1.04 * math.exp(-1.2816 * steady), rel=4e-3)
     assert robust.gives_up_m3s == pytest.approx(middle * (1 - 1 / 1.04), rel=0.05)
-    assert "Chosen from 2 candidates: both loops. A bundle outside that set was not looked at." in robust.words
+    assert robust.made == "both loops"
 
 
 @pytest.mark.parametrize("percent", [5, 10, 25, 50, 75, 95])

@@ -18,6 +18,7 @@ from optimizer.measure.seen import FlowSeen, seen_fill
 from optimizer.model.losses import Loss
 from optimizer.model.parts import PumpCurve
 from optimizer.model.unknowns import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
+from optimizer.report.diagnose_text import told_apart_words
 
 PRIORS = {
     PUMP_HEAD: lognormal(PUMP_HEAD, 0.06),
@@ -52,7 +53,7 @@ def test_the_singular_value_of_one_fill() -> None:
     slopes = (0.5 * 0.06, 0.25 * 0.3, 0.25 * 0.8)
     assert found.singular == pytest.approx((math.hypot(*slopes) / 0.01,), rel=1e-5)
     assert found.facts == 1
-    assert found.words[0] == "One measurement tells 1 independent fact about 3 unknown factors."
+    assert next(told_apart_words(found)) == "One measurement tells 1 independent fact about 3 unknown factors."
 
 
 def test_one_fill_cannot_tell_guard_from_fittings_and_a_second_one_can() -> None:
@@ -67,7 +68,8 @@ def test_one_fill_cannot_tell_guard_from_fittings_and_a_second_one_can() -> None
     expected = covariance[1, 2] / math.sqrt(covariance[1, 1] * covariance[2, 2])
     assert pair.correlation == pytest.approx(expected, rel=1e-4) and expected < -0.99
     assert any(
-        "cannot tell fittings of F from guard of G: what one takes the other may give back" in word for word in alone.words
+        "cannot tell fittings of F from guard of G: what one takes the other may give back" in word
+        for word in told_apart_words(alone)
     )
     both = identified(calibrate([one, fill(quadratic(guard=False), EXPECTED_M3S * math.sqrt(2.0), 0.002)], tight))
     assert both.confused == () and both.facts == 2
@@ -80,7 +82,7 @@ def test_what_nothing_was_learned_about_is_named() -> None:
     lines = {f"{line.unknown} of {line.part}": line.information for line in factor_lines(posterior)}
     assert set(found.untouched) == {name for name, information in lines.items() if information < 0.1}
     assert "guard of G" in found.untouched and "fittings of F" not in found.untouched
-    assert "Next to nothing was learned about guard of G" in found.words[-1]
+    assert "Next to nothing was learned about guard of G" in list(told_apart_words(found))[-1]
 
 
 def test_twins_are_never_told_apart() -> None:
@@ -103,7 +105,7 @@ def test_twins_are_never_told_apart() -> None:
 def test_nothing_measured() -> None:
     found = identified(calibrate([], PRIORS, quadratic().candidate.unknowns))
     assert (found.singular, found.facts, found.confused) == ((), 0, ())
-    assert found.words == ("Nothing is measured yet: all factors are as assumed.",)
+    assert list(told_apart_words(found)) == ["Nothing is measured yet: all factors are as assumed."]
     assert learned(calibrate([], PRIORS, quadratic().candidate.unknowns)) == 0.0
 
 

@@ -16,6 +16,8 @@ from optimizer.measure.fills import USUAL
 from optimizer.measure.next_test import TESTS, next_tests, planned_seen, variance_after
 from optimizer.measure.seen import FlowSeen, Seen, WattsSeen, seen_fill
 from optimizer.model.fill import TimedFill
+from optimizer.report.diagnose_text import most_worth_words
+from optimizer.report.measures import system
 
 FIRST = [Datum(math.log(2.2e-4), 0.02)]
 
@@ -106,8 +108,9 @@ def test_the_blocked_guard_asks_for_the_guard_off() -> None:
     seen = seen_fill(rig, fill)
     found = next_tests(rig, calibrate([seen]), arranged(rig, ("clean",)), container=fill)
     assert found.tests[0].name == "guard off" and found.tests[0].shrink > 0.9
-    assert found.words.startswith("Most worth doing: guard off (8 minutes, mess: wet arm);")
-    assert "nobody is drawn in" in found.words and "RCD" in found.words
+    told = most_worth_words(found.tests, system("metric"))
+    assert told.startswith("Most worth doing: guard off (8 minutes, mess: wet arm);")
+    assert "nobody is drawn in" in told and "RCD" in told
 
 
 def test_a_flow_that_a_throttle_holds_needs_no_test() -> None:
@@ -116,7 +119,8 @@ def test_a_flow_that_a_throttle_holds_needs_no_test() -> None:
     held = replace(loop, candidate=replace(loop.candidate, ceiling_m3s=1e-6))
     found = next_tests(rig, calibrate([]), held)
     assert [line.shrink for line in found.tests] == [0.0] * len(TESTS)
-    assert found.words == "No cheap test would tell much more about the delivered flow."
+    told = most_worth_words(found.tests, system("metric"))
+    assert told == "No cheap test would tell much more about the delivered flow."
 
 
 def test_watts_are_read_of_the_pump_alone() -> None:

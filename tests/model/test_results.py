@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimizer.model.answer import Asked, plain
 from optimizer.model.results import (
-    SCHEMA,
     BillLine,
     Certificate,
     Change,
@@ -21,7 +21,6 @@ from optimizer.model.results import (
     Result,
     Row,
     Spot,
-    plain,
 )
 
 NOW = Row(
@@ -50,13 +49,12 @@ RESULT = Result(
     rig="tank",
     catalog="shop",
     currency="EUR",
-    question="most delivered flow",
-    budget=None,
+    question=Asked(),
     now=NOW,
     spend_nothing=None,
     best=replace(NOW, name="best", flow_m3s=2.4e-4, price=4200),
     changes=(Change(position="outlet", change="swap", part_id="B1", text="swap bar"),),
-    bill=(BillLine(product_id="B1", name="bar", quantity="1", price=4200, owned=False, places=("outlet",)),),
+    bill=(BillLine(product_id="B1", name="bar", count=1, price=4200, owned=False, places=("outlet",)),),
     joints=(JointLine(between=("return", "outlet"), pieces=(), tight_by=("clamp",), as_is=False),),
     heads=(HeadShare(place="outlet", before_m=1.0, before_share=0.5, after_m=0.4, after_share=0.3),),
     tightest=Spot(place="return", bore_m=0.012, speed_ms=2.0),
@@ -73,7 +71,7 @@ def test_a_result_survives_json_unchanged_but_for_tuples() -> None:
     body = RESULT.to_dict()
     text = json.dumps(body, allow_nan=False)
     assert json.loads(text) == body
-    assert body["schema"] == SCHEMA
+    assert body["schema"] == Result.schema()
     assert body["status"] == "proved"
     assert body["now"]["inlet_head_m"] is None  # type: ignore[index]
     assert body["best"]["price"] == 4200  # type: ignore[index]

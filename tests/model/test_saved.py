@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from report_cases import dossier, read_back, saved
 
-from optimizer.model.dossiers import BLOCK_SCHEMAS, Dossier
+from optimizer.model.dossiers import BLOCKS, Dossier
 from optimizer.model.said_lines import KINDS
-from optimizer.model.saved import dossier_of
+from optimizer.model.saved import answer_of, dossier_of
 from optimizer.report.measures import IN_US, system
 
 
@@ -26,7 +26,7 @@ def test_a_saved_dossier_comes_back_as_it_was() -> None:
     assert read_back(saved()) == dossier()
 
 
-@pytest.mark.parametrize("name", BLOCK_SCHEMAS)
+@pytest.mark.parametrize("name", BLOCKS)
 def test_each_answer_comes_back_alone(name: str) -> None:
     block = getattr(dossier(), name)
     tree = json.loads(json.dumps(block.to_dict(), allow_nan=False))
@@ -70,9 +70,27 @@ def test_what_is_missing_is_told() -> None:
     assert sorted(_wrong(tree)) == [("front.points[0].price", "is missing."), ("result.proof", "is missing.")]
 
 
-@pytest.mark.parametrize("other", [None, 3, [], {}, {"schema": "shop/1"}, {"schema": ["x"]}, {"schema": "fullbore-dossier/1"}])
+@pytest.mark.parametrize("other", [None, 3, [], {}, {"schema": "shop/1"}, {"schema": ["x"]}, {"schema": "fullbore-dossier/3"}])
 def test_other_json_is_refused(other: object) -> None:
     assert _wrong(other)
+
+
+@pytest.mark.parametrize("schema", ["fullbore-result/1", "fullbore-dossier/2", "fullbore-kits/99"])
+def test_another_version_is_refused_with_what_to_do(schema: str) -> None:
+    """A file of before is no damage, but its fields mean something else."""
+    said: list[str] = []
+    assert answer_of(saved() | {"schema": schema}, lambda place, what: said.append(f"{place}: {what}")) is None
+    assert said == [f"schema: '{schema}' is of another version of this program, which has version 3: ask the question again."]
+
+
+def test_an_answer_that_was_saved_alone_keeps_its_quantities() -> None:
+    """What --json prints of a plain question can be shown in other units later."""
+    result = dossier().result
+    assert result is not None
+    again = read_back(json.loads(json.dumps(result.to_dict(), allow_nan=False))).result
+    assert again is not None and again == result
+    us = system("us")
+    assert [us.words(text) for text in again.cautions] == [us.words(text) for text in result.cautions]
 
 
 def test_only_bounds_may_be_without_end() -> None:

@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from optimizer.model.alternatives import Alternative
+from optimizer.model.answer import Asked
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band, BandLine, Chosen, PriorLine, UnknownShare
-from optimizer.model.results import Change, Row
+from optimizer.model.results import Change, Proof, Row
 from optimizer.report.bands_text import headline, render
 from optimizer.report.layout import WIDTH
 
@@ -59,9 +60,7 @@ BAND = Band(
     ),
     together_share=0.396,
     rival="no. 7",
-    lead_shares=(),
-    measurement="60% of the spread comes from the fittings alone.",
-    settling="no. 8 delivers most in 6% of the draws.",
+    lead_shares=(UnknownShare(unknown="media", share=0.8, parts=("M",), installed=("M",)),),
     robust=Chosen(
         name="no. 8",
         quantile="P10",
@@ -69,7 +68,6 @@ BAND = Band(
         first_m3s=800 / 3.6e6,
         gives_up_m3s=40 / 3.6e6,
         made="the 9 of this test",
-        words="",
     ),
     priors=(PriorLine(unknown="fittings", scales="loss", spread=1.4, quantile=0.9, common=0.5, source="this test"),),
 )
@@ -77,9 +75,7 @@ TOLD = Banded(
     rig="Hall tank",
     catalog="Corner shop",
     currency="EUR",
-    question="most delivered flow for 100.00",
-    budget=10000,
-    target_m3s=0.0,
+    question=Asked(budget=10000),
     asked=COUNT,
     now=bundle("now", 500.0, 0).row,
     now_band=line("now", 500.0, 1.0),
@@ -87,8 +83,7 @@ TOLD = Banded(
     band=BAND,
     beats_now_share=0.97,
     ask_m3s=0.0,
-    proof="proved",
-    combinations=5000,
+    proof=Proof(status="proved", combinations=5000),
 )
 
 
@@ -117,7 +112,8 @@ def test_shares_name_parts_and_count_joints_and_small_ones_are_left_out() -> Non
     assert "  - 60 % fittings: A, tap, 2 joints\n" in text
     assert "  - 40 % several of them together\n" in text
     assert "0 % media" not in text
-    assert "  - 60 % of the spread comes from the fittings alone.\n  - No. 8 delivers most in 6 % of the draws.\n" in text
+    assert "  - 60 % of the spread comes from the fittings alone. Most worth measuring: " in text
+    assert "  - No. 8 delivers most in 6 % of the draws. What decides between it and no. 7 is" in text.replace("\n    ", " ")
     assert "fittings (loss): at most 1.40 times more or less in 80 % of cases; this test" in text
 
 
@@ -129,7 +125,7 @@ def test_flows_are_shown_in_gallons_an_hour() -> None:
 
 
 def test_a_wanted_flow_is_told_with_what_to_ask_for() -> None:
-    wanted = replace(TOLD, target_m3s=950 / 3.6e6, ask_m3s=1100 / 3.6e6)
+    wanted = replace(TOLD, question=Asked(budget=10000, target_m3s=950 / 3.6e6), ask_m3s=1100 / 3.6e6)
     text = render(wanted).replace("\n  ", " ")
     assert (
         "The wanted 950 l/h and all limits on flow hold in 75 % of them; for the wanted flow in 9 of 10 ask for about 1 100 l/h."
@@ -141,11 +137,11 @@ def test_a_wanted_flow_is_told_with_what_to_ask_for() -> None:
 
 
 def test_what_is_not_proved_or_not_there_is_said() -> None:
-    assert "Stopped before it was proved" in render(replace(TOLD, proof="stopped"))
+    assert "Stopped before it was proved" in render(replace(TOLD, proof=replace(TOLD.proof, status="stopped")))
     assert "these 9 are all" in render(replace(TOLD, asked=50)).replace("\n  ", " ")
     none = replace(TOLD, candidates=(), band=None)
     assert "No bundle meets all limits (5 000 combinations, search complete)." in render(none)
-    assert "Stopped before any bundle was found" in render(replace(none, proof="stopped"))
+    assert "Stopped before any bundle was found" in render(replace(none, proof=replace(none.proof, status="stopped")))
 
 
 def test_names_cannot_repaint_the_screen() -> None:
@@ -157,7 +153,7 @@ def test_names_cannot_repaint_the_screen() -> None:
         catalog=hostile,
         currency=hostile,
         candidates=(TOLD.candidates[0], bundle("no. 2", 990.0, 1, hostile), *TOLD.candidates[2:]),
-        band=replace(BAND, shares=(share,), measurement=hostile),
+        band=replace(BAND, shares=(share,), lead_shares=(share,)),
     )
     for text in (render(told), headline(told)):
         assert "\x1b" not in text and "\u202e" not in text

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from optimizer.model.drilling import Drilled, DrillResult, Wish
+from optimizer.model.results import Broken
 from optimizer.report.drill_text import headline, render
 from optimizer.report.layout import WIDTH
 
@@ -23,7 +24,7 @@ def drilled(holes: int, drill: str, hole_mm: float, litres_per_hour: float, brea
         fastest_ms=1.262,
         evenness=0.953,
         area_ratio=0.8,
-        breaks=breaks,
+        breaks=tuple(Broken(limit="flow_max_m3s", words=words) for words in breaks),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from optimizer.model.answer import Asked
 from optimizer.model.results import Jets, PressurePoint, PressureProfile, Proof, Result, Row
 from optimizer.report.flowing import jet_lines, pressure_lines
 from optimizer.report.layout import WIDTH, finished
@@ -14,7 +15,14 @@ from optimizer.report.measures import system
 def point(place: str, end: str, level_m: float, head_m: float, suction: bool = True) -> PressurePoint:
     """A point with a speed that the text does not show."""
     return PressurePoint(
-        place=place, end=end, level_m=level_m, speed_ms=1.0, head_m=head_m, pressure_pa=9800.0 * head_m, suction=suction
+        place=place,
+        end=end,
+        level_m=level_m,
+        speed_ms=1.0,
+        head_m=head_m,
+        pressure_pa=9800.0 * head_m,
+        suction=suction,
+        in_joint=place.startswith("joint "),
     )
 
 
@@ -66,8 +74,7 @@ RESULT = Result(
     rig="tank",
     catalog="shop",
     currency="EUR",
-    question="most delivered flow",
-    budget=None,
+    question=Asked(),
     now=ROW,
     spend_nothing=ROW,
     best=ROW,

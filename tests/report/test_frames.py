@@ -6,8 +6,7 @@ import io
 from demo import rig, shop
 
 from optimizer import api
-from optimizer.report.bill_csv import bill_csv
-from optimizer.report.front_csv import front_csv
+from optimizer.report.sheet_csv import bill_csv, front_csv
 
 RIG, CATALOG = rig("nano_60"), shop()
 

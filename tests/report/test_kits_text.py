@@ -9,7 +9,7 @@ import pytest
 from optimizer.model.kits import Dead, Kit, KitPlan, NotServed, PartValue, Piece, Served, Substitute, Unserved
 from optimizer.model.results import Change, JointLine
 from optimizer.report import kit_card, kits_text
-from optimizer.report.kits_csv import HEADER, kits_csv
+from optimizer.report.sheet_csv import KITS, kits_csv
 
 HOSTILE = '<script>alert("x")</script>\x1b[31m=1+1'
 
@@ -25,7 +25,7 @@ def plan(name: str = "Corner shop", **changed: object) -> KitPlan:
         ),
         joints=(JointLine(between=("pump", "return_hose"), pieces=(), tight_by=("clamp for 22 mm outside",), as_is=False),),
         left_over=("0.40 m of H",),
-        cautions=("Flood: the tank drains down to the guard, of 400 l in all. Watch it.", "Unplug the pump."),
+        cautions=("Flood: the tank drains down to the guard. Watch it.", "Unplug the pump."),
     )  # fmt: skip
     piece = Piece(
         product_id="H", name=name, quantity=2.1, metres=True, price=756, in_stock=30,
@@ -148,5 +148,5 @@ def test_both_forms_of_a_card_say_the_same() -> None:
 def test_the_table_for_a_spreadsheet_runs_nothing() -> None:
     told = plan("=1+1")
     rows = list(csv.reader(io.StringIO(kits_csv(told))))
-    assert tuple(rows[0]) == HEADER
+    assert tuple(rows[0]) == KITS
     assert rows[1] == ["Kit 1", "40.00", "H", "'=1+1", "2.1", "m", "7.56", "EUR", "30", "H2", "2.5", "360.0"]

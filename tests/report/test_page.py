@@ -11,7 +11,7 @@ import pytest
 from report_cases import dossier, hostile, read_back, saved
 
 from optimizer import api
-from optimizer.model.dossiers import BLOCK_SCHEMAS, Dossier
+from optimizer.model.dossiers import BLOCKS, Dossier
 from optimizer.report.html.page import page
 
 PAGE = page(dossier())
@@ -94,7 +94,7 @@ def test_a_front_without_a_point_makes_no_empty_section() -> None:
     assert 'id="sums"' not in page(Dossier(front=replace(front, points=(), knee=None)))
 
 
-@pytest.mark.parametrize("name", BLOCK_SCHEMAS)
+@pytest.mark.parametrize("name", BLOCKS)
 def test_each_answer_has_a_page_of_its_own(name: str) -> None:
     block = getattr(dossier(), name)
     text = page(Dossier(**{name: block}))
@@ -151,4 +151,4 @@ def test_notebooks_show_the_page_in_a_frame_that_runs_nothing() -> None:
 
 
 def test_json_of_a_dossier_is_plain() -> None:
-    assert json.loads(json.dumps(dossier().to_dict(), allow_nan=False))["schema"] == "fullbore-dossier/1"
+    assert json.loads(json.dumps(dossier().to_dict(), allow_nan=False))["schema"] == "fullbore-dossier/3"

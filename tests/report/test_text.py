@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from optimizer.model.answer import Asked
 from optimizer.model.results import (
     BillLine,
+    Broken,
     Certificate,
     Change,
     Conflict,
@@ -45,23 +47,23 @@ BEST = Result(
     rig="Hall tank",
     catalog="Corner shop",
     currency="EUR",
-    question="most delivered flow for 100.00",
-    budget=10000,
-    now=_row("now", 702.0, 0, noise_dba=36.0, breaks=("noise at most 34.0 dB(A)",)),
+    question=Asked(budget=10000),
+    now=_row("now", 702.0, 0, noise_dba=36.0, breaks=(Broken(limit="noise_dba", words="noise at most 34.0 dB(A)"),)),
     spend_nothing=_row("spend nothing", 850.0, 0, noise_dba=math.inf),
     best=_row("best", 1104.0, 9600, own_m3s=1300.0 / 3.6e6, held_by="flow_max_m3s", power_w=8.5),
     changes=(
-        Change(position="strainer", change="clean", part_id="installed:strainer", text="strainer, slots 3 mm"),
+        Change(position="strainer", change="clean", part_id="", text="strainer, slots 3 mm"),
         Change(position="suction_hose", change="swap", part_id="HOSE-19-27", text="soft hose 19/27 mm"),
-        Change(position="canister tray 1", change="keep", part_id="FOAM-20", text="filter foam 20 ppi"),
-        Change(position="pump", change="keep", part_id="installed:pump", text="pump"),
+        Change(position="canister", tray=1, change="keep", part_id="FOAM-20", text="filter foam 20 ppi"),
+        Change(position="pump", change="keep", part_id="", text="pump"),
         Change(position="spray_bar", change="adjust", part_id="", text="re-drill to 4.5 mm"),
     ),
     bill=(
         BillLine(
             product_id="HOSE-19-27",
             name="soft hose 19/27 mm",
-            quantity="1.80 m + 2.20 m",
+            count=0,
+            cuts_m=(1.8, 2.2),
             price=2600,
             owned=False,
             places=("suction_hose", "return_hose"),
@@ -69,7 +71,7 @@ BEST = Result(
         BillLine(
             product_id="owned CLAMP-20-32",
             name="steel band clamp 20 to 32 mm",
-            quantity="2",
+            count=2,
             price=0,
             owned=True,
             places=("joint strainer to suction_hose",),
@@ -77,12 +79,12 @@ BEST = Result(
         BillLine(
             product_id="KIT-19",
             name="kit with a name that is rather too long for one line of a bill",
-            quantity="1",
+            count=1,
             price=6400,
             owned=False,
             places=(),
         ),
-        BillLine(product_id="", name="re-drill to 4.5 mm", quantity="1", price=600, owned=False, places=("spray_bar",)),
+        BillLine(product_id="", name="re-drill to 4.5 mm", count=1, price=600, owned=False, places=("spray_bar",)),
     ),
     joints=(
         JointLine(
@@ -118,7 +120,7 @@ BEST = Result(
 
 NOTHING_MEETS = replace(
     BEST,
-    question="cheapest way to deliver 2400 l/h",
+    question=Asked(target_m3s=2400.0 / 3.6e6, budget=10000),
     best=None,
     changes=(),
     bill=(),
@@ -281,7 +283,8 @@ Catalog: Corner shop
 """
 
 # 1 US gallon = 3.785411784 l, 1 ft = 0.3048 m, 1 in = 25.4 mm (NIST SP 811, appendix B):
-# 702, 850, 1104, 1300 l/h = 185.4, 224.5, 291.6, 343.4 gph; 0.8 m = 2.62 ft; 9 mm = 0.354 in; 2.1 m/s = 6.89 ft/s
+# 702, 850, 1104, 1300 l/h = 185.4, 224.5, 291.6, 343.4 gph; 0.8 m = 2.62 ft; 9 mm = 0.354 in;
+# 1.8 m = 70.9 in; 2.1 m/s = 6.89 ft/s
 IN_US_UNITS = {
     "1 104 l/h instead of 702 (+57 %)": "292 gph instead of 185 (+57 %)",
     "850 l/h; the money adds 254 l/h.": "225 gph; the money adds 67 gph.",
@@ -296,6 +299,8 @@ IN_US_UNITS = {
     "  suction_hose             0.80   57 %  0.20   20 %": "  suction_hose             2.62   57 %  0.66   20 %",
     "  heater                   0.01    0 %  0.03    3 %": "  heater                   0.02    0 %  0.10    3 %",
     "  2 places below 1 % each  0.02    1 %  0.01    1 %": "  2 places below 1 % each  0.06    1 %  0.04    1 %",
+    "1.80 m +        soft": "70.9 in +       soft",
+    "\n  2.20 m\n": "\n  86.6 in\n",
     "bore 9.0 mm, water at 2.1 m/s": "bore 0.35 in, water at 6.9 ft/s",
     "bore 12.5 mm, water at 1.7 m/s": "bore 0.49 in, water at 5.7 ft/s",
 }
@@ -338,7 +343,7 @@ DOUBT = (Certificate(route="check", finding="another bundle", agrees=False),)
 STOPPED_EMPTY = replace(STOPPED, best=None, changes=())
 FREE = _row("best", 850.0, 0)
 SAME = _row("best", 702.0, 0)
-CHEAPEST = replace(BEST, question="cheapest way to deliver 800 l/h", best=_row("best", 812.0, 3150))
+CHEAPEST = replace(BEST, question=Asked(target_m3s=800.0 / 3.6e6), best=_row("best", 812.0, 3150))
 
 
 @pytest.mark.parametrize(
@@ -346,13 +351,13 @@ CHEAPEST = replace(BEST, question="cheapest way to deliver 800 l/h", best=_row("
     [
         (replace(BEST, best=SAME, changes=KEPT), "Best for 100.00 EUR: leave it as it is, 702 l/h, 1.8 per hour."),
         (replace(BEST, best=FREE), "Best for 100.00 EUR: buy nothing, 850 l/h instead of 702 (+21 %), 2.1 per hour."),
-        (replace(BEST, budget=None, currency=""), "Best: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 96.00."),
+        (replace(BEST, question=Asked(), currency=""), "Best: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 96.00."),
         (replace(BEST, best=_row("best", 640.0, 9600)), "640 l/h instead of 702 (-9 %)"),
         (replace(BEST, now=_row("now", 0.0, 0)), "1 104 l/h instead of 0, 2.8 per hour"),
         (replace(BEST, best=_row("best", 702.5, 9600)), "702 l/h instead of 702 (0 %)"),
         (replace(BEST, best=_row("best", 852.0, 9600)), "Spending nothing already gives 850 l/h. Proved"),
         (
-            replace(BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=("noise",))),
+            replace(BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=(Broken(limit="noise_dba", words="noise"),))),
             "Spending nothing already gives 850 l/h, but not within all limits; the money adds 254 l/h.",
         ),
         (CHEAPEST, "Cheapest: 812 l/h instead of 702 (+16 %), 2.0 per hour, for 31.50 EUR."),
@@ -401,7 +406,11 @@ def test_spending_nothing_is_not_praised_when_it_gives_no_more() -> None:
 
 
 def test_limits_that_an_offered_row_breaks_are_said_too() -> None:
-    text = render(replace(BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=("power at most 20 W",))))
+    text = render(
+        replace(
+            BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=(Broken(limit="power_w", words="power at most 20 W"),))
+        )
+    )
     assert "Limits not met by spending nothing\n  - power at most 20 W\n" in text
 
 
@@ -418,9 +427,8 @@ def test_hostile_names_come_out_as_escapes() -> None:
         rig=HOSTILE,
         catalog=HOSTILE,
         currency=HOSTILE,
-        question=HOSTILE,
         changes=tuple(replace(c, position=HOSTILE, text=HOSTILE, part_id=HOSTILE) for c in BEST.changes),
-        bill=tuple(replace(b, name=HOSTILE, product_id=HOSTILE, quantity=HOSTILE, places=(HOSTILE,)) for b in BEST.bill),
+        bill=tuple(replace(b, name=HOSTILE, product_id=HOSTILE, places=(HOSTILE,)) for b in BEST.bill),
         joints=tuple(replace(j, between=(HOSTILE, HOSTILE), pieces=(HOSTILE,), tight_by=(HOSTILE,)) for j in BEST.joints),
         heads=tuple(replace(h, place=HOSTILE) for h in BEST.heads),
         tightest=Spot(place=HOSTILE, bore_m=0.01, speed_ms=1.0),
@@ -436,6 +444,7 @@ LONG = "a return hose that goes on and on, " * 4 + "w" * 100
 ODD_TEXT = st.text(max_size=8) | st.sampled_from(["", LONG, HOSTILE])
 ODD_NUMBER = st.floats(allow_nan=True, allow_infinity=True)
 PRICE = st.integers(0, 10**11)
+BREAKS = st.lists(st.builds(Broken, limit=st.just("noise_dba"), words=ODD_TEXT), max_size=2).map(tuple)
 TEXTS = st.lists(ODD_TEXT, max_size=2).map(tuple)
 
 
@@ -443,7 +452,7 @@ def _rows(name: str, number: st.SearchStrategy[float]) -> st.SearchStrategy[Row]
     numbers = dict.fromkeys(
         ("flow_m3s", "own_m3s", "turnover_per_hour", "noise_dba", "power_w", "bio_area_m2", "inlet_head_m"), number
     )
-    return st.builds(Row, name=st.just(name), held_by=ODD_TEXT, price=PRICE, breaks=TEXTS, **numbers)
+    return st.builds(Row, name=st.just(name), held_by=ODD_TEXT, price=PRICE, breaks=BREAKS, **numbers)
 
 
 def _tuples(kind: type, **more: st.SearchStrategy[object]) -> st.SearchStrategy[tuple[object, ...]]:
@@ -471,8 +480,7 @@ def _results(number: st.SearchStrategy[float]) -> st.SearchStrategy[Result]:
         rig=ODD_TEXT,
         catalog=ODD_TEXT,
         currency=ODD_TEXT,
-        question=ODD_TEXT | st.just("cheapest"),
-        budget=st.none() | PRICE,
+        question=st.builds(Asked, budget=st.none() | PRICE, target_m3s=st.just(0.0) | st.floats(1e-6, 1.0)),
         now=_rows("now", number),
         spend_nothing=st.none() | _rows("spend nothing", number),
         best=st.none() | _rows("best", number),
@@ -481,7 +489,7 @@ def _results(number: st.SearchStrategy[float]) -> st.SearchStrategy[Result]:
             BillLine,
             product_id=ODD_TEXT,
             name=ODD_TEXT,
-            quantity=ODD_TEXT,
+            count=st.integers(0, 10**9),
             price=PRICE,
             owned=st.booleans(),
             places=TEXTS,

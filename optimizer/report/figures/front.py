@@ -76,7 +76,7 @@ def _draw(front: Front, chosen: int | None, measures: Measures, currency: str) -
     figure, axes = paper.sheet()
     prices = [point.price / 100.0 for point in front.points]
     flows = [measures.flow_of(point.flow_m3s) for point in front.points]
-    end = max(front.budget / 100.0, prices[-1])
+    end = max((front.question.budget or 0) / 100.0, prices[-1])
     axes.step([*prices, end], [*flows, flows[-1]], where="post", color=paper.PALE, linewidth=1.2)
     axes.plot(prices, flows, "o", color=paper.INK, markersize=3.5)
     for number in () if chosen is None else (chosen - 1, chosen + 1):

@@ -36,7 +36,7 @@ def picture(dossier: Dossier, measures: Measures) -> Picture | None:
 
 def _points(profile: PressureProfile) -> list[tuple[str, str, float]]:
     """Place, end and head at the ends of positions; adapters in joints are left out."""
-    return [(p.place, p.end, p.head_m) for p in profile.points if not p.place.startswith("joint ")]
+    return [(p.place, p.end, p.head_m) for p in profile.points if not p.in_joint]
 
 
 def _places(shown: Sequence[PressureProfile]) -> list[str]:

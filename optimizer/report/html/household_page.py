@@ -9,6 +9,7 @@ from optimizer.report.html.quantities import Quantities
 from optimizer.report.html.templating import rendered
 from optimizer.report.html.words import Words
 from optimizer.report.measures import system
+from optimizer.report.plan_lines import quantity_text
 from optimizer.report.share_text import headline
 
 __all__ = ["household_page"]
@@ -28,4 +29,5 @@ def household_page(told: SharedResult, units: str = "metric") -> str:
         measures=measures,
         w=Words(measures=measures),
         pictures={},
+        quantity=quantity_text,
     )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from optimizer.errors import safe
 from optimizer.model.kits import KitPlan
+from optimizer.model.said_lines import with_texts
 from optimizer.report.html.quantities import Quantities
 from optimizer.report.html.templating import rendered
 from optimizer.report.html.words import Words
-from optimizer.report.kits_text import SAFETY, headline
+from optimizer.report.kits_text import SAFETY, amount_text, headline
 from optimizer.report.layout import cut
 from optimizer.report.measures import system
 
@@ -17,6 +18,7 @@ __all__ = ["kits_page"]
 def kits_page(plan: KitPlan, units: str = "metric") -> str:
     """The whole page, the same text for the same plan. Raises ValueError for other units than "metric" and "us"."""
     measures = system(units)
+    plan = with_texts(plan, measures.words)
     return rendered(
         "kits.html",
         plan=plan,
@@ -27,5 +29,6 @@ def kits_page(plan: KitPlan, units: str = "metric") -> str:
         measures=measures,
         w=Words(measures=measures),
         pictures={},
+        amount=amount_text,
         safety=SAFETY,
     )

@@ -6,7 +6,9 @@ from itertools import groupby
 
 from markupsafe import Markup
 
+from optimizer.model.bands import UnknownShare
 from optimizer.model.dossiers import Dossier, ShopRow
+from optimizer.model.part_names import named
 from optimizer.model.said_lines import with_texts
 from optimizer.report import bands_text, front_text, order_text
 from optimizer.report.bands_text import MOST_PARTS, SMALLEST_SHARE
@@ -18,8 +20,9 @@ from optimizer.report.html.quantities import Quantities
 from optimizer.report.html.templating import rendered
 from optimizer.report.html.words import Words
 from optimizer.report.html.work import steps
+from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import system
-from optimizer.report.plan_lines import changed
+from optimizer.report.plan_lines import changed, quantity_text, question_words
 from optimizer.report.verdict import sentences
 
 __all__ = ["page"]
@@ -32,11 +35,14 @@ def page(dossier: Dossier, units: str = "metric") -> str:
     dossier = with_texts(dossier, system(units).words)
     pictures = album(dossier, units)
     leading, fills = dossier.leading, dossier.by_fills
+    band = None if dossier.bands is None else dossier.bands.band
+    narrows, settles = ("", "") if band is None else advice_of(band)
     fitted = fills is not None and not fills.left_out
     return rendered(
         "page.html",
         d=dossier,
         title=leading.rig,
+        asked=question_words(leading.question, system(units)),
         leading=leading,
         verdict=_verdict(dossier, units),
         q=Quantities(measures=system(units), currency=leading.currency),
@@ -49,7 +55,11 @@ def page(dossier: Dossier, units: str = "metric") -> str:
         fills=fill_times(dossier, units),
         container_m3=container_m3(units),
         chosen=chosen_point(dossier),
+        narrows=narrows,
+        settles=settles,
+        part_names=_part_names,
         changed=changed,
+        quantity=quantity_text,
         fitted=fitted,
         fill_sentences=by_fills_sentences(fills, system(units)),
         moved=() if fills is None else moved(fills),
@@ -57,6 +67,11 @@ def page(dossier: Dossier, units: str = "metric") -> str:
         smallest_share=SMALLEST_SHARE,
         most_parts=MOST_PARTS,
     )
+
+
+def _part_names(share: UnknownShare) -> list[str]:
+    """What the parts and joints of an unknown are called."""
+    return [" - ".join(named(part)) for part in share.parts]
 
 
 def _place(row: ShopRow) -> str:

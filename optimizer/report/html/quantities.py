@@ -99,8 +99,8 @@ class Quantities:
         return _data(weight, number(weight, 0 if abs(weight - round(weight)) < 1e-9 else 1))
 
     def area(self, area_m2: float) -> Markup:
-        """A surface in m2, without the unit."""
-        return _data(area_m2, number(area_m2, 2))
+        """A surface without its unit."""
+        return _data(area_m2, self.measures.bare_area(area_m2))
 
     def days(self, days: float) -> Markup:
         """Days."""

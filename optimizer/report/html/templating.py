@@ -18,20 +18,20 @@ NOTHING_ELSE = "default-src 'none'; base-uri 'none'; form-action 'none'; style-s
 """The page's own style sheet may be used, told by its hash, and nothing else: no script, no style attribute, no network."""
 
 
-def rendered(template: str, **values: object) -> str:
-    """A whole page by one of the templates, with the shared style sheet. Raises jinja2's UndefinedError for a missing value."""
-    environment, style = _templates()
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
-    return environment.get_template(template).render(policy=NOTHING_ELSE.format(digest), style=Markup(style), **values)
+def rendered(template: str, style: str = "page.css", **values: object) -> str:
+    """A whole page by one of the templates, with a style sheet. Raises jinja2's UndefinedError for a missing value."""
+    environment, styles = _templates()
+    digest = base64.b64encode(hashlib.sha256(styles[style].encode()).digest()).decode("ascii")
+    page = environment.get_template(template)
+    return page.render(policy=NOTHING_ELSE.format(digest), style=Markup(styles[style]), **values)
 
 
 @cache
-def _templates() -> tuple[Environment, str]:
-    """The templates by name, and the style sheet."""
+def _templates() -> tuple[Environment, dict[str, str]]:
+    """The templates, and the style sheets by name."""
     files = sorted(resources.files(__package__).joinpath("templates").iterdir(), key=lambda file: file.name)
     texts = {file.name: file.read_text(encoding="utf-8") for file in files if file.name.endswith((".html", ".css"))}
-    style = texts.pop("page.css")
-    loader = DictLoader(texts)
+    styles = {name: text for name, text in texts.items() if name.endswith(".css")}
     return Environment(
-        loader=loader, autoescape=True, undefined=StrictUndefined, finalize=said, trim_blocks=True, lstrip_blocks=True
-    ), style
+        loader=DictLoader(texts), autoescape=True, undefined=StrictUndefined, finalize=said, trim_blocks=True, lstrip_blocks=True
+    ), styles

@@ -51,7 +51,7 @@ def steps(dossier: Dossier, measures: Measures) -> tuple[Step, ...]:
 
 
 def _named(change: Change) -> str:
-    return f"{change.position}: {change.text}" if change.text else change.position
+    return f"{change.place}: {change.text}" if change.text else change.place
 
 
 def _laid_out(dossier: Dossier, result: Result, measures: Measures) -> Step | None:
@@ -74,8 +74,8 @@ def _cleaned(result: Result) -> Step | None:
 
 def _fitted(result: Result) -> Step | None:
     ticks: list[str] = []
-    for position in dict.fromkeys(change.position.partition(" tray ")[0] for change in result.changes):
-        done = (change for change in result.changes if change.position == position and change.change in _FITS)
+    for position in dict.fromkeys(change.position for change in result.changes):
+        done = (change for change in result.changes if change.position == position and not change.tray and change.change in _FITS)
         ticks += [f"{change.change} {_named(change)}" for change in done]
         ticks += [_joint(joint) for joint in result.joints if joint.between[0] == position and not joint.as_is]
     name = "Fit, in the order of the water"
@@ -128,7 +128,7 @@ def _staged(result: Result) -> Step | None:
     name = "Change media in stages"
     if result.media is not None and result.media.steps:
         return Step(name=name, text=text, ticks=tuple(_stage(step) for step in result.media.steps))
-    trays = [change for change in result.changes if " tray " in change.position and change.change in _FITS]
+    trays = [change for change in result.changes if change.tray and change.change in _FITS]
     return Step(name=name, text=text, ticks=tuple(map(_tray, trays))) if trays else None
 
 
@@ -141,4 +141,4 @@ def _stage(step: MediaStep) -> str:
 
 
 def _tray(change: Change) -> str:
-    return f"empty {change.position}" if change.change == "remove" else f"{change.change} {_named(change)}"
+    return f"empty {change.place}" if change.change == "remove" else f"{change.change} {_named(change)}"

@@ -1,10 +1,14 @@
 """Which measurement would narrow a band, in a keeper's words. All are common practice, no published source."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from optimizer.model.bands import UnknownShare
+from optimizer.errors import safe
+from optimizer.model.bands import Band, UnknownShare
+from optimizer.report.measures import percent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +83,12 @@ WORTH_IT = 0.1
 """Shares of the spread below which an unknown is not worth a word, or not a second measurement."""
 
 
+def advice_of(band: Band) -> tuple[str, str]:
+    """Return what would narrow a band most, and what would settle the choice (empty: there is nothing to say)."""
+    wins = next(line.win_share for line in band.lines if line.name == band.told)
+    return measurement_words(band.shares), settling_words(safe(band.told), safe(band.rival), wins, band.lead_shares)
+
+
 def measurement_words(shares: tuple[UnknownShare, ...]) -> str:
     """The measurement that would narrow a band most; ``shares`` come largest first. Empty when nothing is unknown.
 
@@ -87,25 +97,25 @@ def measurement_words(shares: tuple[UnknownShare, ...]) -> str:
     if not shares or shares[0].share < NO_MATTER:
         return ""
     top = shares[0]
-    text = f"{top.share:.0%} of the spread comes from the {top.unknown} alone. Most worth measuring: {_how(top)}."
+    text = f"{percent(top.share)} of the spread comes from the {top.unknown} alone. Most worth measuring: {_how(top)}."
     today = next((share for share in shares[1:] if _mostly_there(share) and share.share >= WORTH_IT), None)
     if _mostly_there(top) or today is None:
         return text
-    return f"{text} On the loop as it stands ({today.share:.0%}, the {today.unknown}): {_how(today)}."
+    return f"{text} On the loop as it stands ({percent(today.share)}, the {today.unknown}): {_how(today)}."
 
 
 def settling_words(told: str, rival: str, win_share: float, shares: tuple[UnknownShare, ...]) -> str:
     """What would settle whether ``told`` or ``rival`` delivers more, or that it needs no settling."""
     if not rival:
         return ""
-    wins = f"{told} delivers most in {win_share:.0%} of the draws"
+    wins = f"{told} delivers most in {percent(win_share)} of the draws"
     if win_share >= SETTLED_SHARE:
         return f"{wins}: no measurement is likely to change the choice."
     if not shares or shares[0].share < NO_MATTER:
         return ""
     top = shares[0]
     return (
-        f"{wins}. What decides between it and {rival} is mostly the {top.unknown} ({top.share:.0%}). "
+        f"{wins}. What decides between it and {rival} is mostly the {top.unknown} ({percent(top.share)}). "
         f"Worth measuring: {_how(top)}."
     )
 

@@ -3,8 +3,9 @@
 import pytest
 
 from optimizer.bands.priors import PRIORS
-from optimizer.bands.words import CAUTION, MEASUREMENTS, measurement_words, settling_words
 from optimizer.model.bands import UnknownShare
+from optimizer.report.layout import GLUE
+from optimizer.report.measurement_words import CAUTION, MEASUREMENTS, measurement_words, settling_words
 
 
 def share(unknown: str, size: float, installed: tuple[str, ...] = (), parts: tuple[str, ...] = ("A", "B")) -> UnknownShare:
@@ -25,7 +26,7 @@ def test_what_is_there_is_measured_with_care_and_what_is_not_is_asked_for(group:
     assert MEASUREMENTS[group].now in there and CAUTION in there
     assert MEASUREMENTS[group].before_buying in to_buy and "Unplug" not in to_buy
     assert MEASUREMENTS[group].now in both and MEASUREMENTS[group].before_buying in both
-    assert there.startswith(f"60% of the spread comes from the {group} alone.")
+    assert there.startswith(f"60{GLUE}% of the spread comes from the {group} alone.")
 
 
 def test_a_few_parts_that_stay_tell_little_of_a_new_bundle() -> None:
@@ -38,7 +39,7 @@ def test_a_few_parts_that_stay_tell_little_of_a_new_bundle() -> None:
 def test_what_can_be_measured_today_is_told_beside_what_cannot() -> None:
     text = measurement_words((share("pump curve", 0.6), share("guard", 0.3), share("media", 0.2, installed=("A", "B"))))
     assert "nothing of it is installed yet" in text
-    assert "On the loop as it stands (20%, the media)" in text
+    assert f"On the loop as it stands (20{GLUE}%, the media)" in text
     small = measurement_words((share("pump curve", 0.6), share("media", 0.05, installed=("A",))))
     assert "On the loop as it stands" not in small
 
@@ -51,10 +52,10 @@ def test_nothing_unknown_is_nothing_to_measure() -> None:
 def test_a_clear_choice_a_close_one_and_none() -> None:
     close = settling_words("one", "two", 0.55, (share("fittings", 0.7),))
     assert close.startswith(
-        "one delivers most in 55% of the draws. What decides between it and two is mostly the fittings (70%)."
+        f"one delivers most in 55{GLUE}% of the draws. What decides between it and two is mostly the fittings (70{GLUE}%)."
     )
     clear = settling_words("one", "two", 0.93, (share("fittings", 0.7),))
-    assert clear == "one delivers most in 93% of the draws: no measurement is likely to change the choice."
+    assert clear == f"one delivers most in 93{GLUE}% of the draws: no measurement is likely to change the choice."
     assert settling_words("one", "", 1.0, ()) == ""
 
 
