@@ -16,6 +16,7 @@ from optimizer.dirt.law_sources import named_laws
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.when import Miss, days_until_flow, misses, rises
 from optimizer.errors import InputError, Problem
+from optimizer.loop.kinds import parts_of
 from optimizer.loop.standing import StandingLoop, standing_loop
 from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
 from optimizer.model.catalog import Catalog
@@ -118,29 +119,29 @@ def _branches(clean: Course) -> Iterator[AgeingBranch]:
 
 def _windows(clean: Course) -> Iterator[AgeingWindow]:
     """Every device in a branch."""
-    for n, one in enumerate(clean.loop.stands):
-        if isinstance(one.part, Device) and clean.loop.branch_of(n) is not None:
+    for n, one, device in clean.loop.each(Device):
+        if clean.loop.branch_of(n) is not None:
             flows = clean.passing_m3s(n)
             yield AgeingWindow(
                 place=one.position.name,
-                device=one.part.name,
+                device=device.name,
                 clean_m3s=float(flows[0]),
                 last_m3s=float(flows[-1]),
-                flow_min_m3s=one.part.flow_min_m3s,
-                flow_max_m3s=one.part.flow_max_m3s,
+                flow_min_m3s=device.flow_min_m3s,
+                flow_max_m3s=device.flow_max_m3s,
             )
 
 
 def _guards(rig: Rig, clean: Course) -> Iterator[AgeingGuard]:
     """Both guards, where there are two."""
     blocked = iter(clean.guards_blocked.T)
-    for n, one in enumerate(clean.loop.stands):
-        if isinstance(one.part, Guard) and len(clean.loop.guards) > 1:
+    for n, one, guard in clean.loop.each(Guard):
+        if len(clean.loop.guards) > 1:
             flows = clean.passing_m3s(n)
-            speeds = flows / (one.part.face_area_m2 * (1.0 - next(blocked)))
+            speeds = flows / (guard.face_area_m2 * (1.0 - next(blocked)))
             yield AgeingGuard(
                 place=one.position.name,
-                guard=one.part.name,
+                guard=guard.name,
                 clean_m3s=float(flows[0]),
                 last_m3s=float(flows[-1]),
                 clean_ms=float(speeds[0]),
@@ -185,13 +186,11 @@ def _words(rig: Rig, loop: StandingLoop, miss: Miss) -> str:
         return ""
     if miss.name != "device_windows":
         return limit_words(miss.name, rig.limits, rig)
-    part = next(one.part for one in loop.stands if one.position.name == miss.place)
-    return Said(f"the window of {miss.place}", *_window(part))
+    device = next(device for _, one, device in loop.each(Device) if one.position.name == miss.place)
+    return Said(f"the window of {miss.place}", *_window(device))
 
 
-def _window(part: object) -> tuple[str | Quantity, ...]:
-    if not isinstance(part, Device):
-        return ()
+def _window(part: Device) -> tuple[str | Quantity, ...]:
     least, most = part.flow_min_m3s, part.flow_max_m3s
     if not math.isfinite(most):
         return (", at least ", flowing(least))
@@ -217,7 +216,7 @@ def _stage(stage: dirt.Stage, clean: Course) -> Stage:
         due_day=stage.due_day(DUE_COST),
         dirt=stage.dirt,
         caught_kg=None if caught is None else caught[stage.number],
-        biological=isinstance(stage.part, Medium) and stage.part.biological,
+        biological=any(medium.biological for medium in parts_of([stage.part], Medium)),
     )
 
 

@@ -8,7 +8,6 @@ from optimizer.model.ends import Closure
 from optimizer.model.items import DIVISIBLE, Item
 from optimizer.model.options import ADJUST, Chain, Option
 from optimizer.model.part_names import sold_id
-from optimizer.model.parts import Canister
 from optimizer.model.results import BillLine, Change, JointLine
 from optimizer.model.said import Said, millimetres
 from optimizer.search.packing import Purchase
@@ -20,7 +19,7 @@ def change_lines(options: Sequence[Option]) -> tuple[Change, ...]:
     lines = []
     for option in each_option(options):
         name = option.place
-        if isinstance(option.part, Canister):
+        if option.fills:
             lines += _tray_changes(name, option)
             continue
         part_id = "" if option.part is None else sold_id(option.part.id)

@@ -1,9 +1,9 @@
 """What passes each branch and each inline device, and how throttles in branches are to be set."""
 
-import math
 from collections.abc import Iterator
 
 from optimizer.answers.rows import Standing, with_flows
+from optimizer.loop.kinds import each_of, parts_of
 from optimizer.model.options import Way
 from optimizer.model.parts import Device, Outlet
 from optimizer.model.results import BranchFlow, WindowLine
@@ -51,14 +51,13 @@ def dry_lines(stands: Standing) -> Iterator[str]:
 
 
 def _ends_at_outlet(way: Way) -> bool:
-    return any(isinstance(option.part, Outlet) for option in way.there)
+    return any(True for _ in each_of(way.there, Outlet))
 
 
 def window_lines(row: str, stands: Standing) -> Iterator[WindowLine]:
     """A line for every inline device with a flow window."""
     for option, flow in with_flows(stands):
-        part = option.part
-        if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
+        for part in (device for device in parts_of([option.part], Device) if device.has_window):
             yield WindowLine(
                 row=row,
                 place=option.place,

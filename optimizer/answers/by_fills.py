@@ -9,14 +9,13 @@ import numpy as np
 from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.kinds import part_loss
+from optimizer.loop.kinds import curve_of, part_loss
 from optimizer.loop.terms import change_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.model.options import Chain, Option, Ways
-from optimizer.model.parts import Canister, Pump
 from optimizer.model.rig import Position, Rig
 from optimizer.physics.water import Water
 from optimizer.search.ways import as_filled, leg, tee_of
@@ -92,9 +91,9 @@ def _stated_row(
 def _stated(position: Position, water: Water, option: Option) -> Option:
     if option.ways is not None:
         return _stated_ways(position, water, option, option.ways)
-    if not option.is_installed or option.part is None or isinstance(option.part, Canister):
+    if not option.is_installed or option.part is None or option.fills:
         return option
-    part = position.installed if isinstance(option.part, Pump) else option.part
+    part = option.part if curve_of(option.part) is None else position.installed
     if part is None:
         raise ValueError("nothing stays where nothing is")
     loss = part_loss(part, option.state, replace(position, height_m=option.height_m), water)

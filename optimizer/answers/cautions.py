@@ -6,9 +6,10 @@ from optimizer.answers.branches import dry_lines
 from optimizer.answers.placed import each_option
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import limit_words
+from optimizer.loop.kinds import each_of
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, KEEP, SWAP
-from optimizer.model.parts import Canister, Guard, Pump
+from optimizer.model.parts import Guard, NonReturnValve
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said, flowing, length
 
@@ -27,7 +28,7 @@ def _electric(stands: Standing) -> Iterator[str]:
         "loop on every cord and sockets away from the joints. Local codes and licensed electricians decide; opening a pump or "
         "shortening its cord voids its approval."
     )
-    if any(isinstance(option.part, Pump) and option.change == SWAP for option in stands.options):
+    if stands.pump.change == SWAP:
         yield "The new pump must be approved for aquarium use where you live (for example IEC 60335-2-41, UL 1018)."
 
 
@@ -45,6 +46,12 @@ def _water(rig: Rig, stands: Standing, volume: bool) -> Iterator[str]:
         yield "Every hose is pushed fully on its tail and clamped; use aquarium or drinking-water grade parts only."
     if stands.held_by or any(held >= 0 for _, _, held in stands.branch_flows):
         yield "Throttle on the outlet side only, never on the suction side."
+    for option, valve in each_of(each_option(stands.options), NonReturnValve):
+        upright = ", upright, where the water rises through it" if valve.upright else ""
+        yield (
+            f"The non-return valve at {option.place}: fit it with its arrow along the water{upright}, rinse it with every clean, "
+            "and do not rely on it against a flood. Dirt holds it open, and then the tank drains as if it were not there."
+        )
 
 
 CEILINGS = ("flow_max_m3s", "guard_speed_ms", "device_windows", "inlet_head_m")
@@ -57,8 +64,7 @@ def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
     dirty += [
         f"tray {fill.tray + 1}" for o in stands.options for fill in o.fills if fill.change == KEEP and not fill.state.is_clean
     ]
-    pump = next(place for place, option in enumerate(stands.options) if isinstance(option.part, Pump))
-    if not dirty or any(option.throttles for option in stands.options[pump + 1 :]):
+    if not dirty or any(option.throttles for option in stands.options[stands.pump.position + 1 :]):
         return
     from optimizer.dirt.course import course  # most bundles leave nothing dirty, and a plain answer starts quicker without
     from optimizer.dirt.daily import daily_of
@@ -79,15 +85,14 @@ def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
 
 
 def _animals(stands: Standing) -> Iterator[str]:
-    if any(isinstance(option.part, Guard) and option.change in (SWAP, ADD) for option in each_option(stands.options)):
+    if any(option.change in (SWAP, ADD) for option, _ in each_of(each_option(stands.options), Guard)):
         yield "Have the new guard on before the pump starts: an open intake kills small animals."
     yield "Watch weak swimmers after the change; spread the jet before you throttle."
 
 
 def _media(stands: Standing) -> Iterator[str]:
-    media = next(option for option in stands.options if isinstance(option.part, Canister))
-    changed = any(fill.change in ("swap", "remove") for fill in media.fills)
-    cleaned = any(fill.change == "clean" for fill in media.fills)
+    changed = any(fill.change in ("swap", "remove") for fill in stands.media.fills)
+    cleaned = any(fill.change == "clean" for fill in stands.media.fills)
     if changed:
         yield (
             "Change media one tray at a time, weeks apart; at least half of the mature biological media stays. Keep the filter "

@@ -12,6 +12,7 @@ from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import InputError
 from optimizer.halting import heard
+from optimizer.loop.kinds import each_of
 from optimizer.model.limits import Limits
 from optimizer.model.options import Option
 from optimizer.model.parts import Kind, Outlet, Pump
@@ -235,8 +236,8 @@ def _too_high(question: "Question") -> Conflict | None:
     """An outlet that no pump on offer lifts water to: no limit has a share in that."""
     free = question.limits.without(*question.limits.binding)
     options = choices(question.rig, question.catalog, free, priceless=True).options
-    pumps = [option for option in options[question.rig.index(Kind.PUMP)] if isinstance(option.part, Pump)]
-    reach = max((o.part.curve.max_head_m * o.speed**2 for o in pumps if isinstance(o.part, Pump)), default=0.0)
+    pumps = each_of(options[question.rig.index(Kind.PUMP)], Pump)
+    reach = max((pump.curve.max_head_m * option.speed**2 for option, pump in pumps), default=0.0)
     lift = min((lift for option in options[-1] for lift in _lifts(option)), default=0.0)
     if lift < reach:
         return None
@@ -253,9 +254,8 @@ def _too_high(question: "Question") -> Conflict | None:
 
 def _lifts(option: Option) -> Iterator[float]:
     """How high an outlet, or those in its branches, lifts the water, in m."""
-    for inner in (option,) if option.ways is None else option.ways.options:
-        if isinstance(inner.part, Outlet):
-            yield inner.loss.lift_m
+    for inner, _ in each_of((option,) if option.ways is None else option.ways.options, Outlet):
+        yield inner.loss.lift_m
 
 
 def _only(limits: Limits, names: Sequence[str]) -> Limits:

@@ -13,7 +13,7 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.errors import InputError, Problem, quoted
 from optimizer.loop.element_loops import flows_with
 from optimizer.loop.graph import Element, loop_graph
-from optimizer.loop.kinds import part_loss
+from optimizer.loop.kinds import part_loss, parts_of
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m
 from optimizer.model.catalog import Catalog
@@ -152,8 +152,9 @@ def drill_answer(rig: Rig, wish: Wish, drills: str = "tenths", new_bar: bool = F
 
 def _installed(rig: Rig) -> Outlet:
     position = rig.positions[-1]
-    if isinstance(position.installed, Outlet) and position.installed.form == "bar":
-        return position.installed
+    for outlet in parts_of([position.installed], Outlet):
+        if outlet.form == "bar":
+            return outlet
     what = (
         f"{quoted(position.installed.name if position.installed else position.name)} is no spray bar: it has no holes to drill."
     )

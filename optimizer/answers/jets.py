@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from optimizer.answers.rows import Standing, with_flows
+from optimizer.loop.kinds import parts_of
 from optimizer.loop.terms import bar_of, open_hole_m
 from optimizer.model.parts import Outlet
 from optimizer.model.results import Jets
@@ -11,8 +12,7 @@ from optimizer.model.results import Jets
 def jets(name: str, stands: Standing) -> Iterator[Jets]:
     """The jets of every spray bar in one row."""
     for option, flow in with_flows(stands):
-        outlet = option.part
-        if isinstance(outlet, Outlet) and outlet.form == "bar":
+        for outlet in (each for each in parts_of([option.part], Outlet) if each.form == "bar"):
             bar = bar_of(outlet, option.state)
             yield Jets(
                 name=name,

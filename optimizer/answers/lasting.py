@@ -17,6 +17,7 @@ from optimizer.dirt.course import MOST_DAYS, Course, course
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
 from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
+from optimizer.loop.kinds import parts_of
 from optimizer.loop.standing import standing_loop
 from optimizer.model.answer import Asked
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
@@ -213,9 +214,9 @@ def _missed(missed: Iterable[Miss], question: Question) -> Iterator[LastingMiss]
 
 def _windows(run: Course, missed: Sequence[Miss]) -> Iterator[LastingWindow]:
     """The windows of devices, each kept or not by what is ``missed`` when."""
-    for n, one in enumerate(run.loop.stands):
-        part, place, passing = one.part, one.position.name, run.passing_m3s(n)
-        if isinstance(part, Device) and (part.flow_min_m3s > 0.0 or math.isfinite(part.flow_max_m3s)):
+    for n, one, part in run.loop.each(Device):
+        place, passing = one.position.name, run.passing_m3s(n)
+        if part.has_window:
             days = [miss.day for miss in missed if (miss.place, miss.name) == (place, "device_windows")]
             yield LastingWindow(
                 place=place,
@@ -298,5 +299,4 @@ def when_clean(told: Conflict, days: float) -> Conflict:
 
 
 def _has_window(rig: Rig) -> bool:
-    devices = [position.installed for position in rig.positions if isinstance(position.installed, Device)]
-    return any(device.flow_min_m3s > 0.0 or math.isfinite(device.flow_max_m3s) for device in devices)
+    return any(device.has_window for device in parts_of((position.installed for position in rig.positions), Device))

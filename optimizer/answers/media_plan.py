@@ -8,15 +8,14 @@ from optimizer.dirt.change_plan import change_plan
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.model.media_plan import BioSurface, MediaPlan, MediaStep
-from optimizer.model.parts import Canister, Medium
+from optimizer.model.parts import Medium
 from optimizer.model.rig import Rig, Tray
 
 
 def media_plan(rig: Rig, stands: Standing) -> MediaPlan:
     """The steps of a bundle that puts other media where bacteria live."""
-    option = next(option for option in stands.options if isinstance(option.part, Canister))
     after = [tray.medium for tray in rig.trays]
-    for fill in option.fills:
+    for fill in stands.media.fills:
         after[fill.tray] = fill.medium
     daily = daily_of(rig)
     return MediaPlan(

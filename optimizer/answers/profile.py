@@ -31,7 +31,7 @@ def profile(name: str, rig: Rig, water: Water, stands: Standing) -> PressureProf
     passed = stations([stretch for stretch, _ in way], stands.flow_m3s)
     # the ends of a bare joint are those of its neighbours
     held = [(passed[2 * n + end], holder) for n, (_, holder) in enumerate(way) for end in (0, 1) if holder is not None]
-    pump = next(n for n, (_, holder) in enumerate(held) if isinstance(holder, Option) and isinstance(holder.part, Pump))
+    pump = next(n for n, (_, holder) in enumerate(held) if _is(holder, Pump))
     points = tuple(_point(station, water, n <= pump, isinstance(holder, Turned)) for n, (station, holder) in enumerate(held))
     # what is level with the water line hangs in the tank, where a leak lets in water and not air
     below = [n for n in range(pump + 1) if points[n].level_m < -LEVEL_SLACK_M]

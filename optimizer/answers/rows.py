@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 from optimizer.answers.words import limit_words
 from optimizer.loop.graph import Element, loop_graph
+from optimizer.loop.kinds import each_of, parts_of, window_m3s
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.standing import StandingLoop, elements, standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.options import Chain, Option
-from optimizer.model.parts import Canister, Device, Guard, Pump
+from optimizer.model.parts import Device, Guard, Kind, Pump, kind_of
 from optimizer.model.results import Broken, Row
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said, flowing
@@ -37,6 +38,16 @@ class Standing:
     heads_m: tuple[float, ...]
     inlet_head_m: float
     branch_flows: tuple[tuple[str, tuple[float, ...], int], ...] = ()
+
+    @property
+    def pump(self) -> Option:
+        """What becomes of the pump."""
+        return next(option for option, _ in each_of(self.options, Pump))
+
+    @property
+    def media(self) -> Option:
+        """What becomes of the media."""
+        return next(option for option in self.options if option.fills)
 
 
 def standing(
@@ -84,7 +95,8 @@ def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], d
         ]
         tight = [inner for way in full for inner in way.there]
         option = min(tight, key=lambda inner: inner.flow_max_m3s, default=option)
-    return "guard_speed_ms" if isinstance(option.part, Guard) else option.place
+    guarded = option.part is not None and kind_of(option.part) == Kind.GUARD
+    return "guard_speed_ms" if guarded else option.place
 
 
 def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple[float, ...], int]:
@@ -98,8 +110,7 @@ def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple
 
 def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
     """A line of the verdict, with the limits that it breaks."""
-    pump = next(option for option in stands.options if isinstance(option.part, Pump))
-    media = next(option for option in stands.options if isinstance(option.part, Canister))
+    pump, media = stands.pump, stands.media
     return Row(
         name=name,
         flow_m3s=stands.flow_m3s,
@@ -145,16 +156,16 @@ def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
 
 
 def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) -> Iterator[Broken]:
-    part = option.part
-    if isinstance(part, Guard):
-        if part.opening_m > limits.opening_m + 1e-9:
+    low, high = window_m3s(option.part, option.state, limits)
+    for guard in parts_of([option.part], Guard):
+        if guard.opening_m > limits.opening_m + 1e-9:
             yield broken("opening_m", limits, rig)
-        if delivered > limits.guard_speed_ms * part.face_area_m2 * (1 - option.state.blocked) * (1 + 1e-9):
+        if delivered > high * (1 + 1e-9):
             yield broken("guard_speed_ms", limits, rig)
-    if isinstance(part, Device) and limits.device_windows:
-        if delivered < part.flow_min_m3s * (1 - 1e-9):
+    for part in parts_of([option.part], Device) if limits.device_windows else ():
+        if delivered < low * (1 - 1e-9):
             yield _of_window(Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s)))
-        if delivered > part.flow_max_m3s * (1 + 1e-9):
+        if delivered > high * (1 + 1e-9):
             yield _of_window(Said(f"{option.place} ({part.name}) takes at most ", flowing(part.flow_max_m3s)))
 
 

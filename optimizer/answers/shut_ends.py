@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.kinds import ends_of
+from optimizer.loop.kinds import ends_of, kind
 from optimizer.model.ends import End, Standard, mating
 from optimizer.model.options import SWAP
-from optimizer.model.parts import Clamp, Kind, Medium, Part, Seal, TeePiece
+from optimizer.model.parts import Kind, Part
 from optimizer.model.said import Said
 from optimizer.search.layers import Problem
 
@@ -121,8 +121,6 @@ def _fits(problem: Problem, end: End) -> bool:
 
 
 def _ends(part: Part) -> tuple[End, ...]:
-    if isinstance(part, TeePiece):
-        return (part.inlet, part.outlet, part.side)
-    if isinstance(part, Medium | Clamp | Seal):
-        return ()
-    return tuple(end for end in ends_of(part) if end is not None)
+    sides = (getattr(part, side, None) for side in ("inlet", "outlet", "side"))
+    ends = ends_of(part) if kind(part).in_loop else sides
+    return tuple(end for end in ends if end is not None)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing, row, standing
+from optimizer.loop.kinds import parts_of
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.dossiers import Substitute
 from optimizer.model.ends import End
@@ -61,8 +62,8 @@ class Substitutes:
         """Another adapter with the same ends, in the joint in front of a position of the loop."""
         ends = (_face(turned.entry), _face(turned.exit))
         offers: list[_Offer] = []
-        for part in self.shop.parts.values():
-            if not isinstance(part, Fitting) or part.role != turned.part.role or part.id == turned.part.id:
+        for part in parts_of(self.shop.parts.values(), Fitting):
+            if part.role != turned.part.role or part.id == turned.part.id:
                 continue
             for other in (Turned(part, False), Turned(part, True)):
                 if (_face(other.entry), _face(other.exit)) == ends:

@@ -8,9 +8,10 @@ import numpy as np
 
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
+from optimizer.loop.kinds import role_of
 from optimizer.model.ends import End, refusal
 from optimizer.model.options import Option
-from optimizer.model.parts import Clamp, Fitting, Seal, TeePiece, kind_of
+from optimizer.model.parts import Kind, kind_of
 from optimizer.model.rig import MEETING, PARTING, Rig, tee_place
 from optimizer.model.said import Said, flowing
 from optimizer.search.best import Found, Seeker
@@ -59,13 +60,13 @@ def _nowhere(rig: Rig, menu: Choices, best: Found | None, part_id: str) -> str:
     bought = () if best is None else best.bundle.cover.purchases
     if any(line.part_id == part_id for purchase in bought for line in menu.shop.products[purchase.product].lines):
         return f"{part_id} is on the bill of the best bundle."
-    word = part.role if isinstance(part, Fitting) else kind_of(part)
-    if isinstance(part, Clamp | Seal) or word == "adapter":
+    word = role_of(part) if kind_of(part) == Kind.FITTING else kind_of(part)
+    if word in (Kind.CLAMP, Kind.SEAL, "adapter"):
         return f"{part_id} is for joints, which get the cheapest pieces that close them; the best bundle needs none of it."
     inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
     named = [place.name for place in inside if place.kind == kind_of(part) and place.role in ("", word)]
     example = named[0] if named else ""
-    if isinstance(part, TeePiece):
+    if word == Kind.TEE:
         branched = [position for position in rig.positions if position.branches]
         named = [f"the tees of {position.name}" for position in branched]
         example = tee_place(branched[0], MEETING if branched[0] is rig.positions[0] else PARTING) if branched else ""

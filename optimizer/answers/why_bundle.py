@@ -22,8 +22,9 @@ from optimizer.answers.rows import row
 from optimizer.answers.why import headline, no_part, refused
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
+from optimizer.loop.kinds import role_of
 from optimizer.model.options import ADJUST, CLEAN, KEEP, Option
-from optimizer.model.parts import Canister, Fitting, Hose, Kind, Medium, Part, kind_of
+from optimizer.model.parts import Kind, Part, kind_of
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.model.said import Said, flowing
 from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
@@ -159,9 +160,9 @@ def _outside_first(fitting: Sequence[Spot]) -> Sequence[Spot]:
 
 
 def _takes(spot: Spot, part: Part) -> bool:
-    if isinstance(part, Medium):
+    if kind_of(part) == Kind.MEDIUM:
         return spot.kind == Kind.CANISTER
-    return kind_of(part) == spot.kind and (not isinstance(part, Fitting) or part.role == spot.role)
+    return kind_of(part) == spot.kind and (spot.kind != Kind.FITTING or role_of(part) == spot.role)
 
 
 def _spread(wanted: Sequence[Sequence[tuple[Spot, str]]]) -> Iterator[Placing]:
@@ -233,10 +234,10 @@ def _resting(options: Sequence[Option]) -> str:
 
 def _has(option: Option, part_ids: Sequence[str]) -> bool:
     """Whether an option puts these parts (several only in the canister) at its position."""
-    if isinstance(option.part, Canister):
+    if option.fills:
         media = Counter(fill.medium.id for fill in option.fills if fill.medium is not None)
         return all(media[part_id] for part_id in part_ids)
-    pinched = isinstance(option.part, Hose) and option.throttles
+    pinched = option.part is not None and kind_of(option.part) == Kind.HOSE and option.throttles
     return option.part is not None and [option.part.id] == list(part_ids) and option.change != ADJUST and not pinched
 
 
@@ -382,7 +383,7 @@ def _changed(seeker: Seeker, found: Found) -> str:
 
 
 def _id(option: Option) -> str:
-    if isinstance(option.part, Canister):
+    if option.fills:
         return " + ".join(fill.medium.id for fill in option.fills if fill.medium is not None) or "nothing"
     return "" if option.part is None else option.part.id
 

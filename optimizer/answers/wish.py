@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 
 from optimizer.answers.shut_ends import shut_ends, shut_words
 from optimizer.answers.words import limit_words
+from optimizer.loop.kinds import window_m3s
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.options import Option
-from optimizer.model.parts import Device, Guard
 from optimizer.model.results import Wish
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said, flowing
@@ -105,11 +105,9 @@ class _Reach:
 
 def _most(rig: Rig, limits: Limits, name: str, option: Option) -> float:
     """The greatest flow that one limit leaves an option."""
-    part = option.part
     if name == "flow_max_m3s":
         return limits.flow_max_m3s
-    if name == "device_windows":
-        return part.flow_max_m3s if isinstance(part, Device) else np.inf
-    if name == "guard_speed_ms":
-        return limits.guard_speed_ms * part.face_area_m2 * (1.0 - option.state.blocked) if isinstance(part, Guard) else np.inf
+    if name in ("device_windows", "guard_speed_ms"):
+        alone = Limits().without(*Limits().binding).with_values({name: getattr(limits, name)})
+        return window_m3s(option.part, option.state, alone)[1]
     return 0.0 if name in dict(broken_by_itself(rig, limits, option)) else np.inf

@@ -13,7 +13,7 @@ import numpy as np
 
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layer, Layers, Reals, guard_layer, tray_layer
-from optimizer.loop.kinds import Dirt, kind
+from optimizer.loop.kinds import Dirt, kind, parts_of
 from optimizer.model.parts import Canister, Guard, Part
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
@@ -51,8 +51,8 @@ def state_after(part: Part, start: State, days: float, arrival: Arrival, laws: L
     >>> round(1e3 * state_after(hose, State(), 42.0, arrival).film_m, 3)
     0.403
     """
-    if isinstance(part, Guard):
-        return replace(start, blocked=_guard_after(part, start.blocked, days, arrival, laws))
+    for guard in parts_of([part], Guard):
+        return replace(start, blocked=_guard_after(guard, start.blocked, days, arrival, laws))
     return grown_with_time(part, start, days, laws)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.loop.graph import Element
-from optimizer.loop.kinds import curve_of, each_of, ends_of, narrowest_m, part_loss, speed_of
+from optimizer.loop.kinds import P, curve_of, each_of, ends_of, narrowest_m, part_loss, parts_of, speed_of
 from optimizer.loop.terms import tray_loss
 from optimizer.model.fitted import Fitted
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
@@ -128,6 +128,11 @@ class StandingLoop:
     def pump(self) -> Stand:
         """The pump where it stands."""
         return next(one for one, _ in each_of(self.stands, Pump))
+
+    def each(self, sort: type[P]) -> Iterator[tuple[int, Stand, P]]:
+        """The parts of one kind, with their numbers and where they stand."""
+        places = enumerate(self.stands)
+        return ((n, one, part) for n, one in places for part in parts_of([one.part], sort))
 
     def branch_of(self, part: int) -> tuple[int, int] | None:
         """The fork and the branch in which a part of ``stands`` is, by their numbers; None: all the water passes it."""

@@ -239,6 +239,11 @@ class Device:
         if not 0.0 <= self.flow_min_m3s < self.flow_max_m3s:
             raise ValueError("a flow window needs a lower bound below its upper bound")
 
+    @property
+    def has_window(self) -> bool:
+        """True when its maker asks for anything of the flow."""
+        return self.flow_min_m3s > 0.0 or math.isfinite(self.flow_max_m3s)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Canister:
