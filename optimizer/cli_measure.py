@@ -15,7 +15,7 @@ from optimizer import api
 from optimizer.answers.log_lines import CLEANABLE
 from optimizer.cli_options import COMMAND_LINE, DEMO_CATALOG
 from optimizer.cli_told import Told, told_of
-from optimizer.errors import BadValue, InputError, Problem, Problems, quoted
+from optimizer.errors import BadValue, InputError, Problem, Problems, Where, quoted
 from optimizer.files.cell_text import checked_text, chosen
 from optimizer.files.rig_fills import read_fills
 from optimizer.files.toml_keys import Report
@@ -113,7 +113,7 @@ def _verify(args: argparse.Namespace, _: Progress | None) -> Told:
             rigs.append(rig)
             if not rig.fills and args.log is None:
                 cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
-                problems.add(Problem(where=f"{_named(path)}: fill", what="nothing was timed.", cure=cure))
+                problems.add(Problem(where=Where(_named(path), "fill"), what="nothing was timed.", cure=cure))
         except InputError as error:
             problems.extend(_placed(error))
     if len(problems):
@@ -165,9 +165,7 @@ def _named(path: str) -> str:
 
 def _placed(error: InputError) -> Iterator[Problem]:
     """The problems of one file, each with its name, so that those of two files make one list."""
-    for problem in error.problems:
-        where = problem.where if problem.file else f"{error.source}: {problem.where}"
-        yield Problem(where=where, what=problem.what, cure=problem.cure)
+    return (problem.in_file(error.source) for problem in error.problems)
 
 
 # -- what was measured or done -------------------------------------------------------------------------------------

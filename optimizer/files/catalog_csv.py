@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problem, Problems, near_sentence, quoted
+from optimizer.errors import BadValue, Problem, Problems, Where, near_sentence, quoted
 from optimizer.files.catalog_rows import read_rows
 from optimizer.files.draft import Draft, Label
 from optimizer.files.fields import FILE_KINDS, by_column
@@ -154,7 +154,7 @@ def _about(folder: Path, problems: Problems) -> dict[str, str]:
     try:
         table = read_toml(folder / ABOUT)
     except BadValue as error:
-        problems.add(error.at(f"{ABOUT}: file"))
+        problems.add(error.at(Where(ABOUT, "file")))
         return about
     problems.extend(_about_problems(table, about))
     return about

@@ -44,9 +44,7 @@ def read_all(sources: Sequence[str | Path | Rig | Result], catalog: Catalog) -> 
             found.append((path.name, _answer(path) if path.suffix.lower() == ".json" else read_rig(path, catalog)))
         except InputError as error:
             # told with the file they stand in, so that those of several files make one list
-            for problem in error.problems:
-                where = problem.where if problem.file else f"{error.source}: {problem.where}"
-                problems.add(Problem(where=where, what=problem.what, cure=problem.cure))
+            problems.extend(problem.in_file(error.source) for problem in error.problems)
     problems.raise_if_any(next((Path(each).name for each in sources if isinstance(each, str | Path)), "compare"))
     return found
 

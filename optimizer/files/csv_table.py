@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problem, Problems
+from optimizer.errors import BadValue, Problem, Problems, Where
 from optimizer.files.source_text import file_text
 
 __all__ = ["Table", "read_table"]
@@ -74,7 +74,7 @@ def read_table(path: Path, problems: Problems) -> Table | None:
         separator = _separator(text)
         records = _records(text, separator)
     except BadValue as error:
-        problems.add(error.at(f"{path.name}: file"))
+        problems.add(error.at(Where(path.name, "file")))
         return None
     return _table(path.name, separator, records, problems)
 
@@ -116,7 +116,7 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
     cells = [records.column(place) for place in range(records.width)]
     written = [row for row in range(len(records.lines)) if any(column[row] for column in cells)]
     if not written:
-        problems.add(Problem(where=f"{file}: file", what="the file has only empty lines.", cure="Write a header line."))
+        problems.add(Problem(where=Where(file, "file"), what="the file has only empty lines.", cure="Write a header line."))
         return None
     top, rows = written[0], written[1:]
     header = tuple(column[top].casefold() for column in cells)
@@ -124,7 +124,7 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
         header = header[:-1]
     ragged = frozenset(_ragged(file, len(header), records, cells, rows, problems))
     _check_header(
-        f"{file} line {records.lines[top]}",
+        (file, records.lines[top]),
         header,
         [[cells[i][row] for row in rows] for i in range(len(header))],
         problems,
@@ -134,13 +134,13 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
     return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
-def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
+def _check_header(line: tuple[str, int], header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
     for name in sorted({name for name in header if name and header.count(name) > 1}):
-        problems.add(Problem(where=f"{where}, {name}", what="the column stands there twice.", cure="Keep one."))
+        problems.add(Problem(where=Where.line(*line, name), what="the column stands there twice.", cure="Keep one."))
     for place, name in enumerate(header):
         if not name and any(columns[place]):
             what = f"column {place + 1} has cells but no name."
-            problems.add(Problem(where=where, what=what, cure="Name it in the header, or empty the column."))
+            problems.add(Problem(where=Where.line(*line), what=what, cure="Name it in the header, or empty the column."))
 
 
 def _ragged(
@@ -161,7 +161,7 @@ def _ragged(
         yield place
         problems.add(
             Problem(
-                where=f"{file} line {records.lines[row]}",
+                where=Where.line(file, records.lines[row]),
                 what=f"the row has {found} cells, the header {width}.",
                 cure="Give every column a cell, empty if need be; put text with a separator in quotation marks.",
             )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.answers.logged import with_log
-from optimizer.errors import BadValue, InputError, Problem, quoted
+from optimizer.errors import BadValue, InputError, quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field, Value
@@ -183,8 +183,7 @@ def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog
             if problem.where == "file":  # it cannot be read at all: what is to be put right is its name here
                 report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", f"{problem.cure} {BESIDE}")
                 continue
-            place = problem.where if problem.file else f"{error.source}: {problem.where}"
-            report.problems.add(Problem(where=place, what=problem.what, cure=problem.cure))
+            report.problems.add(problem.in_file(error.source))
     except ValueError as error:  # a name with a zero byte
         report.problem(f"{where}.rig", f"{quoted(raw)} cannot be read: {error}.", RIG_CURE)
     return None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product as combinations
 from pathlib import Path
 
-from optimizer.errors import BadValue, InputError, Problem, near_sentence, quoted
+from optimizer.errors import BadValue, InputError, near_sentence, quoted
 from optimizer.files.decimals import check_two_ways, tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.ranges import TANK_VOLUME
@@ -330,8 +330,7 @@ def _make(canister: str, volume: str, hose: str, kind: str, where: str, file: _F
     report = Report()
     rig = rig_from_tables(tree, canister, file.catalog, report, file.sources[canister])
     for problem in report.problems:
-        where_there = f"{file.sources[canister]}: {problem.where}"
-        file.report.problems.add(Problem(where=where_there, what=problem.what, cure=problem.cure))
+        file.report.problems.add(problem.in_file(file.sources[canister]))
     for note in report.notes:
         # figures that differ from tank to tank are told once for all
         if isinstance(note, Note) and (note.about in ("tank.net_volume", "feeding") or note.table == "feeding"):
