@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
+from typing import Self
 
 __all__ = [
     "COMMAND_LINE",
@@ -15,6 +15,7 @@ __all__ = [
     "InputError",
     "Problem",
     "Problems",
+    "Where",
     "near_names",
     "near_sentence",
     "quoted",
@@ -31,8 +32,6 @@ LONGEST_QUOTE = 60
 LONGEST_NAME_COMPARED = 80
 MOST_NEAR_NAMES = 3
 NEAR_ENOUGH = 0.6
-
-_LINE_PLACE = re.compile(r"(?P<file>.+?) (?P<place>line [0-9]+.*)", re.DOTALL)
 
 
 def safe(text: str) -> str:
@@ -101,13 +100,41 @@ def near_sentence(name: str, known: Iterable[str], label: str = "Near names") ->
     return f"{label}: {', '.join(quoted(near) for near in names)}." if names else ""
 
 
+class Where(str):
+    """A place in a file, as text that knows both: "file: field", or "file line N, column".
+
+    >>> Where("hall.toml", "tank.volume"), Where.line("hoses.csv", 7, "bore_mm")
+    ('hall.toml: tank.volume', 'hoses.csv line 7, bore_mm')
+    """
+
+    __slots__ = ("between", "file", "place")
+    file: str
+    place: str
+    between: str
+
+    def __new__(cls, file: str, place: str, between: str = ": ") -> Self:
+        """A place in a file."""
+        made = super().__new__(cls, f"{file}{between}{place}")
+        made.file, made.place, made.between = file, place, between
+        return made
+
+    @classmethod
+    def line(cls, file: str, line: int, column: str = "") -> Self:
+        """A line of a table, or a cell in it."""
+        return cls(file, f"line {line}, {column}" if column else f"line {line}", " ")
+
+    def __getnewargs__(self) -> tuple[str, str, str]:  # type: ignore[override]
+        """What a copy is made of."""
+        return (self.file, self.place, self.between)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
     """One thing to put right: where it stands, what is wrong, what to write instead.
 
-    `where` is "file: field" or "file line N, column"; a place without a file belongs to the source read.
+    `where` is a `Where`, or a place without a file, which belongs to the source read.
 
-    >>> problem = Problem(where="hoses.csv line 7, bore_mm", what='"x" is no number', cure='Write "16".')
+    >>> problem = Problem(where=Where.line("hoses.csv", 7, "bore_mm"), what='"x" is no number', cure='Write "16".')
     >>> problem.file, problem.place
     ('hoses.csv', 'line 7, bore_mm')
     """
@@ -119,12 +146,16 @@ class Problem:
     @property
     def file(self) -> str:
         """Return the file part of `where`, or "" when it names none."""
-        return _split_place(self.where)[0]
+        return self.where.file if isinstance(self.where, Where) else ""
 
     @property
     def place(self) -> str:
         """Return `where` without its file."""
-        return _split_place(self.where)[1]
+        return self.where.place if isinstance(self.where, Where) else self.where
+
+    def in_file(self, file: str) -> Problem:
+        """Return the same with the file that it stands in, where it names none itself."""
+        return self if self.file else replace(self, where=Where(file, self.where))
 
 
 class BadValue(ValueError):
@@ -145,7 +176,7 @@ class BadValue(ValueError):
     def at(self, where: str) -> Problem:
         """Return this as a `Problem` at the place `where`.
 
-        >>> BadValue("is empty", "Write 1.").at("a.toml: tank.volume").place
+        >>> BadValue("is empty", "Write 1.").at(Where("a.toml", "tank.volume")).place
         'tank.volume'
         """
         return Problem(where=where, what=self.what, cure=self.cure)
@@ -173,9 +204,7 @@ class InputError(Exception):
         >>> [each.where for each in InputError("a.toml", [BadValue("is empty", "Write 1.").at("tank.volume")]).placed]
         ['a.toml: tank.volume']
         """
-        for problem in self.problems:
-            where = problem.where if problem.file else f"{self.source}: {problem.where}"
-            yield Problem(where=where, what=problem.what, cure=problem.cure)
+        return (problem.in_file(self.source) for problem in self.problems)
 
     def __str__(self) -> str:
         groups = _by_file(self.source, self.problems)
@@ -247,7 +276,7 @@ class Problems:
                 yield problem
         for file, count in counts.items():
             if count > MOST_LISTED:
-                where = f"{file}: file" if file else "file"
+                where = Where(file, "file") if file else "file"
                 what = (
                     f"{_counted(count - MOST_LISTED, 'more problem')} {'is' if count == MOST_LISTED + 1 else 'are'} not listed."
                 )
@@ -258,14 +287,6 @@ class Problems:
 
     def __len__(self) -> int:
         return len(self._found)
-
-
-def _split_place(where: str) -> tuple[str, str]:
-    line = _LINE_PLACE.fullmatch(where)
-    if line is not None and ": " not in line["file"]:
-        return line["file"], line["place"]
-    file, colon, place = where.partition(": ")
-    return (file, place) if colon else ("", where)
 
 
 def _by_file(source: str, problems: Iterable[Problem]) -> dict[str, list[Problem]]:

@@ -14,19 +14,20 @@ from optimizer.errors import (
     InputError,
     Problem,
     Problems,
+    Where,
     near_names,
     near_sentence,
     quoted,
     safe,
 )
 
-NO_UNIT = Problem(where="hall_tank.toml: tank.volume", what='"120" has no unit.', cure='Write for example "120 l".')
+NO_UNIT = Problem(where=Where("hall_tank.toml", "tank.volume"), what='"120" has no unit.', cure='Write for example "120 l".')
 NO_PART = Problem(
-    where="hall_tank.toml: loop.return_hose.part",
+    where=Where("hall_tank.toml", "loop.return_hose.part"),
     what='no part "HOSE-1622" in hoses.csv',
     cure='Near names: "HOSE-16-22".',
 )
-NO_NUMBER = Problem(where="hoses.csv line 7, bore_mm", what='"x" is not a number', cure='Write for example "16".')
+NO_NUMBER = Problem(where=Where.line("hoses.csv", 7, "bore_mm"), what='"x" is not a number', cure='Write for example "16".')
 
 
 def _raised(source: str, *found: Problem) -> InputError:
@@ -69,21 +70,24 @@ def test_a_problem_without_cure_ends_after_the_statement() -> None:
 
 
 @pytest.mark.parametrize(
-    ("where", "file", "place"),
+    ("where", "text", "file", "place"),
     [
-        ("hall_tank.toml: tank.volume", "hall_tank.toml", "tank.volume"),
-        ("my hall tank.toml: tank.volume", "my hall tank.toml", "tank.volume"),
-        ("hoses.csv line 7, bore_mm", "hoses.csv", "line 7, bore_mm"),
-        ("hoses.csv line 7, price: net", "hoses.csv", "line 7, price: net"),
-        ("hall_tank.toml line 12", "hall_tank.toml", "line 12"),
-        ("hall_tank.toml: loop line 2", "hall_tank.toml", "loop line 2"),
-        ("tank.volume", "", "tank.volume"),
-        ("", "", ""),
+        (Where("hall_tank.toml", "tank.volume"), "hall_tank.toml: tank.volume", "hall_tank.toml", "tank.volume"),
+        (Where("my tank: new.toml", "tank"), "my tank: new.toml: tank", "my tank: new.toml", "tank"),
+        (Where.line("hoses.csv", 7, "bore_mm"), "hoses.csv line 7, bore_mm", "hoses.csv", "line 7, bore_mm"),
+        (Where.line("hoses.csv", 7, "price: net"), "hoses.csv line 7, price: net", "hoses.csv", "line 7, price: net"),
+        (Where.line("my line 3.csv", 12), "my line 3.csv line 12", "my line 3.csv", "line 12"),
+        ("loop line 2: x", "loop line 2: x", "", "loop line 2: x"),
+        ("", "", "", ""),
     ],
 )
-def test_the_place_is_split_into_file_and_rest(where: str, file: str, place: str) -> None:
+def test_a_place_knows_its_file_and_the_rest(where: str, text: str, file: str, place: str) -> None:
+    """Whatever a file or a key is called: nothing is read out of the text."""
     problem = Problem(where=where, what="", cure="")
-    assert (problem.file, problem.place) == (file, place)
+    assert (problem.where, problem.file, problem.place) == (text, file, place)
+    assert pickle.loads(pickle.dumps(problem)).file == file
+    inside = problem.in_file("other.toml")
+    assert inside.file == (file or "other.toml") and inside.place == place
 
 
 def test_nothing_collected_raises_nothing() -> None:
@@ -112,7 +116,7 @@ def test_the_error_carries_its_problems_and_survives_a_worker_process() -> None:
 
 def test_a_bad_value_becomes_a_problem_at_a_place_and_survives_a_worker_process() -> None:
     bad = BadValue('"120" has no unit.', 'Write for example "120 l".')
-    assert bad.at("hall_tank.toml: tank.volume") == NO_UNIT
+    assert bad.at(Where("hall_tank.toml", "tank.volume")) == NO_UNIT
     assert isinstance(bad, ValueError)
     again = pickle.loads(pickle.dumps(bad))
     assert (again.what, again.cure, str(again)) == (bad.what, bad.cure, str(bad))

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces
 from optimizer.bands.draws import Factors
-from optimizer.bands.series import bore_scale, scaled_terms
+from optimizer.bands.scaled import bore_scale, scaled_terms
 from optimizer.loop.branches import Branches, Legs
 from optimizer.loop.pieces import Piece
 from optimizer.loop.runs import Reals, Runs

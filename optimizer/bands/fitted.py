@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.bands.candidates import tray_piece
-from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE, scaled_terms
+from optimizer.bands.scaled import scaled_terms
+from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE
 from optimizer.loop.kinds import parts_of, pieces_of
 from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run

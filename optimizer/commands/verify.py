@@ -12,7 +12,7 @@ from optimizer.commands import options
 from optimizer.commands.command import Command, Progress, Told, told_of
 from optimizer.commands.options import value
 from optimizer.commands.reader import catalog_at_hand
-from optimizer.errors import InputError, Problem, Problems
+from optimizer.errors import InputError, Problem, Problems, Where
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +35,7 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
             rigs.append(rig)
             if not rig.fills and asked.log is None:
                 cure = 'Write [[fill]] and below it volume = "10 l" and seconds = [61.2, 60.8, 61.5].'
-                problems.add(Problem(where=f"{_named(path)}: fill", what="nothing was timed.", cure=cure))
+                problems.add(Problem(where=Where(_named(path), "fill"), what="nothing was timed.", cure=cure))
         except InputError as error:
             problems.extend(error.placed)
     problems.raise_if_any(_named(asked.before))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problems, near_sentence, quoted
+from optimizer.errors import BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.catalog_rows import read_rows
 from optimizer.files.draft import Draft
 from optimizer.files.kit_text import Content
@@ -140,10 +140,10 @@ def _about(folder: Path, problems: Problems) -> dict[str, str]:
     try:
         table = read_toml(folder / ABOUT)
     except BadValue as error:
-        problems.add(error.at(f"{ABOUT}: file"))
+        problems.add(error.at(Where(ABOUT, "file")))
         return about
     for key, value in table.items():
-        where = f"{ABOUT}: {key}"
+        where = Where(ABOUT, key)
         if key not in about:
             cure = near_sentence(key, about) or "Only name and currency stand there."
             problems.tell(where, "this key is not known.", cure)

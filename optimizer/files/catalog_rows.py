@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import chain
 from pathlib import Path
 
-from optimizer.errors import MOST_LISTED, BadValue, Problems, near_sentence, quoted
+from optimizer.errors import MOST_LISTED, BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.csv_table import Table, read_table
 from optimizer.files.decimals import check_two_ways, holds_numbers, table_has_commas
@@ -68,7 +68,7 @@ def _check(draft: Draft, values: dict[str, object], faulty: list[str], required:
 
 
 def _places(file: str, line: int, named: Mapping[str, Field]) -> Callable[[str], str]:
-    return lambda name: f"{file} line {line}, {named[name].column if name in named else name}"
+    return lambda name: Where.line(file, line, named[name].column if name in named else name)
 
 
 def _has_commas(table: Table, fields: Mapping[str, Field]) -> bool:

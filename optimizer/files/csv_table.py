@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 
-from optimizer.errors import BadValue, Problems
+from optimizer.errors import BadValue, Problems, Where
 from optimizer.files.source_text import file_text
 
 __all__ = ["Table", "read_table"]
@@ -62,7 +62,7 @@ def read_table(path: Path, problems: Problems) -> Table | None:
         separator = _separator(text)
         records = _records(text, separator)
     except BadValue as error:
-        problems.add(error.at(f"{path.name}: file"))
+        problems.add(error.at(Where(path.name, "file")))
         return None
     return _table(path.name, separator, records, problems)
 
@@ -104,7 +104,7 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
     cells = [[cell.strip() for cell in column] for column in zip_longest(*(record for _, record in records), fillvalue="")]
     written = [row for row in range(len(records)) if any(column[row] for column in cells)]
     if not written:
-        problems.tell(f"{file}: file", "the file has only empty lines.", "Write a header line.")
+        problems.tell(Where(file, "file"), "the file has only empty lines.", "Write a header line.")
         return None
     top, rows = written[0], written[1:]
     header = tuple(column[top].casefold() for column in cells)
@@ -112,19 +112,19 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
         header = header[:-1]
     ragged = frozenset(_ragged(file, len(header), records, cells, rows, problems))
     below = [[cells[place][row] for row in rows] for place in range(len(header))]
-    _check_header(f"{file} line {records[top][0]}", header, below, problems)
+    _check_header((file, records[top][0]), header, below, problems)
     columns = {name: column for name, column in zip(header, below, strict=True) if name}
     lines = [records[row][0] for row in rows]
     return Table(file=file, separator=separator, header=header, columns=columns, lines=lines, ragged=ragged)
 
 
-def _check_header(where: str, header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
+def _check_header(line: tuple[str, int], header: Sequence[str], columns: Sequence[Sequence[str]], problems: Problems) -> None:
     for name in sorted({name for name in header if name and header.count(name) > 1}):
-        problems.tell(f"{where}, {name}", "the column stands there twice.", "Keep one.")
+        problems.tell(Where.line(*line, name), "the column stands there twice.", "Keep one.")
     for place, name in enumerate(header):
         if not name and any(columns[place]):
             what = f"column {place + 1} has cells but no name."
-            problems.tell(where, what, "Name it in the header, or empty the column.")
+            problems.tell(Where.line(*line), what, "Name it in the header, or empty the column.")
 
 
 def _ragged(
@@ -140,4 +140,4 @@ def _ragged(
         yield place
         what = f"the row has {found} cells, the header {width}."
         cure = "Give every column a cell, empty if need be; put text with a separator in quotation marks."
-        problems.tell(f"{file} line {records[row][0]}", what, cure)
+        problems.tell(Where.line(file, records[row][0]), what, cure)

@@ -149,8 +149,7 @@ def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog
             if problem.where == "file":  # it cannot be read at all: what is to be put right is its name here
                 report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", f"{problem.cure} {BESIDE}")
                 continue
-            place = problem.where if problem.file else f"{error.source}: {problem.where}"
-            report.problems.tell(place, problem.what, problem.cure)
+            report.problems.add(problem.in_file(error.source))
     except ValueError as error:  # a name with a zero byte
         report.problem(f"{where}.rig", f"{quoted(raw)} cannot be read: {error}.", RIG_CURE)
     return None

@@ -319,7 +319,7 @@ def _made(cell: _Cell, where: str, file: _File) -> Rig | None:
     report = Report()
     rig = rig_from_tables(tree, canister, file.catalog, report, file.sources[canister])
     for problem in report.problems:
-        file.report.problem(f"{file.sources[canister]}: {problem.where}", problem.what, problem.cure)
+        file.report.problems.add(problem.in_file(file.sources[canister]))
     for note in report.notes:
         # figures that differ from tank to tank are told once for all
         if isinstance(note, Note) and (note.about in ("tank.net_volume", "feeding") or note.table == "feeding"):

@@ -135,7 +135,11 @@ class _Reader:
             inner = next(each for each in get_args(kind) if each is not type(None))
             return None if value is None else self.take(inner, value, place)
         if origin is Literal:
-            return value if value in get_args(kind) else self.complain(place, f"must be one of {', '.join(get_args(kind))}.")
+            return (
+                value
+                if value in get_args(kind)
+                else self.complain(place, f"must be one of {', '.join(map(repr, get_args(kind)))}.")
+            )
         if origin is tuple:
             return self._items(get_args(kind), value, place)
         if kind is float:

@@ -139,8 +139,8 @@ def test_with_branches_the_best_of_the_clean_day_is_followed() -> None:
     assert (result.status, result.bill, result.changes) == ("stopped", plain.bill, plain.changes)
     assert row.clean_m3s == pytest.approx(plain.best.flow_m3s, rel=1e-7)
     assert row.last_m3s < row.mean_m3s < row.clean_m3s < result.proof.bound_m3s < row.clean_m3s + 0.11 * LITRE_PER_HOUR
-    then = [line for line in result.branches if line.row == "best, day 56"]
-    clean = [line for line in result.branches if line.row == "best"]
+    then = [line for line in result.branches if line.row == "best" and line.day == 56.0]
+    clean = [line for line in result.branches if line.row == "best" and not line.day]
     assert [line.branch for line in then] == [line.branch for line in clean] == ["unit", "bypass"]
     assert sum(line.flow_m3s for line in then) == pytest.approx(row.last_m3s, rel=1e-9)
     (window,) = result.lasting.windows

@@ -48,7 +48,7 @@ def read_back(tree: object) -> Dossier:
 
 
 KEPT = frozenset(
-    {"schema", "status", "kind", "use", "change", "standard", "gender", "verdict", "end", "held_by", "told", "rival"}
+    {"schema", "status", "kind", "use", "change", "standard", "gender", "verdict", "end", "held_by", "told", "rival", "by"}
 )
 ROWS = frozenset({"now", "spend nothing", "best", "cleaned", "proved", "as it is", "inlet", "outlet"})
 

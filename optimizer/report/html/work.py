@@ -108,7 +108,7 @@ def _throttled(result: Result, measures: Measures) -> Iterator[str]:
         open_wide = measures.flow_text(best.own_m3s)
         yield f"throttle on the outlet side until {measures.flow_text(best.flow_m3s)} pass (wide open: {open_wide})"
     for line in result.branches:
-        if line.row == "best" and line.throttled:
+        if line.row == "best" and not line.day and line.throttled:
             yield f"throttle in {line.branch} until {measures.flow_text(line.flow_m3s)} pass that branch"
 
 
