@@ -28,9 +28,11 @@ from optimizer.physics.fittings import (
     gate_valve_k,
     gradual_contraction_k,
     gradual_expansion_k,
+    lift_check_k,
     quadratic_coefficient,
     quadratic_from_kv,
     quadratic_from_point,
+    swing_check_k,
     threaded_elbow_k,
     turbulent_factor,
 )
@@ -413,3 +415,10 @@ def test_gravity_line_of_crane_example_7_19() -> None:
 
 def test_every_range_names_its_source() -> None:
     assert all(v.low < v.high and v.source and v.name and v.quantity for v in VALIDITIES)
+
+
+@pytest.mark.parametrize("bore", [0.008, 0.0125, 0.016, 0.025])
+def test_check_valves_follow_the_library(bore: float) -> None:
+    """Crane TP-410 (2009) appendix A as the library has it: its "angled" swing check is the one of 100 f_T."""
+    assert swing_check_k(bore) == pytest.approx(fluids.fittings.K_swing_check_valve_Crane(D=bore, angled=True), rel=0.012)
+    assert lift_check_k(bore) == pytest.approx(fluids.fittings.K_lift_check_valve_Crane(bore, bore, angled=False), rel=0.012)
