@@ -9,7 +9,7 @@ from benchmarks.conftest import Report
 from optimizer import api
 from optimizer.model.shop import Store
 from optimizer.tanks.fingerprint import fingerprint
-from optimizer.tanks.pool import Hire, Solved, kept_on, processes, solve_all
+from optimizer.tanks.pool import Hire, SolvedTask, kept_on, processes, solve_all
 from optimizer.tanks.population import grid, packed
 from optimizer.tanks.solves import work
 
@@ -23,7 +23,7 @@ def _store() -> Store:
     return replace(shop, budgets=BUDGETS)
 
 
-def _solved(store: Store, shared: bytes, basis: str, hire: Hire) -> Solved:
+def _solved(store: Store, shared: bytes, basis: str, hire: Hire) -> SolvedTask:
     asked = {f"{tank} {budget}": {"ask": "bundles", "tank": tank, "budget": budget, "most": 1} for tank, budget in grid(store)}
     return solve_all(work, shared, asked, hire, basis=basis)
 

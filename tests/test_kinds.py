@@ -30,7 +30,7 @@ from optimizer.loop.kinds import (
     window_m3s,
 )
 from optimizer.loop.resized import _resized
-from optimizer.measure.arranged import CLEANED
+from optimizer.measure.fill_loop import CLEANED
 from optimizer.model.ends import End
 from optimizer.model.fill import CLEAN
 from optimizer.model.limits import Limits

@@ -11,14 +11,14 @@ from optimizer.answers.question import stands_now
 from optimizer.answers.words import limit_words
 from optimizer.dirt import stages as dirt
 from optimizer.dirt.course import Course, Ledger, courses
+from optimizer.dirt.course_readings import Miss, days_until_flow, misses, rises
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.law_sources import named_laws
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.dirt.when import Miss, days_until_flow, misses, rises
 from optimizer.errors import InputError, Problem
 from optimizer.loop.kinds import parts_of
 from optimizer.loop.standing import StandingLoop, standing_loop
-from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
+from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, StageCost
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Device, Guard, Medium
 from optimizer.model.rig import Rig
@@ -205,10 +205,10 @@ def _ledger(clean: Course) -> Ledger:
     return clean.ledger
 
 
-def _stage(stage: dirt.Stage, clean: Course) -> Stage:
+def _stage(stage: dirt.DirtStage, clean: Course) -> StageCost:
     ledger = _ledger(clean)
     caught = {"guard": ledger.guards_kg, "tray": ledger.trays_kg}.get(stage.kind)
-    return Stage(
+    return StageCost(
         place=stage.place,
         what=stage.kind,
         part="" if stage.part is None else stage.part.name,

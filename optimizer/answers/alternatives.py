@@ -15,7 +15,7 @@ from optimizer.model.results import Change
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import Found, Seeker
-from optimizer.search.things import Things
+from optimizer.search.part_identity import PartIdentities
 
 
 def alternatives(
@@ -47,7 +47,9 @@ def _told(question: Question, most: int, seeker: Seeker, told: search.Alternativ
     )
 
 
-def alternative(question: Question, seeker: Seeker, told: Things | None, rank: int, found: tuple[Found, ...]) -> Alternative:
+def alternative(
+    question: Question, seeker: Seeker, told: PartIdentities | None, rank: int, found: tuple[Found, ...]
+) -> Alternative:
     """The bundle of one rank, held against the first."""
     this, best = found[rank], found[0]
     stands = found_standing(question.rig, seeker, this)
@@ -60,7 +62,7 @@ def alternative(question: Question, seeker: Seeker, told: Things | None, rank: i
     )
 
 
-def _differs(seeker: Seeker, told: Things, best: Found, this: Found) -> tuple[Change, ...]:
+def _differs(seeker: Seeker, told: PartIdentities, best: Found, this: Found) -> tuple[Change, ...]:
     """What stands where the best has something else, position by position; trays that are alike are left out."""
     rows = (best.bundle.path.options, this.bundle.path.options)
     places = list(told.seen_from(best).differing(rows[1]))

@@ -38,7 +38,7 @@ Halted = Callable[[], bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+class BandWish:
     """What is asked of the draws. ``robust`` is a quantile such as P10 (empty: nothing is chosen by it); not ``measured``: the
     rig's fills are left out.
 
@@ -60,7 +60,7 @@ class Wish:
             raise ValueError(f"bands take 2 to {MOST_DRAWS} draws and a seed that is not negative")
 
     @classmethod
-    def of(cls, candidates: int | None, robust: str | None, seed: int, draws: int, measured: bool) -> "Wish":
+    def of(cls, candidates: int | None, robust: str | None, seed: int, draws: int, measured: bool) -> "BandWish":
         """What is asked; without a number of candidates few, and more where one is chosen by a quantile."""
         most = (FEW if robust is None else MANY) if candidates is None else candidates
         return cls(most=most, robust=robust or "", seed=seed, draws=draws, measured=measured)
@@ -99,12 +99,12 @@ def bands(
     ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than 200 000 draws and for a negative
     ``seed``, InputError for fills that no loop can explain.
     """
-    wish = Wish.of(candidates, robust, seed, draws, measured)
+    wish = BandWish.of(candidates, robust, seed, draws, measured)
     question = Question(rig=rig, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s)
     return bands_answer(question, wish, progress, halted)
 
 
-def bands_answer(question: Question, wish: Wish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
+def bands_answer(question: Question, wish: BandWish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
     """Bands of the best bundles that differ where it matters. Ctrl-C gives what is known by then, at the least the best bundle
     that the search had found, without a band."""
     rig = _believed(question.rig, wish)
@@ -144,7 +144,7 @@ def bands_answer(question: Question, wish: Wish, progress: Progress | None = Non
         return replace(told, proof=replace(told.proof, status="stopped"))
 
 
-def _believed(rig: Rig, wish: Wish) -> Rig:
+def _believed(rig: Rig, wish: BandWish) -> Rig:
     """The rig without the fills that cannot be."""
     if not rig.fills or not wish.measured:
         return rig
@@ -153,7 +153,7 @@ def _believed(rig: Rig, wish: Wish) -> Rig:
     return believed(rig)
 
 
-def _by_fills(rig: Rig, wish: Wish) -> tuple[Rig, band.Known, str]:
+def _by_fills(rig: Rig, wish: BandWish) -> tuple[Rig, band.Known, str]:
     """The rig to search with, what the fills of the rig make of the factors of draws, and why these do not count.
 
     Raises InputError for fills that no loop can explain.
@@ -169,7 +169,7 @@ def _by_fills(rig: Rig, wish: Wish) -> tuple[Rig, band.Known, str]:
     return replace(rig, fitted=fitted_parts(posterior)), posterior.known(), ""
 
 
-def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: Wish, made: str, known: band.Known) -> Banded:
+def _drawn(told: Banded, drawn: Sequence[Candidate], now: Candidate, wish: BandWish, made: str, known: band.Known) -> Banded:
     """The answer with what the draws say of the bundles."""
     if not drawn:
         return told
@@ -190,7 +190,7 @@ def _as_stated(bands: Band, told: Banded) -> Band:
     return replace(bands, lines=tuple(replace(line, stated_m3s=stated[line.name]) for line in bands.lines))
 
 
-def _beats_share(one: Candidate, now: Candidate, wish: Wish, known: band.Known) -> float:
+def _beats_share(one: Candidate, now: Candidate, wish: BandWish, known: band.Known) -> float:
     """Share of the draws in which a bundle delivers more than the loop as it is."""
     pair = [one, now]
     factors = known(Factors(draw(unknowns_of(each.unknowns for each in pair), wish.draws, wish.seed), PRIORS))
@@ -206,7 +206,7 @@ def _ask_instead(bands: Band, target_m3s: float) -> float:
     return target_m3s * line.stated_m3s / line.p10_m3s
 
 
-def _listed(question: Question, wish: Wish, progress: Progress | None, halted: Halted) -> _Listed:
+def _listed(question: Question, wish: BandWish, progress: Progress | None, halted: Halted) -> _Listed:
     """The best for the budget and those after it; of the cheapest way to a flow those that cost no more."""
     seeker = seek(question, progress, apart=True)
     if question.target_m3s:
@@ -225,7 +225,7 @@ def _nothing(seeker: Seeker, outcome: Outcome) -> _Listed:
     return _Listed(seeker=seeker, found=(), lines=(), status=outcome.status, made="")
 
 
-def _made(question: Question, wish: Wish, lines: Sequence[Alternative], status: str) -> str:
+def _made(question: Question, wish: BandWish, lines: Sequence[Alternative], status: str) -> str:
     """How the set of bundles came about, in words."""
     if question.target_m3s:
         most = f" that cost no more than the cheapest way to the wanted flow, {money(lines[0].row.price)}" if lines else ""

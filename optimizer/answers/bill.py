@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from optimizer.answers.placed import closings, each_option
+from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.model.catalog import Product
 from optimizer.model.ends import Closure
 from optimizer.model.items import DIVISIBLE, Item

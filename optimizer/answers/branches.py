@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.loop.kinds import each_of, parts_of
-from optimizer.model.options import Way
+from optimizer.model.options import FilledBranch
 from optimizer.model.parts import Device, Outlet
 from optimizer.model.results import BranchFlow, WindowLine
 
@@ -50,7 +50,7 @@ def dry_lines(stands: Standing) -> Iterator[str]:
                 )
 
 
-def _ends_at_outlet(way: Way) -> bool:
+def _ends_at_outlet(way: FilledBranch) -> bool:
     return any(True for _ in each_of(way.there, Outlet))
 
 

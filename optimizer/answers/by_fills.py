@@ -15,10 +15,10 @@ from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
-from optimizer.model.options import Chain, Option, Ways
+from optimizer.model.options import Chain, FilledBranches, Option
 from optimizer.model.rig import Position, Rig
 from optimizer.physics.water import Water
-from optimizer.search.ways import as_filled, leg, tee_of
+from optimizer.search.branch_pairs import as_filled, leg, tee_of
 
 NAMED = 0.03
 """A figure that moved by 3 % or less is not named."""
@@ -100,7 +100,7 @@ def _stated(position: Position, water: Water, option: Option) -> Option:
     return replace(option, part=part, loss=loss)
 
 
-def _stated_ways(position: Position, water: Water, option: Option, ways: Ways) -> Option:
+def _stated_ways(position: Position, water: Water, option: Option, ways: FilledBranches) -> Option:
     branches = []
     for number, (branch, way) in enumerate(zip(position.branches, ways.branches, strict=False)):
         ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)

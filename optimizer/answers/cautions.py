@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from optimizer.answers.branches import dry_lines
-from optimizer.answers.placed import each_option
+from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import limit_words
 from optimizer.loop.kinds import each_of
@@ -67,8 +67,8 @@ def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
     if not dirty or any(option.throttles for option in stands.options[stands.pump.position + 1 :]):
         return
     from optimizer.dirt.course import course  # most bundles leave nothing dirty, and a plain answer starts quicker without
+    from optimizer.dirt.course_readings import misses
     from optimizer.dirt.daily import daily_of
-    from optimizer.dirt.when import misses
     from optimizer.loop.standing import standing_loop
 
     clean = course(standing_loop(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 1.0)

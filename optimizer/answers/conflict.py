@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optimizer.answers.placed import each_option
+from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.shut_ends import shut_cautions, shut_ends
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import InputError

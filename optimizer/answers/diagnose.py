@@ -11,8 +11,8 @@ from optimizer.answers.question import Progress, Question, seek
 from optimizer.answers.words import money
 from optimizer.bands.candidates import candidate
 from optimizer.loop.standing import standing_loop
-from optimizer.measure.arranged import Arranged, arranged, as_delivered
-from optimizer.measure.heads import fitted_heads
+from optimizer.measure.fill_loop import FillLoop, as_delivered, loop_during_fill
+from optimizer.measure.fitted_heads import fitted_heads
 from optimizer.measure.next_test import next_tests
 from optimizer.measure.suspects import cleaning_gains, suspects
 from optimizer.model.catalog import Catalog
@@ -48,7 +48,7 @@ def diagnose(
     fills = rig.fills
     posterior, told = explained(rig, fills, power_w)
     fitted = replace(rig, fitted=fitted_parts(posterior)) if posterior.seen else rig
-    target, words = (arranged(rig), TODAY) if upgrade is None else _target(fitted, upgrade, progress)
+    target, words = (loop_during_fill(rig), TODAY) if upgrade is None else _target(fitted, upgrade, progress)
     return Diagnosis(
         rig=rig.name,
         calibrated=told,
@@ -61,7 +61,7 @@ def diagnose(
     )
 
 
-def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[Arranged, str]:
+def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[FillLoop, str]:
     """The best bundle as a loop, and what it is called; the loop as it is when no bundle meets the limits."""
     seeker = seek(replace(upgrade, rig=rig), progress)
     outcome = seeker.most_flow()
@@ -69,7 +69,7 @@ def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[Arr
     spent = "" if budget is None else f" for at most {money(budget)}"
     if outcome.found is None:
         why = "no bundle meets the limits" if outcome.status == "proved" else "the search was stopped"
-        return arranged(rig), f"{TODAY} ({why})"
+        return loop_during_fill(rig), f"{TODAY} ({why})"
     found, water = outcome.found, seeker.problem.choices.water
     closed = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     options, joints = as_stated(rig, water, seeker.options_of(found.bundle), closed)

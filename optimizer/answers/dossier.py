@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from optimizer.answers.asked import question_of
-from optimizer.answers.bands import Wish, bands_answer
+from optimizer.answers.bands import BandWish, bands_answer
 from optimizer.answers.curves import curves
 from optimizer.answers.falls import falls, walked
+from optimizer.answers.flood_volume import spill
 from optimizer.answers.front import front_answer
 from optimizer.answers.order import order_answer
-from optimizer.answers.question import Progress, Question, Solved, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.shopping import shopping
-from optimizer.answers.spill import spill
 from optimizer.dirt.course import Course
 from optimizer.halting import heard, held
 from optimizer.model.banded import Banded
@@ -53,14 +53,14 @@ def dossier(
 
     ``halted`` is asked before every further search whether to leave it out.
     """
-    wish = Wish.of(candidates, robust, seed, draws, measured)
+    wish = BandWish.of(candidates, robust, seed, draws, measured)
     question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
     return dossier_answer(question, wish, rig, told, made, progress, halted)
 
 
 def dossier_answer(
     question: Question,
-    wish: Wish,
+    wish: BandWish,
     unfitted: Rig,
     by_fills: ByFills | None = None,
     made: Made | None = None,
@@ -79,13 +79,13 @@ def dossier_answer(
 
 def _gathered(
     question: Question,
-    wish: Wish,
+    wish: BandWish,
     unfitted: Rig,
     by_fills: ByFills | None,
     made: Made | None,
     progress: Progress | None,
     halted: Halted,
-    done: Solved,
+    done: SolvedQuestion,
 ) -> Dossier:
     best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
     gathers = _Gathering(question, wish, done, best, progress, halted, [])
@@ -109,8 +109,8 @@ class _Gathering:
     """Makes block after block, and notes those that are left out."""
 
     question: Question
-    wish: Wish
-    done: Solved
+    wish: BandWish
+    done: SolvedQuestion
     best: Standing | None
     progress: Progress | None
     halted: Halted

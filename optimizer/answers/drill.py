@@ -17,7 +17,7 @@ from optimizer.loop.kinds import part_loss, parts_of
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m
 from optimizer.model.catalog import Catalog
-from optimizer.model.drilling import Drilled, DrillResult, Wish
+from optimizer.model.drilling import Drilled, DrillResult, JetWish
 from optimizer.model.drills import DRILL_SETS, Drill
 from optimizer.model.losses import Loss
 from optimizer.model.options import ADJUST
@@ -79,7 +79,7 @@ class _Pair:
         speeds = self.march.jet_speeds_1m2
         return min(speeds) * self.flow_m3s, max(speeds) * self.flow_m3s
 
-    def short_of(self, wish: Wish) -> float:
+    def short_of(self, wish: JetWish) -> float:
         """How far the wish is missed; nothing is met where nothing flows."""
         return wish.short_by(*self.speeds_ms, self.march.evenness) if self.flow_m3s > 0.0 else math.inf
 
@@ -110,10 +110,10 @@ def drill(
     greatest; ``drills`` names a set of `DRILL_SETS`; ``new_bar`` takes an undrilled bar of the same tube. Raises ValueError when
     nothing is asked, KeyError for an unknown set, InputError for a rig whose outlet is no spray bar.
     """
-    return drill_answer(rig, Wish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness), drills, new_bar)
+    return drill_answer(rig, JetWish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness), drills, new_bar)
 
 
-def drill_answer(rig: Rig, wish: Wish, drills: str = "tenths", new_bar: bool = False) -> DrillResult:
+def drill_answer(rig: Rig, wish: JetWish, drills: str = "tenths", new_bar: bool = False) -> DrillResult:
     """Every count and drill of a set (`DRILL_SETS`) that fits on the installed bar, or on a new one of its tube, against a wish.
 
     Holes of an installed bar stay where they are: new ones can only go between them, and none gets fewer or smaller.

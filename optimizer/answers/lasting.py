@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 
 from optimizer import halting
-from optimizer.answers.question import Progress, Question, Solved, result_of, seek, spend_nothing, stands_now
+from optimizer.answers.question import Progress, Question, SolvedQuestion, result_of, seek, spend_nothing, stands_now
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.answers.words import limit_words, money
 from optimizer.dirt.course import MOST_DAYS, Course, course
+from optimizer.dirt.course_readings import Miss, mean_flow_m3s, misses, rises
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
-from optimizer.dirt.when import Miss, mean_flow_m3s, misses, rises
 from optimizer.loop.kinds import parts_of
 from optimizer.loop.standing import standing_loop
 from optimizer.model.answer import Asked
@@ -77,7 +77,7 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
 def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing) -> Result:
     found, interval = sought.verdict.found, sought.over.ageing.interval
     outcome = _outcome(sought, seeker)
-    result = result_of(question, Solved(now=now, free=free, seeker=seeker, outcome=outcome))
+    result = result_of(question, SolvedQuestion(now=now, free=free, seeker=seeker, outcome=outcome))
     result = replace(
         result,
         question=asked_over(question, interval.days, sought.over.by),

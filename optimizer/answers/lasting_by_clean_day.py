@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from optimizer import halting
 from optimizer.answers.lasting import asked_over, basis, lasting_of, looked_days, row_of, when_clean
-from optimizer.answers.question import Progress, Question, Solved, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.dirt.course import Course, course
@@ -35,7 +35,7 @@ def by_clean_day(question: Question, days: float, by: str, progress: Progress | 
         return _worded(question, done, daily, interval, by)
 
 
-def _worded(question: Question, done: Solved, daily: Daily, interval: Interval, by: str) -> Result:
+def _worded(question: Question, done: SolvedQuestion, daily: Daily, interval: Interval, by: str) -> Result:
     days, result = interval.days, result_of(question, done)
     result = replace(
         result,

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
-from optimizer.measure.arranged import CLEANED
 from optimizer.measure.calibrate import Z90, Posterior, calibrate
+from optimizer.measure.fill_loop import CLEANED
 from optimizer.measure.fills import LEVEL_M, fit_relatives, measured
 from optimizer.measure.log import fills_of
 from optimizer.measure.result import corrected

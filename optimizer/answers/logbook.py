@@ -12,8 +12,8 @@ from optimizer.answers.logged import of_this_tank
 from optimizer.answers.measure import need_steady, notes_of
 from optimizer.answers.question import stands_now
 from optimizer.dirt.course import course
+from optimizer.dirt.course_readings import days_until_flow
 from optimizer.dirt.daily import daily_of
-from optimizer.dirt.when import days_until_flow
 from optimizer.errors import InputError, Problem
 from optimizer.loop.standing import standing_loop
 from optimizer.measure import log as log_file

@@ -8,7 +8,7 @@ from pathlib import Path
 from optimizer.answers.log_lines import EVERYTHING
 from optimizer.errors import InputError, Problem, quoted
 from optimizer.measure import log
-from optimizer.measure.arranged import CLEANED
+from optimizer.measure.fill_loop import CLEANED
 from optimizer.model.fill import CLEAN, TimedFill
 from optimizer.model.measuring import LogEntry
 from optimizer.model.rig import Rig

@@ -10,15 +10,15 @@ from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import ADJUST, CLEAN, KEEP
-from optimizer.model.orders import BuyingOrder, OrderStep, Stage
+from optimizer.model.orders import BudgetStage, BuyingOrder, OrderStep
 from optimizer.model.results import BillLine, Broken, Change
 from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.front import asked_alone
-from optimizer.search.order import Loop, Order, Step
+from optimizer.search.order import BuyingStep, Loop, Order
 from optimizer.search.order import buying_order as in_order
+from optimizer.search.part_identity import PartIdentities, part_identities
 from optimizer.search.pricing import Cover
-from optimizer.search.things import Things, things
 
 Halted = Callable[[], bool]
 """Says whether whoever asked wants no more answers."""
@@ -99,7 +99,7 @@ def _steps(
     question: Question, seeker: Seeker, outcome: Outcome, found: Found, told: Order, halted: Halted
 ) -> tuple[tuple[OrderStep, ...], str]:
     """The steps, and whether what a smaller budget buys is known for all of them (proved) or was cut short (stopped)."""
-    apart, paid, made = things(seeker.problem), 0, []
+    apart, paid, made = part_identities(seeker.problem), 0, []
     stages = "proved" if outcome.status == "proved" and told.status != "interrupted" else "stopped"
     for number, step in enumerate(told.steps, 1):
         paid += step.price
@@ -116,7 +116,9 @@ def _steps(
     return tuple(made), stages
 
 
-def _step(question: Question, seeker: Seeker, found: Found, told: Order, step: Step, paid: int, stage: Stage | None) -> OrderStep:
+def _step(
+    question: Question, seeker: Seeker, found: Found, told: Order, step: BuyingStep, paid: int, stage: BudgetStage | None
+) -> OrderStep:
     rig = question.rig
     final = seeker.options_of(found.bundle)
     buys = _buys(question, seeker, found, step)
@@ -143,7 +145,7 @@ def _named(seeker: Seeker, index: int) -> str:
     return "" if product.owned else f"{name} ({product.id})"
 
 
-def _buys(question: Question, seeker: Seeker, found: Found, step: Step) -> tuple[BillLine, ...]:
+def _buys(question: Question, seeker: Seeker, found: Found, step: BuyingStep) -> tuple[BillLine, ...]:
     """The purchases of one step; the places they serve are told by the changes."""
     final = seeker.options_of(found.bundle)
     joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
@@ -168,7 +170,7 @@ def _stands(question: Question, told: Order, loop: Loop) -> Standing:
     return standing(question.rig, problem.choices.water, options, joints, 0, held)
 
 
-def _stage(seeker: Seeker, found: Found, apart: Things, loop: Loop, paid: int) -> tuple[Stage | None, str]:
+def _stage(seeker: Seeker, found: Found, apart: PartIdentities, loop: Loop, paid: int) -> tuple[BudgetStage | None, str]:
     """The best bundle for what is paid by then, if it delivers more and has things that the final one has not; and whether
     that is proved or was stopped."""
     outcome = asked_alone(seeker.with_budget(paid))
@@ -181,4 +183,4 @@ def _stage(seeker: Seeker, found: Found, apart: Things, loop: Loop, paid: int) -
     if not lost:
         return None, outcome.status
     thrown = tuple(change for change in change_lines(lost) if change.change != KEEP)
-    return Stage(price=best.bundle.price, flow_m3s=best.flow_m3s, thrown=thrown), outcome.status
+    return BudgetStage(price=best.bundle.price, flow_m3s=best.flow_m3s, thrown=thrown), outcome.status

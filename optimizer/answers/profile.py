@@ -6,7 +6,7 @@ from optimizer.answers.rows import Standing
 from optimizer.loop.kinds import ends_of
 from optimizer.loop.profile import Station, Stretch, stations
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
-from optimizer.model.options import Chain, Option, Turned
+from optimizer.model.options import Chain, Option, OrientedAdapter
 from optimizer.model.parts import Canister, Hose, Kind, Part, Pump
 from optimizer.model.results import PressurePoint, PressureProfile
 from optimizer.model.rig import Rig
@@ -15,7 +15,7 @@ from optimizer.physics.water import GRAVITY_MS2, Water
 LEVEL_SLACK_M = 1e-9
 """Rounding in levels that were shared out."""
 
-Holder = Option | Turned
+Holder = Option | OrientedAdapter
 """What the water passes: a part in its place, or an adapter in a joint."""
 
 
@@ -32,7 +32,9 @@ def profile(name: str, rig: Rig, water: Water, stands: Standing) -> PressureProf
     # the ends of a bare joint are those of its neighbours
     held = [(passed[2 * n + end], holder) for n, (_, holder) in enumerate(way) for end in (0, 1) if holder is not None]
     pump = next(n for n, (_, holder) in enumerate(held) if _is(holder, Pump))
-    points = tuple(_point(station, water, n <= pump, isinstance(holder, Turned)) for n, (station, holder) in enumerate(held))
+    points = tuple(
+        _point(station, water, n <= pump, isinstance(holder, OrientedAdapter)) for n, (station, holder) in enumerate(held)
+    )
     # what is level with the water line hangs in the tank, where a leak lets in water and not air
     below = [n for n in range(pump + 1) if points[n].level_m < -LEVEL_SLACK_M]
     in_hose = [points[n] for n in below if _is(held[n][1], Hose)]
@@ -136,7 +138,7 @@ def _bores(option: Option) -> tuple[float, float]:
 
 def _joint(
     name: str, chain: Chain, from_m: float, to_m: float, loss_m: float, flow_m3s: float
-) -> Iterator[tuple[Stretch, Turned | None]]:
+) -> Iterator[tuple[Stretch, OrientedAdapter | None]]:
     """A joint, each adapter apart, so that the pressure in it is seen. The losses add up to ``loss_m``."""
     bore, left = from_m, loss_m
     for turned in chain.adapters:

@@ -4,15 +4,15 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from optimizer.answers.basis import basis_lines
+from optimizer.answers.assumptions import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
+from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
-from optimizer.answers.heads import head_shares, tightest
+from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
-from optimizer.answers.placed import changes_bio_media
 from optimizer.answers.profile import profile
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.shut_ends import shut_cautions, shut_ends
@@ -68,7 +68,7 @@ def answer(question: Question, progress: Progress | None = None) -> Result:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Solved:
+class SolvedQuestion:
     """A question solved, before it is put into words: the loop as it is, with nothing spent, and what the search found."""
 
     now: Standing
@@ -77,7 +77,7 @@ class Solved:
     outcome: Outcome
 
 
-def solved(question: Question, progress: Progress | None = None) -> Solved:
+def solved(question: Question, progress: Progress | None = None) -> SolvedQuestion:
     """What the question comes to, for `result_of`."""
     now = stands_now(question.rig, question.catalog)
     free, free_meets = spend_nothing(question)
@@ -89,7 +89,7 @@ def solved(question: Question, progress: Progress | None = None) -> Solved:
         seeker = seek(question, progress)
         most = free.flow_m3s if free_meets else 0.0
         outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
-    return Solved(now=now, free=free, seeker=seeker, outcome=outcome)
+    return SolvedQuestion(now=now, free=free, seeker=seeker, outcome=outcome)
 
 
 def seek(question: Question, progress: Progress | None = None, limits: Limits | None = None, **flags: Any) -> Seeker:
@@ -125,7 +125,7 @@ def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[
     return seeker, outcome
 
 
-def result_of(question: Question, done: Solved) -> Result:
+def result_of(question: Question, done: SolvedQuestion) -> Result:
     """A solved question as a result."""
     return _result(question, done.now, done.free, done.seeker, done.outcome)
 

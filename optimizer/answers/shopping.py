@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from optimizer.answers.placed import closings, each_option
+from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
 from optimizer.answers.substitutes import Substitutes
@@ -11,7 +11,7 @@ from optimizer.loop.kinds import ends_of
 from optimizer.model.dossiers import EndLine, ShopRow, Substitute
 from optimizer.model.ends import End, Standard, inch_name
 from optimizer.model.items import DIVISIBLE, PINCH, Item, line_serves
-from optimizer.model.options import ADJUST, Option, Turned
+from optimizer.model.options import ADJUST, Option, OrientedAdapter
 from optimizer.model.said import Said, millimetres
 from optimizer.search.best import Seeker
 from optimizer.search.packing import Purchase
@@ -56,7 +56,7 @@ class _Till:
             for item in purchase.items:
                 self._open.setdefault(_bare(item), []).append(number)
 
-    def rung(self, place: str, item: Item, holder: Option | Turned | None, at: int | None) -> Iterator[ShopRow]:
+    def rung(self, place: str, item: Item, holder: Option | OrientedAdapter | None, at: int | None) -> Iterator[ShopRow]:
         """The rows for one item at a place; of a medium that several bags make up, a row for each bag."""
         waiting = self._open.get(_bare(item), [])
         taken = len(waiting) if item.key[0] == DIVISIBLE else 1
@@ -64,7 +64,7 @@ class _Till:
             yield self._row(place, item, holder, at, number)
         del waiting[:taken]
 
-    def _row(self, place: str, item: Item, holder: Option | Turned | None, at: int | None, number: int) -> ShopRow:
+    def _row(self, place: str, item: Item, holder: Option | OrientedAdapter | None, at: int | None, number: int) -> ShopRow:
         purchase = self.cover.purchases[number]
         product = self.shop.products[purchase.product]
         first = number not in self._charged
@@ -99,12 +99,12 @@ class _Till:
             return product.cut_price(item.weight) if product.step_m else product.price
         return purchase.copies * product.price if first else 0
 
-    def _substitute(self, item: Item, holder: Option | Turned | None, at: int | None, product: int) -> Substitute | None:
+    def _substitute(self, item: Item, holder: Option | OrientedAdapter | None, at: int | None, product: int) -> Substitute | None:
         if item.key[0] in (*CLOSURES, PINCH):
             return self.others.for_closure(item, product)
         if at is None:
             return None
-        if isinstance(holder, Turned):
+        if isinstance(holder, OrientedAdapter):
             return self.others.for_adapter(at, holder)
         return self.others.for_option(at) if item.key[0] in ("part", "hose") else None
 
@@ -114,19 +114,19 @@ def _bare(item: Item) -> Item:
     return Item(item.key) if item.key[0] == DIVISIBLE else item
 
 
-def _use(item: Item, holder: Option | Turned | None) -> str:
+def _use(item: Item, holder: Option | OrientedAdapter | None) -> str:
     if item.key[0] in (*CLOSURES, PINCH):
         return "closure"
     if item.key[0] == DIVISIBLE:
         return "medium"
-    return "adapter" if isinstance(holder, Turned) else "part"
+    return "adapter" if isinstance(holder, OrientedAdapter) else "part"
 
 
-def _ends(item: Item, holder: Option | Turned | None) -> Sequence[End | None]:
+def _ends(item: Item, holder: Option | OrientedAdapter | None) -> Sequence[End | None]:
     """The ends of a part in the order of the water; a clamp, a seal and a medium have none."""
     if item.key[0] not in ("part", "hose"):
         return ()
-    if isinstance(holder, Turned):
+    if isinstance(holder, OrientedAdapter):
         return holder.entry, holder.exit
     if holder is None or holder.part is None:
         return ()

@@ -10,7 +10,7 @@ from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.dossiers import Substitute
 from optimizer.model.ends import End
 from optimizer.model.items import Item, part_item
-from optimizer.model.options import ADD, SWAP, Chain, Option, Turned
+from optimizer.model.options import ADD, SWAP, Chain, Option, OrientedAdapter
 from optimizer.model.parts import Fitting
 from optimizer.search.best import Seeker
 from optimizer.search.pricing import Shop
@@ -58,14 +58,14 @@ class Substitutes:
         alike = [o for o in menu if o.change == taken.change and len(o.items) == 1 and _mates_alike(o, taken)]
         return self._best(offer for option in alike for offer in self._offered(option.items[0], self._with_option(place, option)))
 
-    def for_adapter(self, place: int, turned: Turned) -> Substitute | None:
+    def for_adapter(self, place: int, turned: OrientedAdapter) -> Substitute | None:
         """Another adapter with the same ends, in the joint in front of a position of the loop."""
         ends = (_face(turned.entry), _face(turned.exit))
         offers: list[_Offer] = []
         for part in parts_of(self.shop.parts.values(), Fitting):
             if part.role != turned.part.role or part.id == turned.part.id:
                 continue
-            for other in (Turned(part, False), Turned(part, True)):
+            for other in (OrientedAdapter(part, False), OrientedAdapter(part, True)):
                 if (_face(other.entry), _face(other.exit)) == ends:
                     offers += self._offered(part_item(part.id), self._with_adapter(place, turned, other))
                     break
@@ -107,7 +107,7 @@ class Substitutes:
                 joints[there[after]] = rejoined(joints[there[after]], one.outlet, two.inlet)
         return self._flow_m3s(options, joints)
 
-    def _with_adapter(self, place: int, taken: Turned, other: Turned) -> float:
+    def _with_adapter(self, place: int, taken: OrientedAdapter, other: OrientedAdapter) -> float:
         """Flow with another adapter in a joint; 0 where that breaks a limit."""
         ahead, behind = self._neighbours(place)
         if ahead is None or behind is None:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optimizer.answers.placed import each_option, position_of
+from optimizer.answers.bundle_walk import each_option, position_of
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.loop.kinds import ends_of, kind
 from optimizer.model.ends import refusal

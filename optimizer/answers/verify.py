@@ -5,8 +5,8 @@ from dataclasses import replace
 from typing import TypeVar
 
 from optimizer.answers.measure import believed, inexplicable, need_fills, need_steady, notes_of
-from optimizer.measure.arranged import arranged
 from optimizer.measure.calibrate import calibrate, factor_lines
+from optimizer.measure.fill_loop import loop_during_fill
 from optimizer.measure.result import corrected, posterior_of
 from optimizer.measure.verdict import Fills, judged, loops_between, posterior_of_both, work_done
 from optimizer.measure.work import is_same
@@ -44,7 +44,7 @@ def verify(before: Rig, after: Rig) -> Verified:
         cleaned=work.cleaned,
         left_out=work.left_out,
         parts=work.parts,
-        expected=calibrate((), posterior.priors).band(arranged(new, last.state)),
+        expected=calibrate((), posterior.priors).band(loop_during_fill(new, last.state)),
         predicted=predicted,
         verdict=judged(posterior, loops, work),
         factors=factor_lines(posterior),

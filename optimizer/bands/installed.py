@@ -9,11 +9,11 @@ from optimizer.loop.kinds import ends_of, part_loss, speed_of
 from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
-from optimizer.model.options import KEEP, Chain, Fill, Option, Way
+from optimizer.model.options import KEEP, Chain, Fill, FilledBranch, Option
 from optimizer.model.parts import Kind, TeePiece
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.physics.water import Water
-from optimizer.search.ways import as_filled, leg
+from optimizer.search.branch_pairs import as_filled, leg
 
 
 def installed(rig: Rig, name: str = "as it is", upto: int | None = None, without: str = "") -> Candidate:
@@ -82,11 +82,11 @@ class _Making:
         ways = [self._way(position, number) for number in range(len(position.branches))]
         return as_filled(kept, ways, parting, meeting, throttled=False)
 
-    def _way(self, position: Position, number: int) -> Way:
+    def _way(self, position: Position, number: int) -> FilledBranch:
         branch = position.branches[number]
         options = [self.option(place, each) for place, each in enumerate(branch.positions)]
         ends = leg(position.parting, number, True), leg(position.meeting, number, False)
-        return Way(name=branch.name, options=tuple(options), joints=_joints(options, *ends))
+        return FilledBranch(name=branch.name, options=tuple(options), joints=_joints(options, *ends))
 
 
 def _tee(position: Position, where: str, tee: TeePiece | None) -> Option | None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.model.bands import Chosen
+from optimizer.model.bands import RobustChoice
 from optimizer.search.best import RESOLUTION_M3S
 
 LEAST_PERCENT, MOST_PERCENT = 5, 95
@@ -35,7 +35,7 @@ def best_at(flows_m3s: NDArray[np.float64], percent: int) -> int:
     return int(np.argmax(values >= values.max() - RESOLUTION_M3S))
 
 
-def chosen(names: Sequence[str], flows_m3s: NDArray[np.float64], percent: int, made: str) -> Chosen:
+def chosen(names: Sequence[str], flows_m3s: NDArray[np.float64], percent: int, made: str) -> RobustChoice:
     """The choice among candidates in their order of preference, (candidates, draws) flows in m3/s.
 
     ``made`` says in words how the set came about. Raises ValueError if it is empty: a choice from a set that nobody knows
@@ -46,7 +46,7 @@ def chosen(names: Sequence[str], flows_m3s: NDArray[np.float64], percent: int, m
     row = best_at(flows_m3s, percent)
     at = np.quantile(flows_m3s[[row, 0]], [percent / 100.0, 0.5], axis=1)
     gives_up = max(float(at[1, 1] - at[1, 0]), 0.0)
-    return Chosen(
+    return RobustChoice(
         name=names[row],
         quantile=f"P{percent}",
         flow_m3s=float(at[0, 0]),

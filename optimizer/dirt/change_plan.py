@@ -14,7 +14,7 @@ LEAST_STAYS = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class ChangeStep:
     """What happens to one tray in one week: ``share`` of it (1: all, 0.5: half) goes from ``old`` to ``new`` (None: empty).
 
     ``stays`` is the share of the mature surface of that day that is left, ``mature_m2`` how much that is; ``sound`` says whether
@@ -44,7 +44,7 @@ class _Bed:
     mature_m2: float
 
 
-def change_plan(before: Sequence[Tray], after: Sequence[Medium | None], canister: Canister) -> tuple[Step, ...]:
+def change_plan(before: Sequence[Tray], after: Sequence[Medium | None], canister: Canister) -> tuple[ChangeStep, ...]:
     """Steps from the trays of today to what they are to hold, tray by tray (the same medium: it stays).
 
     Trays without surface for bacteria are changed in the first week, all together. Of the others the smallest goes first, whole
@@ -99,5 +99,5 @@ def _shares(beds: Sequence[_Bed], n: int) -> Iterator[float]:
 
 def _step(
     week: int, n: int, share: float, before: Sequence[Tray], after: Sequence[Medium | None], stays: float, mature_m2: float
-) -> Step:
-    return Step(week=week, tray=n, share=share, old=before[n].medium, new=after[n], stays=stays, mature_m2=mature_m2)
+) -> ChangeStep:
+    return ChangeStep(week=week, tray=n, share=share, old=before[n].medium, new=after[n], stays=stays, mature_m2=mature_m2)

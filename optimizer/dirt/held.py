@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.dirt.course import Course
+from optimizer.dirt.course_readings import inlet_head_m
 from optimizer.dirt.layers import Reals
-from optimizer.dirt.when import inlet_head_m
 from optimizer.model.limits import Limits
 
 BISECTIONS = 60

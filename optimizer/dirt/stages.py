@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.dirt.course import Course
+from optimizer.dirt.course_readings import first_below
 from optimizer.dirt.layers import Reals
-from optimizer.dirt.when import first_below
 from optimizer.loop.element_loops import flows_of
 from optimizer.loop.graph import Element
 from optimizer.loop.kinds import Dirt
@@ -21,7 +21,7 @@ MOST_POINTS = 46
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
+class DirtStage:
     """A stage of a clean course: its place, its kind ("guard", "tray", "hoses" or "impeller"), what stands there (None: many),
     and its ``number`` among the guards or trays.
 
@@ -42,7 +42,7 @@ class Stage:
         return first_below(self.days, cost - self.cost)
 
 
-def stages_of(course: Course) -> tuple[Stage, ...]:
+def stages_of(course: Course) -> tuple[DirtStage, ...]:
     """The stages of a course that starts clean, in the order of the water, each of two guards by itself, the hoses and the
     impeller last."""
     count = len(course.days)
@@ -54,7 +54,7 @@ def stages_of(course: Course) -> tuple[Stage, ...]:
     delivered = min(clean, course.loop.ceiling_m3s)
     costs = 1.0 - flows / delivered if delivered > 0.0 else np.zeros_like(flows)
     return tuple(
-        Stage(
+        DirtStage(
             place=place,
             kind=kind,
             part=part,

@@ -7,9 +7,9 @@ from pathlib import Path
 from optimizer.files.results_file import ResultsFile, passed_over
 from optimizer.model.kits import BY, KitPlan
 from optimizer.model.shop import Store
-from optimizer.tanks.asking import Asker
 from optimizer.tanks.plan import kits_answer
 from optimizer.tanks.pool import cluster, in_this_process, processes
+from optimizer.tanks.shop_questions import Asker
 from optimizer.version import source_sum, version
 
 

@@ -13,7 +13,7 @@ from optimizer.loop.kinds import P, curve_of, each_of, ends_of, narrowest_m, par
 from optimizer.loop.terms import tray_loss
 from optimizer.model.fitted import Fitted
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
-from optimizer.model.options import Chain, Option, Way, Ways
+from optimizer.model.options import Chain, FilledBranch, FilledBranches, Option
 from optimizer.model.parts import Canister, Device, Guard, Kind, Part, Pump
 from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
@@ -227,7 +227,7 @@ class _Making:
             self.trays = tuple(Tray(medium=fill.medium, state=fill.state) for fill in fills)
             self.kept = tuple(fill.change != "swap" for fill in fills)
 
-    def _branches(self, option: Option, ways: Ways, position: Position, chain: Chain | None) -> None:
+    def _branches(self, option: Option, ways: FilledBranches, position: Position, chain: Chain | None) -> None:
         parting, meeting = (None if tee is None else tee.part for tee in (ways.parting, ways.meeting))
         joint, parts, behind = _joint(self.before, parting, chain), [], []
         for branch, way in zip(position.branches, ways.branches, strict=True):
@@ -253,7 +253,11 @@ def _joint(before: Part | None, after: Part | None, chain: Chain | None) -> Join
 
 
 def _fork(
-    option: Option, ways: Ways, parts: tuple[tuple[int, int], tuple[int, int]], joint: Joint, behind: tuple[Joint, Joint]
+    option: Option,
+    ways: FilledBranches,
+    parts: tuple[tuple[int, int], tuple[int, int]],
+    joint: Joint,
+    behind: tuple[Joint, Joint],
 ) -> Fork:
     first, second = ways.branches
     losses = ways.split.branches
@@ -281,11 +285,11 @@ def _tee(option: Option | None, shape: TeeShape | None) -> Tee | None:
     return Tee(shape=shape, part=option.part.id, stays=option.is_installed)
 
 
-def _device_most(way: Way) -> float:
+def _device_most(way: FilledBranch) -> float:
     return min((inner.flow_max_m3s for inner, _ in each_of(way.options, Device)), default=math.inf)
 
 
-def _guard_most(way: Way) -> float:
+def _guard_most(way: FilledBranch) -> float:
     """What guards would allow if nothing of them were blocked."""
     each = (inner.flow_max_m3s / (1.0 - inner.state.blocked) for inner, _ in each_of(way.options, Guard))
     return min(each, default=math.inf)

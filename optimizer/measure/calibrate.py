@@ -23,8 +23,8 @@ from scipy.special import chdtrc
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors, draw
 from optimizer.bands.priors import PRIORS, Prior
-from optimizer.measure.arranged import Arranged
-from optimizer.measure.seen import CONTAINER, Seen, log_flows
+from optimizer.measure.fill_loop import FillLoop
+from optimizer.measure.observations import CONTAINER, Observation, log_flows
 from optimizer.model.measuring import FactorLine, FlowBand
 
 Reals = NDArray[np.float64]
@@ -67,7 +67,7 @@ class Posterior:
     covariance: Reals
     jacobian: Reals
     priors: Mapping[str, Prior]
-    seen: tuple[Seen, ...] = ()
+    seen: tuple[Observation, ...] = ()
     tail: float = 1.0
 
     @cached_property
@@ -136,7 +136,7 @@ class Posterior:
 
         return calibrated
 
-    def log_flow(self, loop: Arranged) -> tuple[float, Reals]:
+    def log_flow(self, loop: FillLoop) -> tuple[float, Reals]:
         """Logarithm of a flow (m3/s) at the mean, and its slopes (p,) in the whitened unknowns.
 
         Raises KeyError for a loop with unknowns that are not known here: ask `knowing` first.
@@ -145,7 +145,7 @@ class Posterior:
         logs = log_flows(loop, Factors(Draws(unknowns=self.unknowns, normals=normals), self.priors))
         return float(logs[0]), _slopes(logs[None, :])[0]
 
-    def band(self, loop: Arranged) -> FlowBand:
+    def band(self, loop: FillLoop) -> FlowBand:
         """Delivered flow of a loop: lognormal about the most probable factors, in first order."""
         known = self.knowing(loop.candidate.unknowns)
         log, slopes = known.log_flow(loop)
@@ -162,7 +162,7 @@ def flow_band(log: float, sigma: float) -> FlowBand:
     return FlowBand(p10_m3s=p10, p50_m3s=p50, p90_m3s=p90)
 
 
-def calibrate(seen: Sequence[Seen], priors: Mapping[str, Prior] = PRIORS, also: Iterable[Unknown] = ()) -> Posterior:
+def calibrate(seen: Sequence[Observation], priors: Mapping[str, Prior] = PRIORS, also: Iterable[Unknown] = ()) -> Posterior:
     """The posterior of all unknowns that the measurements depend on, and those of ``also``; the order of ``seen`` does not count.
 
     Without measurements it is the prior. Raises ArithmeticError if the fit does not end.
@@ -216,7 +216,7 @@ def covariance_of(jacobian: Reals) -> Reals:
 class Model:
     """Residuals of measurements and priors against the whitened unknowns, many points at once."""
 
-    def __init__(self, rows: Sequence[Seen], unknowns: tuple[Unknown, ...], priors: Mapping[str, Prior]) -> None:
+    def __init__(self, rows: Sequence[Observation], unknowns: tuple[Unknown, ...], priors: Mapping[str, Prior]) -> None:
         self.rows, self.unknowns, self.priors = rows, unknowns, priors
         self.values = np.array([one.log_value for one in rows])
         self.scales = np.array([one.relative for one in rows])

@@ -18,10 +18,10 @@ from numpy.typing import NDArray
 
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
-from optimizer.measure.arranged import Arranged, arranged
 from optimizer.measure.calibrate import Posterior, flow_band, slopes_of
+from optimizer.measure.fill_loop import FillLoop, loop_during_fill
 from optimizer.measure.fills import GOOD_S, USUAL, Timing
-from optimizer.measure.seen import CONTAINER, FlowSeen, Seen, level_effect, seen_watts
+from optimizer.measure.observations import CONTAINER, FlowObservation, Observation, level_effect, seen_watts
 from optimizer.model.fill import GUARD_OFF, HOSE_OFF, MEDIA_OUT, OUTLET_OFF, TimedFill
 from optimizer.model.measuring import NextTests, RankedTest, WattsRead
 from optimizer.model.parts import Kind
@@ -105,7 +105,7 @@ TESTS = (
 def next_tests(
     rig: Rig,
     posterior: Posterior,
-    target: Arranged,
+    target: FillLoop,
     *,
     container: TimedFill | None = None,
     timing: Timing = USUAL,
@@ -139,18 +139,18 @@ def _how(rig: Rig, test: CheapTest) -> str:
     return " ".join(words)
 
 
-def planned_seen(rig: Rig, test: CheapTest, posterior: Posterior, container: TimedFill | None, timing: Timing) -> Seen:
+def planned_seen(rig: Rig, test: CheapTest, posterior: Posterior, container: TimedFill | None, timing: Timing) -> Observation:
     """A test as the measurement it will be; the value it will show does not matter here."""
     if test.state is None:
         return seen_watts(rig, WattsRead(power_w=rig.pump.power_w))
-    loop = arranged(rig, test.state, _height_m(rig, test))
+    loop = loop_during_fill(rig, test.state, _height_m(rig, test))
     log, _ = posterior.knowing(loop.candidate.unknowns).log_flow(loop)
     volume = container.volume_m3 if container is not None else GOOD_S * math.exp(log)
     mark = container.mark if container is not None else "a container"
     limit = container.volume_limit_m3 if container is not None else 0.0
     fill = TimedFill(volume_m3=volume, seconds=(volume / math.exp(log),), volume_limit_m3=limit, container=mark)
     repeated = replace(timing, one_fill_s=timing.one_fill_s / math.sqrt(REPEATS))
-    return FlowSeen.of(test.name, loop, fill, level_effect(loop), repeated)
+    return FlowObservation.of(test.name, loop, fill, level_effect(loop), repeated)
 
 
 def _height_m(rig: Rig, test: CheapTest) -> float:
@@ -159,7 +159,7 @@ def _height_m(rig: Rig, test: CheapTest) -> float:
     return test.raised_m
 
 
-def variance_after(known: Posterior, slopes: Reals, seen: Seen) -> float:
+def variance_after(known: Posterior, slopes: Reals, seen: Observation) -> float:
     """Variance of the target's logarithm that is expected to be left after a measurement."""
     row = _row(known, seen)
     covariance = known.covariance
@@ -167,7 +167,7 @@ def variance_after(known: Posterior, slopes: Reals, seen: Seen) -> float:
     return float(slopes @ covariance @ slopes) - common**2 / (own + seen.relative**2)
 
 
-def _row(known: Posterior, seen: Seen) -> Reals:
+def _row(known: Posterior, seen: Observation) -> Reals:
     """Slopes (p,) of what a measurement will show, the error of its container included."""
 
     def expected(normals: Reals) -> Reals:

@@ -5,11 +5,11 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from optimizer.bands.priors import PRIORS, Prior
-from optimizer.measure.arranged import CLEANED, Arranged, arranged
 from optimizer.measure.calibrate import Posterior, calibrate, factor_lines, flow_band
+from optimizer.measure.fill_loop import CLEANED, FillLoop, loop_during_fill
 from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.measure.identify import identified
-from optimizer.measure.seen import Seen, level_effect, seen_fill, seen_watts
+from optimizer.measure.observations import Observation, level_effect, seen_fill, seen_watts
 from optimizer.model.fill import CLEAN, TimedFill
 from optimizer.model.measuring import Calibrated, CorrectedFlow, FlowBand, RatioBand, WattsRead
 from optimizer.model.rig import Rig
@@ -29,9 +29,9 @@ def posterior_of(
     timing: Timing = USUAL,
 ) -> Posterior:
     """The calibration of a rig's installed loop by all its measurements."""
-    seen: list[Seen] = [seen_fill(rig, fill, timing) for fill in fills]
+    seen: list[Observation] = [seen_fill(rig, fill, timing) for fill in fills]
     seen += [seen_watts(rig, read) for read in watts]
-    loops = (arranged(rig), arranged(rig, (CLEAN,)))
+    loops = (loop_during_fill(rig), loop_during_fill(rig, (CLEAN,)))
     return calibrate(seen, priors, [unknown for loop in loops for unknown in loop.candidate.unknowns])
 
 
@@ -48,7 +48,7 @@ def calibrated(
 
 def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: Timing = USUAL) -> Calibrated:
     """What a posterior of `posterior_of` says of its rig; ``fills`` are those it was made from."""
-    now, clean = arranged(rig), arranged(rig, (CLEAN,))
+    now, clean = loop_during_fill(rig), loop_during_fill(rig, (CLEAN,))
     expected = calibrate((), posterior.priors, now.candidate.unknowns).band(now)
     factors = factor_lines(posterior)
     gain = gain_band(posterior, now, clean)
@@ -72,8 +72,8 @@ def corrected(rig: Rig, fill: TimedFill, posterior: Posterior, timing: Timing = 
 
     The band holds the uncertainty of the fill and that of the ratio; for the prior hand in ``calibrate(())``.
     """
-    loop = arranged(rig, fill.state, fill.height_m)
-    home = arranged(rig, [word for word in fill.state if word in CLEANED])
+    loop = loop_during_fill(rig, fill.state, fill.height_m)
+    home = loop_during_fill(rig, [word for word in fill.state if word in CLEANED])
     found = measured(fill, level_effect(loop), timing, rig.tank.net_m3)
     known = posterior.knowing([*loop.candidate.unknowns, *home.candidate.unknowns])
     (log, slopes), (home_log, home_slopes) = known.log_flow(loop), known.log_flow(home)
@@ -85,7 +85,7 @@ def corrected(rig: Rig, fill: TimedFill, posterior: Posterior, timing: Timing = 
     return CorrectedFlow(measured=found, ratio=ratio, installed=band)
 
 
-def gain_band(posterior: Posterior, now: Arranged, then: Arranged) -> RatioBand:
+def gain_band(posterior: Posterior, now: FillLoop, then: FillLoop) -> RatioBand:
     """What the flow of one loop is multiplied by in another one, whose unknowns are all known to the posterior."""
     (log, slopes), (then_log, then_slopes) = posterior.log_flow(now), posterior.log_flow(then)
     apart = then_slopes - slopes

@@ -10,11 +10,11 @@ from scipy.special import ndtr
 
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
-from optimizer.measure.arranged import arranged, cleaned
 from optimizer.measure.calibrate import Z90, Posterior, factor_lines
-from optimizer.measure.heads import piece_places
+from optimizer.measure.fill_loop import cleaned, loop_during_fill
+from optimizer.measure.fitted_heads import piece_places
+from optimizer.measure.observations import log_flows
 from optimizer.measure.result import gain_band
-from optimizer.measure.seen import log_flows
 from optimizer.model.diagnosis import CleaningGain, Suspect
 from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN
 from optimizer.model.measuring import FactorLine, RatioBand
@@ -92,7 +92,7 @@ CLEANINGS = (
 
 def suspects(rig: Rig, posterior: Posterior) -> tuple[Suspect, ...]:
     """Parts that are probably worse than written, the one that costs most flow by itself first."""
-    loop = arranged(rig).candidate
+    loop = loop_during_fill(rig).candidate
     places = _places(rig)
     lines = [line for line in factor_lines(posterior) if Unknown(prior=line.unknown, part=line.part) in loop.unknowns]
     found = []
@@ -128,13 +128,13 @@ def _alone(rig: Rig, posterior: Posterior, lines: list[FactorLine]) -> list[floa
         prior = posterior.priors[line.unknown]
         column = posterior.column[Unknown(prior=line.unknown, part=line.part)]
         normals[row, column] = math.log(line.p50) / (prior.sigma * math.sqrt(1.0 - prior.common))
-    logs = log_flows(arranged(rig), Factors(Draws(unknowns=posterior.unknowns, normals=normals), posterior.priors))
+    logs = log_flows(loop_during_fill(rig), Factors(Draws(unknowns=posterior.unknowns, normals=normals), posterior.priors))
     return [float(ratio) for ratio in np.exp(logs[1:] - logs[0])]
 
 
 def _places(rig: Rig) -> dict[str, tuple[str, ...]]:
     """The places of each part that the draws know."""
-    loop = arranged(rig).candidate
+    loop = loop_during_fill(rig).candidate
     found: dict[str, dict[str, None]] = {}
     for piece, place in zip(loop.all_pieces, piece_places(rig, loop), strict=True):
         found.setdefault(piece.part, {}).setdefault(place)
@@ -143,11 +143,11 @@ def _places(rig: Rig) -> dict[str, tuple[str, ...]]:
 
 def cleaning_gains(rig: Rig, posterior: Posterior) -> tuple[CleaningGain, ...]:
     """What cleaning each kind of part by itself gives back, of those that are not clean; then everything together."""
-    now, gains = arranged(rig), []
+    now, gains = loop_during_fill(rig), []
     for what, state in CLEANINGS:
         if cleaned(rig, (state,)) == rig:
             continue
-        then = arranged(rig, (state,))
+        then = loop_during_fill(rig, (state,))
         known = posterior.knowing(then.candidate.unknowns)
         gains.append(CleaningGain(what=what, gain=gain_band(known, now, then), delivered=known.band(then)))
     # one kind of dirt alone is the same as everything

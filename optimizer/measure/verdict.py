@@ -20,17 +20,17 @@ from numpy.typing import NDArray
 
 from optimizer.bands.draws import Draws, Factors, draw
 from optimizer.bands.priors import PRIORS, Prior
-from optimizer.measure.arranged import CLEANED, Arranged, arranged, arranged_flows
 from optimizer.measure.calibrate import Posterior, calibrate
+from optimizer.measure.fill_loop import CLEANED, FillLoop, fill_loop_flows, loop_during_fill
 from optimizer.measure.fills import USUAL, Timing
-from optimizer.measure.seen import Seen, seen_fill
+from optimizer.measure.observations import Observation, seen_fill
 from optimizer.measure.work import Work, as_clean_as, without_what_is_gone, work_between
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import FlowBand, Verdict
 from optimizer.model.rig import Rig
 
 Reals = NDArray[np.float64]
-Loops = tuple[Arranged, Arranged, Arranged, Arranged]
+Loops = tuple[FillLoop, FillLoop, FillLoop, FillLoop]
 
 DRAWS = 4000
 SURE, LIKELY = 0.9, 0.7
@@ -58,7 +58,7 @@ def verdict(
     after: Fills,
     priors: Mapping[str, Prior] = PRIORS,
     timing: Timing = USUAL,
-    also: Sequence[Seen] = (),
+    also: Sequence[Observation] = (),
     seed: int = 1,
 ) -> Verdict:
     """Whether the parts or the cleaning made the difference. ``also`` are measurements besides the fills.
@@ -81,7 +81,7 @@ def posterior_of_both(
     after: Fills,
     priors: Mapping[str, Prior] = PRIORS,
     timing: Timing = USUAL,
-    also: Sequence[Seen] = (),
+    also: Sequence[Observation] = (),
 ) -> Posterior:
     """One calibration by all fills before and after, of all that the four loops depend on."""
     seen = [seen_fill(one.rig, fill, timing) for one in (before, after) for fill in one.fills]
@@ -94,7 +94,7 @@ def loops_between(before: Fills, after: Fills) -> Loops:
     gets its water."""
     clean = replace(before, rig=as_clean_as(before.rig, after.rig), state=after.state)
     left = replace(clean, rig=without_what_is_gone(clean.rig, after.rig))
-    first, second, third, last = (arranged(one.rig, one.state) for one in (before, clean, left, after))
+    first, second, third, last = (loop_during_fill(one.rig, one.state) for one in (before, clean, left, after))
     return first, second, third, last
 
 
@@ -102,7 +102,7 @@ def judged(posterior: Posterior, loops: Loops, work: Work, seed: int = 1, draws:
     """The verdict from draws of a posterior that knows the unknowns of all loops."""
     normals: Draws = posterior.applied(draw(posterior.unknowns, draws, seed))
     factors = Factors(normals, posterior.priors)
-    flows = [arranged_flows(loop, factors) for loop in loops]
+    flows = [fill_loop_flows(loop, factors) for loop in loops]
     matched = loops[0] == loops[1] or bool(np.array_equal(flows[0], flows[1]))
     bands = [_quantiles(each) for each in flows]
     gains = [_gain(bands[n], bands[n + 1], flows[n + 1] - flows[n]) for n in range(3)]

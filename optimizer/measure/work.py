@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.loop.kinds import parts_of
-from optimizer.measure.arranged import cleaned
+from optimizer.measure.fill_loop import cleaned
 from optimizer.model.parts import Canister, Kind, Part, TeePiece
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, Tray, tee_place
 from optimizer.model.state import State

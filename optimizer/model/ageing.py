@@ -33,7 +33,7 @@ class Missing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
+class StageCost:
     """One stage by itself after a clean of everything: the share of the clean flow that its own dirt costs on the last day, the
     day on which that share reaches ``DUE_COST`` (inf: not within the days looked at), how full it is then as a share (of pores,
     openings or bore; of an impeller the lost speed), the dry dirt in kg that it has caught (None: it catches none), and whether
@@ -121,7 +121,7 @@ class Ageing(Answer):
     left_kg: float
     rows: tuple[AgeingRow, ...]
     missing: tuple[Missing, ...]
-    stages: tuple[Stage, ...]
+    stages: tuple[StageCost, ...]
     clogs_first: tuple[Risen, ...]
     bacteria: BioSurface
     renewal: tuple[MediaStep, ...]

@@ -39,7 +39,7 @@ class UnknownShare:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chosen:
+class RobustChoice:
     """The candidate with the best chosen quantile: which, its value there, and what it gives up at P50 against the first.
 
     ``made`` says how the set of candidates came about: the choice is the best of that set, and no more is proved.
@@ -81,5 +81,5 @@ class Band:
     together_share: float
     rival: str
     lead_shares: tuple[UnknownShare, ...]
-    robust: Chosen | None
+    robust: RobustChoice | None
     priors: tuple[PriorLine, ...]

@@ -8,7 +8,7 @@ from optimizer.model.results import Broken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+class JetWish:
     """What is asked of the jets; None: not asked. Raises ValueError when nothing is asked or it contradicts itself.
 
     ``jet_ms`` is the least mean speed in every hole, ``jet_most_ms`` the greatest, ``evenness`` the least flow of a hole over
@@ -33,7 +33,7 @@ class Wish:
     def short_by(self, slowest_ms: float, fastest_ms: float, evenness: float) -> float:
         """The worst miss as a share of what is asked, 0 when all is met.
 
-        >>> round(Wish(jet_ms=1.0, evenness=0.9).short_by(0.8, 1.0, 0.8), 3)
+        >>> round(JetWish(jet_ms=1.0, evenness=0.9).short_by(0.8, 1.0, 0.8), 3)
         0.2
         """
         misses = [0.0]
@@ -79,7 +79,7 @@ class DrillResult(Answer):
     form: ClassVar[str] = "drill"
     rig: str
     place: str
-    wish: Wish
+    wish: JetWish
     drills: str
     new_bar: bool
     now: Drilled

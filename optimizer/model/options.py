@@ -23,7 +23,7 @@ class Fill:
 
 
 @dataclass(frozen=True, slots=True)
-class Turned:
+class OrientedAdapter:
     """An adapter as the water meets it: ``flipped`` means from its outlet to its inlet."""
 
     part: Fitting
@@ -51,7 +51,7 @@ class Chain:
     ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items.
     """
 
-    adapters: tuple[Turned, ...]
+    adapters: tuple[OrientedAdapter, ...]
     matings: tuple[Mating, ...]
     quadratic: float
     plain: int
@@ -95,7 +95,7 @@ class Option:
     bio_area_m2: float = 0.0
     height_m: float = 0.0
     place: str = ""
-    ways: "Ways | None" = None
+    ways: "FilledBranches | None" = None
 
     @property
     def is_there(self) -> bool:
@@ -126,7 +126,7 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class FilledBranch:
     """One branch as it is filled: options in the order of the water, the joint in front of each, and the one behind the last.
 
     A joint at open water, or where there is no tee, is None: for the latter the loop's own joint takes its place.
@@ -143,11 +143,11 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ways:
+class FilledBranches:
     """How the branches of one position are filled, the tees they part and meet at (None: there is none), and the loss. ``needs``
     are the items of the option once more, told apart by how they are priced."""
 
-    branches: tuple[Way, ...]
+    branches: tuple[FilledBranch, ...]
     parting: Option | None
     meeting: Option | None
     split: Split

@@ -8,7 +8,7 @@ from optimizer.model.shown import Shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stage:
+class BudgetStage:
     """The best bundle for the money spent so far, where it delivers more than this order does then and buys things that are not
     in the final bundle: ``thrown`` names them."""
 
@@ -35,7 +35,7 @@ class OrderStep:
     turnover_per_hour: float
     waits: tuple[str, ...]
     breaks: tuple[Broken, ...]
-    stage: Stage | None
+    stage: BudgetStage | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,7 +56,7 @@ class TankShare:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class WorkStep:
     """One tank in the order of work: what it waits for, and which parts are free once it runs again."""
 
     tank: str
@@ -91,7 +91,7 @@ class SharedResult(Answer, Shown):
     aims: tuple[AimRow, ...]
     tanks: tuple[TankShare, ...]
     handed_on: tuple[HandedOn, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[WorkStep, ...]
     rooms: tuple[RoomNoise, ...]
     power_w: float
     most_power_w: float

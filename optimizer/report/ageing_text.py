@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.ageing import Ageing, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, Stage
+from optimizer.model.ageing import Ageing, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, StageCost
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import assumed, spaced
@@ -198,7 +198,7 @@ def _stages(told: Ageing) -> list[str]:
     return [*lines, *paragraph(f"{legend} {made}", "  ", "  "), *_biological_first(told)]
 
 
-def _stage(stage: Stage, told: Ageing) -> tuple[str, ...]:
+def _stage(stage: StageCost, told: Ageing) -> tuple[str, ...]:
     caught = "" if stage.caught_kg is None else _grams(stage.caught_kg)
     return (_stage_name(stage), caught, percent(stage.dirt), percent(stage.cost), _on(stage.due_day, told.days))
 
@@ -207,7 +207,7 @@ def _grams(kg: float) -> str:
     return number(kg * 1e3, 1 if kg < 0.1 else 0)
 
 
-def _stage_name(stage: Stage) -> str:
+def _stage_name(stage: StageCost) -> str:
     part = f" ({cut(safe(stage.part), LONGEST_PART)})" if stage.part and stage.what == "tray" else ""
     return f"{safe(stage.place)}{part}"
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
-from optimizer.model.bands import Band, BandLine, Chosen, PriorLine, UnknownShare
+from optimizer.model.bands import Band, BandLine, PriorLine, RobustChoice, UnknownShare
 from optimizer.model.part_names import named
 from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import upper
@@ -126,7 +126,7 @@ def _spread(line: BandLine, measures: Measures) -> str:
     return f"{band}, where its throttle holds it in {percent(line.held_share)} of draws (wide open {free})"
 
 
-def _robust(band: Band, robust: Chosen, measures: Measures) -> str:
+def _robust(band: Band, robust: RobustChoice, measures: Measures) -> str:
     mine = measures.flow_text(robust.flow_m3s)
     if robust.name == band.lines[0].name:
         return f"It is also best at {robust.quantile}, with {mine}."

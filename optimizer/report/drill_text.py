@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import chain
 
 from optimizer.errors import safe
-from optimizer.model.drilling import Drilled, DrillResult, Wish
+from optimizer.model.drilling import Drilled, DrillResult, JetWish
 from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, gain, percent, system
 
@@ -37,7 +37,7 @@ def render(result: DrillResult, units: str = "metric") -> str:
     return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
 
 
-def _wishes(wish: Wish, measures: Measures) -> Iterator[str]:
+def _wishes(wish: JetWish, measures: Measures) -> Iterator[str]:
     if wish.jet_ms is not None:
         yield f"jets of at least {_speed(wish.jet_ms, measures)}"
     if wish.jet_most_ms is not None:

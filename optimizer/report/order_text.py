@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
-from optimizer.model.orders import BuyingOrder, OrderStep, Stage
+from optimizer.model.orders import BudgetStage, BuyingOrder, OrderStep
 from optimizer.model.results import Broken, Change
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import bullets, finished, paragraph
@@ -127,7 +127,7 @@ def _limits(breaks: Iterable[Broken], measures: Measures) -> str:
     return ", ".join(safe(measures.words(each.words)) for each in breaks)
 
 
-def _staged(number: int, step: OrderStep, stage: Stage, measures: Measures, currency: str) -> str:
+def _staged(number: int, step: OrderStep, stage: BudgetStage, measures: Measures, currency: str) -> str:
     other, price = measures.flow_text(stage.flow_m3s), money(stage.price, currency)
     return (
         f"If the money ends after step {number} ({money(step.paid, currency)}), another bundle would have been better: "

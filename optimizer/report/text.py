@@ -9,10 +9,10 @@ from itertools import chain
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
-from optimizer.report.flowing import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
 from optimizer.report.plan_lines import cut_texts, question_words
+from optimizer.report.pressure_text import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
 from optimizer.report.verdict import held, sentences
 
 __all__ = ["headline", "render"]

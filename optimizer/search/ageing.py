@@ -1,7 +1,8 @@
 """The options of a problem on any day of an interval between cleanings: what hangs on time alone.
 
 Film and the dirt of an impeller grow with time whatever the water does, so the loss of a hose or fitting and the speed of a pump
-on a day are those of the option alone. Guards and media are left out here: what they catch hangs on the flow (`search/fleet.py`).
+on a day are those of the option alone. Guards and media are left out here: what they catch hangs on the flow
+(`search/course_batch.py`).
 """
 
 from dataclasses import dataclass, replace

@@ -6,7 +6,7 @@ all bundles that make the same changes at all these positions, whatever they do 
 and so on.
 
 - The same change at a position is the same part (`things.identity`), or another with the same ends, noise, power and flow window
-  that in its place in the listed bundle changes the flow by less than 0.1 l/h (`things.Seen.same`). If what is there today
+  that in its place in the listed bundle changes the flow by less than 0.1 l/h (`ListedBundle.same`). If what is there today
   does as well as the new part in this sense, there is no change at that position.
 - In the canister it is to take out all media that the listed bundle (or a filling that does as well in it) takes out, and to put
   in all that it puts in; what else is taken out or put in only adds to that. Media of the same figures are the same medium.
@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Seeker
 from optimizer.search.front import Halted, asked_alone
-from optimizer.search.things import Seen, Things, things
+from optimizer.search.part_identity import ListedBundle, PartIdentities, part_identities
 
 Mask = NDArray[np.bool_]
 
@@ -41,11 +41,11 @@ MOST_PARTS = 20_000
 @dataclass(frozen=True, slots=True)
 class Alternatives:
     """Bundles in order of delivered flow, best first. ``status`` is proved or stopped; fewer than asked for and proved: there
-    are no others. ``things`` tells them apart."""
+    are no others. ``part_identities`` tells them apart."""
 
     found: tuple[Found, ...]
     status: str
-    things: Things | None
+    things: PartIdentities | None
 
 
 @dataclass(slots=True, eq=False)
@@ -71,7 +71,7 @@ def alternatives(seeker: Seeker, most: int, each: Callable[[Found], None] | None
     best = asked_alone(seeker)
     if best.found is None:
         return Alternatives((), best.status, None)
-    listing = _Listing(seeker, things(seeker.problem), most, each, [], [], [])
+    listing = _Listing(seeker, part_identities(seeker.problem), most, each, [], [], [])
     listing.parts.append(_solved(seeker, seeker.all, best.found))
     try:
         done = best.status == "proved" and listing.fill(halted)
@@ -94,11 +94,11 @@ class _Listing:
     """A list in the making: what is ``found``, how each of these is ``seen``, and the parts that are left of the space."""
 
     seeker: Seeker
-    told: Things
+    told: PartIdentities
     most: int
     each: Callable[[Found], None] | None
     found: list[Found]
-    seen: list[Seen]
+    seen: list[ListedBundle]
     parts: list[_Part]
 
     def fill(self, halted: Halted) -> bool:
@@ -116,7 +116,7 @@ class _Listing:
             self._split(part, self.add(found) if ruling is None else ruling)
         return len(self.found) == self.most or not self.parts
 
-    def add(self, found: Found) -> Seen:
+    def add(self, found: Found) -> ListedBundle:
         """List a bundle, and split the solved parts that it takes something from."""
         seen = self.told.seen_from(found)
         self.found.append(found)
@@ -128,7 +128,7 @@ class _Listing:
                 self._split(part, seen)
         return seen
 
-    def _ruling(self, found: Found) -> Seen | None:
+    def _ruling(self, found: Found) -> ListedBundle | None:
         return next((seen for seen in self.seen if seen.rules_out(_rows(found))), None)
 
     def _look(self, part: _Part, least_m3s: float) -> None:
@@ -167,7 +167,7 @@ class _Listing:
         noise = float(self.seeker.noise[found.bundle.path.options[self.seeker.problem.pump]])
         return (found.bundle.price, noise, -found.flow_m3s)
 
-    def _split(self, part: _Part, seen: Seen) -> None:
+    def _split(self, part: _Part, seen: ListedBundle) -> None:
         """Put in the place of a part what is left of it without the bundles that make all changes of a listed one."""
         if part in self.parts:
             self.parts.remove(part)

@@ -264,8 +264,8 @@ class _Maker:
 
     def _branches(self, place: int) -> list[Option]:
         # a loop without branches starts quicker without these
-        from optimizer.search.fills import Filler, TooManyFills
-        from optimizer.search.ways import Places, TooManyWays, ways
+        from optimizer.search.branch_fillings import Filler, TooManyFills
+        from optimizer.search.branch_pairs import Places, TooManyWays, ways
 
         position = self.positions[place]
         makers = [replace(self, positions=branch.positions, branch_of=place) for branch in position.branches]

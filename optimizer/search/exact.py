@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from optimizer.model.items import Item
 from optimizer.search import hull
+from optimizer.search.by_pump import Part, by_pump
 from optimizer.search.hull import Hull
 from optimizer.search.layers import Problem
-from optimizer.search.lumps import Part, by_pump
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import BARRED, CENT_SLACK, MOST_LABELS, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
 from optimizer.search.shares import Shares

@@ -17,7 +17,7 @@ from optimizer.loop.kinds import parts_of
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Gender, Mating, Standard, mating
 from optimizer.model.items import Item, closure_item, part_item
-from optimizer.model.options import Chain, Turned
+from optimizer.model.options import Chain, OrientedAdapter
 from optimizer.model.parts import Fitting
 from optimizer.search.pricing import Shop
 
@@ -31,7 +31,7 @@ Face = tuple[str, float, str, str]
 class _Path:
     """A chain under way. ``inner`` is its loss from the entry of its first adapter to the exit of its last."""
 
-    turned: tuple[Turned, ...]
+    turned: tuple[OrientedAdapter, ...]
     matings: tuple[Mating, ...]
     inner: float
     plain: int
@@ -64,9 +64,9 @@ class JointBook:
     inside: Callable[[Fitting, bool], float]
     targets: Iterable[Face]
     dearest: float
-    _entries: dict[Face, list[Turned]] = field(init=False, default_factory=dict)
+    _entries: dict[Face, list[OrientedAdapter]] = field(init=False, default_factory=dict)
     _hops: dict[Face, int] = field(init=False)
-    _inner: dict[Turned, float] = field(init=False, default_factory=dict)
+    _inner: dict[OrientedAdapter, float] = field(init=False, default_factory=dict)
     _buys: dict[str, _Closing | None] = field(init=False, default_factory=dict)
     _paths: dict[int, dict[int, _Bundled]] = field(init=False, default_factory=dict)
     _chains: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
@@ -76,13 +76,13 @@ class JointBook:
     _numbers: dict[End, int] = field(init=False, default_factory=dict)
     _bared: list[End] = field(init=False, default_factory=list)
     _last: dict[tuple[int, int], list[_LastStep]] = field(init=False, default_factory=dict)
-    _onward: dict[int, list[Turned]] = field(init=False, default_factory=dict)
+    _onward: dict[int, list[OrientedAdapter]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self.change = cache(self.change)
         for part in sorted(self.adapters, key=lambda adapter: adapter.id):
             for flipped in (False, True):
-                turned = Turned(part, flipped)
+                turned = OrientedAdapter(part, flipped)
                 if self._buy(part.id) is not None:
                     self._inner[turned] = self.inside(part, flipped)
                     self._entries.setdefault(turned.entry.face, []).append(turned)
@@ -176,7 +176,7 @@ class JointBook:
         self._paths[origin] = labels
         return labels
 
-    def _longer(self, end: End, path: _Path, turned: Turned) -> _Path | None:
+    def _longer(self, end: End, path: _Path, turned: OrientedAdapter) -> _Path | None:
         closed = self._mated(self.number(end), self.number(turned.entry))
         bought = self._buy(turned.part.id)
         if closed is None or bought is None:
@@ -195,7 +195,7 @@ class JointBook:
             (*path.items, *items, *bought[2]),
         )
 
-    def _next(self, number: int) -> list[Turned]:
+    def _next(self, number: int) -> list[OrientedAdapter]:
         """Adapters that mate with an end, whether or not the joint can be closed."""
         if number not in self._onward:
             end = self._bared[number]
@@ -228,18 +228,18 @@ class JointBook:
             return None
         return (price, (), (item,)) if self.shop.is_plain(item) else (0, (item,), (item,))
 
-    def _unbeaten(self, group: list[Turned]) -> list[Turned]:
+    def _unbeaten(self, group: list[OrientedAdapter]) -> list[OrientedAdapter]:
         """Of adapters with the very same ends, those that no other beats."""
-        alike: dict[tuple[End, End], list[Turned]] = {}
+        alike: dict[tuple[End, End], list[OrientedAdapter]] = {}
         for turned in group:
             alike.setdefault((turned.entry, turned.exit), []).append(turned)
-        kept: list[Turned] = []
+        kept: list[OrientedAdapter] = []
         for turneds in alike.values():
             turneds.sort(key=lambda t: ((self._buy(t.part.id) or (0,))[0], self._inner[t], t.part.id))
             kept += _front(turneds, self._rank)
         return kept
 
-    def _rank(self, turned: Turned) -> "Rank":
+    def _rank(self, turned: OrientedAdapter) -> "Rank":
         plain, special, _ = self._buy(turned.part.id) or (0, (), ())
         return (self._inner[turned], plain, special, turned.part.throttles)
 
@@ -282,7 +282,7 @@ Rank = tuple[float, int, tuple[Item, ...], bool]
 """Loss, plain price and special items, less of each is better; and whether it throttles, which is better than not."""
 
 
-def _throttle(adapters: Iterable[Turned]) -> bool:
+def _throttle(adapters: Iterable[OrientedAdapter]) -> bool:
     return any(turned.part.throttles for turned in adapters)
 
 

@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.heads import Heads
 from optimizer.loop.kinds import curve_of
 from optimizer.loop.numbering import numbered
+from optimizer.loop.option_heads import Heads
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.items import Item

@@ -14,13 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.dirt.loads import Loads
-from optimizer.loop.heads import Heads
 from optimizer.loop.kinds import curve_of, of_sort, window_m3s
+from optimizer.loop.option_heads import Heads
 from optimizer.loop.terms import guard_terms
 from optimizer.model.parts import Guard
 from optimizer.model.state import State
 from optimizer.search.ageing import Ageing
-from optimizer.search.fleet import Trays
+from optimizer.search.course_batch import Trays
 from optimizer.search.rounds import BARRED
 
 Reals = NDArray[np.float64]

@@ -33,7 +33,7 @@ from optimizer.search.exact import Bundle
 from optimizer.search.front import asked_alone
 from optimizer.search.layers import Problem, build
 from optimizer.search.packing import Purchase
-from optimizer.search.paying import Paid, Till, joint_items, own_items, serves
+from optimizer.search.paying import Paid, StepPayment, joint_items, own_items, serves
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import Path
 
@@ -59,7 +59,7 @@ class Loop:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class BuyingStep:
     """One purchase: the positions it changes, the purchases of the final bill and the other products paid now (indices in the
     shop), their price in minor units, that of the others alone, the loop after it, and the positions that have to wait."""
 
@@ -80,7 +80,7 @@ class Order:
 
     problem: Problem
     start: Loop
-    steps: tuple[Step, ...]
+    steps: tuple[BuyingStep, ...]
     thrown: int
     missed: float
     status: str
@@ -113,7 +113,7 @@ class _Plan:
     final: tuple[Option, ...]
     closed: tuple[Chain, ...]
     lots: tuple[tuple[int, ...], ...]
-    till: Till
+    till: StepPayment
     needed: tuple[Item, ...]
     own_paid: tuple[int, ...] = field(init=False)
     pieces: Counter[Item] = field(init=False)
@@ -153,7 +153,7 @@ class _Plan:
             final=final,
             closed=closed,
             lots=_lots(changed, served),
-            till=Till(menu.shop, bill, tuple(map(frozenset, served)), frozenset((*chains, *inside)), frozenset(own)),
+            till=StepPayment(menu.shop, bill, tuple(map(frozenset, served)), frozenset((*chains, *inside)), frozenset(own)),
             needed=(*own, *_joint_pieces(final, closed)),
         )
 
@@ -421,7 +421,7 @@ def _greedy(plan: _Plan) -> tuple[int, ...] | None:
 def _told(plan: _Plan, order: Sequence[int], status: str) -> Order:
     """The steps of an order, one after another."""
     paid = Paid()
-    steps: list[Step] = []
+    steps: list[BuyingStep] = []
     bought, missed = 0, 0.0
     start = plan.loop(0)
     if start is None:
@@ -435,7 +435,7 @@ def _told(plan: _Plan, order: Sequence[int], status: str) -> Order:
         price = plan.price(then, more) - plan.price(paid, bought)
         missed += (plan.loop(plan.full) or loop).flow_m3s * price - (steps[-1].loop if steps else start).flow_m3s * price
         steps.append(
-            Step(
+            BuyingStep(
                 places=plan.lots[lot],
                 purchases=tuple(p for n, p in enumerate(plan.till.bill) if (then.bits & ~paid.bits) >> n & 1),
                 extras=tuple((Counter(dict(then.others)) - Counter(dict(paid.others))).elements()),

@@ -1,6 +1,7 @@
 """The best bundle by the last day of an interval between cleanings, or by its mean, with the reason it is best.
 
-A bundle is judged by its whole course, day by day, flow and dirt coupled (`search/fleet.py`, the model of `dirt/course.py`). That
+A bundle is judged by its whole course, day by day, flow and dirt coupled (`search/course_batch.py`, the model of
+`dirt/course.py`). That
 is no sum over places, and no rule of "this part is never worse" holds for it: a bundle that flows less gathers less dirt. So
 nothing is left out by comparing bundles. Instead:
 
@@ -33,8 +34,8 @@ from numpy.typing import NDArray
 from optimizer.search import hull
 from optimizer.search.ageing import Ageing, Interval
 from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
+from optimizer.search.course_batch import CourseBatch
 from optimizer.search.exact import Bundle
-from optimizer.search.fleet import Fleet
 from optimizer.search.least_dirt import LeastDirt
 from optimizer.search.rounds import CENT_SLACK, Corridor, Path, TooManyPaths, Weights
 
@@ -392,7 +393,7 @@ class OverDays:
         if not priced:
             return
         rows, joints = (np.array([getattr(path, name) for path, _ in priced]) for name in ("options", "joints"))
-        aged = Fleet(self.ageing, rows, joints).aged()
+        aged = CourseBatch(self.ageing, rows, joints).aged()
         value = aged.last if self.by == LAST else aged.mean
         low = self.problem.low[rows].max(axis=1)
         fits = (low <= aged.last * (1 + WITHIN)) & (aged.last >= self.floor * (1 - 1e-9))

@@ -34,7 +34,7 @@ class Paid:
 
 
 @dataclass(slots=True)
-class Till:
+class StepPayment:
     """Pays for the loops of one bundle. ``serves`` are the positions whose own part each purchase of the ``bill`` serves,
     ``joint_items`` all that joints of any loop may need, ``own_items`` what the parts of the final bundle are."""
 

@@ -21,8 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.search.accounts import Accounts
 from optimizer.search.layers import Layer, Problem
+from optimizer.search.shared_item_sets import SharedItemSets
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
@@ -113,7 +113,7 @@ class Rounds:
         self.problem = problem
         self.layers: Sequence[Layer] = problem.layers
         self.index = [self._indexed(n, layer) for n, layer in enumerate(problem.layers)]
-        self.accounts = Accounts(problem)
+        self.accounts = SharedItemSets(problem)
         self.has_paths = all(len(layer.options) and len(layer.joints) for layer in problem.layers)
 
     def _indexed(self, place: int, layer: Layer) -> _Index:

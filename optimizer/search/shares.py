@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.model.items import capacity
-from optimizer.search.accounts import Accounts
 from optimizer.search.layers import Problem
+from optimizer.search.shared_item_sets import SharedItemSets
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -30,7 +30,7 @@ class Shares:
     ``shared`` marks the products that one purchase of which can serve several places; ``price`` holds what each costs.
     """
 
-    def __init__(self, problem: Problem, accounts: Accounts) -> None:
+    def __init__(self, problem: Problem, accounts: SharedItemSets) -> None:
         shop, items = problem.shop, problem.specials
         self.problem = problem
         self.products = sorted({server.product for item in items for server in shop.servers(item.key)})
@@ -70,7 +70,7 @@ def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
     return np.asarray(plain + np.bincount(pairs[0], weights=unit[pairs[1]], minlength=len(plain)))
 
 
-def most_use(problem: Problem, accounts: Accounts) -> dict[tuple[int, int], float]:
+def most_use(problem: Problem, accounts: SharedItemSets) -> dict[tuple[int, int], float]:
     """The most of each product line that any one bundle can use: the largest use per layer, added up."""
     places, weights = _weights(problem)
     most = np.zeros(len(places))

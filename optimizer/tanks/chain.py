@@ -6,7 +6,7 @@ takers. Two tanks that would swap parts have no such order; the program leaves s
 
 from collections.abc import Iterable, Sequence
 
-from optimizer.model.shared import HandedOn, Step
+from optimizer.model.shared import HandedOn, WorkStep
 
 HOUR = (
     "One tank at a time, and each filter off no longer than about an hour: bacteria on media that stand dry or without flow die "
@@ -45,7 +45,7 @@ def in_order(names: Sequence[str], befores: Iterable[tuple[int, int]]) -> list[i
 
 def steps(
     names: Sequence[str], busy: Iterable[int], befores: Iterable[tuple[int, int]], handed: Sequence[HandedOn]
-) -> list[Step]:
+) -> list[WorkStep]:
     """One step for each tank that something is done at, in an order that works."""
     worked = set(busy)
     found = []
@@ -54,7 +54,7 @@ def steps(
             continue
         name = names[number]
         found.append(
-            Step(
+            WorkStep(
                 tank=name,
                 waits_for=tuple(f"{h.part} from {h.from_tank}" for h in handed if h.to_tank == name),
                 frees=tuple(f"{h.part} for {h.to_tank}" for h in handed if h.from_tank == name),

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from optimizer.search.best import RESOLUTION_M3S, Found
-from optimizer.tanks.program import Cell, Chosen, Column, Held, Program, Stage, Unsolved
+from optimizer.tanks.program import AimStage, Cell, Column, Held, Program, ProgramChoice, Unsolved
 from optimizer.tanks.signatures import Mask, Side
 
 PARTS = (1, 2, 4, 8)
@@ -36,7 +36,7 @@ class FirstChoice:
     cells: dict[Known, Cell] = field(default_factory=dict)
     given: int = 0
 
-    def choices(self, stages: Sequence[Stage], close: float) -> Iterator[Chosen]:
+    def choices(self, stages: Sequence[AimStage], close: float) -> Iterator[ProgramChoice]:
         """The best choice for an aim that is known, then better ones."""
         if not self.cells:
             for side in self.sides:
@@ -100,7 +100,7 @@ class FirstChoice:
         """All that is known to be real."""
         return [*self.fixed, *(Column.of(cell, cell.found[0], cell.roof_m3s, True) for cell in self.cells.values())]
 
-    def _best(self, stages: Sequence[Stage], close: float) -> Chosen | None:
+    def _best(self, stages: Sequence[AimStage], close: float) -> ProgramChoice | None:
         """The best choice among what is known, and of the best the cheapest."""
         held: list[Held] = []
         chosen = None
@@ -117,7 +117,7 @@ class FirstChoice:
                 held.append(Held(stage, found.value - close, 0.0))
         return chosen
 
-    def _offered(self, best: Chosen, stage: Stage) -> bool:
+    def _offered(self, best: ProgramChoice, stage: AimStage) -> bool:
         """Offer what is left to each tank in turn; True when one of them does more with it."""
         sides = {side.number: side for side in self.sides}
         before = len(self.cells)

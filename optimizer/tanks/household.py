@@ -26,9 +26,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optimizer.search.best import RESOLUTION_M3S
-from optimizer.tanks.beaten import Replacer
+from optimizer.tanks.dominated import Replacer
 from optimizer.tanks.first_choice import FirstChoice
-from optimizer.tanks.program import Cell, Chosen, Column, Held, Program, Stage, Unsolved
+from optimizer.tanks.program import AimStage, Cell, Column, Held, Program, ProgramChoice, Unsolved
 from optimizer.tanks.signatures import Lane, Listed, Side, TooMany
 
 WIDE = 0.03
@@ -65,7 +65,7 @@ class Aim:
     price. ``close`` is a difference of values that does not count."""
 
     name: str
-    stages: tuple[Stage, ...]
+    stages: tuple[AimStage, ...]
     close: float
 
 
@@ -75,7 +75,7 @@ class Shared:
     of the stages with what they could still come to."""
 
     aim: str
-    chosen: Chosen | None
+    chosen: ProgramChoice | None
     flows_m3s: tuple[float, ...]
     status: str
     values: tuple[float, ...] = ()
@@ -86,7 +86,7 @@ class Shared:
 class _Best:
     """The best real choice for a stage so far."""
 
-    chosen: Chosen
+    chosen: ProgramChoice
     flows_m3s: tuple[float, ...]
     value: float
 
@@ -211,7 +211,7 @@ class Sharing:
             bounds=tuple(bounds),
         )
 
-    def _billed(self, chosen: Chosen) -> Chosen:
+    def _billed(self, chosen: ProgramChoice) -> ProgramChoice:
         """A choice with its least price and a bill that can be read. Not all that is chosen has one: a stage that asks for flow
         does not mind the price."""
         try:
@@ -229,7 +229,7 @@ class Sharing:
         self.cells += self._first.new_cells()
         return self._latest
 
-    def _most(self, stage: Stage) -> float:
+    def _most(self, stage: AimStage) -> float:
         """What a stage could come to if every tank had all the money."""
         roofs = {column.tank: column.flow_m3s for column in self.fixed}
         for cell in self.cells:
@@ -237,7 +237,7 @@ class Sharing:
         return self._value(stage, [roofs.get(number, 0.0) for number in sorted(self.program.tanks)])
 
     def _climbed(
-        self, stage: Stage | None, held: Sequence[Held], close: float, best: _Best | None
+        self, stage: AimStage | None, held: Sequence[Held], close: float, best: _Best | None
     ) -> tuple[_Best | None, float, bool]:
         """The best choice for a stage (None: the least price), a bound on its value, and whether nothing better is left."""
         if best is not None:
@@ -271,7 +271,7 @@ class Sharing:
         return self._ended(stage, held, near, best)
 
     def _ended(
-        self, stage: Stage | None, held: Sequence[Held], near: float, best: _Best | None
+        self, stage: AimStage | None, held: Sequence[Held], near: float, best: _Best | None
     ) -> tuple[_Best | None, float, bool]:
         """The best of what is known where the search ends without a proof, and whether it is the best after all."""
         try:
@@ -289,7 +289,7 @@ class Sharing:
         self.turns += 1
         self.progress(self.turns, None)
 
-    def _closer_all(self, columns: Sequence[Column], stage: Stage | None, held: Sequence[Held], best: _Best | None) -> bool:
+    def _closer_all(self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], best: _Best | None) -> bool:
         """Look closer at all columns; False when there is nothing to see at any."""
         money = float(self.program.budget) if stage is not None or best is None else -best.value
         spare = money - sum(column.least for column in columns)
@@ -297,7 +297,7 @@ class Sharing:
         seen = [self._closer(column, spare, aim) for column in columns]
         return any(seen)
 
-    def _better(self, stage: Stage | None, held: Sequence[Held], chosen: Chosen, best: _Best | None) -> _Best | None:
+    def _better(self, stage: AimStage | None, held: Sequence[Held], chosen: ProgramChoice, best: _Best | None) -> _Best | None:
         """What was chosen, where it is a real choice that beats the best so far."""
         if any(column.bundle is None and column.cell is not None for column in chosen.columns):
             return best
@@ -307,17 +307,17 @@ class Sharing:
         value = self._worth(stage, chosen, flows)
         return _Best(chosen, flows, value) if best is None or value > best.value else best
 
-    def _worth(self, stage: Stage | None, chosen: Chosen, flows: Sequence[float]) -> float:
+    def _worth(self, stage: AimStage | None, chosen: ProgramChoice, flows: Sequence[float]) -> float:
         return -chosen.price if stage is None else self._value(stage, flows)
 
-    def _value(self, stage: Stage, flows: Sequence[float]) -> float:
+    def _value(self, stage: AimStage, flows: Sequence[float]) -> float:
         """What flows are worth, in order of the tanks."""
         values = sorted(stage.value(number, flow) for number, flow in zip(sorted(self.program.tanks), flows, strict=True))
         return sum(values[: stage.worst or len(values)])
 
     # -- looking closer --------------------------------------------------------------------------------------------
 
-    def _closer(self, column: Column, spare: float, stage: Stage | None) -> bool:
+    def _closer(self, column: Column, spare: float, stage: AimStage | None) -> bool:
         """Look closer at what a column stands for; False when there is nothing to see. ``spare`` is the money that the choice
         leaves."""
         cell = column.cell
@@ -338,7 +338,7 @@ class Sharing:
             self._list(side, above, cell.window)
         return True
 
-    def _into(self, side: Side, cell: Cell, spare: float, stage: Stage | None) -> bool:
+    def _into(self, side: Side, cell: Cell, spare: float, stage: AimStage | None) -> bool:
         """Cut a wide cell that nobody has looked into, or list it further."""
         if cell.stuck:
             return False
@@ -358,14 +358,14 @@ class Sharing:
             return False
         return True
 
-    def _parted(self, side: Side, cell: Cell, stage: Stage | None) -> bool:
+    def _parted(self, side: Side, cell: Cell, stage: AimStage | None) -> bool:
         """Cut a cell that is wide for this stage, listed for another one or not; False when it is not wide."""
         parts = 1 if stage is None else self._parts(side, cell, stage)
         if parts > 1:
             self._part(side, cell, parts)
         return parts > 1
 
-    def _parts(self, side: Side, cell: Cell, stage: Stage) -> int:
+    def _parts(self, side: Side, cell: Cell, stage: AimStage) -> int:
         """Into how many parts a cell should be cut, by what lies between the worth of its edges."""
         whole = stage.value(side.number, side.tank.target_m3s) - stage.value(side.number, 0.0)
         between = stage.value(side.number, cell.roof_m3s) - stage.value(side.number, cell.floor_m3s)

@@ -22,7 +22,7 @@ Gains = Sequence[Sequence[float | None]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Chosen:
+class ChosenKits:
     """The chosen candidates by their numbers, ascending, and the weight and weighted gain (m3/s) that they serve together."""
 
     kits: tuple[int, ...]
@@ -41,7 +41,7 @@ class Shelf:
 
 def choose(
     weights: Sequence[float], gains: Gains, prices: Sequence[int], most: int, by: str = GAIN, shelf: Shelf | None = None
-) -> Chosen:
+) -> ChosenKits:
     """At most ``most`` candidates that serve best and can be made from stock side by side.
 
     Raises ValueError for an unknown ``by`` and for ``most`` below 1.
@@ -56,7 +56,7 @@ def choose(
     takes = [_scarce(shelf, k) for k in range(len(gains))]
     useful = _unbeaten(gains, prices, takes)
     if not useful:
-        return Chosen(kits=(), weight=0.0, gain_m3s=0.0)
+        return ChosenKits(kits=(), weight=0.0, gain_m3s=0.0)
     program = _Program(weights, [gains[k] for k in useful], [prices[k] for k in useful], most)
     program.keep_to({} if shelf is None else shelf.stock, [takes[k] for k in useful])
     order = (COVERAGE, GAIN) if by == COVERAGE else (GAIN, COVERAGE)
@@ -66,7 +66,7 @@ def choose(
     return served(weights, gains, kits)
 
 
-def served(weights: Sequence[float], gains: Gains, kits: Sequence[int]) -> Chosen:
+def served(weights: Sequence[float], gains: Gains, kits: Sequence[int]) -> ChosenKits:
     """What some candidates serve together.
 
     >>> served([1.0, 2.0], [[0.25, None], [0.5, 0.25]], (0, 1)).gain_m3s
@@ -74,7 +74,7 @@ def served(weights: Sequence[float], gains: Gains, kits: Sequence[int]) -> Chose
     """
     best = [max((g for k in kits if (g := gains[k][t]) is not None), default=None) for t in range(len(weights))]
     pairs = [(weight, gain) for weight, gain in zip(weights, best, strict=True) if gain is not None]
-    return Chosen(kits=tuple(kits), weight=sum(w for w, _ in pairs), gain_m3s=sum(w * g for w, g in pairs))
+    return ChosenKits(kits=tuple(kits), weight=sum(w for w, _ in pairs), gain_m3s=sum(w * g for w, g in pairs))
 
 
 def _scarce(shelf: Shelf | None, k: int) -> dict[str, float]:

@@ -6,10 +6,10 @@ from optimizer.model.kits import Dead, Kit, PartValue
 from optimizer.model.parts import Kind, kind_of
 from optimizer.model.shop import Store
 from optimizer.search.best import RESOLUTION_M3S
-from optimizer.tanks.asking import Asker, key_of
 from optimizer.tanks.pool import Answer, Payload
 from optimizer.tanks.population import bare, by_id, kit_catalog, unlisted
 from optimizer.tanks.refusals import goes_in
+from optimizer.tanks.shop_questions import Asker, key_of
 
 
 def part_values(asker: Asker, clean_m3s: Sequence[float], best: Sequence[Answer], kits: Sequence[Kit]) -> tuple[PartValue, ...]:

@@ -15,11 +15,11 @@ from optimizer.model.said_lines import SaidLine, said_again
 from optimizer.model.saved import taken
 from optimizer.model.shop import Customer, Store
 from optimizer.search.best import RESOLUTION_M3S
-from optimizer.tanks.asking import Asker, key_of
-from optimizer.tanks.kits import Chosen, Shelf, choose, served
+from optimizer.tanks.kits import ChosenKits, Shelf, choose, served
 from optimizer.tanks.part_value import dead_stock, part_values
 from optimizer.tanks.pool import Answer, Payload, kept_on
 from optimizer.tanks.population import Pieces, by_id, grid, listed, makes, price_of, unlisted
+from optimizer.tanks.shop_questions import Asker, key_of
 from optimizer.tanks.substitutes import with_substitutes
 
 T = TypeVar("T")
@@ -189,7 +189,7 @@ def _number(answer: Answer, name: str) -> float:
 # -- the chosen kits -----------------------------------------------------------------------------------------------
 
 
-def _kits(asker: Asker, survey: Surveyed, chosen: Chosen) -> tuple[Kit, ...]:
+def _kits(asker: Asker, survey: Surveyed, chosen: ChosenKits) -> tuple[Kit, ...]:
     store = asker.store
     questions: list[Payload] = []
     for k in chosen.kits:
@@ -208,7 +208,7 @@ def _kits(asker: Asker, survey: Surveyed, chosen: Chosen) -> tuple[Kit, ...]:
     return with_substitutes(asker, kits) if asker.complete else tuple(kits)
 
 
-def _kit(store: Store, survey: Surveyed, chosen: Chosen, k: int, name: str, answers: Mapping[str, Answer]) -> Kit:
+def _kit(store: Store, survey: Surveyed, chosen: ChosenKits, k: int, name: str, answers: Mapping[str, Answer]) -> Kit:
     candidate = survey.candidates[k]
     weights = [customer.weight for customer in store.customers]
     alone, own = served(weights, survey.gains, (k,)), _own(store, survey, chosen, k)
@@ -236,7 +236,7 @@ def _kit(store: Store, survey: Surveyed, chosen: Chosen, k: int, name: str, answ
     )
 
 
-def _own(store: Store, survey: Surveyed, chosen: Chosen, k: int) -> Chosen:
+def _own(store: Store, survey: Surveyed, chosen: ChosenKits, k: int) -> ChosenKits:
     """What the tanks gain that no other chosen kit serves better; of equals the first counts."""
     weights = [customer.weight for customer in store.customers]
 
@@ -301,7 +301,7 @@ def _not_served(customer: Customer, survey: Surveyed, k: int, t: int, answer: An
     )
 
 
-def _unserved(store: Store, survey: Surveyed, chosen: Chosen) -> Iterator[Unserved]:
+def _unserved(store: Store, survey: Surveyed, chosen: ChosenKits) -> Iterator[Unserved]:
     for t, customer in enumerate(store.customers):
         if any(survey.gains[k][t] is not None for k in chosen.kits):
             continue

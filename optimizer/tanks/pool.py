@@ -92,7 +92,7 @@ class WorkerLostError(RuntimeError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Solved:
+class SolvedTask:
     """Answers by the key of their question, in the order of the keys. Not ``complete``: it was stopped before all were known.
 
     ``asked`` counts the questions that were solved now and not taken from earlier results, ``refused`` those of them for which
@@ -115,7 +115,7 @@ def solve_all(
     results: Results | None = None,
     usable: Usable | None = None,
     counted: Counted | None = None,
-) -> Solved:
+) -> SolvedTask:
     """Answer all questions. ``basis`` is a fingerprint of ``shared``: with the question it makes the key of an earlier result,
     which is asked again where it is not ``usable``.
 
@@ -138,7 +138,7 @@ def solve_all(
         _ask(work, shared, {key: questions[key] for key in sorted(questions) if key not in answers}, hire, keep)
     except KeyboardInterrupt:
         complete = False
-    return Solved(
+    return SolvedTask(
         answers={key: answers[key] for key in sorted(answers)},
         complete=complete,
         asked=len(answers) - known,

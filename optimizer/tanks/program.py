@@ -19,7 +19,7 @@ import pulp
 from optimizer.model.catalog import Product
 from optimizer.model.household import Household
 from optimizer.search.proof import _Haltable, _silence
-from optimizer.tanks.handed import Handed
+from optimizer.tanks.hand_me_downs import HandMeDown
 from optimizer.tanks.shared_bill import SharedBill, summed
 from optimizer.tanks.signatures import Demand, Lane, Listed
 
@@ -86,7 +86,7 @@ class Bought:
 
 
 @dataclass(frozen=True, slots=True)
-class Chosen:
+class ProgramChoice:
     """One column per tank, the value they are credited with, the price they are charged (minor units) and what is bought."""
 
     columns: tuple[Column, ...]
@@ -114,7 +114,7 @@ Value = Callable[[int, float], float]
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class AimStage:
     """One thing to make as large as possible: the sum of the ``worst`` smallest values (0: of all)."""
 
     value: Value
@@ -125,7 +125,7 @@ class Stage:
 class Held:
     """A stage that is done: its sum must not fall below ``at_least``, for real choices not by more than ``slack``."""
 
-    stage: Stage
+    stage: AimStage
     at_least: float
     slack: float = 0.0
 
@@ -137,13 +137,13 @@ class Program:
     household: Household
     tanks: Sequence[int]
     products: Mapping[str, Product]
-    handed: Mapping[str, Handed]
+    handed: Mapping[str, HandMeDown]
     runs: int
     budget: int
 
     def solved(
-        self, columns: Sequence[Column], stage: Stage | None, held: Sequence[Held], whole: bool = False, gap: float = 0.0
-    ) -> Chosen | None:
+        self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], whole: bool = False, gap: float = 0.0
+    ) -> ProgramChoice | None:
         """The best choice for a stage (None: the cheapest), or None when there is none; ``whole``: with a bill that can be read.
 
         Raises Unsolved when the solver gives up, KeyboardInterrupt soon after Ctrl-C.
@@ -155,10 +155,10 @@ class Program:
         chosen = [columns[n] for n in picked]
         paid = float(pulp.value(made.bill.price)) + sum(column.bundle.plain for column in chosen if column.bundle)
         price = max(paid, sum(column.least for column in chosen))
-        return Chosen(tuple(chosen), made.worth, round(price, 6), _purchases(made.bill), self._befores(chosen))
+        return ProgramChoice(tuple(chosen), made.worth, round(price, 6), _purchases(made.bill), self._befores(chosen))
 
     def _solved(
-        self, columns: Sequence[Column], stage: Stage | None, held: Sequence[Held], whole: bool, gap: float
+        self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], whole: bool, gap: float
     ) -> _Solved | None:
         lp = pulp.LpProblem("household", pulp.LpMinimize if stage is None else pulp.LpMaximize)
         taken = [lp.add_variable(f"x{n}", cat=pulp.LpBinary) for n in range(len(columns))]
@@ -190,7 +190,7 @@ class Program:
     def _worth(
         self,
         lp: pulp.LpProblem,
-        stage: Stage,
+        stage: AimStage,
         columns: Sequence[Column],
         taken: Sequence[pulp.LpVariable],
         of_tank: Mapping[int, list[int]],

@@ -11,11 +11,11 @@ from optimizer.model.household import Household, HouseTank
 from optimizer.model.parts import Kind
 from optimizer.physics.sound import at_distance_dba
 from optimizer.search.best import RESOLUTION_M3S
-from optimizer.tanks.handed import Handed, common_spares, handed_parts
+from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
 from optimizer.tanks.measured import by_their_fills
 from optimizer.tanks.most_that_helps import most_that_helps
-from optimizer.tanks.program import Column, Program, Stage
+from optimizer.tanks.program import AimStage, Column, Program
 from optimizer.tanks.signatures import Side, sides
 
 AIMS = ("worst tank first", "least total shortfall", "most total flow")
@@ -42,7 +42,7 @@ class Sought:
     content: tuple[int, ...]
     aside: tuple[int, ...]
     sides: tuple[Side, ...]
-    handed: tuple[Handed, ...]
+    handed: tuple[HandMeDown, ...]
     sharing: Sharing
     by_fills: tuple[ByFills | None, ...]
 
@@ -139,9 +139,9 @@ def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, 
         return LITRES_PER_HOUR * flow_m3s
 
     close = RESOLUTION_M3S * LITRES_PER_HOUR
-    worst = tuple(Stage(ratio, k) for k in range(1, len(tanks) + 1))
+    worst = tuple(AimStage(ratio, k) for k in range(1, len(tanks) + 1))
     return (
         Aim(name=AIMS[0], stages=worst, close=PER_MILLE * RESOLUTION_M3S / min(targets)),
-        Aim(name=AIMS[1], stages=(Stage(shortfall),), close=close),
-        Aim(name=AIMS[2], stages=(Stage(delivered),), close=close),
+        Aim(name=AIMS[1], stages=(AimStage(shortfall),), close=close),
+        Aim(name=AIMS[2], stages=(AimStage(delivered),), close=close),
     )

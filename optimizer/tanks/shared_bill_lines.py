@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from optimizer.answers.bill import bill_lines
-from optimizer.answers.placed import closings, each_option
+from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.model.items import Item
 from optimizer.model.options import Chain, Option
 from optimizer.model.results import BillLine

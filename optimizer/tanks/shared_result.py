@@ -13,15 +13,15 @@ from optimizer.model.household import Household
 from optimizer.model.options import KEEP
 from optimizer.model.results import BillLine
 from optimizer.model.said import Said, flowing
-from optimizer.model.shared import AimRow, HandedOn, RoomNoise, SharedResult, Step, TankShare
+from optimizer.model.shared import AimRow, HandedOn, RoomNoise, SharedResult, TankShare, WorkStep
 from optimizer.physics.sound import combine_dba
 from optimizer.search.best import Found
 from optimizer.search.exact import Bundle
 from optimizer.search.pricing import Cover
 from optimizer.tanks import chain
-from optimizer.tanks.handed import common_spares
+from optimizer.tanks.hand_me_downs import common_spares
 from optimizer.tanks.household import Progress, Shared
-from optimizer.tanks.program import Chosen, Column
+from optimizer.tanks.program import Column, ProgramChoice
 from optimizer.tanks.share import AIMS, Sought, aims, sought
 from optimizer.tanks.shared_bill_lines import household_bill, parts_of
 from optimizer.tanks.signatures import every_option
@@ -86,9 +86,9 @@ def _result(
     aim: str,
     asked: Shared,
     rows: tuple[AimRow, ...],
-    chosen: Chosen | None,
+    chosen: ProgramChoice | None,
     handed: tuple[HandedOn, ...],
-    steps: tuple[Step, ...],
+    steps: tuple[WorkStep, ...],
     bill: tuple[BillLine, ...],
 ) -> SharedResult:
     household = ready.household
@@ -159,7 +159,7 @@ def _aim_row(ready: Sought, found: Shared) -> AimRow:
     )
 
 
-def _tanks(ready: Sought, chosen: Chosen, asked: Shared) -> Sequence[TankShare]:
+def _tanks(ready: Sought, chosen: ProgramChoice, asked: Shared) -> Sequence[TankShare]:
     sides = {side.number: side for side in ready.sides}
     found = []
     each = zip(chosen.columns, ready.household.tanks, ready.now, asked.flows_m3s, ready.by_fills, strict=True)
@@ -189,7 +189,7 @@ def _tanks(ready: Sought, chosen: Chosen, asked: Shared) -> Sequence[TankShare]:
     return found
 
 
-def _handed_on(ready: Sought, chosen: Chosen) -> Sequence[HandedOn]:
+def _handed_on(ready: Sought, chosen: ProgramChoice) -> Sequence[HandedOn]:
     tanks, by_id = ready.household.tanks, {each.id: each for each in ready.handed}
     sides = {side.number: side for side in ready.sides}
     found = []
@@ -210,7 +210,7 @@ def _handed_on(ready: Sought, chosen: Chosen) -> Sequence[HandedOn]:
     return found
 
 
-def _rooms(household: Household, chosen: Chosen) -> Sequence[RoomNoise]:
+def _rooms(household: Household, chosen: ProgramChoice) -> Sequence[RoomNoise]:
     found = []
     for room in household.rooms:
         levels = [column.noise_dba for column in chosen.columns if household.tanks[column.tank].room == room.name]

@@ -4,7 +4,7 @@ A tank's own search problem is built with the drawer of all tanks and with what 
 stand beside other tanks:
 
 * whatever it keeps although another tank could use it is an item that only its own place serves, so that bundles which free
-  different parts need different items and are never compared with each other (`search/accounts.py`);
+  different parts need different items and are never compared with each other (`search/shared_item_sets.py`);
 * shared items are priced by shares that hold for all tanks together: `Shop.shares` charges a product at most its price for all
   that the household can draw from one copy. So the shares of all tanks add up to at most what the joint bill truly comes to;
 * a lane holds the bundles with one pump (kept, handed on, bought): what a lane surely keeps or takes is known before any of
@@ -34,7 +34,7 @@ from optimizer.search.layers import Problem, build
 from optimizer.search.pricing import Cover, Shop
 from optimizer.search.rounds import BARRED, Corridor, Path, TooManyPaths, Weights
 from optimizer.search.shares import most_use
-from optimizer.tanks.handed import Handed, with_spares
+from optimizer.tanks.hand_me_downs import HandMeDown, with_spares
 
 Mask = NDArray[np.bool_]
 
@@ -272,13 +272,13 @@ def sides(
     catalog: Catalog,
     budget: int,
     spares: Sequence[Spare],
-    handed: Sequence[Handed],
+    handed: Sequence[HandMeDown],
     apart: bool,
 ) -> list[Side]:
     """The searches of the tanks numbered in ``active``. ``apart``: every pump has a lane of its own, since noise or watts
     matter."""
 
-    def menu(number: int, kept: Sequence[Handed] = ()) -> Choices:
+    def menu(number: int, kept: Sequence[HandMeDown] = ()) -> Choices:
         others = [each for each in handed if each.owner != number]
         rig = with_spares(tanks[number].rig, spares, (*others, *kept))
         return _menu(rig, catalog, replace(rig.limits, budget=budget), others, kept)
@@ -305,12 +305,12 @@ def every_option(layers: Iterable[Iterable[Option]]) -> Iterator[Option]:
         yield from (option,) if option.ways is None else option.ways.options
 
 
-def _is_inside(rig: Rig, each: Handed) -> bool:
+def _is_inside(rig: Rig, each: HandMeDown) -> bool:
     """Whether a part stands inside branches."""
     return bool(rig.positions[each.place].branches)
 
 
-def _menu(rig: Rig, catalog: Catalog, limits: Limits, others: Sequence[Handed], kept: Sequence[Handed]) -> Choices:
+def _menu(rig: Rig, catalog: Catalog, limits: Limits, others: Sequence[HandMeDown], kept: Sequence[HandMeDown]) -> Choices:
     """What one tank could do. Ways to fill branches that others beat are left out, so what is inside must say what it takes and
     keeps before: ``kept`` are own parts inside, which for that are among the spares and are offered nowhere."""
     settling = _Settling(rig, {each.id: each for each in others}, {each.position: each for each in kept})
@@ -328,8 +328,8 @@ class _Settling:
     """
 
     rig: Rig
-    others: Mapping[str, Handed]
-    kept: Mapping[str, Handed]
+    others: Mapping[str, HandMeDown]
+    kept: Mapping[str, HandMeDown]
 
     def inside(self, place: str, options: list[Option]) -> list[Option]:
         """See `choices.Narrow`."""
@@ -359,12 +359,12 @@ class _Settling:
         return replace(option, state=each.state, speed=speed_of(part, each.state, self.rig.mains_hz)) if each.worn else option
 
 
-def _marked(option: Option, each: Handed) -> Option:
+def _marked(option: Option, each: HandMeDown) -> Option:
     """An option that says what it keeps from other tanks."""
     return replace(option, items=(*option.items, part_item(each.id))) if option.is_installed and option.part else option
 
 
-def _side(number: int, tank: HouseTank, menu: Choices, handed: Sequence[Handed], budget: int) -> Side:
+def _side(number: int, tank: HouseTank, menu: Choices, handed: Sequence[HandMeDown], budget: int) -> Side:
     mine = {each.position: each for each in handed if each.owner == number}
     known = {each.id for each in handed}
     others = known - {each.id for each in mine.values()}

@@ -10,9 +10,9 @@ from optimizer.model.catalog import Product
 from optimizer.model.kits import Kit, Piece, Substitute
 from optimizer.model.parts import Part
 from optimizer.model.shop import Store
-from optimizer.tanks.asking import Asker, key_of
 from optimizer.tanks.pool import Payload
 from optimizer.tanks.population import Pieces, by_id, exchanged, listed, price_of, unlisted
+from optimizer.tanks.shop_questions import Asker, key_of
 
 MOST_SUBSTITUTES = 3
 """So many are told for each piece, those that lose least first."""

@@ -11,7 +11,7 @@ import pytest
 from scipy.optimize import brentq
 
 from optimizer import api
-from optimizer.answers.bands import Wish, bands_answer
+from optimizer.answers.bands import BandWish, bands_answer
 from optimizer.answers.question import Question
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import Factors, draw, unknowns_of
@@ -238,7 +238,7 @@ def stopped_after_two(shop: Catalog) -> Banded:
         return len(asked) > 6
 
     question = Question(rig=tank, catalog=shop, limits=tank.limits)
-    return bands_answer(question, Wish(most=40, robust="P10", draws=DRAWS), None, halted)
+    return bands_answer(question, BandWish(most=40, robust="P10", draws=DRAWS), None, halted)
 
 
 def test_a_list_that_was_stopped_says_how_far_it_came(shop: Catalog) -> None:

@@ -20,7 +20,7 @@ from optimizer.answers.rows import Standing, standing
 from optimizer.bands.fitted import FittedParts
 from optimizer.loop.kinds import part_loss
 from optimizer.loop.terms import canister_loss, change_quadratic, tray_loss
-from optimizer.measure.arranged import arranged, cleaned
+from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Canister
@@ -156,9 +156,9 @@ def test_the_loop_as_it_is_flows_as_the_calibration_says() -> None:
     posterior, (fitted, told) = explained(rig, rig.fills)[0], by_fills(rig)
     assert told is not None
     for state in ((), ("clean",), ("media clean",), ("guard clean",), ("hoses clean",)):
-        wanted = math.exp(posterior.log_flow(arranged(rig, state))[0])
+        wanted = math.exp(posterior.log_flow(loop_during_fill(rig, state))[0])
         assert stands_now(cleaned(fitted, state), NOTHING).flow_m3s == pytest.approx(wanted, rel=1e-8), state
-    assert told.delivered_m3s == pytest.approx(math.exp(posterior.log_flow(arranged(rig))[0]), rel=1e-8)
+    assert told.delivered_m3s == pytest.approx(math.exp(posterior.log_flow(loop_during_fill(rig))[0]), rel=1e-8)
     assert told.stated_m3s == pytest.approx(api.operating_point(rig).flow_m3s, rel=1e-9)
     factor = {(each.unknown, each.part): each.factor for each in told.factors}
     assert factor.items() <= dict(fitted_parts(posterior).factors).items()

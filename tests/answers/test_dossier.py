@@ -10,9 +10,9 @@ import pytest
 from report_cases import DEMO, dossier
 
 from optimizer import api
-from optimizer.answers.bands import Wish
+from optimizer.answers.bands import BandWish
 from optimizer.answers.dossier import dossier_answer
-from optimizer.answers.question import Question, Solved, found_standing, result_of, solved
+from optimizer.answers.question import Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.shopping import shopping
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Dossier, ShopRow
@@ -68,7 +68,7 @@ def test_marks_and_courses_are_those_of_the_verdict() -> None:
 
 
 @cache
-def _done(name: str) -> tuple[Question, Solved]:
+def _done(name: str) -> tuple[Question, SolvedQuestion]:
     """A rig's question, solved."""
     rig = api.read_rig(DEMO / "rigs" / f"{name}.toml", catalog())
     # with little money the loop with branches is solved at once
@@ -142,7 +142,7 @@ def test_a_loop_with_branches_is_followed_over_the_days(monkeypatch: pytest.Monk
     question, done = _done("ricefish_160")
     monkeypatch.setattr("optimizer.answers.dossier.solved", lambda *_: done)
     asked = iter([False])
-    found = dossier_answer(question, Wish(), question.rig, halted=lambda: next(asked, True))
+    found = dossier_answer(question, BandWish(), question.rig, halted=lambda: next(asked, True))
     assert done.outcome.found is not None and found.falls is not None
     (best,) = (fall for fall in found.falls.falls if fall.name == "best")
     assert best.flows_m3s[0] == pytest.approx(done.outcome.found.flow_m3s, rel=1e-6)

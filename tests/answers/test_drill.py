@@ -12,7 +12,7 @@ from small_worlds import LITRE_PER_HOUR, bar, mouth, point_curve, tail, world
 from optimizer import api
 from optimizer.answers.drill import MOST_SHOWN, drill_answer
 from optimizer.errors import InputError
-from optimizer.model.drilling import Drilled, DrillResult, Wish
+from optimizer.model.drilling import Drilled, DrillResult, JetWish
 from optimizer.model.drills import DRILL_SETS
 from optimizer.model.parts import Outlet, Pump
 from optimizer.model.rig import Rig
@@ -81,16 +81,16 @@ def every_pair(rig: Rig, new_bar: bool) -> dict[tuple[int, float], Alone]:
 
 
 WISHES = [
-    Wish(jet_ms=0.6),
-    Wish(jet_most_ms=0.7, evenness=0.8),
-    Wish(evenness=0.93),
-    Wish(jet_ms=0.3, jet_most_ms=0.9, evenness=0.9),
+    JetWish(jet_ms=0.6),
+    JetWish(jet_most_ms=0.7, evenness=0.8),
+    JetWish(evenness=0.93),
+    JetWish(jet_ms=0.3, jet_most_ms=0.9, evenness=0.9),
 ]
 
 
 @pytest.mark.parametrize("new_bar", [False, True])
 @pytest.mark.parametrize("wish", WISHES)
-def test_the_answer_is_that_of_solving_every_pair_alone(wish: Wish, new_bar: bool) -> None:
+def test_the_answer_is_that_of_solving_every_pair_alone(wish: JetWish, new_bar: bool) -> None:
     """Naive enumeration: each pair becomes a rig of its own, solved by the scalar path."""
     rig = with_bar(6, 3.0)
     pairs = every_pair(rig, new_bar)
@@ -121,7 +121,7 @@ def test_the_answer_is_that_of_solving_every_pair_alone(wish: Wish, new_bar: boo
 def test_more_hole_area_flows_more_through_the_same_loop() -> None:
     """Why each pair needs a solve of its own: at the flow of now the jets would be reckoned too slow."""
     rig = with_bar(6, 3.0)
-    result = drill_answer(rig, Wish(jet_most_ms=9.0), "halves")
+    result = drill_answer(rig, JetWish(jet_most_ms=9.0), "halves")
     assert result.best[0].flow_m3s > 1.05 * result.now.flow_m3s
     for drilled in result.best:
         area = drilled.holes * math.pi / 4.0 * drilled.hole_m**2
@@ -132,16 +132,16 @@ def test_more_hole_area_flows_more_through_the_same_loop() -> None:
 def test_no_hole_gets_smaller_or_goes_away_on_the_installed_bar(drills: str) -> None:
     """Drilling cannot be undone; on a new bar fewer and smaller holes are allowed."""
     rig = with_bar(12, 3.0)
-    for drilled in drill_answer(rig, Wish(jet_ms=0.2), drills).best:
+    for drilled in drill_answer(rig, JetWish(jet_ms=0.2), drills).best:
         assert drilled.holes >= 12
         assert drilled.hole_m >= 3e-3 - 1e-9
-    fresh = drill_answer(rig, Wish(jet_ms=1.5, evenness=0.95), drills, new_bar=True).best
+    fresh = drill_answer(rig, JetWish(jet_ms=1.5, evenness=0.95), drills, new_bar=True).best
     assert any(drilled.holes < 12 or drilled.hole_m < 3e-3 for drilled in fresh)
 
 
 def test_holes_stay_two_diameters_apart_and_go_between_the_old_ones() -> None:
     """By hand: at 25 mm pitch one more hole in each gap leaves 12.5 mm, two more 8.33 mm, three more 6.25 mm."""
-    result = drill_answer(with_bar(4, 3.0, bore_mm=25.0), Wish(jet_ms=0.01))
+    result = drill_answer(with_bar(4, 3.0, bore_mm=25.0), JetWish(jet_ms=0.01))
     assert result.met > MOST_SHOWN
     for drilled in result.best:
         allowed = {4: 25.0, 8: 12.5, 12: 25.0 / 3.0, 16: 6.25}
@@ -152,9 +152,9 @@ def test_holes_stay_two_diameters_apart_and_go_between_the_old_ones() -> None:
 
 def test_a_film_narrows_the_holes_of_now_and_drilling_takes_it_off() -> None:
     """Continuity: at the same flow the jets of 3 mm holes with 0.2 mm of film are those of 2.6 mm holes."""
-    result = drill_answer(with_bar(12, 3.0, film_m=0.2e-3), Wish(jet_ms=0.2))
+    result = drill_answer(with_bar(12, 3.0, film_m=0.2e-3), JetWish(jet_ms=0.2))
     assert result.now.hole_m == pytest.approx(2.6e-3)
-    clean = drill_answer(with_bar(12, 2.6), Wish(jet_ms=0.2))
+    clean = drill_answer(with_bar(12, 2.6), JetWish(jet_ms=0.2))
     # the step into the bar and its march are those of the open holes
     assert result.now.flow_m3s == pytest.approx(clean.now.flow_m3s, rel=1e-9)
     assert result.now.slowest_ms == pytest.approx(clean.now.slowest_ms, rel=1e-9)
@@ -163,8 +163,8 @@ def test_a_film_narrows_the_holes_of_now_and_drilling_takes_it_off() -> None:
 def test_a_wish_for_faster_jets_needs_a_new_bar() -> None:
     """More area always slows the jets, so the installed bar cannot; a new one with less area can, and is named."""
     rig = with_bar(12, 3.0)
-    wanted = drill_answer(rig, Wish(jet_ms=0.5)).now.slowest_ms * 1.2
-    result = drill_answer(rig, Wish(jet_ms=wanted))
+    wanted = drill_answer(rig, JetWish(jet_ms=0.5)).now.slowest_ms * 1.2
+    result = drill_answer(rig, JetWish(jet_ms=wanted))
     assert result.status == "infeasible"
     assert (result.met, result.best, result.same_holes) == (0, (), None)
     assert result.closest is not None
@@ -172,21 +172,21 @@ def test_a_wish_for_faster_jets_needs_a_new_bar() -> None:
     assert result.new_bar_best is not None
     assert result.new_bar_best.slowest_ms >= wanted
     assert result.new_bar_best.area_ratio < result.now.area_ratio
-    assert result.new_bar_best == drill_answer(rig, Wish(jet_ms=wanted), new_bar=True).best[0]
+    assert result.new_bar_best == drill_answer(rig, JetWish(jet_ms=wanted), new_bar=True).best[0]
 
 
 def test_the_bar_of_now_is_left_alone_when_only_it_will_do() -> None:
     """A wish that the bar of now just meets, and any more area misses."""
     rig = with_bar(12, 3.0)
-    now = drill_answer(rig, Wish(jet_ms=0.5)).now
-    result = drill_answer(rig, Wish(jet_ms=now.slowest_ms))
+    now = drill_answer(rig, JetWish(jet_ms=0.5)).now
+    result = drill_answer(rig, JetWish(jet_ms=now.slowest_ms))
     assert (result.status, result.now_meets, result.new_bar_best) == ("as it is", True, None)
 
 
 def test_the_same_holes_are_named_when_no_new_one_is_needed() -> None:
     """The best of those that only open what there is, looked up in the list of all."""
     rig = with_bar(6, 3.0)
-    wish = Wish(jet_ms=0.6)
+    wish = JetWish(jet_ms=0.6)
     pairs = {key: found for key, found in every_pair(rig, False).items() if key[0] == 6 and found[1] >= 0.6}
     best = max(pairs, key=lambda key: pairs[key][0])
     result = drill_answer(rig, wish, "halves")
@@ -203,16 +203,16 @@ def test_a_pump_known_by_points_and_a_coiled_hose_are_solved_as_well() -> None:
             place = replace(place, installed=replace(place.installed, curve=point_curve(1.8, 1300.0)))
         places.append(replace(place, coil_m=0.3) if place.kind == "hose" else place)
     coiled = replace(rig, positions=tuple(places))
-    for drilled in drill_answer(coiled, Wish(evenness=0.9), "halves").best:
+    for drilled in drill_answer(coiled, JetWish(evenness=0.9), "halves").best:
         assert drilled.flow_m3s == pytest.approx(alone(coiled, drilled.holes, round(drilled.hole_m, 6))[0], rel=1e-9)
 
 
 def test_limits_that_are_broken_are_said() -> None:
     """A ceiling at the flow of now is broken by every larger hole."""
     rig = with_bar(6, 3.0)
-    now = drill_answer(rig, Wish(jet_ms=0.5)).now
+    now = drill_answer(rig, JetWish(jet_ms=0.5)).now
     capped = replace(rig, limits=replace(rig.limits, flow_min_m3s=0.0, flow_max_m3s=now.flow_m3s * 1.0001))
-    result = drill_answer(capped, Wish(jet_ms=0.5))
+    result = drill_answer(capped, JetWish(jet_ms=0.5))
     assert all(any("at most" in each.words for each in drilled.breaks) for drilled in result.best)
     assert not any("delivered" in each.words for each in result.now.breaks)
 
@@ -221,7 +221,7 @@ def test_a_loop_that_does_not_flow_meets_nothing() -> None:
     """An outlet 9 m up: a speed of 0 is no gentle jet."""
     rig = with_bar(6, 3.0)
     high = replace(rig, positions=(*rig.positions[:-1], replace(rig.positions[-1], height_m=9.0)))
-    result = drill_answer(high, Wish(jet_most_ms=1.0))
+    result = drill_answer(high, JetWish(jet_most_ms=1.0))
     assert (result.status, result.met, result.now.flow_m3s) == ("infeasible", 0, 0.0)
 
 
@@ -232,7 +232,7 @@ def test_an_outlet_without_holes_cannot_be_drilled() -> None:
     open_end = replace(mouth("M", tail(16, 12), 16.0), inlet=old.inlet)
     rig = replace(rig, positions=(*rig.positions[:-1], replace(rig.positions[-1], installed=open_end)))
     with pytest.raises(InputError, match="is no spray bar: it has no holes to drill") as caught:
-        drill_answer(rig, Wish(jet_ms=1.0))
+        drill_answer(rig, JetWish(jet_ms=1.0))
     assert caught.value.problems[0].where == "loop.outlet"
 
 
@@ -250,12 +250,12 @@ def test_an_outlet_without_holes_cannot_be_drilled() -> None:
 )
 def test_a_wish_that_says_nothing_or_contradicts_itself_is_refused(asked: dict[str, float]) -> None:
     with pytest.raises(ValueError, match=r"must|asked"):
-        Wish(**asked)
+        JetWish(**asked)
 
 
 def test_an_unknown_set_of_drills_is_refused() -> None:
     with pytest.raises(KeyError):
-        drill_answer(with_bar(6, 3.0), Wish(jet_ms=1.0), "furlongs")
+        drill_answer(with_bar(6, 3.0), JetWish(jet_ms=1.0), "furlongs")
 
 
 def test_the_answer_leaves_as_plain_json() -> None:
@@ -308,7 +308,7 @@ def test_branches_on_the_way_lose_their_head_too(seed: int) -> None:
     bar_there = rig.positions[-1].installed
     assert isinstance(bar_there, Outlet)
     old = api.operating_point(rig).flow_m3s / (bar_there.holes * math.pi / 4.0 * bar_there.hole_m**2)
-    result = drill_answer(rig, Wish(jet_ms=0.7 * old), "halves")
+    result = drill_answer(rig, JetWish(jet_ms=0.7 * old), "halves")
     assert result.best
     for drilled in result.best:
         flow, slowest, _, _ = alone(rig, drilled.holes, drilled.hole_m)

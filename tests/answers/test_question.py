@@ -47,7 +47,8 @@ below_water = "2 cm"
 
 
 def test_branches_that_divide_unsteadily_today_are_named(tmp_path: Path) -> None:
-    """Such a loop is left out of every search (see `search/ways.py`); where it is the loop of today there is nothing to show."""
+    """Such a loop is left out of every search (see `search/branch_pairs.py`); where it is the loop of today there is nothing to
+    show."""
     text = (DEMO / "rigs" / "shrimp_and_fry_240.toml").read_text(encoding="utf-8")
     kept = text[: text.index("[loop.throttle]")]
     (tmp_path / "wide.toml").write_text(kept + WIDE_OPEN, encoding="utf-8")

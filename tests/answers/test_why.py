@@ -14,13 +14,13 @@ from optimizer import api
 from optimizer.answers import why_bundle
 from optimizer.answers.question import Question, stands_now
 from optimizer.errors import InputError
-from optimizer.measure.arranged import cleaned
+from optimizer.measure.fill_loop import cleaned
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.options import Option
 from optimizer.model.parts import Guard, Part
 from optimizer.model.rig import Position, Rig
-from optimizer.search import fills
+from optimizer.search import branch_fillings
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
@@ -90,7 +90,7 @@ def test_a_place_in_a_branch_can_be_named(shop: Catalog) -> None:
 def every_way(rig: Rig, catalog: Catalog, limits: Limits, monkeypatch: pytest.MonkeyPatch) -> Choices:
     """Choices with no filling of a branch left out because another beats it."""
     with monkeypatch.context() as patched:
-        patched.setattr(fills, "_unbeaten", lambda some, _: list(some))
+        patched.setattr(branch_fillings, "_unbeaten", lambda some, _: list(some))
         return choices(rig, catalog, limits)
 
 

@@ -17,9 +17,9 @@ from separable import arrival_of, separable_courses
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing
 from optimizer.dirt.course import Course, course
+from optimizer.dirt.course_readings import misses, rises
 from optimizer.dirt.laws import VOIDAGE
 from optimizer.dirt.stages import stages_of
-from optimizer.dirt.when import misses, rises
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.standing import Fork, Joint, Stand, StandingLoop, Tee, standing_loop
 from optimizer.loop.terms import change_quadratic

@@ -13,8 +13,8 @@ from separable import arrival_of, separable_courses
 
 from optimizer.dirt.after import Arrival, trays_after
 from optimizer.dirt.course import Course, course, courses
+from optimizer.dirt.course_readings import days_until_flow
 from optimizer.dirt.laws import VOIDAGE, Laws
-from optimizer.dirt.when import days_until_flow
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
 from optimizer.loop.standing import StandingLoop

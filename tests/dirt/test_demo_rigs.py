@@ -11,8 +11,8 @@ from separable import arrival_of, separable_courses
 from optimizer import api
 from optimizer.answers.question import dearest, found_standing, stands_now
 from optimizer.dirt.course import course
+from optimizer.dirt.course_readings import rises
 from optimizer.dirt.daily import daily_of
-from optimizer.dirt.when import rises
 from optimizer.loop.standing import StandingLoop, standing_loop
 from optimizer.model.catalog import Catalog
 from optimizer.model.load import Load

@@ -20,17 +20,17 @@ from optimizer.errors import InputError
 from optimizer.loop.graph import Element
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.terms import velocity_quadratic
-from optimizer.measure.arranged import arranged, arranged_flows, cleaned
-from optimizer.measure.heads import place_heads_m
+from optimizer.measure.fill_loop import cleaned, fill_loop_flows, loop_during_fill
+from optimizer.measure.fitted_heads import place_heads_m
 from optimizer.measure.next_test import next_tests
+from optimizer.measure.observations import median_factors
 from optimizer.measure.result import posterior_of, told_by
-from optimizer.measure.seen import median_factors
 from optimizer.measure.suspects import suspects
 from optimizer.measure.work import without_what_is_gone, work_between
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import FILL_STATES, TimedFill
 from optimizer.model.losses import Loss
-from optimizer.model.options import Option, Way
+from optimizer.model.options import FilledBranch, Option
 from optimizer.model.parts import Device, Fitting, Guard, Hose, Outlet
 from optimizer.model.rig import Branch, Position, Rig, with_each
 from optimizer.model.state import State
@@ -68,7 +68,7 @@ def bore_after(rig: Rig, option: Option) -> float:
     return part.inside_m - 2.0 * option.state.film_m if isinstance(part, Hose) else part.outlet.bore_m  # type: ignore[union-attr]
 
 
-def changed_way(rig: Rig, way: Way, losses: tuple[Loss, ...], word: str) -> tuple[Loss, ...]:
+def changed_way(rig: Rig, way: FilledBranch, losses: tuple[Loss, ...], word: str) -> tuple[Loss, ...]:
     """The losses of a branch, its joints last, changed by hand as a word of the state says."""
     if word == "guard off":
         own = list(losses)
@@ -132,8 +132,8 @@ def trunk_by_hand(rig: Rig, elements: list[Element], word: str) -> list[Element]
 
 def median_m3s(rig: Rig, words: tuple[str, ...] = (), height_m: float | None = None) -> float:
     """Flow in a state with every factor at its median."""
-    loop = arranged(rig, words, height_m)
-    return float(arranged_flows(loop, median_factors(loop.candidate.unknowns))[0])
+    loop = loop_during_fill(rig, words, height_m)
+    return float(fill_loop_flows(loop, median_factors(loop.candidate.unknowns))[0])
 
 
 @pytest.mark.parametrize("number", range(0, 12, 2))
@@ -176,7 +176,7 @@ def dirty_intakes(rig: Rig, dirty: Position) -> Position:
 
 def exact_fill(rig: Rig, truth: Truth, state: tuple[str, ...], height_m: float) -> TimedFill:
     """A fill into a large container with a perfect mark."""
-    flow = truth.flow_m3s(arranged(rig, state, height_m))
+    flow = truth.flow_m3s(loop_during_fill(rig, state, height_m))
     return TimedFill(volume_m3=1.0, seconds=(1.0 / flow,) * 3, volume_limit_m3=1e-4, height_m=height_m, state=state)
 
 
@@ -189,7 +189,7 @@ def test_fills_with_known_factors_give_the_flow_back(number: int) -> None:
     fills = tuple(exact_fill(rig, truth, *each) for each in FILLED)
     fitted, told = by_fills(replace(rig, fills=fills))
     assert told is not None and not told.left_out
-    true = truth.flow_m3s(arranged(rig))
+    true = truth.flow_m3s(loop_during_fill(rig))
     assert told.delivered_m3s == pytest.approx(true, rel=2e-3)
     assert told.stated_m3s == pytest.approx(stands_now(rig, NOTHING).flow_m3s)
     assert stands_now(fitted, NOTHING).own_m3s == pytest.approx(true, rel=2e-3)
@@ -215,7 +215,7 @@ def test_the_search_goes_by_the_factors_of_what_stands_in_branches(number: int) 
             stands = stands_now(then, NOTHING)
         except InputError:
             continue
-        assert stands.own_m3s == pytest.approx(truth.flow_m3s(arranged(cleaned(rig, words))), rel=1e-8)
+        assert stands.own_m3s == pytest.approx(truth.flow_m3s(loop_during_fill(cleaned(rig, words))), rel=1e-8)
         stated = stands_now(cleaned(rig, words), NOTHING)
         water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
         options, joints = as_stated(then, water, stands.options, stands.joints)
@@ -251,7 +251,7 @@ def test_heads_add_up_to_what_the_pump_gives(number: int) -> None:
     truth = Truth.drawn(rig, np.random.default_rng(number))
     factors: Factors = truth.factors
     loop = installed(rig)
-    flow = float(arranged_flows(arranged(rig), factors)[0])
+    flow = float(fill_loop_flows(loop_during_fill(rig), factors)[0])
     pump = next(piece for piece in loop.pieces if piece.curve is not None)
     assert pump.curve is not None
     head, wide, bent = (float(factors.of(name, pump.part)[0]) for name in (pump.head, pump.flow, pump.shape))
@@ -320,7 +320,7 @@ def test_the_verdict_on_a_second_guard() -> None:
 def test_next_tests_say_what_to_do_with_two_of_a_kind() -> None:
     """Both guards come off, both outlets go into the container; where there is one, nothing is said of two."""
     for rig in steady()[:8]:
-        told = next_tests(rig, posterior_of(rig, ()), arranged(rig))
+        told = next_tests(rig, posterior_of(rig, ()), loop_during_fill(rig))
         how = {test.name: test.how for test in told.tests}
         assert ("Both guards come off." in how["guard off"]) == (where(rig) == "intakes")
         assert (

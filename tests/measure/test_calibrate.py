@@ -16,9 +16,9 @@ from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Factors, draw
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
-from optimizer.measure.arranged import arranged, arranged_flows, cleaned
 from optimizer.measure.calibrate import Posterior, calibrate, covariance_of, factor_lines
-from optimizer.measure.seen import FlowSeen, seen_fill, seen_watts
+from optimizer.measure.fill_loop import cleaned, fill_loop_flows, loop_during_fill
+from optimizer.measure.observations import FlowObservation, seen_fill, seen_watts
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import WattsRead
 
@@ -40,7 +40,7 @@ def test_hidden_factors_are_recovered_as_often_as_stated() -> None:
         bucket = Bucket.drawn(rng, *[(0.01, 0.02), (0.01, 0.003), (0.002, 0.003), (0.003, 0.02)][seed % 4])
         fills = truth.timed(rng, [ARRANGEMENTS[n] for n in which], repeats=int(rng.integers(2, 5)), bucket=bucket)
         posterior = calibrate([seen_fill(rig, fill) for fill in fills], also=truth.unknowns)
-        now, clean = arranged(rig), arranged(rig, ("clean",))
+        now, clean = loop_during_fill(rig), loop_during_fill(rig, ("clean",))
         for name, loop in (("now", now), ("clean", clean)):
             band, flow = posterior.band(loop), truth.flow_m3s(loop)
             held[name].append(band.p10_m3s <= flow <= band.p90_m3s)
@@ -96,7 +96,7 @@ def test_small_cases_equal_a_grid(name: str) -> None:
         mean, variance = grid.mean_and_variance(log_flow(grid.z, guard, lift))
         band = posterior.band(three(guard, lift))
         sigma = math.log(band.p90_m3s / band.p10_m3s) / (2.0 * 1.2815516)
-        logs = np.log(arranged_flows(three(guard, lift), factors))
+        logs = np.log(fill_loop_flows(three(guard, lift), factors))
         for at, spread in ((math.log(band.p50_m3s), sigma), (logs.mean(), logs.std())):
             assert at == pytest.approx(mean, abs=near * math.sqrt(variance))
             assert spread == pytest.approx(math.sqrt(variance), rel=wide)
@@ -115,7 +115,7 @@ def test_the_tail_is_the_chance_of_worse_measurements() -> None:
     assert float(np.mean(np.array(tails) < 0.5)) == pytest.approx(0.5, abs=0.06)
 
 
-def some_seen(seed: int) -> list[FlowSeen]:
+def some_seen(seed: int) -> list[FlowObservation]:
     rng, rig = np.random.default_rng(seed), rig_of(seed)
     return [seen_fill(rig, fill) for fill in Truth.drawn(rig, rng).timed(rng, ARRANGEMENTS[:5])]
 
@@ -172,7 +172,7 @@ def test_what_was_learned_carries_into_the_bands(seed: int) -> None:
     posterior = calibrate(some_seen(seed))
     before = of([installed(rig)], draws=3000).lines[0]
     after = of([installed(rig)], draws=3000, known=posterior.known()).lines[0]
-    own = posterior.band(arranged(rig))
+    own = posterior.band(loop_during_fill(rig))
     assert (after.p10_m3s, after.p50_m3s, after.p90_m3s) == pytest.approx(
         (own.p10_m3s, own.p50_m3s, own.p90_m3s), rel=0.05 * math.log(own.p90_m3s / own.p10_m3s)
     )
@@ -213,7 +213,7 @@ def test_watts_tell_of_the_pump() -> None:
         calibrate([seen_watts(rig, WattsRead(power_w=watts))], also=installed(rig).unknowns) for watts in (0.729 * plain, plain)
     )
     assert usual.mean == pytest.approx(np.zeros(len(usual.mean)), abs=1e-9)
-    assert low.band(arranged(rig)).p50_m3s < usual.band(arranged(rig)).p50_m3s
+    assert low.band(loop_during_fill(rig)).p50_m3s < usual.band(loop_during_fill(rig)).p50_m3s
     sigma = {name: PRIORS[name].sigma for name in ("label head", "label flow")}
     total = sum(value**2 for value in sigma.values())
     expected = math.log(0.729) * total / (total + 0.15**2)
@@ -242,7 +242,7 @@ def test_far_less_than_expected_is_still_explained(seed: int, share: float) -> N
     fit ends, and what it makes of the loop delivers what was measured, to 15 % where the priors hold it back."""
     rig = rig_of(seed)
     washed = cleaned(rig, ("clean",))
-    loop = arranged(washed)
+    loop = loop_during_fill(washed)
     flow = share * calibrate((), also=loop.candidate.unknowns).band(loop).p50_m3s
     fill = TimedFill(volume_m3=0.005, seconds=(0.005 / flow,) * 3)
     posterior = calibrate([seen_fill(washed, fill)])

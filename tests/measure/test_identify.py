@@ -11,10 +11,10 @@ from measuring_worlds import ARRANGEMENTS, Truth, rig_of
 
 from optimizer.bands.candidates import Candidate
 from optimizer.loop.pieces import Piece
-from optimizer.measure.arranged import Arranged
 from optimizer.measure.calibrate import calibrate, factor_lines
+from optimizer.measure.fill_loop import FillLoop
 from optimizer.measure.identify import identified, learned
-from optimizer.measure.seen import FlowSeen, seen_fill
+from optimizer.measure.observations import FlowObservation, seen_fill
 from optimizer.model.losses import Loss
 from optimizer.model.parts import PumpCurve
 from optimizer.model.unknowns import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
@@ -28,7 +28,7 @@ PRIORS = {
 }
 
 
-def quadratic(guard: bool = True, share: float = 0.5) -> Arranged:
+def quadratic(guard: bool = True, share: float = 0.5) -> FillLoop:
     """A pump of constant head against two quadratic losses, the guard's and the fittings': Q = sqrt(H / (b_F + b_G))."""
     curve = PumpCurve(flows_m3s=(0.0, 1e4), heads_m=(HEAD_M, 0.0), shape=2.0)
     pieces = [
@@ -37,11 +37,11 @@ def quadratic(guard: bool = True, share: float = 0.5) -> Arranged:
     ]
     if guard:
         pieces.append(Piece(part="G", installed=True, loss=Loss(quadratic=2e7 * share), resistance=GUARD))
-    return Arranged(candidate=Candidate(name="loop", pieces=tuple(pieces), kinematic_m2s=KINEMATIC_M2S), lift_m=0.0)
+    return FillLoop(candidate=Candidate(name="loop", pieces=tuple(pieces), kinematic_m2s=KINEMATIC_M2S), lift_m=0.0)
 
 
-def fill(loop: Arranged, flow_m3s: float, relative: float = 0.01) -> FlowSeen:
-    return FlowSeen(label="fill", loop=loop, log_value=math.log(flow_m3s), relative=relative)
+def fill(loop: FillLoop, flow_m3s: float, relative: float = 0.01) -> FlowObservation:
+    return FlowObservation(label="fill", loop=loop, log_value=math.log(flow_m3s), relative=relative)
 
 
 EXPECTED_M3S = math.sqrt(HEAD_M / 2e7)

@@ -10,11 +10,11 @@ from measuring_worlds import Truth, rig_of
 
 from optimizer.bands.draws import Factors, draw
 from optimizer.bands.priors import PRIORS
-from optimizer.measure.arranged import arranged
 from optimizer.measure.calibrate import Posterior, calibrate
+from optimizer.measure.fill_loop import loop_during_fill
 from optimizer.measure.fills import USUAL
 from optimizer.measure.next_test import TESTS, next_tests, planned_seen, variance_after
-from optimizer.measure.seen import FlowSeen, Seen, WattsSeen, seen_fill
+from optimizer.measure.observations import FlowObservation, Observation, PowerObservation, seen_fill
 from optimizer.model.fill import TimedFill
 from optimizer.report.diagnose_text import most_worth_words
 from optimizer.report.measures import system
@@ -44,7 +44,7 @@ def test_expected_variances_are_those_of_simulated_outcomes(test: Datum, target:
 
 
 def simulated(
-    posterior: Posterior, seen: list[FlowSeen], test: Seen, target: object, rng: np.random.Generator, times: int
+    posterior: Posterior, seen: list[FlowObservation], test: Observation, target: object, rng: np.random.Generator, times: int
 ) -> float:
     """Mean variance of the target's logarithm over outcomes of a test, each of them calibrated anew."""
     whole = posterior.knowing(test.unknowns)
@@ -66,7 +66,7 @@ def test_the_ranking_of_random_rigs_is_that_of_simulated_outcomes(seed: int) -> 
     that simulation finds clearly better than the one ranked first."""
     rng, rig = np.random.default_rng(seed), rig_of(seed)
     fill = Truth.drawn(rig, rng).timed(rng, [((), 0.0)])[0]
-    seen, target = [seen_fill(rig, fill)], arranged(rig, ("clean",))
+    seen, target = [seen_fill(rig, fill)], loop_during_fill(rig, ("clean",))
     posterior = calibrate(seen, also=target.candidate.unknowns)
     found = next_tests(rig, posterior, target, container=fill)
     _, slopes = posterior.log_flow(target)
@@ -81,7 +81,7 @@ def test_the_ranking_of_random_rigs_is_that_of_simulated_outcomes(seed: int) -> 
 def test_shrinks_are_shares_and_come_in_order() -> None:
     for seed in range(12):
         rig = rig_of(seed)
-        found = next_tests(rig, calibrate([]), arranged(rig))
+        found = next_tests(rig, calibrate([]), loop_during_fill(rig))
         shrinks = [line.shrink for line in found.tests]
         assert np.all(np.diff(shrinks) <= 0.01)
         assert all(0.0 <= shrink < 1.0 for shrink in shrinks)
@@ -97,7 +97,7 @@ def test_before_any_fill_the_fill_as_it_is_tells_most_of_the_flow_as_it_is() -> 
         rig = rig_of(seed)
         position = rig.positions[-1]
         sunk = replace(rig, positions=(*rig.positions[:-1], replace(position, height_m=-0.02)))
-        assert next_tests(sunk, calibrate([]), arranged(sunk)).tests[0].name == "fill as it is"
+        assert next_tests(sunk, calibrate([]), loop_during_fill(sunk)).tests[0].name == "fill as it is"
 
 
 def test_the_blocked_guard_asks_for_the_guard_off() -> None:
@@ -106,7 +106,7 @@ def test_the_blocked_guard_asks_for_the_guard_off() -> None:
     assert rig.positions[0].state.blocked == 0.9
     fill = TimedFill(volume_m3=0.01, seconds=(105.0, 106.0, 105.5))
     seen = seen_fill(rig, fill)
-    found = next_tests(rig, calibrate([seen]), arranged(rig, ("clean",)), container=fill)
+    found = next_tests(rig, calibrate([seen]), loop_during_fill(rig, ("clean",)), container=fill)
     assert found.tests[0].name == "guard off" and found.tests[0].shrink > 0.9
     told = most_worth_words(found.tests, system("metric"))
     assert told.startswith("Most worth doing: guard off (8 minutes, mess: wet arm);")
@@ -115,7 +115,7 @@ def test_the_blocked_guard_asks_for_the_guard_off() -> None:
 
 def test_a_flow_that_a_throttle_holds_needs_no_test() -> None:
     rig = rig_of(1)
-    loop = arranged(rig)
+    loop = loop_during_fill(rig)
     held = replace(loop, candidate=replace(loop.candidate, ceiling_m3s=1e-6))
     found = next_tests(rig, calibrate([]), held)
     assert [line.shrink for line in found.tests] == [0.0] * len(TESTS)
@@ -127,7 +127,7 @@ def test_watts_are_read_of_the_pump_alone() -> None:
     rig = rig_of(1)
     watts = next(test for test in TESTS if test.state is None)
     plan = planned_seen(rig, watts, calibrate([]), None, USUAL)
-    assert isinstance(plan, WattsSeen) and {unknown.part for unknown in plan.unknowns} == {"", "own-pump"}
+    assert isinstance(plan, PowerObservation) and {unknown.part for unknown in plan.unknowns} == {"", "own-pump"}
 
 
 def test_every_test_says_what_it_costs() -> None:

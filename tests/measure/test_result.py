@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from measuring_worlds import Truth, rig_of
 
-from optimizer.measure.arranged import arranged
 from optimizer.measure.calibrate import calibrate
+from optimizer.measure.fill_loop import loop_during_fill
 from optimizer.measure.next_test import next_tests
 from optimizer.measure.result import calibrated, corrected, posterior_of
 from optimizer.measure.verdict import Fills, verdict
@@ -28,7 +28,7 @@ def test_fills_are_corrected_to_what_the_loop_delivers(seed: int, state: tuple[s
     rig = rig_of(seed)
     truth = replace(Truth.drawn(rig, np.random.default_rng(seed)), normals=np.zeros((1, 1)))
     truth = replace(truth, normals=np.zeros((1, len(truth.unknowns))))
-    seen, home = truth.flow_m3s(arranged(rig, state, height)), truth.flow_m3s(arranged(rig))
+    seen, home = truth.flow_m3s(loop_during_fill(rig, state, height)), truth.flow_m3s(loop_during_fill(rig))
     fill = TimedFill(volume_m3=0.01, seconds=(0.01 / seen,) * 3, height_m=height, state=state)
     found = corrected(rig, fill, calibrate([]))
     assert found.installed.p50_m3s == pytest.approx(home, rel=1e-6)
@@ -43,7 +43,7 @@ def test_corrected_flows_lie_in_their_bands() -> None:
         rng, rig = np.random.default_rng(seed), rig_of(seed)
         truth = Truth.drawn(rig, rng)
         fill = truth.timed(rng, [((), -0.6)])[0]
-        found, flow = corrected(rig, fill, calibrate([])), truth.flow_m3s(arranged(rig))
+        found, flow = corrected(rig, fill, calibrate([])), truth.flow_m3s(loop_during_fill(rig))
         held.append(found.installed.p10_m3s <= flow <= found.installed.p90_m3s)
         high.append(found.measured.flow_m3s / flow > 1.1)
     assert 0.715 <= np.mean(held) <= 0.885
@@ -68,7 +68,7 @@ def test_a_loop_far_below_its_file_is_odd() -> None:
         positions=tuple(replace(p, state=State()) for p in rig.positions),
         trays=tuple(replace(tray, state=State()) for tray in rig.trays),
     )
-    flow = posterior_of(clean, []).band(arranged(clean)).p50_m3s
+    flow = posterior_of(clean, []).band(loop_during_fill(clean)).p50_m3s
     found = calibrated(clean, [TimedFill(volume_m3=0.01, seconds=tuple(0.03 / flow + d for d in (0.0, 1.0, -1.0)))])
     assert found.tail < 1e-3
     assert "something is dirtier, more worn or narrower than written" in odd_words(found)
@@ -92,7 +92,7 @@ def test_every_result_is_plain_json() -> None:
     rig = rig_of(1)
     fill = TimedFill(volume_m3=0.01, seconds=(105.0,))
     calibrated_ = calibrated(rig, [fill], [WattsRead(power_w=15.0)])
-    planned = next_tests(rig, posterior_of(rig, [fill]), arranged(rig))
+    planned = next_tests(rig, posterior_of(rig, [fill]), loop_during_fill(rig))
     gains = verdict(Fills.of(rig, [fill]), Fills.of(rig, [replace(fill, state=("clean",))]))
     read = LogRead(entries=(LogEntry(kind="cleaning", date="", data={"what": ["guard"]}),), problems=("line 2",))
     one, *_, log = bodies = [plain(each) for each in (calibrated_, planned, gains, read)]

@@ -12,7 +12,7 @@ from optimizer.bands.candidates import Unknown
 from optimizer.bands.priors import PRIORS
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
-from optimizer.measure.arranged import arranged, cleaned
+from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.measure.result import posterior_of
 from optimizer.measure.suspects import CLEANINGS, LIKELY, WORSE, cleaning_gains, suspects
 from optimizer.model.fill import TimedFill
@@ -45,7 +45,7 @@ def with_factor(rig: Rig, prior: str, log_factor: float) -> Truth:
 
 def fills_of(truth: Truth, states: list[tuple[str, ...]]) -> tuple[TimedFill, ...]:
     """Fills without any error of their own."""
-    flows = [truth.flow_m3s(arranged(truth.rig, state, 0.0)) for state in states]
+    flows = [truth.flow_m3s(loop_during_fill(truth.rig, state, 0.0)) for state in states]
     return tuple(
         TimedFill(volume_m3=0.01, seconds=(0.01 / flow,) * 3, state=state) for flow, state in zip(flows, states, strict=True)
     )
@@ -91,7 +91,7 @@ def test_the_cost_of_a_factor_is_that_of_a_loop_with_it(community: Rig) -> None:
         normals[0, column] = np.log(one.factor.p50) / (given.sigma * np.sqrt(1.0 - given.common))
         bad, still = replace(truth, normals=normals), replace(truth, normals=np.zeros_like(normals))
         assert bad.log_factor(one.unknown, one.part) == pytest.approx(np.log(one.factor.p50))
-        ratio = bad.flow_m3s(arranged(community)) / still.flow_m3s(arranged(community))
+        ratio = bad.flow_m3s(loop_during_fill(community)) / still.flow_m3s(loop_during_fill(community))
         assert one.flow_ratio == pytest.approx(ratio, rel=1e-9)
 
 

@@ -9,8 +9,8 @@ import pytest
 from measuring_worlds import Bucket, Truth, rig_of
 from small_worlds import bar, guard
 
-from optimizer.measure.arranged import Arranged, arranged, arranged_flows
-from optimizer.measure.seen import median_factors
+from optimizer.measure.fill_loop import FillLoop, fill_loop_flows, loop_during_fill
+from optimizer.measure.observations import median_factors
 from optimizer.measure.verdict import Fills, loops_between, verdict
 from optimizer.measure.work import as_clean_as, without_what_is_gone, work_between
 from optimizer.model.fill import TimedFill
@@ -183,7 +183,7 @@ def test_a_clogged_medium_thrown_out_is_cleaning_first(shorter: bool) -> None:
     new = emptied(old, 0, shorter)
     first, washed, without, last = loops_between(Fills(rig=old, fills=()), Fills(rig=new, fills=()))
     clean = replace(old, trays=(replace(old.trays[0], state=State()), *old.trays[1:]))
-    assert [first, washed, without] == [arranged(each) for each in (old, clean, emptied(old, 0, shorter=False))]
+    assert [first, washed, without] == [loop_during_fill(each) for each in (old, clean, emptied(old, 0, shorter=False))]
     assert without.candidate.pieces == last.candidate.pieces
     work = work_between(old, new)
     assert (work.cleaned, work.left_out, work.parts) == (("tray 1",), ("tray 1",), ())
@@ -199,9 +199,9 @@ def test_a_clogged_medium_thrown_out_is_cleaning_first(shorter: bool) -> None:
     )
 
 
-def series_flow(loop: Arranged) -> float:
+def series_flow(loop: FillLoop) -> float:
     """Flow with every factor at its median."""
-    return float(arranged_flows(loop, median_factors(loop.candidate.unknowns))[0])
+    return float(fill_loop_flows(loop, median_factors(loop.candidate.unknowns))[0])
 
 
 def test_the_three_gains_add_up_to_the_whole() -> None:

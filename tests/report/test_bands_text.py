@@ -9,7 +9,7 @@ import pytest
 from optimizer.model.alternatives import Alternative
 from optimizer.model.answer import Asked
 from optimizer.model.banded import Banded
-from optimizer.model.bands import Band, BandLine, Chosen, PriorLine, UnknownShare
+from optimizer.model.bands import Band, BandLine, PriorLine, RobustChoice, UnknownShare
 from optimizer.model.results import Change, Proof, Row
 from optimizer.report.bands_text import headline, render
 from optimizer.report.layout import WIDTH
@@ -61,7 +61,7 @@ BAND = Band(
     together_share=0.396,
     rival="no. 7",
     lead_shares=(UnknownShare(unknown="media", share=0.8, parts=("M",), installed=("M",)),),
-    robust=Chosen(
+    robust=RobustChoice(
         name="no. 8",
         quantile="P10",
         flow_m3s=900 / 3.6e6,

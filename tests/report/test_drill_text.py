@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from optimizer.model.drilling import Drilled, DrillResult, Wish
+from optimizer.model.drilling import Drilled, DrillResult, JetWish
 from optimizer.model.results import Broken
 from optimizer.report.drill_text import headline, render
 from optimizer.report.layout import WIDTH
@@ -31,7 +31,7 @@ def drilled(holes: int, drill: str, hole_mm: float, litres_per_hour: float, brea
 FOUND = DrillResult(
     rig="Hall tank \x1b[31m",
     place="spray_bar",
-    wish=Wish(jet_ms=1.2, evenness=0.95),
+    wish=JetWish(jet_ms=1.2, evenness=0.95),
     drills="tenths",
     new_bar=False,
     now=drilled(16, "", 3.0, 684.0, ("at most 600 l/h delivered",)),

@@ -16,8 +16,8 @@ from optimizer.search.alternatives import Alternatives, alternatives
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
+from optimizer.search.part_identity import identity, part_identities
 from optimizer.search.stacks import moves
-from optimizer.search.things import identity, things
 
 MEDIA_WORLDS, WORLDS, CHUNK = 24, 12, 6
 ASKED = 5
@@ -145,7 +145,7 @@ def test_cleaning_turning_and_clamping_make_no_other_thing() -> None:
     for seed in range(6):
         rig, catalog = large_world(seed)
         problem = build(choices(rig, catalog, rig.limits))
-        told = things(problem)
+        told = part_identities(problem)
         for place, layer in enumerate(problem.layers):
             rows = range(problem.option_at[place], problem.option_at[place + 1])
             by_kind: dict[object, set[int]] = {}
@@ -177,7 +177,7 @@ def test_a_part_that_changes_next_to_nothing_does_as_well() -> None:
     only[place] = [name == pump.id for name in names]
     best = Seeker(problem, allowed=only).most_flow().found
     assert best is not None
-    told = things(problem)
+    told = part_identities(problem)
     same = told.seen_from(best).same[problem.pump]
     number = dict(zip(names, told.of_row[place].tolist(), strict=True))
     assert len({number[name] for name in (pump.id, *made)}) == 5, "all are parts of their own"

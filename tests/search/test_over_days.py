@@ -19,9 +19,9 @@ from small_worlds import medium, world
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.priors import PRIORS
 from optimizer.dirt.course import Course, course, courses
+from optimizer.dirt.course_readings import misses
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
-from optimizer.dirt.when import misses
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import velocity_quadratic

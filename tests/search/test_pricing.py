@@ -14,11 +14,11 @@ from small_worlds import fitting, hose, medium, tail, world
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.items import DIVISIBLE, Item, capacity, hose_item, line_serves, medium_item, part_item
 from optimizer.model.parts import Clamp, Part, Seal
-from optimizer.search.accounts import Accounts
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
+from optimizer.search.shared_item_sets import SharedItemSets
 from optimizer.search.shares import Shares
 
 PARTS: dict[str, Part] = {
@@ -250,7 +250,7 @@ def test_shares_along_any_path_of_a_problem_never_exceed_its_true_price(seed: in
     """The same bound where it is used: random paths through the layers of random worlds."""
     rig, catalog = world(seed, most=1000)
     problem, rng = build(choices(rig, catalog, rig.limits)), random.Random(seed)
-    shares = Shares(problem, Accounts(problem))
+    shares = Shares(problem, SharedItemSets(problem))
     option_price, joint_price = shares.priced_rows(shares.unit_prices())
     for _ in range(40):
         options, joints = random_path(problem, rng)

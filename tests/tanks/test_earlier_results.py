@@ -19,10 +19,10 @@ from optimizer.cli import main
 from optimizer.line_file import entry_of, line_of
 from optimizer.model.shop import Store
 from optimizer.tanks.answer_forms import usable
-from optimizer.tanks.asking import Asker
 from optimizer.tanks.plan import kits_answer
 from optimizer.tanks.pool import Crew, Work, in_this_process
 from optimizer.tanks.population import packed
+from optimizer.tanks.shop_questions import Asker
 from optimizer.tanks.solves import ASKED, ContradictionError, work
 from optimizer.version import sum_of
 

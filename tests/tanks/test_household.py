@@ -20,7 +20,7 @@ from optimizer.model.catalog import Catalog, Line
 from optimizer.model.household import Household
 from optimizer.model.items import Item, line_serves
 from optimizer.search.choices import choices
-from optimizer.tanks.handed import common_spares, handed_parts, with_spares
+from optimizer.tanks.hand_me_downs import common_spares, handed_parts, with_spares
 from optimizer.tanks.share import Sought, aims, sought
 
 SEEDS = some_of(range(220), 7)

@@ -15,7 +15,7 @@ from pool_work import squared
 
 from optimizer.files.results_file import ResultsFile
 from optimizer.tanks import pool
-from optimizer.tanks.pool import Hire, Solved, WorkerLostError, cluster, in_this_process, processes, solve_all
+from optimizer.tanks.pool import Hire, SolvedTask, WorkerLostError, cluster, in_this_process, processes, solve_all
 
 NUMBERS = range(23)
 
@@ -25,7 +25,9 @@ def questions(**more: dict[str, object]) -> dict[str, dict[str, object]]:
     return {f"q{n:02d}": {"number": n, **more.get(f"q{n:02d}", {})} for n in NUMBERS}
 
 
-def solved(asked: Mapping[str, Mapping[str, object]], hire: Hire = in_this_process, results: ResultsFile | None = None) -> Solved:
+def solved(
+    asked: Mapping[str, Mapping[str, object]], hire: Hire = in_this_process, results: ResultsFile | None = None
+) -> SolvedTask:
     return solve_all(squared, b"all", asked, hire, basis="here", results=results)
 
 

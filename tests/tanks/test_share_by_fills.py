@@ -14,7 +14,7 @@ from optimizer.model.household import Household, HouseTank
 from optimizer.model.rig import Rig
 from optimizer.search.choices import choices
 from optimizer.tanks import measured
-from optimizer.tanks.handed import handed_parts
+from optimizer.tanks.hand_me_downs import handed_parts
 from optimizer.tanks.share import aims, sought
 
 ROOT = Path(__file__).parent.parent.parent

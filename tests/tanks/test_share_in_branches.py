@@ -16,9 +16,9 @@ from optimizer.model.household import Household, HouseTank, Room
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Guard
 from optimizer.model.rig import Position, Rig
-from optimizer.search import fills
+from optimizer.search import branch_fillings
 from optimizer.search.choices import choices
-from optimizer.tanks.handed import Handed, common_spares, handed_parts, with_spares
+from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts, with_spares
 from optimizer.tanks.share import aims, sought
 from optimizer.tanks.shared_result import _handed_on
 from optimizer.tanks.signatures import every_option
@@ -65,7 +65,7 @@ def _loose(rig: Rig) -> Rig:
     return replace(free, limits=LIMITS, spares=())
 
 
-def bundles(house: Household, catalog: Catalog, number: int, handed: Sequence[Handed]) -> list[One]:
+def bundles(house: Household, catalog: Catalog, number: int, handed: Sequence[HandMeDown]) -> list[One]:
     """Every bundle of one tank."""
     others = {each.id: each for each in handed if each.owner != number}
     own = {each.position: each.id for each in handed if each.owner == number}
@@ -86,7 +86,7 @@ def bundles(house: Household, catalog: Catalog, number: int, handed: Sequence[Ha
     return list(found)
 
 
-def fits(handed: dict[str, Handed], chosen: Sequence[One]) -> bool:
+def fits(handed: dict[str, HandMeDown], chosen: Sequence[One]) -> bool:
     """Parts handed on are freed, go once, and the tanks can be done in some order."""
     used: Counter[str] = Counter()
     for one in chosen:
@@ -102,7 +102,7 @@ def best_of(household: Household, catalog: Catalog, monkeypatch: pytest.MonkeyPa
     """All combinations that can be paid and hold together, and the ids of what stands inside branches."""
     handed = {each.id: each for each in handed_parts(household.tanks, ())}
     with monkeypatch.context() as patched:
-        patched.setattr(fills, "_unbeaten", lambda some, _: list(some))
+        patched.setattr(branch_fillings, "_unbeaten", lambda some, _: list(some))
         each = [bundles(household, catalog, n, list(handed.values())) for n in range(len(household.tanks))]
     combos = [some for some in product(*each) if sum(one.price for one in some) <= (household.budget or 0) and fits(handed, some)]
     inside = {name for name, one in handed.items() if household.tanks[one.owner].rig.positions[one.place].branches}

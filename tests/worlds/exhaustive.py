@@ -14,7 +14,7 @@ from optimizer.loop.standing import elements, standing_loop
 from optimizer.loop.terms import adapter_quadratic, change_quadratic, velocity_quadratic
 from optimizer.model.ends import End, mating
 from optimizer.model.items import Item, closure_item, part_item
-from optimizer.model.options import REMOVE, Chain, Option, Turned
+from optimizer.model.options import REMOVE, Chain, Option, OrientedAdapter
 from optimizer.model.parts import Fitting
 from optimizer.search.choices import Choices
 from optimizer.search.joints import MOST_PIECES
@@ -96,7 +96,7 @@ def _judged(choices: Choices, chains: Sequence[Chain]) -> list[_Way]:
 
 def _every_chain(choices: Choices, start: End, goal: End) -> Iterator[Chain]:
     adapters = [p for p in choices.shop.parts.values() if isinstance(p, Fitting) and p.role == "adapter"]
-    turned = [Turned(part, flipped) for part in adapters for flipped in (False, True)]
+    turned = [OrientedAdapter(part, flipped) for part in adapters for flipped in (False, True)]
     for pieces in range(MOST_PIECES + 1):
         for sequence in product(turned, repeat=pieces):
             ends = [start, *(end for piece in sequence for end in (piece.entry, piece.exit)), goal]

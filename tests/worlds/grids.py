@@ -8,8 +8,8 @@ from band_cases import KINEMATIC_M2S, lognormal
 
 from optimizer.bands.candidates import Candidate
 from optimizer.loop.pieces import Piece
-from optimizer.measure.arranged import Arranged
-from optimizer.measure.seen import FlowSeen
+from optimizer.measure.fill_loop import FillLoop
+from optimizer.measure.observations import FlowObservation
 from optimizer.model.losses import Loss
 from optimizer.model.parts import PumpCurve
 from optimizer.model.unknowns import FITTINGS, GUARD, PUMP_FLOW, PUMP_HEAD
@@ -20,7 +20,7 @@ THREE = {name: lognormal(name, sigma) for name, sigma in (SIGMAS | {PUMP_FLOW: 0
 """Priors without anything in common, so that each has one unknown that matters."""
 
 
-def three(guard: bool = True, lift_m: float = 0.0, name: str = "three") -> Arranged:
+def three(guard: bool = True, lift_m: float = 0.0, name: str = "three") -> FillLoop:
     """A pump of constant head against a quadratic loss (fittings) and, with the ``guard`` on, a linear one."""
     curve = PumpCurve(flows_m3s=(0.0, 1e4), heads_m=(HEAD_M, 0.0), shape=2.0)
     pieces = [
@@ -29,7 +29,7 @@ def three(guard: bool = True, lift_m: float = 0.0, name: str = "three") -> Arran
     ]
     if guard:
         pieces.append(Piece(part="G", installed=True, loss=Loss(linear=LINEAR), resistance=GUARD))
-    return Arranged(candidate=Candidate(name=name, pieces=tuple(pieces), kinematic_m2s=KINEMATIC_M2S), lift_m=lift_m)
+    return FillLoop(candidate=Candidate(name=name, pieces=tuple(pieces), kinematic_m2s=KINEMATIC_M2S), lift_m=lift_m)
 
 
 def log_flow(z: np.ndarray, guard: bool = True, lift_m: float = 0.0) -> np.ndarray:
@@ -48,9 +48,9 @@ class Datum:
     guard: bool = True
     lift_m: float = 0.0
 
-    def seen(self, label: str = "fill") -> FlowSeen:
+    def seen(self, label: str = "fill") -> FlowObservation:
         """The same as the calibration takes it."""
-        return FlowSeen(label=label, loop=three(self.guard, self.lift_m), log_value=self.log_value, relative=self.relative)
+        return FlowObservation(label=label, loop=three(self.guard, self.lift_m), log_value=self.log_value, relative=self.relative)
 
 
 @dataclass(frozen=True)

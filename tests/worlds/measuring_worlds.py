@@ -10,7 +10,7 @@ from small_worlds import large_world
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.priors import PRIORS
-from optimizer.measure.arranged import Arranged, arranged, arranged_flows
+from optimizer.measure.fill_loop import FillLoop, fill_loop_flows, loop_during_fill
 from optimizer.measure.fills import LEVEL_LIMIT_M, REACTION_LIMIT_S
 from optimizer.model.fill import VOLUME_SHARE, TimedFill
 from optimizer.model.rig import Rig
@@ -40,7 +40,9 @@ class Truth:
     @classmethod
     def drawn(cls, rig: Rig, rng: np.random.Generator, more: Sequence[Rig] = ()) -> "Truth":
         """Factors for all that any arrangement of the rigs depends on."""
-        loops = [arranged(one, state) for one in (rig, *more) for state in ((), ("clean",), ("hose off",), ("outlet off",))]
+        loops = [
+            loop_during_fill(one, state) for one in (rig, *more) for state in ((), ("clean",), ("hose off",), ("outlet off",))
+        ]
         unknowns = sorted({u for loop in loops for u in loop.candidate.unknowns}, key=lambda u: (u.prior, u.part))
         return cls(rig, tuple(unknowns), rng.standard_normal((1, len(unknowns))))
 
@@ -49,9 +51,9 @@ class Truth:
         """The true factors."""
         return Factors(Draws(unknowns=self.unknowns, normals=self.normals), PRIORS)
 
-    def flow_m3s(self, loop: Arranged) -> float:
+    def flow_m3s(self, loop: FillLoop) -> float:
         """What a loop truly delivers."""
-        return float(arranged_flows(loop, self.factors)[0])
+        return float(fill_loop_flows(loop, self.factors)[0])
 
     def log_factor(self, prior: str, part: str) -> float:
         """Logarithm of the true factor of a part."""
@@ -67,10 +69,10 @@ class Truth:
     ) -> list[TimedFill]:
         """Fills into one bucket by a keeper whose hand, eye and reaction are as good as is assumed of them."""
         into = bucket or Bucket.drawn(rng)
-        return [self._timed(rng, into, arranged(rig or self.rig, *each), each, repeats) for each in arrangements]
+        return [self._timed(rng, into, loop_during_fill(rig or self.rig, *each), each, repeats) for each in arrangements]
 
     def _timed(
-        self, rng: np.random.Generator, into: "Bucket", loop: Arranged, each: tuple[tuple[str, ...], float], repeats: int
+        self, rng: np.random.Generator, into: "Bucket", loop: FillLoop, each: tuple[tuple[str, ...], float], repeats: int
     ) -> TimedFill:
         held = loop.lift_m + rng.uniform(-LEVEL_LIMIT_M, LEVEL_LIMIT_M)
         flow = self.flow_m3s(replace(loop, lift_m=held))

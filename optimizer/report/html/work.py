@@ -10,11 +10,11 @@ from optimizer.model.media_plan import MediaStep
 from optimizer.model.results import Change, JointLine, Result
 from optimizer.report.measures import Measures, percent
 
-__all__ = ["Step", "steps"]
+__all__ = ["PageStep", "steps"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class PageStep:
     """One stage of the work: its name, why or how in a sentence, what to tick off, and words of the text to explain."""
 
     name: str
@@ -23,15 +23,15 @@ class Step:
     words: tuple[str, ...] = ()
 
 
-def steps(dossier: Dossier, measures: Measures) -> tuple[Step, ...]:
+def steps(dossier: Dossier, measures: Measures) -> tuple[PageStep, ...]:
     """The stages in their order; none without a bundle (common practice, no published source)."""
     result = dossier.result
     if result is None or result.best is None or all(change.change == "keep" for change in result.changes):
         return ()
     made = (
-        Step(name="Measure", text="Time two fills before anything is touched; afterwards it cannot be made up for."),
+        PageStep(name="Measure", text="Time two fills before anything is touched; afterwards it cannot be made up for."),
         _laid_out(dossier, result, measures),
-        Step(
+        PageStep(
             name="Make it safe",
             text="Unplug everything in and on the tank, not the pump alone. Shut what can be shut, put the canister in a tray, "
             "have towels and a bucket at hand, and lift the guard out of the water first: that breaks the siphon.",
@@ -42,7 +42,7 @@ def steps(dossier: Dossier, measures: Measures) -> tuple[Step, ...]:
         _started(result, measures),
         _watched(result),
         _staged(result),
-        Step(
+        PageStep(
             name="Measure again",
             text="The same container, mouth and height as before, once all is running steadily and again a week later.",
         ),
@@ -54,32 +54,32 @@ def _named(change: Change) -> str:
     return f"{change.place}: {change.text}" if change.text else change.place
 
 
-def _laid_out(dossier: Dossier, result: Result, measures: Measures) -> Step | None:
+def _laid_out(dossier: Dossier, result: Result, measures: Measures) -> PageStep | None:
     if not dossier.shopping and not result.bill:
         return None
     ticks = tuple(
         f"cut {row.name} for {row.place} to {measures.length_text(row.cut_m)}, square" for row in dossier.shopping if row.cut_m
     )
     text = "Lay every piece out in the order of the water and join it dry: threads run in by hand, hoses reach, clamps close."
-    return Step(name="Try it on the table", text=text, ticks=ticks)
+    return PageStep(name="Try it on the table", text=text, ticks=ticks)
 
 
-def _cleaned(result: Result) -> Step | None:
+def _cleaned(result: Result) -> PageStep | None:
     ticks = tuple(_named(change) for change in result.changes if change.change == "clean")
     if not ticks:
         return None
     text = "Hoses with a brush, the guard and the impeller with their chamber; media in tank water only."
-    return Step(name="Clean what stays", text=text, ticks=ticks, words=("guard", "media"))
+    return PageStep(name="Clean what stays", text=text, ticks=ticks, words=("guard", "media"))
 
 
-def _fitted(result: Result) -> Step | None:
+def _fitted(result: Result) -> PageStep | None:
     ticks: list[str] = []
     for position in dict.fromkeys(change.position for change in result.changes):
         done = (change for change in result.changes if change.position == position and not change.tray and change.change in _FITS)
         ticks += [f"{change.change} {_named(change)}" for change in done]
         ticks += [_joint(joint) for joint in result.joints if joint.between[0] == position and not joint.as_is]
     name = "Fit, in the order of the water"
-    return Step(name=name, text=_FIT_TEXT, ticks=tuple(ticks), words=("tail",)) if ticks else None
+    return PageStep(name=name, text=_FIT_TEXT, ticks=tuple(ticks), words=("tail",)) if ticks else None
 
 
 _FITS = ("swap", "add", "remove", "adjust")
@@ -95,11 +95,11 @@ def _joint(joint: JointLine) -> str:
     return f"close {joint.between[0]} to {joint.between[1]}{pieces}{tight}"
 
 
-def _started(result: Result, measures: Measures) -> Step:
+def _started(result: Result, measures: Measures) -> PageStep:
     ticks = ["guard on", "air-break hole open", "drip loop on every cord", "plug in last, with dry hands"]
     ticks += list(_throttled(result, measures))
     text = "Fill canister and hoses with water before the pump runs, which must not run dry. Off no longer than about an hour."
-    return Step(name="Start", text=text, ticks=tuple(ticks))
+    return PageStep(name="Start", text=text, ticks=tuple(ticks))
 
 
 def _throttled(result: Result, measures: Measures) -> Iterator[str]:
@@ -112,14 +112,14 @@ def _throttled(result: Result, measures: Measures) -> Iterator[str]:
             yield f"throttle in {line.branch} until {measures.flow_text(line.flow_m3s)} pass that branch"
 
 
-def _watched(result: Result) -> Step:
+def _watched(result: Result) -> PageStep:
     joints: Sequence[JointLine] = [joint for joint in result.joints if not joint.as_is] or result.joints
     ticks = tuple(f"{joint.between[0]} to {joint.between[1]}" for joint in joints)
     text = "Dry paper under every joint that was opened: look after 10 minutes, an hour, before you leave or sleep, and a day."
-    return Step(name="Watch for leaks", text=text, ticks=ticks, words=("joint",))
+    return PageStep(name="Watch for leaks", text=text, ticks=ticks, words=("joint",))
 
 
-def _staged(result: Result) -> Step | None:
+def _staged(result: Result) -> PageStep | None:
     """Changes of media: where bacteria live by the plan of the answer, else tray by tray."""
     text = (
         "One tray at a time, weeks apart, and at least half of the mature biological media stays. Test ammonia and nitrite "
@@ -127,9 +127,9 @@ def _staged(result: Result) -> Step | None:
     )
     name = "Change media in stages"
     if result.media is not None and result.media.steps:
-        return Step(name=name, text=text, ticks=tuple(_stage(step) for step in result.media.steps))
+        return PageStep(name=name, text=text, ticks=tuple(_stage(step) for step in result.media.steps))
     trays = [change for change in result.changes if change.tray and change.change in _FITS]
-    return Step(name=name, text=text, ticks=tuple(map(_tray, trays))) if trays else None
+    return PageStep(name=name, text=text, ticks=tuple(map(_tray, trays))) if trays else None
 
 
 def _stage(step: MediaStep) -> str:

@@ -31,7 +31,7 @@ from optimizer.model.losses import Loss
 from optimizer.model.parts import Kind, Part
 from optimizer.model.rig import Position, Rig
 from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, GUARD, MEDIA
-from optimizer.search.ways import leg
+from optimizer.search.branch_pairs import leg
 
 Reals = NDArray[np.float64]
 
@@ -43,7 +43,7 @@ CLEANED: dict[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Arranged:
+class FillLoop:
     """A loop without its own lift, and the height of its mouth above the tank's water line in m (negative: below); of two mouths
     that of the lower, with what the other stands higher left in its branch."""
 
@@ -51,7 +51,7 @@ class Arranged:
     lift_m: float
 
 
-def arranged(rig: Rig, state: Iterable[str] = (), height_m: float | None = None) -> Arranged:
+def loop_during_fill(rig: Rig, state: Iterable[str] = (), height_m: float | None = None) -> FillLoop:
     """The installed loop of a rig in a state (words of `FILL_STATES`), its water leaving at ``height_m``.
 
     Without a height it is what the tank gets: a mouth under water asks for no lift.
@@ -66,7 +66,7 @@ def arranged(rig: Rig, state: Iterable[str] = (), height_m: float | None = None)
         loop = _left_open(after.positions[: len(after.positions) if upto is None else upto + 1], loop)
     if height_m is None:
         return as_delivered(loop)
-    return Arranged(candidate=with_each_row(loop, _without_lift), lift_m=height_m)
+    return FillLoop(candidate=with_each_row(loop, _without_lift), lift_m=height_m)
 
 
 Row = tuple[Piece, ...]
@@ -82,7 +82,7 @@ def with_each_row(candidate: Candidate, change: Callable[[Row], Row]) -> Candida
     return replace(candidate, pieces=change(candidate.pieces), splits=splits)
 
 
-def as_delivered(candidate: Candidate) -> Arranged:
+def as_delivered(candidate: Candidate) -> FillLoop:
     """A candidate as the tank gets its water with all throttles wide open, say the bundle that is to be bought."""
     splits, lift = [], _lift_m(candidate.pieces)
     for split in candidate.splits:
@@ -96,7 +96,7 @@ def as_delivered(candidate: Candidate) -> Arranged:
     opened = replace(
         candidate, pieces=_without_lift(candidate.pieces), splits=tuple(splits), ceiling_m3s=math.inf, throttled=False
     )
-    return Arranged(candidate=opened, lift_m=lift)
+    return FillLoop(candidate=opened, lift_m=lift)
 
 
 def _lift_m(pieces: Row) -> float:
@@ -174,7 +174,7 @@ def _into_open(bore_m: float) -> Loss:
     return Loss(quadratic=INTO_VESSEL_K * velocity_quadratic(bore_m))
 
 
-def arranged_flows(made: Arranged, factors: Factors) -> Reals:
+def fill_loop_flows(made: FillLoop, factors: Factors) -> Reals:
     """Flow in every draw, (draws,) in m3/s; 0 where the pump cannot lift the water.
 
     Raises ArithmeticError if a draw could not be solved.

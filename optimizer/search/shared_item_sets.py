@@ -15,7 +15,7 @@ from optimizer.search.layers import Problem
 Ints = NDArray[np.intp]
 
 
-class Accounts:
+class SharedItemSets:
     """The accounts met so far for one problem. ``of_option`` and ``of_joint`` hold what each option and joint needs."""
 
     def __init__(self, problem: Problem) -> None:

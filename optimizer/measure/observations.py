@@ -13,7 +13,7 @@ from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.pieces import Piece
-from optimizer.measure.arranged import Arranged, arranged, arranged_flows
+from optimizer.measure.fill_loop import FillLoop, fill_loop_flows, loop_during_fill
 from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import WattsRead
@@ -34,7 +34,7 @@ WATTS_RELATIVE = 0.15
 """Standard uncertainty of a plug-in meter at a few watts together with the tolerance of a pump's label: prior of the authors."""
 
 
-class Seen(Protocol):
+class Observation(Protocol):
     """One measured number, as a logarithm. ``relative`` is its own standard uncertainty, ``mark_relative`` that of the
     container of this name (0 and empty: none)."""
 
@@ -67,18 +67,18 @@ class Seen(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FlowSeen:
+class FlowObservation:
     """A flow that was measured in some arrangement of the loop."""
 
     label: str
-    loop: Arranged
+    loop: FillLoop
     log_value: float
     relative: float
     mark: str = ""
     mark_relative: float = 0.0
 
     @classmethod
-    def of(cls, label: str, loop: Arranged, fill: TimedFill, per_m: float, timing: Timing) -> "FlowSeen":
+    def of(cls, label: str, loop: FillLoop, fill: TimedFill, per_m: float, timing: Timing) -> "FlowObservation":
         """A timed fill of a loop whose flow changes by ``per_m`` (dlnQ/dz, 1/m) with the height of its mouth."""
         found = measured(fill, per_m, timing)
         own, mark = fit_relatives(found, len(fill.seconds))
@@ -103,7 +103,7 @@ class FlowSeen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WattsSeen:
+class PowerObservation:
     """Power drawn by the installed pump, over that of its label.
 
     By the affinity laws power goes with n3, head with n2 and flow with n, so the power of a pump whose head and flow are scaled
@@ -128,9 +128,9 @@ class WattsSeen:
         return np.asarray(np.log(factors.of(self.pump.head, self.pump.part) * factors.of(self.pump.flow, self.pump.part)))
 
 
-def log_flows(loop: Arranged, factors: Factors) -> Reals:
+def log_flows(loop: FillLoop, factors: Factors) -> Reals:
     """Natural logarithm of the flow in every draw, (draws,); no flow counts as a trickle."""
-    return np.asarray(np.log(np.maximum(arranged_flows(loop, factors), TRICKLE_M3S)), dtype=float)
+    return np.asarray(np.log(np.maximum(fill_loop_flows(loop, factors), TRICKLE_M3S)), dtype=float)
 
 
 def median_factors(unknowns: Iterable[Unknown]) -> Factors:
@@ -139,21 +139,23 @@ def median_factors(unknowns: Iterable[Unknown]) -> Factors:
     return Factors(Draws(unknowns=each, normals=np.zeros((1, len(each)))), PRIORS)
 
 
-def level_effect(loop: Arranged) -> float:
+def level_effect(loop: FillLoop) -> float:
     """dlnQ/dz of a loop at the height of its mouth, in 1/m, with every factor at its median."""
     factors = median_factors(loop.candidate.unknowns)
     low, high = (log_flows(replace(loop, lift_m=loop.lift_m + step), factors)[0] for step in (-LEVEL_STEP_M, LEVEL_STEP_M))
     return float((high - low) / (2.0 * LEVEL_STEP_M))
 
 
-def seen_fill(rig: Rig, fill: TimedFill, timing: Timing = USUAL) -> FlowSeen:
+def seen_fill(rig: Rig, fill: TimedFill, timing: Timing = USUAL) -> FlowObservation:
     """A timed fill of the installed loop of a rig."""
-    loop = arranged(rig, fill.state, fill.height_m)
-    return FlowSeen.of(fill.label, loop, fill, level_effect(loop), timing)
+    loop = loop_during_fill(rig, fill.state, fill.height_m)
+    return FlowObservation.of(fill.label, loop, fill, level_effect(loop), timing)
 
 
-def seen_watts(rig: Rig, read: WattsRead) -> WattsSeen:
+def seen_watts(rig: Rig, read: WattsRead) -> PowerObservation:
     """A reading of the installed pump's power. A dirty or worn impeller is taken into the expectation by its speed."""
     pump = next(piece for piece in installed(rig).pieces if piece.curve is not None)
     expected = rig.pump.power_w * pump.speed**3
-    return WattsSeen(label=f"{read.date or 'watts'}, read at the socket", pump=pump, log_value=math.log(read.power_w / expected))
+    return PowerObservation(
+        label=f"{read.date or 'watts'}, read at the socket", pump=pump, log_value=math.log(read.power_w / expected)
+    )

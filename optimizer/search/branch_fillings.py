@@ -1,4 +1,4 @@
-"""Fillings of one branch: parts and joints place by place, kept where none beats them (see `search/ways.py` for why)."""
+"""Fillings of one branch: parts and joints place by place, kept where none beats them (see `search/branch_pairs.py` for why)."""
 
 import math
 from collections.abc import Callable, Iterator, Sequence
@@ -45,7 +45,7 @@ class Gate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fill:
+class Filling:
     """A branch filled as far as ``end``; ``kept`` is the place of the installed part whose end that is (0 and the last: tees).
 
     ``joints[k]`` stands in front of option k, one more behind the last; None where there is none. ``heads`` is the head lost at
@@ -103,8 +103,8 @@ class Filler:
     fitted: Fitted | None = None
     _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
     _losses: dict[BranchLoss, BranchLoss] = field(init=False, default_factory=dict)
-    _begun: dict[tuple[str, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
-    _known: dict[tuple[str, Gate | None, Gate | None], list[Fill]] = field(init=False, default_factory=dict)
+    _begun: dict[tuple[str, Gate | None], list[Filling]] = field(init=False, default_factory=dict)
+    _known: dict[tuple[str, Gate | None, Gate | None], list[Filling]] = field(init=False, default_factory=dict)
 
     def fills(
         self,
@@ -113,7 +113,7 @@ class Filler:
         options: Sequence[Sequence[Option]],
         start: Gate | None,
         goal: Gate | None,
-    ) -> list[Fill]:
+    ) -> list[Filling]:
         """All fillings of a branch of a position that no other beats, from a tee to a tee (None: open water, or the loop's own
         joint)."""
         branch = position.branches[number]
@@ -130,7 +130,7 @@ class Filler:
         start: Gate | None,
         goal: Gate | None,
         held: Sequence[Part | None],
-    ) -> list[Fill]:
+    ) -> list[Filling]:
         """``held`` is what stands today at the tee in front, in the branch's places, and at the tee behind."""
         labels = self._as_far_as_the_goal(branch, options, start, held)
         closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
@@ -140,22 +140,22 @@ class Filler:
         """The one branch loss that stands for all that are equal."""
         return self._losses.setdefault(loss, loss)
 
-    def price(self, fill: Fill) -> float:
+    def price(self, fill: Filling) -> float:
         """What a filling costs on its own, in minor units: a bundle that holds it costs no less."""
         return fill.plain + self.shop.special_price(fill.special)
 
-    def rated(self, fill: Fill) -> float:
+    def rated(self, fill: Filling) -> float:
         """The least that a filling adds to the price of any bundle by the best rate on offer for each shared piece."""
         return fill.plain + sum(self.shop.at_least(item) for item in fill.special)
 
     def _as_far_as_the_goal(
         self, branch: str, options: Sequence[Sequence[Option]], start: Gate | None, held: Sequence[Part | None]
-    ) -> list[Fill]:
+    ) -> list[Filling]:
         """All fillings that no other beats but for their last joint, whatever that is to lead to."""
         key = (branch, start)
         if key in self._begun:
             return self._begun[key]
-        labels = [Fill() if start is None else Fill(end=start.end, kept=0 if start.installed else NOWHERE)]
+        labels = [Filling() if start is None else Filling(end=start.end, kept=0 if start.installed else NOWHERE)]
         for place, some in enumerate(options, start=1):
             longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
             if len(longer) > MOST_FILLS:
@@ -173,7 +173,7 @@ class Filler:
             self._lost[loss] = heads
         return self._lost[loss]
 
-    def _with(self, fill: Fill, option: Option, place: int, held: Sequence[Part | None]) -> Iterator[Fill]:
+    def _with(self, fill: Filling, option: Option, place: int, held: Sequence[Part | None]) -> Iterator[Filling]:
         """The filling with one more option, by every joint to it."""
         if option.part is None:
             kept = NOWHERE if option.change == REMOVE else fill.kept
@@ -185,7 +185,7 @@ class Filler:
             if paid is None:
                 continue
             step = 0.0 if joint is None else joint.quadratic
-            yield Fill(
+            yield Filling(
                 end=option.outlet,
                 kept=place if option.is_installed else NOWHERE,
                 options=(*fill.options, option),
@@ -200,7 +200,7 @@ class Filler:
                 throttles=fill.throttles or option.throttles or (joint is not None and joint.throttles),
             )
 
-    def _closed(self, fill: Fill, goal: Gate | None, place: int, held: Sequence[Part | None]) -> Iterator[Fill]:
+    def _closed(self, fill: Filling, goal: Gate | None, place: int, held: Sequence[Part | None]) -> Iterator[Filling]:
         """The filling with its last joint, to the tee where the branches meet."""
         if goal is None:
             yield replace(fill, joints=(*fill.joints, None))
@@ -221,7 +221,7 @@ class Filler:
                 )
 
     def _joints(
-        self, fill: Fill, end: End | None, installed: bool, place: int, held: Sequence[Part | None]
+        self, fill: Filling, end: End | None, installed: bool, place: int, held: Sequence[Part | None]
     ) -> Sequence[Chain | None]:
         if fill.end is None or end is None:
             return (None,)
@@ -233,7 +233,7 @@ class Filler:
             return (Chain((), (), step, 0, (), (), True),)
         return self.book.chains(fill.end, end)
 
-    def _paid(self, fill: Fill, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:
+    def _paid(self, fill: Filling, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:
         """Price of the plain pieces so far and the special items; None when the former alone are too dear."""
         if self.priceless:
             return 0, ()
@@ -247,9 +247,9 @@ class Filler:
         return None if plain > self.dearest else (plain, special)
 
 
-def _unbeaten(fills: Sequence[Fill], alone: Callable[[Item], float]) -> list[Fill]:
+def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[Filling]:
     """The fillings that no other of their sort beats; of equals the first. ``alone`` is what a shared piece costs at most."""
-    groups: dict[object, list[Fill]] = {}
+    groups: dict[object, list[Filling]] = {}
     for fill in sorted(fills, key=lambda each: (each.plain, float(each.heads[-1]))):
         kept = groups.setdefault(fill.alike, [])
         if not any(_beats(other, fill, alone) for other in kept):
@@ -258,7 +258,7 @@ def _unbeaten(fills: Sequence[Fill], alone: Callable[[Item], float]) -> list[Fil
     return [fill for kept in groups.values() for fill in kept]
 
 
-def _beats(one: Fill, other: Fill, alone: Callable[[Item], float]) -> bool:
+def _beats(one: Filling, other: Filling, alone: Callable[[Item], float]) -> bool:
     """True when the first in place of the second can make nothing worse, whatever shared pieces end up costing.
 
     What the first needs and the second does not can be bought on its own; what only the second needs costs no less than nothing.
@@ -283,7 +283,7 @@ def _left_over(some: tuple[Item, ...], others: tuple[Item, ...]) -> tuple[Item, 
     return tuple(rest)
 
 
-def _loses_no_more(one: Fill, other: Fill) -> bool:
+def _loses_no_more(one: Filling, other: Filling) -> bool:
     """True when the first certainly loses no more than the second at any flow up to the end of the grid.
 
     Between two flows of the grid losses rise, so it is enough if the first loses no more at the upper one than the second at the
@@ -295,7 +295,7 @@ def _loses_no_more(one: Fill, other: Fill) -> bool:
     return bool((one.heads[1:] <= other.heads[:-1]).all()) or _is_below(one, other)
 
 
-def _is_below(one: Fill, other: Fill) -> bool:
+def _is_below(one: Filling, other: Filling) -> bool:
     """True when every term of the first is at most that of the second: the same hoses, and no more of the rest."""
     mine, theirs = ([o.loss.run for o in fill.there if o.loss.run is not None] for fill in (one, other))
     if len(mine) != len(theirs) or one.quadratic > other.quadratic:

@@ -11,8 +11,8 @@ from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.series import branch_heads_m, delivered_m3s, scaled_loops
 from optimizer.loop.pieces import Piece
-from optimizer.measure.arranged import cleaned
 from optimizer.measure.calibrate import Posterior
+from optimizer.measure.fill_loop import cleaned
 from optimizer.model.diagnosis import FittedHead
 from optimizer.model.fill import CLEAN
 from optimizer.model.losses import Loss

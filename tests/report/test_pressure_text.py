@@ -7,9 +7,9 @@ import pytest
 
 from optimizer.model.answer import Asked
 from optimizer.model.results import Jets, PressurePoint, PressureProfile, Proof, Result, Row
-from optimizer.report.flowing import jet_lines, pressure_lines
 from optimizer.report.layout import WIDTH, finished
 from optimizer.report.measures import system
+from optimizer.report.pressure_text import jet_lines, pressure_lines
 
 
 def point(place: str, end: str, level_m: float, head_m: float, suction: bool = True) -> PressurePoint:

@@ -22,7 +22,7 @@ HANDED_KINDS = (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.PUMP, Kind.DEVICE, Kin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Handed:
+class HandMeDown:
     """A part that stands in tank number ``owner`` at a ``position`` (its name; ``place``: the number of the loop's position that
     this is, or is inside of) and could be freed: under an id of its own, so that it is not taken for one from the shop; ``was``
     is the part in its place. ``length_m`` of a hose, else 0. ``fitted`` is what fills say of its tank."""
@@ -60,7 +60,7 @@ class Handed:
         return replace(known, id=part.id), lost
 
 
-def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[Handed]:
+def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[HandMeDown]:
     """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing."""
     resting = set(idle)
     found = []
@@ -73,7 +73,7 @@ def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[Handed
             own = replace(part, id=f"handed on:{tank.name}:{position.name}", name=f"{part.name} (from {tank.name})")
             length = position.length_m if position.kind == Kind.HOSE else 0.0
             found.append(
-                Handed(
+                HandMeDown(
                     owner=owner,
                     place=place,
                     position=position.name,
@@ -99,6 +99,6 @@ def common_spares(tanks: Sequence[HouseTank]) -> tuple[Spare, ...]:
     return tuple(spares)
 
 
-def with_spares(rig: Rig, spares: Sequence[Spare], handed: Iterable[Handed]) -> Rig:
+def with_spares(rig: Rig, spares: Sequence[Spare], handed: Iterable[HandMeDown]) -> Rig:
     """A rig that may take from the drawer and from other tanks."""
     return replace(rig, spares=(*spares, *(each.spare for each in handed)))

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from measuring_worlds import Truth, rig_of
 
-from optimizer.answers.heads import head_shares
+from optimizer.answers.head_shares import head_shares
 from optimizer.answers.question import stands_now
 from optimizer.bands.installed import installed
 from optimizer.bands.series import delivered_m3s
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
 from optimizer.loop.operating import pump_head_m
-from optimizer.measure.heads import JOINTS, fitted_heads, piece_places, place_heads_m
+from optimizer.measure.fitted_heads import JOINTS, fitted_heads, piece_places, place_heads_m
 from optimizer.measure.result import posterior_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
@@ -33,7 +33,7 @@ def rigs() -> dict[str, Rig]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_without_measurements_they_are_those_of_the_scalar_path(name: str, rigs: dict[str, Rig]) -> None:
-    """`answers/heads.py` adds up losses that `loop/operating.py` solved by bracketing; no code of the draws is in it."""
+    """`answers/head_shares.py` adds up losses that `loop/operating.py` solved by bracketing; no code of the draws is in it."""
     rig = rigs[name]
     stands = stands_now(rig, Catalog(parts={}, products=()))
     known = {head.place: head.before_m for head in head_shares(rig, stands, stands)}

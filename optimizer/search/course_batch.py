@@ -66,7 +66,7 @@ class _Day:
     speed: Reals
 
 
-class Fleet:
+class CourseBatch:
     """Bundles given by the flat places of their options and joints, each (bundles, places)."""
 
     def __init__(self, ageing: Ageing, options: Ints, joints: Ints) -> None:

@@ -18,7 +18,7 @@ from optimizer.loop.standing import elements, standing_loop
 from optimizer.model.catalog import Catalog
 from optimizer.model.losses import Split
 from optimizer.model.rig import Rig
-from optimizer.search import fills, ways
+from optimizer.search import branch_fillings, branch_pairs
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
@@ -51,7 +51,7 @@ def searched(seed: int) -> Searched:
 def every_way(world: Searched, monkeypatch: pytest.MonkeyPatch) -> Choices:
     """The same choices with no filling of a branch left out because another beats it."""
     with monkeypatch.context() as patched:
-        patched.setattr(fills, "_unbeaten", lambda some, _: list(some))
+        patched.setattr(branch_fillings, "_unbeaten", lambda some, _: list(some))
         return choices(world.rig, world.catalog, world.rig.limits)
 
 
@@ -158,7 +158,7 @@ def test_devices_in_branches_get_what_they_need_and_no_more() -> None:
 
 def test_too_many_ways_are_refused_and_not_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is not looked at cannot be proved."""
-    monkeypatch.setattr(ways, "MOST_WAYS", 0)
+    monkeypatch.setattr(branch_pairs, "MOST_WAYS", 0)
     rig, catalog = branched_world(1)
     with pytest.raises(InputError, match="stays = true"):
         choices(rig, catalog, rig.limits)
@@ -180,7 +180,7 @@ def test_ways_that_are_left_out_as_unsteady_are_counted(monkeypatch: pytest.Monk
 
     seen: list[Split] = []
     monkeypatch.setattr(Splits, "of", of)
-    monkeypatch.setattr(ways, "rises", lambda _: np.array([not unsteady(split) for split in seen]))
+    monkeypatch.setattr(branch_pairs, "rises", lambda _: np.array([not unsteady(split) for split in seen]))
     fewer = choices(rig, catalog, rig.limits)
     group = next(place for place, position in enumerate(rig.positions) if position.branches)
     gone = [option for option in whole.options[group] if option.ways is not None and unsteady(option.ways.split)]

@@ -20,8 +20,8 @@ from optimizer.loop.operating import element_head_m
 from optimizer.loop.pieces import Piece
 from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import velocity_quadratic
-from optimizer.measure.arranged import Arranged, arranged, arranged_flows, as_delivered, cleaned
-from optimizer.measure.seen import median_factors
+from optimizer.measure.fill_loop import FillLoop, as_delivered, cleaned, fill_loop_flows, loop_during_fill
+from optimizer.measure.observations import median_factors
 from optimizer.model.catalog import Catalog
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Fitting, Guard, Hose, Pump
@@ -45,9 +45,9 @@ def bracketed(elements: list[Element], height_m: float, nu: float) -> float:
     return 0.0 if short(0.0) >= 0.0 else float(brentq(short, 0.0, 1.0, xtol=1e-15, rtol=1e-12))
 
 
-def median_flow(loop: Arranged) -> float:
+def median_flow(loop: FillLoop) -> float:
     """Flow with every factor at its median."""
-    return float(arranged_flows(loop, median_factors(loop.candidate.unknowns))[0])
+    return float(fill_loop_flows(loop, median_factors(loop.candidate.unknowns))[0])
 
 
 def bore_after(elements: list[Element], rig: Rig) -> float:
@@ -85,7 +85,7 @@ def without(elements: tuple[Element, ...], rig: Rig, word: str) -> list[Element]
 @pytest.mark.parametrize("seed", SEEDS)
 def test_what_the_tank_gets_is_what_the_answers_say(seed: int) -> None:
     rig = rig_of(seed)
-    assert median_flow(arranged(rig)) == pytest.approx(stands_now(rig, Catalog(parts={}, products=())).own_m3s, rel=1e-7)
+    assert median_flow(loop_during_fill(rig)) == pytest.approx(stands_now(rig, Catalog(parts={}, products=())).own_m3s, rel=1e-7)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -95,7 +95,7 @@ def test_what_is_off_takes_its_loss_along(seed: int, word: str) -> None:
     nu = Water(temperature_c=rig.tank.temperature_c).kinematic_m2s
     for height in (0.0, 0.2, -0.5):
         expected = bracketed(without(stood(rig), rig, word), height, nu)
-        assert median_flow(arranged(rig, (word,), height)) == pytest.approx(expected, rel=1e-7, abs=1e-12)
+        assert median_flow(loop_during_fill(rig, (word,), height)) == pytest.approx(expected, rel=1e-7, abs=1e-12)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -111,7 +111,7 @@ def test_lift_and_siphon(seed: int) -> None:
     nu = Water(temperature_c=rig.tank.temperature_c).kinematic_m2s
     for height in (-3.0, -0.8, -0.05, 0.0, 0.4, 5.0):
         expected = bracketed(list(stood(rig)), height, nu)
-        assert median_flow(arranged(rig, (), height)) == pytest.approx(expected, rel=1e-7, abs=1e-12)
+        assert median_flow(loop_during_fill(rig, (), height)) == pytest.approx(expected, rel=1e-7, abs=1e-12)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -122,7 +122,7 @@ def test_clean_is_the_rig_with_clean_states(seed: int) -> None:
     trays = tuple(replace(tray, state=replace(tray.state, filled=0.0)) for tray in rig.trays)
     washed = replace(rig, positions=positions, trays=trays)
     flow = stands_now(washed, Catalog(parts={}, products=())).own_m3s
-    assert median_flow(arranged(rig, ("clean",))) == pytest.approx(flow, rel=1e-7)
+    assert median_flow(loop_during_fill(rig, ("clean",))) == pytest.approx(flow, rel=1e-7)
     words = ("guard clean", "media clean", "hoses clean", "pump clean")
     assert cleaned(rig, words) == cleaned(rig, ("clean",)) == washed
     assert cleaned(rig, ("guard off",)) == rig
@@ -135,7 +135,7 @@ def test_a_level_correction_with_a_closed_form() -> None:
     factors = Factors(draw(loop.candidate.unknowns, 20, seed=1), FLAT_PRIORS)
     heads = HEAD_M * factors.of("pump head", "P")
     for height in (-1.0, -0.4, 0.3):
-        at, home = arranged_flows(replace(loop, lift_m=height), factors), arranged_flows(loop, factors)
+        at, home = fill_loop_flows(replace(loop, lift_m=height), factors), fill_loop_flows(loop, factors)
         assert home / at == pytest.approx(np.sqrt(heads / (heads - height)), rel=1e-7)
 
 
@@ -145,9 +145,9 @@ def test_draws_with_a_siphon_are_solved_one_by_one() -> None:
     piece = Piece(part="P", installed=True, curve=curve, speed=0.95, head="pump head", flow="pump flow")
     rest = Piece(part="F", installed=True, loss=Loss(quadratic=3e7), resistance="fittings")
     base = flat()
-    loop = Arranged(candidate=replace(base, pieces=(piece, rest)), lift_m=-0.7)
+    loop = FillLoop(candidate=replace(base, pieces=(piece, rest)), lift_m=-0.7)
     factors = Factors(draw(loop.candidate.unknowns, 12, seed=4), PRIORS)
-    flows = arranged_flows(loop, factors)
+    flows = fill_loop_flows(loop, factors)
     for row in range(12):
         head, flow, loss = (float(factors.of(*key)[row]) for key in (("pump head", "P"), ("pump flow", "P"), ("fittings", "F")))
         scaled = replace(
@@ -177,7 +177,7 @@ def test_the_coupling_nearest_the_pump_is_where_the_hose_comes_off() -> None:
     after = rig.index("pump") + 1
     with_one = replace(rig, positions=(*rig.positions[:after], place, *rig.positions[after:]))
     before = replace(rig, positions=(*rig.positions[:1], place, *rig.positions[1:]))
-    bare, on, upstream = (arranged(each, ("hose off",), -0.5).candidate for each in (rig, with_one, before))
+    bare, on, upstream = (loop_during_fill(each, ("hose off",), -0.5).candidate for each in (rig, with_one, before))
     assert {piece.part for piece in on.pieces} - {piece.part for piece in bare.pieces} == {"C", "own-pump - C"}
     assert on.pieces[-1].loss.quadratic == pytest.approx(velocity_quadratic(0.011))
     assert upstream.pieces[-1].part == "own-pump"
@@ -189,12 +189,12 @@ def test_nothing_that_is_measured_is_held_by_a_throttle() -> None:
     held = [seed for seed in range(200) if math.isfinite(rig_of(seed).limits.flow_max_m3s)]
     assert held
     for seed in held[:5]:
-        assert arranged(rig_of(seed)).candidate.ceiling_m3s == math.inf
+        assert loop_during_fill(rig_of(seed)).candidate.ceiling_m3s == math.inf
 
 
 def test_a_loop_without_an_operating_point_is_an_error() -> None:
-    hose = arranged(rig_of(0))
+    hose = loop_during_fill(rig_of(0))
     broken = replace(hose, candidate=replace(hose.candidate, kinematic_m2s=math.nan))
     factors = Factors(Draws(unknowns=broken.candidate.unknowns, normals=np.zeros((1, len(broken.candidate.unknowns)))), PRIORS)
     with pytest.raises(ArithmeticError, match="no operating point"):
-        arranged_flows(broken, factors)
+        fill_loop_flows(broken, factors)

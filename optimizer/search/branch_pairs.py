@@ -29,10 +29,10 @@ from optimizer.model.ends import End
 from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
-from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Chain, Option, Way, Ways
+from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Chain, FilledBranch, FilledBranches, Option
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
-from optimizer.search.fills import Fill, Filler, Gate
+from optimizer.search.branch_fillings import Filler, Filling, Gate
 
 MOST_WAYS = 300_000
 """So many ways to fill the branches of one position are looked at; more are refused, never cut short."""
@@ -103,7 +103,7 @@ def _lone(places: Places, ready: "_Ready", split: Split, least: float, most: flo
         flow_max_m3s=most,
         throttles=ready.fill.throttles,
         note=ready.way.name,
-        ways=Ways(branches=(ready.way,), parting=None, meeting=None, split=split, needs=(ready.needs,)),
+        ways=FilledBranches(branches=(ready.way,), parting=None, meeting=None, split=split, needs=(ready.needs,)),
     )
 
 
@@ -129,9 +129,9 @@ class _Ready:
     """A filling between two tees, with all that is the same whatever stands in the other branch; ``alone`` is what it costs on
     its own, ``rated`` at the best rates, in minor units."""
 
-    fill: Fill
+    fill: Filling
     loss: BranchLoss
-    way: Way
+    way: FilledBranch
     items: tuple[Item, ...]
     needs: Needs
     own_price: int
@@ -161,7 +161,7 @@ def _ready(places: Places, filler: Filler, number: int, parting: Option | None, 
     ]
 
 
-def _items(fill: Fill) -> tuple[Item, ...]:
+def _items(fill: Filling) -> tuple[Item, ...]:
     joints = (item for joint in fill.joints if joint is not None for item in joint.items)
     return (*(item for option in fill.options for item in option.items), *joints)
 
@@ -212,7 +212,9 @@ class _Between:
             flow_min_m3s=least,
             flow_max_m3s=most,
             note=f"{one.way.name}, {other.way.name}",
-            ways=Ways(branches=(one.way, other.way), parting=self.parting, meeting=self.meeting, split=split, needs=needs),
+            ways=FilledBranches(
+                branches=(one.way, other.way), parting=self.parting, meeting=self.meeting, split=split, needs=needs
+            ),
         )
 
 
@@ -243,7 +245,7 @@ def leg(tee: TeePiece | None, branch: int, parting: bool) -> End | None:
 
 def as_filled(
     option: Option,
-    branches: Sequence[Way],
+    branches: Sequence[FilledBranch],
     parting: Option | None,
     meeting: Option | None,
     throttled: bool = True,
@@ -260,7 +262,7 @@ def as_filled(
         losses.append(_branch_loss(way.there, way.joints, steps, (low, high, throttles)))
     split = Split(branches=tuple(losses), parting=_shape(parting, fitted), meeting=_shape(meeting, fitted))
     needs = () if option.ways is None else option.ways.needs
-    filled = Ways(branches=tuple(branches), parting=parting, meeting=meeting, split=split, needs=needs)
+    filled = FilledBranches(branches=tuple(branches), parting=parting, meeting=meeting, split=split, needs=needs)
     return replace(option, loss=_run_steps(parting, meeting, fitted), ways=filled)
 
 
@@ -322,5 +324,5 @@ def _branch_loss(
     )
 
 
-def _way(places: Places, number: int, fill: Fill) -> Way:
-    return Way(name=places.position.branches[number].name, options=fill.options, joints=fill.joints)
+def _way(places: Places, number: int, fill: Filling) -> FilledBranch:
+    return FilledBranch(name=places.position.branches[number].name, options=fill.options, joints=fill.joints)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from optimizer.model.options import Chain, Option, Way
+from optimizer.model.options import Chain, FilledBranch, Option
 from optimizer.model.rig import Position, Rig, inner_positions
 
 
@@ -62,7 +62,7 @@ def _ends(option: Option) -> tuple[str, str]:
     return (option.ways.parting or way.there[0]).place, (option.ways.meeting or way.there[-1]).place
 
 
-def _inside(way: Way, parting: Option | None, meeting: Option | None) -> Iterator[Closing]:
+def _inside(way: FilledBranch, parting: Option | None, meeting: Option | None) -> Iterator[Closing]:
     before = "" if parting is None else parting.place
     for option, joint in zip(way.options, way.joints, strict=False):
         if joint is not None:

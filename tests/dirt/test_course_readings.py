@@ -8,7 +8,7 @@ import pytest
 from dirt_cases import LITRE_PER_HOUR, TAIL, fed, floss, foam, rings, setup, sponge, steel
 
 from optimizer.dirt.course import course
-from optimizer.dirt.when import days_until_flow, first_below, inlet_heads_m, mean_flow_m3s, misses, rises
+from optimizer.dirt.course_readings import days_until_flow, first_below, inlet_heads_m, mean_flow_m3s, misses, rises
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.profile import Stretch, stations
 from optimizer.model.limits import Limits

@@ -35,7 +35,7 @@ NOT_OFFERED = -1
 
 
 @dataclass(frozen=True, slots=True)
-class Things:
+class PartIdentities:
     """``of_row[k]`` numbers the thing that option k (flat) puts at its position, ``fit_of_row[k]`` all that must be equal for
     another to stand in for it; ``installed[p]`` is the thing there now. ``moves`` says of every thing in the canister which
     media it takes out and puts in."""
@@ -51,7 +51,7 @@ class Things:
         """The things of a bundle, position by position, from the flat places of its options."""
         return tuple(int(self.of_row[row]) for row in rows)
 
-    def seen_from(self, found: Found) -> "Seen":
+    def seen_from(self, found: Found) -> "ListedBundle":
         """All things as one bundle sees them."""
         checks = [_loop_at(self.problem, found)]
         if found.delivered.held_by == "inlet_head_m":
@@ -61,7 +61,7 @@ class Things:
         made = list(same)
         changes = [self.moves[thing] for thing in same[self.canister]]
         made[self.canister] |= {thing for thing, theirs in self.moves.items() if any(change <= theirs for change in changes)}
-        return Seen(self, tuple(same), tuple(made))
+        return ListedBundle(self, tuple(same), tuple(made))
 
     def _as_good(self, place: int, row: int, checks: list["_Check"]) -> frozenset[int]:
         """The things that do as well as that of one option of a bundle."""
@@ -74,12 +74,12 @@ class Things:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class ListedBundle:
     """At each position of a bundle: ``same``, the things that do as well there, its own among them, and ``made``, those that make
     the change which the bundle makes there. In the canister these are also fillings that make more of it: that take out and put
     in all that the bundle does, and other media too."""
 
-    told: Things
+    told: PartIdentities
     same: tuple[frozenset[int], ...]
     made: tuple[frozenset[int], ...]
 
@@ -146,7 +146,7 @@ def _check(
     return _Check(heads, (short[0], short[1]), last)
 
 
-def things(problem: Problem) -> Things:
+def part_identities(problem: Problem) -> PartIdentities:
     """Number what the options of a problem put at each position."""
     rig = problem.choices.rig
     fitted, canister = rig.fitted is not None, rig.index(Kind.CANISTER)
@@ -161,7 +161,7 @@ def things(problem: Problem) -> Things:
             if place == canister:
                 moved[int(of_row[row])] = moves(option.fills, rig.trays, fitted)
         installed.append(number.get(_installed(rig, rig.positions[place]), NOT_OFFERED))
-    return Things(problem, of_row, fit_of_row, tuple(installed), canister, moved)
+    return PartIdentities(problem, of_row, fit_of_row, tuple(installed), canister, moved)
 
 
 def identity(option: Option, fitted: bool = False) -> Hashable:

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from small_worlds import label_curve, point_curve
 
 from optimizer.loop.graph import Element
-from optimizer.loop.heads import CurveAtSpeed, Heads
 from optimizer.loop.operating import element_head_m
+from optimizer.loop.option_heads import CurveAtSpeed, Heads
 from optimizer.model.losses import Loss, Run
 from optimizer.model.parts import PumpCurve
 
