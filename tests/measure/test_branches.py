@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from optimizer.answers.by_fills import as_stated, by_fills
 from optimizer.answers.question import stands_now
-from optimizer.answers.verify import verify_answer
+from optimizer.answers.verify import verify
 from optimizer.bands.draws import Factors
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.installed import installed
@@ -312,7 +312,7 @@ def test_the_verdict_on_a_second_guard() -> None:
     for one in (before, rig):
         flow = median_m3s(one, (), 0.0)
         fills.append((TimedFill(volume_m3=0.1, seconds=(0.1 / flow,) * 3, volume_limit_m3=1e-4),))
-    told = verify_answer(replace(before, fills=fills[0]), replace(rig, fills=fills[1]))
+    told = verify(replace(before, fills=fills[0]), replace(rig, fills=fills[1]))
     assert told.verdict.advice == "It was the upgrade."
     assert "intake_b (new)" in told.parts
 
