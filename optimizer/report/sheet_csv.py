@@ -110,7 +110,7 @@ def _yes(truth: bool) -> str:
 
 
 def sheet_csv(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    """Return a header line and the rows, as RFC 4180 has them; cells with a comma or a semicolon stand in quotes.
+    r"""Return a header line and the rows, as RFC 4180 has them; cells with a comma or a semicolon stand in quotes.
 
     >>> sheet_csv(("product", "serves"), [("C", "a; b")])
     'product,serves\r\nC,"a; b"\r\n'
