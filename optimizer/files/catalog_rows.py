@@ -103,7 +103,7 @@ def _column(table: Table, column: str, field: Field, commas: bool) -> tuple[list
 
 
 def _check_columns(table: Table, fields: Mapping[str, Field], problems: Problems) -> None:
-    where = f"{table.file}: header"
+    where = Where(table.file, "header")
     for column in table.header:
         if column and column not in fields:
             cure = near_sentence(column, set(fields) - set(table.header), "Near names")

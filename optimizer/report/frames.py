@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from optimizer.model.fronts import Front
+from optimizer.model.kits import KitPlan
+from optimizer.model.logbook import Logbook
 from optimizer.model.results import BillLine, Result
 from optimizer.model.shared import SharedResult
 from optimizer.report.plan_lines import changed, quantity_text
@@ -19,9 +21,32 @@ __all__ = ["bill_frame", "front_frame", "to_frame"]
 LITRES_PER_HOUR = 3.6e6
 
 
-def to_frame(answer: Front | Result | SharedResult) -> pd.DataFrame:
-    """A front, or the bill of an answer or of a household, as a pandas table with the columns of its CSV."""
-    return front_frame(answer) if isinstance(answer, Front) else bill_frame(answer.bill, answer.currency)
+def to_frame(answer: Front | Result | SharedResult | Logbook | KitPlan) -> pd.DataFrame:
+    """An answer as a pandas table: a front, or the bill of an answer or of a household, with the columns of its CSV; of a log
+    its entries, of the kits of a shop its tanks with what serves them best."""
+    if isinstance(answer, Front):
+        return front_frame(answer)
+    if isinstance(answer, Logbook):
+        return log_frame(answer)
+    return tanks_frame(answer) if isinstance(answer, KitPlan) else bill_frame(answer.bill, answer.currency)
+
+
+def log_frame(log: Logbook) -> pd.DataFrame:
+    """Return one row for each entry, oldest first; flows in l/h (none: no fill), their standard uncertainty as a share."""
+    rows = [
+        (line.date, line.kind, line.words, line.flow_m3s * LITRES_PER_HOUR or None, line.relative or None, line.left_out)
+        for line in log.lines
+    ]
+    return _frame(rows, ("date", "kind", "entry", "flow_l_per_h", "relative", "left_out"))
+
+
+def tanks_frame(plan: KitPlan) -> pd.DataFrame:
+    """Return one row for each tank and kit that serves it, and one for each tank that none does; flows in l/h."""
+    rows: list[tuple[object, ...]] = [
+        (each.tank, each.band, each.weight, kit.name, each.flow_m3s * LITRES_PER_HOUR) for kit in plan.kits for each in kit.fits
+    ]
+    rows += [(each.tank, each.band, each.weight, None, each.clean_m3s * LITRES_PER_HOUR) for each in plan.unserved]
+    return _frame(rows, ("tank", "band", "weight", "kit", "flow_l_per_h"))
 
 
 def front_frame(front: Front) -> pd.DataFrame:

@@ -34,7 +34,7 @@ NEEDS_QUOTES = re.compile(r'[,;"\r\n]')
 
 
 def bill_csv(bill: Iterable[BillLine], currency: str) -> str:
-    """Return the bill, one line for each thing to buy or to take from the drawer, after a header line.
+    r"""Return the bill, one line for each thing to buy or to take from the drawer, after a header line.
 
     >>> line = BillLine(product_id="C", name="=clamp", count=2, price=120, owned=False, places=("a", "b"))
     >>> print(bill_csv([line], "EUR").replace("\r", ""), end="")

@@ -73,7 +73,7 @@ MESSAGES = {
     "branch_place_of_unknown_kind": (
         "branch_place_of_unknown_kind.toml: 1 problem, nothing was solved.\n"
         '  loop.treatment.reactor.unit.kind: "devise" is not known here. Near names: "device". '
-        "Write one of: guard, hose, coupling, valve, elbow, tail, device, outlet."
+        "Write one of: guard, hose, coupling, valve, elbow, tail, device, non-return valve, outlet."
     ),
     "branch_with_a_pump": (
         "branch_with_a_pump.toml: 1 problem, nothing was solved.\n"
@@ -263,7 +263,7 @@ MESSAGES = {
     "missing_kind": (
         "missing_kind.toml: 1 problem, nothing was solved.\n"
         "  loop.pump.kind: is missing. Write one of: guard, hose, coupling, valve, elbow, tail, "
-        "canister, pump, device, outlet, branches."
+        "canister, pump, device, non-return valve, outlet, branches."
     ),
     "missing_table": (
         "missing_table.toml: 1 problem, nothing was solved.\n"
@@ -303,7 +303,7 @@ MESSAGES = {
     "number_where_text": (
         "number_where_text.toml: 1 problem, nothing was solved.\n"
         "  loop.suction_hose.kind: the number 16 stands where text is expected. Write one of: "
-        "guard, hose, coupling, valve, elbow, tail, canister, pump, device, outlet, branches."
+        "guard, hose, coupling, valve, elbow, tail, canister, pump, device, non-return valve, outlet, branches."
     ),
     "one_branch": (
         "one_branch.toml: 1 problem, nothing was solved.\n"
@@ -482,7 +482,7 @@ MESSAGES = {
     "unknown_kind": (
         "unknown_kind.toml: 1 problem, nothing was solved.\n"
         '  loop.pump.kind: "pomp" is not known here. Near names: "pump". Write one of: guard, '
-        "hose, coupling, valve, elbow, tail, canister, pump, device, outlet, branches."
+        "hose, coupling, valve, elbow, tail, canister, pump, device, non-return valve, outlet, branches."
     ),
     "unknown_limit": (
         'unknown_limit.toml: 1 problem, nothing was solved.\n  limits.noize: this key is not known here. Near names: "noise".'

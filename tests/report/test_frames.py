@@ -2,8 +2,9 @@
 
 import csv
 import io
+from pathlib import Path
 
-from demo import rig, shop
+from demo import DEMO, rig, shop, small_shop
 
 from optimizer import api
 from optimizer.report.sheet_csv import bill_csv, front_csv
@@ -33,3 +34,22 @@ def test_a_front_has_the_cells_of_its_csv() -> None:
     assert frame["flow_l_per_h"].map("{:.1f}".format).tolist() == [row["flow_l_per_h"] for row in rows]
     assert frame["proved"].map({True: "yes", False: "no"}).tolist() == [row["proved"] for row in rows]
     assert frame["flow_l_per_h"].is_monotonic_increasing
+
+
+def test_a_log_has_its_entries(tmp_path: Path) -> None:
+    log = tmp_path / "corner.log"
+    log.write_bytes((DEMO / "logs" / "reading_corner_130.log").read_bytes())
+    told = api.log(log)
+    frame = api.to_frame(told)
+    assert frame["date"].tolist() == [line.date for line in told.lines]
+    assert frame["flow_l_per_h"].notna().sum() == sum(line.flow_m3s > 0.0 for line in told.lines) > 2
+
+
+def test_kits_have_a_row_for_each_tank(tmp_path: Path) -> None:
+    path = tmp_path / "shop.toml"
+    path.write_text(small_shop(60, 1), encoding="utf-8")
+    plan = api.kits(api.read_shop(path, shop()))
+    frame = api.to_frame(plan)
+    assert len(frame) == sum(len(kit.fits) for kit in plan.kits) + len(plan.unserved)
+    assert frame["kit"].isna().sum() == len(plan.unserved)
+    assert set(frame["kit"].dropna()) == {kit.name for kit in plan.kits if kit.fits}
