@@ -37,6 +37,8 @@ from optimizer.model.unknowns import (
     OUTLET_BORES,
     PUMP_FLOW,
     PUMP_HEAD,
+    VALVE,
+    VALVE_CRACK,
 )
 
 LIKELY = 0.7
@@ -68,6 +70,8 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
         HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
         OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
         DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),
+        VALVE: Worse(1, DIRTY, "opens less than a clean one: dirt on the flap or in the seat"),
+        VALVE_CRACK: Worse(1, DIRTY, "opens later than its maker says: dirt, or a spring that sticks"),
         FITTING_BORES: Worse(-1, NARROW, "narrower than written"),
         HOSE_BORE: Worse(-1, NARROW, "narrower than written: a smaller hose, a kink or a film nobody wrote down"),
         OUTLET_BORES: Worse(-1, NARROW, "holes narrower than written: lime or algae"),

@@ -18,8 +18,7 @@ from optimizer.answers.measure import explained
 from optimizer.answers.question import Question, found_standing, solved, stands_now
 from optimizer.answers.rows import Standing, standing
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.kinds import part_loss
-from optimizer.loop.terms import canister_loss, change_quadratic, tray_loss
+from optimizer.loop.terms import change_quadratic, tray_loss
 from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import Chain, Option
@@ -79,15 +78,14 @@ class Hidden:
         if part is None or not option.is_installed:
             return option
         if isinstance(part, Canister):
-            loss = parts.part(part, option.state, canister_loss(part), water)[1]
+            loss = parts.part(part, option.state, position, water)[1]
             for fill in (fill for fill in option.fills if fill.medium is not None):
                 stays = parts.tray if fill.change != "swap" else tray_loss
                 loss = loss.add(stays(fill.medium, fill.state, part, water))
             return replace(option, loss=loss)
         if part.id == self.rig.pump.id:
             part = self.rig.pump
-        stated = part_loss(part, option.state, replace(position, height_m=option.height_m), water)
-        part, loss = parts.part(part, option.state, stated, water)
+        part, loss = parts.part(part, option.state, replace(position, height_m=option.height_m), water)
         return replace(option, part=part, loss=loss)
 
     def _joints(self, stands: Standing) -> list[Chain]:

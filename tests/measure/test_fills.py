@@ -103,12 +103,12 @@ GOOD = TimedFill(volume_m3=0.01, seconds=(60.0, 60.4, 59.8))
         (replace(GOOD, seconds=(7.0, 7.1, 6.9)), "under 10 s the watch decides. Take one of 29 l or more"),
         (replace(GOOD, seconds=(60.0, 60.4)), "Filled twice only. Fill 3 times"),
         (replace(GOOD, seconds=(60.0,)), "Filled once only"),
-        (replace(GOOD, seconds=(60.0, 70.0, 52.0)), "The times scatter by 15%"),
+        (replace(GOOD, seconds=(60.0, 70.0, 52.0)), "The times scatter by 15 %"),
         (replace(GOOD, height_m=-0.6), "60 cm below the tank's water line: the siphon adds flow"),
         (replace(GOOD, height_m=0.3), "30 cm above the tank's water line: lift takes flow away"),
         (replace(GOOD, state=("outlet off",)), "The outlet was off: this is not what the tank gets"),
         (replace(GOOD, state=("hose off",)), "The return hose was off"),
-        (replace(GOOD, volume_m3=0.02), "takes 20% of the tank's water"),
+        (replace(GOOD, volume_m3=0.02), "takes 20 % of the tank's water"),
     ],
 )
 def test_warnings(fill: TimedFill, says: str) -> None:
