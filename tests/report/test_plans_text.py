@@ -49,7 +49,7 @@ def test_every_proof_says_what_it_does_not_cover(shop: Catalog) -> None:
     )
     for shown, told in answers:
         said = "12 ways to fill the branches, in which the jet in a tee rules"
-        assert said in " ".join(shown.render(replace(told, left_out=12)).split())
+        assert said in " ".join(shown.render(replace(told, proof=replace(told.proof, left_out=12))).split())
         assert said not in " ".join(shown.render(told).split())
     best = api.best(rig, shop)
     counted = replace(best, proof=replace(best.proof, left_out=1))
