@@ -23,7 +23,7 @@ from optimizer.search.choices import broken_by_itself
 class Standing:
     """A bundle as it stands in the loop, at its delivered flow.
 
-    ``branch_flows`` has a line for every position with branches: its name, the flow of each branch in m3/s, and which branch a
+    ``branch_flows`` has a line for every position with two branches: its name, the flow of each in m3/s, and which branch a
     throttle in it holds back (-1: none).
     """
 

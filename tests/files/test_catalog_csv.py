@@ -28,7 +28,7 @@ def test_name_currency_and_order(shop: Catalog) -> None:
     assert (shop.name, shop.currency) == ("Small test shop", "EUR")
     assert list(shop.parts)[:4] == ["PUMP-1200", "PUMP-2000", "PUMP-Q", "GUARD-SLOT"]
     assert [product.id for product in shop.products][-2:] == ["KIT-19", "KIT-PUMP"]
-    assert len(shop.parts) == 27
+    assert len(shop.parts) == 28
 
 
 def test_prices(shop: Catalog) -> None:

@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from enumeration import Laid, affordable, number_of_bundles
+from enumeration import Laid, Way, affordable, number_of_bundles
 from how_many import some_of
 from small_worlds import medium, world
 
@@ -28,7 +28,7 @@ from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.limits import Limits
 from optimizer.model.load import Load
-from optimizer.model.options import Option
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Guard
 from optimizer.model.rig import Rig, Tray
 from optimizer.model.state import State
@@ -67,6 +67,11 @@ class Followed:
     def holds(self) -> bool:
         """True when its flow can be held, or need not be."""
         return self.throttled or self.free
+
+
+def chains(joints: Sequence[Way | Chain]) -> list[Chain]:
+    """The joints of the listing, as a standing loop takes them."""
+    return [each if isinstance(each, Chain) else Chain((), (), each.quadratic, 0, (), each.items) for each in joints]
 
 
 FITTED = 500
@@ -155,7 +160,7 @@ def listing(seed: int) -> tuple[Followed, ...]:
     bundles = affordable(without_dirt(menu))
     if not bundles:
         return ()
-    wide = [standing_loop(menu.rig, laid.options, laid.joints) for laid in bundles]
+    wide = [standing_loop(menu.rig, laid.options, chains(laid.joints)) for laid in bundles]
     clean = [ceiling(menu, laid, run, 0) for laid, run in zip(bundles, courses(wide, daily, 0.0), strict=True)]
     held = [replace(setup, ceiling_m3s=top) for setup, top in zip(wide, clean, strict=True)]
     runs = courses(held, daily, days)
@@ -318,7 +323,7 @@ def test_what_is_said_of_limits_is_what_the_search_kept() -> None:
             options = [over.problem.option(flat) for flat in one.path.options]
             joints = [over.problem.joint(flat) for flat in one.path.joints]
             top = one.clean_m3s if one.clean_own_m3s > one.clean_m3s * (1 + 1e-9) else math.inf
-            run = course(standing_loop(menu.rig, options, joints, top), daily, days)
+            run = course(standing_loop(menu.rig, options, chains(joints), top), daily, days)
             shut = held(run, menu.limits)
             assert np.allclose(shut.flow_m3s, over.flows[one.path.options, one.path.joints], rtol=1e-7)
             assert not [miss for miss in misses(shut, menu.limits) if math.isfinite(miss.day)]

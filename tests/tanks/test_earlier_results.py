@@ -199,7 +199,7 @@ def test_answers_of_other_code_are_solved_again(
     """The version is the same all the while that a version is worked on; the source is not."""
     path = tmp_path / "shop.results"
     path.write_bytes(kept[1])
-    monkeypatch.setattr("optimizer.version.source_sum", lambda: "other code")
+    monkeypatch.setattr("optimizer.joined.kits.source_sum", lambda: "other code")
     assert text(store, path) == kept[0]
     assert path.read_bytes().count(b"\n") == 2 * kept[1].count(b"\n")
 
