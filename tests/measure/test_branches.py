@@ -7,6 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 from branched_worlds import branched_world
+from how_many import some_of
 from measuring_worlds import Truth
 from scipy.optimize import brentq
 
@@ -203,7 +204,7 @@ def hidden(rig: Rig, seed: int) -> tuple[Rig, Truth]:
     return replace(rig, fitted=FittedParts(factors)), truth
 
 
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize("number", some_of(range(12), 2))
 def test_the_search_goes_by_the_factors_of_what_stands_in_branches(number: int) -> None:
     """Kept as it is, and cleaned, its loop delivers in scalars what a draw with these factors does; for draws a bundle gets its
     stated figures back."""
@@ -244,7 +245,7 @@ def test_a_branch_that_is_not_there_changes_nothing() -> None:
     assert compared > 3
 
 
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize("number", some_of(range(12), 2))
 def test_heads_add_up_to_what_the_pump_gives(number: int) -> None:
     """Energy: branches and their tees count once, as one place."""
     rig = steady()[number]

@@ -33,7 +33,7 @@ from optimizer.search.order import Order, buying_order
 
 SERIES = [seed for seed in range(40) if seed not in (6, 21, 24, 26)]
 """Worlds; in those left out the search for the bundle lasts longest, which other tests look at."""
-BRANCHED = 30
+BRANCHED = 18
 MOST_PERMUTED = 4
 CASES = [("series", seed) for seed in SERIES] + [("branched", seed) for seed in range(BRANCHED)]
 
@@ -353,7 +353,7 @@ def test_the_worlds_ask_for_something() -> None:
     assert any(step.waiting for told in orders for step in told.steps)
     inside = [chosen("branched", seed) for seed in range(BRANCHED)]
     branched = [buying_order(*case) for case in inside if case is not None]
-    assert sum(len(told.steps) >= 2 for told in branched) > 5
+    assert sum(len(told.steps) >= 2 for told in branched) > 3
     assert any(o.ways is not None for case in inside if case for o in case[0].options_of(case[1].bundle) if o.items)
 
 

@@ -67,7 +67,8 @@ def test_what_is_handed_on_takes_its_factors_along(corner: Rig, catalog: Catalog
     for handed in handed_parts([HouseTank(name="corner", rig=rig, target_m3s=1e-4)], []):
         own, stated = ([o for o in m.options[handed.place] if o.is_installed and o.state.is_clean] for m in (menu, plain))
         for option, bare in zip(own, stated, strict=True):
-            part, loss = handed.by_fills(replace(bare.part, id=handed.id), bare.loss, menu.water)
+            position = replace(rig.positions[handed.place], height_m=bare.height_m)
+            part, loss = handed.by_fills(replace(bare.part, id=handed.id), bare.loss, position, menu.water)
             assert loss == option.loss and part == replace(option.part, id=handed.id)
             moved += (loss, part) != (bare.loss, replace(bare.part, id=handed.id))
     assert moved >= 3
