@@ -31,11 +31,6 @@ def test_a_rig_that_does_not_flow_is_told_by_its_file(tmp_path: Path, capsys: py
     assert refusal(capsys, "ageing", path)[0] == "odd.toml: 1 problem, nothing was solved."
 
 
-def test_a_rig_that_cannot_be_measured_is_told_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    lines = refusal(capsys, "measure", rig(tmp_path), "--volume", "10 l", "--seconds", "0.01")
-    assert lines[0] == "odd.toml: 1 problem, nothing was solved."
-
-
 def test_a_rig_without_a_bar_is_told_by_its_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = rig(tmp_path, **{'part = "BAR-16"': 'part = "NOZZLE-12"', '"re-drill to 4.5 mm"': '"other"'})
     assert refusal(capsys, "drill", path, "--jet", "1 m/s")[0] == "odd.toml: 1 problem, nothing was solved."

@@ -222,7 +222,7 @@ def test_the_pump_alone_gains_less_than_half_of_what_opening_the_loop_does() -> 
 
 def changed(result: Result) -> set[str]:
     """Positions where something is bought, adjusted or left out."""
-    return {change.position for change in result.changes if change.change not in ("keep", "clean")}
+    return {change.place for change in result.changes if change.change not in ("keep", "clean")}
 
 
 def bought(result: Result) -> dict[str, str]:
