@@ -15,28 +15,13 @@ from typing import TYPE_CHECKING
 from optimizer.errors import near_sentence, quoted
 from optimizer.quantity_text import Amount, UnitError, read, read_two, word_key
 from optimizer.unit_table import (
-    ANGLE,
-    AREA,
     BY_NAME,
     COUNT,
     DIMENSIONS,
-    FEED,
-    FLOW,
-    FREQUENCY,
     HEAD,
     LENGTH,
-    MASS,
-    NOISE,
-    PORES,
-    POWER,
     PRESSURE,
-    SALINITY,
-    SHARE,
-    SPEED,
-    TEMPERATURE,
-    TIME,
     UNITS,
-    VOLUME,
     WORDS,
     Dimension,
     to_base,
@@ -45,37 +30,7 @@ from optimizer.unit_table import (
 if TYPE_CHECKING:
     import pint
 
-__all__ = [
-    "ANGLE",
-    "AREA",
-    "COUNT",
-    "DIMENSIONS",
-    "FEED",
-    "FLOW",
-    "FREQUENCY",
-    "HEAD",
-    "LENGTH",
-    "MASS",
-    "NOISE",
-    "PORES",
-    "POWER",
-    "PRESSURE",
-    "SALINITY",
-    "SHARE",
-    "SPEED",
-    "TEMPERATURE",
-    "TIME",
-    "VOLUME",
-    "Dimension",
-    "UnitError",
-    "from_si",
-    "gallon_note",
-    "head_note",
-    "help_lines",
-    "parse",
-    "parse_bore_pair",
-    "show",
-]
+__all__ = ["UnitError", "from_si", "gallon_note", "head_note", "help_lines", "parse", "parse_bore_pair", "show"]
 
 LARGEST = 1e9
 BOUND_DIGITS = 3

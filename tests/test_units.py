@@ -20,8 +20,7 @@ from hypothesis import strategies as st
 from optimizer import unit_table, units
 from optimizer.errors import BadValue
 from optimizer.quantity_text import word_key
-from optimizer.unit_table import UNITS, WORDS
-from optimizer.units import (
+from optimizer.unit_table import (
     ANGLE,
     AREA,
     COUNT,
@@ -41,17 +40,12 @@ from optimizer.units import (
     SPEED,
     TEMPERATURE,
     TIME,
+    UNITS,
     VOLUME,
+    WORDS,
     Dimension,
-    UnitError,
-    from_si,
-    gallon_note,
-    head_note,
-    help_lines,
-    parse,
-    parse_bore_pair,
-    show,
 )
+from optimizer.units import UnitError, from_si, gallon_note, head_note, help_lines, parse, parse_bore_pair, show
 
 INCH = 0.0254
 FOOT = 0.3048

@@ -16,7 +16,8 @@ from optimizer.commands.options import choice, flag, value
 from optimizer.commands.reader import above_zero
 from optimizer.errors import quoted
 from optimizer.exits import ANSWER, NO_BUNDLE
-from optimizer.units import SHARE, SPEED, parse
+from optimizer.unit_table import SHARE, SPEED
+from optimizer.units import parse
 
 
 def _speed(text: str) -> float:

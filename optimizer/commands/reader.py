@@ -13,7 +13,8 @@ from optimizer import api
 from optimizer.commands.options import DEMO_CATALOG, Option
 from optimizer.commands.outputs import Input, Outputs, files_of_catalog
 from optimizer.errors import COMMAND_LINE, BadValue, InputError, Problem, Problems, quoted
-from optimizer.units import FLOW, parse
+from optimizer.unit_table import FLOW
+from optimizer.units import parse
 
 if TYPE_CHECKING:
     from optimizer.model.catalog import Catalog

@@ -17,7 +17,8 @@ from optimizer.commands.reader import above_zero
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
-from optimizer.units import TIME, parse
+from optimizer.unit_table import TIME
+from optimizer.units import parse
 
 if TYPE_CHECKING:
     from optimizer.model.catalog import Catalog

@@ -10,7 +10,8 @@ from optimizer.commands.options import made, value
 from optimizer.commands.reader import Reader
 from optimizer.errors import BadValue, quoted
 from optimizer.model.said import notes_on
-from optimizer.units import POWER, parse
+from optimizer.unit_table import POWER
+from optimizer.units import parse
 
 if TYPE_CHECKING:
     from optimizer.model.fill import TimedFill

@@ -13,7 +13,8 @@ from optimizer.files.end_text import parse_end
 from optimizer.files.field import Field, Value
 from optimizer.files.kit_text import parse_contents
 from optimizer.money import parse_money
-from optimizer.units import COUNT, LENGTH, Dimension, from_si, parse
+from optimizer.unit_table import COUNT, LENGTH, Dimension
+from optimizer.units import from_si, parse
 
 __all__ = ["cell_reader", "checked_id", "checked_text", "chosen"]
 

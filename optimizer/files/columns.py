@@ -9,7 +9,8 @@ from optimizer.files.end_text import EXAMPLES
 from optimizer.files.field import Field, Value
 from optimizer.files.part_kinds import FILES, KITS, PART_KINDS, PLACE, by_column
 from optimizer.model.parts import Kind
-from optimizer.units import Dimension, help_lines
+from optimizer.unit_table import Dimension
+from optimizer.units import help_lines
 
 __all__ = ["FORMS", "column_reference"]
 

@@ -9,7 +9,8 @@ from itertools import pairwise
 from optimizer.errors import BadValue, quoted
 from optimizer.files.ranges import FLOW_RATE, HEAD_HEIGHT
 from optimizer.quantity_text import UnitError, clean, read
-from optimizer.units import FLOW, HEAD, parse
+from optimizer.unit_table import FLOW, HEAD
+from optimizer.units import parse
 
 __all__ = ["Points", "parse_curve_cell", "parse_curve_list", "parse_point", "parse_window"]
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 
 from optimizer.errors import BadValue, quoted
 from optimizer.files.field import Field, Value
-from optimizer.units import Dimension
+from optimizer.unit_table import Dimension
 
 __all__ = [
     "Dotted",

@@ -8,7 +8,8 @@ from functools import lru_cache
 
 from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.model.ends import End, Gender, Standard
-from optimizer.units import LENGTH, UnitError, parse
+from optimizer.unit_table import LENGTH
+from optimizer.units import UnitError, parse
 
 __all__ = ["EXAMPLES", "Face", "parse_end"]
 

@@ -9,7 +9,8 @@ from enum import Enum
 
 from optimizer.errors import BadValue, quoted
 from optimizer.files.ranges import Range
-from optimizer.units import LENGTH, TIME, Dimension, from_si, show
+from optimizer.unit_table import LENGTH, TIME, Dimension
+from optimizer.units import from_si, show
 
 __all__ = ["Field", "Value"]
 
@@ -55,7 +56,7 @@ class Field:
     not above zero when `positive`, not `within` what such a thing can be, or not below 1 when `under_one`, is refused. A
     field that is not `required` has the `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
 
-    >>> from optimizer.units import LENGTH
+    >>> from optimizer.unit_table import LENGTH
     >>> Field("inlet_bore", LENGTH, "open inside diameter", "12", csv_unit="mm").column
     'inlet_bore_mm'
     """
@@ -91,7 +92,7 @@ class Field:
     def cell_example(self) -> str:
         """The example as a cell of a catalog file has it: a number without its unit.
 
-        >>> from optimizer.units import LENGTH
+        >>> from optimizer.unit_table import LENGTH
         >>> Field("bore", LENGTH, "", "12 mm", csv_unit="mm").cell_example
         '12'
         """
@@ -125,7 +126,7 @@ class Field:
         """Return `value` (SI) when it lies within the bounds. `shown` is the value as written; `cell` tells that the cure is for
         a catalog cell. Raises `BadValue`.
 
-        >>> from optimizer.units import SHARE
+        >>> from optimizer.unit_table import SHARE
         >>> Field("blocked", SHARE, "", "40 %", under_one=True).check(1.0, '"100 %"')
         Traceback (most recent call last):
         optimizer.errors.BadValue: "100 %" must be less than 100 %. Write for example "40 %".

@@ -20,7 +20,8 @@ from optimizer.files.toml_fields import LIMITS, SITE, TANK
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import HOSE_STRETCH_M, Gender, Standard
 from optimizer.model.parts import DEVICE_PURPOSES, Device, Medium, Pump
-from optimizer.units import FLOW, HEAD, LENGTH, PORES, POWER, TIME, VOLUME, Dimension, parse, parse_bore_pair, show
+from optimizer.unit_table import FLOW, HEAD, LENGTH, PORES, POWER, TIME, VOLUME, Dimension
+from optimizer.units import parse, parse_bore_pair, show
 
 __all__ = ["ANIMALS", "PRACTICE", "HoleRow", "Screen", "pump_noise", "questions"]
 

@@ -14,7 +14,8 @@ from optimizer.files.field import Field, Value
 from optimizer.files.rates import parse_specific_area, parse_turnover
 from optimizer.money import parse_money
 from optimizer.quantity_text import read
-from optimizer.units import LENGTH, TIME, Dimension, parse, parse_bore_pair
+from optimizer.unit_table import LENGTH, TIME, Dimension
+from optimizer.units import parse, parse_bore_pair
 
 __all__ = ["read_value"]
 

@@ -15,7 +15,7 @@ from optimizer.files.field import Field, Value
 from optimizer.model import parts
 from optimizer.model.parts import FITTING_ROLES, Kind, Part
 from optimizer.physics.hose import ROUGHNESS
-from optimizer.units import ANGLE, AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
+from optimizer.unit_table import ANGLE, AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
 
 __all__ = ["FILES", "FILE_OF_KIND", "HEIGHTS", "KITS", "NAME", "PART", "PART_KINDS", "PLACE", "by_column"]
 

@@ -10,7 +10,8 @@ from optimizer.files.kit_text import Content
 from optimizer.files.ranges import LONGEST_RUN_M
 from optimizer.model.catalog import Line, Product
 from optimizer.model.parts import Kind
-from optimizer.units import LENGTH, VOLUME, UnitError, parse
+from optimizer.unit_table import LENGTH, VOLUME
+from optimizer.units import UnitError, parse
 
 __all__ = ["kit_product", "part_product"]
 

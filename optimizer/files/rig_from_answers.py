@@ -21,7 +21,8 @@ from optimizer.model.rig import Rig
 from optimizer.model.state import State
 from optimizer.physics.guards import PASSIVE_APPROACH_MS
 from optimizer.physics.media import SURFACES, grain_surface_m2m3
-from optimizer.units import AREA, LENGTH, SHARE, SPEED, show
+from optimizer.unit_table import AREA, LENGTH, SHARE, SPEED
+from optimizer.units import show
 
 __all__ = ["Grime", "grime_after", "sections_of"]
 

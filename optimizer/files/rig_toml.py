@@ -21,7 +21,8 @@ from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Tank
 from optimizer.model.said import Note, Quantity
 from optimizer.physics.media import biological_area_m2
-from optimizer.units import AREA, show
+from optimizer.unit_table import AREA
+from optimizer.units import show
 
 __all__ = ["read_rig", "rig_from_tables"]
 

@@ -26,7 +26,8 @@ from optimizer.model.rig import Rig
 from optimizer.model.said import Note, Said
 from optimizer.model.shop import Customer, Store
 from optimizer.money import parse_money
-from optimizer.units import FEED, VOLUME, parse, parse_bore_pair
+from optimizer.unit_table import FEED, VOLUME
+from optimizer.units import parse, parse_bore_pair
 
 __all__ = ["read_shop"]
 

@@ -11,7 +11,7 @@ from optimizer.files.part_kinds import HEIGHTS, NAME, PART, PART_KINDS, PLACE
 from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
 from optimizer.model.shop import LEAST_GAIN, LEAST_USED
-from optimizer.units import (
+from optimizer.unit_table import (
     AREA,
     COUNT,
     FEED,

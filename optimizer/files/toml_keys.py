@@ -14,7 +14,8 @@ from optimizer.files.field import Field
 from optimizer.files.key_value import read_value
 from optimizer.files.toml_file import read_toml
 from optimizer.model.said import Note
-from optimizer.units import FLOW, HEAD, VOLUME, gallon_note, head_note
+from optimizer.unit_table import FLOW, HEAD, VOLUME
+from optimizer.units import gallon_note, head_note
 
 __all__ = ["Report", "is_tables", "listed", "read_file", "read_keys"]
 

@@ -11,7 +11,8 @@ from types import MappingProxyType
 from optimizer.model.said import Quantity, Said
 from optimizer.money import show_money
 from optimizer.report.layout import GLUE
-from optimizer.units import FLOW, HEAD, LENGTH, SPEED, Dimension, from_si
+from optimizer.unit_table import FLOW, HEAD, LENGTH, SPEED, Dimension
+from optimizer.units import from_si
 
 __all__ = [
     "SYSTEMS",

@@ -9,7 +9,7 @@ from optimizer.files.cell_text import cell_reader, checked_id, chosen
 from optimizer.files.field import Field, Value
 from optimizer.files.key_value import read_value
 from optimizer.files.part_kinds import FILES, by_column
-from optimizer.units import COUNT, Dimension
+from optimizer.unit_table import COUNT, Dimension
 
 QUANTITIES = sorted(
     {

@@ -13,7 +13,8 @@ from optimizer.files.rig_toml import read_rig
 from optimizer.files.shop_toml import read_shop
 from optimizer.model.catalog import Catalog
 from optimizer.money import parse_money
-from optimizer.units import FLOW, parse
+from optimizer.unit_table import FLOW
+from optimizer.units import parse
 
 SMALL = Path(__file__).parents[1] / "data" / "small"
 HALL = (SMALL / "hall_tank.toml").read_text(encoding="utf-8")

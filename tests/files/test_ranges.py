@@ -10,7 +10,7 @@ from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.part_kinds import FILES, KITS, by_column
 from optimizer.files.rig_toml import read_rig
 from optimizer.files.shop_toml import read_shop
-from optimizer.units import COUNT
+from optimizer.unit_table import COUNT
 
 SMALL = Path(__file__).parents[1] / "data" / "small"
 HALL = (SMALL / "hall_tank.toml").read_text(encoding="utf-8")
