@@ -185,7 +185,7 @@ def _parts(menu: Choices) -> Iterator[Option]:
 
 def test_what_branches_do_not_keep_is_a_warning(capsys: pytest.CaptureFixture[str]) -> None:
     """The rice fish's guard passes its speed limit before 170 days are over; the exit status says that nothing is proved."""
-    rig, catalog = rig_and_catalog("ricefish_160")
+    catalog = rig_and_catalog("ricefish_160")[1]
     argv = ["best", str(DEMO / "rigs" / "ricefish_160.toml"), "--catalog", str(DEMO / "catalog"), "--interval", "170d"]
     assert main([*argv, "--json"]) == 3
     saved = answer_of(json.loads(capsys.readouterr().out), lambda place, what: pytest.fail(f"{place}: {what}"))
@@ -196,7 +196,8 @@ def test_what_branches_do_not_keep_is_a_warning(capsys: pytest.CaptureFixture[st
     assert missed
     assert len([line for line in result.warnings if "not kept for the whole interval" in line]) == len(missed)
     assert "not kept for the whole interval" in render(result).replace("\n    ", " ")
-    cheap = api.cheapest(rig, catalog, flow_m3s=600 * LITRE_PER_HOUR, interval_days=56.0)
+    plants, _ = rig_and_catalog("stem_plants_200")
+    cheap = api.cheapest(plants, catalog, flow_m3s=600 * LITRE_PER_HOUR, interval_days=56.0)
     assert cheap.status == "stopped"
     assert "a cheaper one that does" in headline(cheap).replace("\n  ", " ")
 

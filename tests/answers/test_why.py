@@ -130,7 +130,7 @@ def test_the_best_bundle_with_a_part_in_a_branch_is_that_of_a_full_listing(chunk
             assert (found is None) == (best is None), (seed, place, part_id)
             if found is not None and best is not None:
                 assert found.flow_m3s == pytest.approx(best, abs=RESOLUTION_M3S), (seed, place, part_id)
-    assert compared > 3
+    assert compared > 2
 
 
 def test_a_swap_in_a_branch_alone_is_the_rig_with_that_part() -> None:
