@@ -97,6 +97,7 @@ def parse(value: object, dimension: Dimension, *, minimum: float | None = None, 
     hold. A head may be written as a length or as a pressure, then taken in conventional water, 9806.65 Pa per
     m (NIST SP 811). Raises `UnitError` for everything that is not exactly one such quantity.
 
+    >>> from optimizer.unit_table import LENGTH, TEMPERATURE, VOLUME
     >>> parse("240 l", VOLUME), parse("1 1/2 in", LENGTH), parse("26 °C", TEMPERATURE)
     (0.24, 0.0381, 26.0)
     """
@@ -155,6 +156,7 @@ def show(value_si: float, dimension: Dimension, unit: str | None = None, digits:
     significant digits, without it the table decides; zeros at the end of decimals are left out. Raises
     `UnitError` for an unsuitable unit, `ValueError` for a number not finite or `digits` outside 1 to 17.
 
+    >>> from optimizer.unit_table import FLOW, HEAD, LENGTH
     >>> show(2.0e-4, FLOW), show(0.0165, LENGTH), show(1.2234, HEAD), show(2.0e-4, FLOW, unit="gph")
     ('720 l/h', '16.5 mm', '1.22 m', '190 gph')
     """

@@ -679,5 +679,6 @@ def test_a_unit_that_the_table_lacks_is_asked_of_pint(monkeypatch: pytest.Monkey
 
 
 def test_a_plain_quantity_does_not_load_pint() -> None:
-    code = "import sys; from optimizer.units import FLOW, parse; parse('200 gph', FLOW); sys.exit('pint' in sys.modules)"
+    code = "import sys; from optimizer.unit_table import FLOW; from optimizer.units import parse; "
+    code += "parse('200 gph', FLOW); sys.exit('pint' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

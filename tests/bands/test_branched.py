@@ -52,7 +52,7 @@ def branch_flows(one: Candidate, factors: Factors, row: int, total_m3s: float) -
     return found
 
 
-@pytest.mark.parametrize("chunk", some_of(range(RANDOM // CHUNK), 2))
+@pytest.mark.parametrize("chunk", some_of(range(RANDOM // CHUNK), 4))
 def test_every_draw_is_the_operating_point_of_its_own_loop(chunk: int) -> None:
     """One or two random splits in a loop: hoses, coils, lifts, tees, wyes, windows, throttles in the branches."""
     for seed in range(chunk * CHUNK, (chunk + 1) * CHUNK):

@@ -60,7 +60,7 @@ def _count(menu: Choices) -> int:
     return math.prod(len(options) for options in menu.options)
 
 
-@pytest.mark.parametrize("chunk", some_of(range(WORLDS // CHUNK), 2))
+@pytest.mark.parametrize("chunk", some_of(range(WORLDS // CHUNK), 4))
 def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Same price and flow as all bundles listed one by one and solved in scalars by bracketing."""
     wrong, listed = {}, 0

@@ -50,7 +50,7 @@ def listed(seed: int) -> Listed:
     return Listed(seed, menu, enumeration.every_bundle(menu))
 
 
-@pytest.fixture(scope="module", params=some_of(range(WORLDS // CHUNK), 2))
+@pytest.fixture(scope="module", params=some_of(range(WORLDS // CHUNK), 4))
 def worlds(request: pytest.FixtureRequest) -> list[Listed]:
     """Some small worlds, listed once for all questions."""
     return [listed(seed) for seed in range(request.param * CHUNK, (request.param + 1) * CHUNK)]

@@ -23,7 +23,7 @@ from optimizer.search.choices import choices
 from optimizer.tanks.hand_me_downs import common_spares, handed_parts, with_spares
 from optimizer.tanks.share import Sought, aims, sought
 
-SEEDS = some_of(range(220), 13)
+SEEDS = some_of(range(220), 26)
 LITRES_PER_HOUR = 3.6e6
 
 
