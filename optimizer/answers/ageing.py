@@ -17,7 +17,7 @@ from optimizer.dirt.law_sources import named_laws
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.errors import InputError, Problem
 from optimizer.loop.kinds import parts_of
-from optimizer.loop.standing import StandingLoop, standing_loop
+from optimizer.loop.standing import StandingLoop
 from optimizer.model.ageing import Ageing, AgeingBranch, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, StageCost
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Device, Guard, Medium
@@ -62,7 +62,7 @@ def _followed(rig: Rig, days: int, laws: Laws, renew: bool) -> Ageing:
     if not 1 <= days <= MOST_DAYS:
         raise ValueError(f"from 1 to {MOST_DAYS} days can be looked at, not {days}")
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    today, daily = standing_loop(rig, stands.options, stands.joints), daily_of(rig, laws)
+    today, daily = stands.loop, daily_of(rig, laws)
     clean, undone = courses([today.cleaned(), today], daily, float(days), laws)
     if not clean.flow_m3s[0] > 0.0:
         what = "nothing flows, even with everything cleaned: the pump cannot lift the water."

@@ -69,9 +69,8 @@ def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
     from optimizer.dirt.course import course  # most bundles leave nothing dirty, and a plain answer starts quicker without
     from optimizer.dirt.course_readings import misses
     from optimizer.dirt.daily import daily_of
-    from optimizer.loop.standing import standing_loop
 
-    clean = course(standing_loop(rig, stands.options, stands.joints).cleaned(), daily_of(rig), 1.0)
+    clean = course(stands.loop.cleaned(), daily_of(rig), 1.0)
     broken = [miss.name for miss in misses(clean, limits) if miss.day <= 0.0 and miss.name in CEILINGS]
     already = {each.limit for each in row("", rig, limits, stands).breaks}
     kept = [name for name in broken if name not in already]

@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
 from optimizer.dirt.course import Course, course
 from optimizer.dirt.daily import daily_of
-from optimizer.loop.standing import standing_loop
 from optimizer.model.dossiers import Fall, Falls
 
 SPAN_DAYS = 56.0
@@ -19,7 +19,7 @@ def walked(question: Question, rows: Mapping[str, Standing]) -> dict[str, Course
     found = {}
     for name, stands in rows.items():
         held = stands.flow_m3s if stands.held_by else math.inf
-        loop = standing_loop(question.rig, stands.options, stands.joints, held, name).cleaned()
+        loop = replace(stands.loop, ceiling_m3s=held, name=name).cleaned()
         found[name] = course(loop, daily_of(question.rig), SPAN_DAYS)
     return found
 

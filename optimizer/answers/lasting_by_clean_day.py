@@ -15,7 +15,6 @@ from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.dirt.course import Course, course
 from optimizer.dirt.daily import Daily, daily_of
-from optimizer.loop.standing import standing_loop
 from optimizer.model.lasting import LastingMiss
 from optimizer.model.results import BranchFlow, Result
 from optimizer.model.said import Said
@@ -52,8 +51,8 @@ def _worded(question: Question, done: SolvedQuestion, daily: Daily, interval: In
 
 def _told(result: Result, question: Question, daily: Daily, days: float, by: str, rows: tuple[Standing, Standing]) -> Result:
     free, best = rows
-    whole, longer = (_walked(question, daily, best, each) for each in (days, looked_days(days)))
-    still = [row_of("spend nothing", free.price, _walked(question, daily, free, days))] if free.flow_m3s > 0.0 else []
+    whole, longer = (_walked(daily, best, each) for each in (days, looked_days(days)))
+    still = [row_of("spend nothing", free.price, _walked(daily, free, days))] if free.flow_m3s > 0.0 else []
     told = (*still, row_of("best", best.price, whole))
     more = {"followed": 1, "by_clean_day": True}
     lasting = lasting_of(asked_over(question, days, by), question, told, whole, longer, more)
@@ -68,9 +67,9 @@ def _told(result: Result, question: Question, daily: Daily, days: float, by: str
     )
 
 
-def _walked(question: Question, daily: Daily, stands: Standing, days: float) -> Course:
+def _walked(daily: Daily, stands: Standing, days: float) -> Course:
     held = stands.flow_m3s if stands.held_by else math.inf
-    return course(standing_loop(question.rig, stands.options, stands.joints, held), daily, days)
+    return course(replace(stands.loop, ceiling_m3s=held), daily, days)
 
 
 def _warnings(missed: Sequence[LastingMiss], days: float) -> Iterator[str]:

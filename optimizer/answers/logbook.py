@@ -15,7 +15,6 @@ from optimizer.dirt.course import course
 from optimizer.dirt.course_readings import days_until_flow
 from optimizer.dirt.daily import daily_of
 from optimizer.errors import InputError, Problem
-from optimizer.loop.standing import standing_loop
 from optimizer.measure import log as log_file
 from optimizer.measure.trend import MOST_DAYS, Missed, Reading, Trend, fitted, missed
 from optimizer.model.catalog import Catalog
@@ -216,7 +215,7 @@ def _modelled(runs: Sequence[Run], rig: Rig, flow_m3s: float) -> NextCleaning:
     if last is None or not last.fills or not _thorough(last):
         return _nothing(flow_m3s, "no clean")
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    clean = standing_loop(rig, stands.options, stands.joints).cleaned()
+    clean = stands.loop.cleaned()
     walk = course(clean, daily_of(rig), MODEL_DAYS)
     day = min(last.readings(0)[-1].day, MODEL_DAYS)
     modelled_m3s = float(walk.flow_m3s[round(day)])

@@ -119,16 +119,13 @@ def candidate(loop: StandingLoop, limits: Limits, name: str, held_m3s: float = m
 
 def _pieces(loop: StandingLoop) -> Iterator[Piece]:
     """All that stands in series; of branches side by side the steps of bore in their tees that all the water takes."""
-    forks = {fork.parts[0][0]: fork for fork in loop.forks}
-    passed = 0
-    for n, one in enumerate(loop.stands):
-        if n in forks:
-            yield from _joint_pieces(forks[n].joint)
-            if forks[n].common > 0.0:
-                yield _tee_steps(forks[n], forks[n].common)
-            passed = forks[n].parts[1][1]
-        if n >= passed:
-            yield from _stand_pieces(loop, one)
+    for each in loop.trunk():
+        if not isinstance(each, Fork):
+            yield from _stand_pieces(loop, loop.stands[each])
+            continue
+        yield from _joint_pieces(each.joint)
+        if each.common > 0.0:
+            yield _tee_steps(each, each.common)
 
 
 def _split_pieces(loop: StandingLoop, limits: Limits, fork: Fork) -> SplitPieces:

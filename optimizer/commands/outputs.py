@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 import stat
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -43,15 +43,6 @@ def table_of(flag: str, place: Path | None, name: str, *whole: object) -> tuple[
         return table if isinstance(table, bytes) else table.encode("utf-8-sig")
 
     return file_of(flag, place, made)
-
-
-def files_of_catalog(folder: Path) -> Iterator[Input]:
-    """The files of a catalog, as inputs of a run."""
-    try:
-        found = sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml"))
-    except OSError:
-        return  # whoever reads the catalog says what is wrong with it
-    yield from (("a file of the catalog", each) for each in found)
 
 
 class Outputs:

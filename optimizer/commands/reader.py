@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from optimizer import api
 from optimizer.commands.options import DEMO_CATALOG, Option
-from optimizer.commands.outputs import Input, Outputs, files_of_catalog
+from optimizer.commands.outputs import Input, Outputs
 from optimizer.errors import COMMAND_LINE, BadValue, InputError, Problem, Problems, quoted
 from optimizer.unit_table import FLOW
 from optimizer.units import parse
@@ -60,16 +60,17 @@ class Reader:
         return Outputs(self.problems, self._inputs())
 
     def _inputs(self) -> Iterator[Input]:
+        from optimizer.files.named_files import catalog_files, rigs_named  # a help text does without
+
         for option in self.options:
             text = self.given(option.name)
             if option.input and text is not None:
                 yield option.input, Path(text)
                 if option.rigs:
-                    from optimizer.files.named_files import rigs_named
-
                     yield from ((option.rigs, rig) for rig in rigs_named(text))
         if any(option.name == "catalog" for option in self.options):
-            yield from files_of_catalog(Path(DEMO_CATALOG if self.args.catalog is None else self.args.catalog))
+            folder = Path(DEMO_CATALOG if self.args.catalog is None else self.args.catalog)
+            yield from (("a file of the catalog", each) for each in catalog_files(folder))
 
     def value(self, name: str, parse: Callable[[str], T]) -> T | None:
         """What is read from an option; None when it is not given, or cannot be used."""

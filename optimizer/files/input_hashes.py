@@ -5,22 +5,10 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from optimizer.files.named_files import catalog_files
 from optimizer.model.dossiers import InputFile
 
-__all__ = ["catalog_files", "input_hashes"]
-
-
-def catalog_files(folder: Path) -> tuple[Path, ...]:
-    """What is or could be taken for a file of the catalog in a folder, by name; nothing of one that cannot be read: whoever reads
-    the catalog says what is wrong with it.
-
-    >>> catalog_files(Path("no_such_folder"))
-    ()
-    """
-    try:
-        return tuple(sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml")))
-    except OSError:
-        return ()
+__all__ = ["input_hashes"]
 
 
 def input_hashes(rig: str | Path, folder: str | Path, log: str | Path | None = None) -> tuple[InputFile, ...]:

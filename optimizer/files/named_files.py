@@ -1,4 +1,4 @@
-"""Which rig files a household or a shop names: what a run reads besides the files of its command line."""
+"""What a run reads besides the files of its command line: the files of a catalog, and the rigs that a household or shop names."""
 
 from __future__ import annotations
 
@@ -8,7 +8,20 @@ from pathlib import Path
 from optimizer.errors import BadValue
 from optimizer.files.toml_file import read_toml
 
-__all__ = ["rigs_named"]
+__all__ = ["catalog_files", "rigs_named"]
+
+
+def catalog_files(folder: Path) -> tuple[Path, ...]:
+    """What is or could be taken for a file of the catalog in a folder, by name; nothing of one that cannot be read: whoever reads
+    the catalog says what is wrong with it.
+
+    >>> catalog_files(Path("no_such_folder"))
+    ()
+    """
+    try:
+        return tuple(sorted(each for each in folder.iterdir() if each.suffix.casefold() in (".csv", ".toml")))
+    except OSError:
+        return ()
 
 
 def rigs_named(path: str | Path) -> tuple[Path, ...]:

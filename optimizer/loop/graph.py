@@ -14,7 +14,7 @@ TANK = "tank"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Element:
-    """One edge of the loop: a part at a position, or the joint in front of it (``is_joint``). ``at`` names the position of the
+    """One edge of the loop: a part at a position, or the joint in front of it. ``at`` names the position of the
     loop that it is part of, of a part in a branch that of the branches (empty: a joint between two of them).
 
     ``curve`` and ``speed`` are set for the pump only. ``bore_m`` is the narrowest bore the water passes (0: unknown).
@@ -24,7 +24,6 @@ class Element:
     place: str
     label: str
     loss: Loss
-    is_joint: bool = False
     at: str = ""
     curve: PumpCurve | None = None
     speed: float = 1.0

@@ -134,6 +134,17 @@ class StandingLoop:
         places = enumerate(self.stands)
         return ((n, one, part) for n, one in places for part in parts_of([one.part], sort))
 
+    def trunk(self) -> "Iterator[int | Fork]":
+        """What all the water passes, in its order: the numbers of parts, and forks for the parts in branches."""
+        forks = {fork.parts[0][0]: fork for fork in self.forks}
+        passed = 0
+        for n in range(len(self.stands)):
+            if n in forks:
+                passed = forks[n].parts[1][1]
+                yield forks[n]
+            if n >= passed:
+                yield n
+
     def branch_of(self, part: int) -> tuple[int, int] | None:
         """The fork and the branch in which a part of ``stands`` is, by their numbers; None: all the water passes it."""
         for n, fork in enumerate(self.forks):
@@ -301,59 +312,57 @@ Lossy = Callable[[int], Iterable[Element]]
 
 def elements(loop: StandingLoop) -> list[Element]:
     """The loop as it was chosen, as elements in the order of the water; two branches are one."""
-    return list(_walked(loop, lambda n: (_element(loop, loop.stands[n]),)))
+    return list(_walked(loop, lambda n: (_element(loop, loop.stands[n]),), [one.state for one in loop.stands]))
 
 
 def aged_elements(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> list[Element]:
     """The loop with its parts in ``states`` and its trays ``filled`` so far, as elements; each filled tray is one of its own."""
+    body = loop.canister
 
     def lossy(n: int) -> Iterator[Element]:
         one = loop.stands[n]
         yield _aged(loop, one, states[n])
-        if one.part is loop.canister:
-            yield from _tray_elements(loop, one, filled)
+        if one.part is body:
+            yield from _tray_elements(loop, one, body, filled)
 
     return list(_walked(loop, lossy, states))
 
 
-def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State] = ()) -> Iterator[Element]:
-    before, passed = "tank", 0
-    forks = {fork.parts[0][0]: fork for fork in loop.forks}
-    for n, one in enumerate(loop.stands):
-        if n in forks:
-            yield from _fork_elements(loop, forks[n], lossy, states, before)
-            before, passed = forks[n].place, forks[n].parts[1][1]
-        if n >= passed:
-            if one.joint.between or one.joint.quadratic:
-                inside = n > passed and one.place == loop.stands[n - 1].place
-                yield _joint_element(before, one.position.name, one.joint, one.place if inside else "")
-            yield from lossy(n)
-            before = one.position.name
+def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State]) -> Iterator[Element]:
+    before, place = "tank", ""
+    for each in loop.trunk():
+        if isinstance(each, Fork):
+            yield from _fork_elements(each, lossy, states, before)
+            before, place = each.place, ""
+            continue
+        one = loop.stands[each]
+        if one.joint.between or one.joint.quadratic:
+            yield _joint_element(before, one.position.name, one.joint, one.place if one.place == place else "")
+        yield from lossy(each)
+        before, place = one.position.name, one.place
 
 
 def _joint_element(before: str, after: str, joint: Joint, at: str = "") -> Element:
     name = f"joint {before} to {after}"
-    return Element(place=name, label=name, loss=Loss(quadratic=joint.quadratic), is_joint=True, at=at, bore_m=joint.bore_m)
+    return Element(place=name, label=name, loss=Loss(quadratic=joint.quadratic), at=at, bore_m=joint.bore_m)
 
 
-def _fork_elements(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State], before: str) -> Iterator[Element]:
+def _fork_elements(fork: Fork, lossy: Lossy, states: Sequence[State], before: str) -> Iterator[Element]:
     """Two branches as one element, and as another the steps of bore in the legs of their tees that all the water takes."""
     if fork.joint.between or fork.joint.quadratic:
         yield _joint_element(before, fork.place, fork.joint)
     if fork.common:
         yield Element(place=fork.place, label=f"{fork.place}, tees", at=fork.place, loss=Loss(quadratic=fork.common))
-    branches = tuple(_branch_loss(loop, fork, lossy, states, n) for n in range(2))
+    branches = tuple(_branch_loss(fork, lossy, states, n) for n in range(2))
     parting, meeting = (None if tee is None else tee.shape for tee in (fork.parting, fork.meeting))
     split = Split(branches=branches, parting=parting, meeting=meeting)
     yield Element(place=fork.place, label=fork.place, at=fork.place, loss=Loss(), split=split)
 
 
-def _branch_loss(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State], branch: int) -> BranchLoss:
+def _branch_loss(fork: Fork, lossy: Lossy, states: Sequence[State], branch: int) -> BranchLoss:
     """A branch with its parts; a guard allows the less the more of it is blocked."""
     here = range(*fork.parts[branch])
-    blocked = max(
-        (state.blocked for state in (states or [one.state for one in loop.stands])[here.start : here.stop]), default=0.0
-    )
+    blocked = max((states[n].blocked for n in here), default=0.0)
     losses = [element.loss for n in here for element in lossy(n)]
     return BranchLoss(
         losses=(*losses, Loss(quadratic=fork.steps[branch])),
@@ -371,9 +380,10 @@ def _element(loop: StandingLoop, one: Stand) -> Element:
 
 def _aged(loop: StandingLoop, one: Stand, state: State) -> Element:
     """A part in a state; what a pump delivers by its fills stands in its curve already."""
-    loss = part_loss(one.part, state, one.position, loop.water)
     if loop.fitted is not None and one.stays:
         loss = loop.fitted.part(one.part, state, one.position, loop.water, one.state)[1]
+    else:
+        loss = part_loss(one.part, state, one.position, loop.water)
     return _driven(one, loss, speed_of(one.part, state, loop.mains_hz), state)
 
 
@@ -392,11 +402,12 @@ def _driven(one: Stand, loss: Loss, speed: float, state: State) -> Element:
     )
 
 
-def _tray_elements(loop: StandingLoop, body: Stand, filled: Sequence[float]) -> Iterator[Element]:
+def _tray_elements(loop: StandingLoop, stand: Stand, body: Canister, filled: Sequence[float]) -> Iterator[Element]:
     for n, (tray, share) in enumerate(zip(loop.trays, filled, strict=False), start=1):
         if tray.medium is not None:
             now = State(filled=share)
-            loss = tray_loss(tray.medium, now, loop.canister, loop.water)
             if loop.fitted is not None and loop.kept[n - 1]:
-                loss = loop.fitted.tray(tray.medium, now, loop.canister, loop.water, tray.state)
-            yield Element(place=f"{body.position.name}, tray {n}", label=tray.medium.name, at=body.place, loss=loss)
+                loss = loop.fitted.tray(tray.medium, now, body, loop.water, tray.state)
+            else:
+                loss = tray_loss(tray.medium, now, body, loop.water)
+            yield Element(place=f"{stand.position.name}, tray {n}", label=tray.medium.name, at=stand.place, loss=loss)

@@ -80,10 +80,10 @@ class Ageing:
         position = replace(choices.rig.positions[option.position], height_m=option.height_m)
         state = state_after(part, option.state, day, NOTHING, self.interval.laws)
         speed = speed_of(part, state, choices.rig.mains_hz)
-        loss, fitted = part_loss(part, state, position, choices.water), choices.rig.fitted
-        if fitted is not None and option.is_installed:
-            loss = fitted.part(part, state, position, choices.water, option.state)[1]
-        return loss, speed
+        fitted = choices.rig.fitted if option.is_installed else None
+        if fitted is not None:
+            return fitted.part(part, state, position, choices.water, option.state)[1], speed
+        return part_loss(part, state, position, choices.water), speed
 
     def guard_scales(self, option: Option) -> tuple[float, float]:
         """What the loss of a guard is multiplied by, see `guard_terms`: of one that stays what fills say."""

@@ -233,9 +233,11 @@ class _Maker:
         position = self.positions[place]
         height = position.height_m if height_m is None else height_m
         inlet, outlet = ends_of(part)
-        loss = part_loss(part, state, replace(position, height_m=height), self.water)
+        there = replace(position, height_m=height)
         if self.rig.fitted is not None and change in (KEEP, CLEAN, ADJUST):
-            part, loss = self.rig.fitted.part(part, state, replace(position, height_m=height), self.water)
+            part, loss = self.rig.fitted.part(part, state, there, self.water)
+        else:
+            loss = part_loss(part, state, there, self.water)
         least, most = window_m3s(part, state, self.limits)
         made = Option(
             position=place,
