@@ -11,6 +11,7 @@ from optimizer.loop.standing import Fork, Joint, Stand, StandingLoop, Tee
 from optimizer.loop.terms import tray_loss
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
+from optimizer.model.part_names import joined, tray_place
 from optimizer.model.parts import Canister, Medium
 from optimizer.model.state import State
 from optimizer.model.unknowns import FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
@@ -155,7 +156,7 @@ def _branch_pieces(loop: StandingLoop, limits: Limits, fork: Fork, branch: int) 
 def _tee(tee: Tee | None) -> Piece | None:
     if tee is None:
         return None
-    return Piece(part=tee.part, installed=tee.stays, resistance=FITTINGS, bore=FITTING_BORES, tee=tee.shape)
+    return Piece(part=tee.part, installed=tee.stays, resistance=FITTINGS, bore=FITTING_BORES, tee=tee.shape, places=(tee.place,))
 
 
 def _tee_steps(fork: Fork, quadratic: float) -> Piece:
@@ -163,17 +164,24 @@ def _tee_steps(fork: Fork, quadratic: float) -> Piece:
     tee = fork.parting or fork.meeting
     if tee is None:
         raise ValueError("two branches without a tee")
-    return _fitting_piece(tee.part, tee.stays, quadratic)
+    return _fitting_piece(tee.part, tee.stays, quadratic, (tee.place,))
 
 
 def _joint_pieces(joint: Joint) -> Iterator[Piece]:
     """The same pieces between the same parts are the same joint, in whatever bundle."""
     if joint.quadratic > 0.0:
-        yield _fitting_piece(" - ".join(joint.between), joint.as_is, joint.quadratic)
+        yield _fitting_piece(joined(joint.between), joint.as_is, joint.quadratic, joint.places)
 
 
-def _fitting_piece(part: str, installed: bool, quadratic: float) -> Piece:
-    return Piece(part=part, installed=installed, loss=Loss(quadratic=quadratic), resistance=FITTINGS, bore=FITTING_BORES)
+def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[str, ...]) -> Piece:
+    return Piece(
+        part=part,
+        installed=installed,
+        loss=Loss(quadratic=quadratic),
+        resistance=FITTINGS,
+        bore=FITTING_BORES,
+        places=places,
+    )
 
 
 def _stand_pieces(loop: StandingLoop, one: Stand) -> Iterator[Piece]:
@@ -181,11 +189,13 @@ def _stand_pieces(loop: StandingLoop, one: Stand) -> Iterator[Piece]:
     yield from _joint_pieces(one.joint)
     for piece in pieces_of(one.part, one.state, one.position, loop.water):
         if not piece.is_idle:
-            yield replace(piece, installed=one.stays, speed=speed_of(one.part, one.state, loop.mains_hz))
+            speed = speed_of(one.part, one.state, loop.mains_hz)
+            yield replace(piece, installed=one.stays, speed=speed, places=(one.position.name,))
     if one.part is loop.canister:
-        for tray, kept in zip(loop.trays, loop.kept, strict=True):
+        for n, (tray, kept) in enumerate(zip(loop.trays, loop.kept, strict=True), start=1):
             if tray.medium is not None:
-                yield replace(tray_piece(loop.water, loop.canister, tray.medium, tray.state), installed=kept)
+                piece = tray_piece(loop.water, loop.canister, tray.medium, tray.state)
+                yield replace(piece, installed=kept, places=(tray_place(one.position.name, n),))
 
 
 def tray_piece(water: Water, canister: Canister, medium: Medium, state: State) -> Piece:

@@ -9,8 +9,8 @@ from optimizer.loop.kinds import ends_of, part_loss, speed_of
 from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
-from optimizer.model.options import KEEP, Chain, Fill, FilledBranch, Option
-from optimizer.model.parts import Kind, TeePiece
+from optimizer.model.options import KEEP, Chain, Fill, FilledBranch, Option, tee_option
+from optimizer.model.parts import Kind
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.physics.water import Water
 from optimizer.search.branch_pairs import as_filled, leg
@@ -70,7 +70,10 @@ class _Making:
         )
 
     def _branches(self, place: int, position: Position) -> Option:
-        parting, meeting = _tee(position, PARTING, position.parting), _tee(position, MEETING, position.meeting)
+        parting, meeting = (
+            None if tee is None else tee_option(tee_place(position, where), KEEP, tee)
+            for where, tee in ((PARTING, position.parting), (MEETING, position.meeting))
+        )
         kept = Option(
             position=place,
             place=position.name,
@@ -87,13 +90,6 @@ class _Making:
         options = [self.option(place, each) for place, each in enumerate(branch.positions)]
         ends = leg(position.parting, number, True), leg(position.meeting, number, False)
         return FilledBranch(name=branch.name, options=tuple(options), joints=_joints(options, *ends))
-
-
-def _tee(position: Position, where: str, tee: TeePiece | None) -> Option | None:
-    """The tee at which the branches of a position part or meet; None where they do so in open water."""
-    if tee is None:
-        return None
-    return Option(position=-1, place=tee_place(position, where), change=KEEP, part=tee, inlet=tee.inlet, outlet=tee.outlet)
 
 
 def _joints(options: Sequence[Option], start: End | None, goal: End | None) -> tuple[Chain | None, ...]:

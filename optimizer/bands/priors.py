@@ -12,27 +12,7 @@ from types import MappingProxyType
 
 from scipy.special import ndtri
 
-from optimizer.model.unknowns import (
-    BLOCKED_GUARD,
-    DEVICE,
-    FILLED_MEDIA,
-    FILM,
-    FITTING_BORES,
-    FITTINGS,
-    GUARD,
-    HOSE_BORE,
-    HOSE_FRICTION,
-    LABEL_FLOW,
-    LABEL_HEAD,
-    LABEL_SHAPE,
-    MEDIA,
-    OUTLET,
-    OUTLET_BORES,
-    PUMP_FLOW,
-    PUMP_HEAD,
-    VALVE,
-    VALVE_CRACK,
-)
+from optimizer.model import unknowns
 
 AUTHORS = "prior of the authors"
 PRACTICE = "common practice, no published source"
@@ -78,12 +58,12 @@ _3B = "ISO 9906:2012 grade 3B tolerance (from memory) as a floor, read as P90"
 _LABEL = f"{AUTHORS}: above ISO 9906's allowance for small pumps, since no tolerance stands behind a retail label"
 
 _ALL = (
-    Prior(name=PUMP_HEAD, group="pump curve", scales="head", spread=GRADE_3B_HEAD, quantile=0.9, source=_3B, common=0.2),
-    Prior(name=PUMP_FLOW, group="pump curve", scales="flow", spread=GRADE_3B_FLOW, quantile=0.9, source=_3B, common=0.2),
-    Prior(name=LABEL_HEAD, group="pump curve", scales="head", spread=1.10, quantile=0.9, source=_LABEL, common=0.3),
-    Prior(name=LABEL_FLOW, group="pump curve", scales="flow", spread=1.15, quantile=0.9, source=_LABEL, common=0.3),
+    Prior(name=unknowns.PUMP_HEAD, group="pump curve", scales="head", spread=GRADE_3B_HEAD, quantile=0.9, source=_3B, common=0.2),
+    Prior(name=unknowns.PUMP_FLOW, group="pump curve", scales="flow", spread=GRADE_3B_FLOW, quantile=0.9, source=_3B, common=0.2),
+    Prior(name=unknowns.LABEL_HEAD, group="pump curve", scales="head", spread=1.10, quantile=0.9, source=_LABEL, common=0.3),
+    Prior(name=unknowns.LABEL_FLOW, group="pump curve", scales="flow", spread=1.15, quantile=0.9, source=_LABEL, common=0.3),
     Prior(
-        name=LABEL_SHAPE,
+        name=unknowns.LABEL_SHAPE,
         group="pump curve",
         scales="exponent of the curve between the label's two ends",
         spread=1.25,
@@ -92,7 +72,7 @@ _ALL = (
         common=0.3,
     ),
     Prior(
-        name=FITTINGS,
+        name=unknowns.FITTINGS,
         group="fittings",
         scales="loss",
         spread=1.4,
@@ -101,7 +81,7 @@ _ALL = (
         "Crane TP-410; small threaded elbows up to 2.7 times Crane's value (HVAC Pump Handbook, 2006)",
     ),
     Prior(
-        name=FITTING_BORES,
+        name=unknowns.FITTING_BORES,
         group="bores of fittings",
         scales="diameter",
         spread=1.03,
@@ -110,7 +90,7 @@ _ALL = (
         common=0.2,
     ),
     Prior(
-        name=HOSE_BORE,
+        name=unknowns.HOSE_BORE,
         group="hose bore",
         scales="diameter",
         spread=1.05,
@@ -120,7 +100,7 @@ _ALL = (
         common=0.2,
     ),
     Prior(
-        name=HOSE_FRICTION,
+        name=unknowns.HOSE_FRICTION,
         group="hose friction",
         scales="friction",
         spread=1.2,
@@ -129,18 +109,25 @@ _ALL = (
         "tables for hose give up to 1.5 times smooth pipe",
         common=0.7,
     ),
-    Prior(name=FILM, group="film in the hoses", scales="thickness", spread=1.8, quantile=0.9, source=AUTHORS),
+    Prior(name=unknowns.FILM, group="film in the hoses", scales="thickness", spread=1.8, quantile=0.9, source=AUTHORS),
     Prior(
-        name=MEDIA,
+        name=unknowns.MEDIA,
         group="media",
         scales="resistance (1 / permeability)",
         spread=1.6,
         quantile=0.9,
         source=f"{AUTHORS}: correlations for granular beds differ by 15 to 25 %, permeabilities of foam of one grade by 2",
     ),
-    Prior(name=FILLED_MEDIA, group="media", scales="resistance (1 / permeability)", spread=2.5, quantile=0.9, source=AUTHORS),
     Prior(
-        name=GUARD,
+        name=unknowns.FILLED_MEDIA,
+        group="media",
+        scales="resistance (1 / permeability)",
+        spread=2.5,
+        quantile=0.9,
+        source=AUTHORS,
+    ),
+    Prior(
+        name=unknowns.GUARD,
         group="guard",
         scales="loss",
         spread=1.3,
@@ -148,7 +135,7 @@ _ALL = (
         source=f"{AUTHORS}: handbook values for screens and perforated plates differ by about that much",
     ),
     Prior(
-        name=BLOCKED_GUARD,
+        name=unknowns.BLOCKED_GUARD,
         group="guard",
         scales="loss",
         spread=2.0,
@@ -156,7 +143,7 @@ _ALL = (
         source=f"{AUTHORS}: the blocked share is judged by eye",
     ),
     Prior(
-        name=OUTLET,
+        name=unknowns.OUTLET,
         group="outlet",
         scales="loss",
         spread=1.15,
@@ -165,7 +152,7 @@ _ALL = (
         "goes with its inverse square",
     ),
     Prior(
-        name=OUTLET_BORES,
+        name=unknowns.OUTLET_BORES,
         group="outlet",
         scales="diameter",
         spread=1.03,
@@ -174,7 +161,7 @@ _ALL = (
         common=0.2,
     ),
     Prior(
-        name=DEVICE,
+        name=unknowns.DEVICE,
         group="inline devices",
         scales="loss",
         spread=1.3,
@@ -183,7 +170,7 @@ _ALL = (
         common=0.2,
     ),
     Prior(
-        name=VALVE,
+        name=unknowns.VALVE,
         group="non-return valves",
         scales="loss",
         spread=1.5,
@@ -191,7 +178,7 @@ _ALL = (
         source=f"{AUTHORS}: small moulded flaps open less than the valves that Crane TP-410 is about",
     ),
     Prior(
-        name=VALVE_CRACK,
+        name=unknowns.VALVE_CRACK,
         group="non-return valves",
         scales="cracking head",
         spread=1.5,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
@@ -19,7 +19,7 @@ from optimizer.files.rig_places import MOST_TRAYS
 from optimizer.files.toml_fields import LIMITS, SITE, TANK
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import HOSE_STRETCH_M, Gender, Standard
-from optimizer.model.parts import DEVICE_PURPOSES, Device, Medium, Pump
+from optimizer.model.parts import DEVICE_PURPOSES, Device, Medium, Part, Pump
 from optimizer.unit_table import FLOW, HEAD, LENGTH, PORES, POWER, TIME, VOLUME, Dimension
 from optimizer.units import parse, parse_bore_pair, show
 
@@ -372,9 +372,8 @@ def _medium(catalog: Catalog, text: str) -> Medium | str:
         return f"foam {_pores(foam['pores']):g} ppi"
     known = _MEDIA.get(text.casefold())
     if known is None:
-        near = near_sentence(text, [*_MEDIA, *(p.id for p in catalog.parts.values() if isinstance(p, Medium))])
-        cure = f"{near} Write coarse foam, foam 20 ppi, fine foam, rings, balls, floss, carbon or empty."
-        raise BadValue(f"{quoted(text)} is no medium that is known here.", cure.strip())
+        cure = "Write coarse foam, foam 20 ppi, fine foam, rings, balls, floss, carbon or empty."
+        raise _not_known(catalog, text, Medium, _MEDIA, cure)
     return known
 
 
@@ -423,9 +422,8 @@ def _device(catalog: Catalog, text: str) -> Device | str:
         return part
     word = _PURPOSES.get(text.casefold())
     if word is None:
-        near = near_sentence(text, [*_PURPOSES, *(p.id for p in catalog.parts.values() if isinstance(p, Device))])
-        cure = f"{near} Write one of: {', '.join(FIGURED_PURPOSES)}; or none."
-        raise BadValue(f"{quoted(text)} is no device that is known here.", cure.strip())
+        cure = f"Write one of: {', '.join(FIGURED_PURPOSES)}; or none."
+        raise _not_known(catalog, text, Device, _PURPOSES, cure)
     return word
 
 
@@ -473,6 +471,12 @@ def _by_id(catalog: Catalog, text: str) -> object:
     """The part whose id is ``text``, upper and lower case alike where that is exact, else None."""
     found = catalog.parts.get(text)
     return found if found is not None else catalog.parts.get(text.upper())
+
+
+def _not_known(catalog: Catalog, text: str, sort: type[Part], words: Iterable[str], cure: str) -> BadValue:
+    """What to raise for a text that is none of the ``words``, nor the id of a part of one sort."""
+    near = near_sentence(text, [*words, *(part.id for part in catalog.parts.values() if isinstance(part, sort))])
+    return BadValue(f"{quoted(text)} is no {sort.__name__.lower()} that is known here.", f"{near} {cure}".strip())
 
 
 # -- what is taken when nobody knows -------------------------------------------------------------------------------

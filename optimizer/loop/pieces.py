@@ -1,6 +1,6 @@
 """What a part does to the water, piece by piece: some loss or a pump curve, and the names of what is not known of it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from optimizer.model.losses import Loss, TeeShape
 from optimizer.model.parts import PumpCurve
@@ -17,7 +17,8 @@ class Piece:
     friction; ``crack`` the head it takes to open; ``film`` the thickness ``film_m`` on the wall, which is already taken off
     ``bore_m``. Of a pump, ``head``, ``flow`` and ``shape`` scale the curve. What a ``tee`` loses hangs on how the flow divides;
     ``resistance`` scales it and ``bore`` its diameters, the branch's with the run's. ``installed`` says whether it is there
-    today, and so can be measured today.
+    today, and so can be measured today. ``places`` are those that it is at, of a joint those on both of its sides; they change
+    nothing of what it does.
     """
 
     part: str
@@ -37,6 +38,7 @@ class Piece:
     flow: str = ""
     shape: str = ""
     tee: TeeShape | None = None
+    places: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def priors(self) -> tuple[str, ...]:

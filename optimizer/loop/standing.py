@@ -25,13 +25,14 @@ __all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "el
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
     """What lies between two parts: its loss in s2/m5, the narrowest bore of its adapters in m (0: it has none), the ids of the
-    parts on its way, and whether it is installed (``as_is``). The same pieces between the same parts are the same joint, in
-    whatever bundle."""
+    parts on its way, whether it is installed (``as_is``), and the ``places`` on both sides. The same pieces between the same
+    parts are the same joint, in whatever bundle."""
 
     quadratic: float = 0.0
     bore_m: float = 0.0
     between: tuple[str, ...] = ()
     as_is: bool = False
+    places: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,11 +53,12 @@ class Stand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tee:
-    """A tee between two branches: its shape, the id of the part, and whether it is installed."""
+    """A tee between two branches: its shape, the id of the part, whether it is installed, and the name of its place."""
 
     shape: TeeShape
     part: str = ""
     stays: bool = False
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,15 +193,19 @@ def standing_loop(
     )
 
 
+_Placed = tuple[str, Part]
+"""The name of a place, and the part there."""
+
+
 class _Making:
-    """Parts, trays and branches of a bundle, put in one after another. ``before`` is the part that the water has just left (None:
-    open water), ``first`` whether anything stands yet."""
+    """Parts, trays and branches of a bundle, put in one after another. ``before`` is what the water has just left (None: open
+    water)."""
 
     def __init__(self, rig: Rig) -> None:
         self.rig, self.trays, self.kept = rig, rig.trays, (True,) * len(rig.trays)
         self.stands: list[Stand] = []
         self.forks: list[Fork] = []
-        self.before: Part | None = None
+        self.before: _Placed | None = None
         self.throttled = False
 
     def put(self, option: Option, chain: Chain) -> None:
@@ -220,26 +226,27 @@ class _Making:
         part = option.part
         if part is None:
             return
+        here = position.name, part
         self.stands.append(
             Stand(
                 position=replace(position, height_m=option.height_m),
                 part=part,
                 state=option.state,
-                joint=_joint(self.before, part, chain),
+                joint=_joint(self.before, here, chain),
                 place=place,
                 stays=option.is_installed,
                 loss=option.loss,
                 speed=option.speed,
             )
         )
-        self.before = part
+        self.before = here
         if option.fills:
             fills = sorted(option.fills, key=lambda fill: fill.tray)
             self.trays = tuple(Tray(medium=fill.medium, state=fill.state) for fill in fills)
             self.kept = tuple(fill.change != "swap" for fill in fills)
 
     def _branches(self, option: Option, ways: FilledBranches, position: Position, chain: Chain | None) -> None:
-        parting, meeting = (None if tee is None else tee.part for tee in (ways.parting, ways.meeting))
+        parting, meeting = _placed(ways.parting), _placed(ways.meeting)
         joint, parts, behind = _joint(self.before, parting, chain), [], []
         for branch, way in zip(position.branches, ways.branches, strict=True):
             first, self.before = len(self.stands), parting
@@ -251,15 +258,21 @@ class _Making:
         self.forks.append(_fork(option, ways, (parts[0], parts[1]), joint, (behind[0], behind[1])))
 
 
-def _joint(before: Part | None, after: Part | None, chain: Chain | None) -> Joint:
+def _placed(tee: Option | None) -> _Placed | None:
+    return None if tee is None or tee.part is None else (tee.place, tee.part)
+
+
+def _joint(before: _Placed | None, after: _Placed | None, chain: Chain | None) -> Joint:
     if chain is None:
         return Joint()
-    ends = ((before.id,), (after.id,)) if before is not None and after is not None else ((), ())
+    sides = () if before is None or after is None else (before, after)
+    ids = [part.id for _, part in sides]
     return Joint(
         quadratic=chain.quadratic,
         bore_m=min((turned.part.passage_m for turned in chain.adapters), default=0.0),
-        between=(*ends[0], *(turned.part.id for turned in chain.adapters), *ends[1]),
+        between=(*ids[:1], *(turned.part.id for turned in chain.adapters), *ids[1:]),
         as_is=chain.as_is,
+        places=tuple(place for place, _ in sides),
     )
 
 
@@ -293,7 +306,7 @@ def _fork(
 def _tee(option: Option | None, shape: TeeShape | None) -> Tee | None:
     if option is None or option.part is None or shape is None:
         return None
-    return Tee(shape=shape, part=option.part.id, stays=option.is_installed)
+    return Tee(shape=shape, part=option.part.id, stays=option.is_installed, place=option.place)
 
 
 def _device_most(way: FilledBranch) -> float:

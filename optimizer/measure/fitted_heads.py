@@ -16,13 +16,11 @@ from optimizer.measure.fill_loop import cleaned
 from optimizer.model.diagnosis import FittedHead
 from optimizer.model.fill import CLEAN
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Kind, TeePiece
-from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place, with_tees
+from optimizer.model.part_names import tray_place
+from optimizer.model.parts import Kind
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 
 Reals = NDArray[np.float64]
-
-JOINS = " - "
-"""How the draws name what joins two parts; no place has it in its name."""
 
 JOINTS = "joints"
 
@@ -62,7 +60,7 @@ def _order(rig: Rig, names: Iterable[str]) -> list[str]:
 
 def _tray_places(rig: Rig, position: Position) -> list[str]:
     trays = len(rig.trays) if position.kind == Kind.CANISTER else 0
-    return [f"{position.name} tray {n}" for n in range(1, trays + 1)]
+    return [tray_place(position.name, n) for n in range(1, trays + 1)]
 
 
 def _heads_m(rig: Rig, posterior: Posterior, normals: Reals) -> dict[str, float]:
@@ -80,41 +78,15 @@ def place_heads_m(rig: Rig, factors: Factors) -> dict[str, float]:
     flow = delivered_m3s(loop, factors)
     tees = {tee_place(position, where): position.name for position in branched for where in (PARTING, MEETING)}
     heads: dict[str, float] = {}
-    for piece, place in zip(loop.pieces, piece_places(rig, loop), strict=False):
-        name = JOINTS if JOINS in place else tees.get(place, place)
+    for piece in loop.pieces:
+        place = piece.places[0] if len(piece.places) == 1 else JOINTS
+        name = tees.get(place, place)
         head = _piece_head_m(loop, piece, factors, flow)
         if head or piece.curve is None:
             heads[name] = heads.get(name, 0.0) + head
     for position, head_m in zip(branched, branch_heads_m(loop, factors, flow), strict=True):
         heads[position.name] = heads.get(position.name, 0.0) + float(head_m[0])
     return heads
-
-
-def piece_places(rig: Rig, loop: Candidate) -> tuple[str, ...]:
-    """The place of each piece of the installed loop, those in series first; of a joint the places on both of its sides, with
-    `JOINS` between.
-
-    Two places may hold the same part, so parts are called after their places and the loop is made once more.
-    """
-    body = rig.positions[rig.index(Kind.CANISTER)].name
-    trays = tuple(
-        tray if tray.medium is None else replace(tray, medium=replace(tray.medium, id=f"{body} tray {n}"))
-        for n, tray in enumerate(rig.trays, start=1)
-    )
-    named = replace(rig.with_each(_named), trays=trays)
-    places = tuple(piece.part for piece in installed(with_tees(named, _called)).all_pieces)
-    if len(places) != len(loop.all_pieces):
-        raise RuntimeError(f"the loop of {rig.name} fell into other pieces when its parts were renamed")
-    return places
-
-
-def _named(place: Position) -> Position:
-    part = place.installed
-    return place if part is None else replace(place, installed=replace(part, id=place.name))
-
-
-def _called(tee: TeePiece, place: str) -> TeePiece:
-    return replace(tee, id=place)
 
 
 def _piece_head_m(loop: Candidate, piece: Piece, factors: Factors, flow_m3s: Reals) -> float:

@@ -12,34 +12,14 @@ from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.measure.calibrate import Z90, Posterior, factor_lines
 from optimizer.measure.fill_loop import cleaned, loop_during_fill
-from optimizer.measure.fitted_heads import piece_places
 from optimizer.measure.observations import log_flows
 from optimizer.measure.result import gain_band
+from optimizer.model import unknowns
 from optimizer.model.diagnosis import CleaningGain, Suspect
 from optimizer.model.fill import CLEAN, GUARD_CLEAN, HOSES_CLEAN, MEDIA_CLEAN, PUMP_CLEAN
 from optimizer.model.measuring import FactorLine, RatioBand
+from optimizer.model.part_names import joined
 from optimizer.model.rig import Rig
-from optimizer.model.unknowns import (
-    BLOCKED_GUARD,
-    DEVICE,
-    FILLED_MEDIA,
-    FILM,
-    FITTING_BORES,
-    FITTINGS,
-    GUARD,
-    HOSE_BORE,
-    HOSE_FRICTION,
-    LABEL_FLOW,
-    LABEL_HEAD,
-    LABEL_SHAPE,
-    MEDIA,
-    OUTLET,
-    OUTLET_BORES,
-    PUMP_FLOW,
-    PUMP_HEAD,
-    VALVE,
-    VALVE_CRACK,
-)
 
 LIKELY = 0.7
 """A part is named when it is worse than written with at least this probability, as in the words of a verdict."""
@@ -61,25 +41,25 @@ class Worse:
 
 WORSE: Mapping[str, Worse] = MappingProxyType(
     {
-        BLOCKED_GUARD: Worse(1, DIRTY, "more of it is shut than written"),
-        FILLED_MEDIA: Worse(1, DIRTY, "fuller of dirt than written"),
-        FILM: Worse(1, DIRTY, "a thicker film than written"),
-        GUARD: Worse(1, DIRTY, "loses more than a clean one should: dirt nobody wrote down, or fewer openings"),
-        MEDIA: Worse(1, DIRTY, "loses more than clean media should: dirt nobody wrote down, or packed more densely"),
-        FITTINGS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or the formula"),
-        HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
-        OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
-        DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),
-        VALVE: Worse(1, DIRTY, "opens less than a clean one: dirt on the flap or in the seat"),
-        VALVE_CRACK: Worse(1, DIRTY, "opens later than its maker says: dirt, or a spring that sticks"),
-        FITTING_BORES: Worse(-1, NARROW, "narrower than written"),
-        HOSE_BORE: Worse(-1, NARROW, "narrower than written: a smaller hose, a kink or a film nobody wrote down"),
-        OUTLET_BORES: Worse(-1, NARROW, "holes narrower than written: lime or algae"),
-        PUMP_HEAD: Worse(-1, WEAK, "less head than its curve: wear or dirt on the impeller"),
-        PUMP_FLOW: Worse(-1, WEAK, "less flow than its curve: wear or dirt on the impeller"),
-        LABEL_HEAD: Worse(-1, WEAK, "less head than its label: wear, dirt on the impeller, or the label"),
-        LABEL_FLOW: Worse(-1, WEAK, "less flow than its label: wear, dirt on the impeller, or the label"),
-        LABEL_SHAPE: Worse(-1, WEAK, "sags between the two ends of its label"),
+        unknowns.BLOCKED_GUARD: Worse(1, DIRTY, "more of it is shut than written"),
+        unknowns.FILLED_MEDIA: Worse(1, DIRTY, "fuller of dirt than written"),
+        unknowns.FILM: Worse(1, DIRTY, "a thicker film than written"),
+        unknowns.GUARD: Worse(1, DIRTY, "loses more than a clean one should: dirt nobody wrote down, or fewer openings"),
+        unknowns.MEDIA: Worse(1, DIRTY, "loses more than clean media should: dirt nobody wrote down, or packed more densely"),
+        unknowns.FITTINGS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or the formula"),
+        unknowns.HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
+        unknowns.OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
+        unknowns.DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),
+        unknowns.VALVE: Worse(1, DIRTY, "opens less than a clean one: dirt on the flap or in the seat"),
+        unknowns.VALVE_CRACK: Worse(1, DIRTY, "opens later than its maker says: dirt, or a spring that sticks"),
+        unknowns.FITTING_BORES: Worse(-1, NARROW, "narrower than written"),
+        unknowns.HOSE_BORE: Worse(-1, NARROW, "narrower than written: a smaller hose, a kink or a film nobody wrote down"),
+        unknowns.OUTLET_BORES: Worse(-1, NARROW, "holes narrower than written: lime or algae"),
+        unknowns.PUMP_HEAD: Worse(-1, WEAK, "less head than its curve: wear or dirt on the impeller"),
+        unknowns.PUMP_FLOW: Worse(-1, WEAK, "less flow than its curve: wear or dirt on the impeller"),
+        unknowns.LABEL_HEAD: Worse(-1, WEAK, "less head than its label: wear, dirt on the impeller, or the label"),
+        unknowns.LABEL_FLOW: Worse(-1, WEAK, "less flow than its label: wear, dirt on the impeller, or the label"),
+        unknowns.LABEL_SHAPE: Worse(-1, WEAK, "sags between the two ends of its label"),
     }
 )
 """What it means that a factor is on its bad side: common practice, no published source."""
@@ -140,8 +120,8 @@ def _places(rig: Rig) -> dict[str, tuple[str, ...]]:
     """The places of each part that the draws know."""
     loop = loop_during_fill(rig).candidate
     found: dict[str, dict[str, None]] = {}
-    for piece, place in zip(loop.all_pieces, piece_places(rig, loop), strict=True):
-        found.setdefault(piece.part, {}).setdefault(place)
+    for piece in loop.all_pieces:
+        found.setdefault(piece.part, {}).setdefault(joined(piece.places))
     return {part: tuple(places) for part, places in found.items()}
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optimizer.model.ends import End, Mating
 from optimizer.model.items import Item, Needs
 from optimizer.model.losses import Loss, Split
-from optimizer.model.parts import Fitting, Medium, Part
+from optimizer.model.parts import Fitting, Medium, Part, TeePiece
 from optimizer.model.state import State
 
 KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "remove", "add"
@@ -123,6 +123,12 @@ class Option:
         if self.note:
             return f"{self.change}: {self.note}"
         return self.change if self.part is None else f"{self.change} {self.part.name}"
+
+
+def tee_option(place: str, change: str, tee: TeePiece) -> Option:
+    """A tee at which the branches of a position part or meet; ``place`` is what `rig.tee_place` calls it. It is at no position
+    of its own."""
+    return Option(position=-1, place=place, change=change, part=tee, inlet=tee.inlet, outlet=tee.outlet)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,8 @@ A part of the catalog has the id that a shop knows. One that only a file describ
 number in the drawer. A joint is called after all that it joins.
 """
 
+from collections.abc import Iterable
+
 HERE, IN_DRAWER = "installed:", "spare:"
 JOINS = " - "
 
@@ -27,9 +29,18 @@ def of_drawer(part_id: str) -> bool:
     return part_id.startswith(IN_DRAWER)
 
 
-def joined(part_ids: list[str]) -> str:
-    """Name of a joint, after the parts in it in the order of the water."""
-    return JOINS.join(part_ids)
+def joined(names: Iterable[str]) -> str:
+    """Name of a joint, after the ids of the parts in it, or the places on both sides, in the order of the water."""
+    return JOINS.join(names)
+
+
+def tray_place(body: str, number: int) -> str:
+    """What the place of a tray is called, after that of the canister; trays are counted from 1 in the order of the water.
+
+    >>> tray_place("canister", 3)
+    'canister tray 3'
+    """
+    return f"{body} tray {number}"
 
 
 def named(name: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from optimizer.model.answer import Answer, Asked
 from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
+from optimizer.model.part_names import tray_place
 from optimizer.model.shown import Shown
 
 
@@ -59,7 +60,7 @@ class Change:
     @property
     def place(self) -> str:
         """The position, or which of its trays."""
-        return f"{self.position} tray {self.tray}" if self.tray else self.position
+        return tray_place(self.position, self.tray) if self.tray else self.position
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from optimizer.loop.terms import canister_loss, pump_speed, velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.items import Item, hose_item, part_item, pinch_item
 from optimizer.model.limits import Limits
-from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, told_apart
+from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, tee_option, told_apart
 from optimizer.model.parts import (
     Device,
     Guard,
@@ -294,22 +294,20 @@ class _Maker:
             raise InputError(self.rig.told_as, [Problem(where=f"loop.{position.name}", what=what, cure=cure)]) from error
 
     def _tees(self, position: Position, where: str, installed: TeePiece | None) -> tuple[Option, ...]:
-        return tuple(self._narrowed(tee_place(position, where), list(self._tees_offered(position, where, installed))))
+        place = tee_place(position, where)
+        return tuple(self._narrowed(place, list(self._tees_offered(place, installed, position.stays))))
 
-    def _tees_offered(self, position: Position, where: str, installed: TeePiece | None) -> Iterator[Option]:
+    def _tees_offered(self, place: str, installed: TeePiece | None, stays: bool) -> Iterator[Option]:
         """The tee that is there, and those on offer, either way round."""
         if installed is not None:
-            yield self._tee(position, where, KEEP, installed)
-        if installed is not None and position.stays:
+            yield tee_option(place, KEEP, installed)
+        if installed is not None and stays:
             return
         for tee in parts_of((part for _, part in sorted(self.shop.parts.items())), TeePiece):
             if tee != installed and self.shop.alone(part_item(tee.id)) is not None:
                 for way in turned_ways(tee):
-                    made = self._tee(position, where, ADD if installed is None else SWAP, way)
+                    made = tee_option(place, ADD if installed is None else SWAP, way)
                     yield replace(made, items=(part_item(tee.id),))
-
-    def _tee(self, position: Position, where: str, change: str, tee: TeePiece) -> Option:
-        return Option(position=-1, place=tee_place(position, where), change=change, part=tee, inlet=tee.inlet, outlet=tee.outlet)
 
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister

@@ -3,50 +3,20 @@
 import tomllib
 
 import pytest
+from rig_tables import RIG_TABLES
 
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.columns import FORMS, column_reference
 from optimizer.files.field import Field, Value
 from optimizer.files.key_value import read_value
 from optimizer.files.part_kinds import FILES as PART_FILES
-from optimizer.files.part_kinds import KITS, PART_KINDS, PLACE, by_column
-from optimizer.files.toml_fields import (
-    ADJUST,
-    BRANCH,
-    BRANCH_KIND,
-    BRANCHES,
-    FEEDING,
-    KIND,
-    LIMITS,
-    RIG_NAME,
-    SITE,
-    SPARE,
-    SPARE_KIND,
-    TANK,
-    TEE_PLACE,
-    TRAY,
-    WISH,
-)
+from optimizer.files.part_kinds import KITS, by_column
+from optimizer.files.toml_fields import BRANCH_KIND, KIND, RIG_NAME, SPARE_KIND, TEE_PLACE
 
 FILES = (*PART_FILES, KITS)
 COLUMNS = [(file, column, field) for file in FILES for column, field in by_column(file).items()]
-KEYS: list[Field] = [
-    field
-    for fields in (
-        *PLACE.values(),
-        *(kind.fields for kind in PART_KINDS.values()),
-        TANK,
-        SITE,
-        FEEDING,
-        LIMITS,
-        WISH,
-        TRAY,
-        ADJUST,
-        SPARE,
-    )
-    for field in fields
-    if field.in_rig
-] + [KIND, SPARE_KIND, RIG_NAME, BRANCH_KIND, *BRANCHES, *BRANCH, *TEE_PLACE]
+KEYS: list[Field] = [field for fields in RIG_TABLES for field in fields if field.in_rig]
+KEYS += [KIND, SPARE_KIND, RIG_NAME, BRANCH_KIND, *TEE_PLACE]
 
 
 @pytest.mark.parametrize("form", FORMS)

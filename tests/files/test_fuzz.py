@@ -10,26 +10,14 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from rig_tables import RIG_TABLES
 
 from optimizer.errors import BadValue, InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.end_text import EXAMPLES, Face, parse_end
 from optimizer.files.part_kinds import PART_KINDS
 from optimizer.files.rig_toml import read_rig
-from optimizer.files.toml_fields import (
-    ADJUST,
-    BRANCH,
-    BRANCHES,
-    FEEDING,
-    LIMITS,
-    LOOP_KINDS,
-    PLACE,
-    SITE,
-    SPARE,
-    TANK,
-    TRAY,
-    WISH,
-)
+from optimizer.files.toml_fields import LOOP_KINDS, PLACE
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig, inner_positions
 
@@ -176,24 +164,7 @@ def test_mutated_catalogs(name: str, data: st.DataObject, copy: Path) -> None:
 
 
 KEYS = sorted(
-    {
-        field.name
-        for fields in (
-            *PLACE.values(),
-            *(kind.fields for kind in PART_KINDS.values()),
-            TANK,
-            SITE,
-            FEEDING,
-            LIMITS,
-            WISH,
-            TRAY,
-            ADJUST,
-            SPARE,
-            BRANCH,
-            BRANCHES,
-        )
-        for field in fields
-    }
+    {field.name for fields in RIG_TABLES for field in fields}
     | {"kind", "tank", "site", "feeding", "limits", "wish", "loop", "spares"}
 )
 VALUES = [

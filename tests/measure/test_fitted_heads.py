@@ -14,7 +14,7 @@ from optimizer.bands.series import delivered_m3s
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.rig_toml import read_rig
 from optimizer.loop.operating import pump_head_m
-from optimizer.measure.fitted_heads import JOINTS, fitted_heads, piece_places, place_heads_m
+from optimizer.measure.fitted_heads import JOINTS, fitted_heads, place_heads_m
 from optimizer.measure.result import posterior_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
@@ -71,8 +71,8 @@ def test_two_hoses_of_one_part_are_two_places(rigs: dict[str, Rig]) -> None:
     heads = {head.place: head for head in fitted_heads(rig, posterior_of(rig, ()))}
     assert rig.positions[rig.index("hose")].installed == next(p for p in rig.positions if p.name == "return_hose").installed
     assert heads["return_hose"].file_m > 1.5 * heads["suction_hose"].file_m
-    places = piece_places(rig, installed(rig))
-    assert {"suction_hose", "return_hose", "canister tray 3"} <= set(places)
+    places = {place for piece in installed(rig).all_pieces for place in piece.places}
+    assert {"suction_hose", "return_hose", "canister tray 3"} <= places
 
 
 def test_a_slow_fill_moves_head_to_where_it_may_be_lost(rigs: dict[str, Rig]) -> None:
