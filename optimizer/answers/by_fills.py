@@ -10,7 +10,7 @@ from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
 from optimizer.loop.kinds import curve_of, part_loss
-from optimizer.loop.terms import change_quadratic
+from optimizer.loop.terms import chained_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
@@ -82,7 +82,7 @@ def _stated_row(
     ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
     for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
         if joint is not None and joint.as_is and before is not None and inlet is not None:
-            joint = replace(joint, quadratic=change_quadratic(before.bore_m, inlet.bore_m))
+            joint = replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, inlet.bore_m))
         closed.append(joint)
         before = outlet or before
     return shown, tuple(closed)

@@ -5,7 +5,7 @@ the calibration says it does. A factor belongs to an installed part: one of the 
 figures, whatever the kind has in common.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +17,8 @@ from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE
 from optimizer.loop.kinds import parts_of, pieces_of
 from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
+from optimizer.model.options import OrientedAdapter
+from optimizer.model.part_names import joined
 from optimizer.model.parts import Canister, Guard, Medium, Part, Pump, PumpCurve
 from optimizer.model.rig import Position
 from optimizer.model.state import State
@@ -81,9 +83,9 @@ class FittedParts:
         scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
         return scale, scale**MEDIA_POWER
 
-    def joint(self, before: Part, after: Part) -> float:
+    def joint(self, before: Part, adapters: Sequence[OrientedAdapter], after: Part) -> float:
         """See `model.fitted.Fitted`."""
-        return self._fitting(f"{before.id} - {after.id}")
+        return self._fitting(joined((before.id, *(turned.part.id for turned in adapters), after.id)))
 
     def tee(self, tee: Part) -> float:
         """See `model.fitted.Fitted`."""

@@ -48,7 +48,8 @@ class OrientedAdapter:
 class Chain:
     """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
 
-    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items.
+    ``as_is``: it is closed so now, and stays so; ``reused``: its adapters stand there now, but not between these ends. ``plain``
+    is the price of the items whose price depends on nothing else, ``special`` the other items.
     """
 
     adapters: tuple[OrientedAdapter, ...]
@@ -58,6 +59,7 @@ class Chain:
     special: tuple[Item, ...]
     items: tuple[Item, ...]
     as_is: bool = False
+    reused: bool = False
 
     @property
     def throttles(self) -> bool:
@@ -111,6 +113,16 @@ class Option:
     def keeps_outlet(self) -> bool:
         """True when the end that the water leaves by is one that is installed."""
         return self.is_installed if self.ways is None else self.ways.keeps_outlet
+
+    @property
+    def entry_place(self) -> str:
+        """The place by which the water comes to it: of branches that of their tee, or of the first part of the only one."""
+        return self.place if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).place
+
+    @property
+    def exit_place(self) -> str:
+        """The place by which the water leaves it."""
+        return self.place if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).place
 
     @property
     def is_installed(self) -> bool:

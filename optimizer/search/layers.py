@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from optimizer.loop.kinds import curve_of
 from optimizer.loop.numbering import numbered
 from optimizer.loop.option_heads import Heads
-from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.items import Item
-from optimizer.model.options import Chain, Option
+from optimizer.model.options import Chain, Option, OrientedAdapter
 from optimizer.model.parts import Kind
-from optimizer.model.rig import end_part
+from optimizer.model.rig import HeldJoint, end_part, end_place
 from optimizer.search.choices import Choices
+from optimizer.search.held_joints import as_it_is, used_again
 from optimizer.search.joints import JointBook, joint_book
 from optimizer.search.pricing import Shop
 
@@ -152,7 +152,7 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
     joints = [
         (target, source, chain)
         for node, target in entries.items()
-        for source, upstream in _upstream(node, arriving, book)
+        for source, upstream in _upstream(node, arriving, book, _held(place, choices) is not None)
         for chain in _joint(place, upstream, node, book, choices)
     ]
     if any(chain.throttles for _, _, chain in joints):
@@ -184,10 +184,10 @@ def _told_apart(
     return sorted(led, key=lambda joint: joint[0])
 
 
-def _upstream(entry: Node, arriving: Sequence[tuple[int, Node, int]], book: JointBook) -> list[tuple[int, Node]]:
+def _upstream(entry: Node, arriving: Sequence[tuple[int, Node, int]], book: JointBook, held: bool) -> list[tuple[int, Node]]:
     """The states before a layer (place, state, number of its end) that could be joined to one in it: of most pairs the
-    numbers alone tell that they cannot."""
-    if entry.end is None or entry.passing:
+    numbers alone tell that they cannot, unless adapters are ``held`` in the joint."""
+    if entry.end is None or entry.passing or held:
         return [(source, state) for source, state, _ in arriving]
     target, kept = book.number(entry.end), entry.kept >= 0
     return [
@@ -208,17 +208,29 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if upstream.end is None or entry.end is None:
         return ()
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
-        quadratic = change_quadratic(upstream.end.bore_m, entry.end.bore_m) * _fitted(choices, upstream.kept, place)
-        return (Chain((), (), quadratic, 0, (), (), True),)
+        positions = choices.rig.positions
+        held = choices.rig.adapters(end_place(positions[upstream.kept], True), end_place(positions[place], False))
+        return (as_it_is(upstream.end, held, entry.end, _fitted(choices, upstream.kept, held, place)),)
     behind = place > choices.rig.index(Kind.PUMP)
-    return book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
+    found = book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
+    joint = _held(place, choices)
+    if joint is None:
+        return found
+    before = upstream.kept >= 0 and end_place(choices.rig.positions[upstream.kept], True) == joint.before
+    return (*found, *used_again(book, upstream.end, joint.adapters, entry.end, (before, entry.kept == place)))
 
 
-def _fitted(choices: Choices, first: int, then: int) -> float:
+def _held(place: int, choices: Choices) -> HeldJoint | None:
+    """The adapters that stand now in the joint in front of a place."""
+    rig = choices.rig
+    return next((joint for joint in rig.joints if joint.after == end_place(rig.positions[place], False)), None)
+
+
+def _fitted(choices: Choices, first: int, held: Sequence[OrientedAdapter], then: int) -> float:
     """What fills make of the loss of the joint between two installed parts."""
     fitted, positions = choices.rig.fitted, choices.rig.positions
     before, after = end_part(positions[first], leaving=True), end_part(positions[then], leaving=False)
-    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after)
+    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, held, after)
 
 
 def _next_installed(choices: Choices, place: int) -> int:
