@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from optimizer.answers.assumptions import basis_lines
-from optimizer.answers.bill import bill_lines, change_lines, joint_lines
+from optimizer.answers.bill import bill_lines, bundle_parts, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.cautions import caution_lines
@@ -277,4 +277,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         media=_media(rig, best),
+        bundle=None
+        if best is None or found is None
+        else bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover),
     )

@@ -83,7 +83,7 @@ class FittedParts:
         scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
         return scale, scale**MEDIA_POWER
 
-    def joint(self, before: Part, adapters: Sequence[OrientedAdapter], after: Part) -> float:
+    def joint(self, before: Part, after: Part, adapters: Sequence[OrientedAdapter] = ()) -> float:
         """See `model.fitted.Fitted`."""
         return self._fitting(joined((before.id, *(turned.part.id for turned in adapters), after.id)))
 

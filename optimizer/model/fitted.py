@@ -33,7 +33,7 @@ class Fitted(Protocol):
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
         """What the linear and the quadratic loss of an installed medium in its tray are multiplied by."""
 
-    def joint(self, before: Part, adapters: "Sequence[OrientedAdapter]", after: Part) -> float:
+    def joint(self, before: Part, after: Part, adapters: "Sequence[OrientedAdapter]" = ()) -> float:
         """What the loss of the joint between two installed parts, with the adapters in it, is multiplied by."""
 
     def tee(self, tee: Part) -> float:

@@ -239,7 +239,7 @@ class Filler:
             adapters = joint.adapters if joint is not None and joint.before == before else ()
             first, then, scale = held.parts[fill.kept], held.parts[place], 1.0
             if self.fitted is not None and first is not None and then is not None:
-                scale = self.fitted.joint(first, adapters, then)
+                scale = self.fitted.joint(first, then, adapters)
             return (as_it_is(fill.end, adapters, end, scale),)
         found = self.book.chains(fill.end, end)
         if joint is None:

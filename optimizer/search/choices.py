@@ -94,9 +94,17 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
     products = []
     for number, spare in enumerate(rig.spares):
         line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3)
-        name, own_id = f"{spare.part.name} (owned)", f"owned {number + 1}: {spare.part.id}"
+        name, own_id = f"{spare.part.name} (owned)", f"{OWNED} {number + 1}: {spare.part.id}"
         products.append(Product(id=own_id, price=0, lines=(line,), stock=spare.count, name=name, owned=True))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
+
+
+OWNED = "owned"
+
+
+def owned_number(product: Product) -> int:
+    """The number, from 1, of the spare of a rig that a product stands for; 0 for one that is sold."""
+    return int(product.id.split(":")[0].removeprefix(f"{OWNED} ")) if product.owned else 0
 
 
 @dataclass(slots=True)

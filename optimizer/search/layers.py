@@ -230,7 +230,7 @@ def _fitted(choices: Choices, first: int, held: Sequence[OrientedAdapter], then:
     """What fills make of the loss of the joint between two installed parts."""
     fitted, positions = choices.rig.fitted, choices.rig.positions
     before, after = end_part(positions[first], leaving=True), end_part(positions[then], leaving=False)
-    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, held, after)
+    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after, held)
 
 
 def _next_installed(choices: Choices, place: int) -> int:
