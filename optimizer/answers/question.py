@@ -25,7 +25,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
-from optimizer.model.results import Proof, Result, Wish
+from optimizer.model.results import BundleParts, Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
@@ -247,6 +247,10 @@ def proof_of(seeker: Seeker, status: str) -> Proof:
     )
 
 
+def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
+    return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
+
+
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
@@ -277,7 +281,5 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         media=_media(rig, best),
-        bundle=None
-        if best is None or found is None
-        else bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover),
+        bundle=None if best is None or found is None else _made_of(problem, best, found),
     )

@@ -82,7 +82,7 @@ def _explained(text: str, ending: str) -> Told:
 
 
 SHOWN = (
-    "catalog budget json prove csv xlsx report units quiet interval mean why alternatives order bands robust candidates draws "
-    "seed unmeasured log"
+    "catalog budget json prove csv xlsx after report units quiet interval mean why alternatives order bands robust candidates "
+    "draws seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

@@ -152,6 +152,12 @@ def xlsx(what: str, example: str) -> Any:
     return value("--xlsx", "FILE", example, f"also write {what} to an XLSX file; one that is there is replaced", place=example)
 
 
+def after() -> Any:
+    """The file that the rig is written to as it will be."""
+    does = "also write the rig file as it will be once the answer is fitted; one that is there is replaced"
+    return value("--after", "FILE", "tank_after.toml", does, place="tank_after.toml")
+
+
 def page(example: str, does: str = "also write it as one HTML page; one that is there is replaced") -> Any:
     """The file that an answer is written to as a page."""
     return value("--report", "FILE", example, does, place=example)

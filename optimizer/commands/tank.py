@@ -14,6 +14,7 @@ from optimizer.commands.options import flag, made, value
 from optimizer.commands.outputs import Output, file_of, table_of
 from optimizer.commands.page_beside import command_again, page_bytes
 from optimizer.commands.reader import above_zero
+from optimizer.commands.rig_after import rig_after
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
@@ -30,9 +31,11 @@ FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report int
 """In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
-    "why": ("json", "csv", "xlsx", "report", "prove", "quiet"),
-    "alternatives": ("csv", "xlsx", "report", "prove"),
-    "order": ("csv", "xlsx", "prove"),
+    "why": ("json", "csv", "xlsx", "after", "report", "prove", "quiet"),
+    "alternatives": ("csv", "xlsx", "after", "report", "prove"),
+    "order": ("csv", "xlsx", "after", "prove"),
+    "bands": ("after",),
+    "robust": ("after",),
     "interval": ("why", "alternatives", "order", "bands", "robust", "prove", "report"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
@@ -93,6 +96,7 @@ class Bundle(Tank):
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
+    after: Path | None = options.after()
     prove: bool = flag("--prove", "also check the answer by an independent route; takes longer")
     interval: float | None = value(
         "--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days", _interval
@@ -136,7 +140,7 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     find = api.cheapest if "flow_m3s" in wanted else api.best
     result = find(rig, catalog, **more, prove=asked.prove)
     status = status_of(result.status if _agreed(result) else "stopped")
-    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending)
+    return told_of(result, "text", status, _bill_tables(asked, rig, catalog, result), ending=asked.ending)
 
 
 def with_page(
@@ -168,7 +172,7 @@ def with_page(
     if block == "front" or found.result is None:
         tables = () if found.front is None else front_tables(asked, found.front)
     else:
-        tables = _bill_tables(asked, found.result)
+        tables = _bill_tables(asked, rig, catalog, found.result)
         status = status if _agreed(found.result) else status_of("stopped")
     drawn = file_of("--report", place, lambda units: page_bytes(found, units), f"Report: {safe(place.name)}\n")
     return told_of(found, words, status, (*drawn, *tables), ending=asked.ending, block=shown)
@@ -178,13 +182,17 @@ def _agreed(result: Result) -> bool:
     return all(check.agrees for check in result.proof.certificates)
 
 
-def _bill_tables(asked: Tank, result: Result) -> tuple[Output, ...]:
-    """The tables of a bill that are asked for; that there is nothing to buy is said."""
+def _bill_tables(asked: Tank, rig: Rig, catalog: Catalog, result: Result) -> tuple[Output, ...]:
+    """The tables of a bill that are asked for, and the rig as it will be; that there is nothing to buy is said."""
+    after = asked.after if isinstance(asked, Bundle) else None
     if result.best is None:
         for path in filter(None, (asked.csv, asked.xlsx)):
             say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+        if after is not None:
+            say(f"No rig is written to {safe(str(after))}: there is nothing to fit.")
         return ()
     return (
+        *(() if after is None else (rig_after(asked.rig, after, rig, catalog, result),)),
         *table_of("--csv", asked.csv, "bill_csv", result.bill, result.currency),
         *table_of("--xlsx", asked.xlsx, "bill_xlsx", result.bill, result.currency),
     )

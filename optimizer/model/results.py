@@ -276,8 +276,7 @@ class FromCatalog(Answer):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UsedSpare:
-    """A spare of the rig, by its number from 1, that a bundle uses: so many pieces of it, or how much of a hose (m) or of a medium
-    (m3)."""
+    """A spare of the rig, by its number from 1, that a bundle uses: so many pieces, or how much of a hose (m) or medium (m3)."""
 
     number: int
     pieces: int

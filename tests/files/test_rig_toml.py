@@ -127,8 +127,8 @@ def test_what_is_assumed(tmp_path: Path, shop: Catalog) -> None:
         "tank.temperature: not given, taken as 25 degC",
         "site.mains: not given, taken as 50 Hz",
         "loop.pump.depth: not given, the pump is taken to stand at the water line",
-        "loop.pump: does not fit canister (both ends are male: 16 mm tail, bore 12 mm and 16 mm tail, bore 12 mm), taken as joined "
-        'without a piece between; if there is one, write it under [[joint]] between = ["canister", "pump"]',
+        "loop.pump: does not fit canister (both ends are male: 16 mm tail, bore 12 mm and 16 mm tail, bore 12 mm), taken as "
+        'joined without a piece between; if there is one, write it under [[joint]] between = ["canister", "pump"]',
         "limits.inlet_pressure: not asked for, and not looked at, since the depth of the pump is not given",
         "feeding: not given, so the surface for bacteria must not fall below the 1.35 m2 there is now",
     )
