@@ -6,7 +6,7 @@ from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.model.catalog import Product
 from optimizer.model.ends import Closure
 from optimizer.model.items import DIVISIBLE, PINCH, Item
-from optimizer.model.options import ADJUST, Chain, Option
+from optimizer.model.options import ADJUST, Chain, Option, OrientedAdapter
 from optimizer.model.part_names import sold_id
 from optimizer.model.results import BillLine, BundleParts, Change, JointLine, UsedSpare
 from optimizer.model.said import Said, millimetres
@@ -47,7 +47,7 @@ def joint_lines(options: Sequence[Option], joints: Sequence[Chain]) -> tuple[Joi
     return tuple(
         JointLine(
             between=(closing.before, closing.after),
-            pieces=tuple(_piece(turned.part.name, closing.chain) for turned in closing.chain.adapters),
+            pieces=tuple(_piece(turned, closing.chain) for turned in closing.chain.adapters),
             tight_by=tuple(_closure_words(closing.chain)),
             as_is=closing.chain.as_is,
         )
@@ -55,8 +55,8 @@ def joint_lines(options: Sequence[Option], joints: Sequence[Chain]) -> tuple[Joi
     )
 
 
-def _piece(name: str, chain: Chain) -> str:
-    return f"{name} (there now)" if chain.reused else name
+def _piece(turned: OrientedAdapter, chain: Chain) -> str:
+    return f"{turned.part.name} (there now)" if turned in chain.held else turned.part.name
 
 
 def _closure_words(joint: Chain) -> Iterable[str]:

@@ -3,6 +3,7 @@ For one tank most flow and most turnover are the same order, so there is nothing
 
 fullbore best tank.toml --budget 100
 fullbore best tank.toml --budget 100 --csv bill.csv
+fullbore best tank.toml --budget 100 --after tank_after.toml
 fullbore best tank.toml --report tank.html --json > answer.json
 fullbore best tank.toml --why HOSE-19-27
 fullbore best tank.toml --why PUMP-2400MA,spray_bar=OPEN-G34

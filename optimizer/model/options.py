@@ -48,7 +48,7 @@ class OrientedAdapter:
 class Chain:
     """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
 
-    ``as_is``: it is closed so now, and stays so; ``reused``: its adapters stand there now, but not between these ends. ``plain``
+    ``as_is``: it is closed so now, and stays so; ``held``: those of its adapters that stand there now already. ``plain``
     is the price of the items whose price depends on nothing else, ``special`` the other items.
     """
 
@@ -59,7 +59,7 @@ class Chain:
     special: tuple[Item, ...]
     items: tuple[Item, ...]
     as_is: bool = False
-    reused: bool = False
+    held: tuple[OrientedAdapter, ...] = ()
 
     @property
     def throttles(self) -> bool:

@@ -15,7 +15,7 @@ from optimizer.model.losses import BranchLoss, Loss, Run
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
 from optimizer.model.parts import Part
 from optimizer.model.rig import MEETING, PARTING, HeldJoint, Position, tee_place
-from optimizer.search.held_joints import as_it_is, used_again
+from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, together
 from optimizer.search.pricing import Shop
 
@@ -244,8 +244,7 @@ class Filler:
         found = self.book.chains(fill.end, end)
         if joint is None:
             return found
-        stays = (before == joint.before, installed)
-        return (*found, *used_again(self.book, fill.end, joint.adapters, end, stays))
+        return with_held(self.book, found, (fill.end, end), joint.adapters, (before == joint.before, installed))
 
     def _held(self, position: Position, number: int) -> "_Held":
         inside = position.branches[number].positions

@@ -290,6 +290,7 @@ class _Maker:
         ends = [option.inlet for some in (*first, *second) for option in some]
         ends += [end for _, tee in each_of(places.meeting, TeePiece) for end in (tee.inlet, tee.side)]
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
+        ends += [turned.entry for joint in self.rig.joints for turned in joint.adapters]
         book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
         filler = Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted, self.rig.joints)
         try:

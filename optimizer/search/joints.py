@@ -42,10 +42,10 @@ class _Path:
 _Bundled = dict[tuple[float, float], list[_Path]]
 """Paths by the bore they are entered by and the bore they are left by."""
 
-Closing = tuple[int, tuple[Item, ...], tuple[Item, ...]]
+_Closing = tuple[int, tuple[Item, ...], tuple[Item, ...]]
 """Plain price, special items and all items of something that is bought for a joint."""
 
-_LastStep = tuple[Mating, Closing, _Bundled]
+_LastStep = tuple[Mating, _Closing, _Bundled]
 """How the last adapter of some paths mates with the end they lead to, and what that needs."""
 
 
@@ -67,12 +67,12 @@ class JointBook:
     _entries: dict[Face, list[OrientedAdapter]] = field(init=False, default_factory=dict)
     _hops: dict[Face, int] = field(init=False)
     _inner: dict[OrientedAdapter, float] = field(init=False, default_factory=dict)
-    _buys: dict[str, Closing | None] = field(init=False, default_factory=dict)
+    _buys: dict[str, _Closing | None] = field(init=False, default_factory=dict)
     _paths: dict[int, dict[int, _Bundled]] = field(init=False, default_factory=dict)
     _chains: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
     _wide_open: dict[tuple[End, End], tuple[Chain, ...]] = field(init=False, default_factory=dict)
-    _closings: dict[Mating, Closing | None] = field(init=False, default_factory=dict)
-    _closed: dict[tuple[int, int], tuple[Mating, Closing] | None] = field(init=False, default_factory=dict)
+    _closings: dict[Mating, _Closing | None] = field(init=False, default_factory=dict)
+    _closed: dict[tuple[int, int], tuple[Mating, _Closing] | None] = field(init=False, default_factory=dict)
     _numbers: dict[End, int] = field(init=False, default_factory=dict)
     _bared: list[End] = field(init=False, default_factory=list)
     _last: dict[tuple[int, int], list[_LastStep]] = field(init=False, default_factory=dict)
@@ -102,10 +102,6 @@ class JointBook:
     def closes(self, origin: int, target: int) -> bool:
         """True when there may be a chain between ends of these numbers (False: there is none)."""
         return self._mated(origin, target) is not None or bool(self._last_steps(origin, target))
-
-    def closing(self, one: End, other: End) -> tuple[Mating, Closing] | None:
-        """How two ends mate directly, and what that needs; None when they do not, or when it cannot be had."""
-        return self._mated(self.number(one), self.number(other))
 
     def chains(self, start: End, goal: End) -> tuple[Chain, ...]:
         """All non-dominated ways to close the joint from ``start`` (upstream) to ``goal`` (downstream)."""
@@ -146,7 +142,7 @@ class JointBook:
                 ]
         affordable = [chain for chain in found if chain.plain <= self.dearest]
         affordable.sort(key=lambda chain: (chain.plain, chain.quadratic, len(chain.items)))
-        return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special, chain.throttles))
+        return list(unbeaten(affordable))
 
     def _last_steps(self, origin: int, target: int) -> list[_LastStep]:
         """Paths from one bare end whose last adapter mates with another, with that mating and what it needs."""
@@ -206,7 +202,7 @@ class JointBook:
             self._onward[number] = [t for group in self._entries.values() if mating(end, group[0].entry) for t in group]
         return self._onward[number]
 
-    def _mated(self, one: int, other: int) -> tuple[Mating, Closing] | None:
+    def _mated(self, one: int, other: int) -> tuple[Mating, _Closing] | None:
         """How two bare ends mate, and what that needs; None when they do not, or when it cannot be had."""
         key = (one, other)
         if key not in self._closed:
@@ -215,18 +211,18 @@ class JointBook:
             self._closed[key] = None if pair is None or closing is None else (pair, closing)
         return self._closed[key]
 
-    def _close(self, pair: Mating) -> Closing | None:
+    def _close(self, pair: Mating) -> _Closing | None:
         if pair not in self._closings:
             item = closure_item(pair)
             self._closings[pair] = (0, (), ()) if item is None else self._priced(item)
         return self._closings[pair]
 
-    def _buy(self, part_id: str) -> Closing | None:
+    def _buy(self, part_id: str) -> _Closing | None:
         if part_id not in self._buys:
             self._buys[part_id] = self._priced(part_item(part_id))
         return self._buys[part_id]
 
-    def _priced(self, item: Item) -> Closing | None:
+    def _priced(self, item: Item) -> _Closing | None:
         price = self.shop.alone(item)
         if price is None:
             return None
@@ -281,6 +277,12 @@ def joint_book(shop: Shop, targets: Iterable[Face], dearest: float) -> JointBook
 
 
 T = TypeVar("T")
+
+
+def unbeaten(chains: Iterable[Chain]) -> tuple[Chain, ...]:
+    """The chains between two ends that none of them beats; of equals the first."""
+    return tuple(_front(chains, lambda chain: (chain.quadratic, chain.plain, chain.special, chain.throttles)))
+
 
 Rank = tuple[float, int, tuple[Item, ...], bool]
 """Loss, plain price and special items, less of each is better; and whether it throttles, which is better than not."""

@@ -22,7 +22,7 @@ from optimizer.model.options import Chain, Option, OrientedAdapter
 from optimizer.model.parts import Kind
 from optimizer.model.rig import HeldJoint, end_part, end_place
 from optimizer.search.choices import Choices
-from optimizer.search.held_joints import as_it_is, used_again
+from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, joint_book
 from optimizer.search.pricing import Shop
 
@@ -121,6 +121,7 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     A position with no option that fits its neighbours leaves a problem without paths; the search then finds nothing.
     """
     targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
+    targets |= {turned.entry.face for joint in choices.rig.joints for turned in joint.adapters}
     book = joint_book(choices.shop, targets, dearest)
     layers: list[Layer] = []
     before: tuple[Node, ...] = (Node(None),)
@@ -217,7 +218,7 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if joint is None:
         return found
     before = upstream.kept >= 0 and end_place(choices.rig.positions[upstream.kept], True) == joint.before
-    return (*found, *used_again(book, upstream.end, joint.adapters, entry.end, (before, entry.kept == place)))
+    return with_held(book, found, (upstream.end, entry.end), joint.adapters, (before, entry.kept == place))
 
 
 def _held(place: int, choices: Choices) -> HeldJoint | None:
