@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "parts_demo"
 BRANCHED = ("ricefish_160", "stem_plants_200")
 BUDGETS = ("40", "150")
-COMMANDS = "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns glossary new"
+COMMANDS = "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns glossary demo new"
 SHOWN_LINES = 20
 LONGEST_S = 900.0
 

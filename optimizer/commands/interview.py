@@ -157,10 +157,12 @@ def _closing(file: str, catalog: str | None, rig: Rig, sections: Sequence[Sectio
     lines = ["\n", _paragraph(f"{name} is written: {safe(rig.name)}."), "\n"]
     lines.append(f"{ASSUMED}\n")
     lines += _items((*assumptions(sections), *rig.notes))
-    at_hand = Path(DEMO_CATALOG).is_dir()
-    shop = f" --catalog {_word(catalog)}" if catalog is not None else "" if at_hand else " --catalog my_shop"
+    shop = f" --catalog {_word(catalog)}" if catalog is not None else ""
     budget = " --budget 100" if rig.limits.budget is None else ""
-    lines += ["\nNext\n", f"  fullbore best {_word(file)}{budget}{shop}\n"]
+    lines.append("\nNext\n")
+    if catalog is None and not Path(DEMO_CATALOG).is_dir():
+        lines.append("  fullbore demo              (an invented catalog to try with; that of a shop: --catalog and its folder)\n")
+    lines += [f"  fullbore best {_word(file)}{budget}{shop}\n"]
     if rig.target_m3s > 0.0:
         lines.append(f"  fullbore cheapest {_word(file)}{shop}\n")
     return "".join(lines)

@@ -119,7 +119,7 @@ def _demo() -> Path:
     if folder.is_dir():
         return folder
     what = f"is not given, and there is no folder {DEMO_CATALOG} here."
-    raise BadValue(what, "Write --catalog and the folder that holds pumps.csv.")
+    raise BadValue(what, "Write --catalog and the folder that holds pumps.csv; fullbore demo writes one to try with.")
 
 
 def budget(does: str = "money to spend at most; replaces the rig's budget") -> Any:

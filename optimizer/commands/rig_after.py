@@ -42,7 +42,7 @@ def _about(result: Result) -> list[str]:
     best = result.best
     if best is None:
         return []
-    told = [Said(f"{result.rig} as it will be, written by fullbore: it is to deliver ", flowing(best.flow_m3s), ".")]
+    told: list[str] = [Said(f"{result.rig} as it will be, written by fullbore: it is to deliver ", flowing(best.flow_m3s), ".")]
     if best.held_by:
         told.append(Said("With the throttle wide open it is ", flowing(best.own_m3s), ": set it to the first."))
     if result.by_fills is not None and not result.by_fills.left_out:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from typing import TypeGuard
 
 from optimizer.files.rig_writer import toml_text
 
@@ -56,7 +57,7 @@ def _pair(key: str, value: object) -> Iterator[str]:
     yield "]"
 
 
-def _is_tables(value: object) -> bool:
+def _is_tables(value: object) -> TypeGuard[list[_Tree]]:
     return isinstance(value, list) and bool(value) and all(isinstance(each, Mapping) for each in value)
 
 
