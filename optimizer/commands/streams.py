@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TextIO
 
 from optimizer.errors import safe
+from optimizer.report.layout import BOLD, DIM, END, WIDTH, Screen
 
 FIRST_PROGRESS_S = 1.0
 NEXT_PROGRESS_S = 0.2
@@ -19,6 +20,12 @@ PROGRESS_WIDTH = 70
 BAR_WIDTH = 20
 
 LONGEST_LINE = 1 << 20
+
+NARROWEST, WIDEST = 50, 100
+"""A text is never broken into shorter lines, which would tear tables apart, nor into longer ones, which are hard to read."""
+
+CODES = {ord(BOLD): "\x1b[1m", ord(DIM): "\x1b[2m", ord(END): "\x1b[0m"}
+"""Weight as terminals understand it (ECMA-48, select graphic rendition)."""
 
 
 class StreamError(Exception):
@@ -49,6 +56,39 @@ def printed(text: str) -> None:
     with printing():
         sys.stdout.write(text)
         sys.stdout.flush()
+
+
+def screen() -> Screen:
+    """Return how wide a text may be on standard output, and whether its lines can have weight.
+
+    The width is that of COLUMNS, else of the terminal, else `layout.WIDTH`, within what can be read. Weight needs a terminal
+    that is not called dumb; NO_COLOR, if it says anything, asks for none.
+    """
+    terminal = _is_terminal(sys.stdout)
+    told = os.environ.get("COLUMNS", "")
+    width = int(told) if told.isascii() and told.isdecimal() and len(told) < 10 else 0
+    if not width and terminal:
+        with contextlib.suppress(OSError, ValueError):
+            width = os.get_terminal_size(sys.stdout.fileno()).columns
+    kind = os.environ.get("TERM", "")
+    weighted = terminal and kind not in ("", "dumb") and not os.environ.get("NO_COLOR")
+    return Screen(width=min(max(width or WIDTH, NARROWEST), WIDEST), weighted=weighted)
+
+
+def _is_terminal(stream: TextIO) -> bool:
+    try:
+        return stream.isatty()
+    except (AttributeError, ValueError):
+        return False
+
+
+def with_weight(text: str) -> str:
+    """Return a text with the weight of its lines as a terminal understands it.
+
+    >>> with_weight(f"{BOLD}Bill{END}")
+    '\\x1b[1mBill\\x1b[0m'
+    """
+    return text.translate(CODES)
 
 
 @contextlib.contextmanager

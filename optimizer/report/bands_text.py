@@ -9,7 +9,7 @@ from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band, BandLine, PriorLine, RobustChoice, UnknownShare
 from optimizer.model.part_names import named
-from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import upper
 from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import Measures, count, money, number, percent, system
@@ -40,15 +40,15 @@ def headline(told: Banded, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Banded, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Banded, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, f"{question_words(told.question, measures)}, how sure it is", _sentences(told, measures))
     if told.now_band is not None:
         lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
     if told.band is not None:
         lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band, told.fills)
-    return finished([*lines, *catalog_line(told.catalog)])
+    return finished([*lines, *catalog_line(told.catalog)], screen)
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -158,7 +158,7 @@ def _shown(told: Banded, band: Band) -> list[Alternative]:
     return [each for each in told.candidates if each.row.name in named]
 
 
-def _table(told: Banded, measures: Measures) -> list[str]:
+def _table(told: Banded, measures: Measures) -> list[Block]:
     heads = [
         ("", _figures(told), "P10", "P50", "P90", "price", "wins", "in limits"),
         ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
@@ -188,15 +188,15 @@ def _legend(told: Banded) -> str:
 # -- why -----------------------------------------------------------------------------------------------------------
 
 
-def _differences(told: Banded, band: Band) -> list[str]:
-    lines = [""]
+def _differences(told: Banded, band: Band) -> list[Block]:
+    lines: list[Block] = [""]
     for each in _shown(told, band):
         if each.differs:
             lines += paragraph(f"{safe(each.row.name)}, otherwise than the best: {changed(each.differs)}.", "  ", "    ")
     return lines if len(lines) > 1 else []
 
 
-def _reasons(band: Band) -> list[str]:
+def _reasons(band: Band) -> list[Block]:
     shares = [share for share in band.shares if share.share >= SMALLEST_SHARE]
     if not shares:
         return []
@@ -206,7 +206,7 @@ def _reasons(band: Band) -> list[str]:
     return [*lines, *_worth_measuring(band)]
 
 
-def _worth_measuring(band: Band) -> list[str]:
+def _worth_measuring(band: Band) -> list[Block]:
     lines = bullets(upper(text) for text in advice_of(band) if text)
     return ["", "Worth measuring", *lines] if lines else []
 
@@ -225,7 +225,7 @@ def _share(share: UnknownShare) -> str:
     return f"{percent(share.share)} {share.unknown}: {safe(', '.join([*parts, *counted]))}"
 
 
-def _assumed(band: Band, fills: int) -> list[str]:
+def _assumed(band: Band, fills: int) -> list[Block]:
     head = "What is assumed: every figure is off by a factor with median 1"
     head += ", before the fills narrow it" if fills else ""
     return ["", *paragraph(head, rest="  "), *bullets(map(_prior, band.priors))]

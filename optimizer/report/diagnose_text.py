@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.diagnosis import CleaningGain, Diagnosis, FittedHead, Suspect
 from optimizer.model.measuring import Calibrated, Identified, RankedTest
 from optimizer.model.part_names import named
-from optimizer.report.layout import GLUE, aligned, bullets, finished, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, paragraph
 from optimizer.report.measured_lines import (
     assumed,
     band_text,
@@ -44,15 +44,15 @@ def headline(told: Diagnosis, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Diagnosis, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Diagnosis, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, "what ails it", _sentences(told, measures))
     if told.calibrated.measured:
         lines += ["", *fill_table(told.calibrated.measured, measures)]
         lines += fill_warnings(told.calibrated.measured, measures)
     lines += _heads(told, measures) + _suspects(told) + _cleaning(told, measures) + _unknown(told) + _tests(told, measures)
-    return finished([*lines, *assumed(told.notes, measures)])
+    return finished([*lines, *assumed(told.notes, measures)], screen)
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -99,7 +99,7 @@ def clean_first_words(found: Calibrated) -> str:
 # -- where the head goes, and why ----------------------------------------------------------------------------------
 
 
-def _heads(told: Diagnosis, measures: Measures) -> list[str]:
+def _heads(told: Diagnosis, measures: Measures) -> list[Block]:
     large = [head for head in told.heads if max(head.file_share, head.fitted_share, head.clean_share) >= SMALL_SHARE]
     small = [head for head in told.heads if head not in large]
     rows = [(safe(head.place), *_head_cells(head, measures)) for head in large]
@@ -122,7 +122,7 @@ def _together(heads: list[FittedHead]) -> FittedHead:
     return FittedHead(place="", **{name: sum(getattr(head, name) for head in heads) for name in names})
 
 
-def _suspects(told: Diagnosis) -> list[str]:
+def _suspects(told: Diagnosis) -> list[Block]:
     if not told.calibrated.identified.singular:
         return []
     lines = bullets(map(_suspect, told.suspects[:MOST_SUSPECTS]))
@@ -146,7 +146,7 @@ def _place(name: str) -> str:
     return f"joint {' to '.join(names)}" if len(names) > 1 else "".join(names)
 
 
-def _cleaning(told: Diagnosis, measures: Measures) -> list[str]:
+def _cleaning(told: Diagnosis, measures: Measures) -> list[Block]:
     if not told.cleaning:
         return []
     heads = [("", "delivered", "8 of 10", "more", "8 of 10"), ("", measures.flow, measures.flow, "", "")]
@@ -159,7 +159,7 @@ def _cleaned(each: CleaningGain, measures: Measures) -> tuple[str, ...]:
     return (each.what, measures.bare_flow(each.delivered.p50_m3s), f"{low} to {high}", gain(each.gain.p50, 1.0), more)
 
 
-def _unknown(told: Diagnosis) -> list[str]:
+def _unknown(told: Diagnosis) -> list[Block]:
     return ["", "What the data can and cannot tell apart", *bullets(map(safe, told_apart_words(told.calibrated.identified)))]
 
 
@@ -182,7 +182,7 @@ def told_apart_words(found: Identified) -> Iterator[str]:
 # -- what next -----------------------------------------------------------------------------------------------------
 
 
-def _tests(told: Diagnosis, measures: Measures) -> list[str]:
+def _tests(told: Diagnosis, measures: Measures) -> list[Block]:
     tests = told.next_tests
     target = safe(measures.words(told.target))
     intro = f"Next tests, by what they would tell about the flow of {target}: {band_text(tests.band, measures)}"

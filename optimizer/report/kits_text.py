@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from optimizer.errors import safe
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
 from optimizer.model.said import Said, length
-from optimizer.report.layout import aligned, bullets, columns, cut, finished, glued, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import LONGEST_NAME, catalog_line
 
@@ -26,8 +26,8 @@ def headline(plan: KitPlan, units: str = "metric") -> str:
     return finished([" ".join(_sentences(plan, system(units)))])
 
 
-def render(plan: KitPlan, units: str = "metric") -> str:
-    """Return the whole plan as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(plan: KitPlan, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole plan as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     asked = f"at most {plan.most} kits, by {'weighted gain' if plan.by == GAIN else 'coverage'}"
     lines = paragraph(f"{cut(safe(plan.shop), LONGEST_NAME)}: {asked}", rest="  ")
@@ -44,7 +44,7 @@ def render(plan: KitPlan, units: str = "metric") -> str:
     ]
     for section in sections:
         lines += ["", *section] if section else []
-    return finished([*lines, *catalog_line(plan.catalog)])
+    return finished([*lines, *catalog_line(plan.catalog)], screen)
 
 
 def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
@@ -67,7 +67,7 @@ def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
         yield f"Stopped: {plan.made}, as far as was known by then."
 
 
-def _overview(plan: KitPlan, measures: Measures) -> list[str]:
+def _overview(plan: KitPlan, measures: Measures) -> list[Block]:
     if not plan.kits:
         return []
     rows = [
@@ -93,7 +93,7 @@ def _overview(plan: KitPlan, measures: Measures) -> list[str]:
 # -- one kit -------------------------------------------------------------------------------------------------------
 
 
-def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
+def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[Block]:
     title = f"{kit.name}: the best bundle of {safe(kit.made_for)}, {money(kit.price, safe(plan.currency))}"
     lines = paragraph(title, rest="  ")
     for piece in kit.pieces:
@@ -104,7 +104,7 @@ def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
     return lines
 
 
-def _piece(piece: Piece, measures: Measures) -> list[str]:
+def _piece(piece: Piece, measures: Measures) -> list[Block]:
     lines = columns(
         [(amount_text(piece, measures), 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
         last=money(piece.price),
@@ -127,7 +127,7 @@ def _dearer(dearer: int) -> str:
     return "same price" if dearer == 0 else f"{money(abs(dearer))} {'dearer' if dearer > 0 else 'cheaper'}"
 
 
-def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
+def _fits(fits: Iterable[Served], measures: Measures) -> list[Block]:
     rows = [("", "tanks", "clean", "with kit", "P10", "P90", "best"), ("", "", *[measures.flow] * 5)]
     for each in fits:
         flows = (each.clean_m3s, each.flow_m3s, each.p10_m3s, each.p90_m3s, each.best_m3s)
@@ -136,7 +136,7 @@ def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
     return [*lines, *(line for each in fits if each.left_over for line in _left_over(each, measures))]
 
 
-def _left_over(each: Served, measures: Measures) -> list[str]:
+def _left_over(each: Served, measures: Measures) -> list[Block]:
     return paragraph(
         f"{safe(each.tank)}: left over {safe(', '.join(map(measures.words, each.left_over)))}", first="    ", rest="      "
     )
@@ -157,7 +157,7 @@ def amount_text(piece: Piece, measures: Measures) -> str:
     )
 
 
-def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[Block]:
     lines = []
     for (why, would_fit), tanks in refused_alike(refused):
         lines += paragraph(safe("; ".join(tanks)) + ":", first="  - ", rest="    ")
@@ -171,7 +171,7 @@ def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
 # -- the rest ------------------------------------------------------------------------------------------------------
 
 
-def _unserved(plan: KitPlan, measures: Measures) -> list[str]:
+def _unserved(plan: KitPlan, measures: Measures) -> list[Block]:
     said = []
     for each in plan.unserved:
         flows = f"clean {measures.flow_text(each.clean_m3s)}"
@@ -182,7 +182,7 @@ def _unserved(plan: KitPlan, measures: Measures) -> list[str]:
     return ["No kit for", *bullets(said)] if said else []
 
 
-def _parts(plan: KitPlan, measures: Measures) -> list[str]:
+def _parts(plan: KitPlan, measures: Measures) -> list[Block]:
     if not plan.parts:
         return []
     rows: list[tuple[str, ...]] = [
@@ -202,7 +202,7 @@ def _part(part: PartValue, plan: KitPlan, measures: Measures) -> tuple[str, ...]
     return (safe(part.product_id), money(part.price), lost, won, count(part.tanks), count(part.in_kits))
 
 
-def _dead(plan: KitPlan) -> list[str]:
+def _dead(plan: KitPlan) -> list[Block]:
     said = (f"{safe(each.product_id)} ({safe(each.name)}): {each.why}" for each in plan.dead)
     return ["Dead stock: in no bundle of any tank at any of the budgets", *bullets(said)] if plan.dead else []
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.shared import SharedResult, TankShare
 from optimizer.report.fitted_lines import by_fills_sentences, moved
-from optimizer.report.layout import aligned, bullets, columns, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, money, percent, system, watts
 from optimizer.report.plan_lines import catalog_line, quantity_text
 
@@ -23,7 +23,7 @@ def headline(told: SharedResult, units: str = "metric") -> str:
     return finished([" ".join(_verdict(told, system(units)))])
 
 
-def render(told: SharedResult, units: str = "metric") -> str:
+def render(told: SharedResult, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text. Raises ValueError for other units."""
     measures = system(units)
     lines = paragraph(f"{cut(safe(told.household), 60)}: {money(told.budget, safe(told.currency))} for all tanks", rest="  ")
@@ -37,7 +37,7 @@ def render(told: SharedResult, units: str = "metric") -> str:
         lines += _handed(told) + _steps(told) + _shared_limits(told) + _bill(told, measures)
         lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "Taken for granted", *bullets(safe(measures.words(each)) for each in told.notes)]
-    return finished([*lines, *catalog_line(told.catalog)])
+    return finished([*lines, *catalog_line(told.catalog)], screen)
 
 
 def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
@@ -87,14 +87,14 @@ def _tanks(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
         yield (safe(tank.name), *flows, percent(tank.share), f"{tank.noise_dba:.1f}", watts(tank.power_w))
 
 
-def _by_fills(tank: TankShare, measures: Measures) -> Iterator[str]:
+def _by_fills(tank: TankShare, measures: Measures) -> Iterator[Block]:
     for sentence in by_fills_sentences(tank.by_fills, measures):
         yield from paragraph(sentence, "  ", "  ")
     if tank.by_fills is not None and not tank.by_fills.left_out:
         yield from bullets(moved(tank.by_fills))
 
 
-def _tank(tank: TankShare, measures: Measures) -> Iterator[str]:
+def _tank(tank: TankShare, measures: Measures) -> Iterator[Block]:
     name = cut(safe(tank.name), 60)
     if tank.set_aside:
         yield from ("", *paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is."))
@@ -121,7 +121,7 @@ def _closed(pieces: tuple[str, ...], tight_by: tuple[str, ...]) -> str:
     return "; ".join((*map(safe, pieces), *map(safe, tight_by))) or "pushed together"
 
 
-def _handed(told: SharedResult) -> list[str]:
+def _handed(told: SharedResult) -> list[Block]:
     if not told.handed_on:
         return []
     lines = [
@@ -131,8 +131,8 @@ def _handed(told: SharedResult) -> list[str]:
     return ["", "Handed on at price 0", *bullets(lines)]
 
 
-def _steps(told: SharedResult) -> list[str]:
-    lines = ["", "Order of work (one tank off at a time)"] if told.steps else []
+def _steps(told: SharedResult) -> list[Block]:
+    lines: list[Block] = ["", "Order of work (one tank off at a time)"] if told.steps else []
     for number, step in enumerate(told.steps, 1):
         after = f"; takes {', '.join(map(safe, step.waits_for))}" if step.waits_for else ""
         frees = f"; runs again, then frees {', '.join(map(safe, step.frees))}" if step.frees else ""
@@ -140,7 +140,7 @@ def _steps(told: SharedResult) -> list[str]:
     return lines
 
 
-def _shared_limits(told: SharedResult) -> list[str]:
+def _shared_limits(told: SharedResult) -> list[Block]:
     rooms = [
         f"{safe(room.room)}: {room.noise_dba:.1f} dB(A) at the listening place"
         + (f", {room.most_dba:.1f} allowed" if math.isfinite(room.most_dba) else "")
@@ -151,8 +151,8 @@ def _shared_limits(told: SharedResult) -> list[str]:
     return ["", "Together", *bullets([*rooms, f"all pumps: {watts(told.power_w)} W{allowed}"])]
 
 
-def _bill(told: SharedResult, measures: Measures) -> list[str]:
-    lines = ["", f"One bill: {money(told.price, safe(told.currency))}"]
+def _bill(told: SharedResult, measures: Measures) -> list[Block]:
+    lines: list[Block] = ["", f"One bill: {money(told.price, safe(told.currency))}"]
     for line in told.bill:
         name = f"{safe(line.name)} ({'; '.join(map(safe, line.places))})"
         lines += columns([(quantity_text(line, measures), 13), (name, 58)], "owned" if line.owned else money(line.price))
