@@ -20,6 +20,7 @@ from optimizer.answers.certificates import certificates
 from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing, row
 from optimizer.halting import held
+from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.options import CLEAN, KEEP
@@ -111,6 +112,11 @@ def _told_apart(rig: Rig, by_fills: ByFills | None, given: float | None) -> tupl
     return BUCKET, "bucket"
 
 
+def advised_asked(question: Question, asked: Question) -> Asked:
+    """What an answer about the advised step says of its question: ``asked`` is the one that the step answers."""
+    return replace(question.asked, advised=asked.target_m3s != question.target_m3s)
+
+
 @dataclass(slots=True)
 class _Adviser:
     """Makes the ladder of one solved question, and takes the step."""
@@ -175,11 +181,12 @@ class _Adviser:
 
     def _between(self, cleaned: Rung, most: Found) -> Iterator[Rung]:
         """The cheapest bundles that reach some of the gain, what is wanted, and all that can be told apart from the most."""
-        low = cleaned.stands.flow_m3s if self.done.nothing.meets else 0.0
+        low = cleaned.stands.flow_m3s
         gain = most.flow_m3s - low
-        flows = {("between",): [low + part * gain for part in BETWEEN] if low else []}
+        flows = {("between",): [low + part * gain for part in BETWEEN] if gain > 0.0 else []}
         wish = self.question.rig.target_m3s
-        flows["wish",] = [wish] if low < wish <= most.flow_m3s else []
+        met = self.done.nothing.meets and low >= wish
+        flows["wish",] = [wish] if wish <= most.flow_m3s and wish and not met else []
         flows["enough",] = [most.flow_m3s * (1.0 - self.share)]
         for roles, wanted in flows.items():
             for flow in wanted:
