@@ -44,9 +44,9 @@ if TYPE_CHECKING:
     from optimizer.tanks.shared_result import share
 
 __all__ = [
-    "advise", "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "compare", "diagnose", "dossier",
-    "drill", "front", "kits", "log", "measure", "operating_point", "page", "read_answer", "read_catalog", "read_household",
-    "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
+    "advise", "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "compare", "diagnose",
+    "dossier", "drill", "front", "kits", "log", "measure", "operating_point", "page", "read_answer", "read_catalog",
+    "read_household", "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
 ]  # fmt: skip
 
 ROOMS = {

@@ -118,6 +118,7 @@ def shop(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Shop:
     stand_in = Shop()
     monkeypatch.setattr(api, "read_catalog", stand_in.read_catalog)
     monkeypatch.setattr(api, "read_rig", stand_in.read_rig)
+    monkeypatch.setattr(api, "advise", stand_in.solve)
     monkeypatch.setattr(api, "best", stand_in.solve)
     monkeypatch.setattr(api, "cheapest", stand_in.solve)
     monkeypatch.setattr(api, "why", stand_in.why)

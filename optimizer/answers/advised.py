@@ -1,10 +1,10 @@
 """The answer as a sound adviser gives it: a ladder of sums, each proved, and the step on it that is worth its money.
 
-The rule. The most for the budget is a fact; the advice is the cheapest step from which on further money buys less than can be told
-apart. What can be told apart is one share of a flow: as given (``told_apart``), else by the keeper's own fills (two of them must
-differ by so much), else what a bucket and a watch can usually tell. A cheaper step is taken too where it is not sure that the
-dearer one delivers more at all: in fewer than nine of ten draws of what is not known, the same for both. A step that reaches what
-is wanted comes before these; where cleaning does, nothing is bought. Changes that cost nothing but gain less than can be told
+The rule. The most for the budget is a fact; the advice is the cheapest step from which on further money buys less than can be
+told apart. What can be told apart is one share of a flow: as given (``told_apart``), else by the keeper's own fills (two of them
+must differ by so much), else what a bucket and a watch can usually tell. A cheaper step is taken too where it is not sure that
+the dearer one delivers more at all: in fewer than nine of ten draws of what is not known, the same for both. A step that reaches
+what is wanted comes before these; where cleaning does, nothing is bought. Changes that cost nothing but gain less than can be told
 apart are not made either. A loop that is known dirty, or whose fills are not explained, is cleaned and measured before any of it.
 """
 
@@ -24,7 +24,7 @@ from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.options import CLEAN, KEEP
-from optimizer.model.results import Advice, Result, Step
+from optimizer.model.results import Advice, Certificate, First, Reason, RestsOn, Result, Step
 from optimizer.model.rig import Position, Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.fewest_changes import fewest_changes, is_left
@@ -100,7 +100,7 @@ def advised(
         return _Adviser(question, by_fills, done, share, rests_on, most).advised()
 
 
-def _told_apart(rig: Rig, by_fills: ByFills | None, given: float | None) -> tuple[float, str]:
+def _told_apart(rig: Rig, by_fills: ByFills | None, given: float | None) -> tuple[float, RestsOn]:
     """The share of a flow that can be told apart, and what it rests on."""
     share = given if given is not None else rig.told_apart or None
     if share is not None:
@@ -125,7 +125,7 @@ class _Adviser:
     by_fills: ByFills | None
     done: SolvedQuestion
     share: float
-    rests_on: str
+    rests_on: RestsOn
     most: bool
 
     def advised(self) -> Advised:
@@ -135,7 +135,7 @@ class _Adviser:
             return Advised(result=result, asked=self.question, done=self.done)
         rungs = self._rungs(found)
         lines = self._steps(rungs)
-        chosen, reason = self._chosen(lines, rungs)
+        chosen, reason = self._chosen(lines)
         advice = Advice(
             steps=tuple(lines),
             chosen=chosen,
@@ -201,8 +201,8 @@ class _Adviser:
         return Rung(roles=roles, stands=stands, proved=proved, seeker=seeker, found=found, least_m3s=least_m3s)
 
     def _apart(self, bought: Sequence[Rung], cleaned: Rung) -> Iterator[Rung]:
-        """The steps in order of their price. What costs the same is one step; one that is there only to fill the ladder is left out
-        where it cannot be told apart from its neighbours."""
+        """The steps in order of their price. What costs the same is one step; one that only fills the ladder is left out where it
+        cannot be told apart from its neighbours."""
         last: Rung | None = None
         lines = sorted(bought, key=lambda rung: (rung.stands.price, rung.stands.flow_m3s, "between" not in rung.roles))
         needed = [rung.stands.flow_m3s for rung in lines if "between" not in rung.roles]
@@ -244,7 +244,7 @@ class _Adviser:
 
     # -- the step to take ------------------------------------------------------------------------------------------
 
-    def _chosen(self, steps: Sequence[Step], rungs: Sequence[Rung]) -> tuple[int, str]:
+    def _chosen(self, steps: Sequence[Step]) -> tuple[int, Reason]:
         """Which step is advised, and why."""
         last = len(steps) - 1
         if self.question.target_m3s:
@@ -267,7 +267,7 @@ class _Adviser:
             return unsure, "unsure"
         return (enough, "enough") if enough < last else (last, "most")
 
-    def _first(self, rungs: Sequence[Rung]) -> str:
+    def _first(self, rungs: Sequence[Rung]) -> First:
         """Why to clean and measure before anything is bought."""
         now, cleaned = rungs[0].stands.flow_m3s, rungs[1].stands.flow_m3s
         if self.by_fills is not None and self.by_fills.clean_first == "less":
@@ -303,7 +303,7 @@ class _Adviser:
                 return self.done.seeker, replace(most, found=fewest_changes(inside, found, rung.least_m3s))
         return self.done.seeker, replace(most, found=rung.found or most.found)
 
-    def _certificates(self, rung: Rung, outcome: Outcome) -> tuple:
+    def _certificates(self, rung: Rung, outcome: Outcome) -> tuple[Certificate, ...]:
         target = self.question.target_m3s
         most = self.done.outcome
         if most.found is None or outcome.found is None:

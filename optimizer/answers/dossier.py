@@ -51,17 +51,35 @@ def dossier(
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Dossier:
-    """All that a report shows: the advised step (with ``flow_m3s`` the cheapest bundle that delivers as much), what every sum buys,
-    bands, the buying order, curves, and the shopping list. The arguments are those of `advise` and `bands`; ``made`` says with
-    what.
+    """All that a report shows: the advised step (with ``flow_m3s`` the cheapest bundle that delivers as much), what every sum
+    buys, bands, the buying order, curves, and the shopping list. The arguments are those of `advise` and `bands`; ``made`` says
+    with what.
 
     ``halted`` is asked before every further search whether to leave it out.
     """
     wish = BandWish.of(candidates, robust, seed, draws, measured)
     question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
     advice = advised(question, told, told_apart=told_apart, most=most, progress=progress)
+    return dossier_answer(question, advice, wish, rig, told, made, progress, halted)
+
+
+def dossier_answer(
+    question: Question,
+    advice: Advised,
+    wish: BandWish,
+    unfitted: Rig,
+    by_fills: ByFills | None = None,
+    made: Made | None = None,
+    progress: Progress | None = None,
+    halted: Halted = bool,
+) -> Dossier:
+    """The dossier of a question and the advised step that answers it, whose rig may go ``by_fills``; bands take the fills of the
+    ``unfitted`` rig into account by themselves.
+
+    ``halted`` is asked before every further search whether to leave it out.
+    """
     with held():  # what was found is put into words, whatever is pressed; what takes long is left out then
-        return _gathered(question, wish, rig, told, made, progress, halted, advice)
+        return _gathered(question, wish, unfitted, by_fills, made, progress, halted, advice)
 
 
 def _gathered(
@@ -74,7 +92,6 @@ def _gathered(
     halted: Halted,
     advice: Advised,
 ) -> Dossier:
-    """The blocks; bands take the fills of the ``unfitted`` rig into account by themselves."""
     done = advice.done
     best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
     gathers = _Gathering(question, advice.asked, wish, done, best, progress, halted, [])

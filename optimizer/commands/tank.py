@@ -105,7 +105,11 @@ class Bundle(Tank):
 
     most: bool = flag("--most", "take the most that the budget can buy, whatever the last of it adds")
     told_apart: float | None = value(
-        "--told-apart", "PERCENT", '"3 %"', "the least by which two flows differ for you; without it by your fills, else 3 %", _share
+        "--told-apart",
+        "PERCENT",
+        '"3 %"',
+        "the least by which two flows differ for you; else by your fills, or 3 %",
+        _share,
     )
 
     full: bool = options.full()
@@ -157,8 +161,8 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     if asked.report is not None:
         drawn = asked.drawn or {}
         block = "order" if asked.order else "result" if asked.drawn is None else "bands"
-        more = {**wanted, **asked.rule, "prove": asked.prove, **drawn}
-        return with_page(asked, asked.report, rig, catalog, progress, block, more)
+        paged = {**wanted, **asked.rule, "prove": asked.prove, **drawn}
+        return with_page(asked, asked.report, rig, catalog, progress, block, paged)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
     if asked.drawn is not None:
         banded = api.bands(rig, catalog, **more, **asked.drawn, halted=pressed_since())

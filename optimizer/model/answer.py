@@ -71,8 +71,8 @@ class Answer:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """A question to a catalog: the most flow, or with a ``target_m3s`` the least price for that flow, for at most ``budget`` in
-    minor units (None: no bound); ``advised``: not the most, but the step that is advised; of an interval of ``days`` between cleanings (0: of the clean day) ``by`` its last day or its
-    mean."""
+    minor units (None: no bound); ``advised``: not the most, but the step that is advised; of an interval of ``days`` between
+    cleanings (0: of the clean day) ``by`` its last day or its mean."""
 
     budget: int | None = None
     target_m3s: float = 0.0

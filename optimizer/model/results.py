@@ -279,26 +279,31 @@ class Step:
     lead_p10_m3s: float = 0.0
 
 
+Reason = Literal["met", "cleaned", "wish", "enough", "unsure", "most", "asked", "cheapest"]
+First = Literal["", "dirty", "unexplained"]
+RestsOn = Literal["given", "fills", "bucket"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
     """The step that is advised, and why. ``chosen`` counts the ``steps``.
 
     ``reason``: ``met`` (cleaning alone reaches what is wanted within the limits), ``cleaned`` (money adds less than can be told
-    apart), ``wish`` (the cheapest that reaches what is wanted), ``enough`` (what more money adds cannot be told apart), ``unsure``
-    (whether more money adds anything is not sure), ``most`` (every sum up to it adds what can be told apart), ``asked`` (the most
-    was asked for), ``cheapest`` (a flow was asked for).
+    apart), ``wish`` (the cheapest that reaches what is wanted), ``enough`` (what more money adds cannot be told apart),
+    ``unsure`` (whether more money adds anything is not sure), ``most`` (every sum up to it adds what can be told apart),
+    ``asked`` (the most was asked for), ``cheapest`` (a flow was asked for).
     ``first`` says why to clean and measure before anything is bought: ``dirty``, ``unexplained`` (fills show less than the file
     explains), or empty. ``told_apart`` is the share of a flow below which two flows cannot be told apart, which rests on what was
-    ``given``, on the keeper's own ``fills`` or on a ``bucket`` as usual. ``wanted_m3s`` is the wish or the least flow of the limits
-    (0: neither).
+    ``given``, on the keeper's own ``fills`` or on a ``bucket`` as usual. ``wanted_m3s`` is the wish or the least flow of the
+    limits (0: neither).
     """
 
     steps: tuple[Step, ...]
     chosen: int
-    reason: Literal["met", "cleaned", "wish", "enough", "unsure", "most", "asked", "cheapest"]
-    first: Literal["", "dirty", "unexplained"]
+    reason: Reason
+    first: First
     told_apart: float
-    rests_on: Literal["given", "fills", "bucket"]
+    rests_on: RestsOn
     wanted_m3s: float = 0.0
     wanted_per_hour: float = 0.0
 

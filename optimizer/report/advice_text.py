@@ -132,7 +132,7 @@ class _Words:
         if self.advice.reason in ("met", "cleaned"):
             return
         if self.advice.first == "unexplained":
-            yield "First clean and measure again: your fills show less flow than the rig file explains, and no part is known to be why."
+            yield "First clean and measure again: your fills show less flow than the rig file explains."
         elif self.advice.first == "dirty":
             rise = gain(self.cleaned.flow_m3s, self.now.flow_m3s)
             yield f"First clean and measure again: that alone should give {self.flow(self.cleaned)} ({rise}) and costs nothing."
@@ -169,7 +169,8 @@ class _Words:
             yield f"Spend {self.money(self.row.price)}: {self._instead(self.row)}, within all limits.{why}"
         else:
             wanted = f"{turnover(self.advice.wanted_per_hour)} per hour"
-            yield f"Spend {self.money(self.row.price)}: {self._instead(self.row)}; nothing cheaper reaches the {wanted} that you want."
+            spent = f"Spend {self.money(self.row.price)}: {self._instead(self.row)}"
+            yield f"{spent}; nothing cheaper reaches the {wanted} that you want."
 
     def _cheapest(self) -> Iterator[str]:
         if self.row.price == 0:

@@ -26,8 +26,8 @@ def is_left(option: Option) -> bool:
 
 
 def fewest_changes(seeker: Seeker, found: Found, target_m3s: float) -> Found:
-    """A bundle that still delivers ``target_m3s`` and costs no more, with fewer changes than ``found`` where that can be: no place
-    that it changes could be left alone without falling below the target, or costing more."""
+    """A bundle that still delivers ``target_m3s`` and costs no more, with fewer changes than ``found`` where that can be: no
+    place that it changes could be left alone without falling below the target, or costing more."""
     allowed = _as_found(seeker, found)
     inside = seeker.with_budget(found.bundle.price)
     for place in _changed(seeker, found):
