@@ -73,7 +73,7 @@ class Tank:
     log: str | None = options.log()
 
     @property
-    def part(self) -> dict[str, object]:
+    def part(self) -> dict[str, Any]:
         """How much of a bundle is told, as `report.text.render` takes it."""
         return {}
 
@@ -111,7 +111,7 @@ class Bundle(Tank):
     )
 
     @property
-    def part(self) -> dict[str, object]:
+    def part(self) -> dict[str, Any]:
         """How much of a bundle is told, as `report.text.render` takes it."""
         return {"full": self.full, "show": self.show or (), "typed": self.typed}
 
