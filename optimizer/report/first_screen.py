@@ -5,7 +5,6 @@ Everything here is short on purpose; `report.text` has the whole of each under a
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
@@ -36,8 +35,6 @@ A = TypeVar("A")
 
 MOST_CAUTIONS = 3
 VERB_WIDTH = 6
-JOINT = re.compile(r"(^|: )joint ")
-"""A place that is a joint, of one tank or behind the name of one of several."""
 LONGEST_QUANTITY = 16
 MOST_PLACES = 2
 """A product of more places says only how many they are."""
@@ -86,9 +83,10 @@ def _quantity(line: BillLine, measures: Measures) -> str:
 
 
 def _product(line: BillLine) -> str:
-    """The name of a product with the places it goes to; what closes a joint goes without saying."""
+    """The name of a product with the places it goes to, of several tanks with the tanks; what closes a joint of the only tank
+    goes without saying."""
     name = safe(line.name) or safe(line.product_id)
-    places = [safe(place) for place in line.places if not JOINT.search(place)]
+    places = dict.fromkeys(safe(place.partition(": ")[0]) for place in line.places if not place.startswith("joint "))
     where = ", ".join(map(glued, places)) if len(places) <= MOST_PLACES else f"{len(places)} places"
     return f"{name}, for {where}" if where else name
 
