@@ -96,7 +96,7 @@ def _answered(args: argparse.Namespace) -> int:
     reader = Reader(args, command.options)
     asked = command.read(reader)
     shown = sys.stderr.isatty() and not reader.given("quiet")
-    progress = streams.Progress(sys.stderr) if shown else None
+    progress = streams.Progress(sys.stderr, args.command, reader.given("units") or "metric") if shown else None
     try:
         told = command.answer(asked, progress)
     finally:

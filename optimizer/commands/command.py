@@ -122,7 +122,9 @@ def told_of(
 
     def worded(name: str, units: str, *screen: Screen, **part: object) -> str:
         module: Any = importlib.import_module(f"optimizer.report.{words}")
-        text: str = getattr(module, name)(plan if block is None else block, units, *screen, **part)
+        from optimizer.report.spoken import spoken  # JSON does without
+
+        text: str = getattr(module, name)(spoken(plan if block is None else block), units, *screen, **part)
         return text
 
     return Told(

@@ -16,7 +16,7 @@ from optimizer.commands.reader import Reader
 if TYPE_CHECKING:
     from optimizer.model.dossiers import Dossier
 
-NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet", "full", "show"})
+NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet", "full", "show", "cards"})
 """Options of a command that say where an answer goes or how it is printed, and the folder, which is named first. All others are
 repeated: one that is new to a command is repeated too."""
 
@@ -34,8 +34,14 @@ def command_again(reader: Reader) -> str:
 def typed_again(reader: Reader) -> str:
     """The command as it was typed, without what says where its answer goes or how much of it is told."""
     args = reader.args
+    files = [reader.given(option.name) for option in reader.options if not option.flag.startswith("--")]
     folder = [] if args.catalog is None else ["--catalog", args.catalog]
-    return shlex.join(["fullbore", args.command, args.rig, *_options_again(reader, str), *folder])
+    return shlex.join(["fullbore", args.command, *map(_no_option, files), *_options_again(reader, _no_option), *folder])
+
+
+def _no_option(path: str) -> str:
+    """A path that begins with a dash, so that it is not taken for an option."""
+    return f"./{path}" if path.startswith("-") else path
 
 
 def _options_again(reader: Reader, file_word: Callable[[str], str]) -> list[str]:

@@ -78,7 +78,7 @@ class Tank:
     log: str | None = options.log()
 
     @property
-    def part(self) -> dict[str, object]:
+    def part(self) -> dict[str, Any]:
         """How much of a bundle is told, as `report.text.render` takes it."""
         return {}
 
@@ -130,7 +130,7 @@ class Bundle(Tank):
         return {"told_apart": self.told_apart, "most": self.most}
 
     @property
-    def part(self) -> dict[str, object]:
+    def part(self) -> dict[str, Any]:
         """How much of a bundle is told, as `report.text.render` takes it."""
         return {"full": self.full, "show": self.show or (), "typed": self.typed}
 

@@ -53,7 +53,7 @@ def render(told: Ageing, units: str = "metric", screen: Screen = PLAIN) -> str:
     lines += ["", *fitted] if fitted else []
     lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
-    lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
+    lines += bullets(["Most numbers of dirt are assumptions, so read days as weeks: fill a container now and then, and log it."])
     return finished([*lines, *assumed(told.notes, measures)], screen)
 
 

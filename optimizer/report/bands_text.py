@@ -26,7 +26,7 @@ MOST_PARTS = 4
 
 FIGURES = {
     "stated": "by the figures of catalog and rig file",
-    "fitted": "what stays by the figures that the fills make most probable",
+    "by fills": "what stays by the figures that the fills make most probable",
 }
 
 LEGEND = (
@@ -86,7 +86,7 @@ def _fills(told: Banded) -> Iterator[str]:
     """Whether the fills in the rig file count."""
     if told.fills:
         what = "The fill in the rig file is" if told.fills == 1 else f"The {told.fills} fills in the rig file are"
-        yield f"{what} taken into account, in the flows by single figures too (fitted)."
+        yield f"{what} taken into account, in the flows by single figures too (by fills)."
     elif told.fills_left_out:
         yield f"The fills in the rig file are left out: {told.fills_left_out}."
 
@@ -99,19 +99,19 @@ def _proof(told: Banded) -> str:
 
 def _figures(told: Banded) -> str:
     """By which figures single flows are worked out."""
-    return "fitted" if told.fills else "stated"
+    return "by fills" if told.fills else "stated"
 
 
 def _proved(told: Banded) -> str:
-    combinations, figures = count(told.proof.combinations), _figures(told)
+    combinations, figures = count(told.proof.combinations), "figures by your fills" if told.fills else "stated figures"
     if told.question.target_m3s:
-        return f"Proved by the {figures} figures: none of {combinations} combinations is cheaper."
+        return f"Proved by the {figures}: none of {combinations} combinations is cheaper."
     few = len(told.candidates)
     if few < told.asked:
         which = "this is the only one" if few == 1 else f"these {few} are all"
         beside = f"{which}, those that only add to a better one aside"
-        return f"Proved by the {figures} figures: of {combinations} combinations {beside}."
-    return f"Proved by the {figures} figures: none of {combinations} combinations that is truly different does better."
+        return f"Proved by the {figures}: of {combinations} combinations {beside}."
+    return f"Proved by the {figures}: none of {combinations} combinations that is truly different does better."
 
 
 def _it(band: Band) -> str:
@@ -226,7 +226,7 @@ def _share(share: UnknownShare) -> str:
 
 
 def _assumed(band: Band, fills: int) -> list[Block]:
-    head = "What is assumed: every figure is off by a factor with median 1"
+    head = "What is assumed: every figure is off by a factor, as often above 1 as below"
     head += ", before the fills narrow it" if fills else ""
     return ["", *paragraph(head, rest="  "), *bullets(map(_prior, band.priors))]
 

@@ -7,14 +7,12 @@ from collections.abc import Callable, Iterator, Sequence
 from optimizer.errors import safe
 from optimizer.model.compared import Column, Compared
 from optimizer.model.results import Row, Spot
-from optimizer.report.layout import PLAIN, Block, Screen, bullets, columns, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measures import UNKNOWN, Measures, gain, money, number, system, turnover, watts
 
 __all__ = ["headline", "render"]
 
 AT_A_TIME = 4
-LABEL_WIDTH = 20
-CELL_WIDTH = 14
 LONGEST_NAME = 60
 
 
@@ -72,11 +70,8 @@ def _table(some: Sequence[Column], first: int, measures: Measures) -> list[Block
         ("tightest then", lambda column: _spot(column.tightest, measures)),
         ("limits missed", lambda column: _count(column)),
     ]
-    numbers = [(f"({first + n})", CELL_WIDTH) for n in range(1, len(some) + 1)]
-    lines = columns([("", LABEL_WIDTH), *numbers])
-    for label, cell in rows:
-        lines += columns([(label, LABEL_WIDTH), *((cell(column), CELL_WIDTH) for column in some)])
-    return lines
+    numbers = [f"({first + n})" for n in range(1, len(some) + 1)]
+    return aligned([("", *numbers), *((label, *map(cell, some)) for label, cell in rows)])
 
 
 def _of(row: Row | None, say: Callable[[Row], str]) -> str:

@@ -105,7 +105,7 @@ def _heads(told: Diagnosis, measures: Measures) -> list[Block]:
     rows = [(safe(head.place), *_head_cells(head, measures)) for head in large]
     if small:
         rows.append((f"{len(small)} more", *_head_cells(_together(small), measures)))
-    table = [("", "by the file", "", "as fitted", "", "when clean", ""), ("", *[measures.head, "share"] * 3), *rows]
+    table = [("", "by the file", "", "by your fills", "", "when clean", ""), ("", *[measures.head, "share"] * 3), *rows]
     if not told.calibrated.identified.singular:
         # nothing was fitted
         table = [(*row[:3], *row[5:]) for row in table]
@@ -173,7 +173,7 @@ def told_apart_words(found: Identified) -> Iterator[str]:
     yield f"{who} {facts} about {found.factors} unknown factors."
     for pair in found.confused[:MOST_NAMED]:
         why = "what one takes the other may give back" if pair.correlation < 0.0 else "they rise and fall together"
-        yield f"The measurements cannot tell {pair.one} from {pair.other}: {why} (correlation {pair.correlation:.2f})."
+        yield f"The measurements cannot tell {pair.one} from {pair.other}: {why}."
     if found.untouched:
         names, more = ", ".join(found.untouched[:MOST_NAMED]), len(found.untouched) - MOST_NAMED
         yield f"Next to nothing was learned about {names}{f' and {more} more' if more > 0 else ''}."
@@ -186,7 +186,7 @@ def _tests(told: Diagnosis, measures: Measures) -> list[Block]:
     tests = told.next_tests
     target = safe(measures.words(told.target))
     intro = f"Next tests, by what they would tell about the flow of {target}: {band_text(tests.band, measures)}"
-    heads = [("", "takes off", "then 8 of 10", "minutes", "mess"), ("", "variance", measures.flow, "", "")]
+    heads = [("", "takes off", "then 8 of 10", "minutes", "mess"), ("", "of the doubt", measures.flow, "", "")]
     rows = []
     for test in tests.tests:
         low, high = measures.bare_flow(test.band.p10_m3s), measures.bare_flow(test.band.p90_m3s)
@@ -200,5 +200,5 @@ def most_worth_words(tests: Sequence[RankedTest], measures: Measures) -> str:
         return "No cheap test would tell much more about the delivered flow."
     top = tests[0]
     worth = f"Most worth doing: {top.name} ({number(top.minutes, 0)} minutes, mess: {top.mess})"
-    takes = f"it is expected to take {percent(top.shrink)} off the variance of the delivered flow."
+    takes = f"it is expected to take {percent(top.shrink)} off the doubt about the delivered flow."
     return f"{worth}; {takes} {measures.words(top.how)} {CAUTION}"

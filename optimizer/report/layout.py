@@ -5,6 +5,7 @@ Blocks know no width: `finished` alone asks for it, so that one answer can be pu
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -26,6 +27,7 @@ __all__ = [
     "columns",
     "cut",
     "finished",
+    "folded",
     "glued",
     "paragraph",
     "weighted",
@@ -165,6 +167,29 @@ def weighted(blocks: Iterable[Block], weight: str) -> list[Block]:
     'so it is\\n'
     """
     return [replace(Paragraph(text=each) if isinstance(each, str) else each, weight=weight) for each in blocks]
+
+
+def folded(text: str, screen: Screen) -> str:
+    """Return a text that has its lines already, with those that are too long broken below where their last column begins.
+
+    >>> print(folded("  id   name of the part\\n", Screen(width=14)), end="")
+      id   name of
+           the
+           part
+    """
+    lines = []
+    for line in text.splitlines():
+        found = _HANGS.match(line)
+        hang = " " * min(found.end() if found else 0, screen.width // 2)
+        wide = textwrap.wrap(
+            line, screen.width, subsequent_indent=hang, drop_whitespace=True, replace_whitespace=False, break_on_hyphens=False
+        )
+        lines += wide or [""]
+    return "".join(f"{line}\n" for line in lines)
+
+
+_HANGS = re.compile(r" *(?:\S(?:\S| (?! ))*  +)?(?:- )?")
+"""What stands before the last column of a line: its indent, and a first column if there are two spaces behind it."""
 
 
 def glued(text: str) -> str:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
 from optimizer.report.advice_text import ladder_lines
-from optimizer.report.first_screen import mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
+from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.layout import (
     BOLD,
@@ -64,16 +64,11 @@ def render(
     """
     measures = system(units)
     if show:
-        return finished(apart(shown(name, SECTIONS[name](result, measures)) for name in show), screen)
+        return finished(chosen(SECTIONS, show, result, measures), screen)
     if not full:
         return finished(first_screen(result, measures, typed), screen)
     sections = (_verdict(result, units), *(lines(result, measures) for lines in SECTIONS.values()), _catalog(result))
     return finished(apart(sections), screen)
-
-
-def shown(name: str, lines: list[Block]) -> list[Block]:
-    """Return a section that was asked for by its name, or that this answer has nothing in it."""
-    return lines or paragraph(f"{name}: there is nothing of it in this answer.")
 
 
 def first_screen(result: Result, measures: Measures, typed: str = "") -> list[Block]:
