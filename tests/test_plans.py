@@ -203,7 +203,7 @@ def test_fewer_than_one_alternative_from_python(shop: Catalog) -> None:
 @pytest.mark.parametrize("path", [COMMUNITY, PLANTED, NANO])
 def test_an_order_pays_for_the_best_bundle_and_ends_at_its_flow(path: str, shop: Catalog) -> None:
     tank = rig(path, shop)
-    told, best = api.buying_order(tank, shop), api.best(tank, shop)
+    told, best = api.buying_order(tank, shop, most=True), api.best(tank, shop)
     assert told.best is not None and best.best is not None
     assert told.status == "proved"
     assert told.steps[-1].paid == best.best.price + told.thrown
@@ -217,7 +217,7 @@ def test_an_order_pays_for_the_best_bundle_and_ends_at_its_flow(path: str, shop:
 
 def test_what_is_thrown_away_later_is_warned_of(capsys: Capture, shop: Catalog) -> None:
     """The outlet with the wide socket goes on the old 12 mm hose with a bushing that the final loop has no use for."""
-    told = api.buying_order(rig(COMMUNITY, shop), shop)
+    told = api.buying_order(rig(COMMUNITY, shop), shop, most=True)
     step = next(step for step in told.steps if step.extras)
     assert any("BUSH-G34-G12" in piece for piece in step.extras)
     text = printed(capsys, "best", COMMUNITY, "--order")
@@ -230,7 +230,7 @@ def test_what_is_thrown_away_later_is_warned_of(capsys: Capture, shop: Catalog) 
 def test_a_smaller_budget_whose_best_is_not_inside_is_warned_of(capsys: Capture, shop: Catalog) -> None:
     """Where a stage is named, the search for that sum of money finds just this, and the final bundle lacks what it names."""
     tank = rig(COMMUNITY, shop)
-    told = api.buying_order(tank, shop)
+    told = api.buying_order(tank, shop, most=True)
     staged = [step for step in told.steps if step.stage is not None]
     assert staged
     final = {change.position: change.part_id for change in api.best(tank, shop).changes}
@@ -355,7 +355,7 @@ def test_the_results_are_frozen(shop: Catalog) -> None:
     results: list[Any] = [
         api.front(rig(NANO, shop), shop),
         api.alternatives(rig(NANO, shop), shop, 2),
-        api.buying_order(rig(NANO, shop), shop),
+        api.buying_order(rig(NANO, shop), shop, most=True),
     ]
     for result in results:
         with pytest.raises(AttributeError):
@@ -365,7 +365,7 @@ def test_the_results_are_frozen(shop: Catalog) -> None:
 
 def test_a_buying_order_for_a_loop_with_branches(shop: Catalog) -> None:
     """All that changes in the branches of one position is bought together, and the steps add up to the price of the best."""
-    told = api.buying_order(rig("parts_demo/rigs/stem_plants_200.toml", shop), shop)
+    told = api.buying_order(rig("parts_demo/rigs/stem_plants_200.toml", shop), shop, most=True)
     assert told.status == "proved"
     assert told.best is not None
     assert told.steps[-1].paid == told.best.price + told.thrown

@@ -5,7 +5,8 @@ told apart. What can be told apart is one share of a flow: as given (``told_apar
 must differ by so much), else what a bucket and a watch can usually tell. A cheaper step is taken too where it is not sure that
 the dearer one delivers more at all: in fewer than nine of ten draws of what is not known, the same for both. A step that reaches
 what is wanted comes before these; where cleaning does, nothing is bought. Changes that cost nothing but gain less than can be
-told apart are not made either. A loop that is known dirty, or whose fills are not explained, is cleaned and measured before any of it.
+told apart are not made either. A loop that is known dirty, or whose fills are not explained, is cleaned and measured before any
+of it.
 """
 
 from __future__ import annotations
