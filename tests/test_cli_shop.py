@@ -116,8 +116,8 @@ def test_progress_over_many_questions_is_one_line_that_is_written_over(capsys: C
     assert isinstance(screen, Screen)
     lines = screen.written.split("\r")[1:]
     assert [line.rstrip() for line in lines] == [
-        "[##########..........] 20 of 40 tanks x budgets (Ctrl-C: stop here)",
-        "[####################] 40 of 40 tanks x budgets (Ctrl-C: stop here)",
+        "[##########..........] 20 of 40 tanks x budgets, 2 s (Ctrl-C: stop here)",
+        "[####################] 40 of 40 tanks x budgets, 3 s (Ctrl-C: stop here)",
     ]
     assert {len(line) for line in lines} == {PROGRESS_WIDTH}
 

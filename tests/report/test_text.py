@@ -23,7 +23,7 @@ from optimizer.model.results import (
     Row,
     Spot,
 )
-from optimizer.report.layout import GLUE, WIDTH
+from optimizer.report.layout import GLUE, WIDTH, Screen
 from optimizer.report.text import headline, render
 
 
@@ -155,7 +155,7 @@ BEST_TEXT = """\
 Hall tank: most delivered flow for 100.00
 Best for 100.00 EUR: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 96.00 EUR.
 Spending nothing already gives 850 l/h; the money adds 254 l/h.
-Proved: none of 3.1e9 combinations does better.
+Proved: none of 3.1 billion combinations does better.
 
                  delivered  turnover  price  noise  power
                        l/h  per hour    EUR  dB(A)      W
@@ -180,8 +180,8 @@ Bill in EUR
                   for suction_hose, return_hose
   2 x             steel band clamp 20 to 32 mm                                       yours
                   for joint strainer to suction_hose
-  1 x             kit with a name that is rather too long for one line               64.00
-                  of a bill (KIT-19)
+  1 x             kit with a name that is rather too long for one line of a bill     64.00
+                  (KIT-19)
   1 x             re-drill to 4.5 mm                                                  6.00
                   for spray_bar
   total                                                                              96.00
@@ -214,7 +214,7 @@ Outside what the formulas were made for
   - suction_hose: friction is uncertain by about 20 %.
 
 Proof
-  Search complete: 3.1e9 combinations decided on in 5 rounds, 1 node and 1 340 paths.
+  Search complete: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340 paths.
   mixed-integer program: agrees. No head left over.
 
 Catalog: Corner shop
@@ -277,7 +277,7 @@ Bill in EUR
   total                                                                              96.00
 
 Proof
-  Search stopped early: 3.1e9 combinations decided on in 5 rounds, 1 node and 1 340 paths.
+  Search stopped early: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340 paths.
 
 Catalog: Corner shop
 """
@@ -313,20 +313,25 @@ def _in_us_units(text: str) -> str:
     return text
 
 
+def whole(result: Result, units: str = "metric") -> str:
+    """All of an answer, on a screen of 90 characters."""
+    return render(result, units, Screen(width=90), full=True)
+
+
 def test_the_best_bundle_in_full() -> None:
-    assert render(BEST) == BEST_TEXT
+    assert whole(BEST) == BEST_TEXT
 
 
 def test_the_best_bundle_in_us_units_differs_in_quantities_only() -> None:
-    assert render(BEST, "us") == _in_us_units(BEST_TEXT)
+    assert whole(BEST, "us") == _in_us_units(BEST_TEXT)
 
 
 def test_no_bundle_meets_all_limits() -> None:
-    assert render(NOTHING_MEETS) == NOTHING_MEETS_TEXT
+    assert whole(NOTHING_MEETS) == NOTHING_MEETS_TEXT
 
 
 def test_stopped_says_how_much_more_could_exist() -> None:
-    assert render(STOPPED) == STOPPED_TEXT
+    assert whole(STOPPED) == STOPPED_TEXT
 
 
 def test_the_headline_is_the_verdict_on_one_line() -> None:
@@ -361,7 +366,7 @@ CHEAPEST = replace(BEST, question=Asked(target_m3s=800.0 / 3.6e6), best=_row("be
             "Spending nothing already gives 850 l/h, but not within all limits; the money adds 254 l/h.",
         ),
         (CHEAPEST, "Cheapest: 812 l/h instead of 702 (+16 %), 2.0 per hour, for 31.50 EUR."),
-        (CHEAPEST, "Proved: none of 3.1e9 combinations is cheaper."),
+        (CHEAPEST, "Proved: none of 3.1 billion combinations is cheaper."),
         (replace(BEST, proof=replace(BEST.proof, combinations=1)), "Proved: no other combination does better."),
         (
             replace(CHEAPEST, proof=replace(BEST.proof, status="stopped", bound_m3s=0.0)),
@@ -377,7 +382,7 @@ CHEAPEST = replace(BEST, question=Asked(target_m3s=800.0 / 3.6e6), best=_row("be
         ),
         (
             STOPPED_EMPTY,
-            "Stopped before any bundle was found that meets all limits (3.1e9 combinations). "
+            "Stopped before any bundle was found that meets all limits (3.1 billion combinations). "
             "If there is one, it delivers at most 1 150 l/h.",
         ),
         (
