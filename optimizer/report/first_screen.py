@@ -68,7 +68,7 @@ def short_bill_lines(result: Result, measures: Measures) -> list[Block]:
 def bill_table(bill: Sequence[BillLine], total: int, currency: str, measures: Measures) -> list[Block]:
     """Return a bill in a few words; `total` is in minor units, as the prices are."""
     quantities = [_quantity(line, measures) for line in bill]
-    width = min(max((len(each) for each in quantities), default=0), LONGEST_QUANTITY)
+    width = min(max((len(each) for each in quantities), default=1), LONGEST_QUANTITY)
     lines: list[Block] = [f"Bill in {cut(safe(currency), 8)}" if currency else "Bill"]
     for line, quantity in zip(bill, quantities, strict=True):
         price = "yours" if line.owned and not line.price else money(line.price)

@@ -23,7 +23,7 @@ from optimizer.model.results import (
     Row,
     Spot,
 )
-from optimizer.report.layout import GLUE, WIDTH, Screen
+from optimizer.report.layout import GLUE, Screen
 from optimizer.report.text import headline, render
 
 
@@ -214,7 +214,8 @@ Outside what the formulas were made for
   - suction_hose: friction is uncertain by about 20 %.
 
 Proof
-  Search complete: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340 paths.
+  Search complete: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340
+    paths.
   mixed-integer program: agrees. No head left over.
 
 Catalog: Corner shop
@@ -277,7 +278,8 @@ Bill in EUR
   total                                                                              96.00
 
 Proof
-  Search stopped early: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340 paths.
+  Search stopped early: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340
+    paths.
 
 Catalog: Corner shop
 """
@@ -403,7 +405,7 @@ def test_nothing_is_called_proved_that_is_not() -> None:
     assert "Proved" not in headline(STOPPED)
     assert "Proved" not in headline(STOPPED_EMPTY)
     assert "Proved" not in headline(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
-    assert "check: DOES NOT AGREE. Another bundle." in render(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
+    assert "check: DOES NOT AGREE. Another bundle." in whole(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
 
 
 def test_spending_nothing_is_not_praised_when_it_gives_no_more() -> None:
@@ -420,7 +422,7 @@ def test_limits_that_an_offered_row_breaks_are_said_too() -> None:
 
 
 def test_a_lone_small_place_is_one_place() -> None:
-    assert "1 place below 1 % each" in render(replace(BEST, heads=BEST.heads[:2]))
+    assert "1 place below 1 % each" in whole(replace(BEST, heads=BEST.heads[:2]))
 
 
 HOSTILE = "\x1b[2J\x1b]0;owned\x07\r\n\u202eevil\u2028\x00\ud800"
@@ -440,8 +442,8 @@ def test_hostile_names_come_out_as_escapes() -> None:
         cautions=(HOSTILE,),
         conflict=Conflict(limits=(HOSTILE,), closest=HOSTILE, remedies=(HOSTILE,)),
     )
-    text = render(hostile)
-    assert all(line.isprintable() for line in text.split("\n"))
+    text = render(hostile, full=True)
+    assert all(line.isprintable() for line in (text + render(hostile, screen=Screen(weighted=False))).split("\n"))
     assert r"\x1b[2J\x1b]0;owned\x07\r\n\u202eevil\u2028\x00\ud800" in text.replace("\n  ", "")
 
 
@@ -512,9 +514,9 @@ def _results(number: st.SearchStrategy[float]) -> st.SearchStrategy[Result]:
 
 
 @settings(deadline=None, max_examples=150)
-@given(_results(ODD_NUMBER), st.sampled_from(["metric", "us"]))
-def test_any_result_can_be_rendered(result: Result, units: str) -> None:
-    text = render(result, units)
+@given(_results(ODD_NUMBER), st.sampled_from(["metric", "us"]), st.booleans())
+def test_any_result_can_be_rendered(result: Result, units: str, full: bool) -> None:
+    text = render(result, units, full=full)
     assert GLUE not in text
     assert text.endswith("\n")
     assert all(line.isprintable() and line == line.rstrip() for line in text.split("\n"))
@@ -522,6 +524,7 @@ def test_any_result_can_be_rendered(result: Result, units: str) -> None:
 
 
 @settings(deadline=None, max_examples=150)
-@given(_results(st.floats(0.0, 1e-2)), st.sampled_from(["metric", "us"]))
-def test_no_line_is_too_wide(result: Result, units: str) -> None:
-    assert max(map(len, render(result, units).splitlines())) <= WIDTH
+@given(_results(st.floats(0.0, 1e-2)), st.sampled_from(["metric", "us"]), st.sampled_from([60, 80, 100]), st.booleans())
+def test_no_line_is_too_wide(result: Result, units: str, width: int, full: bool) -> None:
+    """Neither on the first screen nor in the whole, whatever things are called."""
+    assert max(map(len, render(result, units, Screen(width=width), full=full).splitlines())) <= width
