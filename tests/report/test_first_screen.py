@@ -99,7 +99,7 @@ def test_the_bill_says_places_where_they_are_few_and_always_its_total() -> None:
     assert shown == [
         "Bill in EUR",
         "1 x guard, for strainer 5.00",
-        "1 x kit, for 3 places 7.00",
+        "1 x kit 7.00",
         "1 x washer 0.50",
         "1 x old clamp, for desk yours",
         "not listed above 0.50",

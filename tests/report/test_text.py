@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from optimizer.commands.streams import CODES, with_weight
 from optimizer.model.answer import Asked
 from optimizer.model.results import (
     BillLine,
@@ -443,7 +444,12 @@ def test_hostile_names_come_out_as_escapes() -> None:
         conflict=Conflict(limits=(HOSTILE,), closest=HOSTILE, remedies=(HOSTILE,)),
     )
     text = render(hostile, full=True)
-    assert all(line.isprintable() for line in (text + render(hostile, screen=Screen(weighted=False))).split("\n"))
+    assert all(line.isprintable() for line in (text + render(hostile)).split("\n"))
+    weighted = with_weight(render(hostile, screen=Screen(weighted=True), full=True))
+    assert weighted != text
+    for code in CODES.values():
+        weighted = weighted.replace(code, "")
+    assert weighted == text
     assert r"\x1b[2J\x1b]0;owned\x07\r\n\u202eevil\u2028\x00\ud800" in text.replace("\n  ", "")
 
 
