@@ -17,10 +17,19 @@ from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE
 from optimizer.loop.kinds import parts_of, pieces_of
 from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
-from optimizer.model.parts import Canister, Guard, Medium, Part, Pump, PumpCurve
+from optimizer.model.parts import Canister, Guard, Medium, Outlet, Part, Pump, PumpCurve
 from optimizer.model.rig import Position
 from optimizer.model.state import State
-from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, FITTINGS, GUARD, MEDIA
+from optimizer.model.unknowns import (
+    BLOCKED_GUARD,
+    FILLED_MEDIA,
+    FITTING_BORES,
+    FITTINGS,
+    GUARD,
+    MEDIA,
+    OUTLET,
+    OUTLET_BORES,
+)
 from optimizer.physics.water import Water
 
 Reals = NDArray[np.float64]
@@ -80,6 +89,11 @@ class FittedParts:
         """See `model.fitted.Fitted`."""
         scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
         return scale, scale**MEDIA_POWER
+
+    def bar_scales(self, bar: Outlet) -> tuple[float, float]:
+        """See `model.fitted.Fitted`."""
+        jets = float(self.of(OUTLET, bar.id)[0] / self.of(OUTLET_BORES, bar.id)[0] ** 4)
+        return self._fitting(bar.id), jets
 
     def joint(self, before: Part, after: Part) -> float:
         """See `model.fitted.Fitted`."""
