@@ -289,8 +289,8 @@ def _basis(bar: Outlet, new_bar: bool, was_dirty: bool) -> tuple[str, ...]:
     )
     return (
         Said(f"{old}: ", *tube, ". All holes are drilled to one size and reckoned as evenly spaced."),
-        f"Everything else in the loop is as it is{', cleaned first' if was_dirty else ''}, nothing throttled; each flow is solved "
-        "again for its holes.",
+        f"Everything else in the loop is as it is{', cleaned first' if was_dirty else ''}, nothing throttled; each flow is "
+        "solved again for its holes.",
         f"Jet speed: mean speed in a hole; behind a sharp hole the jet narrows and is faster. Discharge {bar.discharge:g}.",
         f"Holes stand at least {GAP_OVER_HOLE:g} diameters apart and are at most {MOST_OF_BORE:g} of the bore wide (common "
         f"practice, no published source), with at most {BAR_AREA_RATIO.high:g} times the bore's area in all (from memory; beyond "

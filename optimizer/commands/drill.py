@@ -51,8 +51,7 @@ class Asked:
 
 def _check(asked: Asked, reader: Reader) -> None:
     args = reader.args
-    if asked.unmeasured and asked.log is not None:
-        reader.keep_one("log", "unmeasured")
+    reader.fills_or_none(asked.unmeasured, asked.log)
     if args.jet is None and args.jet_most is None and args.evenness is None:
         cure = 'Add --jet "1.2 m/s", --jet-most "0.5 m/s" or --evenness "90 %".'
         reader.wrong("drill", "neither a jet speed nor an evenness is asked for.", cure)

@@ -106,8 +106,7 @@ def check(asked: Tank, reader: Reader) -> None:
     """Note what does not go together."""
     if reader.given("mean") and reader.given("interval") is None:
         reader.wrong("--mean", "needs --interval.", "Write for example --interval 60d --mean.")
-    if asked.unmeasured and asked.log is not None:
-        reader.keep_one("log", "unmeasured")
+    reader.fills_or_none(asked.unmeasured, asked.log)
 
 
 def opened(asked: Tank) -> tuple[Rig, Catalog]:

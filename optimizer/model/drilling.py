@@ -72,10 +72,11 @@ class Drilled:
 class DrillResult(Answer):
     """Which holes would meet a wish: those within 1 % of the most delivered flow first, fewest holes in front, then the others.
 
-    ``now`` is the bar as it is, ``cleaned`` the same in the loop that all others stand in: with everything cleaned. ``best`` is cut to the first few of ``met`` that meet the wish out of ``tried`` pairs of count
-    and drill; ``same_holes`` is the best of those that only open the holes there are. ``closest`` misses least when none meets
-    it; ``new_bar_best`` is then what a new bar of the same tube could do. ``new_bar`` says that holes may be fewer or smaller.
-    ``by_fills`` are the fills that it goes by (None: the rig has none).
+    ``now`` is the bar as it is, ``cleaned`` the same in the loop that all others stand in: with everything cleaned. ``best`` is
+    cut to the first few of ``met`` that meet the wish out of ``tried`` pairs of count and drill; ``same_holes`` is the best of
+    those that only open the holes there are. ``closest`` misses least when none meets it; ``new_bar_best`` is then what a new bar
+    of the same tube could do. ``new_bar`` says that holes may be fewer or smaller. ``by_fills`` are the fills that it goes by
+    (None: the rig has none).
     """
 
     form: ClassVar[str] = "drill"

@@ -65,6 +65,9 @@ def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
         yield f"Proved: {plan.made}."
     else:
         yield f"Stopped: {plan.made}, as far as was known by then."
+    if plan.unmeasured:
+        which = ", ".join(cut(safe(name), LONGEST_TANK) for name in plan.unmeasured)
+        yield f"The fills in the template of {which} are left out: a template stands for many tanks, and one was measured."
 
 
 def _overview(plan: KitPlan, measures: Measures) -> list[str]:

@@ -10,7 +10,9 @@ import pytest
 from demo import rig, shop
 
 from optimizer import api
+from optimizer.cli import main
 from optimizer.report.drill_text import headline as drill_headline
+from optimizer.report.kits_text import headline as kits_headline
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 LOG = DEMO / "logs" / "reading_corner_130.log"
@@ -54,3 +56,41 @@ def test_without_its_fills_a_bar_is_drilled_by_the_stated_figures_and_it_is_said
     drilled = api.drill(rig(MEASURED), evenness=0.9, measured=False)
     assert drilled.now.flow_m3s * 3.6e6 == pytest.approx(341.0, abs=0.5)
     assert "left out" in drill_headline(drilled)
+
+
+def test_rigs_side_by_side_go_by_their_fills_and_by_a_log_of_their_tank() -> None:
+    """As `best` with the same fills, and the table says which."""
+    from optimizer.report.compare_text import headline
+
+    paths = [DEMO / "rigs" / f"{name}.toml" for name in (MEASURED, AFTER)]
+    plain, logged = api.compare(shop(), *paths, budget=0), api.compare(shop(), *paths, budget=0, log=LOG)
+    for told, after in ((plain, rig(AFTER)), (logged, api.with_log(rig(AFTER), LOG))):
+        assert told.columns[1].now.flow_m3s == api.best(after, shop(), budget=0).now.flow_m3s
+    assert logged.columns[1].now.flow_m3s < 0.9 * plain.columns[1].now.flow_m3s
+    assert "(1) By the 3 fills of 2026-03-01" in headline(plain) and "(2) By the fill of 2026-05-03" in headline(logged)
+    stated = api.compare(shop(), *paths, budget=0, measured=False)
+    assert stated.columns[0].now.flow_m3s * 3.6e6 == pytest.approx(341.0, abs=0.5)
+    assert "(1) The 3 fills in the rig file are left out" in headline(stated)
+
+
+@pytest.mark.parametrize("command", ["measure", "ageing", "drill"])
+def test_every_command_about_a_tank_takes_its_log(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The last fill of the log says 351 l/h, the file's own 400."""
+    path = str(DEMO / "rigs" / f"{AFTER if command != 'drill' else MEASURED}.toml")
+    more = ["--evenness", "80 %"] if command == "drill" else []
+    assert main([command, path, "--catalog", str(DEMO / "catalog"), *more, "--log", str(LOG), "--quiet"]) == 0
+    assert ("350 l/h" if command == "drill" else "351 l/h") in capsys.readouterr().out
+
+
+def test_a_shop_says_that_fills_of_a_template_are_left_out(tmp_path: Path) -> None:
+    """A template stands for many tanks, of which one was measured."""
+    from demo import SMALL_SHOP
+
+    for name in ("medium_g12", "npt_ports"):
+        text = (DEMO / "shops" / "tanks" / f"{name}.toml").read_text("utf-8")
+        more = '\n[[fill]]\nvolume = "10 l"\nseconds = [60]\n' if name == "npt_ports" else ""
+        (tmp_path / f"{name}.toml").write_text(text + more, "utf-8")
+    (tmp_path / "shop.toml").write_text(SMALL_SHOP.format(price=40, alternatives=1, tanks="."), "utf-8")
+    plan = api.kits(api.read_shop(tmp_path / "shop.toml", shop()))
+    assert plan.unmeasured == ("npt",)
+    assert "The fills in the template of npt are left out" in kits_headline(plan)
