@@ -13,6 +13,7 @@ from optimizer import api
 from optimizer.cli import main
 from optimizer.report.drill_text import headline as drill_headline
 from optimizer.report.kits_text import headline as kits_headline
+from optimizer.report.order_text import render as order_text
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 LOG = DEMO / "logs" / "reading_corner_130.log"
@@ -94,3 +95,14 @@ def test_a_shop_says_that_fills_of_a_template_are_left_out(tmp_path: Path) -> No
     plan = api.kits(api.read_shop(tmp_path / "shop.toml", shop()))
     assert plan.unmeasured == ("npt",)
     assert "The fills in the template of npt are left out" in kits_headline(plan)
+
+
+def test_a_buying_order_names_the_cleaning_that_it_relies_on() -> None:
+    """All that the file calls dirty, by the fills; the steps start from the loop after it, and go by the fills too."""
+    told = api.buying_order(rig(MEASURED), shop())
+    places = [change.place for change in told.cleaning]
+    assert places == ["intake", "suction_hose", *(f"canister tray {n}" for n in (1, 2, 3)), "pump", "return_hose"]
+    assert told.cleaned_m3s == pytest.approx(api.ageing(rig(MEASURED), days=1).rows[0].flow_m3s, rel=1e-9)
+    said = order_text(told).replace("\n    ", " ")
+    assert "First clean intake, suction_hose, canister tray 1, canister tray 2, canister tray 3, pump, return_hose" in said
+    assert "373 l/h instead of 284. All steps rely on it." in said
