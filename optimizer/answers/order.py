@@ -95,9 +95,7 @@ def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, h
         steps, stages = _steps(question, seeker, outcome, found, told, halted)
     except KeyboardInterrupt:
         return _Known(order="interrupted", stages="stopped")
-    return _Known(
-        start=start, first=first, cleaning=cleaning, steps=steps, thrown=told.thrown, order=told.status, stages=stages
-    )
+    return _Known(start=start, first=first, cleaning=cleaning, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
 
 
 def _steps(

@@ -18,6 +18,8 @@ __all__ = ["headline", "render"]
 
 ITEM = "      "
 
+CLEAN_ALREADY = "The rig file calls nothing dirty, so the steps start from the loop as it is"
+
 
 def headline(told: BuyingOrder, units: str = "metric") -> str:
     """Return the order in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
@@ -76,7 +78,7 @@ def _first(told: BuyingOrder, measures: Measures) -> str:
     done = [_cleaning(told.cleaning)] if told.cleaning else []
     if told.first:
         done.append(f"adjust what costs nothing ({'; '.join(map(_done, told.first))})")
-    said = f"First {' and '.join(done)}" if done else "The rig file calls nothing dirty, so the steps start from the loop as it is"
+    said = f"First {' and '.join(done)}" if done else CLEAN_ALREADY
     flows = measures.flow_text(told.cleaned_m3s)
     now = f" instead of {measures.bare_flow(told.now.flow_m3s)}" if done and told.now is not None else ""
     relied = " All steps rely on it." if done else ""
