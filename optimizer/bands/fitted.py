@@ -1,8 +1,9 @@
 """Installed parts with the factors that fills make most probable, so that the search can go by them.
 
 The same factors scale the same pieces as in a draw of `bands/series.py`, so that the loop as it is delivers in the search what
-the calibration says it does. A factor belongs to an installed part: one of the same kind that is to be bought keeps its stated
-figures, whatever the kind has in common.
+the calibration says it does. A factor belongs to a place in the loop and what is there: a new part of the same kind and size
+takes it over, without the dirt of the old one, since fills cannot tell whether that part is to blame. Any other part that is to
+be bought keeps its stated figures, whatever the kind has in common.
 """
 
 from collections.abc import Mapping
