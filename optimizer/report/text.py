@@ -9,6 +9,7 @@ from itertools import chain
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
+from optimizer.report.free_gains_text import free_gain_lines
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
 from optimizer.report.plan_lines import cut_texts, question_words
@@ -41,6 +42,7 @@ def render(result: Result, units: str = "metric") -> str:
         _rows(result, measures),
         _lasting(result, measures),
         _breaks(result, measures),
+        free_gain_lines(result, measures),
         _changes(result.changes),
         _bill(result, measures),
         _joints(result.joints, measures),
