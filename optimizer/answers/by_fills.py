@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.answers.measure import believed, explained
+from optimizer.answers.measure import believed, calibrated
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
 from optimizer.loop.kinds import part_loss, parts_of
@@ -53,7 +53,7 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
         return rig, replace(told, fills=len(timed), left_out="they cannot be, as is said with what the answer rests on")
     if not measured:
         return rig, replace(told, left_out="as asked")
-    posterior = explained(rig, rig.fills)[0]
+    posterior = calibrated(rig, rig.fills)
     found = replace(rig, fitted=fitted_parts(posterior))
     factors = tuple(_moved(posterior))[:MOST_NAMED]
     return found, replace(told, delivered_m3s=_delivered_m3s(found), factors=factors, notes=(*doubts, *ASSUMED))

@@ -64,11 +64,19 @@ def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tup
 
     Raises InputError for branches between which the flow divides unsteadily, and for measurements that no loop can explain.
     """
+    posterior = calibrated(rig, fills, power_w)
+    try:
+        return posterior, told_by(posterior, rig, fills)
+    except ArithmeticError:
+        raise inexplicable(rig) from None
+
+
+def calibrated(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> Posterior:
+    """The calibration of a rig by its measurements alone; raises as `explained`."""
     need_steady(rig)
     watts = (WattsRead(power_w=power_w),) if power_w else ()
     try:
-        posterior = posterior_of(rig, fills, watts)
-        return posterior, told_by(posterior, rig, fills)
+        return posterior_of(rig, fills, watts)
     except ArithmeticError:
         raise inexplicable(rig) from None
 

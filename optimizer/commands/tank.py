@@ -84,7 +84,7 @@ class Bundle(Tank):
 
     bands: bool = flag(
         "--bands",
-        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90",
+        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P90",
         group="answer",
     )
     robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")

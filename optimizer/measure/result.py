@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
+from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.measure.calibrate import Posterior, calibrate, factor_lines, flow_band
 from optimizer.measure.fill_loop import CLEANED, FillLoop, loop_during_fill
@@ -49,10 +50,11 @@ def calibrated(
 def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: Timing = USUAL) -> Calibrated:
     """What a posterior of `posterior_of` says of its rig; ``fills`` are those it was made from."""
     now, clean = loop_during_fill(rig), loop_during_fill(rig, (CLEAN,))
-    expected = calibrate((), posterior.priors, now.candidate.unknowns).band(now)
+    as_stands, unmeasured = installed(rig), calibrate((), posterior.priors, now.candidate.unknowns)
+    expected = unmeasured.drawn(as_stands, unmeasured.band(now).p50_m3s)
     factors = factor_lines(posterior)
     gain = gain_band(posterior, now, clean)
-    delivered = posterior.band(now)
+    delivered = posterior.drawn(as_stands, posterior.band(now).p50_m3s) if posterior.seen else expected
     return Calibrated(
         measured=tuple(corrected(rig, fill, posterior, timing) for fill in fills),
         expected=expected,
