@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from optimizer.errors import safe
 from optimizer.model.results import FreeGain, Result
-from optimizer.report.layout import aligned, cut, paragraph
+from optimizer.report.layout import Block, aligned, cut, paragraph
 from optimizer.report.measures import UNKNOWN, Measures, number
 
 __all__ = ["free_gain_lines"]
@@ -14,7 +14,7 @@ TRAY = " tray "
 NOTE = "alone: what it adds to the flow as it is now; then: the flow once all above it is done too."
 
 
-def free_gain_lines(result: Result, measures: Measures) -> list[str]:
+def free_gain_lines(result: Result, measures: Measures) -> list[Block]:
     """Return the section on what costs nothing; nothing where there is nothing of the sort to do."""
     if not result.free_gains:
         return []

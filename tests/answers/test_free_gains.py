@@ -80,8 +80,8 @@ def test_sinking_the_outlet_is_told_by_itself() -> None:
 
 
 def test_the_text_lists_them_and_a_rig_with_nothing_to_do_has_none() -> None:
-    text = render(answered(rig("community_180")))
+    text = render(answered(rig("community_180")), full=True)
     section = text[text.index("What costs nothing") :].split("\n\n")[0]
     assert "spray_bar: sink below the water line" in section and "leave out canister tray 3" in section
     assert "clean canister trays 1, 2, 3" in section
-    assert "What costs nothing" not in render(replace(answered(rig("community_180")), free_gains=()))
+    assert "What costs nothing" not in render(replace(answered(rig("community_180")), free_gains=()), full=True)
