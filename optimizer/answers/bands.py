@@ -163,9 +163,9 @@ def _by_fills(rig: Rig, wish: BandWish) -> tuple[Rig, band.Known, str]:
     if not wish.measured:
         return rig, band.nothing_more, "as asked"
     from optimizer.answers.by_fills import fitted_parts  # only a rig that was measured needs it
-    from optimizer.answers.measure import explained
+    from optimizer.answers.measure import calibrated
 
-    posterior = explained(rig, rig.fills)[0]
+    posterior = calibrated(rig, rig.fills)
     return replace(rig, fitted=fitted_parts(posterior)), posterior.known(), ""
 
 

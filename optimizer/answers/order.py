@@ -31,6 +31,7 @@ class _Known:
 
     start: Standing | None = None
     first: tuple[Change, ...] = ()
+    cleaning: tuple[Change, ...] = ()
     steps: tuple[OrderStep, ...] = ()
     thrown: int = 0
     order: str = "proved"
@@ -79,6 +80,7 @@ def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome
         now=row("now", rig, limits, stands),
         best=None if found is None else row("best", rig, limits, found_standing(rig, seeker, found)),
         first=known.first,
+        cleaning=known.cleaning,
         cleaned=None if known.start is None else row("cleaned", rig, limits.without("flow_min_m3s"), known.start),
         cleaned_m3s=0.0 if known.start is None else known.start.flow_m3s,
         steps=known.steps,
@@ -95,11 +97,12 @@ def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, h
         with heard():
             told = in_order(seeker, found, hurried=halted())
         start = _stands(question, told, told.start)
-        first = tuple(change for change in change_lines(start.options) if change.change == ADJUST)
+        before = change_lines(start.options)
+        first, cleaning = (tuple(each for each in before if each.change == change) for change in (ADJUST, CLEAN))
         steps, stages = _steps(question, seeker, outcome, found, told, halted)
     except KeyboardInterrupt:
         return _Known(order="interrupted", stages="stopped")
-    return _Known(start=start, first=first, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
+    return _Known(start=start, first=first, cleaning=cleaning, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
 
 
 def _steps(

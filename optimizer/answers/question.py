@@ -11,6 +11,7 @@ from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
+from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.profile import profile
@@ -299,5 +300,6 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
+        free_gains=free_gains(rig, water, now, free),
         media=_media(rig, best),
     )

@@ -94,7 +94,7 @@ class Bundle(Tank):
 
     bands: bool = flag(
         "--bands",
-        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90",
+        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P90",
         group="answer",
     )
     robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")
@@ -144,8 +144,7 @@ def check(asked: Tank, reader: Reader) -> None:
     """Note what does not go together."""
     if reader.given("mean") and reader.given("interval") is None:
         reader.wrong("--mean", "needs --interval.", "Write for example --interval 60d --mean.")
-    if asked.unmeasured and asked.log is not None:
-        reader.keep_one("log", "unmeasured")
+    reader.fills_or_none(asked.unmeasured, asked.log)
 
 
 def opened(asked: Tank) -> tuple[Rig, Catalog]:

@@ -42,14 +42,16 @@ class OrderStep:
 class BuyingOrder(FromCatalog, Shown):
     """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away.
 
-    ``cleaned`` is the loop before anything is bought, cleaned and with the changes ``first``, which cost nothing; it delivers
-    ``cleaned_m3s``. None: no order was made. ``search``, ``order`` and ``stages`` say how sure the bundle, the order and what
-    smaller budgets would have bought are: proved or stopped, the order also interrupted (by Ctrl-C; stopped: too many purchases).
+    ``cleaned`` is the loop before anything is bought, after the ``cleaning`` and with the changes ``first``, which cost nothing;
+    it delivers ``cleaned_m3s``, which all steps rely on. None: no order was made. ``search``, ``order`` and ``stages`` say how
+    sure the bundle, the order and what smaller budgets would have bought are: proved or stopped, the order also interrupted (by
+    Ctrl-C; stopped: too many purchases).
     """
 
     form: ClassVar[str] = "order"
     best: Row | None
     first: tuple[Change, ...]
+    cleaning: tuple[Change, ...]
     cleaned: Row | None
     cleaned_m3s: float
     steps: tuple[OrderStep, ...]
