@@ -54,7 +54,7 @@ def dossier(
     ``halted`` is asked before every further search whether to leave it out.
     """
     wish = BandWish.of(candidates, robust, seed, draws, measured)
-    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
+    question, told = question_of(rig, catalog, budget, measured, target_m3s=flow_m3s, prove=prove)
     return dossier_answer(question, wish, rig, told, made, progress, halted)
 
 

@@ -50,7 +50,7 @@ def buying_order(
 
     ``halted`` is asked whether to hurry: the order is then a greedy one and says so.
     """
-    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s)
+    question, told = question_of(rig, catalog, budget, measured, target_m3s=flow_m3s)
     return replace(order_answer(question, progress, halted), by_fills=told)
 
 

@@ -92,7 +92,7 @@ class Fork:
 class StandingLoop:
     """A loop: its parts and trays in the order of the water, those of the first of two branches before those of the second. A
     throttle holds it to ``ceiling_m3s`` (inf: none). Parts that stay, and the trays of whose media that is True in ``kept``, lose
-    what is ``fitted`` (None: what is stated). ``throttled``: there is a throttle behind the pump.
+    what is ``fitted`` (None: what is stated). ``throttled``: there is a throttle behind the pump, in a place or in a joint.
 
     Raises ValueError when there is no canister, guard or pump.
     """
@@ -211,7 +211,8 @@ class _Making:
     def put(self, option: Option, chain: Chain) -> None:
         """The next position of the loop, with the joint in front of it."""
         position, joined = self.rig.positions[option.position], chain if self.stands else None
-        self.throttled |= option.throttles and option.position > self.rig.index(Kind.PUMP)
+        throttles = option.throttles or (joined is not None and joined.throttles)
+        self.throttled |= throttles and option.position > self.rig.index(Kind.PUMP)
         if option.ways is None:
             self._part(option, position, position.name, joined)
         elif len(option.ways.branches) == 1:  # the other one is not there: all in series

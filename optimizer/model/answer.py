@@ -72,9 +72,10 @@ class Answer:
 class Asked:
     """A question to a catalog: the most flow, or with a ``target_m3s`` the least price for that flow, for at most ``budget`` in
     minor units (None: no bound); of an interval of ``days`` between cleanings (0: of the clean day) ``by`` its last day or its
-    mean."""
+    mean, with at least ``clean_m3s`` on its first (0: whatever it is)."""
 
     budget: int | None = None
     target_m3s: float = 0.0
     days: float = 0.0
     by: Literal["", "last", "mean"] = ""
+    clean_m3s: float = 0.0
