@@ -5,7 +5,7 @@ Each block stands for itself: one that cannot be made, or that Ctrl-C interrupts
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bands import BandWish, bands_answer
@@ -27,6 +27,9 @@ from optimizer.model.fronts import Front
 from optimizer.model.orders import BuyingOrder
 from optimizer.model.rig import Rig
 
+if TYPE_CHECKING:
+    from optimizer.answers.interval import OverInterval
+
 Halted = Callable[[], bool]
 T = TypeVar("T")
 
@@ -44,17 +47,21 @@ def dossier(
     draws: int = 10_000,
     measured: bool = True,
     made: Made | None = None,
+    interval_days: float = 0.0,
+    by: Literal["last", "mean"] = "last",
+    clean_flow_m3s: float = 0.0,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Dossier:
     """All that a report shows: the best bundle (with ``flow_m3s`` the cheapest that delivers as much), what every sum buys,
     bands, the buying order, curves, and the shopping list. The arguments are those of `best` and `bands`; ``made`` says with
-    what.
+    what. Over an interval what every sum buys is left out.
 
     ``halted`` is asked before every further search whether to leave it out.
     """
     wish = BandWish.of(candidates, robust, seed, draws, measured)
-    question, told = question_of(rig, catalog, budget, measured, target_m3s=flow_m3s, prove=prove)
+    over = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
+    question, told = question_of(rig, catalog, budget, measured, target_m3s=flow_m3s, prove=prove and not interval_days, **over)
     return dossier_answer(question, wish, rig, told, made, progress, halted)
 
 
@@ -72,9 +79,19 @@ def dossier_answer(
 
     ``halted`` is asked before every further search whether to leave it out.
     """
-    done = solved(question, progress)
+    over = _over(question, progress)
+    done = solved(question, progress) if over is None else over.done
     with held():  # what was found is put into words, whatever is pressed; what takes long is left out then
-        return _gathered(question, wish, unfitted, by_fills, made, progress, halted, done)
+        return _gathered(question, wish, unfitted, by_fills, made, progress, halted, done, over)
+
+
+def _over(question: Question, progress: Progress | None) -> "OverInterval | None":
+    """What is found over an interval, where one is asked about."""
+    if not question.days:
+        return None
+    from optimizer.answers.interval import over_interval  # most pages are of the clean day
+
+    return over_interval(question, progress)
 
 
 def _gathered(
@@ -86,13 +103,16 @@ def _gathered(
     progress: Progress | None,
     halted: Halted,
     done: SolvedQuestion,
+    over: "OverInterval | None",
 ) -> Dossier:
+    question = question if over is None else over.question
     best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
-    gathers = _Gathering(question, wish, done, best, progress, halted, [])
+    gathers = _Gathering(question, wish, done, best, progress, halted, [], over)
+    result = result_of(question, done) if over is None else over.result()
     courses = gathers.courses()
     return Dossier(
         made=made,
-        result=replace(result_of(question, done), by_fills=by_fills),
+        result=replace(result, by_fills=by_fills),
         front=gathers.front(by_fills),
         bands=gathers.bands(replace(question, rig=unfitted)),
         order=gathers.order(by_fills),
@@ -115,6 +135,7 @@ class _Gathering:
     progress: Progress | None
     halted: Halted
     left_out: list[str]
+    over: "OverInterval | None"
 
     def tried(self, what: str, make: Callable[[], T]) -> T | None:
         if self.halted():
@@ -129,6 +150,9 @@ class _Gathering:
 
     def front(self, by_fills: ByFills | None) -> Front | None:
         what = "what every sum buys"
+        if self.over is not None:
+            self.left_out.append(f"{what}: it is known of the clean day only; ask for it without an interval.")
+            return None
         if self.question.limits.budget is None:
             self.left_out.append(f"{what}: no budget is set, and a front must end.")
             return None
@@ -139,12 +163,12 @@ class _Gathering:
     def bands(self, question: Question) -> Banded | None:
         if self.best is None:
             return None
-        return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted))
+        return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted, self.over))
 
     def order(self, by_fills: ByFills | None) -> BuyingOrder | None:
         if self.best is None:
             return None
-        found = self.tried("order of buying", lambda: order_answer(self.question, self.progress, self.halted))
+        found = self.tried("order of buying", lambda: order_answer(self.question, self.progress, self.halted, self.over))
         return None if found is None else replace(found, by_fills=by_fills)
 
     def courses(self) -> dict[str, Course]:

@@ -9,8 +9,10 @@ from optimizer.answers.question import Progress, Question
 from optimizer.model.results import Result
 from optimizer.search.over_days import LAST, MEAN
 
+OverInterval = LastingSearch | CleanDaySearch
 
-def over_interval(question: Question, progress: Progress | None = None) -> LastingSearch | CleanDaySearch:
+
+def over_interval(question: Question, progress: Progress | None = None) -> OverInterval:
     """What is found for a question over an interval, for `best` and for all that is told of the same bundle besides. A rig with
     branches is answered by the clean day and followed over the others.
 
@@ -25,7 +27,6 @@ def over_interval(question: Question, progress: Progress | None = None) -> Lasti
 def interval_answer(question: Question, progress: Progress | None = None) -> Result:
     """The whole answer; raises as `over_interval`."""
     found = over_interval(question, progress)
-    with (
-        nullcontext() if found.done.outcome.found is None else halting.held()
-    ):  # what was found is put into words, whatever is pressed
+    told = nullcontext() if found.done.outcome.found is None else halting.held()
+    with told:  # what was found is put into words, whatever is pressed
         return found.result()

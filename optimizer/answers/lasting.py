@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from optimizer.answers.lasting_rows import (
     as_now,
@@ -84,6 +85,22 @@ class LastingSearch:
         status = "stopped" if found is None else verdict.status
         outcome = Outcome(found, status, verdict.bound_m3s, self.seeker.tally)
         return SolvedQuestion(now=self.now, free=self.free.stands, seeker=self.seeker, outcome=outcome)
+
+    by_clean_day: ClassVar[bool] = False
+
+    def judged_m3s(self) -> float:
+        """The flow that the bundle was chosen by (0: there is none)."""
+        return 0.0 if self.verdict.found is None else self.verdict.found.value_m3s
+
+    def course(self) -> Course | None:
+        """The course of the bundle over the interval (None: there is none)."""
+        found = self.verdict.found
+        return None if found is None else walked(loop_of(self, found), self.daily, self.question.days, self.question.limits)
+
+    @property
+    def status(self) -> str:
+        """``proved`` or ``stopped``, of the bundle or that there is none."""
+        return self.verdict.status
 
     def result(self) -> Result:
         """The whole answer."""

@@ -7,6 +7,7 @@ delivers when clean is still a flow that nothing exceeds on any later day, nor o
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from optimizer.answers.lasting import when_clean
 from optimizer.answers.lasting_rows import as_now, basis, lasting_of, looked_days, row_of, told_row, unkept, walked
@@ -14,6 +15,7 @@ from optimizer.answers.question import Progress, Question, SolvedQuestion, found
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.dirt.course import Course
+from optimizer.dirt.course_readings import mean_flow_m3s
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.loop.standing import StandingLoop
 from optimizer.model.lasting import LastingMiss, LastingRow
@@ -33,6 +35,27 @@ class CleanDaySearch:
     daily: Daily
     interval: Interval
     done: SolvedQuestion
+
+    by_clean_day: ClassVar[bool] = True
+
+    def course(self) -> Course | None:
+        """The course of the bundle over the interval (None: there is none)."""
+        if self.done.outcome.found is None:
+            return None
+        best = found_standing(self.question.rig, self.done.seeker, self.done.outcome.found)
+        return walked(_loop(best), self.daily, self.question.days, self.question.limits)
+
+    def judged_m3s(self) -> float:
+        """What is delivered on the last day, or on average (0: there is no bundle)."""
+        run = self.course()
+        if run is None:
+            return 0.0
+        return mean_flow_m3s(run) if self.question.by == "mean" else float(run.flow_m3s[-1])
+
+    @property
+    def status(self) -> str:
+        """``stopped``, since nothing is proved of later days; that there is no bundle can be."""
+        return "stopped" if self.done.outcome.found is not None else self.done.outcome.status
 
     def result(self) -> Result:
         """The whole answer, with what becomes of it."""

@@ -19,7 +19,7 @@ from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
-__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "elements", "standing_loop"]
+__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "dirtied", "elements", "standing_loop"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -340,6 +340,16 @@ def aged_elements(loop: StandingLoop, states: Sequence[State], filled: Sequence[
             yield from _tray_elements(loop, one, body, filled)
 
     return list(_walked(loop, lossy, states))
+
+
+def dirtied(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> StandingLoop:
+    """The loop with its parts in ``states`` and its trays ``filled`` so far, each losing what it does in that state."""
+    stands = tuple(
+        replace(one, state=state, loss=None, speed=speed_of(one.part, state, loop.mains_hz))
+        for one, state in zip(loop.stands, states, strict=True)
+    )
+    trays = tuple(replace(tray, state=replace(tray.state, filled=share)) for tray, share in zip(loop.trays, filled, strict=True))
+    return replace(loop, stands=stands, trays=trays)
 
 
 def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State]) -> Iterator[Element]:

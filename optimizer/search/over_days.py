@@ -137,6 +137,12 @@ class OverDays:
         other.clean_m3s, other.best_so_far = 0.0, None
         return other
 
+    def inside(self, allowed: Mask) -> "OverDays":
+        """The same search among the ``allowed`` options only; what has been followed is shared."""
+        other = copy(self)
+        other.seeker, other.best_so_far = self.seeker.inside(allowed), None
+        return other
+
     def judged(self, bundle: Bundle) -> Judged:
         """Any bundle of the problem over the interval."""
         path = bundle.path
@@ -328,11 +334,16 @@ class OverDays:
         for mask in masks:
             for guard in self.least.guards:
                 for cut in self._cuts(upto, 0.0, target):
-                    weights = self._weights(guard, cut, mask, most)
-                    bound = None if weights is None else hull.by_loss(self.exact.rounds, weights, 0.0)
-                    if bound is not None and bound.bound <= most + CENT_SLACK:
-                        found.append((bound.bound, mask, guard, cut))
+                    least = max(self._least_price(guard, each, mask, most) for each in self._with_clean_target(cut))
+                    if least <= most + CENT_SLACK:
+                        found.append((least, mask, guard, cut))
         return sorted(found, key=lambda each: each[0])
+
+    def _least_price(self, guard: int, cut: _Cut, mask: Mask, most: float) -> float:
+        """The least price that the bounds allow of what passes a cut; inf where nothing does."""
+        weights = self._weights(guard, cut, mask, most)
+        bound = None if weights is None else hull.by_loss(self.exact.rounds, weights, 0.0)
+        return math.inf if bound is None else bound.bound
 
     # -- lists -----------------------------------------------------------------------------------------------------
 
@@ -357,18 +368,29 @@ class OverDays:
         """All bundles with a guard that pass a cut by their bounds and that shared-out prices let be afforded."""
         self.tally.nodes += 1
         self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
-        weights = self._weights(guard, cut, allowed, budget)
-        bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
-        if weights is None or bound is None or bound.bound > 0.0:
-            return []
+        bounded = []
+        for each in self._with_clean_target(cut):
+            weights = self._weights(guard, each, allowed, budget)
+            bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
+            if weights is None or bound is None or bound.bound > 0.0:
+                return []
+            bounded.append((bound.bound, bound.multiplier, weights, each))
+        # the cut with least head to spare makes the shorter list
+        _, multiplier, weights, first = max(bounded, key=lambda one: one[0])
         self.tally.rounds += 1
-        corridor = Corridor(bound.multiplier, budget, 0.0, self.exact.suction(cut.flow_m3s), MOST_LISTED)
+        corridor = Corridor(multiplier, budget, 0.0, self.exact.suction(first.flow_m3s), MOST_LISTED)
         try:
             paths = self.exact.rounds.front(weights, corridor, every=every)
         except TooManyPaths:
             paths = self._crowded(weights, corridor) if every else []
         self.tally.paths += len(paths)
-        return self._still(paths, guard, _Cut(0, self.clean_m3s * (1 - UNDER)), allowed) if self.clean_m3s else paths
+        for *_, other in bounded:
+            paths = paths if other is first else self._still(paths, guard, other, allowed)
+        return paths
+
+    def _with_clean_target(self, cut: _Cut) -> tuple[_Cut, ...]:
+        """What every bundle passes that passes a cut and counts: that and the target of the first day."""
+        return (cut, _Cut(0, self.clean_m3s * (1 - UNDER))) if self.clean_m3s else (cut,)
 
     def _crowded(self, weights: Weights, corridor: Corridor) -> list[Path]:
         """The same where packs and kits let too many seem affordable: products that no bundle of the corridor can make use of

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import pytest
 from how_many import some_of
 from small_worlds import world
@@ -18,8 +19,13 @@ from optimizer.answers.lasting import LastingSearch, loop_of
 from optimizer.answers.lasting_rows import walked
 from optimizer.answers.question import Question
 from optimizer.answers.words import limit_words
+from optimizer.bands.candidates import candidate
+from optimizer.bands.draws import Draws, Factors
+from optimizer.bands.priors import PRIORS
+from optimizer.bands.series import own_m3s
 from optimizer.dirt.course import Course, course
 from optimizer.loop.operating import element_head_m
+from optimizer.loop.standing import dirtied
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.lasting import LastingMiss, LastingRow
 from optimizer.model.load import Load
@@ -170,3 +176,18 @@ def test_the_clean_day_is_that_of_the_plain_answer_for_the_same_bundle() -> None
         assert rows["now"].clean_m3s == pytest.approx(result.now.flow_m3s, rel=1e-7, abs=LEAST)
         if "spend nothing" in rows:
             assert rows["spend nothing"].clean_m3s == pytest.approx(result.spend_nothing.flow_m3s, rel=1e-7, abs=LEAST)
+
+
+def test_the_draws_of_a_dirty_day_start_from_the_loop_of_that_day() -> None:
+    """With every factor at its median the pieces of the last day flow as the course did, which is solved from elements."""
+    tried = 0
+    for each in found_in():
+        run = each[0].course()
+        assert run is not None
+        one = candidate(
+            dirtied(run.loop, run.states(-1), [float(share) for share in run.filled[-1]]), each[0].question.limits, "x"
+        )
+        still = Draws(unknowns=one.unknowns, normals=np.zeros((1, len(one.unknowns))))
+        assert float(own_m3s(one, Factors(still, PRIORS))[0]) == pytest.approx(float(run.own_m3s[-1]), rel=1e-7)
+        tried += 1
+    assert tried >= 3
