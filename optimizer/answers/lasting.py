@@ -8,9 +8,9 @@ from typing import ClassVar
 from optimizer.answers.lasting_rows import (
     as_now,
     basis,
+    both_courses,
     clean_words,
     lasting_of,
-    looked_days,
     row_of,
     tightens_day,
     told_row,
@@ -179,8 +179,7 @@ def _told(result: Result, sought: LastingSearch, found: Judged) -> Result:
     question = sought.question
     if result.best is None:
         raise ValueError("there is no answer to tell")
-    loop = loop_of(sought, found)
-    whole, longer = (walked(loop, sought.daily, each, question.limits) for each in (question.days, looked_days(question.days)))
+    whole, longer = both_courses(loop_of(sought, found), sought.daily, question)
     more = {"followed": sought.verdict.judged, "tightens_day": tightens_day(longer), "binding": sought.binding}
     lasting = lasting_of(question, tuple(_rows(sought, found, whole)), whole, longer, more)
     proof = replace(result.proof, certificates=(*result.proof.certificates, _by_itself(whole, found)))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from optimizer.answers.lasting import when_clean
-from optimizer.answers.lasting_rows import as_now, basis, lasting_of, looked_days, row_of, told_row, unkept, walked
+from optimizer.answers.lasting_rows import as_now, basis, both_courses, lasting_of, row_of, told_row, unkept, walked
 from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
@@ -83,7 +83,7 @@ def searched_clean(question: Question, progress: Progress | None = None) -> Clea
 
 def _told(result: Result, search: CleanDaySearch, best: Standing) -> Result:
     question, daily = search.question, search.daily
-    whole, longer = (walked(_loop(best), daily, each, question.limits) for each in (question.days, looked_days(question.days)))
+    whole, longer = both_courses(_loop(best), daily, question)
     rows = (*_rows(search), row_of("best", best.price, whole, tuple(unkept(question, whole))))
     lasting = lasting_of(question, rows, whole, longer, {"followed": 1, "by_clean_day": True})
     wished = None if result.wish is None else wish(question.rig, question.catalog, question.limits, float(whole.flow_m3s[-1]))

@@ -47,6 +47,14 @@ def walked(loop: StandingLoop, daily: Daily, days: float, limits: Limits) -> Cou
     return held(run, limits) if loop.throttled and not loop.forks else run
 
 
+def both_courses(loop: StandingLoop, daily: Daily, question: Question) -> tuple[Course, Course]:
+    """A bundle over the interval, and over the days that are looked at for what is missed later."""
+    longer = walked(loop, daily, looked_days(question.days), question.limits)
+    if question.days == int(question.days):
+        return longer.until(int(question.days)), longer
+    return walked(loop, daily, question.days, question.limits), longer
+
+
 def kept_over(whole: Course, longer: Course, question: Question) -> tuple[Miss, ...]:
     """What is asked of the flow, each with the first day on which it is missed: on the days of the interval by its ``whole``
     course, all of its days looked at, and only after them by a ``longer`` one. Nothing else says whether a limit is kept."""

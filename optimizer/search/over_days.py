@@ -51,7 +51,7 @@ MOST_LISTED = 60_000
 MOST_PROBED = 200_000
 """The same after the prices of shared products have been looked at more closely."""
 
-MOST_TRIED = 128
+MOST_TRIED = 24
 """So many bundles that no other beats by the bounds are followed at a time in the hope of a good one."""
 
 PIECE = 512
