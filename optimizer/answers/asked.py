@@ -27,7 +27,9 @@ def limits_of(rig: Rig, budget: int | None) -> Limits:
     return rig.limits if budget is None else replace(rig.limits, budget=budget)
 
 
-def question_of(rig: Rig, catalog: Catalog, budget: int | None, measured: bool, **more: Any) -> tuple[Question, ByFills | None]:
+def question_of(
+    rig: Rig, catalog: Catalog, budget: int | None, measured: bool, *, flow_m3s: float = 0.0, **more: Any
+) -> tuple[Question, ByFills | None]:
     """The question, with ``more`` of its fields, and what to say of the fills that the rig goes by."""
     fitted, told = by_its_fills(rig, measured)
-    return Question(rig=fitted, catalog=catalog, limits=limits_of(rig, budget), **more), told
+    return Question(rig=fitted, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s, **more), told

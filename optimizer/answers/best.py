@@ -1,7 +1,7 @@
 """The best and the cheapest bundle, on the clean day or over an interval between cleanings, and the loop as it is."""
 
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.question import Progress, Question, answer, stands_now
@@ -33,7 +33,7 @@ def best(
     file say what the installed parts lose, unless ``measured`` is False; ``progress`` is called with the number of nodes and the
     best flow so far (m3/s). Raises InputError for fills that no loop can explain.
     """
-    over = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
+    over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
     question, told = question_of(rig, catalog, budget, measured, prove=prove and not interval_days, **over)
     return replace(_answered(question, progress), by_fills=told)
 
@@ -54,8 +54,8 @@ def cheapest(
     rig's limits; else as `best`. Raises ValueError for no flow."""
     if not flow_m3s > 0.0:
         raise ValueError("the flow to deliver must be above zero")
-    over = {"days": interval_days, "clean_m3s": clean_flow_m3s}
-    question, told = question_of(rig, catalog, budget, measured, target_m3s=flow_m3s, prove=prove and not interval_days, **over)
+    over: dict[str, Any] = {"days": interval_days, "clean_m3s": clean_flow_m3s}
+    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove and not interval_days, **over)
     return replace(_answered(question, progress), by_fills=told)
 
 

@@ -18,10 +18,11 @@ from optimizer.answers.lasting_rows import (
     walked,
 )
 from optimizer.answers.question import (
+    ForNothing,
     Progress,
     Question,
     SolvedQuestion,
-    for_nothing,
+    asked_for_nothing,
     found_standing,
     result_of,
     seek,
@@ -50,12 +51,17 @@ AGREES = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ForNothing:
+class FreeOverDays:
     """What can be had for nothing, and the limits that it was found within: those of the question, or fewer where nothing keeps
     them all."""
 
-    stands: Standing
+    nothing: ForNothing
     limits: Limits
+
+    @property
+    def stands(self) -> Standing:
+        """The loop with nothing spent."""
+        return self.nothing.stands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +79,7 @@ class LastingSearch:
     verdict: Verdict
     on_clean_day: Judged | None
     now: Standing
-    free: ForNothing
+    free: FreeOverDays
     binding: Binding
 
     @property
@@ -84,7 +90,7 @@ class LastingSearch:
         found = None if verdict.bundle is None else Found(verdict.bundle, self.seeker.delivered(verdict.bundle))
         status = "stopped" if found is None else verdict.status
         outcome = Outcome(found, status, verdict.bound_m3s, self.seeker.tally)
-        return SolvedQuestion(now=self.now, free=self.free.stands, seeker=self.seeker, outcome=outcome)
+        return SolvedQuestion(now=self.now, nothing=self.free.nothing, seeker=self.seeker, outcome=outcome)
 
     by_clean_day: ClassVar[bool] = False
 
@@ -164,15 +170,18 @@ def _verdict(question: Question, over: OverDays) -> tuple[Verdict, Binding]:
     return found, "clean" if by_clean else "both"
 
 
-def _for_nothing(question: Question, daily: Daily) -> ForNothing:
+def _for_nothing(question: Question, daily: Daily) -> FreeOverDays:
     """The best by the interval that can be had for nothing, as `spend_nothing` finds that of the clean day."""
-    for asked in for_nothing(replace(question, clean_m3s=0.0)):
+    for number, asked in enumerate(asked_for_nothing(replace(question, clean_m3s=0.0))):
         seeker = seek(asked, lasting=True)
         found = OverDays(seeker, Interval(days=question.days, daily=daily), question.by).most_flow().bundle
         if found is not None:
-            stands = found_standing(question.rig, seeker, Found(found, seeker.delivered(found)))
-            return ForNothing(stands=stands, limits=asked.limits)
-    return ForNothing(stands=stands_now(question.rig, question.catalog), limits=Limits())
+            one = Found(found, seeker.delivered(found))
+            stands = found_standing(question.rig, seeker, one)
+            nothing = ForNothing(stands=stands, meets=number == 0, seeker=seeker, found=one)
+            return FreeOverDays(nothing=nothing, limits=asked.limits)
+    nothing = ForNothing(stands=stands_now(question.rig, question.catalog), meets=False)
+    return FreeOverDays(nothing=nothing, limits=Limits())
 
 
 def _told(result: Result, sought: LastingSearch, found: Judged) -> Result:

@@ -2,8 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
+from optimizer.answers.advised import advised, advised_asked
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
@@ -47,20 +48,26 @@ def buying_order(
     flow_m3s: float = 0.0,
     budget: int | None = None,
     measured: bool = True,
+    told_apart: float | None = None,
+    most: bool = False,
     interval_days: float = 0.0,
     by: Literal["last", "mean"] = "last",
     clean_flow_m3s: float = 0.0,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> BuyingOrder:
-    """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much; with ``interval_days`` that
-    of the interval, as `best` takes them, while the order goes by flows of the clean day.
+    """In which order to buy what the advised step needs (``most``: the bundle that delivers most for the budget), or with
+    ``flow_m3s`` the cheapest that delivers as much. ``told_apart`` as in `advise`. With ``interval_days`` it is the bundle of the
+    interval, as `best` takes them, while the order goes by flows of the clean day.
 
     ``halted`` is asked whether to hurry: the order is then a greedy one and says so.
     """
-    over = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
-    question, told = question_of(rig, catalog, budget, measured, target_m3s=flow_m3s, **over)
-    return replace(order_answer(question, progress, halted), by_fills=told)
+    over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
+    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, **over)
+    if most or flow_m3s or question.days:
+        return replace(order_answer(question, progress, halted), by_fills=told)
+    asked = advised(question, told, told_apart=told_apart, progress=progress).asked
+    return replace(order_answer(asked, progress, halted), question=advised_asked(question, asked), by_fills=told)
 
 
 def order_answer(

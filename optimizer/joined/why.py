@@ -1,6 +1,6 @@
 """Why a part, or several together, are not the best bundle, with what is to be said of the fills."""
 
-from typing import Literal
+from typing import Any, Literal
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.question import Question
@@ -27,7 +27,7 @@ def why(
     for none, InputError for unknown ones."""
     if not parts:
         raise ValueError("at least one part must be named")
-    over = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
+    over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
     question, told = question_of(rig, catalog, budget, measured, **over)
     text = _explained(question, parts)
     return text if told is None else Said.joined([text, by_fills_text(told)], "\n")

@@ -8,10 +8,18 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
 from optimizer.model.said import Said, flowing
-from optimizer.report.layout import aligned, paragraph
+from optimizer.report.layout import Block, aligned, paragraph
 from optimizer.report.measures import Measures, day_text, days_text, money, percent
 
-__all__ = ["free_sentence", "judged_m3s", "judged_words", "lasting_lines", "lasting_notes", "lasting_sentences"]
+__all__ = [
+    "free_sentence",
+    "judged_m3s",
+    "judged_words",
+    "lasting_lines",
+    "lasting_notes",
+    "lasting_sentences",
+    "lasting_table",
+]
 
 ALIKE = 0.0005
 """Flows that differ by less, as a share, are not told apart in words."""
@@ -84,27 +92,40 @@ def _binding(lasting: Lasting, measures: Measures) -> str:
     }[lasting.binding]
 
 
-def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
-    """Return flows on the clean and the last day, throttles, windows, what is missed when and what clogs first."""
-    if lasting is None:
-        return []
+def lasting_table(lasting: Lasting, measures: Measures) -> list[Block]:
+    """Return the flows on the clean and the last day and the mean, with the prices, and why a row above the best is not it."""
     heads = [
         ("", "clean", day_text(lasting.days), "mean", "price"),
         ("", measures.flow, measures.flow, measures.flow, ""),
     ]
-    lines = [
-        f"Over {days_text(lasting.days)} between cleanings",
-        *aligned([*heads, *(_row(row, measures) for row in lasting.rows)]),
-    ]
-    return [*lines, *(line for note in lasting_notes(lasting, measures) for line in paragraph(note, "  ", "    "))]
+    rows = aligned([*heads, *(_row(row, measures) for row in lasting.rows)])
+    said = [line for note in _row_notes(lasting, measures) for line in paragraph(note, "  ", "    ")]
+    return [f"Over {days_text(lasting.days)} between cleanings", *rows, *said]
+
+
+def _row_notes(lasting: Lasting, measures: Measures) -> Iterator[str]:
+    """What makes rows comparable, and why those that deliver more are not the answer."""
+    if _named(lasting, "now") is not None:
+        yield f"now: as it is, not cleaned before {day_text(lasting.days)} either; all other rows begin clean."
+    for row in lasting.rows[:-1]:
+        yield from _unkept(row, lasting, measures)
+
+
+def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[Block]:
+    """Return flows on the clean and the last day, throttles, windows, what is missed when and what clogs first."""
+    if lasting is None:
+        return []
+    notes = _notes(lasting, measures)
+    return [*lasting_table(lasting, measures), *(line for note in notes for line in paragraph(note, "  ", "    "))]
 
 
 def lasting_notes(lasting: Lasting, measures: Measures) -> Iterator[str]:
     """Yield what is said of the rows, of throttles and windows, of what is missed when, and of what clogs first."""
-    if _named(lasting, "now") is not None:
-        yield f"now: as it is, not cleaned on the first day or before {day_text(lasting.days)}; all other rows begin clean."
-    for row in lasting.rows[:-1]:
-        yield from _unkept(row, lasting, measures)
+    yield from _row_notes(lasting, measures)
+    yield from _notes(lasting, measures)
+
+
+def _notes(lasting: Lasting, measures: Measures) -> Iterator[str]:
     yield from _throttle(lasting.rows[-1], measures, lasting.days)
     if math.isfinite(lasting.tightens_day):
         when = f"From {day_text(math.floor(lasting.tightens_day))} on"
