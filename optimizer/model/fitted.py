@@ -1,16 +1,14 @@
 """What fills say of the parts that are installed, for the search to go by, and for the answer to say so."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol
 
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Guard, Medium, Part
+from optimizer.model.parts import Canister, Guard, Medium, Outlet, Part
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
 if TYPE_CHECKING:
-    from optimizer.model.options import OrientedAdapter
     from optimizer.model.rig import Position
 
 
@@ -33,8 +31,12 @@ class Fitted(Protocol):
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
         """What the linear and the quadratic loss of an installed medium in its tray are multiplied by."""
 
-    def joint(self, before: Part, after: Part, adapters: "Sequence[OrientedAdapter]" = ()) -> float:
-        """What the loss of the joint between two installed parts, with the adapters in it, is multiplied by."""
+    def bar_scales(self, bar: Outlet) -> tuple[float, float]:
+        """What the losses of an installed spray bar are multiplied by: that of the step into it, and that of its jets, whatever
+        holes it gets."""
+
+    def joint(self, before: Part, after: Part) -> float:
+        """What the loss of the joint between two installed parts is multiplied by."""
 
     def tee(self, tee: Part) -> float:
         """What the losses of an installed tee are multiplied by."""

@@ -19,7 +19,7 @@ from optimizer.search.joints import MOST_PIECES, JointBook, together, unbeaten
 
 def as_it_is(before: End, adapters: tuple[OrientedAdapter, ...], after: End, scale: float = 1.0) -> Chain:
     """The joint between two installed ends as it stands; it loses ``scale`` times what is stated."""
-    return Chain(adapters, (), chained_quadratic(before.bore_m, adapters, after.bore_m) * scale, 0, (), (), True)
+    return Chain(adapters, (), chained_quadratic(before.bore_m, adapters, after.bore_m) * scale, 0, (), (), True, True)
 
 
 def with_held(

@@ -18,12 +18,12 @@ from optimizer.loop.numbering import numbered
 from optimizer.loop.option_heads import Heads
 from optimizer.model.ends import End
 from optimizer.model.items import Item
-from optimizer.model.options import Chain, Option, OrientedAdapter
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import HeldJoint, end_part, end_place
 from optimizer.search.choices import Choices
 from optimizer.search.held_joints import as_it_is, with_held
-from optimizer.search.joints import JointBook, joint_book
+from optimizer.search.joints import JointBook, joint_book, scaled_chains
 from optimizer.search.pricing import Shop
 
 Ints = NDArray[np.intp]
@@ -33,11 +33,13 @@ Bools = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A state between layers. ``kept`` is the place of the installed part whose end this is, or -1; ``passing`` marks
-    the entry of a place that is left out, ``throttled`` one that only joints with a throttle in them lead to."""
+    """A state between layers. ``kept`` is the place of the installed part whose end this is, or -1; ``like`` that of the one
+    whose end this is, or which it is like in kind and size, -1 where no fills tell of it. ``passing`` marks the entry of a place
+    that is left out, ``throttled`` one that only joints with a throttle in them lead to."""
 
     end: End | None
     kept: int = -1
+    like: int = -1
     passing: bool = False
     throttled: bool = False
 
@@ -132,13 +134,16 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     return _problem(choices, tuple(layers))
 
 
-def _nodes(place: int, option: Option, before: Sequence[Node]) -> list[tuple[Node, Node]]:
-    """The states an option leads from and to; an option without a part has one pair for every state before it."""
+def _nodes(place: int, option: Option, before: Sequence[Node], fitted: bool) -> list[tuple[Node, Node]]:
+    """The states an option leads from and to; an option without a part has one pair for every state before it. ``fitted``: fills
+    tell what joints between installed parts lose, and those between parts like them."""
     if not option.is_there:
         left_out = option.change == "remove"
-        return [(Node(n.end, n.kept, True), Node(n.end, -1 if left_out else n.kept)) for n in before]
-    entry = Node(option.inlet, place if option.keeps_inlet else -1)
-    return [(entry, Node(option.outlet, place if option.keeps_outlet else -1))]
+        here = [Node(n.end, -1, -1) if left_out else Node(n.end, n.kept, n.like) for n in before]
+        return [(Node(n.end, n.kept, n.like, passing=True), leave) for n, leave in zip(before, here, strict=True)]
+    known = [place if fitted and at_end else -1 for at_end in (option.inlet_known, option.outlet_known)]
+    entry = Node(option.inlet, place if option.keeps_inlet else -1, known[0])
+    return [(entry, Node(option.outlet, place if option.keeps_outlet else -1, known[1]))]
 
 
 def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: JointBook, choices: Choices) -> Layer:
@@ -146,7 +151,7 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
     leaves: dict[Node, int] = {}
     rows: list[tuple[int, int, int, Option]] = []
     for order, option in enumerate(options):
-        for entry, leave in _nodes(place, option, before):
+        for entry, leave in _nodes(place, option, before, choices.rig.fitted is not None):
             into = entries.setdefault(entry, len(entries))
             rows.append((leaves.setdefault(leave, len(leaves)), order, into, option))
     arriving = [(source, state, -1 if state.end is None else book.number(state.end)) for source, state in enumerate(before)]
@@ -205,20 +210,22 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if place == 0:
         return (_FREE,)
     if entry.passing:
-        return (_FREE,) if (upstream.end, upstream.kept) == (entry.end, entry.kept) else ()
+        return (_FREE,) if (upstream.end, upstream.kept, upstream.like) == (entry.end, entry.kept, entry.like) else ()
     if upstream.end is None or entry.end is None:
         return ()
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
         positions = choices.rig.positions
         held = choices.rig.adapters(end_place(positions[upstream.kept], True), end_place(positions[place], False))
-        return (as_it_is(upstream.end, held, entry.end, _fitted(choices, upstream.kept, held, place)),)
+        return (as_it_is(upstream.end, held, entry.end, _fitted(choices, upstream.kept, place)),)
     behind = place > choices.rig.index(Kind.PUMP)
-    found = book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
+    chains = book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
     joint = _held(place, choices)
-    if joint is None:
-        return found
-    before = upstream.kept >= 0 and end_place(choices.rig.positions[upstream.kept], True) == joint.before
-    return with_held(book, found, (upstream.end, entry.end), joint.adapters, (before, entry.kept == place))
+    if joint is not None:
+        before = upstream.kept >= 0 and end_place(choices.rig.positions[upstream.kept], True) == joint.before
+        chains = with_held(book, chains, (upstream.end, entry.end), joint.adapters, (before, entry.kept == place))
+    if upstream.like < 0 or entry.like != place or _next_installed(choices, upstream.like) != place:
+        return chains
+    return scaled_chains(chains, _fitted(choices, upstream.like, place))
 
 
 def _held(place: int, choices: Choices) -> HeldJoint | None:
@@ -227,11 +234,11 @@ def _held(place: int, choices: Choices) -> HeldJoint | None:
     return next((joint for joint in rig.joints if joint.after == end_place(rig.positions[place], False)), None)
 
 
-def _fitted(choices: Choices, first: int, held: Sequence[OrientedAdapter], then: int) -> float:
+def _fitted(choices: Choices, first: int, then: int) -> float:
     """What fills make of the loss of the joint between two installed parts."""
     fitted, positions = choices.rig.fitted, choices.rig.positions
     before, after = end_part(positions[first], leaving=True), end_part(positions[then], leaving=False)
-    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after, held)
+    return 1.0 if fitted is None or before is None or after is None else fitted.joint(before, after)
 
 
 def _next_installed(choices: Choices, place: int) -> int:
