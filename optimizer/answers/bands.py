@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from optimizer.answers.alternatives import alternative
 from optimizer.answers.advised import advised
+from optimizer.answers.alternatives import alternative
 from optimizer.answers.asked import by_its_fills, limits_of
 from optimizer.answers.question import Progress, Question, proof_of, seek, stands_now
 from optimizer.answers.rows import row
@@ -104,8 +104,8 @@ def bands(
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Banded:
-    """How sure the delivered flow is of the loop as it is, of the advised step (``most``: of the bundle that delivers most for the
-    budget; with ``flow_m3s`` of the cheapest that delivers as much) and of the next best that truly differ: quantiles over
+    """How sure the delivered flow is of the loop as it is, of the advised step (``most``: of the bundle that delivers most for
+    the budget; with ``flow_m3s`` of the cheapest that delivers as much) and of the next best that truly differ: quantiles over
     ``draws``, wins, and the measurement worth making. ``told_apart`` as in `advise`.
 
     ``robust``, for example "P10", names the bundle that is best at that quantile. ``candidates`` says among how many (without it
