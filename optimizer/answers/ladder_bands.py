@@ -12,13 +12,10 @@ from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
-from optimizer.bands.draws import Factors, draw, unknowns_of
+from optimizer.bands.draws import DRAWS, SEED, Factors, draw, unknowns_of
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.standing import standing_loop
-
-DRAWS, SEED = 2000, 1
-"""Enough for P10 and P90 to be good to a third of a percent of a usual flow."""
 
 
 def step_bands(question: Question, steps: Sequence[Standing]) -> list[tuple[float, float, float]]:
