@@ -19,7 +19,7 @@ from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
-__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "elements", "standing_loop"]
+__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "dirtied", "elements", "standing_loop"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +98,7 @@ class StandingLoop:
     """A loop: its parts and trays in the order of the water, those of the first of two branches before those of the second. A
     throttle holds it to ``ceiling_m3s`` (inf: none). Parts that stay, or are like what stands there, and trays of media that are
     ``kept``, or are like installed ones (``media_like``, by their ids), lose what is ``fitted`` (None: what is stated).
-    ``throttled``: there is a throttle behind the pump.
+    ``throttled``: there is a throttle behind the pump, in a place or in a joint.
 
     Raises ValueError when there is no canister, guard or pump.
     """
@@ -219,7 +219,8 @@ class _Making:
     def put(self, option: Option, chain: Chain) -> None:
         """The next position of the loop, with the joint in front of it."""
         position, joined = self.rig.positions[option.position], chain if self.stands else None
-        self.throttled |= option.throttles and option.position > self.rig.index(Kind.PUMP)
+        throttles = option.throttles or (joined is not None and joined.throttles)
+        self.throttled |= throttles and option.position > self.rig.index(Kind.PUMP)
         if option.ways is None:
             self._part(option, position, position.name, joined)
         elif len(option.ways.branches) == 1:  # the other one is not there: all in series
@@ -352,6 +353,16 @@ def aged_elements(loop: StandingLoop, states: Sequence[State], filled: Sequence[
             yield from _tray_elements(loop, one, body, filled)
 
     return list(_walked(loop, lossy, states))
+
+
+def dirtied(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> StandingLoop:
+    """The loop with its parts in ``states`` and its trays ``filled`` so far, each losing what it does in that state."""
+    stands = tuple(
+        replace(one, state=state, loss=None, speed=speed_of(one.part, state, loop.mains_hz))
+        for one, state in zip(loop.stands, states, strict=True)
+    )
+    trays = tuple(replace(tray, state=replace(tray.state, filled=share)) for tray, share in zip(loop.trays, filled, strict=True))
+    return replace(loop, stands=stands, trays=trays)
 
 
 def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State]) -> Iterator[Element]:

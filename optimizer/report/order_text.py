@@ -58,6 +58,7 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
         return
     purchases = "1 purchase" if len(told.steps) == 1 else f"{len(told.steps)} purchases"
     yield f"Best: {flow} for {price}, in {purchases}."
+    yield from _of_interval(told, measures)
     if told.thrown:
         thrown = money(told.thrown, currency)
         yield f"In this order {thrown} more goes into pieces that are thrown away later; bought at once they are spared."
@@ -69,8 +70,25 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
         yield "There are too many purchases to compare every order: this one takes the greatest gain for its price first."
     else:
         yield "Proved: no other order misses less water while the money is put aside at a steady rate."
-    if told.stages != "proved" and len(told.steps) > 1 and told.search == "proved":
+    if told.stages == "stopped" and len(told.steps) > 1 and told.search == "proved":
         yield "What a smaller budget would have bought instead was not looked at for every step, since the search was stopped."
+
+
+def _of_interval(told: BuyingOrder, measures: Measures) -> Iterator[str]:
+    """By which day the bundle was chosen, and that the order goes by another."""
+    asked = told.question
+    if not asked.days:
+        return
+    flow = measures.flow_text(told.judged_m3s)
+    when = f"on average over {asked.days:g} days" if asked.by == "mean" else f"on day {asked.days:g}"
+    if told.by_clean_day:
+        yield f"Chosen by the clean day, as always with branches; {when} it has {flow}."
+    else:
+        yield f"Chosen by its {flow} {when}."
+    yield (
+        "All flows here, and the order, are those of the clean day: the loops between two purchases are not followed over the "
+        "days, nor is it looked at what a smaller sum would buy by the last."
+    )
 
 
 def _first(told: BuyingOrder, measures: Measures) -> str:
