@@ -102,7 +102,7 @@ class Bundle(Tank):
     )
     robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")
     candidates: str | None = value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20")
-    draws: str | None = value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000")
+    draws: str | None = value("--draws", "N", "10000", "draws of what is not known exactly; without it 2000")
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
