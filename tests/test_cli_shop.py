@@ -131,7 +131,7 @@ def test_rigs_and_saved_answers_stand_side_by_side(tmp_path: Path, capsys: Captu
     assert (body["schema"], body["status"]) == (Compared.schema(), "compared")
     catalog = api.read_catalog(DEMO / "catalog")
     for column, rig, budget in zip(body["columns"], (FISH, NANO), (3000, 2000), strict=True):
-        result = json.loads(json.dumps(api.best(api.read_rig(rig, catalog), catalog, budget=budget).to_dict()))
+        result = json.loads(json.dumps(api.advise(api.read_rig(rig, catalog), catalog, budget=budget).to_dict()))
         for key in ("rig", "question", "status", "now", "spend_nothing", "best", "tightest", "tightest_before"):
             assert column[key] == result[key]
     assert run("compare", FISH, str(saved), "--budget", "30") == 0
@@ -161,7 +161,7 @@ def test_objects_can_be_compared_as_well() -> None:
         api.compare(catalog)
     full = api.read_catalog(DEMO / "catalog")
     rig = api.read_rig(NANO, full)
-    answer = api.best(rig, full, budget=2000)
+    answer = api.advise(rig, full, budget=2000)
     found = api.compare(full, rig, answer, budget=2000)
     assert [column.source for column in found.columns] == [rig.name, rig.name]
     assert found.columns[0].best == found.columns[1].best
