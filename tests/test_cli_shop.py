@@ -137,7 +137,7 @@ def test_rigs_and_saved_answers_stand_side_by_side(tmp_path: Path, capsys: Captu
     assert run("compare", FISH, str(saved), "--budget", "30") == 0
     out = capsys.readouterr().out
     best = [column["best"]["flow_m3s"] * 3.6e6 for column in body["columns"]]
-    (line,) = (line for line in out.splitlines() if line.startswith("  best, l/h"))
+    (line,) = (line for line in out.splitlines() if line.startswith("  advised, l/h"))
     assert [float(word) for word in line.split()[2:]] == [round(flow) for flow in best]
     assert max(len(line) for line in out.splitlines()) <= 90
     assert run("compare", FISH, str(saved), "--budget", "30", "--quiet", "--units", "us") == 0
