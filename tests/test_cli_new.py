@@ -28,6 +28,7 @@ from optimizer.files.interview import Said, answered
 from optimizer.files.interview_questions import questions
 from optimizer.files.rig_from_answers import Grime, sections_of
 from optimizer.files.rig_writer import rig_text
+from optimizer.guide import page_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Hose, Outlet
 from optimizer.model.rig import Rig
@@ -352,10 +353,10 @@ def _until(terminal: int, wanted: bytes) -> bytes:
     return told
 
 
-def test_the_dialogue_in_readme_is_said(
+def test_the_dialogue_in_the_guide_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    text = page_of("start").body
     found = re.search(r"```text\n\$ fullbore new hall.toml\n(.*?)```", text, flags=re.DOTALL)
     assert found is not None
     typed = re.findall(r"^   \[.*\] > (.*)$", found[1], flags=re.MULTILINE)

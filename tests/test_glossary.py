@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pint
 import pytest
 
 from optimizer.cli import main
 from optimizer.glossary import GLOSSARY, Term, glossary_text, term_of
-
-ROOT = Path(__file__).parent.parent
 
 # ISO 80000-4 (density, gauge pressure, dynamic viscosity, volume flow rate), 80000-3 (diameter, speed), 80000-5 (Celsius
 # temperature), 80000-8 (sound pressure level), 80000-11 (Reynolds number); all from memory
@@ -76,13 +73,6 @@ def test_the_words_of_the_project_are_in_it() -> None:
         assert term_of(word), word
     assert term_of(" Spray Bar ") is term_of("bar") is not None
     assert term_of("lamp") is None
-
-
-def test_readme_holds_the_same_glossary() -> None:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    found = re.search(r"<!-- glossary -->\n(.*?)<!-- end -->", text, flags=re.DOTALL)
-    assert found is not None
-    assert found[1].strip() == glossary_text(style="markdown").strip(), "write it anew with: fullbore glossary --markdown"
 
 
 def test_the_command_prints_all_or_one(capsys: pytest.CaptureFixture[str]) -> None:
