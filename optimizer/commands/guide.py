@@ -4,7 +4,7 @@ fullbore guide
 fullbore guide fills
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.commands.command import Command, Progress, Told, plain
 from optimizer.commands.options import flag, value
@@ -20,12 +20,14 @@ class Asked:
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     from optimizer.guide import page_of, pages
-    from optimizer.guide.terminal import contents, in_plain_text
+    from optimizer.guide.terminal import WIDTH, contents, in_plain_text
 
     if asked.page is None:
         return plain(f"Pages of the manual, each by its name: fullbore guide fills\n\n{contents(pages())}")
     page = page_of(asked.page)
-    return plain(f"# {page.title}\n\n{page.body}" if asked.markdown else in_plain_text(page))
+    if asked.markdown:
+        return plain(f"# {page.title}\n\n{page.body}")
+    return replace(plain(in_plain_text(page)), text=lambda _, screen: in_plain_text(page, min(screen.width, WIDTH)))
 
 
 COMMAND = Command(__doc__, Asked, _answer, also=())
