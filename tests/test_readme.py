@@ -125,6 +125,8 @@ Proof
         ("...\nMind\n  - Unplug it.\n...\n", "...\nMind\n  - Unplug.\n...\n"),
         ("...\n            l/h\n  now       150\n  best      240\n...\nProof\n  ...\n",
          "...\n            l/h\n  now       158\n  best      250\n...\nProof\n  ...\n"),
+        ("...\n            l/h\n  now       150\n\nMind\n  - Clamp it.\n\n...\n", "...\n" + PRINTED[38:-28] + "...\n"),
+        ("Best for 20.00 EUR: 240 l/h.\n\n...\n", PRINTED[:38] + "...\n"),  # a whole paragraph, longer now
         ("...\n  now       150\n...\nProof\n  decided in ...\n", "...\n  now       158\n...\nProof\n  decided in ...\n"),
     ],
 )  # fmt: skip

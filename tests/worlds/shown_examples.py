@@ -156,10 +156,10 @@ def renewed(shown: str, printed: str) -> str | None:
     for number, lines in enumerate(runs):
         if not lines:
             continue
-        first = at if number == 0 else _nearest(lines[0], now, at)
-        if first is None:
+        first = at if number == 0 else _nearest(lines[0], now, range(at, len(now)), at)
+        last = None if first is None else len(now) - 1 if number == len(runs) - 1 else _last(lines, now, first)
+        if first is None or last is None:
             return None
-        last = len(now) - 1 if number == len(runs) - 1 else _last(lines, now, first)
         made.append(LEFT_OUT * (number > 0) + "".join(_kept(lines, now[first : last + 1])))
         at = last + 1
     return "".join(made) + (LEFT_OUT if not runs[-1] else "")
@@ -176,20 +176,31 @@ def _runs(lines: Sequence[str]) -> list[list[str]]:
     return runs
 
 
-def _nearest(line: str, now: Sequence[str], start: int) -> int | None:
-    """Which line from a place on is most like one that was shown; the first of those that are equally like it."""
-    scored = [(SequenceMatcher(None, line.strip(), other.strip(), autojunk=False).ratio(), -n) for n, other in enumerate(now)]
-    likely = max((each for each in scored[start:]), default=(0.0, 0))
-    return -likely[1] if likely[0] >= NEAR_ENOUGH else None
+def _nearest(line: str, now: Sequence[str], places: range, wanted: int) -> int | None:
+    """Which line of some places is most like one that was shown; of those equally like it the one nearest where it is wanted."""
+    likeness = {n: SequenceMatcher(None, line.strip(), now[n].strip(), autojunk=False).ratio() for n in places}
+    best = min(places, key=lambda n: (-likeness[n], abs(n - wanted)), default=None)
+    return None if best is None or likeness[best] < NEAR_ENOUGH else best
 
 
-def _last(lines: Sequence[str], now: Sequence[str], first: int) -> int:
-    """Where a run of lines ends that begins at a place: at what is most like its last line, near where that would be."""
-    furthest = min(len(now), first + 2 * len(lines) + 2)
-    found = _nearest(lines[-1], now[:furthest], first) if lines[-1].strip() else None
-    if found is None:
-        found = next((n for n in range(first + 1, furthest) if not now[n].strip()), first + len(lines) - 1)
-    return min(found, len(now) - 1)
+def _last(lines: Sequence[str], now: Sequence[str], first: int) -> int | None:
+    """Where a run of lines ends that begins at a place.
+
+    A run with an empty line at its end is whole paragraphs: it ends where the one ends now that begins as its last one did. Any
+    other ends at what is most like its last line.
+    """
+    said = [n for n, line in enumerate(lines) if line.strip()]
+    if not said:
+        return first
+    whole = said[-1] < len(lines) - 1
+    begins = max((n for n in said if n == 0 or not lines[n - 1].strip()), default=0) if whole else said[-1]
+    places = range(first, min(len(now), first + 2 * len(lines) + 2))
+    end = first if begins == 0 else _nearest(lines[begins], now, places, first + begins)
+    if end is None or not whole:
+        return end
+    while end + 1 < len(now) and now[end].strip():
+        end += 1
+    return end
 
 
 def _kept(lines: Sequence[str], now: Sequence[str]) -> Iterator[str]:
