@@ -315,6 +315,8 @@ def test_help_of_a_command_is_what_its_option_prints(capsys: Capture) -> None:
         assert capsys.readouterr().out == told and told.startswith("usage: fullbore")
     assert main(["help", "bset"]) == 1
     assert '  COMMAND: "bset" is not known. Near names: "best".' in capsys.readouterr().err
+    assert main(["help", "fills"]) == 1
+    assert "fullbore guide fills" in capsys.readouterr().err
     assert main(["help", "zzz"]) == 1
     assert 'See "fullbore help".' in capsys.readouterr().err
 

@@ -154,7 +154,10 @@ def help_text(about: str | None) -> str:
     if about is None:
         return parser.format_help()
     if about not in COMMANDS:
-        cure = near_sentence(about, COMMANDS) or 'See "fullbore help".'
+        from optimizer.guide import NAMES  # loads what reads files of a package
+
+        page = f'It is a page of the manual: "fullbore guide {about}".' if about in NAMES else ""
+        cure = page or near_sentence(about, COMMANDS) or 'See "fullbore help".'
         raise InputError(COMMAND_LINE, [Problem(where="COMMAND", what=f"{quoted(about)} is not known.", cure=cure)])
     command = _add_commands(Parser(prog=parser.prog))[about]
     command.fill()

@@ -55,6 +55,11 @@ class Block:
         return tuple(zip(parts[::2], parts[1::2], strict=True))
 
     @property
+    def asked(self) -> tuple[str, ...]:
+        """All that its output hangs on: the words of its commands, and what is typed."""
+        return (*(word for command, _ in self.steps for word in ("$", *_words(command))), *_typed(self))
+
+    @property
     def name(self) -> str:
         """The file and the commands."""
         return f"{self.path.stem}: {'; '.join(command for command, _ in self.steps)}"
@@ -81,11 +86,19 @@ _known: dict[tuple[str, ...], tuple[str, ...]] = {}
 
 def run(block: Block) -> tuple[str, ...]:
     """What the commands of a block print one after the other in a folder of their own, beside the demo files; once a process."""
-    asked = (*(word for command, _ in block.steps for word in ("$", *_words(command))), *_typed(block))
+    asked = block.asked
     if asked not in _known:
         with tempfile.TemporaryDirectory() as folder:
             _known[asked] = _run(block, Path(folder))
     return _known[asked]
+
+
+def alike(language: str) -> tuple[tuple[Block, ...], ...]:
+    """Blocks of a language, those that ask the same together, so that it need be run only once."""
+    found: dict[tuple[str, ...], list[Block]] = {}
+    for block in blocks(language):
+        found.setdefault(block.asked, []).append(block)
+    return tuple(map(tuple, found.values()))
 
 
 def _words(command: str) -> list[str]:
