@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import doctest
 import io
 import os
 import pty
@@ -28,7 +27,6 @@ from optimizer.files.interview import Said, answered
 from optimizer.files.interview_questions import questions
 from optimizer.files.rig_from_answers import Grime, sections_of
 from optimizer.files.rig_writer import rig_text
-from optimizer.guide import page_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Hose, Outlet
 from optimizer.model.rig import Rig
@@ -351,18 +349,3 @@ def _until(terminal: int, wanted: bytes) -> bytes:
         assert select.select([terminal], [], [], 120.0)[0], told
         told += os.read(terminal, 65536)
     return told
-
-
-def test_the_dialogue_in_the_guide_is_said(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    text = page_of("start").body
-    found = re.search(r"```text\n\$ fullbore new hall.toml\n(.*?)```", text, flags=re.DOTALL)
-    assert found is not None
-    typed = re.findall(r"^   \[.*\] > (.*)$", found[1], flags=re.MULTILINE)
-    (tmp_path / "parts_demo").symlink_to(ROOT / "parts_demo")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(typed) + "\n" * ASKED))
-    assert main(["new", "hall.toml"]) == 0
-    told = capsys.readouterr().out
-    assert doctest.OutputChecker().check_output(found[1], told, doctest.ELLIPSIS), told

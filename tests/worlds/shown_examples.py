@@ -200,7 +200,7 @@ def _last(lines: Sequence[str], now: Sequence[str], first: int) -> int | None:
     """Where a run of lines ends that begins at a place.
 
     A run with an empty line at its end is whole paragraphs: it ends where the one ends now that begins as its last one did. Any
-    other ends at what is most like its last line.
+    other ends at what is most like its last line, with the rest of an entry of a list.
     """
     said = [n for n, line in enumerate(lines) if line.strip()]
     if not said:
@@ -209,11 +209,19 @@ def _last(lines: Sequence[str], now: Sequence[str], first: int) -> int | None:
     begins = max((n for n in said if n == 0 or not lines[n - 1].strip()), default=0) if whole else said[-1]
     places = range(first, min(len(now), first + 2 * len(lines) + 2))
     end = first if begins == 0 else _nearest(lines[begins], now, places, first + begins)
-    if end is None or not whole:
-        return end
-    while end + 1 < len(now) and now[end].strip():
+    while end is not None and end + 1 < len(now) and (now[end].strip() if whole else _goes_on(now, end)):
         end += 1
     return end
+
+
+def _goes_on(now: Sequence[str], end: int) -> bool:
+    """Whether the line behind one still belongs to the same entry of a list."""
+    entry = next((line for line in reversed(now[: end + 1]) if not line.strip() or line.lstrip().startswith("- ")), "")
+    return bool(entry.strip() and now[end + 1].strip()) and _indent(now[end + 1]) > _indent(entry)
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
 
 
 def _kept(lines: Sequence[str], now: Sequence[str]) -> Iterator[str]:
