@@ -77,6 +77,7 @@ class _Rig:
 
     tank = Tank(nominal_m3=0.5, net_m3=0.4)
     target_m3s = 0.0
+    every_position: tuple[()] = ()
 
 
 class Shop:
@@ -137,11 +138,11 @@ CHEAPEST = ["cheapest", "tank.toml", "--catalog", "shop"]
 @pytest.mark.parametrize(
     ("result", "status", "said"),
     [
-        (RESULT, 0, "Best for 100.00 EUR: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 26.05 EUR.\n"),
-        (INFEASIBLE, 2, "No bundle meets all limits (18 144 combinations, search complete).\n"),
+        (RESULT, 0, "Best for 100.00 EUR: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 26.05 EUR."),
+        (INFEASIBLE, 2, "No bundle meets all limits (18 144 combinations, search complete)."),
         (STOPPED, 3, "none delivers more than 1 150 l/h (+4 %)."),
         (replace(STOPPED, best=None), 3, "Stopped before any bundle was found that meets all limits"),
-        (DOUBTED, 3, "Do not buy on this answer: an independent check does not agree with it (see Proof).\n"),
+        (DOUBTED, 3, "Do not buy on this answer: an independent check does not agree with it (see Proof)."),
     ],
 )
 def test_the_exit_status_says_what_kind_of_answer_it_is(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import shlex
 import sys
 from pathlib import Path
 
@@ -10,8 +12,10 @@ import pytest
 
 from optimizer import cli
 from optimizer.cli import main
-from optimizer.commands import streams
+from optimizer.commands import best, streams
 from optimizer.commands.command import Told
+from optimizer.commands.parser import build_parser
+from optimizer.commands.reader import Reader
 
 DEMO = Path(__file__).parents[1] / "parts_demo"
 RIGS = DEMO / "rigs"
@@ -129,3 +133,19 @@ def test_parts_of_the_answer_go_with_the_answer_itself_only(capsys: Capture) -> 
     assert "--order: does not go together with --full." in capsys.readouterr().err
     assert main(["best", NANO, *SHOP, "--bands", "--show", "joints"]) == 1
     assert "--bands: does not go together with --show." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("more", [(), ("--prove",), ("--interval", "30 d"), ("--units", "us", "--unmeasured")])
+def test_what_to_type_next_works_there(more: tuple[str, ...], capsys: Capture) -> None:
+    """The command that is named, with each option that is named below it, is not refused, and asks the same."""
+    assert main(["best", NANO, *SHOP, "--budget", "5", *more]) == 0
+    shown = capsys.readouterr().out.partition("\nNext\n")[2].partition("Catalog folder: ")[0]
+    typed, _, added = " ".join(shown.split()).partition(" with --")
+    options = re.findall(r"--(full|order|bands|show \S+?)(?=:)", f"--{added}")
+    assert options[-2:] == [options[-2], "full"]
+    words = shlex.split(typed)
+    assert words[:3] == ["fullbore", "best", NANO]
+    for each in options:
+        args = build_parser().parse_args([*words[1:], *f"--{each}".split()])
+        asked = best.COMMAND.read(Reader(args, best.COMMAND.options))
+        assert (asked.rig, asked.catalog, asked.budget) == (NANO, DEMO / "catalog", 500)

@@ -128,6 +128,8 @@ def how_sure_lines(said: Sequence[str]) -> list[Block]:
 
 def next_lines(result: Result, typed: str) -> list[Block]:
     """Return what to type next; `typed` is the command that asked ("": not known)."""
+    if result.lasting is not None:
+        return type_next(typed, "interval,joints,head")
     to_buy = ["--order: what to buy first; --bands: how sure the flow is"] if result.best is not None and result.bill else []
     return type_next(typed, "joints,head,pressure", to_buy)
 
@@ -136,7 +138,7 @@ def type_next(typed: str, sections: str, also: Sequence[str] = ()) -> list[Block
     """Return a command, and what can be added to it: options that are told, some `sections` of the answer, or all of it."""
     added = [*also, f"--show {sections}: parts of the rest; --full: all of it"]
     said = [block for each in added for block in paragraph(each, "    ", "      ")]
-    return ["Next", *paragraph(f"{safe(typed)} and one of" if typed else "Add to the command", "  ", "    "), *said]
+    return ["Next", *paragraph(f"{safe(typed)} with" if typed else "Add to the command", "  ", "    "), *said]
 
 
 def chosen(

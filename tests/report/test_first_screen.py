@@ -39,7 +39,7 @@ def test_the_first_screen_is_short_and_has_what_a_keeper_acts_on(nano: Result) -
     assert any(each.startswith("  - Mains and water: unplug everything in and on the tank") for each in shown)
     assert any(each.startswith("  - Flood: ") for each in shown)
     assert any(each.startswith("How sure: Proved: none of ") for each in shown)
-    assert "  fullbore best nano_60.toml and one of" in shown
+    assert "  fullbore best nano_60.toml with" in shown
     assert "Proof" not in shown
 
 

@@ -414,7 +414,7 @@ def test_spending_nothing_is_not_praised_when_it_gives_no_more() -> None:
 
 
 def test_limits_that_an_offered_row_breaks_are_said_too() -> None:
-    text = render(
+    text = whole(
         replace(
             BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=(Broken(limit="power_w", words="power at most 20 W"),))
         )
