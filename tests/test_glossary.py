@@ -8,7 +8,7 @@ import pint
 import pytest
 
 from optimizer.cli import main
-from optimizer.glossary import GLOSSARY, Term, glossary_text, term_of
+from optimizer.glossary import GLOSSARY, WIDTH, Term, glossary_text, term_of
 
 # ISO 80000-4 (density, gauge pressure, dynamic viscosity, volume flow rate), 80000-3 (diameter, speed), 80000-5 (Celsius
 # temperature), 80000-8 (sound pressure level), 80000-11 (Reynolds number); all from memory
@@ -75,7 +75,8 @@ def test_the_words_of_the_project_are_in_it() -> None:
     assert term_of("lamp") is None
 
 
-def test_the_command_prints_all_or_one(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_prints_all_or_one(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(WIDTH))
     assert main(["glossary"]) == 0
     everything = capsys.readouterr().out
     assert everything == glossary_text() and max(map(len, everything.splitlines())) <= 100

@@ -31,8 +31,7 @@ def compare(
     logged = {} if log is None else each_with_log([each for _, each in found if isinstance(each, Rig)], log)
     made = []
     for name, each in found:
-        answered = each
         if isinstance(each, Rig):
-            answered = best(logged.get(id(each), each), catalog, budget=budget, measured=measured, progress=progress)
-        made.append(column_of(name, answered))
+            each = best(logged.get(id(each), each), catalog, budget=budget, measured=measured, progress=progress)
+        made.append(column_of(name, each))
     return Compared(columns=tuple(made))

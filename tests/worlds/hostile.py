@@ -251,7 +251,7 @@ LOG_RUNS = (
 REFERENCE = (("columns",), ("columns", "pumps"), ("glossary", "head"), ("guide", "fills"), ("help", "best"))
 WORDS = (
     "best", "cheapest", "front", "drill", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report", "plot",
-    "compare", "share", "kits", "columns", "guide", "help",
+    "compare", "share", "kits", "columns", "guide", "help", "demo",
     "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",
     "front.json", "catalog", "no_such.toml", ".", "--budget", "0", "--flow", "500 l/h", "--turnover", "4 per hour", "--json",
