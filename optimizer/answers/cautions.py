@@ -54,7 +54,7 @@ def _water(rig: Rig, stands: Standing, volume: bool) -> Iterator[str]:
         )
 
 
-CEILINGS = ("flow_max_m3s", "guard_speed_ms", "device_windows", "inlet_head_m")
+CEILINGS = ("flow_max_m3s", "guard_speed_ms", "jet_speed_ms", "device_windows", "inlet_head_m")
 """Limits that more flow breaks."""
 
 

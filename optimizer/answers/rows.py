@@ -11,10 +11,10 @@ from optimizer.loop.standing import StandingLoop, elements, standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.options import Chain, Option
-from optimizer.model.parts import Device, Guard, Kind, Pump, kind_of
+from optimizer.model.parts import Device, Guard, Kind, Outlet, Pump, kind_of
 from optimizer.model.results import Broken, Row
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said, flowing
+from optimizer.model.said import Said, flowing, metres_per_second
 from optimizer.physics.water import Water
 from optimizer.search.choices import broken_by_itself
 
@@ -78,9 +78,13 @@ def standing(
     )
 
 
+SPEED_LIMITS = {Kind.GUARD: "guard_speed_ms", Kind.OUTLET: "jet_speed_ms"}
+"""Kinds that have no window of their own: a limit on the speed of the water gives them one."""
+
+
 def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], delivered_m3s: float, nu: float) -> str:
-    """What a throttle keeps to, by the name that the search has for it: the place of the part whose window it is, or
-    ``guard_speed_ms`` where that part is a guard, which has no window of its own.
+    """What a throttle keeps to, by the name that the search has for it: the place of the part whose window it is, or the name of
+    the limit where that part is a guard or an outlet, which has no window of its own.
     """
     option = next((option for option in options if option.place == name), None)
     if option is None:
@@ -95,8 +99,7 @@ def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], d
         ]
         tight = [inner for way in full for inner in way.there]
         option = min(tight, key=lambda inner: inner.flow_max_m3s, default=option)
-    guarded = option.part is not None and kind_of(option.part) == Kind.GUARD
-    return "guard_speed_ms" if guarded else option.place
+    return option.place if option.part is None else SPEED_LIMITS.get(kind_of(option.part), option.place)
 
 
 def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple[float, ...], int]:
@@ -162,6 +165,10 @@ def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) 
             yield broken("opening_m", limits, rig)
         if delivered > high * (1 + 1e-9):
             yield broken("guard_speed_ms", limits, rig)
+    for _ in parts_of([option.part], Outlet) if delivered > high * (1 + 1e-9) else ():
+        speed = limits.jet_speed_ms * delivered / high
+        words = Said(limit_words("jet_speed_ms", limits, rig), f" ({option.place}: ", metres_per_second(speed), ")")
+        yield Broken(limit="jet_speed_ms", words=words)
     for part in parts_of([option.part], Device) if limits.device_windows else ():
         if delivered < low * (1 - 1e-9):
             yield _of_window(Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s)))

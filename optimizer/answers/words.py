@@ -2,7 +2,7 @@
 
 from optimizer.model.limits import FREE, Limits
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said, flowing, length
+from optimizer.model.said import Quantity, Said, flowing, length, metres_per_second
 from optimizer.money import show_money
 
 
@@ -30,6 +30,8 @@ def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
         return Said("guard openings of at most ", length(value, f"{value * 1e3:.2g} mm"))
     if name == "guard_speed_ms":
         return Said("at most ", Quantity(value, "speed", f"{value * 100:.2g} cm/s"), " in front of the guard")
+    if name == "jet_speed_ms":
+        return Said("jets of at most ", metres_per_second(value), " at the outlet")
     if name == "bio_area_m2":
         return Said("at least ", Quantity(value, "area", f"{value:.2f} m2"), " of surface for bacteria")
     if name == "inlet_head_m" and value == 0.0:

@@ -81,6 +81,8 @@ LIMITS: tuple[Field, ...] = (
     Field("flow_max", FLOW, "greatest delivered flow", "1500 l/h", within=ranges.FLOW_RATE),
     Field("guard_opening", LENGTH, "widest gap of the guard that is safe for the animals", "1 mm", within=ranges.GAP),
     Field("guard_speed", SPEED, "fastest water in front of the guard", "6 cm/s", positive=True, high=10.0),
+    Field("jet_speed", SPEED, "fastest water where it leaves the outlet: out of the fastest hole of a bar, or of the open end",
+          "50 cm/s", positive=True, high=10.0),
     Field("bio_area", AREA, "least surface for bacteria; goes before what [feeding] asks for", "0.5 m2", low=0.0, high=1e5),
     Field("mechanical_stage", Value.YES_NO, "keep at least one medium that catches solids", "true", default=True),
     Field("mature_media", Value.YES_NO,

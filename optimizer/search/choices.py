@@ -147,10 +147,11 @@ class _Maker:
         return replace(option, change=change, items=(*option.items, item), throttles=True, note=note)
 
     def _has_ceiling(self) -> bool:
-        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, or for the
-        window of a device that is there or could be."""
+        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, at the
+        outlet, or for the window of a device that is there or could be."""
         limits = self.limits
-        if any(math.isfinite(limit) for limit in (limits.flow_max_m3s, limits.guard_speed_ms, limits.inlet_head_m)):
+        ceilings = (limits.flow_max_m3s, limits.guard_speed_ms, limits.jet_speed_ms, limits.inlet_head_m)
+        if any(math.isfinite(limit) for limit in ceilings):
             return True
         if not limits.device_windows:
             return False
