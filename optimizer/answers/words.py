@@ -19,9 +19,9 @@ def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
     if name == "budget":
         return f"a budget of {money(value, currency)}" if value is not None else "no budget"
     if name == "noise_dba":
-        return f"noise at most {value:.1f} dB(A)"
+        return f"noise at most {value:.1f} dB(A){_as_now(name, limits, rig)}"
     if name == "power_w":
-        return f"power at most {value:.0f} W"
+        return f"power at most {value:.0f} W{_as_now(name, limits, rig)}"
     if name == "flow_min_m3s":
         return Said("at least ", flowing(value), f" delivered ({rig.turnover_per_hour(value):.2f} per hour)")
     if name == "flow_max_m3s":
@@ -44,6 +44,12 @@ def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
         "canister_rating": "the pressure rating of the canister",
         "device_windows": "the flow windows of the inline devices",
     }[name]
+
+
+def _as_now(name: str, limits: Limits, rig: Rig | None) -> str:
+    """That a limit is what the pump has that is there now, where it is asked for so and not loosened."""
+    asked = rig is not None and name in rig.as_now and getattr(limits, name) == getattr(rig.limits, name)
+    return ", as now" if asked else ""
 
 
 def money(minor: int, currency: str = "") -> str:

@@ -29,7 +29,6 @@ from optimizer.model.parts import (
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, is_throttle, tee_place
 from optimizer.model.said import Quantity, Said, length
 from optimizer.model.state import State
-from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
 from optimizer.search.joints import joint_book
 from optimizer.search.pricing import Shop
@@ -261,7 +260,7 @@ class _Maker:
             made,
             speed=pump_speed(pump, state, self.rig.mains_hz),
             suction_quadratic=velocity_quadratic(pump.inlet.bore_m),
-            noise_dba=float(at_distance_dba(pump.noise_dba, 1.0, self.rig.listen_m)) - self.rig.cabinet_db,
+            noise_dba=self.rig.heard_dba(pump),
             power_w=pump.power_w,
         )
 
