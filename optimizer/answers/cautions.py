@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from optimizer.answers.branches import dry_lines
 from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.rows import Standing, row
-from optimizer.answers.words import limit_words
+from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.kinds import each_of
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, KEEP, SWAP
@@ -18,7 +18,7 @@ def caution_lines(rig: Rig, stands: Standing, limits: Limits | None = None, volu
     """Cautions in the order in which they matter at the tank (common practice, no published source, unless a text is named).
     ``limits`` are those that the bundle is held to, None: those of the rig; without the ``volume`` of its tank they are said of
     more than one."""
-    held = _held_by_dirt(rig, stands, limits or rig.limits)
+    held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits or rig.limits))
     return (*_electric(stands), *_water(rig, stands, volume), *dry_lines(stands), *held, *_animals(stands), *_media(stands))
 
 
@@ -56,6 +56,16 @@ def _water(rig: Rig, stands: Standing, volume: bool) -> Iterator[str]:
 
 CEILINGS = ("flow_max_m3s", "guard_speed_ms", "jet_speed_ms", "device_windows", "inlet_head_m")
 """Limits that more flow breaks."""
+
+
+def _held_by_guess(rig: Rig, stands: Standing) -> Iterator[str]:
+    """That the flow is held for a figure that nobody gave."""
+    missing = missing_figure(stands.held_by, rig)
+    if missing:
+        free = flowing(stands.own_m3s)
+        yield Said(
+            f"The flow is held for the pressure at the pump's inlet: {missing}. Write it there; held less it is up to ", free, "."
+        )
 
 
 def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:

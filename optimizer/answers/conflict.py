@@ -309,7 +309,7 @@ def _closest_miss(asker: _Asker, question: "Question") -> str:
         found = asker.cheapest(limits.without(name))
         if found is not None:
             words = _words(question, name)
-            return Said("without the limit on ", words, ": ", flowing(found.flow_m3s), f" for {_price(question, found)}")
+            return Said("with one limit dropped (", words, ") ", flowing(found.flow_m3s), f" for {_price(question, found)}")
     return "no single limit, when dropped, makes it possible"
 
 
@@ -349,7 +349,7 @@ def _helping(asker: _Asker, question: "Question", names: Sequence[str]) -> Itera
         elif name in ("noise_dba", "power_w", "opening_m"):
             yield _least_loosening(asker, question, name)
         else:
-            yield Said("without ", _words(question, name), ": ", flows, f" for {price} becomes possible")
+            yield Said("with this limit dropped: ", _words(question, name), "; then ", flows, f" for {price} becomes possible")
 
 
 def _least_loosening(asker: _Asker, question: "Question", name: str) -> str:

@@ -1,6 +1,8 @@
 """Limits in a keeper's words, with their numbers."""
 
+from optimizer.loop.kinds import parts_of
 from optimizer.model.limits import FREE, Limits
+from optimizer.model.parts import Device, Kind
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said, flowing, length, metres_per_second
 from optimizer.money import show_money
@@ -35,15 +37,34 @@ def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
     if name == "bio_area_m2":
         return Said("at least ", Quantity(value, "area", f"{value:.2f} m2"), " of surface for bacteria")
     if name == "inlet_head_m" and value == 0.0:
-        return "no negative gauge pressure at the pump's inlet"
+        return "no suction at the pump's inlet, which would suck air in at a loose joint"
     if name == "inlet_head_m":
         return Said("at least ", length(value, f"{value * 100:.0f} cm"), " of water gauge pressure at the pump's inlet")
+    if name == "device_windows":
+        return _windows(rig)
     return {
         "mechanical_stage": "a mechanical stage in the canister",
         "mature_media": "at least half of the mature biological media stays",
         "canister_rating": "the pressure rating of the canister",
-        "device_windows": "the flow windows of the inline devices",
     }[name]
+
+
+def _windows(rig: Rig | None) -> str:
+    """What the devices ask for that are there."""
+    places = () if rig is None else rig.every_position
+    named = [place.name for place in places for device in parts_of([place.installed], Device) if device.has_window]
+    return "the flow windows of the inline devices" + (f" ({', '.join(named)})" if named else "")
+
+
+def missing_figure(name: str, rig: Rig) -> str:
+    """What is not given in the rig file that a limit hangs on, and what is taken for it (empty: nothing is missing).
+
+    A limit that fails is told with it, so that it never fails in silence for a figure that nobody gave.
+    """
+    pump = rig.positions[rig.index(Kind.PUMP)]
+    if name != "inlet_head_m" or pump.depth_known:
+        return ""
+    return f"loop.{pump.name}.depth is not given, so the pump is taken to stand at the water line"
 
 
 def _as_now(name: str, limits: Limits, rig: Rig | None) -> str:

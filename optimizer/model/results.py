@@ -14,10 +14,12 @@ from optimizer.model.shown import Shown
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Broken:
-    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``."""
+    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``; not ``asked``: it stands by
+    itself, nobody asked for it."""
 
     limit: str
     words: str
+    asked: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +136,8 @@ class PressureProfile:
     line (the pump's inlet included): below 0 it draws air. ``hose`` is the least in a hose there (None: no such hose): below 0
     only the wall holds it open. Their ``head_m`` is the margin above 0. ``canister_m`` is the pressure in the canister at the
     delivered flow, ``canister_shut_m`` with the outlet shut, ``canister_rating_m`` its rating and ``canister_margin_m`` what
-    is left of it then (infinite: no rating stated).
+    is left of it then (infinite: no rating stated). Where the pump's depth is not given (not ``depth_known``) it is taken to
+    stand at the water line.
     """
 
     name: str
@@ -146,6 +149,7 @@ class PressureProfile:
     canister_shut_m: float
     canister_rating_m: float
     canister_margin_m: float
+    depth_known: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -126,10 +126,10 @@ class Spare:
 class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
-    ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
+    ``trays`` holds the media from the first tray the water meets to the last. ``unasked`` names limits that nobody asked for and
+    that stand all the same, ``as_now`` those that are what the installed pump has. ``target_m3s`` is the wanted delivered flow
     (0: as much as possible). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
-    ``unasked`` names limits that nobody asked for and that stand all the same, ``as_now`` those that are what the installed pump
-    has. ``fills`` are the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
+    ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
     (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the
     loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
     """
