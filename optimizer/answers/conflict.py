@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optimizer.answers.bundle_walk import each_option
-from optimizer.answers.shut_ends import shut_cautions, shut_ends
+from optimizer.answers.shut_ends import shut_ends, shut_places
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import InputError
 from optimizer.halting import heard
@@ -129,7 +129,8 @@ class _Asker:
 
     def shut(self) -> list[str]:
         """What is to be found out about ends that nothing on offer fits."""
-        return [words for problem in list(self._offers.values())[:1] for words in shut_cautions(shut_ends(problem))]
+        made = [shut_places(shut_ends(problem)) for problem in list(self._offers.values())[:1]]
+        return [words for shut in made if shut is not None for words in shut.measure]
 
     def missing_depth_m(self, found: Found, limits: Limits) -> float:
         """How deep the pump would have to stand for a bundle to have the inlet pressure that the question asks for, in m."""

@@ -190,6 +190,16 @@ class BranchFlow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShutPlaces:
+    """Places that stay as they are though parts for them are on offer, since nothing on offer fits the ``ends`` beside them, and
+    what to ``measure`` or to look up."""
+
+    places: tuple[str, ...]
+    ends: tuple[str, ...]
+    measure: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
     """The flow that the rig file wishes for, whether the answer reaches it, a flow that nothing exceeds within the limits at any
     price, and what is in the way where that is less than the wish."""
@@ -303,6 +313,7 @@ class Result(FromCatalog, Shown):
     jets: tuple[Jets, ...] = ()
     branches: tuple[BranchFlow, ...] = ()
     windows: tuple[WindowLine, ...] = ()
+    shut: ShutPlaces | None = None
     wish: Wish | None = None
     media: MediaPlan | None = None
     lasting: Lasting | None = None
