@@ -43,13 +43,13 @@ def shut_places(ends: Sequence[ShutEnd]) -> ShutPlaces | None:
 
 def _named(ends: Sequence[ShutEnd]) -> Iterator[str]:
     """Each sort of end with the parts that have it; of a maker's union both halves are one sort."""
-    sorts: dict[tuple[str, str], list[ShutEnd]] = {}
+    sorts: dict[tuple[bool, str], list[ShutEnd]] = {}
     for each in ends:
         union = each.end.standard is Standard.UNION
-        sorts.setdefault(("union", each.end.key) if union else ("", each.end.name), []).append(each)
+        sorts.setdefault((union, each.end.key if union else each.end.name), []).append(each)
     for (union, name), alike in sorts.items():
-        kind = f"the maker's union {name}" if union else Said("the ", alike[0].end.name)
-        yield Said(kind, " of ", listed(dict.fromkeys(each.owner for each in alike)))
+        sort = f"the maker's union {name}" if union else Said("the ", alike[0].end.name)
+        yield Said(sort, " of ", listed(dict.fromkeys(each.owner for each in alike)))
 
 
 def _places(ends: Sequence[ShutEnd]) -> tuple[str, ...]:
