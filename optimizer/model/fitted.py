@@ -1,10 +1,10 @@
 """What fills say of the parts that are installed, for the search to go by, and for the answer to say so."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Guard, Medium, Part
+from optimizer.model.parts import Canister, Guard, Medium, Outlet, Part
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
@@ -31,6 +31,10 @@ class Fitted(Protocol):
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
         """What the linear and the quadratic loss of an installed medium in its tray are multiplied by."""
 
+    def bar_scales(self, bar: Outlet) -> tuple[float, float]:
+        """What the losses of an installed spray bar are multiplied by: that of the step into it, and that of its jets, whatever
+        holes it gets."""
+
     def joint(self, before: Part, after: Part) -> float:
         """What the loss of the joint between two installed parts is multiplied by."""
 
@@ -53,6 +57,8 @@ class ByFills:
     """The fills that an answer goes by. ``delivered_m3s`` is what the loop as it is delivers by them, ``stated_m3s`` by the
     stated figures; ``factors`` are those that moved, the farthest first.
 
+    ``clean_first`` is why to clean and measure again before anything is bought (see `Calibrated`), ``relative`` half the interval
+    that holds 95 % of the flow of the surest fill, over that flow (0: not known).
     ``left_out`` says why the fills are not gone by (empty: they are); then both flows are the stated one. ``notes``: what is
     assumed.
     """
@@ -62,5 +68,7 @@ class ByFills:
     delivered_m3s: float
     stated_m3s: float
     factors: tuple[FittedFactor, ...] = ()
+    clean_first: Literal["", "gain", "less"] = ""
+    relative: float = 0.0
     left_out: str = ""
     notes: tuple[str, ...] = ()

@@ -9,12 +9,12 @@ from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band, BandLine, PriorLine, RobustChoice, UnknownShare
 from optimizer.model.part_names import named
-from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import upper
 from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import catalog_line, changed, opening, question_words
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 
@@ -26,11 +26,11 @@ MOST_PARTS = 4
 
 FIGURES = {
     "stated": "by the figures of catalog and rig file",
-    "fitted": "what stays by the figures that the fills make most probable",
+    "by fills": "what stays by the figures that the fills make most probable",
 }
 
 LEGEND = (
-    "P10, P50, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
+    "P10, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
     "which it delivers most of all bundles drawn. in limits: share in which it keeps to the limits on flow"
 )
 
@@ -40,15 +40,15 @@ def headline(told: Banded, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Banded, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Banded, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, f"{question_words(told.question, measures)}, how sure it is", _sentences(told, measures))
     if told.now_band is not None:
         lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
     if told.band is not None:
         lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band, told.fills)
-    return finished([*lines, *catalog_line(told.catalog)])
+    return finished([*lines, *catalog_line(told.catalog)], screen)
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -71,27 +71,42 @@ def _sentences(told: Banded, measures: Measures) -> Iterator[str]:
 def _verdict(told: Banded, band: Band, measures: Measures) -> Iterator[str]:
     best = told.candidates[0].row
     flow = measures.flow_text(best.flow_m3s)
-    yield f"Best: {flow} for {money(best.price, safe(told.currency))}; {_spread(band.lines[0], measures)}."
+    price, spread = money(best.price, safe(told.currency)), _spread(band.lines[0], measures)
+    if told.last_band is not None:
+        yield from _over_days(told, told.last_band, price, measures)
+        yield f"On the clean day it is {flow}; {spread}."
+    else:
+        yield f"Best: {flow} for {price}; {spread}."
     if band.robust is not None:
         yield _robust(band, band.robust, measures)
         yield f"Chosen from {safe(band.robust.made)}. A bundle outside that set was not looked at."
-    yield f"{_it(band)} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
+    clean = "Clean, it" if told.last_band is not None and _it(band) == "It" else _it(band)
+    yield f"{clean} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
     if told.question.target_m3s:
         yield _wanted(told, band, measures)
     yield from _fills(told)
     yield _proof(told)
 
 
+def _over_days(told: Banded, last: BandLine, price: str, measures: Measures) -> Iterator[str]:
+    """The band of the day before cleaning, and what of it is not drawn."""
+    when = f"on day {told.question.days:g}"
+    yield f"Best: {measures.flow_text(last.stated_m3s)} {when} for {price}; {_spread(last, measures)}."
+    yield f"The dirt {when} is that of the model at its stated figures: how much there will be is not drawn."
+
+
 def _fills(told: Banded) -> Iterator[str]:
     """Whether the fills in the rig file count."""
     if told.fills:
         what = "The fill in the rig file is" if told.fills == 1 else f"The {told.fills} fills in the rig file are"
-        yield f"{what} taken into account, in the flows by single figures too (fitted)."
+        yield f"{what} taken into account, in the flows by single figures too (by fills)."
     elif told.fills_left_out:
         yield f"The fills in the rig file are left out: {told.fills_left_out}."
 
 
 def _proof(told: Banded) -> str:
+    if told.by_clean_day:
+        return "Chosen by the clean day, as always with branches, and not proved best by later days."
     if told.status != "proved":
         return "Stopped before it was proved: better bundles may be missing."
     return _proved(told) + not_among(told.proof)
@@ -99,19 +114,22 @@ def _proof(told: Banded) -> str:
 
 def _figures(told: Banded) -> str:
     """By which figures single flows are worked out."""
-    return "fitted" if told.fills else "stated"
+    return "by fills" if told.fills else "stated"
 
 
 def _proved(told: Banded) -> str:
-    combinations, figures = count(told.proof.combinations), _figures(told)
+    combinations, figures = count(told.proof.combinations), "figures by your fills" if told.fills else "stated figures"
     if told.question.target_m3s:
-        return f"Proved by the {figures} figures: none of {combinations} combinations is cheaper."
+        return f"Proved by the {figures}: none of {combinations} combinations is cheaper."
+    if told.question.days:
+        judged = "on average" if told.question.by == "mean" else "on the last day"
+        return f"Proved by the {figures}: none of {combinations} combinations does better {judged}."
     few = len(told.candidates)
     if few < told.asked:
         which = "this is the only one" if few == 1 else f"these {few} are all"
         beside = f"{which}, those that only add to a better one aside"
-        return f"Proved by the {figures} figures: of {combinations} combinations {beside}."
-    return f"Proved by the {figures} figures: none of {combinations} combinations that is truly different does better."
+        return f"Proved by the {figures}: of {combinations} combinations {beside}."
+    return f"Proved by the {figures}: none of {combinations} combinations that is truly different does better."
 
 
 def _it(band: Band) -> str:
@@ -136,7 +154,7 @@ def _robust(band: Band, robust: RobustChoice, measures: Measures) -> str:
 
 
 def _wanted(told: Banded, band: Band, measures: Measures) -> str:
-    line = _line(band, band.told)
+    line = told.last_band or _line(band, band.told)
     wanted = measures.flow_text(told.question.target_m3s)
     text = f"The wanted {wanted} and all limits on flow hold in {percent(line.within_share)} of them"
     if not told.ask_m3s:
@@ -158,21 +176,24 @@ def _shown(told: Banded, band: Band) -> list[Alternative]:
     return [each for each in told.candidates if each.row.name in named]
 
 
-def _table(told: Banded, measures: Measures) -> list[str]:
+def _table(told: Banded, measures: Measures) -> list[Block]:
     heads = [
-        ("", _figures(told), "P10", "P50", "P90", "price", "wins", "in limits"),
-        ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
+        ("", _figures(told), "P10", "P90", "price", "wins", "in limits"),
+        ("", *[measures.flow] * 3, cut(safe(told.currency), 8), "%", "%"),
     ]
     rows = [] if told.now_band is None else [_cells(told.now_band, 0, measures, "")]
     if told.band is not None:
         for each in _shown(told, told.band):
             line = _line(told.band, each.row.name)
-            rows.append(_cells(line, each.row.price, measures, number(100.0 * line.win_share, 0)))
+            wins = "" if told.last_band is not None else number(100.0 * line.win_share, 0)
+            rows.append(_cells(line, each.row.price, measures, wins))
+    if told.last_band is not None:
+        rows.append(_cells(told.last_band, told.candidates[0].row.price, measures, ""))
     return aligned([*heads, *rows])
 
 
 def _cells(line: BandLine, price: int, measures: Measures, wins: str) -> tuple[str, ...]:
-    flows = (line.stated_m3s, line.p10_m3s, line.p50_m3s, line.p90_m3s)
+    flows = (line.stated_m3s, line.p10_m3s, line.p90_m3s)
     within = number(100.0 * line.within_share, 0)
     return (safe(line.name), *(measures.bare_flow(flow) for flow in flows), money(price), wins, within)
 
@@ -188,15 +209,15 @@ def _legend(told: Banded) -> str:
 # -- why -----------------------------------------------------------------------------------------------------------
 
 
-def _differences(told: Banded, band: Band) -> list[str]:
-    lines = [""]
+def _differences(told: Banded, band: Band) -> list[Block]:
+    lines: list[Block] = [""]
     for each in _shown(told, band):
         if each.differs:
             lines += paragraph(f"{safe(each.row.name)}, otherwise than the best: {changed(each.differs)}.", "  ", "    ")
     return lines if len(lines) > 1 else []
 
 
-def _reasons(band: Band) -> list[str]:
+def _reasons(band: Band) -> list[Block]:
     shares = [share for share in band.shares if share.share >= SMALLEST_SHARE]
     if not shares:
         return []
@@ -206,7 +227,7 @@ def _reasons(band: Band) -> list[str]:
     return [*lines, *_worth_measuring(band)]
 
 
-def _worth_measuring(band: Band) -> list[str]:
+def _worth_measuring(band: Band) -> list[Block]:
     lines = bullets(upper(text) for text in advice_of(band) if text)
     return ["", "Worth measuring", *lines] if lines else []
 
@@ -225,8 +246,8 @@ def _share(share: UnknownShare) -> str:
     return f"{percent(share.share)} {share.unknown}: {safe(', '.join([*parts, *counted]))}"
 
 
-def _assumed(band: Band, fills: int) -> list[str]:
-    head = "What is assumed: every figure is off by a factor with median 1"
+def _assumed(band: Band, fills: int) -> list[Block]:
+    head = "What is assumed: every figure is off by a factor, as often above 1 as below"
     head += ", before the fills narrow it" if fills else ""
     return ["", *paragraph(head, rest="  "), *bullets(map(_prior, band.priors))]
 

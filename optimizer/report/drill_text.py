@@ -7,7 +7,8 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.drilling import Drilled, DrillResult, JetWish
-from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
+from optimizer.report.fitted_lines import by_fills_sentences
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, apart, bullets, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, gain, percent, system
 
 __all__ = ["headline", "render"]
@@ -21,7 +22,7 @@ def headline(result: DrillResult, units: str = "metric") -> str:
     return finished([" ".join(_sentences(result, system(units)))])
 
 
-def render(result: DrillResult, units: str = "metric") -> str:
+def render(result: DrillResult, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text. `units` is "metric" or "us"; raises ValueError for others."""
     measures = system(units)
     asked = f"{safe(result.rig)}: holes of {safe(result.place)} for {' and '.join(_wishes(result.wish, measures))}"
@@ -33,8 +34,7 @@ def render(result: DrillResult, units: str = "metric") -> str:
         ["Mind", *bullets(safe(measures.words(each)) for each in result.cautions)] if result.cautions else [],
         ["What the figures rest on", *bullets(safe(measures.words(each)) for each in result.basis)] if result.basis else [],
     )
-    filled = [section for section in sections if section]
-    return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
+    return finished(apart(sections), screen)
 
 
 def _wishes(wish: JetWish, measures: Measures) -> Iterator[str]:
@@ -52,14 +52,14 @@ def _sentences(result: DrillResult, measures: Measures) -> Iterator[str]:
     tried = f"{glued(count(result.tried))} pairs of count and drill that fit"
     if result.best:
         best = result.best[0]
-        more = gain(best.flow_m3s, result.now.flow_m3s)
-        flow = f"{measures.flow_text(best.flow_m3s)} instead of {measures.bare_flow(result.now.flow_m3s)}"
+        more = gain(best.flow_m3s, result.cleaned.flow_m3s)
+        flow = f"{measures.flow_text(best.flow_m3s)} instead of {measures.bare_flow(result.cleaned.flow_m3s)}"
         yield f"Drill {bar} to {_holes(best, measures)}: {flow}{f' ({more})' if more else ''}, {_jets(best, measures)}."
         yield f"{count(result.met)} of {tried} would do" + (ORDER if result.met > 1 else ".")
         if result.same_holes is not None and result.same_holes.holes != best.holes:
             yield f"Without a new hole: {_holes(result.same_holes, measures)}, {_flow_and_jets(result.same_holes, measures)}."
-    elif result.now_meets:
-        yield f"Leave the bar as it is: {_flow_and_jets(result.now, measures)}. None of {tried} would still do."
+    elif result.cleaned_meets:
+        yield f"Leave the bar as it is: {_flow_and_jets(result.cleaned, measures)}. None of {tried} would still do."
     else:
         yield f"None of {tried} on {bar} meets that." if result.tried else f"No drill of this set fits on {bar}."
         if result.closest is not None:
@@ -67,6 +67,15 @@ def _sentences(result: DrillResult, measures: Measures) -> Iterator[str]:
         if result.new_bar_best is not None:
             better = result.new_bar_best
             yield f"A new bar of the same tube could: {_holes(better, measures)}, {_flow_and_jets(better, measures)} (--new-bar)."
+    yield from _start(result, measures)
+    yield from by_fills_sentences(result.by_fills, measures)
+
+
+def _start(result: DrillResult, measures: Measures) -> Iterator[str]:
+    """What all figures start from, where the loop is dirty now."""
+    if result.now != result.cleaned:
+        now, then = measures.bare_flow(result.now.flow_m3s), measures.flow_text(result.cleaned.flow_m3s)
+        yield f"All this is of the loop after everything has been cleaned: with the bar as it is {then}, {now} now."
 
 
 def _holes(drilled: Drilled, measures: Measures) -> str:
@@ -87,7 +96,7 @@ def _speed(speed_ms: float, measures: Measures) -> str:
     return f"{measures.bare_speed(speed_ms)}{GLUE}{measures.speed}"
 
 
-def _table(result: DrillResult, measures: Measures) -> list[str]:
+def _table(result: DrillResult, measures: Measures) -> list[Block]:
     heads = [
         ("", "holes", "drill", "delivered", "slowest", "fastest", "evenness", "apart"),
         ("", "", "", measures.flow, measures.speed, measures.speed, "least/most", measures.bore),
@@ -98,6 +107,8 @@ def _table(result: DrillResult, measures: Measures) -> list[str]:
 
 def _shown(result: DrillResult) -> Iterator[tuple[str, Drilled]]:
     yield "now", result.now
+    if result.now != result.cleaned:
+        yield "cleaned", result.cleaned
     yield from ((str(place), drilled) for place, drilled in enumerate(result.best, start=1))
     if result.closest is not None:
         yield "closest", result.closest
@@ -118,7 +129,7 @@ def _row(name: str, drilled: Drilled, measures: Measures) -> tuple[str, ...]:
     )
 
 
-def _breaks(result: DrillResult, measures: Measures) -> list[str]:
+def _breaks(result: DrillResult, measures: Measures) -> list[Block]:
     """The limits of the rig that are not met, with the lines of the table that break them."""
     broken: dict[str, list[str]] = {}
     shown = list(_shown(result))

@@ -6,39 +6,44 @@ import math
 from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
-from optimizer.model.results import Proof, Result, Row
+from optimizer.model.results import Result, Row
+from optimizer.report.advice_text import advice_sentences, sure_sentences
 from optimizer.report.measures import Measures, count, gain, money, system, turnover
+from optimizer.report.proof_words import not_among
 
-__all__ = ["doubtful", "held", "is_cheapest", "not_among", "sentences"]
-
-CEILINGS = {
-    "flow_max_m3s": "the limit on flow",
-    "guard_speed_ms": "the speed allowed in front of the guard",
-    "jet_speed_ms": "the speed allowed where the water leaves the outlet",
-    "inlet_head_m": "the pressure needed at the pump's inlet",
-}
-"""What a throttle keeps to; any other ceiling is a place whose window it is."""
+__all__ = ["doubtful", "how_sure", "is_cheapest", "sentences", "what_for"]
 
 ALIKE = 0.005
 """Flows less than half a percent apart are not told apart in words."""
 
 
 def sentences(result: Result, units: str = "metric") -> tuple[str, ...]:
-    """Return the verdict, most important first; every sentence stands for itself.
+    """Return the verdict, most important first, and how sure it is; every sentence stands for itself.
 
     `units` is "metric" or "us". Spaces inside quantities are `layout.GLUE`. Raises ValueError for other units.
     """
     measures = system(units)
+    return (*what_for(result, measures), *how_sure(result, measures))
+
+
+def what_for(result: Result, measures: Measures) -> tuple[str, ...]:
+    """Return what is best and what it is good for, or that there is nothing, and whether a check speaks against it."""
     best = result.best
     if best is None:
         return tuple(_without_answer(result, measures))
     return tuple(_with_answer(result, best, measures))
 
 
-def held(row: Row, measures: Measures) -> str:
-    """Return why a row is throttled, and what it would deliver wide open."""
-    by = CEILINGS.get(row.held_by, safe(row.held_by))
-    return f"because of {by}; wide open it would run at {measures.flow_text(row.own_m3s)}."
+def how_sure(result: Result, measures: Measures) -> tuple[str, ...]:
+    """Return what is proved, or why it is not; nothing where there is no answer, or one that must not be relied on."""
+    best = result.best
+    if best is None or doubtful(result):
+        return ()
+    if result.status != "proved":
+        return (_stopped(result, best, measures),)
+    left_out = not all(check.done for check in result.proof.certificates)
+    proved = (_proved(result),) if result.advice is None else tuple(sure_sentences(result, result.advice, measures))
+    return (*proved, *(("The check by an independent route was interrupted.",) if left_out else ()))
 
 
 def is_cheapest(result: Result) -> bool:
@@ -52,18 +57,18 @@ def doubtful(result: Result) -> bool:
 
 
 def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]:
-    yield from _lasting(result, measures) if result.lasting is not None else [_answer(result, best, measures)]
+    if result.advice is not None:
+        first, *more = advice_sentences(result, measures)
+    elif result.lasting is not None:
+        first, *more = (*_lasting(result, measures), *_free(result, best, measures))
+    else:
+        first, *more = (_answer(result, best, measures), *_free(result, best, measures))
+    yield first
     yield from _shut(result, measures)
-    yield from _free(result, best, measures)
+    yield from more
     yield from _wish(result, measures)
     if doubtful(result):
         yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
-    elif result.status == "proved":
-        yield _proved(result)
-        if not all(check.done for check in result.proof.certificates):
-            yield "The check by an independent route was interrupted."
-    else:
-        yield _stopped(result, best, measures)
 
 
 def _answer(result: Result, best: Row, measures: Measures) -> str:
@@ -130,12 +135,15 @@ def _asked(result: Result) -> str:
 
 def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
     """What cleaning and adjusting alone would do: a dirty start must not flatter a purchase."""
+    if result.lasting is not None:
+        from optimizer.report.lasting_lines import free_sentence  # most answers are of the clean day
+
+        yield from filter(None, [free_sentence(result.lasting, measures)])
+        return
     free = result.spend_nothing
     if free is None or best.price == 0 or not free.flow_m3s > result.now.flow_m3s * (1.0 + ALIKE):
         return
     said = f"Spending nothing already gives {measures.flow_text(free.flow_m3s)}"
-    if result.lasting is not None:
-        said += " when clean"
     more = best.flow_m3s - free.flow_m3s
     if free.breaks:
         said += ", but not within all limits"
@@ -150,24 +158,6 @@ def _proved(result: Result) -> str:
     if tried < 2:
         return f"Proved: no other combination {better}.{aside}"
     return f"Proved: none of {count(tried)} combinations {better}.{aside}"
-
-
-def not_among(proof: Proof) -> str:
-    """What a proof does not cover, as sentences to follow it: ways to fill branches, and worse joints and media that might hold
-    the flow under a ceiling by their loss alone.
-
-    >>> not_among(Proof(status="proved", combinations=3))
-    ''
-    """
-    said = ""
-    if proof.left_out:
-        ways = "One way" if proof.left_out == 1 else f"{count(proof.left_out)} ways"
-        said = f" {ways} to fill the branches, in which the jet in a tee rules how the flow divides, are not among them."
-    if proof.by_loss:
-        said += (
-            " Joints and media chosen for more loss than need be, to stay under a ceiling without a throttle, are not among them."
-        )
-    return said
 
 
 def _stopped(result: Result, best: Row, measures: Measures) -> str:
@@ -204,8 +194,9 @@ def _judged_m3s(result: Result, best: Row) -> float:
     """The flow that the answer was judged by."""
     if result.lasting is None:
         return best.flow_m3s
-    row = result.lasting.rows[-1]
-    return row.mean_m3s if result.lasting.by == "mean" else row.last_m3s
+    from optimizer.report.lasting_lines import judged_m3s  # most answers are of the clean day
+
+    return judged_m3s(result.lasting)
 
 
 def _without_answer(result: Result, measures: Measures) -> Iterator[str]:

@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.measuring import FactorLine
 from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
-from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, glued, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
 from optimizer.report.measures import Measures, number, percent, system
 from optimizer.report.plan_lines import opening
@@ -25,24 +25,24 @@ def headline(told: Verified, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Verified, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Verified, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.before, "was it the upgrade or the cleaning?", _sentences(told, measures))
     lines += _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
     lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills, measures)]
     lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills, measures)]
-    return finished([*lines, *_learned(told), *assumed(told.notes, measures)])
+    return finished([*lines, *_learned(told), *assumed(told.notes, measures)], screen)
 
 
 def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
     verdict = told.verdict
     yield verdict.advice
-    grew = f"{measures.bare_flow(verdict.before.p50_m3s)} to {measures.flow_text(verdict.after.p50_m3s)}"
+    grew = f"{measures.bare_flow(told.before_flow.p50_m3s)} to {measures.flow_text(told.after_flow.p50_m3s)}"
     done = [n for n, places in enumerate(_places(told)) if places or (n == 0 and not verdict.matched)]
     steps = ", ".join(f"{_names(told)[n]} {glued(f'{_step(told, n, measures)} {measures.flow}')}" for n in done)
-    yield f"Delivered flow went from {grew}{': ' if steps else ''}{steps}."
+    yield f"Delivered flow went from {grew}{': ' if steps else ''}{steps}{_left_over(told, measures)}."
     if told.parts:
         works = f"That the new parts deliver more than the old ones has a probability of {probability_text(verdict.worked)}"
         if verdict.matched and not told.left_out:
@@ -79,7 +79,17 @@ def _step(told: Verified, number_of: int, measures: Measures) -> str:
     return f"{'-' if there < here else '+'}{number(abs(there - here), 0)}"
 
 
-def _what_was_done(told: Verified, measures: Measures) -> list[str]:
+def _left_over(told: Verified, measures: Measures) -> str:
+    """What the three steps do not explain of the difference between what the fills before and those after say by themselves."""
+    verdict, flow = told.verdict, measures.flow_of
+    whole = round(flow(told.after_flow.p50_m3s)) - round(flow(told.before_flow.p50_m3s))
+    rest = whole - (round(flow(verdict.after.p50_m3s)) - round(flow(verdict.before.p50_m3s)))
+    if not rest:
+        return ""
+    return f"; {'-' if rest < 0 else '+'}{glued(f'{number(abs(rest), 0)} {measures.flow}')} nothing done explains"
+
+
+def _what_was_done(told: Verified, measures: Measures) -> list[Block]:
     """One line for each of the three, from what the two files say."""
     lines = []
     for n, (name, places) in enumerate(zip(_names(told), _places(told), strict=True)):
@@ -95,7 +105,7 @@ def _nothing(told: Verified, number_of: int) -> str:
 
 
 def _as_predicted(told: Verified) -> str:
-    after = told.verdict.after
+    after = told.after_flow
     if after.p10_m3s > told.predicted.p90_m3s:
         return "More than predicted"
     if after.p90_m3s < told.predicted.p10_m3s:
@@ -103,14 +113,14 @@ def _as_predicted(told: Verified) -> str:
     return "As predicted"
 
 
-def _table(told: Verified, measures: Measures) -> list[str]:
+def _table(told: Verified, measures: Measures) -> list[Block]:
     verdict = told.verdict
     gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
     rows = [
-        ("before", verdict.before),
+        ("before", told.before_flow),
         *([] if verdict.matched else [("old parts, as clean as after", verdict.cleaned)]),
         *([("without what was left out", verdict.left)] if told.left_out else []),
-        ("after", verdict.after),
+        ("after", told.after_flow),
         ("after, predicted from before", told.predicted),
         ("after, by its file alone", told.expected),
     ]
@@ -123,7 +133,7 @@ def _table(told: Verified, measures: Measures) -> list[str]:
     return aligned([*heads, *cells[:-2], *owed, *cells[-2:]])
 
 
-def _learned(told: Verified) -> list[str]:
+def _learned(told: Verified) -> list[Block]:
     lines = bullets(_factor(line) for line in told.factors[:MOST_FACTORS] if line.information >= LEAST_LEARNED)
     return ["", "What all fills together say of the parts", *lines] if lines else []
 

@@ -225,7 +225,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     path, catalog = str(DEMO / "rigs" / "nano_60.toml"), ["--catalog", str(DEMO / "catalog")]
     assert main(["ageing", path, *catalog, "--days", "2 weeks", "--law", "overlap, hoses=Steady", "--json"]) == 0
     body = json.loads(capsys.readouterr().out)
-    assert (body["schema"], body["days"], body["rows"][-1]["days"]) == ("fullbore-ageing/3", 14.0, 14.0)
+    assert (body["schema"], body["days"], body["rows"][-1]["days"]) == ("fullbore-ageing/4", 14.0, 14.0)
     assert {law["about"]: law["law"] for law in body["laws"]}["hoses"] == "steady"
     assert any(miss["day"] is None for miss in body["missing"])
     assert main(["ageing", path, *catalog, "--units", "us"]) == 0
@@ -258,7 +258,7 @@ def test_a_bundle_that_changes_biological_media_brings_its_plan() -> None:
     weeks = sorted({step.week for step in plan.steps})
     assert all(then - week >= 4 for week, then in zip(weeks, weeks[1:], strict=False))
     assert all(step.stays >= 0.5 - 1e-9 for step in plan.steps if step.sound)
-    text = render_result(found)
+    text = render_result(found, full=True)
     assert "Bacteria and their media" in text
     assert "of the mature surface stays" in text
     assert found.to_dict()["media"]["steps"]  # type: ignore[index]
