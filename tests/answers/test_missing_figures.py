@@ -45,7 +45,7 @@ def deeper(rig: Rig, depth_m: float) -> Rig:
 
 def said(result: Result) -> str:
     """The whole text on one line."""
-    return " ".join(render(result).split())
+    return " ".join(render(result, full=True).split())
 
 
 def test_a_limit_missed_for_want_of_the_depth_says_so_and_from_what_depth_on_it_holds(without_depth: Reads) -> None:
