@@ -3,6 +3,7 @@
 from collections.abc import Collection, Sequence
 
 from optimizer.model.options import ADJUST, CLEAN, KEEP, Option
+from optimizer.model.said import Said
 from optimizer.search.best import Found, Seeker
 from optimizer.search.layers import Problem
 
@@ -21,8 +22,8 @@ def dragged_words(seeker: Seeker, found: Found, best: Found | None, fixed: Colle
         for place, option in enumerate(options)
         if place not in fixed and option not in needed and not (there and option == there[place]) and not _rests(option)
     ]
-    said = f" Its ends need with it: {_named(needed)}." if needed else ""
-    return said + (f" {'It also' if there else 'It'} changes: {_named(others)}." if others else "")
+    said = Said(" Its ends need with it: ", _named(needed), ".") if needed else ""
+    return Said(said, f" {'It also' if there else 'It'} changes: ", _named(others), ".") if others else said
 
 
 def _rests(option: Option) -> bool:
@@ -33,12 +34,12 @@ def _rests(option: Option) -> bool:
 def _named(options: Sequence[Option]) -> str:
     words = [_change(option) for option in options[:MOST_NAMED]]
     more = len(options) - len(words)
-    return ", ".join(words) + (f" and {more} more" if more else "")
+    return Said(Said.joined(words, ", "), f" and {more} more" if more else "")
 
 
 def _change(option: Option) -> str:
     if option.fills:
-        return f"{option.place} ({option.note})"
+        return Said(f"{option.place} (", option.note, ")")
     return f"{option.place} {option.change}" + ("" if option.part is None else f" {option.part.id}")
 
 

@@ -65,8 +65,8 @@ def _roles(seeker: Seeker, best: Found | None, part_id: str) -> Iterator[str]:
         names = [closing.before, *(turned.part.id for turned in closing.chain.adapters), closing.after]
         for n, turned in enumerate(closing.chain.adapters):
             if turned.part.id == part_id:
-                yield f" Between {closing.before} and {closing.after}: its {turned.entry.name} end meets {names[n]}, "
-                yield f"its {turned.exit.name} end {names[n + 2]}."
+                yield Said(f" Between {closing.before} and {closing.after}: its ", turned.entry.name, f" end meets {names[n]}, ")
+                yield Said("its ", turned.exit.name, f" end {names[n + 2]}.")
                 met = [turned.entry, turned.exit]
     yield from _kept_apart(met)
 
