@@ -6,7 +6,7 @@ from enum import IntEnum
 from optimizer.answers.branches import dry_lines
 from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.rows import Standing, row
-from optimizer.answers.words import limit_words
+from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.kinds import each_of
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, KEEP, SWAP
@@ -62,7 +62,8 @@ def _all(rig: Rig, stands: Standing, limits: Limits, volume: bool) -> Iterator[t
         yield Weight.APPROVAL, APPROVAL
     yield from _fitting(stands)
     yield from ((Weight.DRY, text) for text in dry_lines(stands))
-    yield from ((Weight.CEILING, text) for text in _held_by_dirt(rig, stands, limits))
+    held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits))
+    yield from ((Weight.CEILING, text) for text in held)
     yield from _animals(stands)
     yield from _media(stands)
 
@@ -104,8 +105,18 @@ def _fitting(stands: Standing) -> Iterator[tuple[Weight, str]]:
         )
 
 
-CEILINGS = ("flow_max_m3s", "guard_speed_ms", "device_windows", "inlet_head_m")
+CEILINGS = ("flow_max_m3s", "guard_speed_ms", "jet_speed_ms", "device_windows", "inlet_head_m")
 """Limits that more flow breaks."""
+
+
+def _held_by_guess(rig: Rig, stands: Standing) -> Iterator[str]:
+    """That the flow is held for a figure that nobody gave."""
+    missing = missing_figure(stands.held_by, rig)
+    if missing:
+        free = flowing(stands.own_m3s)
+        yield Said(
+            f"The flow is held for the pressure at the pump's inlet: {missing}. Write it there; held less it is up to ", free, "."
+        )
 
 
 def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:

@@ -50,6 +50,7 @@ def profile(name: str, rig: Rig, water: Water, stands: Standing) -> PressureProf
         canister_shut_m=shut,
         canister_rating_m=rig.canister.rating_m,
         canister_margin_m=rig.canister.rating_m - max(shut, inside.head_m),
+        depth_known=rig.positions[rig.index(Kind.PUMP)].depth_known,
     )
 
 

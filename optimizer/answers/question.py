@@ -16,7 +16,7 @@ from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.profile import profile
 from optimizer.answers.rows import Standing, row, standing
-from optimizer.answers.shut_ends import shut_cautions, shut_ends
+from optimizer.answers.shut_ends import shut_ends, shut_places
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.errors import InputError, Problem
@@ -251,11 +251,6 @@ def _made_for(question: Question, problem: Layers) -> Layers | None:
     return problem if problem.choices.limits == question.limits else None
 
 
-def _shut(problem: Layers, best: Standing | None) -> tuple[str, ...]:
-    """Places that cannot be changed; where there is no answer the conflict says so."""
-    return () if best is None else shut_cautions(shut_ends(problem))
-
-
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     if best is None or not changes_bio_media(rig, best.options):
         return None
@@ -310,7 +305,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         heads=head_shares(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
-        cautions=(*_shut(problem, best), *caution_lines(rig, best or free, limits)),
+        cautions=caution_lines(rig, best or free, limits),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
@@ -319,6 +314,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
+        shut=shut_places(shut_ends(problem)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         free_gains=free_gains(rig, water, now, free),
         media=_media(rig, best),

@@ -56,7 +56,8 @@ class Field:
     `holds` is a `Dimension` for a quantity with a unit, else a `Value`. `csv_unit` is the unit of the column; the
     column is named after it unless `csv_column` says otherwise. A value below `low` or above `high` (SI, inclusive),
     not above zero when `positive`, not `within` what such a thing can be, or not below 1 when `under_one`, is refused. A
-    field that is not `required` has the `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
+    field that is not `required` has the `default` (None: left out). `words` may stand in a rig file in place of a quantity.
+    `in_csv` and `in_rig` tell where it may be written.
 
     >>> from optimizer.unit_table import LENGTH
     >>> Field("inlet_bore", LENGTH, "open inside diameter", "12", csv_unit="mm").column
@@ -74,6 +75,7 @@ class Field:
     required: bool = False
     default: object = None
     choices: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
     low: float = -math.inf
     high: float = math.inf
     positive: bool = False

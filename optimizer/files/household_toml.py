@@ -104,7 +104,7 @@ def _tank(
         what = f"{target * 3.6e6:.4g} l/h are wanted, but its limits allow {rig.limits.flow_max_m3s * 3.6e6:.4g} l/h."
         report.problem(where, what, "Lower the flow here or raise the limit there.")
     elif not draft.failed:
-        rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m))
+        rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m)).limited_as_now
         name = draft.text_or("name", rig.name)
         for note in rig.notes:
             report.note(Said(f"{name}: ", note))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date, datetime
 from types import MappingProxyType
 
@@ -21,7 +22,8 @@ __all__ = ["read_value"]
 
 
 def read_value(field: Field, raw: object) -> object:
-    """Return the value of `field` from what TOML holds: SI floats for quantities, minor units for money.
+    """Return the value of `field` from what TOML holds: SI floats for quantities (one of the words of the field where that
+    stands instead), minor units for money.
 
     Raises `BadValue` for a value of the wrong type, without its unit, of the wrong kind or out of bounds.
 
@@ -29,9 +31,21 @@ def read_value(field: Field, raw: object) -> object:
     >>> read_value(HOSE[0], "16/22 mm")
     (0.016, 0.022)
     """
+    if field.words:
+        return _word_or(field, raw)
     if isinstance(field.holds, Dimension):
         return field.check(parse(raw, field.holds), quoted(raw))
     return _READERS[field.holds](field, raw)
+
+
+def _word_or(field: Field, raw: object) -> object:
+    """Return one of the words of a field, or what else it holds."""
+    if isinstance(raw, str) and (word := " ".join(raw.split()).casefold()) in field.words:
+        return word
+    try:
+        return read_value(replace(field, words=()), raw)
+    except BadValue as error:
+        raise BadValue(error.what, f"{error.cure} Or write {' or '.join(map(quoted, field.words))}.") from None
 
 
 def _bounded(reads: Callable[[object], float]) -> Callable[[Field, object], float]:

@@ -13,7 +13,7 @@ from optimizer.files.rig_fills import read_fills
 from optimizer.files.rig_joints import joined, read_joints
 from optimizer.files.rig_loop import read_loop
 from optimizer.files.rig_parts import read_spares
-from optimizer.files.toml_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
+from optimizer.files.toml_fields import AS_NOW, FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
 from optimizer.files.toml_keys import Report, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -32,6 +32,12 @@ NET_SHARE = 0.85
 
 DEFAULT_MAINS_HZ = 50.0
 TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "fill")
+
+NOW_KEYS = {"noise": "noise_dba", "power": "power_w"}
+"""Keys of limits that may be as now, and the limits."""
+
+USUAL_KEYS = {"mechanical_stage": "mechanical_stage", "mature_media": "mature_media", "inlet_head_m": "inlet_pressure"}
+"""Limits that stand by themselves, and the keys by which they are asked for; the others have none."""
 
 ANY_TANK = Tank(net_m3=1.0, nominal_m3=1.0)
 """Stands for a tank that could not be read, so that its limits are checked all the same."""
@@ -94,6 +100,8 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         trays=loop.trays,
         joints=held,
         limits=limits,
+        unasked=tuple(name for name in Limits().binding if not _says(tree, "limits", USUAL_KEYS.get(name, ""))),
+        as_now=tuple(limit for key, limit in NOW_KEYS.items() if _as_now(asked, key)),
         spares=spares,
         target_m3s=target,
         told_apart=wish.number_or("told_apart", 0.0),
@@ -104,7 +112,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         notes=tuple(report.notes),
         fills=fills,
         source=source,
-    )
+    ).limited_as_now
     if not (_says(tree, "limits", "inlet_pressure") or rig.positions[rig.index(Kind.PUMP)].depth_known):
         rig = _without_inlet_limit(rig)
     known = asked.written("bio_area") or feeding_m2 > 0.0
@@ -126,7 +134,13 @@ def _keeping_media(rig: Rig) -> Rig:
         return rig
     least = Quantity(area, "area", f"{area:.2f} m2")
     note = Note("feeding", "not given, so the surface for bacteria must not fall below the ", least, " there is now")
-    return replace(rig, limits=replace(rig.limits, bio_area_m2=area), notes=(*rig.notes, note))
+    unasked = (*rig.unasked, "bio_area_m2")
+    return replace(rig, limits=replace(rig.limits, bio_area_m2=area), unasked=unasked, notes=(*rig.notes, note))
+
+
+def _as_now(limits: Draft, key: str) -> bool:
+    """True where what the installed pump has is asked for."""
+    return limits.values.get(key) == AS_NOW
 
 
 def _says(tree: dict[str, object], name: str, key: str) -> bool:
@@ -209,6 +223,7 @@ def _limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:
         opening_m=draft.number_or("guard_opening", math.inf),
         bio_area_m2=draft.number_or("bio_area", feeding_m2),
         inlet_head_m=draft.number("inlet_pressure"),
+        **{limit: math.inf for key, limit in NOW_KEYS.items() if _as_now(draft, key)},
     )
 
 

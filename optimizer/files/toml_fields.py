@@ -67,10 +67,15 @@ FEEDING: tuple[Field, ...] = (
           "0.1 g/day", low=0.0, high=100.0),
 )  # fmt: skip
 
+AS_NOW = "as now"
+"""A limit that is what the installed pump has."""
+
 LIMITS: tuple[Field, ...] = (
     Field("budget", Value.MONEY, "most money to spend, in the catalog's currency", "100"),
-    Field("noise", NOISE, "loudest pump at the listening place", "38 dB(A)", low=0.0, high=120.0),
-    Field("power", POWER, "most power drawn", "60 W", within=ranges.WATTS),
+    Field("noise", NOISE, 'loudest pump at the listening place; "as now": no louder than the pump that is there', "38 dB(A)",
+          low=0.0, high=120.0, words=(AS_NOW,)),
+    Field("power", POWER, 'most power drawn; "as now": no more than by the pump that is there', "60 W", within=ranges.WATTS,
+          words=(AS_NOW,)),
     Field("turnover_min", Value.TURNOVER, "least delivered flow over the volume of the basis",
           "4 per hour", low=0.0, high=1000.0),
     Field("turnover_max", Value.TURNOVER, "greatest delivered flow over the volume of the basis",
@@ -81,6 +86,8 @@ LIMITS: tuple[Field, ...] = (
     Field("flow_max", FLOW, "greatest delivered flow", "1500 l/h", within=ranges.FLOW_RATE),
     Field("guard_opening", LENGTH, "widest gap of the guard that is safe for the animals", "1 mm", within=ranges.GAP),
     Field("guard_speed", SPEED, "fastest water in front of the guard", "6 cm/s", positive=True, high=10.0),
+    Field("jet_speed", SPEED, "fastest water where it leaves the outlet: out of the fastest hole of a bar, or of the open end",
+          "50 cm/s", positive=True, high=10.0),
     Field("bio_area", AREA, "least surface for bacteria; goes before what [feeding] asks for", "0.5 m2", low=0.0, high=1e5),
     Field("mechanical_stage", Value.YES_NO, "keep at least one medium that catches solids", "true", default=True),
     Field("mature_media", Value.YES_NO,

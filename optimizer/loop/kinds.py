@@ -21,6 +21,7 @@ from optimizer.loop.terms import (
     bar_of,
     canister_loss,
     change_quadratic,
+    fastest_jet_1m2,
     fitting_quadratic,
     guard_terms,
     hose_loss,
@@ -395,6 +396,12 @@ class OutletKind(PartKind[Outlet]):
         yield Piece(part=part.id, loss=loss, resistance=scaled, bore=unknowns.OUTLET_BORES)
         if part.form == "bar":
             yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m))
+
+    def window(self, part: Outlet, state: State, limits: Limits) -> Window:
+        """The fastest jet sets it."""
+        if math.isinf(limits.jet_speed_ms):
+            return ANY_FLOW
+        return 0.0, limits.jet_speed_ms / fastest_jet_1m2(part, state)
 
     def ranges(self, part: Outlet, state: State, position: Position, speed: float) -> Iterator[Use]:
         if part.form == "bar":

@@ -16,10 +16,12 @@ from optimizer.model.shown import Shown
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Broken:
-    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``."""
+    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``; not ``asked``: it stands by
+    itself, nobody asked for it."""
 
     limit: str
     words: str
+    asked: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,7 +138,8 @@ class PressureProfile:
     line (the pump's inlet included): below 0 it draws air. ``hose`` is the least in a hose there (None: no such hose): below 0
     only the wall holds it open. Their ``head_m`` is the margin above 0. ``canister_m`` is the pressure in the canister at the
     delivered flow, ``canister_shut_m`` with the outlet shut, ``canister_rating_m`` its rating and ``canister_margin_m`` what
-    is left of it then (infinite: no rating stated).
+    is left of it then (infinite: no rating stated). Where the pump's depth is not given (not ``depth_known``) it is taken to
+    stand at the water line.
     """
 
     name: str
@@ -148,6 +151,7 @@ class PressureProfile:
     canister_shut_m: float
     canister_rating_m: float
     canister_margin_m: float
+    depth_known: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +189,16 @@ class BranchFlow:
     def told_as(self) -> str:
         """The row, and the day if there is one."""
         return f"{self.row}, day {self.day:g}" if self.day else self.row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutPlaces:
+    """Places that stay as they are though parts for them are on offer, since nothing on offer fits the ``ends`` beside them, and
+    what to ``measure`` or to look up."""
+
+    places: tuple[str, ...]
+    ends: tuple[str, ...]
+    measure: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -399,6 +413,7 @@ class Result(FromCatalog, Shown):
     jets: tuple[Jets, ...] = ()
     branches: tuple[BranchFlow, ...] = ()
     windows: tuple[WindowLine, ...] = ()
+    shut: ShutPlaces | None = None
     wish: Wish | None = None
     free_gains: tuple[FreeGain, ...] = ()
     media: MediaPlan | None = None

@@ -11,6 +11,7 @@ from optimizer.model.load import Load
 from optimizer.model.options import OrientedAdapter
 from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part, Pump, TeePiece, kind_of
 from optimizer.model.state import State
+from optimizer.physics.sound import at_distance_dba
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +138,8 @@ class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
     ``trays`` holds the media from the first tray the water meets to the last, ``joints`` the adapters that stand between places
-    (a joint that is not there has none). ``target_m3s`` is the wanted delivered flow
+    (a joint that is not there has none). ``unasked`` names limits that nobody asked for and that stand all the same, ``as_now``
+    those that are what the installed pump has. ``target_m3s`` is the wanted delivered flow
     (0: as much as possible), ``told_apart`` the share of a flow below which the keeper calls two flows alike (0: not said).
     ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
@@ -151,6 +153,8 @@ class Rig:
     trays: tuple[Tray, ...]
     joints: tuple[HeldJoint, ...] = ()
     limits: Limits = Limits()
+    unasked: tuple[str, ...] = Limits().binding
+    as_now: tuple[str, ...] = ()
     spares: tuple[Spare, ...] = ()
     target_m3s: float = 0.0
     told_apart: float = 0.0
@@ -243,6 +247,25 @@ class Rig:
         if not isinstance(pump, Pump):
             raise ValueError("the pump position holds no pump")
         return pump
+
+    def asks_for(self, name: str) -> bool:
+        """True for a limit that somebody asked for; those that stand by themselves are the usual ones of `Limits`, and that the
+        surface for bacteria must not fall.
+
+        Raises AttributeError for an unknown name.
+        """
+        value = getattr(self.limits, name)
+        return name not in self.unasked or (name != "bio_area_m2" and value != getattr(Limits(), name))
+
+    def heard_dba(self, pump: Pump) -> float:
+        """How loud a pump is at the listening place, in dB(A)."""
+        return float(at_distance_dba(pump.noise_dba, 1.0, self.listen_m)) - self.cabinet_db
+
+    @property
+    def limited_as_now(self) -> "Rig":
+        """The rig with the limits of ``as_now`` worked out from the installed pump, where it is listened to now."""
+        now = {"noise_dba": self.heard_dba(self.pump), "power_w": self.pump.power_w}
+        return replace(self, limits=self.limits.with_values({name: now[name] for name in self.as_now})) if self.as_now else self
 
     @property
     def bio_area_m2(self) -> float:

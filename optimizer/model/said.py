@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
-__all__ = ["Note", "Quantity", "Said", "bare_flow", "flowing", "length", "millimetres", "notes_on"]
+__all__ = ["Note", "Quantity", "Said", "bare_flow", "flowing", "length", "metres_per_second", "millimetres", "notes_on"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,15 @@ def millimetres(metres: float) -> Quantity:
     '12.5 mm'
     """
     return length(metres, f"{metres * 1e3:.4g} mm")
+
+
+def metres_per_second(speed_ms: float) -> Quantity:
+    """The speed of a jet as a quantity in a text.
+
+    >>> metres_per_second(0.5).metric
+    '0.5 m/s'
+    """
+    return Quantity(speed_ms, "speed", f"{speed_ms:.3g} m/s")
 
 
 class Said(str):

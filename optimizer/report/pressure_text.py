@@ -23,6 +23,7 @@ SHOWN_M = 0.005
 """Heads are shown to a centimetre; less than half of that is no pressure at all."""
 
 DRAWS_AIR = glued("below 0") + ", where a joint that is not tight draws air"
+AT_THE_WATER_LINE = "if the pump stands at the water line: its depth is not given. From "
 FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, no published source for how far it holds)"
 
 
@@ -118,13 +119,19 @@ def _ends(profile: PressureProfile, place: str, measures: Measures) -> tuple[str
 def _margins(profile: PressureProfile, measures: Measures) -> Iterator[str]:
     name, joint, hose = safe(profile.name), profile.joint, profile.hose
     said = f"{name}: lowest on the way to the pump {_where(profile.lowest, measures)}; at joints below the water line at least "
-    yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if _is_sucked_at(joint) else ", so none draws air.")
+    if _is_sucked_at(joint) and joint.level_m >= 0.0 and not profile.depth_known:
+        deep = measures.head_text(math.ceil(-100.0 * joint.head_m) / 100.0)
+        yield f"{said}{_where(joint, measures)}, {AT_THE_WATER_LINE}{deep} below it on no joint draws air."
+    else:
+        yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if _is_sucked_at(joint) else ", so none draws air.")
     if hose is not None and _is_sucked_at(hose):
         yield f"{name}: in hoses below the water line at least {_where(hose, measures)}: {FLATTENS}."
     canister = f"{name}: in the canister {measures.head_text(profile.canister_m)}, with the outlet shut "
     canister += measures.head_text(profile.canister_shut_m)
     rated = measures.bare_head(profile.canister_rating_m)
-    yield f"{canister}; " + ("no rating is stated." if rated == UNKNOWN else f"it is rated for {rated} {measures.head}.")
+    yield f"{canister}; " + (
+        "no rating is stated, so it is held to none." if rated == UNKNOWN else f"it is rated for {rated} {measures.head}."
+    )
 
 
 def _is_sucked_at(point: PressurePoint) -> bool:

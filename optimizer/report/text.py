@@ -187,12 +187,18 @@ def _missed(result: Result, measures: Measures) -> list[Block]:
 
 
 def _breaks(result: Result, measures: Measures) -> list[Block]:
-    """The limits that are not met: what is now always, the other rows only if it ever happens."""
+    """The limits that are not met: what is now always, the other rows only if it ever happens; last those that nobody
+    asked for."""
     rows = [("now", result.now), ("by spending nothing", result.spend_nothing), ("by the best bundle", result.best)]
     lines = []
     for words, row in rows:
-        if row is not None and row.breaks:
-            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each.words)) for each in row.breaks)]
+        asked = [] if row is None else [each for each in row.breaks if each.asked]
+        if asked:
+            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each.words)) for each in asked)]
+    unasked = [(words, each.words) for words, row in rows if row is not None for each in row.breaks if not each.asked]
+    if unasked:
+        said = (f"{safe(measures.words(text))} (not kept {words})" for words, text in unasked)
+        lines += ["Not asked for, but worth keeping", *bullets(said)]
     return lines
 
 

@@ -31,7 +31,6 @@ from optimizer.model.parts import (
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, is_throttle, tee_place
 from optimizer.model.said import Quantity, Said, length
 from optimizer.model.state import State
-from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
 from optimizer.search.joints import joint_book
 from optimizer.search.pricing import Shop
@@ -157,10 +156,11 @@ class _Maker:
         return replace(option, change=change, items=(*option.items, item), throttles=True, note=note)
 
     def _has_ceiling(self) -> bool:
-        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, or for the
-        window of a device that is there or could be."""
+        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, at the
+        outlet, or for the window of a device that is there or could be."""
         limits = self.limits
-        if any(math.isfinite(limit) for limit in (limits.flow_max_m3s, limits.guard_speed_ms, limits.inlet_head_m)):
+        ceilings = (limits.flow_max_m3s, limits.guard_speed_ms, limits.jet_speed_ms, limits.inlet_head_m)
+        if any(math.isfinite(limit) for limit in ceilings):
             return True
         if not limits.device_windows:
             return False
@@ -273,7 +273,7 @@ class _Maker:
             made,
             speed=pump_speed(pump, state, self.rig.mains_hz),
             suction_quadratic=velocity_quadratic(pump.inlet.bore_m),
-            noise_dba=float(at_distance_dba(pump.noise_dba, 1.0, self.rig.listen_m)) - self.rig.cabinet_db,
+            noise_dba=self.rig.heard_dba(pump),
             power_w=pump.power_w,
         )
 

@@ -43,7 +43,7 @@ MOST_EXACT = 12
 NOT_YET = ("budget", "opening_m", "noise_dba", "power_w", "canister_rating", "bio_area_m2", "mechanical_stage", "mature_media")
 """Limits that what is there now may break: its parts are options here all the same."""
 
-WINDOWS = ("device_windows", "guard_speed_ms")
+WINDOWS = ("device_windows", "guard_speed_ms", "jet_speed_ms")
 """Limits by which no flow may suit what is in the branches now."""
 
 

@@ -9,7 +9,6 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.household import Household, HouseTank
 from optimizer.model.parts import Kind
-from optimizer.physics.sound import at_distance_dba
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
@@ -120,8 +119,7 @@ def _program(household: Household, made: Sequence[Side], budget: int) -> Program
 def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
     """The one column of a tank that gets nothing."""
     pump = tank.rig.pump
-    noise = float(at_distance_dba(pump.noise_dba, 1.0, tank.rig.listen_m)) - tank.rig.cabinet_db
-    return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), noise, pump.power_w, True)
+    return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), tank.rig.heard_dba(pump), pump.power_w, True)
 
 
 def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, ...]:

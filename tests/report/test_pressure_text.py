@@ -120,7 +120,7 @@ def test_the_margins_say_where_air_is_drawn_and_what_the_canister_bears() -> Non
     assert "-0.20 m at the inlet of pump: below 0, where a joint that is not tight draws air." in text
     assert "best: in hoses below the water line at least -0.10 m at the outlet of hose" in text
     assert "now: in hoses" not in text
-    assert "best: in the canister 0.90 m, with the outlet shut 1.20 m; no rating is stated." in text
+    assert "best: in the canister 0.90 m, with the outlet shut 1.20 m; no rating is stated, so it is held to none." in text
     assert "spend nothing" not in text
 
 
