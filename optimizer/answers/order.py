@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from optimizer.answers.advised import advised, advised_asked
+from optimizer.answers.advised import advised
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
@@ -35,6 +35,7 @@ class _Known:
 
     start: Standing | None = None
     first: tuple[Change, ...] = ()
+    cleaning: tuple[Change, ...] = ()
     steps: tuple[OrderStep, ...] = ()
     thrown: int = 0
     order: str = "proved"
@@ -67,7 +68,7 @@ def buying_order(
     if most or flow_m3s or question.days:
         return replace(order_answer(question, progress, halted), by_fills=told)
     asked = advised(question, told, told_apart=told_apart, progress=progress).asked
-    return replace(order_answer(asked, progress, halted), question=advised_asked(question, asked), by_fills=told)
+    return replace(order_answer(asked, progress, halted), by_fills=told)
 
 
 def order_answer(
@@ -108,6 +109,7 @@ def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome
         now=row("now", rig, limits, stands),
         best=None if found is None else row("best", rig, limits, found_standing(rig, seeker, found)),
         first=known.first,
+        cleaning=known.cleaning,
         cleaned=None if known.start is None else row("cleaned", rig, limits.without("flow_min_m3s"), known.start),
         cleaned_m3s=0.0 if known.start is None else known.start.flow_m3s,
         steps=known.steps,
@@ -124,11 +126,12 @@ def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, h
         with heard():
             told = in_order(seeker, found, hurried=halted())
         start = _stands(question, told, told.start)
-        first = tuple(change for change in change_lines(start.options) if change.change == ADJUST)
+        before = change_lines(start.options)
+        first, cleaning = (tuple(each for each in before if each.change == change) for change in (ADJUST, CLEAN))
         steps, stages = _steps(question, seeker, outcome, found, told, halted, staged)
     except KeyboardInterrupt:
         return _Known(order="interrupted", stages="stopped")
-    return _Known(start=start, first=first, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
+    return _Known(start=start, first=first, cleaning=cleaning, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
 
 
 def _steps(

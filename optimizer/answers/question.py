@@ -11,6 +11,7 @@ from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
+from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.profile import profile
@@ -40,7 +41,8 @@ Progress = Callable[[int, float | None], None]
 class Question:
     """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. With ``days`` between cleanings
     that is asked ``by`` the "last" or the "mean" of them, of bundles that deliver at least ``clean_m3s`` on the first.
-    ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away."""
+    ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away. ``shown`` is the question that was
+    asked where this one is only put to find its answer once more (None: it is this one)."""
 
     rig: Rig
     catalog: Catalog
@@ -51,10 +53,13 @@ class Question:
     days: float = 0.0
     by: Literal["last", "mean"] = "last"
     clean_m3s: float = 0.0
+    shown: Asked | None = None
 
     @property
     def asked(self) -> Asked:
         """What an answer says of it."""
+        if self.shown is not None:
+            return self.shown
         asked = Asked(budget=self.limits.budget, target_m3s=self.target_m3s)
         return replace(asked, days=self.days, by=self.by, clean_m3s=self.clean_m3s) if self.days else asked
 
@@ -311,5 +316,6 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
+        free_gains=free_gains(rig, water, now, free),
         media=_media(rig, best),
     )

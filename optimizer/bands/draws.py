@@ -12,9 +12,9 @@ from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from optimizer.bands.candidates import Unknown
+from optimizer.bands.normal import quantiles
 from optimizer.bands.priors import Prior
 
 Reals = NDArray[np.float64]
@@ -29,10 +29,11 @@ MOST_DRAWS = 200_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draws:
-    """Standard normal numbers of shape (draws, unknowns), one column for each of ``unknowns``."""
+    """Standard normal numbers of shape (draws, unknowns), one column for each of ``unknowns``, whose streams have a ``seed``."""
 
     unknowns: tuple[Unknown, ...]
     normals: Reals
+    seed: int = 0
 
     def with_some_of(self, other: "Draws", columns: Iterable[int]) -> "Draws":
         """The same draws with some columns taken from another sample of the same unknowns."""
@@ -59,14 +60,14 @@ def draw(unknowns: Iterable[Unknown], count: int, seed: int, sample: int = 0) ->
     normals = np.empty((count, len(different)), order="F")
     for column, unknown in enumerate(different):
         normals[:, column] = _stratified(unknown, count, seed, sample)
-    return Draws(unknowns=tuple(different), normals=normals)
+    return Draws(unknowns=tuple(different), normals=normals, seed=seed)
 
 
 def _stratified(unknown: Unknown, count: int, seed: int, sample: int) -> Reals:
     name = hashlib.blake2b(f"{unknown.prior}\0{unknown.part}".encode(), digest_size=16).digest()
     rng = np.random.default_rng([seed, sample, int.from_bytes(name, "big")])
     share = (rng.permutation(count) + rng.random(count)) / count
-    return np.asarray(ndtri(share.clip(EDGE, 1.0 - EDGE)), dtype=float)
+    return quantiles(share.clip(EDGE, 1.0 - EDGE))
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,7 +94,7 @@ class Bundle(Tank):
 
     bands: bool = flag(
         "--bands",
-        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90",
+        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P90",
         group="answer",
     )
     robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")
@@ -149,8 +149,7 @@ def check(asked: Tank, reader: Reader) -> None:
         reader.wrong("--mean", "needs --interval.", "Write for example --interval 60d --mean.")
     if reader.given("clean_flow") and reader.given("interval") is None:
         reader.wrong("--clean-flow", "needs --interval.", 'Write for example --interval 60d --clean-flow "900 l/h".')
-    if asked.unmeasured and asked.log is not None:
-        reader.keep_one("log", "unmeasured")
+    reader.fills_or_none(asked.unmeasured, asked.log)
 
 
 def opened(asked: Tank) -> tuple[Rig, Catalog]:
@@ -171,7 +170,7 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
         return with_page(asked, asked.report, rig, catalog, progress, block, paged)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
     if asked.drawn is not None:
-        banded = api.bands(rig, catalog, **more, **asked.drawn, halted=pressed_since())
+        banded = api.bands(rig, catalog, **more, **asked.rule, **asked.drawn, halted=pressed_since())
         return told_of(banded, "bands_text", status_of(banded.status), ending=asked.ending)
     if asked.order:
         order = api.buying_order(rig, catalog, **more, **asked.rule, halted=pressed_since())

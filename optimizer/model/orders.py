@@ -42,10 +42,10 @@ class OrderStep:
 class BuyingOrder(FromCatalog, Shown):
     """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away.
 
-    ``cleaned`` is the loop before anything is bought, cleaned and with the changes ``first``, which cost nothing; it delivers
-    ``cleaned_m3s``. None: no order was made. ``search``, ``order`` and ``stages`` say how sure the bundle, the order and what
-    smaller budgets would have bought are: proved or stopped, the order also interrupted (by Ctrl-C; stopped: too many purchases),
-    the stages also none (not asked).
+    ``cleaned`` is the loop before anything is bought, after the ``cleaning`` and with the changes ``first``, which cost nothing;
+    it delivers ``cleaned_m3s``, which all steps rely on. None: no order was made. ``search``, ``order`` and ``stages`` say how
+    sure the bundle, the order and what smaller budgets would have bought are: proved or stopped, the order also interrupted (by
+    Ctrl-C; stopped: too many purchases), the stages also none (not asked).
 
     All flows are of the clean day. Of an interval ``judged_m3s`` is the flow that the bundle was chosen by, that of the last day
     or the mean; ``by_clean_day``: with branches it was chosen by the clean day all the same.
@@ -54,6 +54,7 @@ class BuyingOrder(FromCatalog, Shown):
     form: ClassVar[str] = "order"
     best: Row | None
     first: tuple[Change, ...]
+    cleaning: tuple[Change, ...]
     cleaned: Row | None
     cleaned_m3s: float
     steps: tuple[OrderStep, ...]

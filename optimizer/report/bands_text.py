@@ -30,7 +30,7 @@ FIGURES = {
 }
 
 LEGEND = (
-    "P10, P50, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
+    "P10, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
     "which it delivers most of all bundles drawn. in limits: share in which it keeps to the limits on flow"
 )
 
@@ -178,8 +178,8 @@ def _shown(told: Banded, band: Band) -> list[Alternative]:
 
 def _table(told: Banded, measures: Measures) -> list[Block]:
     heads = [
-        ("", _figures(told), "P10", "P50", "P90", "price", "wins", "in limits"),
-        ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
+        ("", _figures(told), "P10", "P90", "price", "wins", "in limits"),
+        ("", *[measures.flow] * 3, cut(safe(told.currency), 8), "%", "%"),
     ]
     rows = [] if told.now_band is None else [_cells(told.now_band, 0, measures, "")]
     if told.band is not None:
@@ -193,7 +193,7 @@ def _table(told: Banded, measures: Measures) -> list[Block]:
 
 
 def _cells(line: BandLine, price: int, measures: Measures, wins: str) -> tuple[str, ...]:
-    flows = (line.stated_m3s, line.p10_m3s, line.p50_m3s, line.p90_m3s)
+    flows = (line.stated_m3s, line.p10_m3s, line.p90_m3s)
     within = number(100.0 * line.within_share, 0)
     return (safe(line.name), *(measures.bare_flow(flow) for flow in flows), money(price), wins, within)
 

@@ -18,6 +18,8 @@ __all__ = ["headline", "render"]
 
 ITEM = "      "
 
+CLEAN_ALREADY = "The rig file calls nothing dirty, so the steps start from the loop as it is"
+
 
 def headline(told: BuyingOrder, units: str = "metric") -> str:
     """Return the order in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
@@ -90,14 +92,21 @@ def _of_interval(told: BuyingOrder, measures: Measures) -> Iterator[str]:
 
 
 def _first(told: BuyingOrder, measures: Measures) -> str:
-    """What is done before anything is bought, what flows then, and what holds it back."""
-    done = "clean everything, which costs nothing"
+    """What is done before anything is bought, what flows then and now, and what holds it back."""
+    done = [_cleaning(told.cleaning)] if told.cleaning else []
     if told.first:
-        done = f"clean everything and adjust what costs nothing ({'; '.join(map(_done, told.first))})"
-    said = f"First {done}: {measures.flow_text(told.cleaned_m3s)}."
+        done.append(f"adjust what costs nothing ({'; '.join(map(_done, told.first))})")
+    said = f"First {' and '.join(done)}" if done else CLEAN_ALREADY
+    flows = measures.flow_text(told.cleaned_m3s)
+    now = f" instead of {measures.bare_flow(told.now.flow_m3s)}" if done and told.now is not None else ""
+    relied = " All steps rely on it." if done else ""
     if told.cleaned is None or not told.cleaned.held_by:
-        return said
-    return f"{said} A throttle holds it there {held(told.cleaned, measures)}"
+        return f"{said}: {flows}{now}.{relied}"
+    return f"{said}: {flows}{now}. A throttle holds it there {held(told.cleaned, measures)}{relied}"
+
+
+def _cleaning(changes: Iterable[Change]) -> str:
+    return f"clean {', '.join(safe(change.place) for change in changes)}, which costs nothing"
 
 
 def _done(change: Change) -> str:
