@@ -33,7 +33,7 @@ NOT_BESIDE = {
     "why": ("json", "csv", "xlsx", "report", "prove", "quiet", "full", "show"),
     "alternatives": ("csv", "xlsx", "report", "prove", "full", "show"),
     "order": ("csv", "xlsx", "prove", "full", "show"),
-    "interval": ("alternatives", "robust", "candidates", "prove"),
+    "interval": ("alternatives", "robust", "candidates", "told_apart", "prove"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 

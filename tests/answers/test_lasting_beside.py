@@ -157,6 +157,7 @@ def test_a_target_of_the_clean_day_that_nothing_has_is_an_answer() -> None:
         (["--interval", "60d", "--robust", "P10"], "does not go together with --robust"),
         (["--interval", "60d", "--bands", "--candidates", "4"], "does not go together with --candidates"),
         (["--interval", "60d", "--alternatives", "3"], "does not go together with --alternatives"),
+        (["--interval", "60d", "--told-apart", "5 %"], "does not go together with --told-apart"),
     ],
 )
 def test_what_cannot_be_asked(words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
