@@ -34,7 +34,7 @@ NOT_BESIDE = {
     "why": ("json", "csv", "xlsx", "after", "report", "prove", "quiet", "full", "show"),
     "alternatives": ("csv", "xlsx", "after", "report", "prove", "full", "show"),
     "order": ("csv", "xlsx", "after", "prove", "full", "show"),
-    "interval": ("alternatives", "robust", "candidates", "prove"),
+    "interval": ("alternatives", "robust", "candidates", "told_apart", "prove"),
     "bands": ("after",),
     "robust": ("after",),
 }
