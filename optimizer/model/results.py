@@ -9,6 +9,7 @@ from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.part_names import tray_place
+from optimizer.model.route import RoutePlace
 from optimizer.model.shown import Shown
 
 
@@ -276,6 +277,7 @@ class FromCatalog(Answer):
 class Result(FromCatalog, Shown):
     """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
 
+    ``route`` is the way of the water, now and with the best bundle (without one: cleaned), which a drawing shows.
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
     ``media`` is the staged change of media where bacteria live (None: they stay),
     ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
@@ -302,6 +304,7 @@ class Result(FromCatalog, Shown):
     wish: Wish | None = None
     media: MediaPlan | None = None
     lasting: Lasting | None = None
+    route: tuple[RoutePlace, ...] = ()
 
     @property
     def status(self) -> str:

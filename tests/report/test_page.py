@@ -15,7 +15,8 @@ from optimizer.model.dossiers import BLOCKS, Dossier
 from optimizer.report.html.page import page
 
 PAGE = page(dossier())
-HEADINGS = ["Verdict", "Shopping list", "Order of work", "Before and after", "Other sums", "Mind", "Measure before and after"]
+HEADINGS = ["Verdict", "What the money buys", "What to buy", "Mind", "The loop in the order of the water"]
+HEADINGS += ["Shopping list", "Order of work", "Before and after", "Other sums", "All cautions", "Measure before and after"]
 HEADINGS += ["How sure it is", "What it rests on", "Make it again", "Words"]
 
 
