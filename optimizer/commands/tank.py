@@ -13,7 +13,7 @@ from optimizer.commands.command import Progress, Reader, Told, status_of, told_o
 from optimizer.commands.drawn import bands_wanted
 from optimizer.commands.options import flag, made, value
 from optimizer.commands.outputs import Output, file_of, table_of
-from optimizer.commands.page_beside import command_again, page_bytes
+from optimizer.commands.page_beside import command_again, page_bytes, typed_again
 from optimizer.commands.reader import above_zero
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
@@ -31,9 +31,9 @@ FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report int
 """In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
-    "why": ("json", "csv", "xlsx", "report", "prove", "quiet"),
-    "alternatives": ("csv", "xlsx", "report", "prove"),
-    "order": ("csv", "xlsx", "prove"),
+    "why": ("json", "csv", "xlsx", "report", "prove", "quiet", "full", "show"),
+    "alternatives": ("csv", "xlsx", "report", "prove", "full", "show"),
+    "order": ("csv", "xlsx", "prove", "full", "show"),
     "interval": ("why", "alternatives", "order", "bands", "robust", "prove", "report"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
@@ -74,6 +74,11 @@ class Tank:
     log: str | None = options.log()
 
     @property
+    def part(self) -> dict[str, Any]:
+        """How much of a bundle is told, as `report.text.render` takes it."""
+        return {}
+
+    @property
     def ending(self) -> str:
         """The last line of every text."""
         return f"Catalog folder: {safe(str(self.catalog))}\n"
@@ -94,6 +99,10 @@ class Bundle(Tank):
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
+    full: bool = options.full()
+    show: tuple[str, ...] | None = options.show("text")
+    typed: str = made(typed_again)
+
     prove: bool = flag("--prove", "also check the answer by an independent route; takes longer")
     interval: float | None = value(
         "--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days", _interval
@@ -101,6 +110,16 @@ class Bundle(Tank):
     order: bool = flag(
         "--order", "instead of the answer, say in which order to buy it when the money comes bit by bit", group="answer"
     )
+
+    @property
+    def part(self) -> dict[str, Any]:
+        """How much of a bundle is told, as `report.text.render` takes it."""
+        return {"full": self.full, "show": self.show or (), "typed": self.typed}
+
+    @property
+    def ending(self) -> str:
+        """The last line of every text but of sections alone, which stand for themselves."""
+        return "" if self.show else super(Bundle, self).ending
 
 
 def check(asked: Tank, reader: Reader) -> None:
@@ -137,7 +156,7 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     find = api.cheapest if "flow_m3s" in wanted else api.best
     result = find(rig, catalog, **more, prove=asked.prove)
     status = status_of(result.status if _agreed(result) else "stopped")
-    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending)
+    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending, **asked.part)
 
 
 def with_page(
@@ -173,7 +192,8 @@ def with_page(
         tables = _bill_tables(asked, found.result)
         status = status if _agreed(found.result) else status_of("stopped")
     drawn = file_of("--report", place, lambda units: page_bytes(found, units), f"Report: {safe(place.name)}\n")
-    return told_of(found, words, status, (*drawn, *tables), ending=asked.ending, block=shown)
+    part = asked.part if words == "text" else {}
+    return told_of(found, words, status, (*drawn, *tables), ending=asked.ending, block=shown, **part)
 
 
 def _agreed(result: Result) -> bool:

@@ -9,7 +9,7 @@ from optimizer.errors import safe
 from optimizer.model.results import Proof, Result, Row
 from optimizer.report.measures import Measures, count, gain, money, system, turnover
 
-__all__ = ["doubtful", "held", "is_cheapest", "not_among", "sentences"]
+__all__ = ["doubtful", "held", "how_sure", "is_cheapest", "not_among", "sentences", "what_for"]
 
 CEILINGS = {
     "flow_max_m3s": "the limit on flow",
@@ -23,15 +23,31 @@ ALIKE = 0.005
 
 
 def sentences(result: Result, units: str = "metric") -> tuple[str, ...]:
-    """Return the verdict, most important first; every sentence stands for itself.
+    """Return the verdict, most important first, and how sure it is; every sentence stands for itself.
 
     `units` is "metric" or "us". Spaces inside quantities are `layout.GLUE`. Raises ValueError for other units.
     """
     measures = system(units)
+    return (*what_for(result, measures), *how_sure(result, measures))
+
+
+def what_for(result: Result, measures: Measures) -> tuple[str, ...]:
+    """Return what is best and what it is good for, or that there is nothing, and whether a check speaks against it."""
     best = result.best
     if best is None:
         return tuple(_without_answer(result, measures))
     return tuple(_with_answer(result, best, measures))
+
+
+def how_sure(result: Result, measures: Measures) -> tuple[str, ...]:
+    """Return what is proved, or why it is not; nothing where there is no answer, or one that must not be relied on."""
+    best = result.best
+    if best is None or doubtful(result):
+        return ()
+    if result.status != "proved":
+        return (_stopped(result, best, measures),)
+    left_out = not all(check.done for check in result.proof.certificates)
+    return (_proved(result), *(("The check by an independent route was interrupted.",) if left_out else ()))
 
 
 def held(row: Row, measures: Measures) -> str:
@@ -56,12 +72,6 @@ def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]
     yield from _wish(result, measures)
     if doubtful(result):
         yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
-    elif result.status == "proved":
-        yield _proved(result)
-        if not all(check.done for check in result.proof.certificates):
-            yield "The check by an independent route was interrupted."
-    else:
-        yield _stopped(result, best, measures)
 
 
 def _answer(result: Result, best: Row, measures: Measures) -> str:
