@@ -94,7 +94,9 @@ def _draw(front: Front, chosen: int | None, measures: Measures, currency: str) -
         point = (prices[chosen], flows[chosen])
         axes.plot(*point, paper.BEST.mark, markersize=9, color=paper.BEST.colour, zorder=5)
         words = f"chosen: {measures.flow_text(front.points[chosen].flow_m3s)} for {money(front.points[chosen].price)}"
-        axes.annotate(words.replace(GLUE, " "), point, xytext=(4, 10), textcoords="offset points", ha="right", color=paper.BEST.colour)
+        axes.annotate(
+            words.replace(GLUE, " "), point, xytext=(4, 10), textcoords="offset points", ha="right", color=paper.BEST.colour
+        )
     axes.set_xlim(low, 1.04 * end)
     axes.margins(y=0.16)
     axes.set_xlabel(f"price, {currency}" if currency else "price")
