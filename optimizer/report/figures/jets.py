@@ -80,5 +80,12 @@ def _names(axes: Axes, shown: Sequence[Jets], measures: Measures) -> None:
     low, high = axes.get_ylim()
     for jets, end, place in zip(shown, ends, spread(ends, 0.08 * (high - low), low, high), strict=True):
         look, last = paper.look_of(jets.name), len(jets.speeds_ms)
-        where = {"xytext": (8.0, 0.0), "textcoords": "offset points", "va": "center"}
-        axes.annotate(row_name(jets.name), (last, place if len(shown) > 1 else end), color=look.colour, fontsize=9.5, **where)
+        axes.annotate(
+            row_name(jets.name),
+            (last, place if len(shown) > 1 else end),
+            xytext=(8.0, 0.0),
+            textcoords="offset points",
+            va="center",
+            color=look.colour,
+            fontsize=9.5,
+        )
