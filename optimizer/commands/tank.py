@@ -18,7 +18,7 @@ from optimizer.commands.reader import above_zero
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
-from optimizer.unit_table import TIME
+from optimizer.unit_table import SHARE, TIME
 from optimizer.units import parse
 
 if TYPE_CHECKING:
@@ -40,6 +40,7 @@ NOT_BESIDE = {
 
 DAY_S = 86_400.0
 MOST_INTERVAL_DAYS = 730.0
+MOST_TOLD_APART = 0.5
 
 
 def _interval(text: str) -> float:
@@ -54,6 +55,10 @@ def _interval(text: str) -> float:
     if days > MOST_INTERVAL_DAYS:
         raise BadValue(f"{quoted(text)} is longer than two years.", cure)
     return days
+
+
+def _share(text: str) -> float:
+    return parse(text, SHARE, minimum=0.0, maximum=MOST_TOLD_APART)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +104,15 @@ class Bundle(Tank):
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
+    most: bool = flag("--most", "take the most that the budget can buy, whatever the last of it adds")
+    told_apart: float | None = value(
+        "--told-apart",
+        "PERCENT",
+        '"3 %"',
+        "the least by which two flows differ for you; else by your fills, or 3 %",
+        _share,
+    )
+
     full: bool = options.full()
     show: tuple[str, ...] | None = options.show("text")
     typed: str = made(typed_again)
@@ -110,6 +124,11 @@ class Bundle(Tank):
     order: bool = flag(
         "--order", "instead of the answer, say in which order to buy it when the money comes bit by bit", group="answer"
     )
+
+    @property
+    def rule(self) -> dict[str, Any]:
+        """How the step to take is chosen, as `api.advise` takes it."""
+        return {"told_apart": self.told_apart, "most": self.most}
 
     @property
     def part(self) -> dict[str, Any]:
@@ -143,18 +162,20 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     if asked.report is not None:
         drawn = asked.drawn or {}
         block = "order" if asked.order else "result" if asked.drawn is None else "bands"
-        return with_page(asked, asked.report, rig, catalog, progress, block, {**wanted, "prove": asked.prove, **drawn})
+        paged = {**wanted, **asked.rule, "prove": asked.prove, **drawn}
+        return with_page(asked, asked.report, rig, catalog, progress, block, paged)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
     if asked.drawn is not None:
         banded = api.bands(rig, catalog, **more, **asked.drawn, halted=pressed_since())
         return told_of(banded, "bands_text", status_of(banded.status), ending=asked.ending)
     if asked.order:
-        order = api.buying_order(rig, catalog, **more, halted=pressed_since())
+        order = api.buying_order(rig, catalog, **more, **asked.rule, halted=pressed_since())
         return told_of(order, "order_text", status_of(order.status), ending=asked.ending)
-    if asked.interval is not None:
-        more["interval_days"] = asked.interval
-    find = api.cheapest if "flow_m3s" in wanted else api.best
-    result = find(rig, catalog, **more, prove=asked.prove)
+    if asked.interval is None:
+        result = api.advise(rig, catalog, **more, **asked.rule, prove=asked.prove)
+    else:
+        find = api.cheapest if "flow_m3s" in wanted else api.best
+        result = find(rig, catalog, **more, interval_days=asked.interval)
     status = status_of(result.status if _agreed(result) else "stopped")
     return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending, **asked.part)
 

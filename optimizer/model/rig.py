@@ -126,7 +126,8 @@ class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
     ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
-    (0: as much as possible). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
+    (0: as much as possible), ``told_apart`` the share of a flow below which the keeper calls two flows alike (0: not said).
+    ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
     (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the
     loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
@@ -139,6 +140,7 @@ class Rig:
     limits: Limits = Limits()
     spares: tuple[Spare, ...] = ()
     target_m3s: float = 0.0
+    told_apart: float = 0.0
     mains_hz: float = 50.0
     listen_m: float = 1.0
     cabinet_db: float = 0.0

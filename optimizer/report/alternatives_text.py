@@ -10,7 +10,7 @@ from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import PLAIN, Block, Screen, aligned, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, system, turnover, watts
 from optimizer.report.plan_lines import LEAST_GAIN_M3S, catalog_line, changed, opening, question_words
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 

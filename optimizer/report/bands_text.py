@@ -14,7 +14,7 @@ from optimizer.report.measured_lines import upper
 from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import catalog_line, changed, opening, question_words
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 

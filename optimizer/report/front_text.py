@@ -12,7 +12,7 @@ from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import GLUE, PLAIN, Block, Screen, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, system, turnover
 from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, catalog_line, changed, opening
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 

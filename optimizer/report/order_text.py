@@ -12,7 +12,7 @@ from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import PLAIN, Block, Screen, bullets, finished, paragraph
 from optimizer.report.measures import Measures, money, system, turnover
 from optimizer.report.plan_lines import catalog_line, changed, opening, quantity_text, question_words
-from optimizer.report.verdict import held
+from optimizer.report.proof_words import held
 
 __all__ = ["headline", "render"]
 

@@ -77,7 +77,8 @@ def question_words(asked: Asked, measures: Measures) -> str:
     if asked.target_m3s:
         said = measures.words(Said("cheapest way to deliver ", flowing(asked.target_m3s)))
     else:
-        said = "most delivered flow" + ("" if asked.budget is None else f" for {show_money(asked.budget)}")
+        said = "the step to take" if asked.advised else "most delivered flow"
+        said += "" if asked.budget is None else f" for {'at most ' * asked.advised}{show_money(asked.budget)}"
     if asked.by == "mean":
         return f"{said} on average over {asked.days:g} days between cleanings"
     return f"{said} on day {asked.days:g}, the last before cleaning" if asked.by else said

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
+from optimizer.report.advice_text import ladder_lines
 from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.layout import (
@@ -30,7 +31,8 @@ from optimizer.report.layout import (
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
 from optimizer.report.plan_lines import cut_texts, question_words
 from optimizer.report.pressure_text import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
-from optimizer.report.verdict import held, sentences, what_for
+from optimizer.report.proof_words import held
+from optimizer.report.verdict import sentences, what_for
 
 __all__ = ["SECTIONS", "first_screen", "headline", "render", "rows_lines", "verdict_lines"]
 
@@ -96,7 +98,10 @@ def _opening(result: Result, said: Iterable[str], measures: Measures) -> list[Bl
 
 
 def rows_lines(result: Result, measures: Measures) -> list[Block]:
-    """Return the rows of an answer as a table: now, spending nothing, the best; over an interval how they last."""
+    """Return the rows of an answer as a table: the ladder; without advice now, spending nothing, the best; over an interval how
+    they last."""
+    if result.advice is not None:
+        return ladder_lines(result, measures)
     if result.lasting is None:
         return _rows(result, measures)
     from optimizer.report.lasting_lines import lasting_table  # most answers are of the clean day
