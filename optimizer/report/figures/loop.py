@@ -47,7 +47,7 @@ def picture(dossier: Dossier, measures: Measures) -> Picture | None:
 
 def after_name(result: Result) -> str:
     """What the loop is called as it will be."""
-    return "best" if result.best is not None else "cleaned"
+    return "then" if result.best is not None else "cleaned"
 
 
 def narrowest(route: Sequence[RoutePlace], now: bool) -> tuple[str, bool] | None:

@@ -75,7 +75,7 @@ NOW = Look(colour="#9a4a1f", dashes=(0, (5, 2)), width=1.7, mark="o", hatch="///
 FREE = Look(colour="#5f6f78", dashes=(0, (1.2, 1.4)), width=1.9, mark="^", hatch="....")
 BEST = Look(colour="#0d4f66", dashes="solid", width=2.4, mark="s", hatch="")
 DIRTY = Look(colour="#0d4f66", dashes=(0, (7, 2, 1.2, 2)), width=1.4, mark="D", hatch="\\\\")
-LOOKS = {"now": NOW, "as it is": NOW, "cleaned": FREE, "spend nothing": FREE, "best": BEST}
+LOOKS = {"now": NOW, "as it is": NOW, "cleaned": FREE, "spend nothing": FREE, "best": BEST, "then": BEST}
 
 
 def look_of(row: str) -> Look:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.model.dossiers import Dossier
 from optimizer.model.fronts import FrontPoint
-from optimizer.model.results import Change, Result, Row
+from optimizer.model.results import Advice, Change, Result, Row
+from optimizer.report.advice_text import step_name
 from optimizer.report.figures.front import chosen_point
 
 __all__ = ["LadderRow", "ladder"]
@@ -18,7 +19,8 @@ MOST_NAMED = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LadderRow:
-    """One step: what it is called, what is ``done`` for it in a few words, and what it brings. Price in minor units."""
+    """One step: what it is called, what is ``done`` for it in a few words, and what it brings. Price in minor units,
+    ``share`` of the most of all steps."""
 
     name: str
     done: str
@@ -28,6 +30,7 @@ class LadderRow:
     noise_dba: float
     power_w: float
     chosen: bool = False
+    share: float = 0.0
 
 
 def ladder(dossier: Dossier) -> tuple[LadderRow, ...]:
@@ -35,6 +38,22 @@ def ladder(dossier: Dossier) -> tuple[LadderRow, ...]:
     result = dossier.result
     if result is None:
         return ()
+    rows = _found(dossier, result) if result.advice is None else _advised(result.advice)
+    most = max(row.flow_m3s for row in rows)
+    return tuple(replace(row, share=row.flow_m3s / most if most > 0.0 else 0.0) for row in rows)
+
+
+def _advised(advice: Advice) -> list[LadderRow]:
+    """The steps of an adviser, the one that is advised marked."""
+    names = [step_name(step, advice) or "between" for step in advice.steps]
+    return [
+        _row(name, _places(step.changes, step.row.price), step.row, chosen=n == advice.chosen)
+        for n, (name, step) in enumerate(zip(names, advice.steps, strict=True))
+    ]
+
+
+def _found(dossier: Dossier, result: Result) -> list[LadderRow]:
+    """The rows of an answer that advises nothing, with the knee of the front."""
     rows = [_row("now", "", result.now, chosen=_is_left(result))]
     free, best = result.spend_nothing, result.best
     if free is not None and not (best is not None and best.price == 0):
@@ -43,7 +62,7 @@ def ladder(dossier: Dossier) -> tuple[LadderRow, ...]:
     if best is not None and not _is_left(result):
         name = "most for the money" if best.price else "cleaned and adjusted"
         rows.append(_row(name, _places(result.changes, best.price), best, chosen=True))
-    return tuple(rows)
+    return rows
 
 
 def _is_left(result: Result) -> bool:

@@ -15,6 +15,7 @@ from optimizer.report import bands_text, front_text, order_text
 from optimizer.report.bands_text import MOST_PARTS, SMALLEST_SHARE
 from optimizer.report.figures.album import album
 from optimizer.report.figures.front import chosen_point
+from optimizer.report.first_screen import MOST_CAUTIONS, MOST_PLACES, first_sentence
 from optimizer.report.fitted_lines import by_fills_sentences, moved
 from optimizer.report.html.ladder import ladder
 from optimizer.report.html.measuring import container_m3, fill_times
@@ -28,12 +29,6 @@ from optimizer.report.plan_lines import changed, cut_texts, quantity_text, quest
 from optimizer.report.verdict import sentences
 
 __all__ = ["page"]
-
-MOST_CAUTIONS = 3
-"""So many cautions stand on the first side."""
-
-MOST_PLACES = 2
-"""A product of more places says on the first side only how many they are."""
 
 
 def page(dossier: Dossier, units: str = "metric") -> str:
@@ -53,6 +48,7 @@ def page(dossier: Dossier, units: str = "metric") -> str:
         asked=question_words(leading.question, system(units)),
         leading=leading,
         verdict=_verdict(dossier, units),
+        strong=2 if dossier.result is not None and _is_bought_later(dossier.result) else 1,
         q=Quantities(measures=system(units), currency=leading.currency),
         measures=system(units),
         w=Words(measures=system(units)),
@@ -84,14 +80,23 @@ def page(dossier: Dossier, units: str = "metric") -> str:
 
 
 def _likely(dossier: Dossier) -> BandLine | None:
-    """The band of the best bundle, where it was drawn."""
+    """The band of the best bundle, where it was drawn and the verdict does not say it."""
+    advice = None if dossier.result is None else dossier.result.advice
+    if advice is not None and advice.step.p10_m3s > 0.0:
+        return None
     lines = () if dossier.bands is None or dossier.bands.band is None else dossier.bands.band.lines
     return next((line for line in lines if line.name == "best"), None)
 
 
 def _mind(result: Result | None) -> list[str]:
-    """The first sentences of the cautions that matter most."""
-    return [] if result is None else [f"{text.partition('. ')[0].removesuffix('.')}." for text in result.cautions[:MOST_CAUTIONS]]
+    """The first sentences of the cautions that matter most; none where there is no answer to act on."""
+    return [] if result is None or result.best is None else [first_sentence(text) for text in result.cautions[:MOST_CAUTIONS]]
+
+
+def _is_bought_later(result: Result) -> bool:
+    """True where the verdict begins with what comes before buying, and says what to buy after that."""
+    advice = result.advice
+    return advice is not None and bool(advice.first) and advice.step.row.price > 0
 
 
 def _left_over(result: Result | None) -> int:
