@@ -241,7 +241,8 @@ def test_a_smaller_budget_whose_best_is_not_inside_is_warned_of(capsys: Capture,
         assert (best.price, best.flow_m3s) == (step.stage.price, pytest.approx(step.stage.flow_m3s))
         assert best.flow_m3s > step.flow_m3s
         assert all(final[change.position] != change.part_id for change in step.stage.thrown)
-    assert "another bundle would have been better" in printed(capsys, "best", COMMUNITY, "--order", "--most").replace("\n    ", " ")
+    said = printed(capsys, "best", COMMUNITY, "--order", "--most").replace("\n    ", " ")
+    assert "another bundle would have been better" in said
 
 
 def test_an_order_of_the_cheapest_bundle(capsys: Capture) -> None:

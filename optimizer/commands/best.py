@@ -27,6 +27,8 @@ from optimizer.commands.tank import FIRST, NOT_BESIDE, Bundle, bundle, check, op
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.exits import ANSWER
 from optimizer.halting import pressed_since
+from optimizer.model.part_names import in_words
+from optimizer.report.layout import folded
 
 MOST_ALTERNATIVES = 100
 
@@ -65,22 +67,23 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
     rig, catalog = opened(asked)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured}
     if asked.why:
-        return _explained(api.why(rig, catalog, *asked.why, **more), asked.ending)
+        return _explained(api.why(rig, catalog, *asked.why, **more), {each.name for each in rig.every_position}, asked.ending)
     if asked.alternatives is not None:
         listed = api.alternatives(rig, catalog, asked.alternatives, **more, progress=progress, halted=pressed_since())
         return told_of(listed, "alternatives_text", status_of(listed.status), ending=asked.ending)
     return bundle(asked, rig, catalog, progress, **({"by": "mean"} if asked.mean else {}))
 
 
-def _explained(text: str, ending: str) -> Told:
-    """What is said of a part, its quantities in either system of units."""
+def _explained(text: str, places: set[str], ending: str) -> Told:
+    """What is said of a part, its quantities in either system of units and the ``places`` of the rig in words."""
 
     def worded(units: str) -> str:
         from optimizer.report.measures import system  # loads the units
 
-        return "".join(f"{safe(line)}\n" for line in system(units).words(text).split("\n")) + ending
+        said = in_words(system(units).words(text), places)
+        return "".join(f"{safe(line)}\n" for line in said.split("\n")) + ending
 
-    return Told(text=lambda units, _: worded(units), headline=worded, body=dict, status=ANSWER)
+    return Told(text=lambda units, screen: folded(worded(units), screen), headline=worded, body=dict, status=ANSWER)
 
 
 SHOWN = (

@@ -84,7 +84,7 @@ def _box(kit: Kit, plan: KitPlan, measures: Measures) -> list[Block]:
     """What lies in a kit, a line for each piece, with its price."""
     lines: list[Block] = [f"{kit.name}, in {cut(safe(plan.currency), 8)}" if plan.currency else kit.name]
     amounts = [amount_text(piece, measures) for piece in kit.pieces]
-    width = max(map(len, amounts), default=0)
+    width = max(map(len, amounts), default=1)
     for piece, amount in zip(kit.pieces, amounts, strict=True):
         lines += columns([(amount, width), (safe(piece.name) or safe(piece.product_id), REST)], money(piece.price))
     return lines + columns([("", width), ("total", REST)], money(kit.price))

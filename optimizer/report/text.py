@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 from optimizer.errors import safe
@@ -77,7 +78,7 @@ def first_screen(result: Result, measures: Measures, typed: str = "") -> list[Bl
         (
             verdict_lines(result, measures),
             rows_lines(result, measures),
-            _breaks(result, measures),
+            _missed(result, measures),
             to_do_lines(result.changes),
             short_bill_lines(result, measures),
             mind_lines(result, measures),
@@ -175,6 +176,13 @@ def _row(row: Row, measures: Measures) -> tuple[str, ...]:
         number(row.noise_dba, 1),
         watts(row.power_w),
     )
+
+
+def _missed(result: Result, measures: Measures) -> list[Block]:
+    """The limits that the answer does not meet; where there is none, those that are not met now."""
+    if result.best is not None:
+        result = replace(result, now=replace(result.now, breaks=()), spend_nothing=None)
+    return _breaks(result, measures)
 
 
 def _breaks(result: Result, measures: Measures) -> list[Block]:

@@ -63,7 +63,7 @@ def joined(result: DrillResult, units: str = "metric") -> str:
 
 def test_the_verdict_names_holes_flow_and_jets_first() -> None:
     lines = render(FOUND).splitlines()
-    assert lines[0].startswith("Hall tank \\x1b[31m: holes of spray_bar for jets of at least 1.20 m/s and an evenness of at")
+    assert lines[0].startswith("Hall tank \\x1b[31m: holes of spray_bar for jets of at least 1.20 m/s and an")
     text = joined(FOUND)
     assert "Drill the bar to 20 x 3.2 mm: 717 l/h instead of 684 (+5 %), jets of 1.20 to 1.26 m/s, evenness 95 %." in text
     assert "23 of 1 583 pairs of count and drill that fit would do; of those within 1 % of the most flow" in text

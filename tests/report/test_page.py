@@ -13,6 +13,7 @@ from report_cases import dossier, hostile, read_back, saved
 from optimizer import api
 from optimizer.model.dossiers import BLOCKS, Dossier
 from optimizer.report.html.page import page
+from optimizer.report.spoken import spoken
 
 PAGE = page(dossier())
 HEADINGS = ["Verdict", "What the money buys", "What to buy", "Mind", "The loop in the order of the water"]
@@ -98,7 +99,7 @@ def test_a_front_without_a_point_makes_no_empty_section() -> None:
 @pytest.mark.parametrize("name", BLOCKS)
 def test_each_answer_has_a_page_of_its_own(name: str) -> None:
     block = getattr(dossier(), name)
-    text = page(Dossier(**{name: block}))
+    text = page(spoken(Dossier(**{name: block})))
     _is_inert(text)
     assert "saved without the version" in text
     assert text == api.page(block)
