@@ -15,7 +15,7 @@ from optimizer.report import bands_text, front_text, order_text
 from optimizer.report.bands_text import MOST_PARTS, SMALLEST_SHARE
 from optimizer.report.figures.album import album
 from optimizer.report.figures.front import chosen_point
-from optimizer.report.first_screen import MOST_CAUTIONS, MOST_PLACES, first_sentence
+from optimizer.report.first_screen import MOST_CAUTIONS, first_sentence
 from optimizer.report.fitted_lines import by_fills_sentences, moved
 from optimizer.report.html.ladder import ladder
 from optimizer.report.html.measuring import container_m3, fill_times
@@ -29,6 +29,9 @@ from optimizer.report.plan_lines import changed, cut_texts, quantity_text, quest
 from optimizer.report.verdict import sentences
 
 __all__ = ["page"]
+
+MOST_PLACES = 2
+"""A product of more places says on the first side only how many they are."""
 
 
 def page(dossier: Dossier, units: str = "metric") -> str:
