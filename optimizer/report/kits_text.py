@@ -108,6 +108,9 @@ def _what_for(plan: KitPlan, measures: Measures) -> Iterator[str]:
             f"{serve} {_weight(plan.weight)} of {tanks} tanks ({percent(plan.weight / plan.total_weight)}) "
             f"and {add} {adds} to each on the average."
         )
+    if plan.unmeasured:
+        which = ", ".join(cut(safe(name), LONGEST_TANK) for name in plan.unmeasured)
+        yield f"The fills in the template of {which} are left out: a template stands for many tanks, and one was measured."
 
 
 def _how_sure(plan: KitPlan) -> str:

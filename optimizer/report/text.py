@@ -12,6 +12,7 @@ from optimizer.model.results import BillLine, Change, Conflict, HeadShare, Joint
 from optimizer.report.advice_text import ladder_lines
 from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
+from optimizer.report.free_gains_text import free_gain_lines
 from optimizer.report.layout import (
     BOLD,
     DIM,
@@ -340,6 +341,7 @@ SECTIONS: Mapping[str, Lines] = MappingProxyType(
         "rows": _rows,
         "interval": _lasting,
         "limits": _breaks,
+        "free": free_gain_lines,
         "changes": lambda result, _: _changes(result.changes),
         "bill": _bill,
         "joints": lambda result, measures: _joints(result.joints, measures),

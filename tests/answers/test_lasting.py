@@ -218,7 +218,7 @@ def test_other_ways_of_asking_are_refused() -> None:
         (["--interval", "0 d"], "must be above zero"),
         (["--interval", "200 weeks"], "longer than two years"),
         (["--mean"], "needs --interval"),
-        (["--interval", "60d", "--bands"], "does not go together with --bands"),
+        (["--interval", "60d", "--robust", "P10"], "does not go together with --robust"),
         (["--interval", "60d", "--prove"], "does not go together with --prove"),
     ],
 )
