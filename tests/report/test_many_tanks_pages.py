@@ -44,7 +44,7 @@ def _one_of(kind: Any, names: Iterator[str]) -> Any:
     if get_origin(kind) is tuple:
         kinds = get_args(kind)
         return tuple(_one_of(each, names) for each in (kinds[:1] if kinds[-1] is ... else kinds))
-    if get_origin(kind) is Literal:  # one word of a few, which no file can change
+    if get_origin(kind) is Literal:
         return get_args(kind)[0]
     if get_args(kind):
         return _one_of(get_args(kind)[0], names)
