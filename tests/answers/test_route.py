@@ -7,7 +7,7 @@ import pytest
 from optimizer import api
 from optimizer.model.results import Result
 from optimizer.model.route import RoutePlace
-from optimizer.report.figures.loop import narrowest
+from optimizer.report.figures.loop_facts import narrowest
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 RIGS = ("nano_60", "stem_plants_200")

@@ -19,7 +19,7 @@ from matplotlib.patches import Circle, Polygon, Rectangle
 from optimizer.model.results import Result, Spot
 from optimizer.model.route import RoutePlace, Spent
 from optimizer.report.figures import paper
-from optimizer.report.figures.loop import after_name, is_shown, narrowest, what_stands
+from optimizer.report.figures.loop_facts import after_name, is_shown, narrowest, what_stands
 from optimizer.report.figures.picture import label
 from optimizer.report.layout import GLUE
 from optimizer.report.measures import Measures
