@@ -43,7 +43,7 @@ def test_kits_are_printed_and_written_and_are_those_of_the_python_interface(shop
     store = api.read_shop(shop, api.read_catalog(DEMO / "catalog"))
     assert body == json.loads(json.dumps(api.kits(store).to_dict()))
     assert (body["schema"], body["status"], len(body["kits"])) == (KitPlan.schema(), "proved", 1)
-    assert sorted(path.name for path in cards.iterdir()) == ["kit_1.html", "kit_1.txt"]
+    assert sorted(path.name for path in cards.iterdir()) == ["kit_1.html", "kit_1.txt", "kit_1_shop.html", "kit_1_shop.txt"]
     assert table.read_bytes().startswith(b"\xef\xbb\xbfkit,")
     # again, all from the results file
     assert run("kits", shop, "--results", str(results), "--by", "coverage", "--full") == 0

@@ -15,6 +15,7 @@ from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.profile import profile
+from optimizer.answers.route import route
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.answers.shut_ends import shut_ends, shut_places
 from optimizer.answers.validity import validity_warnings
@@ -303,6 +304,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         bill=() if best is None or found is None else bill_lines(problem.shop, best.options, best.joints, found.bundle.cover),
         joints=() if best is None else joint_lines(best.options, best.joints),
         heads=head_shares(rig, now, best or free),
+        route=route(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),

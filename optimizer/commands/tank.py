@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -212,7 +213,8 @@ def with_page(
     from optimizer.model.dossiers import Made
     from optimizer.version import version
 
-    made_with = Made(version=version(), command=asked.again, inputs=input_hashes(asked.rig, asked.catalog, asked.log))
+    inputs = input_hashes(asked.rig, asked.catalog, asked.log)
+    made_with = Made(version=version(), command=asked.again, inputs=inputs, day=date.today().isoformat())
     also = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **more}
     found = api.dossier(rig, catalog, **also, made=made_with, halted=pressed_since())
     shown: Any = getattr(found, block)

@@ -41,11 +41,13 @@ class InputFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """With what an answer was made: version of the program, the command without folders, and the files."""
+    """With what an answer was made: version of the program, the command without folders, the files, and the day (as ISO 8601 has
+    it; empty: it was not noted)."""
 
     version: str
     command: str
     inputs: tuple[InputFile, ...]
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import Chain, Option
 from optimizer.model.part_names import tray_place
+from optimizer.model.route import RoutePlace
 from optimizer.model.said_lines import INNER
 from optimizer.model.shown import Shown
 
@@ -387,6 +388,7 @@ class BundleParts:
 class Result(FromCatalog, Shown):
     """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
 
+    ``route`` is the way of the water, now and with the best bundle (without one: cleaned), which a drawing shows.
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
     ``free_gains`` lead from ``now`` to ``spend_nothing``, one after the other. ``media`` is the staged change of media where
     bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
@@ -420,6 +422,7 @@ class Result(FromCatalog, Shown):
     lasting: Lasting | None = None
     advice: Advice | None = None
     bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
+    route: tuple[RoutePlace, ...] = ()
 
     @property
     def status(self) -> str:
