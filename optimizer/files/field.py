@@ -27,6 +27,7 @@ class Value(Enum):
     YES_NO = "yes or no"
     NUMBER = "a plain number"
     MONEY = "an amount of money"
+    ENERGY_PRICE = "money per kWh"
     END = "an end of a part"
     CURVE = "points of a pump curve"
     POINT = "one flow and the head lost at it"

@@ -12,7 +12,7 @@ from optimizer.files.curve_text import parse_curve_list, parse_point, parse_wind
 from optimizer.files.end_text import parse_end
 from optimizer.files.field import Field, Value
 from optimizer.files.rates import parse_specific_area, parse_turnover
-from optimizer.money import parse_money
+from optimizer.money import parse_energy_price, parse_money
 from optimizer.quantity_text import read
 from optimizer.unit_table import LENGTH, TIME, Dimension
 from optimizer.units import parse, parse_bore_pair
@@ -140,6 +140,7 @@ _READERS: Mapping[Value, Callable[[Field, object], object]] = MappingProxyType(
         Value.YES_NO: _flag,
         Value.NUMBER: _plain,
         Value.MONEY: lambda _, raw: parse_money(raw),
+        Value.ENERGY_PRICE: lambda _, raw: parse_energy_price(raw),
         Value.CURVE: lambda _, raw: parse_curve_list(raw),
         Value.POINT: lambda _, raw: parse_point(raw),
         Value.WINDOW: lambda _, raw: parse_window(raw),

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+from optimizer.errors import quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
@@ -74,6 +75,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     limits = _limits(asked, tank or ANY_TANK, feeding_m2)
     target = _target(_table(tree, "wish", WISH, report), asked, tank or ANY_TANK)
     mains = _mains(site, report)
+    energy_price = _energy_price(site, catalog)
     if "loop" not in tree:
         report.problem("loop", "the table is missing.", 'Write [loop.intake] and below it kind = "guard".')
     loop = read_loop(tree["loop"], catalog, report) if "loop" in tree else None
@@ -92,6 +94,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         mains_hz=mains,
         listen_m=site.number("listening_distance"),
         cabinet_db=site.number("cabinet"),
+        energy_price=energy_price,
         load=feeding.made(Load),
         notes=tuple(report.notes),
         fills=fills,
@@ -157,6 +160,17 @@ def _mains(site: Draft, report: Report) -> float:
     if not site.written("mains"):
         report.note(Note("site.mains", "not given, taken as 50 Hz"))
     return hz
+
+
+def _energy_price(site: Draft, catalog: Catalog) -> float | None:
+    """Return what a kWh costs in minor units of the catalog's currency, None when nothing is written."""
+    if not site.has("energy_price"):
+        return None
+    price, currency = site.several("energy_price")
+    if catalog.currency and currency.casefold() != catalog.currency.casefold():
+        what = f"the price is in {quoted(currency)}, but the catalog's prices are in {catalog.currency}."
+        site.fault("energy_price", what, f'Write it in {catalog.currency}, for example "0.32 {catalog.currency}/kWh".')
+    return float(price)
 
 
 def _basis_m3(limits: Draft, tank: Tank) -> float:

@@ -25,7 +25,8 @@ class Row:
     """One line of the verdict: ``name`` is now, spend nothing or best.
 
     ``flow_m3s`` is delivered, ``own_m3s`` what the loop would deliver unthrottled, ``held_by`` the ceiling in between (empty:
-    none), ``breaks`` the limits that this row does not meet.
+    none), ``breaks`` the limits that this row does not meet. ``energy_kwh_per_year`` is what the pump draws in a year, day and
+    night (0: not worked out), ``energy_cost_per_year`` that in minor units of money (None: nobody said what a kWh costs).
     """
 
     name: str
@@ -39,6 +40,8 @@ class Row:
     bio_area_m2: float
     inlet_head_m: float
     breaks: tuple[Broken, ...] = ()
+    energy_kwh_per_year: float = 0.0
+    energy_cost_per_year: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
+from optimizer.report import running_text
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
@@ -40,6 +41,7 @@ def render(result: Result, units: str = "metric") -> str:
         _verdict(result, units),
         _rows(result, measures),
         _lasting(result, measures),
+        running_text.lines(result, measures),
         _breaks(result, measures),
         _changes(result.changes),
         _bill(result, measures),
