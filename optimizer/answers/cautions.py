@@ -4,6 +4,8 @@ from collections.abc import Iterator
 
 from optimizer.answers.branches import dry_lines
 from optimizer.answers.bundle_walk import each_option
+from optimizer.answers.flood_volume import opening_words, spill
+from optimizer.answers.flood_volume import volume as litres
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import limit_words
 from optimizer.loop.kinds import each_of
@@ -33,12 +35,9 @@ def _electric(stands: Standing) -> Iterator[str]:
 
 
 def _water(rig: Rig, stands: Standing, volume: bool) -> Iterator[str]:
-    water_m3 = rig.tank.nominal_m3
-    of = (", of ", Quantity(water_m3, "volume", f"{water_m3 * 1e3:.0f} l"), " in all") if volume else ()
     yield Said(
-        "Flood: if a joint lets go, the tank drains down to the lower of guard, outlet mouth or air-break hole",
-        *of,
-        ". Keep an air-break hole of about ",
+        *_flood(rig, stands, volume),
+        " Keep an air-break hole of about ",
         length(3e-3, "3 mm"),
         " just under the surface clean, put the canister in a tray and watch every new joint for a day.",
     )
@@ -52,6 +51,26 @@ def _water(rig: Rig, stands: Standing, volume: bool) -> Iterator[str]:
             f"The non-return valve at {option.place}: fit it with its arrow along the water{upright}, rinse it with every clean, "
             "and do not rely on it against a flood. Dirt holds it open, and then the tank drains as if it were not there."
         )
+
+
+def _flood(rig: Rig, stands: Standing, volume: bool) -> Iterator[str | Quantity]:
+    """How far the tank drains: litres and the opening that decides, or what to measure to know them."""
+    drains = "the tank drains down to the lower of guard, outlet mouth or air-break hole"
+    if not volume:
+        yield f"Flood: if a joint lets go, {drains}."
+        return
+    worst = spill(rig, stands.options)
+    if worst.fall_m is None:
+        whole = rig.tank.nominal_m3
+        all_of_it = Quantity(whole, "volume", f"{whole * 1e3:.0f} l")
+        yield from (f"Flood: if a joint lets go, {drains}, of ", all_of_it, " in all: ")
+        yield f"measure and write {', '.join(worst.missing)} to know how much."
+        return
+    fall = length(worst.fall_m, f"{worst.fall_m * 100:.3g} cm")
+    yield from ("Flood: if a joint lets go, at most about ", litres(worst.worst_m3), " run out: ")
+    yield from (litres(worst.tank_m3), " until the water stands ", fall, " lower, ")
+    yield f"at {opening_words(worst, rig, stands.options)}, which decides, and "
+    yield from (litres(worst.filter_m3), " from the canister.")
 
 
 CEILINGS = ("flow_max_m3s", "guard_speed_ms", "device_windows", "inlet_head_m")

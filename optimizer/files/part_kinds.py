@@ -259,6 +259,9 @@ _PUMP_PLACE: tuple[Field, ...] = (
 _GUARD_PLACE: tuple[Field, ...] = (
     *_HELD,
     Field("blocked", SHARE, "share of the openings that is shut", "40 %", default=0.0, under_one=True),
+    Field("depth", LENGTH,
+          "how far its lowest opening hangs below the water line; a loose joint drains the tank no further on this side",
+          "20 cm", low=0.0, high=20.0),
 )  # fmt: skip
 _HOSE_PLACE: tuple[Field, ...] = (
     *_HELD,
@@ -278,6 +281,10 @@ _FITTING_PLACE: tuple[Field, ...] = (
 _OUTLET_PLACE: tuple[Field, ...] = (
     *_HELD,
     *HEIGHTS,
+    Field("air_break", LENGTH,
+          "how far the air-break hole is below the water line: where it lets in air, a loose joint drains the tank no further; "
+          "left out: there is none",
+          "1 cm", low=0.0, high=20.0),
     Field("adjust", Value.LIST, "what may be done to it; left out above the water line: sink it, for nothing",
           'adjust = [ {name = "sink the bar", below_water = "2 cm"} ]'),
 )  # fmt: skip

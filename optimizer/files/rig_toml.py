@@ -30,6 +30,9 @@ __all__ = ["read_rig", "rig_from_tables"]
 NET_SHARE = 0.85
 """Water over nominal volume when it is not known: common practice, no published source."""
 
+FILLED_SLACK = 1.15
+"""Labels count the outside, and round up: common practice, no published source."""
+
 DEFAULT_MAINS_HZ = 50.0
 TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares", "fill")
 
@@ -145,12 +148,30 @@ def _tank(draft: Draft, report: Report) -> Tank | None:
     if draft.has("volume") and net > nominal:
         what = f"the net volume ({net * 1e3:.4g} l) is above the nominal volume ({nominal * 1e3:.4g} l)."
         draft.fault("net_volume", what, "Write the water that is really in the tank.")
+    footprint = _footprint_m2(draft, nominal)
     if not draft.written("net_volume"):
         told = ("not given, taken as 85 % of the nominal volume, ", Quantity(net, "volume", f"{net * 1e3:.4g} l"))
         report.note(Note("tank.net_volume", *told, " (common practice)"))
     if not draft.written("temperature"):
         report.note(Note("tank.temperature", "not given, taken as 25 degC"))
-    return None if draft.failed else draft.made(Tank, net_m3=net, nominal_m3=nominal)
+    return None if draft.failed else draft.made(Tank, net_m3=net, nominal_m3=nominal, footprint_m2=footprint)
+
+
+def _footprint_m2(draft: Draft, nominal_m3: float) -> float | None:
+    """Return the area of the bottom in m2: length times width, or volume over height; None when neither is there."""
+    if draft.failed:
+        return None
+    sides = [name for name in ("length", "width") if draft.has(name)]
+    if len(sides) == 1 and not draft.has("height"):
+        draft.need("width" if sides == ["length"] else "length", ", but one side alone tells no area")
+    if len(sides) == 2:
+        area = draft.number("length") * draft.number("width")
+        most = area * draft.number_or("height", math.inf) * FILLED_SLACK
+        if nominal_m3 > most:
+            what = f"{nominal_m3 * 1e3:.4g} l are more than length, width and height hold ({most / FILLED_SLACK * 1e3:.4g} l)."
+            draft.fault("volume", what, "Measure the tank inside, or correct its volume.")
+        return area
+    return nominal_m3 / draft.number("height") if draft.has("height") else None
 
 
 def _mains(site: Draft, report: Report) -> float:

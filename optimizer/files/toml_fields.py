@@ -49,6 +49,9 @@ TANK: tuple[Field, ...] = (
     Field("volume", VOLUME, "nominal volume of the tank", "450 l", within=ranges.TANK_VOLUME, required=True),
     Field("net_volume", VOLUME, "water that is really in it; left out: 85 % of the nominal volume (common practice)",
           "400 l", within=ranges.TANK_VOLUME),
+    Field("length", LENGTH, "length inside; with width it tells how much water may run out", "100 cm", within=ranges.SIDE),
+    Field("width", LENGTH, "width inside, from front to back", "40 cm", within=ranges.SIDE),
+    Field("height", LENGTH, "height inside; with the volume it does for length and width", "50 cm", within=ranges.SIDE),
     Field("temperature", TEMPERATURE, "temperature of the water; left out: 25 degC", "25 degC", low=0.0, high=40.0),
     Field("salinity", SALINITY, "salinity; left out: fresh water", "35 g/kg", default=0.0, low=0.0, high=50.0),
 )  # fmt: skip
@@ -98,7 +101,7 @@ WISH: tuple[Field, ...] = (
     Field("turnover", Value.TURNOVER, "the same as turnover; one of the two", "6 per hour", positive=True, high=1000.0),
 )  # fmt: skip
 
-_GEOMETRY = ("length", "bends", "bend_radius", "coil", "above_water", "below_water")
+_GEOMETRY = ("length", "bends", "bend_radius", "coil", "depth", "above_water", "below_water")
 OPEN_PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
     {kind: tuple(field for field in fields if field.name in _GEOMETRY) for kind, fields in PLACE.items()}
 )

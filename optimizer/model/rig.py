@@ -14,7 +14,8 @@ from optimizer.model.state import State
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
-    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says.
+    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says; ``footprint_m2`` is the area of
+    its bottom inside (None: nobody said).
 
     >>> Tank(nominal_m3=0.4, net_m3=0.34).net_m3
     0.34
@@ -24,6 +25,7 @@ class Tank:
     nominal_m3: float
     temperature_c: float = 25.0
     salinity_gkg: float = 0.0
+    footprint_m2: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.net_m3 <= self.nominal_m3:
@@ -67,7 +69,9 @@ class Position:
 
     ``length_m``, ``bends``, ``bend_radius_m`` and ``coil_m`` belong to hose runs (bends are quarter turns); ``height_m`` is the
     outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it
-    (not ``depth_known``: nobody said, 0 is taken);
+    (not ``depth_known``: nobody said, 0 is taken; the same for the outlet's mouth, ``height_known``); ``breaks_m`` is how far
+    below the water line a siphon through the place breaks: at a guard's lowest opening, or at the air-break hole of an outlet
+    (None: nobody said, there need not be a hole);
     ``stays`` forbids a swap, ``may_go`` allows the place to be left out.
     """
 
@@ -82,6 +86,8 @@ class Position:
     height_m: float = 0.0
     depth_m: float = 0.0
     depth_known: bool = True
+    height_known: bool = True
+    breaks_m: float | None = None
     role: str = ""
     stays: bool = False
     may_go: bool = False
