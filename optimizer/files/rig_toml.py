@@ -98,6 +98,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         listen_m=site.number("listening_distance"),
         cabinet_db=site.number("cabinet"),
         energy_price=energy_price,
+        rim_m=site.number("rim") if site.has("rim") else None,
         load=feeding.made(Load),
         notes=tuple(report.notes),
         fills=fills,

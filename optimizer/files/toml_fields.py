@@ -60,6 +60,9 @@ SITE: tuple[Field, ...] = (
     Field("mains", FREQUENCY, "mains frequency, 50 or 60 Hz; left out: 50 Hz", "50 Hz"),
     Field("listening_distance", LENGTH, "from the pump to the ear; left out: 1 m", "1.5 m", within=ranges.DISTANCE, default=1.0),
     Field("cabinet", NOISE, "what the cabinet takes off the noise; left out: nothing", "6 dB", default=0.0, low=0.0, high=60.0),
+    Field("rim", LENGTH,
+          "how far above the water line the hoses climb over the rim; left out: not counted in the pressures",
+          "6 cm", low=0.0, high=ranges.HIGHEST_HEAD_M),
     Field("energy_price", Value.ENERGY_PRICE, "what a kWh costs, in the catalog's currency; left out: only the kWh are told",
           "0.32 EUR/kWh"),
 )  # fmt: skip

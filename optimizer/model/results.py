@@ -112,11 +112,12 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressurePoint:
-    """Gauge pressure at one ``end`` (inlet or outlet) of a place: static, the velocity head at that bore already taken off.
+    """Gauge pressure at one ``end`` (inlet or outlet, or the rim that a hose climbs over) of a place: static, the velocity head
+    at that bore already taken off.
 
     ``level_m`` is the height above the water line (negative: below), ``head_m`` the pressure as head of the tank's water,
     ``pressure_pa`` the same in Pa, ``suction`` whether it lies between the guard and the pump, ``in_joint`` whether the place is
-    an adapter in a joint.
+    an adapter in a joint, ``in_air`` whether what leaks there lets in air and not water.
     """
 
     place: str
@@ -127,6 +128,7 @@ class PressurePoint:
     pressure_pa: float
     suction: bool
     in_joint: bool = False
+    in_air: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +139,8 @@ class PressureProfile:
     line (the pump's inlet included): below 0 it draws air. ``hose`` is the least in a hose there (None: no such hose): below 0
     only the wall holds it open. Their ``head_m`` is the margin above 0. ``canister_m`` is the pressure in the canister at the
     delivered flow, ``canister_shut_m`` with the outlet shut, ``canister_rating_m`` its rating and ``canister_margin_m`` what
-    is left of it then (infinite: no rating stated).
+    is left of it then (infinite: no rating stated). ``rim_m`` is how far the suction hose climbs above the water line on its way
+    out of the tank (None: not known, and not counted); then joint and hose are the least of all that hangs outside.
     """
 
     name: str
@@ -149,6 +152,7 @@ class PressureProfile:
     canister_shut_m: float
     canister_rating_m: float
     canister_margin_m: float
+    rim_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

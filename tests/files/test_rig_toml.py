@@ -256,3 +256,8 @@ def test_a_price_of_energy_that_could_be_taken_wrong_is_refused_with_a_cure(
     assert what in problem.what
     assert problem.where == "site.energy_price"
     assert '0.32 EUR/kWh"' in problem.cure
+
+
+def test_a_rim_is_read_and_is_not_known_where_nobody_measured_it(tmp_path: Path, shop: Catalog) -> None:
+    assert short(tmp_path, shop).rim_m is None
+    assert short(tmp_path, shop, add='\n[site]\nrim = "6 cm"\n').rim_m == pytest.approx(0.06)
