@@ -33,6 +33,7 @@ class Value(Enum):
     POINT = "one flow and the head lost at it"
     WINDOW = "two flows"
     BORES = "inside and outside diameter"
+    BOX = "length x width x height"
     INCH = "a size in inches"
     TURNOVER = "times per hour"
     SPECIFIC_AREA = "area per volume"

@@ -15,7 +15,7 @@ from optimizer.files.rates import parse_specific_area, parse_turnover
 from optimizer.money import parse_energy_price, parse_money
 from optimizer.quantity_text import read
 from optimizer.unit_table import LENGTH, TIME, Dimension
-from optimizer.units import parse, parse_bore_pair
+from optimizer.units import parse, parse_bore_pair, parse_box
 
 __all__ = ["read_value"]
 
@@ -145,6 +145,7 @@ _READERS: Mapping[Value, Callable[[Field, object], object]] = MappingProxyType(
         Value.POINT: lambda _, raw: parse_point(raw),
         Value.WINDOW: lambda _, raw: parse_window(raw),
         Value.BORES: _bores,
+        Value.BOX: lambda _, raw: parse_box(raw),
         Value.INCH: _bounded(lambda raw: parse(raw, LENGTH)),
         Value.TURNOVER: _bounded(parse_turnover),
         Value.SPECIFIC_AREA: _bounded(parse_specific_area),

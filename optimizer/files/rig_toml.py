@@ -75,7 +75,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     feeding = _table(tree, "feeding", FEEDING, report if "feeding" in tree else Report())
     feeding_m2 = _feeding_area(feeding, report)
     asked = _table(tree, "limits", LIMITS, report)
-    limits = _limits(asked, tank or ANY_TANK, feeding_m2)
+    limits = _limits(asked, tank or ANY_TANK, feeding_m2, site)
     target = _target(_table(tree, "wish", WISH, report), asked, tank or ANY_TANK)
     mains = _mains(site, report)
     energy_price = _energy_price(site, catalog)
@@ -210,8 +210,8 @@ def _feeding_area(feeding: Draft, report: Report) -> float:
     return area
 
 
-def _limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:
-    """Return the limits, or None once what is wrong is taken in by `draft`.
+def _limits(draft: Draft, tank: Tank, feeding_m2: float, site: Draft) -> Limits | None:
+    """Return the limits, those of the `site` on new pumps too, or None once what is wrong is taken in by `draft`.
 
     The stricter of a flow and a turnover counts; a surface for bacteria that is written counts before the feeding.
     """
@@ -237,6 +237,8 @@ def _limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:
         opening_m=draft.number_or("guard_opening", math.inf),
         bio_area_m2=draft.number_or("bio_area", feeding_m2),
         inlet_head_m=draft.number("inlet_pressure"),
+        room_m=site.several("cabinet_room") or None,
+        plugs=tuple(word for each in site.text_or("plug", "").split(",") if (word := " ".join(each.split()))),
     )
 
 

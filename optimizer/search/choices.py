@@ -27,7 +27,7 @@ from optimizer.model.parts import (
     kind_of,
 )
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, is_throttle, tee_place
-from optimizer.model.said import Quantity, Said, length
+from optimizer.model.said import Quantity, Said, box, length
 from optimizer.model.state import State
 from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
@@ -345,7 +345,7 @@ def _is_clean(option: Option) -> bool:
     return trays and (option.part is None or option.state.is_clean)
 
 
-SINGLE_PART_LIMITS = ("opening_m", "noise_dba", "power_w", "canister_rating")
+SINGLE_PART_LIMITS = ("opening_m", "noise_dba", "power_w", "canister_rating", "room_m", "plugs")
 """Limits that refuse single options and change nothing else."""
 
 
@@ -361,12 +361,24 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
             yield "noise_dba", "it makes {} dB(A), more than {}".format(*told_apart(option.noise_dba, limits.noise_dba, 1))
         if option.power_w > limits.power_w + 1e-9:
             yield "power_w", "it draws {} W, more than {} W".format(*told_apart(option.power_w, limits.power_w))
+        if not option.is_installed:  # what stands there has its room and its socket
+            yield from _has_no_place(limits, part)
         worst = _shut_off_m(rig, option, part)
         if limits.canister_rating and worst > rig.canister.rating_m + 1e-9:
             stands, rated = told_apart(worst, rig.canister.rating_m, 2)
             head, rating = Quantity(worst, "height", f"{stands} m"), Quantity(rig.canister.rating_m, "height", f"{rated} m")
             reason = Said("with the outlet shut the canister would stand ", head, " of water, but is rated for ", rating)
             yield "canister_rating", reason
+
+
+def _has_no_place(limits: Limits, pump: Pump) -> Iterator[tuple[str, str]]:
+    """That a new pump does not go into the cabinet, or its plug into no socket there; nothing where that is not stated."""
+    if limits.room_m is not None and not pump.stands_in(limits.room_m):
+        size = (pump.length_m, pump.width_m, pump.height_m)
+        yield "room_m", Said("it measures ", *box(size), " and there is room for ", *box(limits.room_m))
+    plug = " ".join(pump.plug.split()).casefold()
+    if limits.plugs and plug and plug not in map(str.casefold, limits.plugs):
+        yield "plugs", f"its plug ({pump.plug}) is none of {', '.join(limits.plugs)}"
 
 
 def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:

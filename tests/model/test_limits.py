@@ -19,6 +19,8 @@ SET = Limits(
     opening_m=1e-3,
     guard_speed_ms=0.1,
     bio_area_m2=1.0,
+    room_m=(0.4, 0.3, 0.45),
+    plugs=("type F",),
 )
 
 
