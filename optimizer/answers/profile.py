@@ -1,6 +1,6 @@
 """Pressure along a bundle's loop, and what is left before air is drawn, a hose flattens or the canister exceeds its rating."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.answers.rows import Standing
@@ -52,7 +52,8 @@ def profile(name: str, rig: Rig, water: Water, stands: Standing) -> PressureProf
     told = list(_told(rig, stands))
     pump = next(n for n, each in enumerate(told) if _is(each.holder, Pump))
     crest = next((n for n in range(pump) if told[n].station.end == RIM), None)
-    points = tuple(_point(each, water, n <= pump, _in_air(each.station, n, pump, crest)) for n, each in enumerate(told))
+    air = _outside(told, pump, crest)
+    points = tuple(_point(each, water, n <= pump, n in air) for n, each in enumerate(told))
     outside = [n for n in range(pump + 1) if points[n].in_air]
     in_hose = [points[n] for n in outside if _is(told[n].holder, Hose)]
     joints = [points[n] for n in outside if points[n].end != RIM]
@@ -82,10 +83,15 @@ def _told(rig: Rig, stands: Standing) -> Iterator[_Told]:
                 yield _Told(station=replace(passed[2 * n + side], end=end), holder=leg.holder)
 
 
-def _in_air(station: Station, here: int, pump: int, crest: int | None) -> bool:
-    """True outside the tank, where a leak lets in air and not water: below the water line, and on the way to the pump all that
-    comes after the rim. What is level with the water line hangs in the tank."""
-    return station.level_m < -LEVEL_SLACK_M or (crest is not None and crest <= here <= pump)
+def _outside(told: Sequence[_Told], pump: int, crest: int | None) -> frozenset[int]:
+    """Which ends hang outside the tank, where a leak lets in air and not water: on the way to the pump all that is below the
+    water line, or comes after the ``crest``; behind it all up to where the last hose comes back over the rim."""
+    last = len(told) - 1
+    hoses = [n for n in range(pump, len(told)) if _is(told[n].holder, Hose)]
+    back = next((n for n in hoses if told[n].station.end == RIM), hoses[-2] if hoses else last)
+    below = {n for n in range(back + 1) if told[n].station.level_m < -LEVEL_SLACK_M}
+    over = () if crest is None else (*range(crest, pump + 1), *range(pump, back + 1))
+    return frozenset(below.union(over))
 
 
 def _over_the_rim(rig: Rig, legs: list[Leg]) -> Iterator[Leg]:

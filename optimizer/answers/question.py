@@ -8,6 +8,7 @@ from optimizer.answers.assumptions import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
+from optimizer.answers.care import care
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
@@ -254,7 +255,8 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
     water = seeker.problem.choices.water
     problem = seeker.problem
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
-    profiles = [profile(name, rig, water, stands) for name, stands in rows.items()]
+    profiles = {name: profile(name, rig, water, stands) for name, stands in rows.items()}
+    told = [each for name in ("now", "spend nothing" if best is None else "best") if (each := profiles[name]) is not None]
     return Result(
         **question.told,
         now=row("now", rig, limits, now),
@@ -271,10 +273,11 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         warnings=validity_warnings(rig, best or free, water),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
-        profile=tuple(each for each in profiles if each is not None),
+        profile=tuple(each for each in profiles.values() if each is not None),
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         media=_media(rig, best),
+        care=care(rig, best or free, told),
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from optimizer.model.answer import Answer, Asked
+from optimizer.model.care import Care
 from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
@@ -286,6 +287,7 @@ class Result(FromCatalog, Shown):
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
     ``media`` is the staged change of media where bacteria live (None: they stay),
     ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
+    ``care`` is what keeps air out and bacteria in.
     """
 
     form: ClassVar[str] = "result"
@@ -309,6 +311,7 @@ class Result(FromCatalog, Shown):
     wish: Wish | None = None
     media: MediaPlan | None = None
     lasting: Lasting | None = None
+    care: Care | None = None
 
     @property
     def status(self) -> str:

@@ -8,7 +8,7 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
-from optimizer.report import running_text
+from optimizer.report import bacteria_text, priming_text, running_text
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
@@ -52,6 +52,8 @@ def render(result: Result, units: str = "metric") -> str:
         _tightest(result, measures),
         pressure_lines(result, measures),
         jet_lines(result.jets, measures),
+        priming_text.lines(result, measures),
+        bacteria_text.lines(result, measures),
         _media(result, measures),
         by_fills_lines(result.by_fills, measures),
         _listed("Mind", map(measures.words, result.cautions)),
