@@ -21,11 +21,13 @@ from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.errors import InputError, Problem
 from optimizer.halting import heard, held
+from optimizer.loop.kinds import parts_of
 from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
+from optimizer.model.parts import Tool
 from optimizer.model.results import Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
@@ -176,6 +178,7 @@ def _free_of_charge(catalog: Catalog) -> Catalog:
     """What a catalog gives away: with nothing to spend, the rest need not be looked at."""
     products = tuple(product for product in catalog.products if product.price == 0)
     parts = {line.part_id: catalog.parts[line.part_id] for product in products for line in product.lines}
+    parts |= {tool.id: tool for tool in parts_of(catalog.parts.values(), Tool)}  # what needs one does so with nothing to spend
     return Catalog(parts=parts, products=products, name=catalog.name, currency=catalog.currency)
 
 

@@ -41,6 +41,7 @@ class Value(Enum):
     LIST = "a list of tables"
     TIMES = "one time or a list of times"
     WORDS = "some of the words listed"
+    NAMES = "a list of words"
     DATE = "a date"
     TABLE = "a table"
 

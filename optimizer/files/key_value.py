@@ -112,6 +112,13 @@ def _words(field: Field, raw: object) -> tuple[str, ...]:
     return tuple(dict.fromkeys(chosen(field.choices, word.strip()) for word in each))
 
 
+def _names(field: Field, raw: object) -> tuple[str, ...]:
+    each = raw.split(",") if isinstance(raw, str) else raw
+    if not isinstance(each, list) or not all(isinstance(word, str) and word.strip() for word in each):
+        raise BadValue(f"{_described(raw)} stands where words are expected.", f"Write for example {field.example}.")
+    return tuple(dict.fromkeys(word.strip() for word in each))
+
+
 def _date(_: Field, raw: object) -> str:
     """Return a day as ISO 8601 has it."""
     if isinstance(raw, date):
@@ -152,6 +159,7 @@ _READERS: Mapping[Value, Callable[[Field, object], object]] = MappingProxyType(
         Value.LIST: _tables,
         Value.TIMES: _times,
         Value.WORDS: _words,
+        Value.NAMES: _names,
         Value.DATE: _date,
         Value.TABLE: _table,
     }

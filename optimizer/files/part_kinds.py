@@ -243,6 +243,12 @@ SEAL: tuple[Field, ...] = (
     Field("size", Value.INCH, "thread size it is for, in inches; blank: any", "3/4 in", csv_unit="in", positive=True, high=0.2),
 )  # fmt: skip
 
+TOOL: tuple[Field, ...] = (
+    Field("makes_possible", Value.WORDS, "what can be done with it, whatever number of places (several words with semicolons): "
+          "to clean a hose that has a film, to drill holes of an outlet anew",
+          "clean_hose", choices=parts.JOBS, required=True),
+)  # fmt: skip
+
 KIT: tuple[Field, ...] = (
     Field("contents", Value.CONTENTS, "part ids with the number of pieces (x2), metres of hose in one piece or litres of medium",
           "TAIL-19 x2; HOSE-19-27 4 m; CLAMP-25 x8; FOAM-20 2 l", required=True, in_rig=False),
@@ -324,6 +330,9 @@ _KINDS: tuple[PartEntry, ...] = (
         "valves.csv": ("", "Non-return valves: the water enters at the inlet and does not come back.")}),
     PartEntry(kind=Kind.TEE, makes=parts.TeePiece, fields=TEE, works_out=checks.tee, files={
         "tees.csv": ("", "Tees and wyes: inlet and outlet are the straight ends, side is the end of the branch.")}),
+    PartEntry(kind=Kind.TOOL, makes=parts.Tool, fields=TOOL, files={
+        "tools.csv": ("", "Tools. Where one is listed, what it makes possible needs it: owned ([owned] tools), or bought once. "
+                      "Without this file nothing needs a tool.")}),
     PartEntry(kind=Kind.CANISTER, makes=parts.Canister, fields=CANISTER, place=_CANISTER_PLACE, along=4),
 )  # fmt: skip
 

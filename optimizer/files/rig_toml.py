@@ -12,8 +12,8 @@ from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.rig_fills import read_fills
 from optimizer.files.rig_loop import read_loop
-from optimizer.files.rig_parts import read_spares
-from optimizer.files.toml_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
+from optimizer.files.rig_parts import read_spares, read_tools
+from optimizer.files.toml_fields import FEEDING, LIMITS, OWNED, RIG_NAME, SITE, TANK, WISH
 from optimizer.files.toml_keys import Report, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -34,7 +34,7 @@ FILLED_SLACK = 1.15
 """Labels count the outside, and round up: common practice, no published source."""
 
 DEFAULT_MAINS_HZ = 50.0
-TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares", "fill")
+TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares", "owned", "fill")
 
 ANY_TANK = Tank(net_m3=1.0, nominal_m3=1.0)
 """Stands for a tank that could not be read, so that its limits are checked all the same."""
@@ -83,6 +83,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         report.problem("loop", "the table is missing.", 'Write [loop.intake] and below it kind = "guard".')
     loop = read_loop(tree["loop"], catalog, report) if "loop" in tree else None
     spares = read_spares(tree.get("spares", []), catalog, report)
+    tools = read_tools(_table(tree, "owned", OWNED, report), catalog)
     fills = read_fills(tree.get("fill", []), report)
     if len(report.problems) or tank is None or limits is None or loop is None:
         return None
@@ -93,6 +94,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         trays=loop.trays,
         limits=limits,
         spares=spares,
+        tools=tools,
         target_m3s=target,
         mains_hz=mains,
         listen_m=site.number("listening_distance"),

@@ -142,6 +142,11 @@ ADJUST: tuple[Field, ...] = (
     *(field for field in PART_KINDS[Kind.OUTLET].fields if field.name in _DRILLED),
 )
 
+OWNED: tuple[Field, ...] = (
+    Field("tools", Value.NAMES, "tools that the keeper has: ids of tools.csv, or what they make possible",
+          'tools = ["clean_hose"]'),
+)  # fmt: skip
+
 FILL: tuple[Field, ...] = (
     Field("volume", VOLUME, "what the container holds up to its mark", "10 l", within=ranges.FILL_VOLUME, required=True),
     Field("seconds", Value.TIMES, "how long it took; a list when it was filled more than once: [61.2, 60.8, 61.5]",

@@ -135,9 +135,9 @@ class Substitute:
 class ShopRow:
     """One piece to get, for one ``place`` (a position or a joint).
 
-    ``use`` is part, adapter, closure, medium or adjustment; ``ends`` in the order of the water; ``cut_m`` the length to cut (0:
-    none), ``closes`` what a clamp or seal goes on. ``price`` in minor units is charged here: of a pack or kit at its first
-    piece, the others are ``in_pack``. The prices of all rows add up to that of the bundle.
+    ``use`` is part, adapter, closure, medium, tool or adjustment; ``ends`` in the order of the water; ``cut_m`` the length to
+    cut (0: none), ``closes`` what a clamp or seal goes on. ``price`` in minor units is charged here: of a pack or kit at its
+    first piece, the others are ``in_pack``. The prices of all rows add up to that of the bundle.
     """
 
     place: str

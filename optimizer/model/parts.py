@@ -20,6 +20,7 @@ class Kind:
     MEDIUM = "medium"
     CLAMP = "clamp"
     SEAL = "seal"
+    TOOL = "tool"
     TEE = "tee"
     VALVE = "non-return valve"
     BRANCHES = "branches"
@@ -33,6 +34,9 @@ MEDIUM_FORMS = ("foam", "granules", "rings", "fibre")
 DEVICE_PURPOSES = ("heater", "chiller", "ultraviolet", "gas reactor", "media reactor", "pre-filter", "flow meter")
 VALVE_FORMS = ("flap", "poppet")
 OUTLET_FORMS = ("open", "nozzle", "bar")
+REDRILL, CLEAN_HOSE = "redrill", "clean_hose"
+JOBS = (REDRILL, CLEAN_HOSE)
+"""Changes that a tool may be needed for: to re-drill an outlet, to clean a hose."""
 
 
 def _positive(**values: float) -> None:
@@ -383,7 +387,22 @@ class Seal:
         return right_size and (not self.standard or standard in sealed_by(closure, self.standard))
 
 
-Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece | NonReturnValve
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tool:
+    """A thing that makes changes possible (some of `JOBS`), as often as wanted: a brush for hoses, a drill. It stands nowhere."""
+
+    id: str
+    name: str
+    makes_possible: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        if not self.makes_possible:
+            raise ValueError("a tool makes at least one change possible")
+        for job in self.makes_possible:
+            _one_of("what a tool makes possible", job, JOBS)
+
+
+Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece | NonReturnValve | Tool
 
 _KINDS: dict[type[Part], str] = {
     Guard: Kind.GUARD,
@@ -398,6 +417,7 @@ _KINDS: dict[type[Part], str] = {
     Seal: Kind.SEAL,
     TeePiece: Kind.TEE,
     NonReturnValve: Kind.VALVE,
+    Tool: Kind.TOOL,
 }
 
 
