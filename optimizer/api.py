@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from optimizer.model.shown import shown_by
 
 if TYPE_CHECKING:
+    from optimizer.answers.advised import advise
     from optimizer.answers.ageing import ageing
     from optimizer.answers.alternatives import alternatives
     from optimizer.answers.bands import bands
@@ -43,12 +44,13 @@ if TYPE_CHECKING:
     from optimizer.tanks.shared_result import share
 
 __all__ = [
-    "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "compare", "diagnose", "dossier",
-    "drill", "front", "kits", "log", "measure", "operating_point", "page", "read_answer", "read_catalog", "read_household",
-    "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
+    "advise", "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "compare", "diagnose",
+    "dossier", "drill", "front", "kits", "log", "measure", "operating_point", "page", "read_answer", "read_catalog",
+    "read_household", "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
 ]  # fmt: skip
 
 ROOMS = {
+    "advise": "answers.advised",
     "ageing": "answers.ageing",
     "alternatives": "answers.alternatives",
     "bands": "answers.bands",

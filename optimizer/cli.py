@@ -96,7 +96,7 @@ def _answered(args: argparse.Namespace) -> int:
     reader = Reader(args, command.options)
     asked = command.read(reader)
     shown = sys.stderr.isatty() and not reader.given("quiet")
-    progress = streams.Progress(sys.stderr) if shown else None
+    progress = streams.Progress(sys.stderr, args.command, reader.given("units") or "metric") if shown else None
     try:
         told = command.answer(asked, progress)
     finally:
@@ -113,7 +113,7 @@ def _given(told: Told, reader: Reader) -> int:
         if json_wanted:
             streams.printed(json.dumps(told.body(), sort_keys=True, allow_nan=False, indent=2) + "\n")
         else:
-            streams.printed(told.headline(units) if quiet else told.text(units))
+            streams.printed(told.headline(units) if quiet else streams.with_weight(told.text(units, streams.screen())))
     status = written(told.outputs, units, pressed, tell=not (json_wanted or quiet))
     return told.status if status == ANSWER else status
 

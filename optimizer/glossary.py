@@ -159,8 +159,9 @@ def term_of(word: str) -> Term | None:
     return _FOUND.get(word.strip().casefold())
 
 
-def glossary_text(word: str | None = None, style: str = "text") -> str:
-    """Return the glossary as "text" or "markdown", or only the terms in which ``word`` occurs.
+def glossary_text(word: str | None = None, style: str = "text", width: int = WIDTH) -> str:
+    """Return the glossary as "text" in lines of at most ``width`` characters or as "markdown", or only the terms in which
+    ``word`` occurs.
 
     Raises `InputError` with near names for a word that occurs in none.
 
@@ -170,7 +171,7 @@ def glossary_text(word: str | None = None, style: str = "text") -> str:
         then leaks or cracks.
     """
     terms = tuple(GLOSSARY.values()) if word is None else _terms_of(word)
-    return _markdown(terms) if style == "markdown" else _text(terms)
+    return _markdown(terms) if style == "markdown" else _text(terms, width)
 
 
 def _terms_of(word: str) -> tuple[Term, ...]:
@@ -186,12 +187,13 @@ def _terms_of(word: str) -> tuple[Term, ...]:
     raise InputError(COMMAND_LINE, [Problem(where="WORD", what=f"{quoted(word)} is not in it.", cure=cure)])
 
 
-def _text(terms: Iterable[Term]) -> str:
-    lines = []
+def _text(terms: Iterable[Term], width: int) -> str:
+    lines: list[str] = []
     for term in terms:
         also = f" (also: {', '.join(term.also)})" if term.also else ""
-        lines.append(f"{term.term}{f' [{term.measured}]' if term.measured else ''}{also}")
-        lines += textwrap.wrap(term.means, WIDTH, initial_indent="    ", subsequent_indent="    ")
+        head = f"{term.term}{f' [{term.measured}]' if term.measured else ''}{also}"
+        lines += textwrap.wrap(head, width, subsequent_indent="    ")
+        lines += textwrap.wrap(term.means, width, initial_indent="    ", subsequent_indent="    ")
     return "\n".join(lines) + "\n"
 
 

@@ -118,6 +118,7 @@ def shop(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Shop:
     stand_in = Shop()
     monkeypatch.setattr(api, "read_catalog", stand_in.read_catalog)
     monkeypatch.setattr(api, "read_rig", stand_in.read_rig)
+    monkeypatch.setattr(api, "advise", stand_in.solve)
     monkeypatch.setattr(api, "best", stand_in.solve)
     monkeypatch.setattr(api, "cheapest", stand_in.solve)
     monkeypatch.setattr(api, "why", stand_in.why)
@@ -178,8 +179,18 @@ def test_best_hands_on_what_was_asked(shop: Shop) -> None:
         "budget": 9950,
         "prove": True,
         "measured": True,
+        "told_apart": None,
+        "most": False,
         "progress": None,
     }
+
+
+def test_the_rule_of_the_step_is_handed_on(shop: Shop, capsys: Capture) -> None:
+    assert main([*BEST, "--most", "--told-apart", "5 %"]) == 0
+    assert (shop.asked["most"], shop.asked["told_apart"]) == (True, 0.05)
+    assert main([*BEST, "--told-apart", "60 %"]) == 1
+    assert main([*BEST, "--told-apart", "5"]) == 1
+    assert "--told-apart" in capsys.readouterr().err
 
 
 def test_without_a_budget_that_of_the_rig_counts(shop: Shop) -> None:

@@ -29,7 +29,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     def solve(*_: object, **__: object) -> Any:
         raise AssertionError("solved")
 
-    for name in ("best", "cheapest", "front", "dossier", "share", "kits"):
+    for name in ("advise", "best", "cheapest", "front", "dossier", "share", "kits"):
         monkeypatch.setattr(api, name, solve)
     monkeypatch.chdir(tmp_path)
     return tmp_path

@@ -102,7 +102,7 @@ def test_a_front_is_printed_as_a_table_with_its_knee(capsys: Capture, shop: Cata
 
 def test_a_front_as_json_and_csv(capsys: Capture, tmp_path: Path, shop: Catalog) -> None:
     told = json.loads(printed(capsys, "front", NANO, "--json", "--csv", str(tmp_path / "f.csv")))
-    assert (told["schema"], told["status"]) == ("fullbore-front/3", "proved")
+    assert (told["schema"], told["status"]) == ("fullbore-front/4", "proved")
     assert told == json.loads(json.dumps(api.front(rig(NANO, shop), shop).to_dict()))
     rows = list(csv.DictReader(io.StringIO((tmp_path / "f.csv").read_text(encoding="utf-8-sig"))))
     assert [row["price"] for row in rows] == [f"{point['price'] / 100:.2f}" for point in told["points"]]
@@ -177,7 +177,7 @@ def test_alternatives_are_printed_and_given_as_json(capsys: Capture) -> None:
     assert "no. 3, otherwise than the best: spray_bar swap OPEN-G12." in text
     assert max(map(len, text.splitlines())) <= 90
     told = json.loads(printed(capsys, "best", PLANTED, "--alternatives", "3", "--json"))
-    assert (told["schema"], told["status"], told["asked"]) == ("fullbore-alternatives/3", "proved", 3)
+    assert (told["schema"], told["status"], told["asked"]) == ("fullbore-alternatives/4", "proved", 3)
     assert [each["row"]["name"] for each in told["alternatives"]] == ["best", "no. 2", "no. 3"]
 
 
@@ -203,7 +203,7 @@ def test_fewer_than_one_alternative_from_python(shop: Catalog) -> None:
 @pytest.mark.parametrize("path", [COMMUNITY, PLANTED, NANO])
 def test_an_order_pays_for_the_best_bundle_and_ends_at_its_flow(path: str, shop: Catalog) -> None:
     tank = rig(path, shop)
-    told, best = api.buying_order(tank, shop), api.best(tank, shop)
+    told, best = api.buying_order(tank, shop, most=True), api.best(tank, shop)
     assert told.best is not None and best.best is not None
     assert told.status == "proved"
     assert told.steps[-1].paid == best.best.price + told.thrown
@@ -217,10 +217,10 @@ def test_an_order_pays_for_the_best_bundle_and_ends_at_its_flow(path: str, shop:
 
 def test_what_is_thrown_away_later_is_warned_of(capsys: Capture, shop: Catalog) -> None:
     """The outlet with the wide socket goes on the old 12 mm hose with a bushing that the final loop has no use for."""
-    told = api.buying_order(rig(COMMUNITY, shop), shop)
+    told = api.buying_order(rig(COMMUNITY, shop), shop, most=True)
     step = next(step for step in told.steps if step.extras)
     assert any("BUSH-G34-G12" in piece for piece in step.extras)
-    text = printed(capsys, "best", COMMUNITY, "--order")
+    text = printed(capsys, "best", COMMUNITY, "--order", "--most")
     assert "for now only: adapter, 12 mm hose to G 1/2 male (ADPT-12-G12), bushing, G 3/4" in text
     assert "4.40 EUR more goes into pieces that are thrown away later" in text
     assert "Step 2 buys" in text
@@ -230,7 +230,7 @@ def test_what_is_thrown_away_later_is_warned_of(capsys: Capture, shop: Catalog) 
 def test_a_smaller_budget_whose_best_is_not_inside_is_warned_of(capsys: Capture, shop: Catalog) -> None:
     """Where a stage is named, the search for that sum of money finds just this, and the final bundle lacks what it names."""
     tank = rig(COMMUNITY, shop)
-    told = api.buying_order(tank, shop)
+    told = api.buying_order(tank, shop, most=True)
     staged = [step for step in told.steps if step.stage is not None]
     assert staged
     final = {change.position: change.part_id for change in api.best(tank, shop).changes}
@@ -241,12 +241,14 @@ def test_a_smaller_budget_whose_best_is_not_inside_is_warned_of(capsys: Capture,
         assert (best.price, best.flow_m3s) == (step.stage.price, pytest.approx(step.stage.flow_m3s))
         assert best.flow_m3s > step.flow_m3s
         assert all(final[change.position] != change.part_id for change in step.stage.thrown)
-    assert "another bundle would have been better" in printed(capsys, "best", COMMUNITY, "--order").replace("\n    ", " ")
+    assert "another bundle would have been better" in printed(capsys, "best", COMMUNITY, "--order", "--most").replace(
+        "\n    ", " "
+    )
 
 
 def test_an_order_of_the_cheapest_bundle(capsys: Capture) -> None:
     told = json.loads(printed(capsys, "cheapest", PLANTED, "--flow", "650 l/h", "--order", "--json"))
-    assert (told["schema"], told["status"]) == ("fullbore-order/3", "proved")
+    assert (told["schema"], told["status"]) == ("fullbore-order/4", "proved")
     assert told["steps"][-1]["flow_m3s"] * 3.6e6 >= 650.0 - 0.1
     line = printed(capsys, "cheapest", PLANTED, "--flow", "650 l/h", "--order", "--quiet")
     assert line.count("\n") == 1 and "purchases" in line
@@ -355,7 +357,7 @@ def test_the_results_are_frozen(shop: Catalog) -> None:
     results: list[Any] = [
         api.front(rig(NANO, shop), shop),
         api.alternatives(rig(NANO, shop), shop, 2),
-        api.buying_order(rig(NANO, shop), shop),
+        api.buying_order(rig(NANO, shop), shop, most=True),
     ]
     for result in results:
         with pytest.raises(AttributeError):
@@ -365,7 +367,7 @@ def test_the_results_are_frozen(shop: Catalog) -> None:
 
 def test_a_buying_order_for_a_loop_with_branches(shop: Catalog) -> None:
     """All that changes in the branches of one position is bought together, and the steps add up to the price of the best."""
-    told = api.buying_order(rig("parts_demo/rigs/stem_plants_200.toml", shop), shop)
+    told = api.buying_order(rig("parts_demo/rigs/stem_plants_200.toml", shop), shop, most=True)
     assert told.status == "proved"
     assert told.best is not None
     assert told.steps[-1].paid == told.best.price + told.thrown

@@ -51,10 +51,16 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
         return rig, replace(told, fills=len(timed), left_out="they cannot be, as is said with what the answer rests on")
     if not measured:
         return rig, replace(told, left_out="as asked")
-    posterior = explained(rig, rig.fills)[0]
+    posterior, says = explained(rig, rig.fills)
     found = replace(rig, fitted=fitted_parts(posterior))
-    factors = tuple(_moved(posterior))[:MOST_NAMED]
-    return found, replace(told, delivered_m3s=_delivered_m3s(found), factors=factors, notes=(*doubts, *ASSUMED))
+    return found, replace(
+        told,
+        delivered_m3s=_delivered_m3s(found),
+        factors=tuple(_moved(posterior))[:MOST_NAMED],
+        clean_first=says.clean_first,
+        relative=min(each.measured.expanded_m3s / each.measured.flow_m3s for each in says.measured),
+        notes=(*doubts, *ASSUMED),
+    )
 
 
 def as_stated(
@@ -113,7 +119,8 @@ def fitted_parts(posterior: Posterior) -> FittedParts:
     """The most probable factors of a posterior, for the search."""
     owned, rows = factor_rows(posterior)
     factors = np.exp(rows @ posterior.mean).tolist()
-    return FittedParts({(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)})
+    found = {(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)}
+    return FittedParts(found, posterior.known())
 
 
 def _moved(posterior: Posterior) -> Iterator[FittedFactor]:

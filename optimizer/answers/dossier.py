@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from optimizer.answers.advised import Advised, advised, advised_asked
 from optimizer.answers.asked import question_of
 from optimizer.answers.bands import BandWish, bands_answer
 from optimizer.answers.curves import curves
@@ -14,11 +15,12 @@ from optimizer.answers.falls import falls, walked
 from optimizer.answers.flood_volume import spill
 from optimizer.answers.front import front_answer
 from optimizer.answers.order import order_answer
-from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing
 from optimizer.answers.rows import Standing
 from optimizer.answers.shopping import shopping
 from optimizer.dirt.course import Course
 from optimizer.halting import heard, held
+from optimizer.model.answer import Asked
 from optimizer.model.banded import Banded
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
@@ -43,23 +45,27 @@ def dossier(
     seed: int = 1,
     draws: int = 10_000,
     measured: bool = True,
+    told_apart: float | None = None,
+    most: bool = False,
     made: Made | None = None,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Dossier:
-    """All that a report shows: the best bundle (with ``flow_m3s`` the cheapest that delivers as much), what every sum buys,
-    bands, the buying order, curves, and the shopping list. The arguments are those of `best` and `bands`; ``made`` says with
-    what.
+    """All that a report shows: the advised step (with ``flow_m3s`` the cheapest bundle that delivers as much), what every sum
+    buys, bands, the buying order, curves, and the shopping list. The arguments are those of `advise` and `bands`; ``made`` says
+    with what.
 
     ``halted`` is asked before every further search whether to leave it out.
     """
     wish = BandWish.of(candidates, robust, seed, draws, measured)
     question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
-    return dossier_answer(question, wish, rig, told, made, progress, halted)
+    advice = advised(question, told, told_apart=told_apart, most=most, progress=progress)
+    return dossier_answer(question, advice, wish, rig, told, made, progress, halted)
 
 
 def dossier_answer(
     question: Question,
+    advice: Advised,
     wish: BandWish,
     unfitted: Rig,
     by_fills: ByFills | None = None,
@@ -67,14 +73,13 @@ def dossier_answer(
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Dossier:
-    """The dossier of a question, whose rig may go ``by_fills``; bands take the fills of the ``unfitted`` rig into account by
-    themselves.
+    """The dossier of a question and the advised step that answers it, whose rig may go ``by_fills``; bands take the fills of the
+    ``unfitted`` rig into account by themselves.
 
     ``halted`` is asked before every further search whether to leave it out.
     """
-    done = solved(question, progress)
     with held():  # what was found is put into words, whatever is pressed; what takes long is left out then
-        return _gathered(question, wish, unfitted, by_fills, made, progress, halted, done)
+        return _gathered(question, wish, unfitted, by_fills, made, progress, halted, advice)
 
 
 def _gathered(
@@ -85,16 +90,17 @@ def _gathered(
     made: Made | None,
     progress: Progress | None,
     halted: Halted,
-    done: SolvedQuestion,
+    advice: Advised,
 ) -> Dossier:
+    done = advice.done
     best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
-    gathers = _Gathering(question, wish, done, best, progress, halted, [])
+    gathers = _Gathering(question, advice.asked, wish, done, best, progress, halted, [])
     courses = gathers.courses()
     return Dossier(
         made=made,
-        result=replace(result_of(question, done), by_fills=by_fills),
+        result=advice.result,
         front=gathers.front(by_fills),
-        bands=gathers.bands(replace(question, rig=unfitted)),
+        bands=gathers.bands(unfitted),
         order=gathers.order(by_fills),
         curves=gathers.tried("pump and loop curves", lambda: gathers.curves(courses)),
         falls=falls(question, courses) if courses else None,
@@ -106,9 +112,10 @@ def _gathered(
 
 @dataclass(slots=True)
 class _Gathering:
-    """Makes block after block, and notes those that are left out."""
+    """Makes block after block, and notes those that are left out. ``asked`` is the question that the advised step answers."""
 
     question: Question
+    asked: Question
     wish: BandWish
     done: SolvedQuestion
     best: Standing | None
@@ -136,16 +143,22 @@ class _Gathering:
         found = self.tried(what, lambda: front_answer(asked, self.progress, self.halted))
         return None if found is None else replace(found, by_fills=by_fills)
 
-    def bands(self, question: Question) -> Banded | None:
+    def bands(self, unfitted: Rig) -> Banded | None:
         if self.best is None:
             return None
+        question = replace(self.asked, rig=replace(self.asked.rig, fitted=unfitted.fitted))
         return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted))
 
     def order(self, by_fills: ByFills | None) -> BuyingOrder | None:
         if self.best is None:
             return None
-        found = self.tried("order of buying", lambda: order_answer(self.question, self.progress, self.halted))
-        return None if found is None else replace(found, by_fills=by_fills)
+        found = self.tried("order of buying", lambda: order_answer(self.asked, self.progress, self.halted))
+        return None if found is None else replace(found, question=self.asked_of, by_fills=by_fills)
+
+    @property
+    def asked_of(self) -> Asked:
+        """What the order of buying says of its question."""
+        return advised_asked(self.question, self.asked)
 
     def courses(self) -> dict[str, Course]:
         rows = {"as it is": self.done.now} | ({"best": self.best} if self.best else {})

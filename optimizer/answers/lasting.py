@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from optimizer import halting
-from optimizer.answers.question import Progress, Question, SolvedQuestion, result_of, seek, spend_nothing, stands_now
+from optimizer.answers.question import ForNothing, Progress, Question, SolvedQuestion, result_of, seek, spend_nothing, stands_now
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.answers.words import limit_words, money
@@ -77,7 +77,9 @@ def lasting_answer(question: Question, days: float, by: str = LAST, progress: Pr
 def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing) -> Result:
     found, interval = sought.verdict.found, sought.over.ageing.interval
     outcome = _outcome(sought, seeker)
-    result = result_of(question, SolvedQuestion(now=now, free=free, seeker=seeker, outcome=outcome))
+    result = result_of(
+        question, SolvedQuestion(now=now, nothing=ForNothing(stands=free, meets=False), seeker=seeker, outcome=outcome)
+    )
     result = replace(
         result,
         question=asked_over(question, interval.days, sought.over.by),

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from optimizer.answers.advised import advised, advised_asked
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.bundle_walk import each_option
@@ -44,15 +45,21 @@ def buying_order(
     flow_m3s: float = 0.0,
     budget: int | None = None,
     measured: bool = True,
+    told_apart: float | None = None,
+    most: bool = False,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> BuyingOrder:
-    """In which order to buy the best bundle, or with ``flow_m3s`` the cheapest that delivers as much.
+    """In which order to buy what the advised step needs (``most``: the bundle that delivers most for the budget), or with
+    ``flow_m3s`` the cheapest that delivers as much. ``told_apart`` as in `advise`.
 
     ``halted`` is asked whether to hurry: the order is then a greedy one and says so.
     """
     question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s)
-    return replace(order_answer(question, progress, halted), by_fills=told)
+    if most or flow_m3s:
+        return replace(order_answer(question, progress, halted), by_fills=told)
+    asked = advised(question, told, told_apart=told_apart, progress=progress).asked
+    return replace(order_answer(asked, progress, halted), question=advised_asked(question, asked), by_fills=told)
 
 
 def order_answer(question: Question, progress: Progress | None = None, halted: Halted = bool) -> BuyingOrder:

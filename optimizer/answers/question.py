@@ -71,28 +71,44 @@ def answer(question: Question, progress: Progress | None = None) -> Result:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ForNothing:
+    """The best that can be had for nothing, whether it ``meets`` all limits, and the search that found it (None: nothing flows
+    within any limits, and the loop stands as it is)."""
+
+    stands: Standing
+    meets: bool
+    seeker: Seeker | None = None
+    found: Found | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SolvedQuestion:
     """A question solved, before it is put into words: the loop as it is, with nothing spent, and what the search found."""
 
     now: Standing
-    free: Standing
+    nothing: ForNothing
     seeker: Seeker
     outcome: Outcome
+
+    @property
+    def free(self) -> Standing:
+        """The loop with nothing spent."""
+        return self.nothing.stands
 
 
 def solved(question: Question, progress: Progress | None = None) -> SolvedQuestion:
     """What the question comes to, for `result_of`."""
     now = stands_now(question.rig, question.catalog)
-    free, free_meets = spend_nothing(question)
+    nothing = for_nothing(question)
+    most = nothing.stands.flow_m3s if nothing.meets else 0.0
     if question.target_m3s and question.limits.budget is None and beside(question.rig):
         seeker, outcome = _by_growing_budgets(question, progress)
-    elif (hopeless := _at_no_price(question, free.flow_m3s if free_meets else 0.0, progress)) is not None:
+    elif (hopeless := _at_no_price(question, most, progress)) is not None:
         seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
     else:
         seeker = seek(question, progress)
-        most = free.flow_m3s if free_meets else 0.0
         outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
-    return SolvedQuestion(now=now, free=free, seeker=seeker, outcome=outcome)
+    return SolvedQuestion(now=now, nothing=nothing, seeker=seeker, outcome=outcome)
 
 
 def seek(question: Question, progress: Progress | None = None, limits: Limits | None = None, **flags: Any) -> Seeker:
@@ -188,7 +204,13 @@ def _as_it_is(menu: Choices) -> Choices:
 
 
 def spend_nothing(question: Question) -> tuple[Standing, bool]:
-    """The best that can be had for nothing, within the limits where that is possible (second value: it is): what a budget of 0
+    """The best that can be had for nothing, and whether it meets all limits, see `for_nothing`."""
+    nothing = for_nothing(question)
+    return nothing.stands, nothing.meets
+
+
+def for_nothing(question: Question) -> ForNothing:
+    """The best that can be had for nothing, within the limits where that is possible: what a budget of 0
     gives, with cleaning, free adjustments, what the keeper owns and what may be left out or emptied. Where nothing meets all
     limits, those on media are kept if that can be, or emptying trays would look like a gain."""
     catalog, limits = _free_of_charge(question.catalog), question.limits
@@ -198,8 +220,9 @@ def spend_nothing(question: Question) -> tuple[Standing, bool]:
         seeker = Seeker(build(menu, 0.0))
         found = seeker.most_flow().found
         if found is not None:
-            return found_standing(question.rig, seeker, found), some is limits
-    return stands_now(question.rig, question.catalog), False
+            stands = found_standing(question.rig, seeker, found)
+            return ForNothing(stands=stands, meets=some is limits, seeker=seeker, found=found)
+    return ForNothing(stands=stands_now(question.rig, question.catalog), meets=False)
 
 
 def found_standing(rig: Rig, seeker: Seeker, found: Found, held: bool = True) -> Standing:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.bands.band import Known, nothing_more
 from optimizer.bands.candidates import tray_piece
 from optimizer.bands.scaled import scaled_terms
 from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE
@@ -39,6 +40,8 @@ class FittedParts:
     """
 
     factors: Mapping[tuple[str, str], float]
+    known: Known = nothing_more
+    """What the fills make of the factors of draws."""
 
     @property
     def count(self) -> int:

@@ -2,6 +2,8 @@
 For one tank most flow and most turnover are the same order, so there is nothing else to choose.
 
 fullbore best tank.toml --budget 100
+fullbore best tank.toml --budget 100 --full
+fullbore best tank.toml --budget 100 --show joints,pressure
 fullbore best tank.toml --budget 100 --csv bill.csv
 fullbore best tank.toml --report tank.html --json > answer.json
 fullbore best tank.toml --why HOSE-19-27
@@ -78,11 +80,11 @@ def _explained(text: str, ending: str) -> Told:
 
         return "".join(f"{safe(line)}\n" for line in system(units).words(text).split("\n")) + ending
 
-    return Told(text=worded, headline=worded, body=dict, status=ANSWER)
+    return Told(text=lambda units, _: worded(units), headline=worded, body=dict, status=ANSWER)
 
 
 SHOWN = (
-    "catalog budget json prove csv xlsx report units quiet interval mean why alternatives order bands robust candidates draws "
-    "seed unmeasured log"
+    "catalog budget full show json prove csv xlsx report units quiet interval mean why alternatives order bands robust "
+    "candidates draws seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

@@ -42,7 +42,7 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
 
 
 SHOWN = (
-    "flow turnover catalog budget json prove csv xlsx report units quiet interval order bands robust candidates draws "
+    "flow turnover catalog budget full show json prove csv xlsx report units quiet interval order bands robust candidates draws "
     "seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

@@ -4,7 +4,7 @@ fullbore columns
 fullbore columns --markdown > columns.md
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.commands.command import Command, Progress, Told, plain
 from optimizer.commands.options import flag
@@ -19,8 +19,10 @@ class Asked:
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     from optimizer.files.columns import column_reference
+    from optimizer.report.layout import folded
 
-    return plain(column_reference("markdown" if asked.markdown else "text"))
+    told = plain(column_reference("markdown" if asked.markdown else "text"))
+    return told if asked.markdown else replace(told, text=lambda _, screen: folded(column_reference("text"), screen))
 
 
 COMMAND = Command(__doc__, Asked, _answer, also=())

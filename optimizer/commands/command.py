@@ -5,13 +5,16 @@ from __future__ import annotations
 import importlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Generic, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 
 from optimizer.commands.options import PRINTED, Option, options_of
 from optimizer.commands.outputs import Output
 from optimizer.commands.reader import Reader
 from optimizer.commands.streams import Progress
 from optimizer.exits import ANSWER, NO_BUNDLE, STOPPED
+
+if TYPE_CHECKING:
+    from optimizer.report.layout import Screen
 
 __all__ = ["Command", "Progress", "Reader", "Told", "plain", "status_of", "told_of"]
 
@@ -29,12 +32,13 @@ class Plan(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """An answer for JSON, and as text in either system of units: in short and as a whole; ``status`` is the exit status.
+    """An answer for JSON, and as text in either system of units: in short, and as a whole for a screen; ``status`` is the exit
+    status.
 
     ``outputs`` are written once it is printed.
     """
 
-    text: Callable[[str], str]
+    text: Callable[[str, Screen], str]
     headline: Callable[[str], str]
     body: Callable[[], dict[str, object]]
     status: int = ANSWER
@@ -97,9 +101,17 @@ def status_of(found: str) -> int:
 
 
 def told_of(
-    plan: Plan, words: str, status: int = ANSWER, outputs: tuple[Output, ...] = (), *, ending: str = "", block: object = None
+    plan: Plan,
+    words: str,
+    status: int = ANSWER,
+    outputs: tuple[Output, ...] = (),
+    *,
+    ending: str = "",
+    block: object = None,
+    **part: object,
 ) -> Told:
-    """Return an answer with the module of `report` that puts it, or one ``block`` of it, into words; JSON does without.
+    """Return an answer with the module of `report` that puts it, or one ``block`` of it, into words; JSON does without. ``part``
+    says how much of it is told, as that module's `render` takes it.
 
     >>> class Seven:
     ...     def to_dict(self):
@@ -108,13 +120,15 @@ def told_of(
     {'value': 7}
     """
 
-    def worded(name: str, units: str) -> str:
+    def worded(name: str, units: str, *screen: Screen, **part: object) -> str:
         module: Any = importlib.import_module(f"optimizer.report.{words}")
-        text: str = getattr(module, name)(plan if block is None else block, units)
+        from optimizer.report.spoken import spoken  # JSON does without
+
+        text: str = getattr(module, name)(spoken(plan if block is None else block), units, *screen, **part)
         return text
 
     return Told(
-        text=lambda units: worded("render", units) + ending,
+        text=lambda units, screen: worded("render", units, screen, **part) + ending,
         headline=lambda units: worded("headline", units),
         body=plan.to_dict,
         status=status,
@@ -123,9 +137,9 @@ def told_of(
 
 
 def plain(text: str, status: int = ANSWER) -> Told:
-    """Return a text that is the same in all units, and no answer that JSON could hold.
+    """Return a text that is the same in all units and on all screens, and no answer that JSON could hold.
 
-    >>> plain("fullbore").text("us")
+    >>> plain("fullbore").headline("us")
     'fullbore'
     """
-    return Told(text=lambda _: text, headline=lambda _: text, body=dict, status=status)
+    return Told(text=lambda *_: text, headline=lambda _: text, body=dict, status=status)

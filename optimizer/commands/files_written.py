@@ -29,4 +29,4 @@ def files_written(found: Saved, files: Sequence[tuple[Path, bytes]]) -> Told:
     line = f"{safe(whose)}: wrote {safe(', '.join(names))}.\n"
     left = "".join(f"  left out: {safe(each)}\n" for each in left_out)
     body: dict[str, object] = {"schema": SCHEMA, "files": names, "left_out": list(left_out)}
-    return Told(text=lambda _: line + left, headline=lambda _: line, body=lambda: body)
+    return Told(text=lambda *_: line + left, headline=lambda _: line, body=lambda: body)

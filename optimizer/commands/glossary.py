@@ -4,7 +4,7 @@ fullbore glossary
 fullbore glossary head
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.commands.command import Command, Progress, Told, plain
 from optimizer.commands.options import flag, value
@@ -20,7 +20,9 @@ class Asked:
 
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
-    return plain(glossary_text(asked.word, "markdown" if asked.markdown else "text"))
+    style = "markdown" if asked.markdown else "text"
+    found = plain(glossary_text(asked.word, style))
+    return replace(found, text=lambda _, screen: glossary_text(asked.word, style, screen.width))
 
 
 COMMAND = Command(__doc__, Asked, _answer, also=())

@@ -10,7 +10,7 @@ from pathlib import Path
 from optimizer import api
 from optimizer.commands.options import DEMO_CATALOG
 from optimizer.commands.reader import catalog_at_hand, refused
-from optimizer.commands.streams import Terminal, reason
+from optimizer.commands.streams import Terminal, reason, screen
 from optimizer.errors import BadValue, safe
 from optimizer.exits import ANSWER, STOPPED
 from optimizer.files.cell_text import checked_text
@@ -23,7 +23,6 @@ from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
-WIDTH = 90
 HELP = "?"
 DEFAULT_NAME = "tank"
 
@@ -113,7 +112,7 @@ def _line(prompt: str, talk: Terminal) -> str:
 
 
 def _paragraph(text: str, later: str = "", first: str = "") -> str:
-    lines = textwrap.wrap(safe(text), WIDTH, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
+    lines = textwrap.wrap(safe(text), screen().width, initial_indent=first, subsequent_indent=later, break_on_hyphens=False)
     return "\n".join(lines) + "\n"
 
 

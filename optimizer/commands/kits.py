@@ -13,13 +13,14 @@ import contextlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from optimizer import api
 from optimizer.commands import options
 from optimizer.commands.command import Command, Progress, Reader, Told, status_of, told_of
-from optimizer.commands.options import choice, value
+from optimizer.commands.options import choice, made, value
 from optimizer.commands.outputs import Output, file_of, table_of
+from optimizer.commands.page_beside import typed_again
 from optimizer.commands.reader import refused, whole
 from optimizer.commands.streams import reason, say
 from optimizer.errors import BadValue, quoted, safe
@@ -93,6 +94,9 @@ class Asked:
         "--cards", "DIR", "cards", "also write a card to hand out for each kit, as HTML and text, into a folder", make=_folder
     )
     catalog: Path = options.catalog(needed=True)
+    full: bool = options.full()
+    show: tuple[str, ...] | None = options.show("kits_text")
+    typed: str = made(typed_again)
 
 
 def _check(asked: Asked, reader: Reader) -> None:
@@ -118,7 +122,8 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
         *file_of("--report", asked.report, lambda units: api.page(plan, units).encode("utf-8")),
         *(() if asked.cards is None else (_cards(plan, asked.cards),)),
     )
-    return told_of(plan, "kits_text", status_of(plan.status), outputs)
+    part: dict[str, Any] = {"full": asked.full, "show": asked.show or (), "typed": asked.typed}
+    return told_of(plan, "kits_text", status_of(plan.status), outputs, **part)
 
 
 @contextlib.contextmanager
@@ -161,4 +166,4 @@ def _cards(plan: KitPlan, folder: Path) -> Output:
     return Output(flag="--cards", place=folder, make=made)
 
 
-COMMAND = Command(__doc__, Asked, _answer, _check, shown="kits by workers scheduler results cards csv report")
+COMMAND = Command(__doc__, Asked, _answer, _check, shown="kits by workers scheduler results cards csv report full show")

@@ -10,12 +10,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import importlib
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
-from optimizer.errors import BadValue
+from optimizer.errors import BadValue, quoted
 from optimizer.money import parse_money
 
 DEMO_CATALOG = "parts_demo/catalog"
@@ -161,6 +162,27 @@ def saved() -> Any:
     """The file of a saved answer."""
     does = "an answer saved with --json, best together with --report"
     return value("answer", "ANSWER", "answer.json", does, input="the answer")
+
+
+def full() -> Any:
+    """The mark that the whole answer is printed, and not the first screen alone."""
+    return flag("--full", "print the whole answer, not the first screen alone", group="part")
+
+
+def show(words: str) -> Any:
+    """The sections of an answer to print, by the names that the module ``words`` of `report` gives them."""
+
+    def read(text: str) -> tuple[str, ...]:
+        known: Iterable[str] = importlib.import_module(f"optimizer.report.{words}").SECTIONS
+        names = tuple(dict.fromkeys(name.strip() for name in text.split(",")))
+        unknown = [name for name in names if name not in known]
+        if not unknown:
+            return names
+        what = f"no section is called {' or '.join(map(quoted, unknown))}."
+        raise BadValue(what, f"Write some of these, with commas between them: {', '.join(known)}.")
+
+    does = "print these sections of the answer and nothing else; an unknown name gives the list"
+    return value("--show", "SECTIONS", "joints,head", does, read, group="part")
 
 
 def units() -> Any:

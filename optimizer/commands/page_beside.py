@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shlex
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ from optimizer.commands.reader import Reader
 if TYPE_CHECKING:
     from optimizer.model.dossiers import Dossier
 
-NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet"})
+NOT_ECHOED = frozenset({"catalog", "report", "csv", "xlsx", "json", "quiet", "full", "show", "cards"})
 """Options of a command that say where an answer goes or how it is printed, and the folder, which is named first. All others are
 repeated: one that is new to a command is repeated too."""
 
@@ -26,7 +27,26 @@ def command_again(reader: Reader) -> str:
     if args.report is None:
         return ""
     folder = DEMO_CATALOG if args.catalog is None else args.catalog
-    words = ["fullbore", args.command, _file_word(args.rig), "--catalog", _file_word(folder)]
+    first = ["fullbore", args.command, _file_word(args.rig), "--catalog", _file_word(folder)]
+    return shlex.join([*first, *_options_again(reader, _file_word), "--report", "report.html"])
+
+
+def typed_again(reader: Reader) -> str:
+    """The command as it was typed, without what says where its answer goes or how much of it is told."""
+    args = reader.args
+    files = [reader.given(option.name) for option in reader.options if not option.flag.startswith("--")]
+    folder = [] if args.catalog is None else ["--catalog", args.catalog]
+    return shlex.join(["fullbore", args.command, *map(_no_option, files), *_options_again(reader, _no_option), *folder])
+
+
+def _no_option(path: str) -> str:
+    """A path that begins with a dash, so that it is not taken for an option."""
+    return f"./{path}" if path.startswith("-") else path
+
+
+def _options_again(reader: Reader, file_word: Callable[[str], str]) -> list[str]:
+    """The options that were given, apart from those `NOT_ECHOED`."""
+    words: list[str] = []
     for option in reader.options:
         value = reader.given(option.name)
         if not option.flag.startswith("--") or option.name in NOT_ECHOED or value == option.reads.get("default"):
@@ -34,10 +54,10 @@ def command_again(reader: Reader) -> str:
         if value is True:
             words.append(option.flag)
         elif value is not None and value is not False:
-            text = _file_word(value) if option.input else str(value)
+            text = file_word(value) if option.input else str(value)
             # what begins with a dash would be taken for another option
             words += [f"{option.flag}={text}"] if text.startswith("-") else [option.flag, text]
-    return shlex.join([*words, "--report", "report.html"])
+    return words
 
 
 def _file_word(path: str | Path) -> str:

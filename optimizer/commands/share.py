@@ -12,8 +12,9 @@ from pathlib import Path
 from optimizer import api
 from optimizer.commands import options
 from optimizer.commands.command import Command, Progress, Told, status_of, told_of
-from optimizer.commands.options import choice, value
+from optimizer.commands.options import choice, made, value
 from optimizer.commands.outputs import file_of, table_of
+from optimizer.commands.page_beside import typed_again
 from optimizer.commands.reader import refused
 
 
@@ -38,6 +39,9 @@ class Asked:
     unmeasured: bool = options.unmeasured("the rig files and in logs")
     budget: int | None = options.budget()
     catalog: Path = options.catalog(needed=True)
+    full: bool = options.full()
+    show: tuple[str, ...] | None = options.show("share_text")
+    typed: str = made(typed_again)
     csv: Path | None = options.csv("the bill", "bill.csv")
     report: Path | None = options.page("tanks.html")
 
@@ -55,7 +59,9 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
         *table_of("--csv", asked.csv if found.tanks else None, "bill_csv", found.bill, found.currency),
         *file_of("--report", asked.report, lambda units: api.page(found, units).encode("utf-8")),
     )
-    return told_of(found, "share_text", status_of(found.status), outputs)
+    return told_of(
+        found, "share_text", status_of(found.status), outputs, full=asked.full, show=asked.show or (), typed=asked.typed
+    )
 
 
-COMMAND = Command(__doc__, Asked, _answer, shown="objective unmeasured catalog budget json csv units quiet report")
+COMMAND = Command(__doc__, Asked, _answer, shown="objective unmeasured catalog budget full show json csv units quiet report")

@@ -12,13 +12,20 @@ from dataclasses import dataclass, field
 from typing import TextIO
 
 from optimizer.errors import safe
+from optimizer.report.layout import BOLD, DIM, END, GLUE, WIDTH, Screen
 
 FIRST_PROGRESS_S = 1.0
 NEXT_PROGRESS_S = 0.2
-PROGRESS_WIDTH = 70
+PROGRESS_WIDTH = 79
 BAR_WIDTH = 20
 
 LONGEST_LINE = 1 << 20
+
+NARROWEST, WIDEST = 50, 100
+"""A text is never broken into shorter lines, which would tear tables apart, nor into longer ones, which are hard to read."""
+
+CODES = {ord(BOLD): "\x1b[1m", ord(DIM): "\x1b[2m", ord(END): "\x1b[0m"}
+"""Weight as terminals understand it (ECMA-48, select graphic rendition)."""
 
 
 class StreamError(Exception):
@@ -51,6 +58,39 @@ def printed(text: str) -> None:
         sys.stdout.flush()
 
 
+def screen() -> Screen:
+    """Return how wide a text may be on standard output, and whether its lines can have weight.
+
+    The width is that of COLUMNS, else of the terminal, else `layout.WIDTH`, within what can be read. Weight needs a terminal
+    that is not called dumb; NO_COLOR, if it says anything, asks for none.
+    """
+    terminal = _is_terminal(sys.stdout)
+    told = os.environ.get("COLUMNS", "")
+    width = int(told) if told.isascii() and told.isdecimal() and len(told) < 10 else 0
+    if not width and terminal:
+        with contextlib.suppress(OSError, ValueError):
+            width = os.get_terminal_size(sys.stdout.fileno()).columns
+    kind = os.environ.get("TERM", "")
+    weighted = terminal and kind not in ("", "dumb") and not os.environ.get("NO_COLOR")
+    return Screen(width=min(max(width or WIDTH, NARROWEST), WIDEST), weighted=weighted)
+
+
+def _is_terminal(stream: TextIO) -> bool:
+    try:
+        return stream.isatty()
+    except (AttributeError, ValueError):
+        return False
+
+
+def with_weight(text: str) -> str:
+    """Return a text with the weight of its lines as a terminal understands it.
+
+    >>> with_weight(f"{BOLD}Bill{END}")
+    '\\x1b[1mBill\\x1b[0m'
+    """
+    return text.translate(CODES)
+
+
 @contextlib.contextmanager
 def printing() -> Iterator[None]:
     """Turn a failure to print into StreamError."""
@@ -80,29 +120,46 @@ def reason(error: OSError) -> str:
     return safe(error.strerror or str(error))
 
 
+DOING = {"best": "Most water", "cheapest": "Least money", "front": "What each sum buys", "share": "Sharing the money"}
+"""What a command is looking for while it searches."""
+
+ONE_BEST = ("best", "front")
+"""Commands whose searches are all about one loop at no more than one sum, so that the most flow so far says how far they are."""
+
+
 @dataclass(slots=True)
 class Progress:
-    """Says on a terminal how far the search is, once it has lasted a second; one line that is written over."""
+    """Says on a terminal what a command is doing, how far it is and for how long, once it has lasted a second; one line that is
+    written over. The flow is shown in the system of ``units``."""
 
     stream: TextIO
+    command: str = "best"
+    units: str = "metric"
     clock: Callable[[], float] = time.monotonic
+    _began_s: float = field(init=False)
     _next_s: float = field(init=False)
+    _best_m3s: float = field(init=False, default=0.0)
     _shown: bool = field(init=False, default=False)
 
     def __post_init__(self) -> None:
-        self._next_s = self.clock() + FIRST_PROGRESS_S
+        self._began_s = self.clock()
+        self._next_s = self._began_s + FIRST_PROGRESS_S
 
     def __call__(self, nodes: int, flow_m3s: float | None) -> None:
-        """Take in how many nodes were looked at and the best flow so far (m3/s, None: no bundle found yet)."""
-        if self._is_due():
-            best = "" if flow_m3s is None else f", best so far {flow_m3s * 3.6e6:.0f} l/h"
-            self._show(f"Searching: {nodes} nodes{best}")
+        """Take in how many nodes were looked at and the best flow so far (m3/s, None: no bundle found yet). A search within the
+        search begins anew; what is known of the whole never falls."""
+        self._best_m3s = max(self._best_m3s, flow_m3s or 0.0)
+        now_s = self.clock()
+        if self._is_due(now_s):
+            best = f", best so far {self._flow()}" if self._best_m3s and self.command in ONE_BEST else ""
+            self._show(f"{DOING.get(self.command, 'Searching')}: {nodes} steps{best}", now_s)
 
     def count(self, what: str, done: int, of: int) -> None:
         """Take in how many of many questions are answered, and what they are about."""
-        if self._is_due():
+        now_s = self.clock()
+        if self._is_due(now_s):
             full = BAR_WIDTH * done // max(of, 1)
-            self._show(f"[{'#' * full}{'.' * (BAR_WIDTH - full)}] {done} of {of} {what}")
+            self._show(f"[{'#' * full}{'.' * (BAR_WIDTH - full)}] {done} of {of} {what}", now_s)
 
     def clear(self) -> None:
         """Take the line away, if there is one."""
@@ -110,15 +167,20 @@ class Progress:
             self._write(" " * PROGRESS_WIDTH + "\r")
             self._shown = False
 
-    def _is_due(self) -> bool:
-        now = self.clock()
-        if now < self._next_s:
+    def _flow(self) -> str:
+        from optimizer.report.measures import system  # only who waits needs it
+
+        return system(self.units).flow_text(self._best_m3s).replace(GLUE, " ")
+
+    def _is_due(self, now_s: float) -> bool:
+        if now_s < self._next_s:
             return False
-        self._next_s = now + NEXT_PROGRESS_S
+        self._next_s = now_s + NEXT_PROGRESS_S
         return True
 
-    def _show(self, line: str) -> None:
-        self._write(f"{line} (Ctrl-C: stop here)".ljust(PROGRESS_WIDTH))
+    def _show(self, line: str, now_s: float) -> None:
+        told = f"{line}, {now_s - self._began_s:.0f} s (Ctrl-C: stop here)"
+        self._write(told[:PROGRESS_WIDTH].ljust(PROGRESS_WIDTH))
         self._shown = True
 
     def _write(self, line: str) -> None:

@@ -12,12 +12,12 @@ from optimizer.commands.command import Progress, Reader, Told, status_of, told_o
 from optimizer.commands.drawn import bands_wanted
 from optimizer.commands.options import flag, made, value
 from optimizer.commands.outputs import Output, file_of, table_of
-from optimizer.commands.page_beside import command_again, page_bytes
+from optimizer.commands.page_beside import command_again, page_bytes, typed_again
 from optimizer.commands.reader import above_zero
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
-from optimizer.unit_table import TIME
+from optimizer.unit_table import SHARE, TIME
 from optimizer.units import parse
 
 if TYPE_CHECKING:
@@ -30,15 +30,16 @@ FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report int
 """In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
-    "why": ("json", "csv", "xlsx", "report", "prove", "quiet"),
-    "alternatives": ("csv", "xlsx", "report", "prove"),
-    "order": ("csv", "xlsx", "prove"),
+    "why": ("json", "csv", "xlsx", "report", "prove", "quiet", "full", "show"),
+    "alternatives": ("csv", "xlsx", "report", "prove", "full", "show"),
+    "order": ("csv", "xlsx", "prove", "full", "show"),
     "interval": ("why", "alternatives", "order", "bands", "robust", "prove", "report"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 
 DAY_S = 86_400.0
 MOST_INTERVAL_DAYS = 730.0
+MOST_TOLD_APART = 0.5
 
 
 def _interval(text: str) -> float:
@@ -53,6 +54,10 @@ def _interval(text: str) -> float:
     if days > MOST_INTERVAL_DAYS:
         raise BadValue(f"{quoted(text)} is longer than two years.", cure)
     return days
+
+
+def _share(text: str) -> float:
+    return parse(text, SHARE, minimum=0.0, maximum=MOST_TOLD_APART)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +76,11 @@ class Tank:
     again: str = made(command_again)
     unmeasured: bool = options.unmeasured()
     log: str | None = options.log()
+
+    @property
+    def part(self) -> dict[str, Any]:
+        """How much of a bundle is told, as `report.text.render` takes it."""
+        return {}
 
     @property
     def ending(self) -> str:
@@ -93,6 +103,19 @@ class Bundle(Tank):
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
+    most: bool = flag("--most", "take the most that the budget can buy, whatever the last of it adds")
+    told_apart: float | None = value(
+        "--told-apart",
+        "PERCENT",
+        '"3 %"',
+        "the least by which two flows differ for you; else by your fills, or 3 %",
+        _share,
+    )
+
+    full: bool = options.full()
+    show: tuple[str, ...] | None = options.show("text")
+    typed: str = made(typed_again)
+
     prove: bool = flag("--prove", "also check the answer by an independent route; takes longer")
     interval: float | None = value(
         "--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days", _interval
@@ -100,6 +123,21 @@ class Bundle(Tank):
     order: bool = flag(
         "--order", "instead of the answer, say in which order to buy it when the money comes bit by bit", group="answer"
     )
+
+    @property
+    def rule(self) -> dict[str, Any]:
+        """How the step to take is chosen, as `api.advise` takes it."""
+        return {"told_apart": self.told_apart, "most": self.most}
+
+    @property
+    def part(self) -> dict[str, Any]:
+        """How much of a bundle is told, as `report.text.render` takes it."""
+        return {"full": self.full, "show": self.show or (), "typed": self.typed}
+
+    @property
+    def ending(self) -> str:
+        """The last line of every text but of sections alone, which stand for themselves."""
+        return "" if self.show else super(Bundle, self).ending
 
 
 def check(asked: Tank, reader: Reader) -> None:
@@ -123,20 +161,22 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     if asked.report is not None:
         drawn = asked.drawn or {}
         block = "order" if asked.order else "result" if asked.drawn is None else "bands"
-        return with_page(asked, asked.report, rig, catalog, progress, block, {**wanted, "prove": asked.prove, **drawn})
+        paged = {**wanted, **asked.rule, "prove": asked.prove, **drawn}
+        return with_page(asked, asked.report, rig, catalog, progress, block, paged)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
     if asked.drawn is not None:
         banded = api.bands(rig, catalog, **more, **asked.drawn, halted=pressed_since())
         return told_of(banded, "bands_text", status_of(banded.status), ending=asked.ending)
     if asked.order:
-        order = api.buying_order(rig, catalog, **more, halted=pressed_since())
+        order = api.buying_order(rig, catalog, **more, **asked.rule, halted=pressed_since())
         return told_of(order, "order_text", status_of(order.status), ending=asked.ending)
-    if asked.interval is not None:
-        more["interval_days"] = asked.interval
-    find = api.cheapest if "flow_m3s" in wanted else api.best
-    result = find(rig, catalog, **more, prove=asked.prove)
+    if asked.interval is None:
+        result = api.advise(rig, catalog, **more, **asked.rule, prove=asked.prove)
+    else:
+        find = api.cheapest if "flow_m3s" in wanted else api.best
+        result = find(rig, catalog, **more, interval_days=asked.interval)
     status = status_of(result.status if _agreed(result) else "stopped")
-    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending)
+    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending, **asked.part)
 
 
 def with_page(
@@ -171,7 +211,8 @@ def with_page(
         tables = _bill_tables(asked, found.result)
         status = status if _agreed(found.result) else status_of("stopped")
     drawn = file_of("--report", place, lambda units: page_bytes(found, units), f"Report: {safe(place.name)}\n")
-    return told_of(found, words, status, (*drawn, *tables), ending=asked.ending, block=shown)
+    part = asked.part if words == "text" else {}
+    return told_of(found, words, status, (*drawn, *tables), ending=asked.ending, block=shown, **part)
 
 
 def _agreed(result: Result) -> bool:

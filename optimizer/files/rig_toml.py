@@ -76,7 +76,8 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     feeding_m2 = _feeding_area(feeding, report)
     asked = _table(tree, "limits", LIMITS, report)
     limits = _limits(asked, tank or ANY_TANK, feeding_m2, site)
-    target = _target(_table(tree, "wish", WISH, report), asked, tank or ANY_TANK)
+    wish = _table(tree, "wish", WISH, report)
+    target = _target(wish, asked, tank or ANY_TANK)
     mains = _mains(site, report)
     energy_price = _energy_price(site, catalog)
     if "loop" not in tree:
@@ -96,6 +97,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         spares=spares,
         tools=tools,
         target_m3s=target,
+        told_apart=wish.number_or("told_apart", 0.0),
         mains_hz=mains,
         listen_m=site.number("listening_distance"),
         cabinet_db=site.number("cabinet"),

@@ -107,6 +107,9 @@ LIMITS: tuple[Field, ...] = (
 WISH: tuple[Field, ...] = (
     Field("flow", FLOW, "delivered flow that is wanted", "800 l/h", within=ranges.FLOW_RATE),
     Field("turnover", Value.TURNOVER, "the same as turnover; one of the two", "6 per hour", positive=True, high=1000.0),
+    Field("told_apart", SHARE,
+          "share of a flow below which two flows are alike to the keeper: money that buys less is not advised; left out: by the "
+          "fills, else 3 %", "3 %", positive=True, high=0.5),
 )  # fmt: skip
 
 _GEOMETRY = ("length", "bends", "bend_radius", "coil", "depth", "above_water", "below_water")

@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 
 from optimizer.model.said_lines import SaidLine, said_lines
 
-VERSION = 3
+VERSION = 4
 """Of the JSON form of every answer; it rises when a field of any of them changes its meaning or goes away."""
 
 
@@ -17,7 +17,7 @@ def schema_of(form: str) -> str:
     """Name and version of a JSON form.
 
     >>> schema_of("result")
-    'fullbore-result/3'
+    'fullbore-result/4'
     """
     return f"fullbore-{form}/{VERSION}"
 
@@ -71,10 +71,11 @@ class Answer:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """A question to a catalog: the most flow, or with a ``target_m3s`` the least price for that flow, for at most ``budget`` in
-    minor units (None: no bound); of an interval of ``days`` between cleanings (0: of the clean day) ``by`` its last day or its
-    mean."""
+    minor units (None: no bound); ``advised``: not the most, but the step that is advised; of an interval of ``days`` between
+    cleanings (0: of the clean day) ``by`` its last day or its mean."""
 
     budget: int | None = None
     target_m3s: float = 0.0
+    advised: bool = False
     days: float = 0.0
     by: Literal["", "last", "mean"] = ""

@@ -1,7 +1,7 @@
 """What fills say of the parts that are installed, for the search to go by, and for the answer to say so."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol
 
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Canister, Guard, Medium, Part
@@ -53,6 +53,8 @@ class ByFills:
     """The fills that an answer goes by. ``delivered_m3s`` is what the loop as it is delivers by them, ``stated_m3s`` by the
     stated figures; ``factors`` are those that moved, the farthest first.
 
+    ``clean_first`` is why to clean and measure again before anything is bought (see `Calibrated`), ``relative`` half the interval
+    that holds 95 % of the flow of the surest fill, over that flow (0: not known).
     ``left_out`` says why the fills are not gone by (empty: they are); then both flows are the stated one. ``notes``: what is
     assumed.
     """
@@ -62,5 +64,7 @@ class ByFills:
     delivered_m3s: float
     stated_m3s: float
     factors: tuple[FittedFactor, ...] = ()
+    clean_first: Literal["", "gain", "less"] = ""
+    relative: float = 0.0
     left_out: str = ""
     notes: tuple[str, ...] = ()

@@ -4,7 +4,8 @@ A part of the catalog has the id that a shop knows. One that only a file describ
 number in the drawer. A joint is called after all that it joins.
 """
 
-from collections.abc import Iterable
+import re
+from collections.abc import Collection, Iterable
 
 HERE, IN_DRAWER = "installed:", "spare:"
 JOINS = " - "
@@ -41,6 +42,28 @@ def tray_place(body: str, number: int) -> str:
     'canister tray 3'
     """
     return f"{body} tray {number}"
+
+
+_PLACE = re.compile(r"(?<![\w./=-])[^\W\d]\w*_\w+(?![\w=]|[.-]\w)")
+"""A name of several words that stands for itself: no key, path or option, which are typed as they are."""
+
+
+def place_names(text: str) -> list[str]:
+    """Names of places in a text that names nothing else, as they are written in a rig file, where that is not how they are said.
+
+    >>> place_names("joint suction_hose to in_coupling"), place_names("pump")
+    (['suction_hose', 'in_coupling'], [])
+    """
+    return _PLACE.findall(text)
+
+
+def in_words(text: str, names: Collection[str]) -> str:
+    """The text with some places as they are said; where one stands in what is typed, it stays.
+
+    >>> in_words("return_hose: wider; see loop.return_hose, or --why return_hose=HOSE-19", {"return_hose"})
+    'return hose: wider; see loop.return_hose, or --why return_hose=HOSE-19'
+    """
+    return _PLACE.sub(lambda found: found[0].replace("_", " ") if found[0] in names else found[0], text)
 
 
 def named(name: str) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Literal
 
 from optimizer.model.answer import Answer, Asked
 from optimizer.model.care import Care
@@ -268,6 +268,65 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One sum on the ladder from the loop as it is to the most for the budget.
+
+    ``roles`` say what it is on the ladder for: ``now``, ``cleaned`` (and adjusted, for nothing), ``between``, ``wish`` (the
+    cheapest that reaches what is wanted), ``enough`` (the cheapest within what can be told apart of the most), ``most``,
+    ``cheapest`` (where a flow was asked for). ``changes`` are those beyond cleaning. ``proved``: no bundle that costs less
+    delivers as much. In eight of ten draws it delivers ``p10_m3s`` to ``p90_m3s`` (0: not drawn), and the most delivers at least
+    ``lead_p10_m3s`` more than it in nine of ten.
+    """
+
+    roles: tuple[str, ...]
+    row: Row
+    changes: tuple[Change, ...]
+    proved: bool
+    p10_m3s: float = 0.0
+    p90_m3s: float = 0.0
+    lead_p10_m3s: float = 0.0
+
+
+Reason = Literal["met", "cleaned", "wish", "enough", "unsure", "most", "asked", "cheapest"]
+First = Literal["", "dirty", "unexplained"]
+RestsOn = Literal["given", "fills", "bucket"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """The step that is advised, and why. ``chosen`` counts the ``steps``.
+
+    ``reason``: ``met`` (cleaning alone reaches what is wanted within the limits), ``cleaned`` (money adds less than can be told
+    apart), ``wish`` (the cheapest that reaches what is wanted), ``enough`` (what more money adds cannot be told apart),
+    ``unsure`` (whether more money adds anything is not sure), ``most`` (every sum up to it adds what can be told apart),
+    ``asked`` (the most was asked for), ``cheapest`` (a flow was asked for).
+    ``first`` says why to clean and measure before anything is bought: ``dirty``, ``unexplained`` (fills show less than the file
+    explains), or empty. ``told_apart`` is the share of a flow below which two flows cannot be told apart, which rests on what was
+    ``given``, on the keeper's own ``fills`` or on a ``bucket`` as usual. ``wanted_m3s`` is the wish or the least flow of the
+    limits (0: neither).
+    """
+
+    steps: tuple[Step, ...]
+    chosen: int
+    reason: Reason
+    first: First
+    told_apart: float
+    rests_on: RestsOn
+    wanted_m3s: float = 0.0
+    wanted_per_hour: float = 0.0
+
+    @property
+    def step(self) -> Step:
+        """The step that is advised."""
+        return self.steps[self.chosen]
+
+    @property
+    def most(self) -> Step:
+        """The last step of the ladder."""
+        return self.steps[-1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FromCatalog(Answer):
     """An answer on what to buy from a catalog. ``now`` is the loop as it is (None: not solved), ``by_fills`` the fills that the
     answer goes by (None: the rig has none)."""
@@ -286,6 +345,7 @@ class Result(FromCatalog, Shown):
 
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
     ``media`` is the staged change of media where bacteria live (None: they stay),
+    ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the budget, and nothing is advised),
     ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
     ``care`` is what keeps air out and bacteria in.
     """
@@ -312,6 +372,7 @@ class Result(FromCatalog, Shown):
     media: MediaPlan | None = None
     lasting: Lasting | None = None
     care: Care | None = None
+    advice: Advice | None = None
 
     @property
     def status(self) -> str:

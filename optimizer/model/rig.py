@@ -132,9 +132,10 @@ class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
     ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
-    (0: as much as possible). ``tools`` is what the keeper's own tools make possible (words of `parts.JOBS`). ``energy_price`` is
-    what a kWh costs in minor units of money (None: nobody said), ``rim_m`` how far the hoses climb above the water line to get
-    over the rim (None: not measured). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
+    (0: as much as possible), ``told_apart`` the share of a flow below which the keeper calls two flows alike (0: not said).
+    ``tools`` is what the keeper's own tools make possible (words of `parts.JOBS`). ``energy_price`` is what a kWh costs in minor
+    units of money (None: nobody said), ``rim_m`` how far the hoses climb above the water line to get over the rim (None: not
+    measured). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
     (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the loop
     does not start with a guard, end with an outlet and hold exactly one canister and one pump.
@@ -148,6 +149,7 @@ class Rig:
     spares: tuple[Spare, ...] = ()
     tools: tuple[str, ...] = ()
     target_m3s: float = 0.0
+    told_apart: float = 0.0
     mains_hz: float = 50.0
     listen_m: float = 1.0
     cabinet_db: float = 0.0

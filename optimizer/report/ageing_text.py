@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.ageing import Ageing, AgeingGuard, AgeingRow, AgeingWindow, LawUsed, Missing, Risen, StageCost
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
-from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import assumed, spaced
 from optimizer.report.measures import Measures, day_text, days_text, number, percent, system, turnover
 from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
@@ -32,8 +32,8 @@ def headline(told: Ageing, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Ageing, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Ageing, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(
         told.rig,
@@ -53,8 +53,8 @@ def render(told: Ageing, units: str = "metric") -> str:
     lines += ["", *fitted] if fitted else []
     lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
-    lines += bullets(["Most numbers of dirt are priors, so read days as weeks: fill a container now and then, and log it."])
-    return finished([*lines, *assumed(told.notes, measures)])
+    lines += bullets(["Most numbers of dirt are assumptions, so read days as weeks: fill a container now and then, and log it."])
+    return finished([*lines, *assumed(told.notes, measures)], screen)
 
 
 def _on(day: float, days: float) -> str:
@@ -99,7 +99,7 @@ def _clean_next(told: Ageing, measures: Measures) -> str:
     return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
 
 
-def _table(told: Ageing, measures: Measures) -> list[str]:
+def _table(told: Ageing, measures: Measures) -> list[Block]:
     both = _is_dirty(told)
     heads = [
         ("days", "delivered", "of clean", "turnover", "if nothing is done"),
@@ -118,7 +118,7 @@ def _table(told: Ageing, measures: Measures) -> list[str]:
     return aligned([row if both else row[:-1] for row in (*heads, *cells)])
 
 
-def _branches(told: Ageing, measures: Measures) -> list[str]:
+def _branches(told: Ageing, measures: Measures) -> list[Block]:
     """How the flow divides between branches, with the windows of devices in them and the speed in front of both guards."""
     if not told.branches:
         return []
@@ -169,7 +169,7 @@ def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
     )
 
 
-def _missing(told: Ageing, measures: Measures) -> list[str]:
+def _missing(told: Ageing, measures: Measures) -> list[Block]:
     both = _is_dirty(told)
     heads = ("", "cleaned", "if nothing is done")
     cells = [(_what(miss, told, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
@@ -184,7 +184,7 @@ def _what(miss: Missing, told: Ageing, measures: Measures) -> str:
     return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if told_apart else "")
 
 
-def _stages(told: Ageing) -> list[str]:
+def _stages(told: Ageing) -> list[Block]:
     heads = [("", "caught", "dirty", "costs", "due"), ("", "g", "", "of flow", "")]
     lines = aligned([*heads, *(_stage(stage, told) for stage in told.stages)], longest=50)
     legend = (
@@ -212,7 +212,7 @@ def _stage_name(stage: StageCost) -> str:
     return f"{safe(stage.place)}{part}"
 
 
-def _biological_first(told: Ageing) -> list[str]:
+def _biological_first(told: Ageing) -> list[Block]:
     """A word on trays that hold bacteria and are due."""
     due = [stage for stage in told.stages if stage.biological and math.isfinite(stage.due_day)]
     if not due:
@@ -221,7 +221,7 @@ def _biological_first(told: Ageing) -> list[str]:
     return paragraph(f"Bacteria live in {places}: half of these at a time, weeks apart, in tank water.", "  ", "  ")
 
 
-def _risen(told: Ageing, measures: Measures) -> list[str]:
+def _risen(told: Ageing, measures: Measures) -> list[Block]:
     if not told.clogs_first:
         return bullets(["nothing: the losses keep their shares"])
     heads = [("", "clean", "", "dirty", ""), ("", measures.head, "share", measures.head, "share")]

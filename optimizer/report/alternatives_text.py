@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.alternatives import Alternative, Alternatives
 from optimizer.report.fitted_lines import by_fills_sentences
-from optimizer.report.layout import aligned, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, number, system, turnover, watts
 from optimizer.report.plan_lines import LEAST_GAIN_M3S, catalog_line, changed, opening, question_words
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 
@@ -20,8 +20,8 @@ def headline(told: Alternatives, units: str = "metric") -> str:
     return finished([" ".join(_said(told, system(units)))])
 
 
-def render(told: Alternatives, units: str = "metric") -> str:
-    """Return the whole list as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Alternatives, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole list as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, f"{question_words(told.question, measures)}, {told.asked} different bundles", _said(told, measures))
     if told.alternatives:
@@ -34,7 +34,7 @@ def render(told: Alternatives, units: str = "metric") -> str:
             why = "within 1 l/h (0.3 gph) of the line before and no cheaper; --json has all."
             lines += ["", *paragraph(f"Left out: {folded} {why}", rest="  ")]
         lines += ["", *paragraph(_different(), rest="  ")]
-    return finished([*lines, *catalog_line(told.catalog)])
+    return finished([*lines, *catalog_line(told.catalog)], screen)
 
 
 def _said(told: Alternatives, measures: Measures) -> Iterator[str]:
@@ -74,7 +74,7 @@ def _shown(told: Alternatives) -> list[Alternative]:
     return shown
 
 
-def _table(told: Alternatives, measures: Measures) -> list[str]:
+def _table(told: Alternatives, measures: Measures) -> list[Block]:
     heads = [
         ("", "delivered", "less", "turnover", "price", "noise", "power"),
         ("", measures.flow, measures.flow, "per hour", cut(safe(told.currency), 8), "dB(A)", "W"),

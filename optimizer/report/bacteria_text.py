@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.care import Care, MediaTray
 from optimizer.model.results import Result
-from optimizer.report.layout import bullets
+from optimizer.report.layout import Block, bullets
 from optimizer.report.measures import Measures
 
 __all__ = ["lines"]
@@ -29,12 +29,12 @@ NO_HOME = (
 )
 
 
-def lines(result: Result, _: Measures) -> list[str]:
+def lines(result: Result, _: Measures) -> list[Block]:
     """Return what stays, what may be changed and when; no lines for an answer that does not know the trays."""
     if result.care is None:
         return []
     return [
-        "Changing canister or media without losing the bacteria (common practice, no published source)",
+        "Changing media without losing bacteria (common practice, no published source)",
         *bullets([*_trays(result.care), *ALWAYS, ANOTHER_CANISTER]),
     ]
 
@@ -55,7 +55,7 @@ def _trays(care: Care) -> Iterator[str]:
     if len(cleaned) > 1:
         half = cleaned[: len(cleaned) // 2]
         yield (
-            f"This answer cleans {_numbers(cleaned)}: not on one day. Now {_numbers(half)}, the others two weeks later; swish "
+            f"This answer cleans {_numbers(cleaned)}: not on one day. Now {_numbers(half)}, the rest two weeks later; swish "
             "until the water runs through again, not until they are bright."
         )
     elif cleaned:

@@ -9,12 +9,12 @@ from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band, BandLine, PriorLine, RobustChoice, UnknownShare
 from optimizer.model.part_names import named
-from optimizer.report.layout import aligned, bullets, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measured_lines import upper
 from optimizer.report.measurement_words import advice_of
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import catalog_line, changed, opening, question_words
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 
@@ -26,7 +26,7 @@ MOST_PARTS = 4
 
 FIGURES = {
     "stated": "by the figures of catalog and rig file",
-    "fitted": "what stays by the figures that the fills make most probable",
+    "by fills": "what stays by the figures that the fills make most probable",
 }
 
 LEGEND = (
@@ -40,15 +40,15 @@ def headline(told: Banded, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Banded, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Banded, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, f"{question_words(told.question, measures)}, how sure it is", _sentences(told, measures))
     if told.now_band is not None:
         lines += ["", *_table(told, measures), "", *paragraph(_legend(told), rest="  ")]
     if told.band is not None:
         lines += _differences(told, told.band) + _reasons(told.band) + _assumed(told.band, told.fills)
-    return finished([*lines, *catalog_line(told.catalog)])
+    return finished([*lines, *catalog_line(told.catalog)], screen)
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -86,7 +86,7 @@ def _fills(told: Banded) -> Iterator[str]:
     """Whether the fills in the rig file count."""
     if told.fills:
         what = "The fill in the rig file is" if told.fills == 1 else f"The {told.fills} fills in the rig file are"
-        yield f"{what} taken into account, in the flows by single figures too (fitted)."
+        yield f"{what} taken into account, in the flows by single figures too (by fills)."
     elif told.fills_left_out:
         yield f"The fills in the rig file are left out: {told.fills_left_out}."
 
@@ -99,19 +99,19 @@ def _proof(told: Banded) -> str:
 
 def _figures(told: Banded) -> str:
     """By which figures single flows are worked out."""
-    return "fitted" if told.fills else "stated"
+    return "by fills" if told.fills else "stated"
 
 
 def _proved(told: Banded) -> str:
-    combinations, figures = count(told.proof.combinations), _figures(told)
+    combinations, figures = count(told.proof.combinations), "figures by your fills" if told.fills else "stated figures"
     if told.question.target_m3s:
-        return f"Proved by the {figures} figures: none of {combinations} combinations is cheaper."
+        return f"Proved by the {figures}: none of {combinations} combinations is cheaper."
     few = len(told.candidates)
     if few < told.asked:
         which = "this is the only one" if few == 1 else f"these {few} are all"
         beside = f"{which}, those that only add to a better one aside"
-        return f"Proved by the {figures} figures: of {combinations} combinations {beside}."
-    return f"Proved by the {figures} figures: none of {combinations} combinations that is truly different does better."
+        return f"Proved by the {figures}: of {combinations} combinations {beside}."
+    return f"Proved by the {figures}: none of {combinations} combinations that is truly different does better."
 
 
 def _it(band: Band) -> str:
@@ -158,7 +158,7 @@ def _shown(told: Banded, band: Band) -> list[Alternative]:
     return [each for each in told.candidates if each.row.name in named]
 
 
-def _table(told: Banded, measures: Measures) -> list[str]:
+def _table(told: Banded, measures: Measures) -> list[Block]:
     heads = [
         ("", _figures(told), "P10", "P50", "P90", "price", "wins", "in limits"),
         ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
@@ -188,15 +188,15 @@ def _legend(told: Banded) -> str:
 # -- why -----------------------------------------------------------------------------------------------------------
 
 
-def _differences(told: Banded, band: Band) -> list[str]:
-    lines = [""]
+def _differences(told: Banded, band: Band) -> list[Block]:
+    lines: list[Block] = [""]
     for each in _shown(told, band):
         if each.differs:
             lines += paragraph(f"{safe(each.row.name)}, otherwise than the best: {changed(each.differs)}.", "  ", "    ")
     return lines if len(lines) > 1 else []
 
 
-def _reasons(band: Band) -> list[str]:
+def _reasons(band: Band) -> list[Block]:
     shares = [share for share in band.shares if share.share >= SMALLEST_SHARE]
     if not shares:
         return []
@@ -206,7 +206,7 @@ def _reasons(band: Band) -> list[str]:
     return [*lines, *_worth_measuring(band)]
 
 
-def _worth_measuring(band: Band) -> list[str]:
+def _worth_measuring(band: Band) -> list[Block]:
     lines = bullets(upper(text) for text in advice_of(band) if text)
     return ["", "Worth measuring", *lines] if lines else []
 
@@ -225,8 +225,8 @@ def _share(share: UnknownShare) -> str:
     return f"{percent(share.share)} {share.unknown}: {safe(', '.join([*parts, *counted]))}"
 
 
-def _assumed(band: Band, fills: int) -> list[str]:
-    head = "What is assumed: every figure is off by a factor with median 1"
+def _assumed(band: Band, fills: int) -> list[Block]:
+    head = "What is assumed: every figure is off by a factor, as often above 1 as below"
     head += ", before the fills narrow it" if fills else ""
     return ["", *paragraph(head, rest="  "), *bullets(map(_prior, band.priors))]
 

@@ -7,14 +7,12 @@ from collections.abc import Callable, Iterator, Sequence
 from optimizer.errors import safe
 from optimizer.model.compared import Column, Compared
 from optimizer.model.results import Row, Spot
-from optimizer.report.layout import bullets, columns, cut, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measures import UNKNOWN, Measures, gain, money, number, system, turnover, watts
 
 __all__ = ["headline", "render"]
 
 AT_A_TIME = 4
-LABEL_WIDTH = 20
-CELL_WIDTH = 14
 LONGEST_NAME = 60
 
 
@@ -23,8 +21,8 @@ def headline(told: Compared, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Compared, units: str = "metric") -> str:
-    """Return the table as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Compared, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the table as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = [line for sentence in _sentences(told, measures) for line in paragraph(sentence, rest="  ")]
     for first in range(0, len(told.columns), AT_A_TIME):
@@ -32,7 +30,7 @@ def render(told: Compared, units: str = "metric") -> str:
         lines += ["", *_table(some, first, measures)]
     missed = [line for number_, column in enumerate(told.columns, start=1) for line in _missed(number_, column, measures)]
     lines += ["", "Limits not met", *bullets(missed)] if missed else []
-    return finished(lines)
+    return finished(lines, screen)
 
 
 def _sentences(told: Compared, measures: Measures) -> Iterator[str]:
@@ -51,7 +49,7 @@ def _name(column: Column) -> str:
     return cut(safe(column.rig), LONGEST_NAME)
 
 
-def _table(some: Sequence[Column], first: int, measures: Measures) -> list[str]:
+def _table(some: Sequence[Column], first: int, measures: Measures) -> list[Block]:
     rows: list[tuple[str, Callable[[Column], str]]] = [
         ("", lambda column: _name(column)),
         ("from", lambda column: cut(safe(column.source), LONGEST_NAME)),
@@ -72,11 +70,8 @@ def _table(some: Sequence[Column], first: int, measures: Measures) -> list[str]:
         ("tightest then", lambda column: _spot(column.tightest, measures)),
         ("limits missed", lambda column: _count(column)),
     ]
-    numbers = [(f"({first + n})", CELL_WIDTH) for n in range(1, len(some) + 1)]
-    lines = columns([("", LABEL_WIDTH), *numbers])
-    for label, cell in rows:
-        lines += columns([(label, LABEL_WIDTH), *((cell(column), CELL_WIDTH) for column in some)])
-    return lines
+    numbers = [f"({first + n})" for n in range(1, len(some) + 1)]
+    return aligned([("", *numbers), *((label, *map(cell, some)) for label, cell in rows)])
 
 
 def _of(row: Row | None, say: Callable[[Row], str]) -> str:

@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.diagnosis import CleaningGain, Diagnosis, FittedHead, Suspect
 from optimizer.model.measuring import Calibrated, Identified, RankedTest
 from optimizer.model.part_names import named
-from optimizer.report.layout import GLUE, aligned, bullets, finished, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, paragraph
 from optimizer.report.measured_lines import (
     assumed,
     band_text,
@@ -44,15 +44,15 @@ def headline(told: Diagnosis, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Diagnosis, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Diagnosis, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, "what ails it", _sentences(told, measures))
     if told.calibrated.measured:
         lines += ["", *fill_table(told.calibrated.measured, measures)]
         lines += fill_warnings(told.calibrated.measured, measures)
     lines += _heads(told, measures) + _suspects(told) + _cleaning(told, measures) + _unknown(told) + _tests(told, measures)
-    return finished([*lines, *assumed(told.notes, measures)])
+    return finished([*lines, *assumed(told.notes, measures)], screen)
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
@@ -99,13 +99,13 @@ def clean_first_words(found: Calibrated) -> str:
 # -- where the head goes, and why ----------------------------------------------------------------------------------
 
 
-def _heads(told: Diagnosis, measures: Measures) -> list[str]:
+def _heads(told: Diagnosis, measures: Measures) -> list[Block]:
     large = [head for head in told.heads if max(head.file_share, head.fitted_share, head.clean_share) >= SMALL_SHARE]
     small = [head for head in told.heads if head not in large]
     rows = [(safe(head.place), *_head_cells(head, measures)) for head in large]
     if small:
         rows.append((f"{len(small)} more", *_head_cells(_together(small), measures)))
-    table = [("", "by the file", "", "as fitted", "", "when clean", ""), ("", *[measures.head, "share"] * 3), *rows]
+    table = [("", "by the file", "", "by your fills", "", "when clean", ""), ("", *[measures.head, "share"] * 3), *rows]
     if not told.calibrated.identified.singular:
         # nothing was fitted
         table = [(*row[:3], *row[5:]) for row in table]
@@ -122,7 +122,7 @@ def _together(heads: list[FittedHead]) -> FittedHead:
     return FittedHead(place="", **{name: sum(getattr(head, name) for head in heads) for name in names})
 
 
-def _suspects(told: Diagnosis) -> list[str]:
+def _suspects(told: Diagnosis) -> list[Block]:
     if not told.calibrated.identified.singular:
         return []
     lines = bullets(map(_suspect, told.suspects[:MOST_SUSPECTS]))
@@ -146,7 +146,7 @@ def _place(name: str) -> str:
     return f"joint {' to '.join(names)}" if len(names) > 1 else "".join(names)
 
 
-def _cleaning(told: Diagnosis, measures: Measures) -> list[str]:
+def _cleaning(told: Diagnosis, measures: Measures) -> list[Block]:
     if not told.cleaning:
         return []
     heads = [("", "delivered", "8 of 10", "more", "8 of 10"), ("", measures.flow, measures.flow, "", "")]
@@ -159,7 +159,7 @@ def _cleaned(each: CleaningGain, measures: Measures) -> tuple[str, ...]:
     return (each.what, measures.bare_flow(each.delivered.p50_m3s), f"{low} to {high}", gain(each.gain.p50, 1.0), more)
 
 
-def _unknown(told: Diagnosis) -> list[str]:
+def _unknown(told: Diagnosis) -> list[Block]:
     return ["", "What the data can and cannot tell apart", *bullets(map(safe, told_apart_words(told.calibrated.identified)))]
 
 
@@ -173,7 +173,7 @@ def told_apart_words(found: Identified) -> Iterator[str]:
     yield f"{who} {facts} about {found.factors} unknown factors."
     for pair in found.confused[:MOST_NAMED]:
         why = "what one takes the other may give back" if pair.correlation < 0.0 else "they rise and fall together"
-        yield f"The measurements cannot tell {pair.one} from {pair.other}: {why} (correlation {pair.correlation:.2f})."
+        yield f"The measurements cannot tell {pair.one} from {pair.other}: {why}."
     if found.untouched:
         names, more = ", ".join(found.untouched[:MOST_NAMED]), len(found.untouched) - MOST_NAMED
         yield f"Next to nothing was learned about {names}{f' and {more} more' if more > 0 else ''}."
@@ -182,11 +182,11 @@ def told_apart_words(found: Identified) -> Iterator[str]:
 # -- what next -----------------------------------------------------------------------------------------------------
 
 
-def _tests(told: Diagnosis, measures: Measures) -> list[str]:
+def _tests(told: Diagnosis, measures: Measures) -> list[Block]:
     tests = told.next_tests
     target = safe(measures.words(told.target))
     intro = f"Next tests, by what they would tell about the flow of {target}: {band_text(tests.band, measures)}"
-    heads = [("", "takes off", "then 8 of 10", "minutes", "mess"), ("", "variance", measures.flow, "", "")]
+    heads = [("", "takes off", "then 8 of 10", "minutes", "mess"), ("", "of the doubt", measures.flow, "", "")]
     rows = []
     for test in tests.tests:
         low, high = measures.bare_flow(test.band.p10_m3s), measures.bare_flow(test.band.p90_m3s)
@@ -200,5 +200,5 @@ def most_worth_words(tests: Sequence[RankedTest], measures: Measures) -> str:
         return "No cheap test would tell much more about the delivered flow."
     top = tests[0]
     worth = f"Most worth doing: {top.name} ({number(top.minutes, 0)} minutes, mess: {top.mess})"
-    takes = f"it is expected to take {percent(top.shrink)} off the variance of the delivered flow."
+    takes = f"it is expected to take {percent(top.shrink)} off the doubt about the delivered flow."
     return f"{worth}; {takes} {measures.words(top.how)} {CAUTION}"

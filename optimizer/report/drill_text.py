@@ -7,7 +7,7 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.drilling import Drilled, DrillResult, JetWish
-from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, apart, bullets, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, gain, percent, system
 
 __all__ = ["headline", "render"]
@@ -21,7 +21,7 @@ def headline(result: DrillResult, units: str = "metric") -> str:
     return finished([" ".join(_sentences(result, system(units)))])
 
 
-def render(result: DrillResult, units: str = "metric") -> str:
+def render(result: DrillResult, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text. `units` is "metric" or "us"; raises ValueError for others."""
     measures = system(units)
     asked = f"{safe(result.rig)}: holes of {safe(result.place)} for {' and '.join(_wishes(result.wish, measures))}"
@@ -33,8 +33,7 @@ def render(result: DrillResult, units: str = "metric") -> str:
         ["Mind", *bullets(safe(measures.words(each)) for each in result.cautions)] if result.cautions else [],
         ["What the figures rest on", *bullets(safe(measures.words(each)) for each in result.basis)] if result.basis else [],
     )
-    filled = [section for section in sections if section]
-    return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
+    return finished(apart(sections), screen)
 
 
 def _wishes(wish: JetWish, measures: Measures) -> Iterator[str]:
@@ -87,7 +86,7 @@ def _speed(speed_ms: float, measures: Measures) -> str:
     return f"{measures.bare_speed(speed_ms)}{GLUE}{measures.speed}"
 
 
-def _table(result: DrillResult, measures: Measures) -> list[str]:
+def _table(result: DrillResult, measures: Measures) -> list[Block]:
     heads = [
         ("", "holes", "drill", "delivered", "slowest", "fastest", "evenness", "apart"),
         ("", "", "", measures.flow, measures.speed, measures.speed, "least/most", measures.bore),
@@ -118,7 +117,7 @@ def _row(name: str, drilled: Drilled, measures: Measures) -> tuple[str, ...]:
     )
 
 
-def _breaks(result: DrillResult, measures: Measures) -> list[str]:
+def _breaks(result: DrillResult, measures: Measures) -> list[Block]:
     """The limits of the rig that are not met, with the lines of the table that break them."""
     broken: dict[str, list[str]] = {}
     shown = list(_shown(result))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from optimizer.errors import safe
 from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.model.part_names import named
-from optimizer.report.layout import GLUE, bullets, cut
+from optimizer.report.layout import GLUE, Block, bullets, cut
 from optimizer.report.measures import Measures, number, system
 
 __all__ = ["by_fills_lines", "by_fills_sentences", "by_fills_text", "moved"]
@@ -29,7 +29,7 @@ def by_fills_text(told: ByFills, units: str = "metric") -> str:
     return " ".join(by_fills_sentences(told, system(units))).replace(GLUE, " ")
 
 
-def by_fills_lines(told: ByFills | None, measures: Measures) -> list[str]:
+def by_fills_lines(told: ByFills | None, measures: Measures) -> list[Block]:
     """Return the section on figures that fills moved, and on what is assumed; nothing where no fills are gone by."""
     if told is None or told.left_out:
         return []

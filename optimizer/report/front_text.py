@@ -9,10 +9,10 @@ from optimizer.errors import safe
 from optimizer.model.fronts import Front, FrontPoint
 from optimizer.model.results import Change
 from optimizer.report.fitted_lines import by_fills_sentences
-from optimizer.report.layout import GLUE, columns, cut, finished, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, system, turnover
 from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, catalog_line, changed, opening
-from optimizer.report.verdict import not_among
+from optimizer.report.proof_words import not_among
 
 __all__ = ["headline", "render"]
 
@@ -30,14 +30,14 @@ def headline(front: Front, units: str = "metric") -> str:
     return finished([" ".join(_said(front, system(units)))])
 
 
-def render(front: Front, units: str = "metric") -> str:
-    """Return the whole front as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(front: Front, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole front as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     asked = f"what each sum up to {money(front.question.budget or 0, safe(front.currency))} buys"
     lines = opening(front.rig, asked, _said(front, measures))
     if front.points:
         lines += ["", *_table(front, measures), "", *_legend(front)]
-    return finished([*lines, *catalog_line(front.catalog)])
+    return finished([*lines, *catalog_line(front.catalog)], screen)
 
 
 def _said(front: Front, measures: Measures) -> Iterator[str]:
@@ -86,7 +86,7 @@ def _proof(front: Front) -> str:
     return f"Stopped: {'; '.join(gaps)}."
 
 
-def _table(front: Front, measures: Measures) -> list[str]:
+def _table(front: Front, measures: Measures) -> list[Block]:
     lines = _line(("", "price", "flow", "turnover", "more", "what changes against the line before"))
     lines += _line(("", cut(safe(front.currency), 8), measures.flow, "per hour", measures.flow, ""))
     for number, point in _shown(front):
@@ -118,7 +118,7 @@ def _cells(front: Front, number: int, point: FrontPoint, measures: Measures) -> 
     )
 
 
-def _line(cells: tuple[str, ...]) -> list[str]:
+def _line(cells: tuple[str, ...]) -> list[Block]:
     placed = [(cell.rjust(width), width) for cell, width in zip(cells, WIDTHS, strict=False)]
     return columns([*((_kept(text), width) for text, width in placed), (cells[-1], CHANGES_WIDTH)])
 
@@ -128,7 +128,7 @@ def _kept(text: str) -> str:
     return GLUE * (len(text) - len(text.lstrip())) + text.lstrip()
 
 
-def _legend(front: Front) -> list[str]:
+def _legend(front: Front) -> list[Block]:
     lines = ["The first line is told against the loop as it is now; each gives the most water for its price."]
     folded = len(front.points) - sum(1 for _ in _shown(front))
     if folded:

@@ -14,7 +14,7 @@ from optimizer.model.results import Change
 from optimizer.model.said import Said, length
 from optimizer.report.html.templating import rendered
 from optimizer.report.kits_text import amount_text, refused_alike
-from optimizer.report.layout import aligned, bullets, columns, finished, paragraph
+from optimizer.report.layout import REST, aligned, bullets, columns, finished, paragraph
 from optimizer.report.measures import Measures, money, system
 
 __all__ = ["card_html", "card_text", "file_name"]
@@ -37,7 +37,7 @@ def card_text(kit: Kit, plan: KitPlan, units: str = "metric") -> str:
     card = _card(kit, plan, measures)
     lines = [*paragraph(str(card["title"])), *paragraph(str(card["intro"])), "", "In the box"]
     for row in _rows(card, "pieces"):
-        lines += columns([(row["amount"], 6), (f"{row['name']} ({row['id']})", 58)], last=row["price"])
+        lines += columns([(row["amount"], 6), (f"{row['name']} ({row['id']})", REST)], last=row["price"])
         lines += paragraph(f"or in its place: {row['instead']}", first=" " * 10, rest=" " * 12) if row["instead"] else []
     head = ("", f"clean, {measures.flow}", "with the kit", "80 of 100 between")
     tanks = [(row["tank"], row["clean"], row["with_kit"], row["band"]) for row in _rows(card, "fits")]

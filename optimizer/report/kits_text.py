@@ -3,51 +3,101 @@ earns."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from optimizer.errors import safe
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
 from optimizer.model.said import Said, length
-from optimizer.report.layout import aligned, bullets, columns, cut, finished, glued, paragraph
+from optimizer.report.first_screen import chosen, first_sentence, how_sure_lines, type_next
+from optimizer.report.layout import (
+    BOLD,
+    DIM,
+    PLAIN,
+    REST,
+    Block,
+    Screen,
+    aligned,
+    apart,
+    bullets,
+    columns,
+    cut,
+    finished,
+    glued,
+    paragraph,
+    weighted,
+)
 from optimizer.report.measures import Measures, count, money, number, percent, system
 from optimizer.report.plan_lines import LONGEST_NAME, catalog_line
 
-__all__ = ["amount_text", "headline", "refused_alike", "render"]
+__all__ = ["SECTIONS", "amount_text", "headline", "refused_alike", "render"]
 
 SAFETY = (
     "Mains and water: whoever fits a kit unplugs everything in and on the tank first; RCD (GFCI), drip loops, a tray under the "
-    "canister, and a day's watch on every new joint. Local codes and licensed electricians decide."
+    "canister; local codes and licensed electricians decide. Every new joint is watched for a day."
 )
 LONGEST_TANK = 42
 
 
 def headline(plan: KitPlan, units: str = "metric") -> str:
     """Return which kits to offer, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(plan, system(units)))])
-
-
-def render(plan: KitPlan, units: str = "metric") -> str:
-    """Return the whole plan as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
     measures = system(units)
+    return finished([" ".join((*_what_for(plan, measures), _how_sure(plan)))])
+
+
+def render(
+    plan: KitPlan,
+    units: str = "metric",
+    screen: Screen = PLAIN,
+    *,
+    full: bool = False,
+    show: Sequence[str] = (),
+    typed: str = "",
+) -> str:
+    """Return the first screen of a plan, or with `full` the whole plan, or of that the sections to `show` only; `typed` is the
+    command that asked. Raises ValueError for other units, KeyError for a section that is none of `SECTIONS`."""
+    measures = system(units)
+    if show:
+        return finished(chosen(SECTIONS, show, plan, measures), screen)
+    if not full:
+        return finished(apart(_first_screen(plan, measures, typed)), screen)
+    verdict = _opening(plan, [*_what_for(plan, measures), _how_sure(plan)])
+    sections = [lines(plan, measures) for lines in SECTIONS.values()]
+    return finished([*apart([verdict, *sections]), *catalog_line(plan.catalog)], screen)
+
+
+def _first_screen(plan: KitPlan, measures: Measures, typed: str) -> Iterator[list[Block]]:
+    yield _opening(plan, list(_what_for(plan, measures)))
+    yield _overview(plan, measures)
+    for kit in plan.kits:
+        yield _box(kit, plan, measures)
+    yield ["Mind", *bullets([first_sentence(SAFETY)])]
+    left = (
+        [f"No kit serves {len(plan.unserved)} of {count(plan.tanks)} sorts of tanks (--show unserved)."] if plan.unserved else []
+    )
+    left += [f"{len(plan.dead)} products are in no bundle (--show dead)."] if plan.dead else []
+    sure = how_sure_lines([_how_sure(plan), *left])
+    yield [*sure, *type_next(typed, "kits,parts", ["--cards DIR: a card for each kit; --report FILE: a page"])]
+
+
+def _box(kit: Kit, plan: KitPlan, measures: Measures) -> list[Block]:
+    """What lies in a kit, a line for each piece, with its price."""
+    lines: list[Block] = [f"{kit.name}, in {cut(safe(plan.currency), 8)}" if plan.currency else kit.name]
+    amounts = [amount_text(piece, measures) for piece in kit.pieces]
+    width = max(map(len, amounts), default=0)
+    for piece, amount in zip(kit.pieces, amounts, strict=True):
+        lines += columns([(amount, width), (safe(piece.name) or safe(piece.product_id), REST)], money(piece.price))
+    return lines + columns([("", width), ("total", REST)], money(kit.price))
+
+
+def _opening(plan: KitPlan, sentences: Sequence[str]) -> list[Block]:
     asked = f"at most {plan.most} kits, by {'weighted gain' if plan.by == GAIN else 'coverage'}"
-    lines = paragraph(f"{cut(safe(plan.shop), LONGEST_NAME)}: {asked}", rest="  ")
-    for sentence in _sentences(plan, measures):
-        lines += paragraph(sentence, rest="  ")
-    sections = [
-        _overview(plan, measures),
-        *(_kit(kit, plan, measures) for kit in plan.kits),
-        _unserved(plan, measures),
-        _parts(plan, measures),
-        _dead(plan),
-        ["Mind", *bullets([SAFETY])],
-        ["What the figures rest on", *bullets(_basis(plan, measures))],
-    ]
-    for section in sections:
-        lines += ["", *section] if section else []
-    return finished([*lines, *catalog_line(plan.catalog)])
+    title = paragraph(f"{cut(safe(plan.shop), LONGEST_NAME)}: {asked}", rest="  ")
+    said = [block for sentence in sentences for block in paragraph(sentence, rest="  ")]
+    return [*weighted(title, DIM), *weighted(said, BOLD)]
 
 
-def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
+def _what_for(plan: KitPlan, measures: Measures) -> Iterator[str]:
     tanks = _weight(plan.total_weight)
     if not plan.kits:
         yield f"No kit from stock for at most {money(plan.shelf_prices[-1], safe(plan.currency))} fits any of {tanks} tanks."
@@ -58,16 +108,18 @@ def _sentences(plan: KitPlan, measures: Measures) -> Iterator[str]:
             f"{serve} {_weight(plan.weight)} of {tanks} tanks ({percent(plan.weight / plan.total_weight)}) "
             f"and {add} {adds} to each on the average."
         )
+
+
+def _how_sure(plan: KitPlan) -> str:
     if plan.unproved:
         some = f"{count(plan.unproved)} of {count(plan.solves)} questions"
-        yield f"Not proved: {some} were too hard to decide, and the best that was found for them counts; {plan.made}."
-    elif plan.complete:
-        yield f"Proved: {plan.made}."
-    else:
-        yield f"Stopped: {plan.made}, as far as was known by then."
+        return f"Not proved: {some} were too hard to decide, and the best that was found for them counts; {plan.made}."
+    if plan.complete:
+        return f"Proved: {plan.made}."
+    return f"Stopped: {plan.made}, as far as was known by then."
 
 
-def _overview(plan: KitPlan, measures: Measures) -> list[str]:
+def _overview(plan: KitPlan, measures: Measures) -> list[Block]:
     if not plan.kits:
         return []
     rows = [
@@ -93,7 +145,7 @@ def _overview(plan: KitPlan, measures: Measures) -> list[str]:
 # -- one kit -------------------------------------------------------------------------------------------------------
 
 
-def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
+def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[Block]:
     title = f"{kit.name}: the best bundle of {safe(kit.made_for)}, {money(kit.price, safe(plan.currency))}"
     lines = paragraph(title, rest="  ")
     for piece in kit.pieces:
@@ -104,9 +156,9 @@ def _kit(kit: Kit, plan: KitPlan, measures: Measures) -> list[str]:
     return lines
 
 
-def _piece(piece: Piece, measures: Measures) -> list[str]:
+def _piece(piece: Piece, measures: Measures) -> list[Block]:
     lines = columns(
-        [(amount_text(piece, measures), 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", 58)],
+        [(amount_text(piece, measures), 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", REST)],
         last=money(piece.price),
     )
     if piece.substitutes:
@@ -127,7 +179,7 @@ def _dearer(dearer: int) -> str:
     return "same price" if dearer == 0 else f"{money(abs(dearer))} {'dearer' if dearer > 0 else 'cheaper'}"
 
 
-def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
+def _fits(fits: Iterable[Served], measures: Measures) -> list[Block]:
     rows = [("", "tanks", "clean", "with kit", "P10", "P90", "best"), ("", "", *[measures.flow] * 5)]
     for each in fits:
         flows = (each.clean_m3s, each.flow_m3s, each.p10_m3s, each.p90_m3s, each.best_m3s)
@@ -136,7 +188,7 @@ def _fits(fits: Iterable[Served], measures: Measures) -> list[str]:
     return [*lines, *(line for each in fits if each.left_over for line in _left_over(each, measures))]
 
 
-def _left_over(each: Served, measures: Measures) -> list[str]:
+def _left_over(each: Served, measures: Measures) -> list[Block]:
     return paragraph(
         f"{safe(each.tank)}: left over {safe(', '.join(map(measures.words, each.left_over)))}", first="    ", rest="      "
     )
@@ -157,7 +209,7 @@ def amount_text(piece: Piece, measures: Measures) -> str:
     )
 
 
-def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
+def _refused(refused: Iterable[NotServed], measures: Measures) -> list[Block]:
     lines = []
     for (why, would_fit), tanks in refused_alike(refused):
         lines += paragraph(safe("; ".join(tanks)) + ":", first="  - ", rest="    ")
@@ -171,7 +223,7 @@ def _refused(refused: Iterable[NotServed], measures: Measures) -> list[str]:
 # -- the rest ------------------------------------------------------------------------------------------------------
 
 
-def _unserved(plan: KitPlan, measures: Measures) -> list[str]:
+def _unserved(plan: KitPlan, measures: Measures) -> list[Block]:
     said = []
     for each in plan.unserved:
         flows = f"clean {measures.flow_text(each.clean_m3s)}"
@@ -182,7 +234,7 @@ def _unserved(plan: KitPlan, measures: Measures) -> list[str]:
     return ["No kit for", *bullets(said)] if said else []
 
 
-def _parts(plan: KitPlan, measures: Measures) -> list[str]:
+def _parts(plan: KitPlan, measures: Measures) -> list[Block]:
     if not plan.parts:
         return []
     rows: list[tuple[str, ...]] = [
@@ -202,7 +254,7 @@ def _part(part: PartValue, plan: KitPlan, measures: Measures) -> tuple[str, ...]
     return (safe(part.product_id), money(part.price), lost, won, count(part.tanks), count(part.in_kits))
 
 
-def _dead(plan: KitPlan) -> list[str]:
+def _dead(plan: KitPlan, _: Measures) -> list[Block]:
     said = (f"{safe(each.product_id)} ({safe(each.name)}): {each.why}" for each in plan.dead)
     return ["Dead stock: in no bundle of any tank at any of the budgets", *bullets(said)] if plan.dead else []
 
@@ -228,3 +280,19 @@ def _basis(plan: KitPlan, measures: Measures) -> Iterator[str]:
 def _weight(weight: float) -> str:
     """A weight without needless digits."""
     return number(weight, 0 if abs(weight - round(weight)) < 1e-9 else 1)
+
+
+Lines = Callable[[KitPlan, Measures], list[Block]]
+
+SECTIONS: Mapping[str, Lines] = MappingProxyType(
+    {
+        "overview": _overview,
+        "kits": lambda plan, measures: apart(_kit(kit, plan, measures) for kit in plan.kits),
+        "unserved": _unserved,
+        "parts": _parts,
+        "dead": _dead,
+        "cautions": lambda *_: ["Mind", *bullets([SAFETY])],
+        "basis": lambda plan, measures: ["What the figures rest on", *bullets(_basis(plan, measures))],
+    }
+)
+"""The sections of a plan by the names that they are asked for, in the order of the whole."""

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.lasting import Lasting, LastingMiss, LastingRow, LastingWindow
-from optimizer.report.layout import aligned, paragraph
+from optimizer.report.layout import Block, aligned, paragraph
 from optimizer.report.measures import Measures, day_text, days_text, money, percent
 
-__all__ = ["judged_words", "lasting_lines", "lasting_sentences"]
+__all__ = ["judged_words", "lasting_lines", "lasting_sentences", "lasting_table"]
 
 ALIKE = 0.0005
 """Flows that differ by less, as a share, are not told apart in words."""
@@ -48,18 +48,21 @@ def lasting_sentences(lasting: Lasting, measures: Measures, currency: str) -> It
         )
 
 
-def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[str]:
-    """Return flows on the clean and the last day, throttles, windows, what is missed when and what clogs first."""
-    if lasting is None:
-        return []
+def lasting_table(lasting: Lasting, measures: Measures) -> list[Block]:
+    """Return the flows on the clean and the last day and the mean, with the prices."""
     heads = [
         ("", "clean", day_text(lasting.days), "mean", "price"),
         ("", measures.flow, measures.flow, measures.flow, ""),
     ]
-    lines = [
-        f"Over {days_text(lasting.days)} between cleanings",
-        *aligned([*heads, *(_row(row, measures) for row in lasting.rows)]),
-    ]
+    rows = aligned([*heads, *(_row(row, measures) for row in lasting.rows)])
+    return [f"Over {days_text(lasting.days)} between cleanings", *rows]
+
+
+def lasting_lines(lasting: Lasting | None, measures: Measures) -> list[Block]:
+    """Return flows on the clean and the last day, throttles, windows, what is missed when and what clogs first."""
+    if lasting is None:
+        return []
+    lines = lasting_table(lasting, measures)
     lines += [line for row in lasting.rows[:-1] for line in _unkept(row, lasting, measures)]
     lines += _throttle(lasting.rows[-1], measures, lasting.days)
     if math.isfinite(lasting.tightens_day):
@@ -87,7 +90,7 @@ def _row(row: LastingRow, measures: Measures) -> tuple[str, ...]:
     return (safe(row.name), *(measures.bare_flow(each) for each in flows), money(row.price))
 
 
-def _unkept(row: LastingRow, lasting: Lasting, measures: Measures) -> list[str]:
+def _unkept(row: LastingRow, lasting: Lasting, measures: Measures) -> list[Block]:
     """Why a row is not the answer, though it may deliver more: the limits that it does not keep."""
     if not row.missed:
         return []
@@ -95,7 +98,7 @@ def _unkept(row: LastingRow, lasting: Lasting, measures: Measures) -> list[str]:
     return paragraph(f"{safe(row.name)[:1].upper()}{safe(row.name)[1:]} does not keep all limits: {missed}.", "  ", "    ")
 
 
-def _throttle(row: LastingRow, measures: Measures, days: float) -> list[str]:
+def _throttle(row: LastingRow, measures: Measures, days: float) -> list[Block]:
     clean = row.own_m3s > row.clean_m3s * (1 + 1e-9)
     last = row.last_own_m3s > row.last_m3s * (1 + 1e-9)
     if not clean and not last:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.logbook import Logbook, LogLine, NextCleaning, Since
-from optimizer.report.layout import GLUE, aligned, bullets, cut, finished
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, cut, finished
 from optimizer.report.measured_lines import assumed, relative_text, upper
 from optimizer.report.measures import Measures, count, number, system
 from optimizer.report.plan_lines import opening
@@ -23,14 +23,14 @@ def headline(told: Logbook, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Logbook, units: str = "metric") -> str:
-    """Return the whole log as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Logbook, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole log as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.file, _entries_text(len(told.lines)), _sentences(told, measures))
     lines += _trends(told, measures) + _entries(told, measures)
     if told.problems:
         lines += ["", "What could not be read", *bullets(map(safe, told.problems))]
-    return finished([*lines, *assumed(told.notes, measures)])
+    return finished([*lines, *assumed(told.notes, measures)], screen)
 
 
 def _sentences(told: Logbook, measures: Measures) -> Iterator[str]:
@@ -107,14 +107,14 @@ def _by_model(due: NextCleaning) -> str:
     return f"{basis}, not within two years." if due.by == "model" else basis
 
 
-def _trends(told: Logbook, measures: Measures) -> list[str]:
+def _trends(told: Logbook, measures: Measures) -> list[Block]:
     if len(told.since) < 2:
         return []
     runs = bullets(f"{_began(since)}: {_trend(since, measures)}" for since in told.since)
     return ["", "Flow since each cleaning or change", *runs]
 
 
-def _entries(told: Logbook, measures: Measures) -> list[str]:
+def _entries(told: Logbook, measures: Measures) -> list[Block]:
     if not told.lines:
         return []
     shown = told.lines[-MOST_LINES:]
@@ -125,7 +125,7 @@ def _entries(told: Logbook, measures: Measures) -> list[str]:
     return ["", title, *_left(heads), *left_out]
 
 
-def _left(rows: list[tuple[str, ...]]) -> list[str]:
+def _left(rows: list[tuple[str, ...]]) -> list[Block]:
     """A table whose last column stands to the left."""
     longest = max(len(row[-1]) for row in rows)
     return aligned([(*row[:-1], row[-1].ljust(longest)) for row in rows])

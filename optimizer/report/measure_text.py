@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.measured import Measured
 from optimizer.model.measuring import CorrectedFlow
-from optimizer.report.layout import bullets, finished, paragraph
+from optimizer.report.layout import PLAIN, Screen, bullets, finished, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, label_text, relative_text
 from optimizer.report.measures import Measures, system, watts
 from optimizer.report.plan_lines import opening
@@ -28,15 +28,15 @@ def headline(told: Measured, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Measured, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Measured, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, "what was measured", _sentences(told, measures))
     lines += ["", *fill_table(told.fills, measures), "", *paragraph(f"{LEGEND}.", rest="  ")]
     lines += ["", "Where the uncertainty comes from", *bullets(_sources(each, measures) for each in told.fills)]
     warnings = fill_warnings(told.fills, measures)
     lines += ["", "Mind", *warnings] if warnings else []
-    return finished([*lines, *assumed(told.notes, measures)])
+    return finished([*lines, *assumed(told.notes, measures)], screen)
 
 
 def _sentences(told: Measured, measures: Measures) -> Iterator[str]:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from optimizer.errors import safe
 from optimizer.model.fill import fill_label
 from optimizer.model.measuring import CorrectedFlow, FlowBand, MeasuredFlow, RatioBand
-from optimizer.report.layout import GLUE, aligned, bullets
+from optimizer.report.layout import GLUE, Block, aligned, bullets
 from optimizer.report.measures import Measures, gain, number, percent
 
 __all__ = ["assumed", "band_text", "fill_table", "fill_warnings", "label_text", "relative_text", "spaced", "upper"]
@@ -66,7 +66,7 @@ def upper(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def fill_table(fills: Sequence[CorrectedFlow], measures: Measures) -> list[str]:
+def fill_table(fills: Sequence[CorrectedFlow], measures: Measures) -> list[Block]:
     """Return the fills as a table, each as it was read and as it would be with everything on, the outlet in its place."""
     heads = [
         ("", "took", "measured", "+/- 95 %", "as installed", "8 of 10"),
@@ -93,7 +93,7 @@ def label_text(found: MeasuredFlow, measures: Measures) -> str:
     return measures.words(fill_label(found.date, found.state, found.height_m))
 
 
-def fill_warnings(fills: Iterable[CorrectedFlow], measures: Measures) -> list[str]:
+def fill_warnings(fills: Iterable[CorrectedFlow], measures: Measures) -> list[Block]:
     """Return what should be done better next time, each with the fills it is about."""
     about: dict[str, list[str]] = {}
     for each in fills:
@@ -102,7 +102,7 @@ def fill_warnings(fills: Iterable[CorrectedFlow], measures: Measures) -> list[st
     return bullets(f"{safe('; '.join(dict.fromkeys(labels)))}: {safe(warning)}" for warning, labels in about.items())
 
 
-def assumed(notes: Iterable[str], measures: Measures) -> list[str]:
+def assumed(notes: Iterable[str], measures: Measures) -> list[Block]:
     """Return what was assumed, under its heading; nothing when nothing was."""
     lines = bullets(spaced(safe(measures.words(note))) for note in notes)
     return ["", "Assumed", *lines] if lines else []

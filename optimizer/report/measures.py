@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from optimizer.model.said import Quantity, Said
 from optimizer.money import show_money
-from optimizer.report.layout import GLUE
+from optimizer.report.layout import GLUE, glued
 from optimizer.unit_table import FLOW, HEAD, LENGTH, SPEED, Dimension
 from optimizer.units import from_si
 
@@ -33,6 +33,8 @@ LARGEST = 1e12
 """No number of a tank is larger; one that is says only that it is not known."""
 UNKNOWN = "-"
 LARGEST_COUNT = 10**6
+SIZES = ("", "", "million", "billion", "trillion", "quadrillion", "quintillion")
+"""Of powers of a thousand, by the short scale, as in the trade's English everywhere today."""
 
 IN_US = MappingProxyType(
     {
@@ -244,15 +246,18 @@ def money(minor: int, currency: str = "") -> str:
 
 
 def count(number_of: int) -> str:
-    """Return how many there are, above a million rounded to two digits.
+    """Return how many there are, above a million rounded to two digits and with its size in words.
 
-    >>> count(18144).replace(GLUE, " "), count(3_141_592_653)
-    ('18 144', '3.1e9')
+    >>> [count(each).replace(GLUE, " ") for each in (18144, 3_141_592_653, 860_000_000, 10**40)]
+    ['18 144', '3.1 billion', '860 million', '10 to the power of 40']
     """
     if abs(number_of) < LARGEST_COUNT:
         return _spaced(str(number_of))
-    digits, _, power = f"{Decimal(number_of):.1e}".partition("e+")
-    return f"{digits}e{power}"
+    rounded = Decimal(f"{Decimal(number_of):.1e}")
+    power = rounded.adjusted()
+    if power // 3 >= len(SIZES):
+        return glued(f"10 to the power of {power}")
+    return glued(f"{rounded.scaleb(-(power // 3) * 3).normalize():f} {SIZES[power // 3]}")
 
 
 def _shown(value_si: float, unit: str, dimension: Dimension, decimals: int) -> str:

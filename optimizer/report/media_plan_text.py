@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from optimizer.errors import safe
 from optimizer.model.media_plan import BioSurface, MediaPlan, MediaStep
-from optimizer.report.layout import GLUE, aligned, bullets, cut, paragraph
+from optimizer.report.layout import GLUE, Block, aligned, bullets, cut, paragraph
 from optimizer.report.measured_lines import probability_text
 from optimizer.report.measures import Measures, percent
 
@@ -21,7 +21,7 @@ VERDICTS = {
 }
 
 
-def media_plan_lines(plan: MediaPlan, measures: Measures) -> list[str]:
+def media_plan_lines(plan: MediaPlan, measures: Measures) -> list[Block]:
     """Return the section of an answer that changes media where bacteria live."""
     table = surface_lines((("now", plan.now), ("after the change", plan.after)), measures)
     lines = ["Bacteria and their media", *table]
@@ -34,7 +34,7 @@ def surface_words(surface: BioSurface) -> str:
     return f"{VERDICTS[surface.verdict]} (likely to be: {probability_text(surface.enough)})"
 
 
-def surface_lines(rows: Iterable[tuple[str, BioSurface]], measures: Measures) -> list[str]:
+def surface_lines(rows: Iterable[tuple[str, BioSurface]], measures: Measures) -> list[Block]:
     """Return a table of the surface that is there, and of what is needed, with their bands."""
     heads = [("", "surface there", "8 of 10", "needed", "8 of 10"), ("", *[measures.area] * 4)]
     cells = [
@@ -50,7 +50,7 @@ def surface_lines(rows: Iterable[tuple[str, BioSurface]], measures: Measures) ->
     return aligned([*heads, *cells])
 
 
-def step_lines(steps: Sequence[MediaStep]) -> list[str]:
+def step_lines(steps: Sequence[MediaStep]) -> list[Block]:
     """Return the steps, each with its week and what of the mature surface stays."""
     return bullets(map(_step, steps))
 

@@ -9,10 +9,10 @@ from optimizer.errors import safe
 from optimizer.model.orders import BudgetStage, BuyingOrder, OrderStep
 from optimizer.model.results import Broken, Change
 from optimizer.report.fitted_lines import by_fills_sentences
-from optimizer.report.layout import bullets, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, bullets, finished, paragraph
 from optimizer.report.measures import Measures, money, system, turnover
 from optimizer.report.plan_lines import catalog_line, changed, opening, quantity_text, question_words
-from optimizer.report.verdict import held
+from optimizer.report.proof_words import held
 
 __all__ = ["headline", "render"]
 
@@ -24,8 +24,8 @@ def headline(told: BuyingOrder, units: str = "metric") -> str:
     return finished([" ".join(_said(told, system(units)))])
 
 
-def render(told: BuyingOrder, units: str = "metric") -> str:
-    """Return the whole order as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: BuyingOrder, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole order as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.rig, f"in which order to buy ({question_words(told.question, measures)})", _said(told, measures))
     if told.steps:
@@ -34,7 +34,7 @@ def render(told: BuyingOrder, units: str = "metric") -> str:
         lines += _step(told, number, step, measures)
     warnings = list(_warnings(told, measures))
     lines += ["", "Mind", *bullets(warnings)] if warnings else []
-    return finished([*lines, *catalog_line(told.catalog)])
+    return finished([*lines, *catalog_line(told.catalog)], screen)
 
 
 def _said(told: BuyingOrder, measures: Measures) -> Iterator[str]:
@@ -86,7 +86,7 @@ def _done(change: Change) -> str:
     return f"{safe(change.place)}: {safe(change.text)}"
 
 
-def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -> list[str]:
+def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -> list[Block]:
     currency = safe(told.currency)
     lines = paragraph(f"{number}. {changed(step.changes)}", "  ", "     ")
     bought = [f"{quantity_text(line, measures)} x {safe(line.name)}" for line in step.buys]

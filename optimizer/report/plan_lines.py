@@ -9,7 +9,7 @@ from optimizer.model.answer import Asked
 from optimizer.model.results import BillLine, Change
 from optimizer.model.said import Said, flowing, length
 from optimizer.money import show_money
-from optimizer.report.layout import cut, paragraph
+from optimizer.report.layout import Block, cut, paragraph
 from optimizer.report.measures import SYSTEMS, Measures
 
 __all__ = [
@@ -77,18 +77,19 @@ def question_words(asked: Asked, measures: Measures) -> str:
     if asked.target_m3s:
         said = measures.words(Said("cheapest way to deliver ", flowing(asked.target_m3s)))
     else:
-        said = "most delivered flow" + ("" if asked.budget is None else f" for {show_money(asked.budget)}")
+        said = "the step to take" if asked.advised else "most delivered flow"
+        said += "" if asked.budget is None else f" for {'at most ' * asked.advised}{show_money(asked.budget)}"
     if asked.by == "mean":
         return f"{said} on average over {asked.days:g} days between cleanings"
     return f"{said} on day {asked.days:g}, the last before cleaning" if asked.by else said
 
 
-def opening(rig: str, question: str, sentences: Iterable[str]) -> list[str]:
+def opening(rig: str, question: str, sentences: Iterable[str]) -> list[Block]:
     """Return the first lines of an answer: whose question it is, then the verdict sentence by sentence."""
     return [line for text in (heading(rig, question), *sentences) for line in paragraph(text, rest="  ")]
 
 
-def catalog_line(catalog: str) -> list[str]:
+def catalog_line(catalog: str) -> list[Block]:
     """Return the last lines of an answer from a catalog."""
     return ["", *paragraph(f"Catalog: {cut(safe(catalog), LONGEST_NAME)}", rest="  ")]
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from optimizer.errors import safe
 from optimizer.model.results import BranchFlow, Jets, PressurePoint, PressureProfile, Result, WindowLine
-from optimizer.report.layout import aligned, bullets, glued, paragraph
+from optimizer.report.layout import Block, aligned, bullets, glued, paragraph
 from optimizer.report.measures import UNKNOWN, Measures, count, percent
 
 __all__ = ["branch_flow_lines", "jet_lines", "pressure_lines", "window_flow_lines"]
@@ -29,7 +29,7 @@ DRAWS_AIR = glued("below 0") + ", where a joint that is not tight draws air"
 FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, no published source for how far it holds)"
 
 
-def branch_flow_lines(result: Result, measures: Measures) -> list[str]:
+def branch_flow_lines(result: Result, measures: Measures) -> list[Block]:
     """Return what passes each branch, now and in the answer, against what its parts need and allow, and how to set throttles."""
     last = "best" if result.best is not None else "spend nothing"
     shown = [line for line in result.branches if line.row in ("now", last)]
@@ -61,7 +61,7 @@ def branch_flow_lines(result: Result, measures: Measures) -> list[str]:
     return lines
 
 
-def window_flow_lines(result: Result, measures: Measures) -> list[str]:
+def window_flow_lines(result: Result, measures: Measures) -> list[Block]:
     """Return what passes each inline device in every row (as dirty as it is now, and after the changes) against its window."""
     if not result.windows:
         return []
@@ -88,7 +88,7 @@ def _window(line: BranchFlow | WindowLine, measures: Measures) -> str:
     return f"at most {measures.bare_flow(most)}" if least <= 0.0 else f"{measures.bare_flow(least)} to {measures.bare_flow(most)}"
 
 
-def pressure_lines(result: Result, measures: Measures) -> list[str]:
+def pressure_lines(result: Result, measures: Measures) -> list[Block]:
     """Return the pressures at the places up to the pump and the canister, now and in the answer, and the margins.
 
     Without a best bundle the answer is to spend nothing. No lines when nothing flows.
@@ -155,7 +155,7 @@ def _where(point: PressurePoint, measures: Measures) -> str:
     return f"{measures.head_text(point.head_m)} at the {safe(point.end)} of {safe(point.place)}"
 
 
-def jet_lines(jets: Sequence[Jets], measures: Measures) -> list[str]:
+def jet_lines(jets: Sequence[Jets], measures: Measures) -> list[Block]:
     """Return a table of the jets of each row; no lines when no outlet is a spray bar."""
     if not jets:
         return []

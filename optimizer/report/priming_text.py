@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.care import AirCheck, AirJoint
 from optimizer.model.results import Result
 from optimizer.model.said import Quantity, Said
-from optimizer.report.layout import bullets, glued, paragraph
+from optimizer.report.layout import Block, bullets, glued, paragraph
 from optimizer.report.measures import Measures
 
 __all__ = ["lines"]
@@ -25,7 +25,7 @@ SAFE = (
 )
 
 
-def lines(result: Result, measures: Measures) -> list[str]:
+def lines(result: Result, measures: Measures) -> list[Block]:
     """Return why a leak draws air, the joints of this rig that would, and check lists for priming and for bubbles; no lines for
     an answer that does not know them."""
     if result.care is None:

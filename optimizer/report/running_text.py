@@ -6,13 +6,13 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.results import Result, Row
-from optimizer.report.layout import GLUE, bullets, cut
+from optimizer.report.layout import GLUE, Block, bullets, cut
 from optimizer.report.measures import Measures, money, number, watts
 
 __all__ = ["lines"]
 
 
-def lines(result: Result, _: Measures) -> list[str]:
+def lines(result: Result, _: Measures) -> list[Block]:
     """Return the kWh and the money of a year and by how much they change; kWh are kWh in every system of units. No lines for a
     row that was not worked out: every pump draws something."""
     if not result.now.energy_kwh_per_year:

@@ -3,16 +3,40 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from optimizer.errors import safe
 from optimizer.model.shared import SharedResult, TankShare
+from optimizer.report.first_screen import (
+    bill_table,
+    by_kind,
+    chosen,
+    first_cautions,
+    how_sure_lines,
+    type_next,
+)
 from optimizer.report.fitted_lines import by_fills_sentences, moved
-from optimizer.report.layout import aligned, bullets, columns, cut, finished, paragraph
+from optimizer.report.layout import (
+    BOLD,
+    DIM,
+    PLAIN,
+    REST,
+    Block,
+    Screen,
+    aligned,
+    apart,
+    bullets,
+    columns,
+    cut,
+    finished,
+    paragraph,
+    weighted,
+)
 from optimizer.report.measures import Measures, money, percent, system, watts
 from optimizer.report.plan_lines import catalog_line, quantity_text
 
-__all__ = ["headline", "render"]
+__all__ = ["SECTIONS", "headline", "render"]
 
 LONGEST = 30
 UNCHANGED = ("keep",)
@@ -20,27 +44,50 @@ UNCHANGED = ("keep",)
 
 def headline(told: SharedResult, units: str = "metric") -> str:
     """Return the verdict on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_verdict(told, system(units)))])
-
-
-def render(told: SharedResult, units: str = "metric") -> str:
-    """Return the whole answer as text. Raises ValueError for other units."""
     measures = system(units)
-    lines = paragraph(f"{cut(safe(told.household), 60)}: {money(told.budget, safe(told.currency))} for all tanks", rest="  ")
-    for sentence in _verdict(told, measures):
-        lines += paragraph(sentence, rest="  ")
-    lines += ["", "Why", *bullets(safe(measures.words(each)) for each in told.reasons)] if told.reasons else []
+    return finished([" ".join((*_what_for(told, measures), *_how_sure(told, measures)))])
+
+
+def render(
+    told: SharedResult,
+    units: str = "metric",
+    screen: Screen = PLAIN,
+    *,
+    full: bool = False,
+    show: Sequence[str] = (),
+    typed: str = "",
+) -> str:
+    """Return the first screen of an answer, or with `full` the whole answer, or of that the sections to `show` only; `typed` is
+    the command that asked. Raises ValueError for other units, KeyError for a section that is none of `SECTIONS`."""
+    measures = system(units)
+    if show:
+        return finished(chosen(SECTIONS, show, told, measures), screen)
+    if not full:
+        return finished(apart(_first_screen(told, measures, typed)), screen)
+    verdict = _opening(told, [*_what_for(told, measures), *_how_sure(told, measures)])
+    sections = [lines(told, measures) for lines in SECTIONS.values()]
+    return finished([*apart([verdict, *sections]), *catalog_line(told.catalog)], screen)
+
+
+def _first_screen(told: SharedResult, measures: Measures, typed: str) -> Iterator[list[Block]]:
+    yield _opening(told, list(_what_for(told, measures)))
+    yield _reasons(told, measures)
     if told.tanks:
-        lines += ["", "Aims side by side (the bill below is for the one marked *)", *aligned(list(_aims(told, measures)))]
-        lines += ["", "Tanks", *aligned(list(_tanks(told, measures)))]
-        lines += [line for tank in told.tanks for line in _tank(tank, measures)]
-        lines += _handed(told) + _steps(told) + _shared_limits(told) + _bill(told, measures)
-        lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
-    lines += ["", "Taken for granted", *bullets(safe(measures.words(each)) for each in told.notes)]
-    return finished([*lines, *catalog_line(told.catalog)])
+        yield _tank_table(told, measures)
+        yield _work(told)
+        yield bill_table(told.bill, told.price, told.currency, measures) if told.bill else ["Bill: nothing is bought"]
+        yield first_cautions(told.cautions, measures)
+    sure = how_sure_lines([*_how_sure(told, measures), *_fills(told, measures)] if told.tanks else [])
+    yield [*sure, *type_next(typed, "changes,order,aims")]
 
 
-def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
+def _opening(told: SharedResult, sentences: Sequence[str]) -> list[Block]:
+    asked = f"{cut(safe(told.household), 60)}: {money(told.budget, safe(told.currency))} for all tanks"
+    said = [block for sentence in sentences for block in paragraph(sentence, rest="  ")]
+    return [*weighted(paragraph(asked, rest="  "), DIM), *weighted(said, BOLD)]
+
+
+def _what_for(told: SharedResult, measures: Measures) -> Iterator[str]:
     if not told.tanks:
         yield "No choice of bundles meets all limits." if told.status == "infeasible" else "Stopped before any choice was found."
         return
@@ -58,10 +105,36 @@ def _verdict(told: SharedResult, measures: Measures) -> Iterator[str]:
         f"{told.aim.capitalize()}: {every} gets at least {percent(worst.share)} of its target for {price} "
         f"(least: {cut(safe(worst.name), LONGEST)}, {measures.flow_text(worst.flow_m3s)})."
     )
+
+
+def _how_sure(told: SharedResult, measures: Measures) -> Iterator[str]:
+    if not any(not tank.set_aside for tank in told.tanks):
+        return
     if told.status == "proved":
         yield "Proved: no other choice of bundles for these tanks does better by this aim, to the resolution of flows."
     else:
         yield f"Stopped before it was proved: {safe(measures.words(told.gap))}."
+
+
+def _fills(told: SharedResult, measures: Measures) -> Iterator[str]:
+    """What the fills of each tank say, where it has any."""
+    for tank in told.tanks:
+        said = by_fills_sentences(tank.by_fills, measures)
+        yield from [f"{cut(safe(tank.name), LONGEST)}: {' '.join(said)}"] if said else []
+
+
+def _work(told: SharedResult) -> list[Block]:
+    """What is done at which tank, in the order of work."""
+    order = {step.tank: number for number, step in enumerate(told.steps)}
+    frees = {step.tank: step.frees for step in told.steps if step.frees}
+    lines: list[Block] = ["What to do, one tank after the other"]
+    for tank in sorted(told.tanks, key=lambda tank: order.get(tank.name, len(order))):
+        done = "; ".join(f"{verb} {', '.join(places)}" for verb, places in by_kind(tank.changes).items())
+        why = "no bundle meets its limits, so it stays as it is" if tank.set_aside else "has enough and stays as it is"
+        said = why if tank.set_aside or tank.enough else done or "nothing is changed"
+        freed = f"; then hand on {', '.join(map(safe, frees[tank.name]))}" if tank.name in frees else ""
+        lines += paragraph(f"{cut(safe(tank.name), LONGEST)}: {said}{freed}", "  ", "    ")
+    return lines
 
 
 def _aims(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
@@ -79,6 +152,32 @@ def _aims(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
         )
 
 
+def _reasons(told: SharedResult, measures: Measures) -> list[Block]:
+    return ["Why", *bullets(safe(measures.words(each)) for each in told.reasons)] if told.reasons else []
+
+
+def _aim_table(told: SharedResult, measures: Measures) -> list[Block]:
+    if not told.tanks:
+        return []
+    return ["Aims side by side (the bill is for the one marked *)", *aligned(list(_aims(told, measures)))]
+
+
+def _tank_table(told: SharedResult, measures: Measures) -> list[Block]:
+    return ["Tanks", *aligned(list(_tanks(told, measures)))] if told.tanks else []
+
+
+def _changes(told: SharedResult, measures: Measures) -> list[Block]:
+    return apart(list(_tank(tank, measures)) for tank in told.tanks)
+
+
+def _cautions(told: SharedResult, measures: Measures) -> list[Block]:
+    return ["Mind", *bullets(safe(measures.words(each)) for each in told.cautions)] if told.tanks else []
+
+
+def _granted(told: SharedResult, measures: Measures) -> list[Block]:
+    return ["Taken for granted", *bullets(safe(measures.words(each)) for each in told.notes)]
+
+
 def _tanks(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
     unit = measures.flow
     yield ("", f"now, {unit}", f"then, {unit}", f"target, {unit}", "reached", "dB(A)", "W")
@@ -87,26 +186,26 @@ def _tanks(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
         yield (safe(tank.name), *flows, percent(tank.share), f"{tank.noise_dba:.1f}", watts(tank.power_w))
 
 
-def _by_fills(tank: TankShare, measures: Measures) -> Iterator[str]:
+def _by_fills(tank: TankShare, measures: Measures) -> Iterator[Block]:
     for sentence in by_fills_sentences(tank.by_fills, measures):
         yield from paragraph(sentence, "  ", "  ")
     if tank.by_fills is not None and not tank.by_fills.left_out:
         yield from bullets(moved(tank.by_fills))
 
 
-def _tank(tank: TankShare, measures: Measures) -> Iterator[str]:
+def _tank(tank: TankShare, measures: Measures) -> Iterator[Block]:
     name = cut(safe(tank.name), 60)
     if tank.set_aside:
-        yield from ("", *paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is."))
+        yield from paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is.")
         yield from bullets(safe(measures.words(each)) for each in tank.set_aside)
         yield from _by_fills(tank, measures)
         return
     if tank.enough:
-        yield from ("", *paragraph(f"{name}: has enough, gets nothing and keeps all it has."))
+        yield from paragraph(f"{name}: has enough, gets nothing and keeps all it has.")
         yield from _by_fills(tank, measures)
         return
     todo = [change for change in tank.changes if change.change not in UNCHANGED]
-    yield from ("", name)
+    yield name
     yield from _by_fills(tank, measures)
     yield from bullets([f"{safe(c.place)}: {c.change} {safe(c.text)}".rstrip() for c in todo] or ["nothing is changed"])
     new = [joint for joint in tank.joints if not joint.as_is]
@@ -121,18 +220,18 @@ def _closed(pieces: tuple[str, ...], tight_by: tuple[str, ...]) -> str:
     return "; ".join((*map(safe, pieces), *map(safe, tight_by))) or "pushed together"
 
 
-def _handed(told: SharedResult) -> list[str]:
+def _handed(told: SharedResult, _: Measures) -> list[Block]:
     if not told.handed_on:
         return []
     lines = [
         f"{safe(h.part)}: {safe(h.from_tank)} ({safe(h.from_place)}) to {safe(h.to_tank)} ({', '.join(map(safe, h.to_places))})"
         for h in told.handed_on
     ]
-    return ["", "Handed on at price 0", *bullets(lines)]
+    return ["Handed on at price 0", *bullets(lines)]
 
 
-def _steps(told: SharedResult) -> list[str]:
-    lines = ["", "Order of work (one tank off at a time)"] if told.steps else []
+def _steps(told: SharedResult, _: Measures) -> list[Block]:
+    lines: list[Block] = ["Order of work (one tank off at a time)"] if told.steps else []
     for number, step in enumerate(told.steps, 1):
         after = f"; takes {', '.join(map(safe, step.waits_for))}" if step.waits_for else ""
         frees = f"; runs again, then frees {', '.join(map(safe, step.frees))}" if step.frees else ""
@@ -140,7 +239,9 @@ def _steps(told: SharedResult) -> list[str]:
     return lines
 
 
-def _shared_limits(told: SharedResult) -> list[str]:
+def _shared_limits(told: SharedResult, _: Measures) -> list[Block]:
+    if not told.tanks:
+        return []
     rooms = [
         f"{safe(room.room)}: {room.noise_dba:.1f} dB(A) at the listening place"
         + (f", {room.most_dba:.1f} allowed" if math.isfinite(room.most_dba) else "")
@@ -148,12 +249,33 @@ def _shared_limits(told: SharedResult) -> list[str]:
         if math.isfinite(room.noise_dba)
     ]
     allowed = f", {watts(told.most_power_w)} W allowed" if math.isfinite(told.most_power_w) else ""
-    return ["", "Together", *bullets([*rooms, f"all pumps: {watts(told.power_w)} W{allowed}"])]
+    return ["Together", *bullets([*rooms, f"all pumps: {watts(told.power_w)} W{allowed}"])]
 
 
-def _bill(told: SharedResult, measures: Measures) -> list[str]:
-    lines = ["", f"One bill: {money(told.price, safe(told.currency))}"]
+def _bill(told: SharedResult, measures: Measures) -> list[Block]:
+    if not told.tanks:
+        return []
+    lines: list[Block] = [f"One bill: {money(told.price, safe(told.currency))}"]
     for line in told.bill:
         name = f"{safe(line.name)} ({'; '.join(map(safe, line.places))})"
-        lines += columns([(quantity_text(line, measures), 13), (name, 58)], "owned" if line.owned else money(line.price))
+        lines += columns([(quantity_text(line, measures), 13), (name, REST)], "owned" if line.owned else money(line.price))
     return lines if told.bill else [*lines, "  nothing is bought"]
+
+
+Lines = Callable[[SharedResult, Measures], list[Block]]
+
+SECTIONS: Mapping[str, Lines] = MappingProxyType(
+    {
+        "reasons": _reasons,
+        "aims": _aim_table,
+        "tanks": _tank_table,
+        "changes": _changes,
+        "handed": _handed,
+        "order": _steps,
+        "together": _shared_limits,
+        "bill": _bill,
+        "cautions": _cautions,
+        "granted": _granted,
+    }
+)
+"""The sections of an answer by the names that they are asked for, in the order of the whole."""

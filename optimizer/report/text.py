@@ -3,26 +3,44 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from itertools import chain
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from types import MappingProxyType
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
 from optimizer.report import bacteria_text, priming_text, running_text
+from optimizer.report.advice_text import ladder_lines
+from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
-from optimizer.report.layout import WIDTH, aligned, bullets, columns, cut, finished, glued, paragraph
+from optimizer.report.layout import (
+    BOLD,
+    DIM,
+    PLAIN,
+    REST,
+    Block,
+    Screen,
+    aligned,
+    apart,
+    bullets,
+    columns,
+    cut,
+    finished,
+    glued,
+    paragraph,
+    weighted,
+)
 from optimizer.report.measures import Measures, count, money, number, percent, system, turnover, watts
 from optimizer.report.plan_lines import cut_texts, question_words
 from optimizer.report.pressure_text import branch_flow_lines, jet_lines, pressure_lines, window_flow_lines
-from optimizer.report.verdict import held, sentences
+from optimizer.report.proof_words import held
+from optimizer.report.verdict import sentences, what_for
 
-__all__ = ["headline", "render"]
+__all__ = ["SECTIONS", "first_screen", "headline", "render", "rows_lines", "verdict_lines"]
 
 SMALL_SHARE = 0.01
 """Places that take less of the head than this, before and after, share one line."""
 LONGEST_NAME = 200
 QUANTITY_WIDTH = 14
-NAME_WIDTH = 53
 
 
 def headline(result: Result, units: str = "metric") -> str:
@@ -30,43 +48,73 @@ def headline(result: Result, units: str = "metric") -> str:
     return finished([" ".join((*sentences(result, units), *by_fills_sentences(result.by_fills, system(units))))])
 
 
-def render(result: Result, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters, ended by a line end.
+def render(
+    result: Result,
+    units: str = "metric",
+    screen: Screen = PLAIN,
+    *,
+    full: bool = False,
+    show: Sequence[str] = (),
+    typed: str = "",
+) -> str:
+    """Return the first screen of an answer, or with `full` the whole answer, or of that the sections to `show` only.
 
-    `units` is "metric" (l/h, m, mm, m/s) or "us" (US gallons per hour, ft, in, ft/s); raises ValueError for others.
-    Characters in names that would not print as themselves are written as escapes.
+    `units` is "metric" (l/h, m, mm, m/s) or "us" (US gallons per hour, ft, in, ft/s), `typed` the command that asked, for what
+    to type next. Lines have at most `screen.width` characters. Raises ValueError for other units, KeyError for a section that
+    is none of `SECTIONS`. Characters in names that would not print as themselves are written as escapes.
     """
     measures = system(units)
-    sections = (
-        _verdict(result, units),
-        _rows(result, measures),
-        _lasting(result, measures),
-        running_text.lines(result, measures),
-        _breaks(result, measures),
-        _changes(result.changes),
-        _bill(result, measures),
-        _joints(result.joints, measures),
-        _heads(result, measures),
-        branch_flow_lines(result, measures),
-        window_flow_lines(result, measures),
-        _tightest(result, measures),
-        pressure_lines(result, measures),
-        jet_lines(result.jets, measures),
-        priming_text.lines(result, measures),
-        bacteria_text.lines(result, measures),
-        _media(result, measures),
-        by_fills_lines(result.by_fills, measures),
-        _listed("Mind", map(measures.words, result.cautions)),
-        _listed("What the figures rest on", map(measures.words, result.basis)),
-        _listed("Outside what the formulas were made for", map(measures.words, result.warnings)),
-        _proof(result, measures),
-        paragraph(f"Catalog: {cut(safe(result.catalog), LONGEST_NAME)}", rest="  "),
+    if show:
+        return finished(chosen(SECTIONS, show, result, measures), screen)
+    if not full:
+        return finished(first_screen(result, measures, typed), screen)
+    sections = (_verdict(result, units), *(lines(result, measures) for lines in SECTIONS.values()), _catalog(result))
+    return finished(apart(sections), screen)
+
+
+def first_screen(result: Result, measures: Measures, typed: str = "") -> list[Block]:
+    """Return what fits on one screen: verdict, rows, what to do, the bill, what to mind, how sure, and what to type next."""
+    return apart(
+        (
+            verdict_lines(result, measures),
+            rows_lines(result, measures),
+            _breaks(result, measures),
+            to_do_lines(result.changes),
+            short_bill_lines(result, measures),
+            mind_lines(result, measures),
+            [*sure_lines(result, measures), *next_lines(result, typed)],
+        )
     )
-    filled = [section for section in sections if section]
-    return finished(chain.from_iterable([*section, ""] for section in filled[:-1])) + finished(filled[-1])
 
 
-def _lasting(result: Result, measures: Measures) -> list[str]:
+def verdict_lines(result: Result, measures: Measures) -> list[Block]:
+    """Return the first lines: whose question it is, what is best and what for; where nothing is, what clashes and what helps."""
+    return [*_opening(result, what_for(result, measures), measures), *_conflict(result.conflict, measures)]
+
+
+def _opening(result: Result, said: Iterable[str], measures: Measures) -> list[Block]:
+    asked = f"{cut(safe(result.rig), LONGEST_NAME)}: {question_words(result.question, measures)}"
+    verdict = [block for each in said for block in paragraph(each, rest="  ")]
+    return [*weighted(paragraph(asked, rest="  "), DIM), *weighted(verdict, BOLD)]
+
+
+def rows_lines(result: Result, measures: Measures) -> list[Block]:
+    """Return the rows of an answer as a table: the ladder; without advice now, spending nothing, the best; over an interval how
+    they last."""
+    if result.advice is not None:
+        return ladder_lines(result, measures)
+    if result.lasting is None:
+        return _rows(result, measures)
+    from optimizer.report.lasting_lines import lasting_table  # most answers are of the clean day
+
+    return lasting_table(result.lasting, measures)
+
+
+def _catalog(result: Result) -> list[Block]:
+    return weighted(paragraph(f"Catalog: {cut(safe(result.catalog), LONGEST_NAME)}", rest="  "), DIM)
+
+
+def _lasting(result: Result, measures: Measures) -> list[Block]:
     """How the answer lasts between cleanings, where that was asked for."""
     if result.lasting is None:
         return []
@@ -75,7 +123,7 @@ def _lasting(result: Result, measures: Measures) -> list[str]:
     return lasting_lines(result.lasting, measures)
 
 
-def _media(result: Result, measures: Measures) -> list[str]:
+def _media(result: Result, measures: Measures) -> list[Block]:
     """Surface for bacteria and the staged change of media, where there is one."""
     if result.media is None:
         return []
@@ -84,19 +132,17 @@ def _media(result: Result, measures: Measures) -> list[str]:
     return media_plan_lines(result.media, measures)
 
 
-def _verdict(result: Result, units: str) -> list[str]:
+def _verdict(result: Result, units: str) -> list[Block]:
     measures = system(units)
-    lines = paragraph(f"{cut(safe(result.rig), LONGEST_NAME)}: {question_words(result.question, measures)}", rest="  ")
-    for each in (*sentences(result, units), *by_fills_sentences(result.by_fills, system(units))):
-        lines += paragraph(each, rest="  ")
-    return lines + _conflict(result.conflict, measures)
+    said = (*sentences(result, units), *by_fills_sentences(result.by_fills, measures))
+    return [*_opening(result, said, measures), *_conflict(result.conflict, measures)]
 
 
-def _conflict(conflict: Conflict | None, measures: Measures) -> list[str]:
+def _conflict(conflict: Conflict | None, measures: Measures) -> list[Block]:
     """The limits that clash, the closest miss and what would help."""
     if conflict is None:
         return []
-    lines = []
+    lines: list[Block] = []
     if conflict.limits:
         lines += paragraph(f"Cannot hold together: {_commas(map(measures.words, conflict.limits))}.", "  ", "    ")
     if conflict.unsure:
@@ -108,7 +154,7 @@ def _conflict(conflict: Conflict | None, measures: Measures) -> list[str]:
     return lines
 
 
-def _rows(result: Result, measures: Measures) -> list[str]:
+def _rows(result: Result, measures: Measures) -> list[Block]:
     rows = [row for row in (result.now, result.spend_nothing, result.best) if row is not None]
     heads = [
         ("", "delivered", "turnover", "price", "noise", "power"),
@@ -132,7 +178,7 @@ def _row(row: Row, measures: Measures) -> tuple[str, ...]:
     )
 
 
-def _breaks(result: Result, measures: Measures) -> list[str]:
+def _breaks(result: Result, measures: Measures) -> list[Block]:
     """The limits that are not met: what is now always, the other rows only if it ever happens."""
     rows = [("now", result.now), ("by spending nothing", result.spend_nothing), ("by the best bundle", result.best)]
     lines = []
@@ -142,15 +188,15 @@ def _breaks(result: Result, measures: Measures) -> list[str]:
     return lines
 
 
-def _changes(changes: Sequence[Change]) -> list[str]:
+def _changes(changes: Sequence[Change]) -> list[Block]:
     if not changes:
         return []
     done = [change for change in changes if change.change != "keep"]
     kept = [safe(change.place) for change in changes if change.change == "keep"]
     width = min(max((len(safe(change.place)) for change in done), default=0), 24)
-    lines = ["What to do, in the order of the water"]
+    lines: list[Block] = ["What to do, in the order of the water"]
     for change in done:
-        lines += columns([(safe(change.change), 6), (safe(change.place), width), (_part(change), 78 - width)])
+        lines += columns([(safe(change.change), 6), (safe(change.place), width), (_part(change), REST)])
     if kept:
         lines += paragraph(f"keep    {', '.join(kept)}", "  ", " " * 10)
     return lines
@@ -163,27 +209,27 @@ def _part(change: Change) -> str:
     return f"{text} ({part_id})" if text else part_id
 
 
-def _bill(result: Result, measures: Measures) -> list[str]:
+def _bill(result: Result, measures: Measures) -> list[Block]:
     if result.best is None or not (result.bill or result.best.price):
         return []
     currency = cut(safe(result.currency), 8)
-    lines = ["Bill" + (f" in {currency}" if currency else "")]
+    lines: list[Block] = ["Bill" + (f" in {currency}" if currency else "")]
     for line in result.bill:
         lines += _bill_line(line, measures)
     rest = result.best.price - sum(line.price for line in result.bill)
     if rest:
-        lines += columns([("", QUANTITY_WIDTH), ("not listed above", NAME_WIDTH)], money(rest))
-    return lines + columns([("total", QUANTITY_WIDTH), ("", NAME_WIDTH)], money(result.best.price))
+        lines += columns([("", QUANTITY_WIDTH), ("not listed above", REST)], money(rest))
+    return lines + columns([("total", QUANTITY_WIDTH), ("", REST)], money(result.best.price))
 
 
-def _bill_line(line: BillLine, measures: Measures) -> list[str]:
+def _bill_line(line: BillLine, measures: Measures) -> list[Block]:
     name, product_id = safe(line.name), safe(line.product_id)
     # a thing from the drawer has no product id of the shop
     named = f"{name} ({product_id})" if product_id and not line.owned and product_id not in name else name
     price = "yours" if line.owned and not line.price else money(line.price)
-    lines = columns([(_quantity(line, measures), QUANTITY_WIDTH), (named or product_id, NAME_WIDTH)], price)
+    lines = columns([(_quantity(line, measures), QUANTITY_WIDTH), (named or product_id, REST)], price)
     if line.places:
-        lines += columns([("", QUANTITY_WIDTH), (f"for {_commas(line.places)}", 70)])
+        lines += columns([("", QUANTITY_WIDTH), (f"for {_commas(line.places)}", REST)])
     return lines
 
 
@@ -191,11 +237,11 @@ def _quantity(line: BillLine, measures: Measures) -> str:
     return " + ".join(map(glued, cut_texts(line, measures))) or f"{line.count} x"
 
 
-def _joints(joints: Sequence[JointLine], measures: Measures) -> list[str]:
+def _joints(joints: Sequence[JointLine], measures: Measures) -> list[Block]:
     changed = [joint for joint in joints if not joint.as_is]
     if not changed:
         return []
-    lines = ["How each changed joint is closed"]
+    lines: list[Block] = ["How each changed joint is closed"]
     for joint in changed:
         lines += paragraph(_joint(joint, measures), "  ", "    ")
     return lines + (["  Every other joint stays as it is."] if len(changed) < len(joints) else [])
@@ -209,7 +255,7 @@ def _joint(joint: JointLine, measures: Measures) -> str:
     return f"{' to '.join(map(safe, joint.between))}: {pieces}{sealed}."
 
 
-def _heads(result: Result, measures: Measures) -> list[str]:
+def _heads(result: Result, measures: Measures) -> list[Block]:
     if not result.heads:
         return []
     large = [head for head in result.heads if _is_large(head, result.best is not None)]
@@ -231,15 +277,15 @@ def _is_large(head: HeadShare, answered: bool) -> bool:
     return head.before_share >= SMALL_SHARE or (answered and head.after_share >= SMALL_SHARE)
 
 
-def _tightest(result: Result, measures: Measures) -> list[str]:
+def _tightest(result: Result, measures: Measures) -> list[Block]:
     before = result.tightest_before
     after = None if result.best is None else result.tightest
     spots = [(words, spot) for words, spot in (("now", before), ("best", after)) if spot is not None]
     if not spots:
         return []
-    lines = ["Tightest spot"]
+    lines: list[Block] = ["Tightest spot"]
     for words, spot in spots:
-        lines += columns([(words, 4), (_spot(spot, measures), WIDTH - 8)])
+        lines += columns([(words, 4), (_spot(spot, measures), REST)])
     return lines
 
 
@@ -248,17 +294,17 @@ def _spot(spot: Spot, measures: Measures) -> str:
     return f"{safe(spot.place)}: bore {bore}, water at {speed}"
 
 
-def _listed(heading: str, texts: Iterable[str]) -> list[str]:
+def _listed(heading: str, texts: Iterable[str]) -> list[Block]:
     lines = bullets(map(safe, texts))
     return [heading, *lines] if lines else []
 
 
-def _proof(result: Result, measures: Measures) -> list[str]:
+def _proof(result: Result, measures: Measures) -> list[Block]:
     proof = result.proof
     state = {"proved": "complete", "infeasible": "complete", "stopped": "stopped early"}.get(result.status, "")
     work = f"{_counted(proof.combinations, 'combination')} decided on in {_counted(proof.rounds, 'round')}"
     work += f", {_counted(proof.nodes, 'node')} and {_counted(proof.paths, 'path')}"
-    lines = ["Proof", *paragraph(f"Search {state or safe(result.status)}: {work}.", "  ", "    ")]
+    lines: list[Block] = ["Proof", *paragraph(f"Search {state or safe(result.status)}: {work}.", "  ", "    ")]
     for check in proof.certificates:
         agrees = "" if not check.done else " agrees." if check.agrees else " DOES NOT AGREE."
         lines += paragraph(f"{safe(check.route)}:{agrees} {_sentence(measures.words(check.finding))}", "  ", "    ")
@@ -278,3 +324,35 @@ def _sentence(text: str) -> str:
     said = safe(text).strip()
     said = said[:1].upper() + said[1:]
     return said if not said or said[-1] in ".!?" else f"{said}."
+
+
+Lines = Callable[[Result, Measures], list[Block]]
+
+SECTIONS: Mapping[str, Lines] = MappingProxyType(
+    {
+        "rows": _rows,
+        "interval": _lasting,
+        "running": running_text.lines,
+        "limits": _breaks,
+        "changes": lambda result, _: _changes(result.changes),
+        "bill": _bill,
+        "joints": lambda result, measures: _joints(result.joints, measures),
+        "head": _heads,
+        "branches": branch_flow_lines,
+        "devices": window_flow_lines,
+        "tightest": _tightest,
+        "pressure": pressure_lines,
+        "jets": lambda result, measures: jet_lines(result.jets, measures),
+        "air": priming_text.lines,
+        "bacteria": bacteria_text.lines,
+        "media": _media,
+        "fills": lambda result, measures: by_fills_lines(result.by_fills, measures),
+        "cautions": lambda result, measures: _listed("Mind", map(measures.words, result.cautions)),
+        "basis": lambda result, measures: _listed("What the figures rest on", map(measures.words, result.basis)),
+        "warnings": lambda result, measures: _listed(
+            "Outside what the formulas were made for", map(measures.words, result.warnings)
+        ),
+        "proof": _proof,
+    }
+)
+"""The sections of an answer by the names that they are asked for, in the order of the whole."""

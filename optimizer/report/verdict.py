@@ -6,38 +6,44 @@ import math
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.results import Proof, Result, Row
+from optimizer.model.results import Result, Row
+from optimizer.report.advice_text import advice_sentences, sure_sentences
 from optimizer.report.measures import Measures, count, gain, money, system, turnover
+from optimizer.report.proof_words import not_among
 
-__all__ = ["doubtful", "held", "is_cheapest", "not_among", "sentences"]
-
-CEILINGS = {
-    "flow_max_m3s": "the limit on flow",
-    "guard_speed_ms": "the speed allowed in front of the guard",
-    "inlet_head_m": "the pressure needed at the pump's inlet",
-}
-"""What a throttle keeps to; any other ceiling is a place whose window it is."""
+__all__ = ["doubtful", "how_sure", "is_cheapest", "sentences", "what_for"]
 
 ALIKE = 0.005
 """Flows less than half a percent apart are not told apart in words."""
 
 
 def sentences(result: Result, units: str = "metric") -> tuple[str, ...]:
-    """Return the verdict, most important first; every sentence stands for itself.
+    """Return the verdict, most important first, and how sure it is; every sentence stands for itself.
 
     `units` is "metric" or "us". Spaces inside quantities are `layout.GLUE`. Raises ValueError for other units.
     """
     measures = system(units)
+    return (*what_for(result, measures), *how_sure(result, measures))
+
+
+def what_for(result: Result, measures: Measures) -> tuple[str, ...]:
+    """Return what is best and what it is good for, or that there is nothing, and whether a check speaks against it."""
     best = result.best
     if best is None:
         return tuple(_without_answer(result, measures))
     return tuple(_with_answer(result, best, measures))
 
 
-def held(row: Row, measures: Measures) -> str:
-    """Return why a row is throttled, and what it would deliver wide open."""
-    by = CEILINGS.get(row.held_by, safe(row.held_by))
-    return f"because of {by}; wide open it would run at {measures.flow_text(row.own_m3s)}."
+def how_sure(result: Result, measures: Measures) -> tuple[str, ...]:
+    """Return what is proved, or why it is not; nothing where there is no answer, or one that must not be relied on."""
+    best = result.best
+    if best is None or doubtful(result):
+        return ()
+    if result.status != "proved":
+        return (_stopped(result, best, measures),)
+    left_out = not all(check.done for check in result.proof.certificates)
+    proved = (_proved(result),) if result.advice is None else tuple(sure_sentences(result, result.advice, measures))
+    return (*proved, *(("The check by an independent route was interrupted.",) if left_out else ()))
 
 
 def is_cheapest(result: Result) -> bool:
@@ -51,17 +57,14 @@ def doubtful(result: Result) -> bool:
 
 
 def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]:
-    yield from _lasting(result, measures) if result.lasting is not None else [_answer(result, best, measures)]
-    yield from _free(result, best, measures)
+    if result.advice is not None:
+        yield from advice_sentences(result, measures)
+    else:
+        yield from _lasting(result, measures) if result.lasting is not None else [_answer(result, best, measures)]
+        yield from _free(result, best, measures)
     yield from _wish(result, measures)
     if doubtful(result):
         yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
-    elif result.status == "proved":
-        yield _proved(result)
-        if not all(check.done for check in result.proof.certificates):
-            yield "The check by an independent route was interrupted."
-    else:
-        yield _stopped(result, best, measures)
 
 
 def _answer(result: Result, best: Row, measures: Measures) -> str:
@@ -131,24 +134,6 @@ def _proved(result: Result) -> str:
     if tried < 2:
         return f"Proved: no other combination {better}.{aside}"
     return f"Proved: none of {count(tried)} combinations {better}.{aside}"
-
-
-def not_among(proof: Proof) -> str:
-    """What a proof does not cover, as sentences to follow it: ways to fill branches, and worse joints and media that might hold
-    the flow under a ceiling by their loss alone.
-
-    >>> not_among(Proof(status="proved", combinations=3))
-    ''
-    """
-    said = ""
-    if proof.left_out:
-        ways = "One way" if proof.left_out == 1 else f"{count(proof.left_out)} ways"
-        said = f" {ways} to fill the branches, in which the jet in a tee rules how the flow divides, are not among them."
-    if proof.by_loss:
-        said += (
-            " Joints and media chosen for more loss than need be, to stay under a ceiling without a throttle, are not among them."
-        )
-    return said
 
 
 def _stopped(result: Result, best: Row, measures: Measures) -> str:

@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.measuring import FactorLine
 from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
-from optimizer.report.layout import GLUE, aligned, bullets, finished, glued, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, glued, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
 from optimizer.report.measures import Measures, number, percent, system
 from optimizer.report.plan_lines import opening
@@ -25,15 +25,15 @@ def headline(told: Verified, units: str = "metric") -> str:
     return finished([" ".join(_sentences(told, system(units)))])
 
 
-def render(told: Verified, units: str = "metric") -> str:
-    """Return the whole answer as text of lines of at most `layout.WIDTH` characters. Raises ValueError for other units."""
+def render(told: Verified, units: str = "metric", screen: Screen = PLAIN) -> str:
+    """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
     lines = opening(told.before, "was it the upgrade or the cleaning?", _sentences(told, measures))
     lines += _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
     lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills, measures)]
     lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills, measures)]
-    return finished([*lines, *_learned(told), *assumed(told.notes, measures)])
+    return finished([*lines, *_learned(told), *assumed(told.notes, measures)], screen)
 
 
 def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
@@ -79,7 +79,7 @@ def _step(told: Verified, number_of: int, measures: Measures) -> str:
     return f"{'-' if there < here else '+'}{number(abs(there - here), 0)}"
 
 
-def _what_was_done(told: Verified, measures: Measures) -> list[str]:
+def _what_was_done(told: Verified, measures: Measures) -> list[Block]:
     """One line for each of the three, from what the two files say."""
     lines = []
     for n, (name, places) in enumerate(zip(_names(told), _places(told), strict=True)):
@@ -103,7 +103,7 @@ def _as_predicted(told: Verified) -> str:
     return "As predicted"
 
 
-def _table(told: Verified, measures: Measures) -> list[str]:
+def _table(told: Verified, measures: Measures) -> list[Block]:
     verdict = told.verdict
     gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
     rows = [
@@ -123,7 +123,7 @@ def _table(told: Verified, measures: Measures) -> list[str]:
     return aligned([*heads, *cells[:-2], *owed, *cells[-2:]])
 
 
-def _learned(told: Verified) -> list[str]:
+def _learned(told: Verified) -> list[Block]:
     lines = bullets(_factor(line) for line in told.factors[:MOST_FACTORS] if line.information >= LEAST_LEARNED)
     return ["", "What all fills together say of the parts", *lines] if lines else []
 

@@ -91,7 +91,7 @@ def stacks(
         return _apart(found, trays, fitted is not None)
     if lasting:
         return [one for alike in _alike(found, fitted is not None) for one in _unbeaten(alike, shop, UNTOUCHED)]
-    return _unbeaten(found, shop, UNTOUCHED[:1] if media else UNTOUCHED)
+    return _unbeaten(found, shop, UNTOUCHED)
 
 
 def meets(stack: Stack, limits: Limits) -> bool:
@@ -321,8 +321,8 @@ def _apart(found: list[Stack], trays: Sequence[Tray], fitted: bool) -> list[Stac
 
 
 UNTOUCHED = ("keep", "clean")
-"""Changes that leave every medium in its tray. What cleaning alone can do is asked where nothing is sold: there an emptied tray
-is no rival of a cleaned one."""
+"""Changes that leave every medium in its tray. They are always among the choices: an emptied tray loses less and costs nothing,
+but nobody throws media out for a litre an hour."""
 
 
 def _unbeaten(found: list[Stack], shop: Shop, whole: tuple[str, ...]) -> list[Stack]:

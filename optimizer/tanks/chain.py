@@ -17,7 +17,7 @@ GERMS = (
     "hand on nothing from a tank with sick or quarantined animals (common practice, no published source)."
 )
 MAINS = (
-    "Mains and water: unplug everything in and on a tank before you reach in; RCD (GFCI), drip loops. Local codes and licensed "
+    "Mains and water: unplug everything in and on a tank before you reach in; RCD (GFCI), drip loops; local codes and licensed "
     "electricians decide."
 )
 FLOOR = (

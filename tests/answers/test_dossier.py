@@ -10,6 +10,7 @@ import pytest
 from report_cases import DEMO, dossier
 
 from optimizer import api
+from optimizer.answers.advised import advised
 from optimizer.answers.bands import BandWish
 from optimizer.answers.dossier import dossier_answer
 from optimizer.answers.question import Question, SolvedQuestion, found_standing, result_of, solved
@@ -27,7 +28,7 @@ def catalog() -> Catalog:
 @cache
 def made(name: str) -> Dossier:
     """A dossier with few draws."""
-    return api.dossier(api.read_rig(DEMO / "rigs" / f"{name}.toml", catalog()), catalog(), candidates=1, draws=2)
+    return api.dossier(api.read_rig(DEMO / "rigs" / f"{name}.toml", catalog()), catalog(), candidates=1, draws=2, most=True)
 
 
 def result(found: Dossier) -> Result:
@@ -140,9 +141,9 @@ def test_the_worst_spill_is_all_the_water() -> None:
 def test_a_loop_with_branches_is_followed_over_the_days(monkeypatch: pytest.MonkeyPatch) -> None:
     """It begins with the flow that the search found, and dirt only takes from it."""
     question, done = _done("ricefish_160")
-    monkeypatch.setattr("optimizer.answers.dossier.solved", lambda *_: done)
+    monkeypatch.setattr("optimizer.answers.advised.solved", lambda *_: done)
     asked = iter([False])
-    found = dossier_answer(question, BandWish(), question.rig, halted=lambda: next(asked, True))
+    found = dossier_answer(question, advised(question, most=True), BandWish(), question.rig, halted=lambda: next(asked, True))
     assert done.outcome.found is not None and found.falls is not None
     (best,) = (fall for fall in found.falls.falls if fall.name == "best")
     assert best.flows_m3s[0] == pytest.approx(done.outcome.found.flow_m3s, rel=1e-6)

@@ -20,7 +20,7 @@ def shop() -> Catalog:
 
 def test_pieces_of_one_kind_are_counted(shop: Catalog) -> None:
     """Two clamps for the time in between are "2 x", not the same words twice."""
-    told = api.buying_order(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop)
+    told = api.buying_order(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop, most=True)
     step = replace(told.steps[-1], extras=("clamp for 34 mm hose", "tape for NPT", "clamp for 34 mm hose"), extras_price=250)
     text = " ".join(order_text.render(replace(told, steps=(*told.steps[:-1], step))).split())
     assert "for now only: 2 x clamp for 34 mm hose, tape for NPT (2.50 EUR, thrown away later)" in text
@@ -29,7 +29,7 @@ def test_pieces_of_one_kind_are_counted(shop: Catalog) -> None:
 
 def test_a_line_with_the_same_parts_is_not_called_nothing(shop: Catalog) -> None:
     """It costs more than the line before, so something is otherwise: pieces in the joints, which are no change of a part."""
-    front = api.front(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop)
+    front = api.front(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop, most=True)
     points = tuple(replace(point, changes=(), gained_m3s=1e-6) for point in front.points)
     lines = front_text.render(replace(front, points=points)).splitlines()
     rows = [line for line in lines if re.match(r" +\*? +\d+\.\d\d +\d+ ", line)]

@@ -7,13 +7,13 @@ from demo import rig, shop
 from optimizer import api
 from optimizer.model.results import Result
 from optimizer.report import running_text
-from optimizer.report.layout import GLUE
+from optimizer.report.layout import finished
 from optimizer.report.measures import SYSTEMS
 from optimizer.report.text import render
 
 
 def told(result: Result, units: str = "metric") -> str:
-    return " ".join(" ".join(running_text.lines(result, SYSTEMS[units])).replace(GLUE, " ").split())
+    return " ".join(finished(running_text.lines(result, SYSTEMS[units])).split())
 
 
 def test_a_year_of_both_pumps_is_8760_hours_of_what_they_draw() -> None:
@@ -32,7 +32,7 @@ def test_a_year_of_both_pumps_is_8760_hours_of_what_they_draw() -> None:
     more = best.energy_kwh_per_year - now.energy_kwh_per_year
     money = abs(best.energy_cost_per_year - now.energy_cost_per_year) / 100
     assert f": {abs(more):.0f} kWh {'more' if more > 0 else 'less'}, {money:.2f} EUR a year." in text
-    assert text.replace("Running cost", "") in " ".join(render(result).split()).replace("Running cost", "")
+    assert "Running cost a year, day and night" in render(result, full=True)
 
 
 def test_without_a_price_only_kwh_are_told_and_us_units_leave_them() -> None:

@@ -30,7 +30,7 @@ def dossier() -> Dossier:
     catalog = api.read_catalog(DEMO / "catalog")
     rig = api.read_rig(DEMO / "rigs" / f"{RIG}.toml", catalog)
     made = Made(version="0", command="fullbore best nano_60.toml", inputs=(InputFile(name="nano_60.toml", sha256="0" * 64),))
-    return api.dossier(rig, catalog, candidates=3, draws=400, made=made)
+    return api.dossier(rig, catalog, candidates=3, draws=400, most=True, made=made)
 
 
 def saved() -> dict[str, Any]:

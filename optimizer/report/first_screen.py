@@ -1,0 +1,146 @@
+"""What stands on the first screen of an answer below its rows: what to do, what to buy, what to mind, how sure, and what next.
+
+Everything here is short on purpose; `report.text` has the whole of each under a name of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
+
+from optimizer.errors import safe
+from optimizer.model.results import BillLine, Change, Result
+from optimizer.report.fitted_lines import by_fills_sentences
+from optimizer.report.layout import REST, Block, apart, bullets, columns, cut, glued, paragraph
+from optimizer.report.measures import Measures, money
+from optimizer.report.plan_lines import cut_texts
+from optimizer.report.verdict import how_sure
+
+__all__ = [
+    "bill_table",
+    "by_kind",
+    "chosen",
+    "first_cautions",
+    "first_sentence",
+    "how_sure_lines",
+    "mind_lines",
+    "next_lines",
+    "short_bill_lines",
+    "sure_lines",
+    "to_do_lines",
+    "type_next",
+]
+
+A = TypeVar("A")
+
+MOST_CAUTIONS = 3
+VERB_WIDTH = 6
+LONGEST_QUANTITY = 16
+MOST_PLACES = 2
+"""A product of more places says only how many they are."""
+
+
+def to_do_lines(changes: Sequence[Change]) -> list[Block]:
+    """Return what is done where, a line for each kind of change. What goes in stands in the bill."""
+    done = by_kind(changes)
+    lines = [block for verb, places in done.items() for block in columns([(verb, VERB_WIDTH), (", ".join(places), REST)])]
+    return ["What to do", *lines] if lines else []
+
+
+def by_kind(changes: Sequence[Change]) -> dict[str, list[str]]:
+    """Return the places of each kind of change in the order of the water, those left as they are apart; what is adjusted says
+    how."""
+    done: dict[str, list[str]] = {}
+    for change in changes:
+        if change.change != "keep":
+            how = f" ({safe(change.text)})" if change.change == "adjust" and change.text else ""
+            done.setdefault(safe(change.change), []).append(f"{glued(safe(change.place))}{how}")
+    return done
+
+
+def short_bill_lines(result: Result, measures: Measures) -> list[Block]:
+    """Return the bill, a line for each product with its amount, price and (where that is short) place; and the total."""
+    if result.best is None or not (result.bill or result.best.price):
+        return []
+    return bill_table(result.bill, result.best.price, result.currency, measures)
+
+
+def bill_table(bill: Sequence[BillLine], total: int, currency: str, measures: Measures) -> list[Block]:
+    """Return a bill in a few words; `total` is in minor units, as the prices are."""
+    quantities = [_quantity(line, measures) for line in bill]
+    width = min(max((len(each) for each in quantities), default=0), LONGEST_QUANTITY)
+    lines: list[Block] = [f"Bill in {cut(safe(currency), 8)}" if currency else "Bill"]
+    for line, quantity in zip(bill, quantities, strict=True):
+        price = "yours" if line.owned and not line.price else money(line.price)
+        lines += columns([(quantity, width), (_product(line), REST)], price)
+    rest = total - sum(line.price for line in bill)
+    lines += columns([("", width), ("not listed above", REST)], money(rest)) if rest else []
+    return lines + columns([("", width), ("total", REST)], money(total))
+
+
+def _quantity(line: BillLine, measures: Measures) -> str:
+    return " + ".join(map(glued, cut_texts(line, measures))) or glued(f"{line.count} x")
+
+
+def _product(line: BillLine) -> str:
+    """The name of a product with the places it goes to, of several tanks with the tanks; what closes a joint of the only tank
+    goes without saying."""
+    name = safe(line.name) or safe(line.product_id)
+    places = dict.fromkeys(safe(place.partition(": ")[0]) for place in line.places if not place.startswith("joint "))
+    where = ", ".join(map(glued, places)) if len(places) <= MOST_PLACES else f"{len(places)} places"
+    return f"{name}, for {where}" if where else name
+
+
+def mind_lines(result: Result, measures: Measures) -> list[Block]:
+    """Return the cautions that matter most; none where there is no answer to act on."""
+    return [] if result.best is None else first_cautions(result.cautions, measures)
+
+
+def first_cautions(cautions: Sequence[str], measures: Measures) -> list[Block]:
+    """Return the cautions that come first, in a sentence each."""
+    lines = bullets(safe(first_sentence(measures.words(each))) for each in cautions[:MOST_CAUTIONS])
+    return ["Mind", *lines] if lines else []
+
+
+def first_sentence(text: str) -> str:
+    """Return the first sentence of a text.
+
+    >>> first_sentence("Unplug it. Then wait. Open it."), first_sentence("wait 1.5 h")
+    ('Unplug it.', 'wait 1.5 h')
+    """
+    head, stop, _ = text.partition(". ")
+    return f"{head}." if stop else head
+
+
+def sure_lines(result: Result, measures: Measures) -> list[Block]:
+    """Return what is proved, what the fills say, and what no proof can say."""
+    said = [*how_sure(result, measures), *by_fills_sentences(result.by_fills, measures)]
+    if result.warnings:
+        said.append("Some figures lie outside what the formulas were made for (--show warnings).")
+    return how_sure_lines(said)
+
+
+def how_sure_lines(said: Sequence[str]) -> list[Block]:
+    """Return sentences on how sure an answer is, as one paragraph; nothing for none."""
+    return paragraph(f"How sure: {' '.join(said)}", rest="  ") if said else []
+
+
+def next_lines(result: Result, typed: str) -> list[Block]:
+    """Return what to type next; `typed` is the command that asked ("": not known)."""
+    to_buy = ["--order: what to buy first; --bands: how sure the flow is"] if result.best is not None and result.bill else []
+    return type_next(typed, "joints,head,pressure", to_buy)
+
+
+def type_next(typed: str, sections: str, also: Sequence[str] = ()) -> list[Block]:
+    """Return a command, and what can be added to it: options that are told, some `sections` of the answer, or all of it."""
+    added = [*also, f"--show {sections}: parts of the rest; --full: all of it"]
+    said = [block for each in added for block in paragraph(each, "    ", "      ")]
+    return ["Next", *paragraph(f"{safe(typed)} and one of" if typed else "Add to the command", "  ", "    "), *said]
+
+
+def chosen(
+    sections: Mapping[str, Callable[[A, Measures], list[Block]]], names: Sequence[str], told: A, measures: Measures
+) -> list[Block]:
+    """Return the sections of these names, and of one that is empty that it is. Raises KeyError for an unknown name."""
+    found = ((name, sections[name](told, measures)) for name in names)
+    return apart(lines or paragraph(f"{name}: there is nothing of it in this answer.") for name, lines in found)
