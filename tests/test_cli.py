@@ -77,6 +77,7 @@ class _Rig:
 
     tank = Tank(nominal_m3=0.5, net_m3=0.4)
     target_m3s = 0.0
+    every_position: tuple[()] = ()
 
 
 class Shop:
@@ -137,11 +138,11 @@ CHEAPEST = ["cheapest", "tank.toml", "--catalog", "shop"]
 @pytest.mark.parametrize(
     ("result", "status", "said"),
     [
-        (RESULT, 0, "Best for 100.00 EUR: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 26.05 EUR.\n"),
-        (INFEASIBLE, 2, "No bundle meets all limits (18 144 combinations, search complete).\n"),
-        (STOPPED, 3, "none delivers more than\n  1 150 l/h (+4 %).\n"),
+        (RESULT, 0, "Best for 100.00 EUR: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 26.05 EUR."),
+        (INFEASIBLE, 2, "No bundle meets all limits (18 144 combinations, search complete)."),
+        (STOPPED, 3, "none delivers more than 1 150 l/h (+4 %)."),
         (replace(STOPPED, best=None), 3, "Stopped before any bundle was found that meets all limits"),
-        (DOUBTED, 3, "Do not buy on this answer: an independent check does not agree with it (see Proof).\n"),
+        (DOUBTED, 3, "Do not buy on this answer: an independent check does not agree with it (see Proof)."),
     ],
 )
 def test_the_exit_status_says_what_kind_of_answer_it_is(
@@ -150,9 +151,11 @@ def test_the_exit_status_says_what_kind_of_answer_it_is(
     shop.result = result
     assert main(BEST) == status
     out, err = capsys.readouterr()
-    assert said in out
-    assert out.endswith("\nCatalog: Corner shop\nCatalog folder: shop\n")
+    assert said in out.replace("\n  ", " ")
+    assert out.endswith("\nCatalog folder: shop\n")
     assert err == ""
+    assert main([*BEST, "--full"]) == status
+    assert capsys.readouterr().out.endswith("\nCatalog: Corner shop\nCatalog folder: shop\n")
 
 
 def test_ctrl_c_before_any_answer_is_one_line(shop: Shop, capsys: Capture) -> None:
@@ -409,23 +412,26 @@ def test_a_bill_that_cannot_be_written_is_told_before_solving(shop: Shop, capsys
 
 
 def test_progress_waits_a_second_and_is_wiped() -> None:
-    stream, times = StringIO(), iter([0.0, 0.9, 1.0, 1.1, 1.3])
+    """What is being done, the best so far, which never falls, and for how long."""
+    stream, times = StringIO(), iter([0.0, 0.9, 1.0, 1.1, 1.3, 12.4])
     progress = Progress(stream, clock=lambda: next(times))
     progress(10, None)
     assert stream.getvalue() == ""
     progress(20, None)
     progress(30, None)
     progress(40, 1104.0 * LITRE_PER_HOUR)
+    progress(50, 900.0 * LITRE_PER_HOUR)
     progress.clear()
     lines = stream.getvalue().split("\r")
     assert [line.rstrip() for line in lines] == [
         "",
-        "Searching: 20 nodes (Ctrl-C: stop here)",
-        "Searching: 40 nodes, best so far 1104 l/h (Ctrl-C: stop here)",
+        "Most water: 20 steps, 1 s (Ctrl-C: stop here)",
+        "Most water: 40 steps, best so far 1 104 l/h, 1 s (Ctrl-C: stop here)",
+        "Most water: 50 steps, best so far 1 104 l/h, 12 s (Ctrl-C: stop here)",
         "",
         "",
     ]
-    assert {len(line) for line in lines[1:4]} == {70}
+    assert {len(line) for line in lines[1:5]} == {79}
 
 
 @pytest.mark.parametrize(("arguments", "given"), [([], True), (["--quiet"], False)])

@@ -46,7 +46,7 @@ def test_kits_are_printed_and_written_and_are_those_of_the_python_interface(shop
     assert sorted(path.name for path in cards.iterdir()) == ["kit_1.html", "kit_1.txt"]
     assert table.read_bytes().startswith(b"\xef\xbb\xbfkit,")
     # again, all from the results file
-    assert run("kits", shop, "--results", str(results), "--by", "coverage") == 0
+    assert run("kits", shop, "--results", str(results), "--by", "coverage", "--full") == 0
     out, err = capsys.readouterr()
     assert "1 kit serves 1 of 2 tanks (50 %)" in out
     assert "NPT never mates with G" in out
@@ -116,8 +116,8 @@ def test_progress_over_many_questions_is_one_line_that_is_written_over(capsys: C
     assert isinstance(screen, Screen)
     lines = screen.written.split("\r")[1:]
     assert [line.rstrip() for line in lines] == [
-        "[##########..........] 20 of 40 tanks x budgets (Ctrl-C: stop here)",
-        "[####################] 40 of 40 tanks x budgets (Ctrl-C: stop here)",
+        "[##########..........] 20 of 40 tanks x budgets, 2 s (Ctrl-C: stop here)",
+        "[####################] 40 of 40 tanks x budgets, 3 s (Ctrl-C: stop here)",
     ]
     assert {len(line) for line in lines} == {PROGRESS_WIDTH}
 

@@ -21,11 +21,12 @@ BOTH = ("US gallon (3.785 l)", "within 1 l/h (0.3 gph)", "than 1 l/h (0.3 gph)",
 """Sentences that say a quantity in both systems."""
 
 CASES = {
-    "best": ("best", "nano_60", "--budget", "40", "--prove"),
-    "cheapest": ("cheapest", "nano_60", "--turnover", "4 per hour", "--budget", "150"),
-    "out of reach": ("cheapest", "nano_60", "--flow", "4000 l/h"),
-    "with devices": ("best", "planted_300", "--budget", "40"),
-    "by the last day": ("best", "nano_60", "--budget", "40", "--interval", "60 d"),
+    "best": ("best", "nano_60", "--budget", "40", "--prove", "--full"),
+    "first screen": ("best", "nano_60", "--budget", "40"),
+    "cheapest": ("cheapest", "nano_60", "--turnover", "4 per hour", "--budget", "150", "--full"),
+    "out of reach": ("cheapest", "nano_60", "--flow", "4000 l/h", "--full"),
+    "with devices": ("best", "planted_300", "--budget", "40", "--full"),
+    "by the last day": ("best", "nano_60", "--budget", "40", "--interval", "60 d", "--full"),
     "why": ("best", "nano_60", "--budget", "40", "--why", "PUMP-2400MA"),
     "why bundle": ("best", "nano_60", "--budget", "150", "--why", "PUMP-2400MA,HOSE-19-27"),
     "alternatives": ("best", "nano_60", "--budget", "40", "--alternatives", "3"),

@@ -1,6 +1,7 @@
 """How the answers from a catalog are asked for: by a rig, the fills it goes by, and money."""
 
 from dataclasses import replace
+from typing import Any
 
 from optimizer.answers.question import Question
 from optimizer.model.catalog import Catalog
@@ -27,9 +28,8 @@ def limits_of(rig: Rig, budget: int | None) -> Limits:
 
 
 def question_of(
-    rig: Rig, catalog: Catalog, budget: int | None, measured: bool, *, flow_m3s: float = 0.0, prove: bool = False
+    rig: Rig, catalog: Catalog, budget: int | None, measured: bool, *, flow_m3s: float = 0.0, **more: Any
 ) -> tuple[Question, ByFills | None]:
-    """The question, and what to say of the fills that the rig goes by."""
+    """The question, with ``more`` of its fields, and what to say of the fills that the rig goes by."""
     fitted, told = by_its_fills(rig, measured)
-    limits = limits_of(rig, budget)
-    return Question(rig=fitted, catalog=catalog, limits=limits, target_m3s=flow_m3s, prove=prove), told
+    return Question(rig=fitted, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s, **more), told

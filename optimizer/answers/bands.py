@@ -6,6 +6,7 @@ All bundles, and the loop as it is, are drawn with the same random numbers: ever
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
 from optimizer.halting import held
-from optimizer.loop.standing import standing_loop
+from optimizer.loop.standing import StandingLoop, dirtied, standing_loop
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
@@ -30,6 +31,10 @@ from optimizer.model.results import Proof
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+
+if TYPE_CHECKING:
+    from optimizer.answers.interval import OverInterval
+    from optimizer.dirt.followed import Course
 
 FEW, MANY = 5, 20
 """So many bundles are drawn, and so many where the most robust of them is chosen."""
@@ -68,13 +73,15 @@ class BandWish:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Listed:
-    """The bundles that are drawn, where they come from, and in words how they were chosen."""
+    """The bundles that are drawn, where they come from, and in words how they were chosen; of an interval its one, followed."""
 
     seeker: Seeker
     found: tuple[Found, ...]
     lines: tuple[Alternative, ...]
     status: str
     made: str
+    run: "Course | None" = None
+    by_clean_day: bool = False
 
 
 def bands(
@@ -88,6 +95,9 @@ def bands(
     seed: int = 1,
     draws: int = 10_000,
     measured: bool = True,
+    interval_days: float = 0.0,
+    by: Literal["last", "mean"] = "last",
+    clean_flow_m3s: float = 0.0,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Banded:
@@ -98,15 +108,32 @@ def bands(
     5, for a quantile 20). The fills in the rig file narrow what is drawn, unless ``measured`` is False. Raises
     ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than 200 000 draws and for a negative
     ``seed``, InputError for fills that no loop can explain.
+
+    With ``interval_days`` the one bundle of the interval is drawn, as `best` finds it, on the clean day and on the last, with the
+    dirt that the model has by then.
     """
     wish = BandWish.of(candidates, robust, seed, draws, measured)
-    question = Question(rig=rig, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s)
+    question = Question(
+        rig=rig,
+        catalog=catalog,
+        limits=limits_of(rig, budget),
+        target_m3s=flow_m3s,
+        days=interval_days,
+        by=by,
+        clean_m3s=clean_flow_m3s,
+    )
     return bands_answer(question, wish, progress, halted)
 
 
-def bands_answer(question: Question, wish: BandWish, progress: Progress | None = None, halted: Halted = bool) -> Banded:
+def bands_answer(
+    question: Question,
+    wish: BandWish,
+    progress: Progress | None = None,
+    halted: Halted = bool,
+    over: "OverInterval | None" = None,
+) -> Banded:
     """Bands of the best bundles that differ where it matters. Ctrl-C gives what is known by then, at the least the best bundle
-    that the search had found, without a band."""
+    that the search had found, without a band. ``over``: what was found of an interval, where that is known."""
     rig = _believed(question.rig, wish)
     blank = Banded(
         **question.told,
@@ -121,7 +148,7 @@ def bands_answer(question: Question, wish: BandWish, progress: Progress | None =
     )
     fitted, known, left_out = _by_fills(rig, wish)
     question = replace(question, rig=fitted)
-    listed = _listed(question, wish, progress, halted)
+    listed = _of_interval(question, progress, over) if question.days else _listed(question, wish, progress, halted)
     with held():
         stands = row("now", rig, question.limits, stands_now(fitted, question.catalog))
     told = replace(
@@ -131,15 +158,17 @@ def bands_answer(question: Question, wish: BandWish, progress: Progress | None =
         fills_left_out=left_out,
         candidates=listed.lines,
         proof=proof_of(listed.seeker, listed.status),
+        by_clean_day=listed.by_clean_day,
     )
     if halted() and not listed.found:
         return told
     try:
-        now = _wanted(installed(rig, "now"), question)
+        now = _wanted(installed(rig, "now"), _least(question))
         line = band.of([now], seed=wish.seed, draws=wish.draws, known=known).lines[0]
         told = replace(told, now_band=replace(line, stated_m3s=stands.flow_m3s))
         drawn = [_candidate(question, listed, n) for n in range(len(listed.found))]
-        return _drawn(told, drawn, now, wish, listed.made, known)
+        told = _drawn(told, drawn, now, wish, listed.made, known)
+        return told if listed.run is None else _on_last_day(told, question, listed, listed.run, wish, known)
     except KeyboardInterrupt:
         return replace(told, proof=replace(told.proof, status="stopped"))
 
@@ -163,9 +192,9 @@ def _by_fills(rig: Rig, wish: BandWish) -> tuple[Rig, band.Known, str]:
     if not wish.measured:
         return rig, band.nothing_more, "as asked"
     from optimizer.answers.by_fills import fitted_parts  # only a rig that was measured needs it
-    from optimizer.answers.measure import explained
+    from optimizer.answers.measure import calibrated
 
-    posterior = explained(rig, rig.fills)[0]
+    posterior = calibrated(rig, rig.fills)
     return replace(rig, fitted=fitted_parts(posterior)), posterior.known(), ""
 
 
@@ -246,18 +275,59 @@ def _made(question: Question, wish: BandWish, lines: Sequence[Alternative], stat
 
 def _candidate(question: Question, listed: _Listed, rank: int) -> Candidate:
     """One bundle, ready to be drawn."""
-    found, problem = listed.found[rank], listed.seeker.problem
+    found = listed.found[rank]
+    top = found.flow_m3s if found.delivered.held_by else math.inf
+    loop, name = _stated_loop(question, listed, found), listed.lines[rank].row.name
+    return _wanted(candidate(loop, question.rig.limits, name, top), _least(question))
+
+
+def _stated_loop(question: Question, listed: _Listed, found: Found) -> StandingLoop:
+    """A bundle as it stands, by stated figures: the draws know the fills themselves."""
+    problem = listed.seeker.problem
     joints = tuple(problem.joint(flat) for flat in found.bundle.path.joints)
-    held = found.flow_m3s if found.delivered.held_by else math.inf
     options = listed.seeker.options_of(found.bundle)
     if question.rig.fitted is not None:
         from optimizer.answers.by_fills import as_stated
 
         options, joints = as_stated(question.rig, problem.choices.water, options, joints)
-    name = listed.lines[rank].row.name
-    return _wanted(candidate(standing_loop(question.rig, options, joints), question.rig.limits, name, held), question)
+    return standing_loop(question.rig, options, joints)
 
 
-def _wanted(one: Candidate, question: Question) -> Candidate:
-    """The candidate with the wanted flow among its limits, to the resolution within which the search calls it delivered."""
-    return replace(one, least_m3s=max(one.least_m3s, question.target_m3s - RESOLUTION_M3S))
+def _least(question: Question) -> float:
+    """The flow that is wanted on the clean day (0: none)."""
+    return question.clean_m3s if question.days else question.target_m3s
+
+
+def _wanted(one: Candidate, least_m3s: float) -> Candidate:
+    """The candidate with a wanted flow among its limits, to the resolution within which the search calls it delivered."""
+    return replace(one, least_m3s=max(one.least_m3s, least_m3s - RESOLUTION_M3S))
+
+
+# -- over an interval ------------------------------------------------------------------------------------------------
+
+
+def _of_interval(question: Question, progress: Progress | None, over: "OverInterval | None") -> _Listed:
+    """The one bundle of an interval, with its course."""
+    from optimizer.answers.interval import over_interval  # most bands are of the clean day
+
+    over = over_interval(question, progress) if over is None else over
+    seeker, best = over.done.seeker, over.done.outcome.found
+    if best is None:
+        return _Listed(seeker=seeker, found=(), lines=(), status=over.status, made="")
+    with held():
+        lines, run = (alternative(over.question, seeker, None, 0, (best,)),), over.course()
+    return _Listed(
+        seeker=seeker, found=(best,), lines=lines, status=over.status, made="", run=run, by_clean_day=over.by_clean_day
+    )
+
+
+def _on_last_day(told: Banded, question: Question, listed: _Listed, run: "Course", wish: BandWish, known: band.Known) -> Banded:
+    """With the band of the last day: the same draws, and the dirt that the model has by then, of which nothing is drawn."""
+    loop, limits = _stated_loop(question, listed, listed.found[0]), question.rig.limits
+    aged = dirtied(loop, run.states(-1), [float(share) for share in run.filled[-1]])
+    last, own = float(run.flow_m3s[-1]), float(run.own_m3s[-1])
+    one = candidate(aged, limits, f"best, day {question.days:g}", last if own > last * (1 + 1e-9) else math.inf)
+    (line,) = band.of([_wanted(one, question.target_m3s)], seed=wish.seed, draws=wish.draws, known=known).lines
+    line = replace(line, stated_m3s=last)
+    short = 0.0 < line.p10_m3s < question.target_m3s - RESOLUTION_M3S
+    return replace(told, last_band=line, ask_m3s=question.target_m3s * last / line.p10_m3s if short else 0.0)

@@ -9,13 +9,14 @@ import numpy as np
 from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.kinds import curve_of, part_loss
-from optimizer.loop.terms import change_quadratic
+from optimizer.loop.kinds import part_loss, parts_of
+from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.model.options import Chain, FilledBranches, Option
+from optimizer.model.parts import Pump
 from optimizer.model.rig import Position, Rig
 from optimizer.physics.water import Water
 from optimizer.search.branch_pairs import as_filled, leg, tee_of
@@ -28,7 +29,8 @@ MOST_NAMED = 6
 ASSUMED = (
     "What stays goes by the factors that the fills make most probable, dirt as it is included; what is cleaned loses its dirt by "
     "its stated clean figures.",
-    "What is bought keeps its stated figures.",
+    "What is bought keeps its stated figures. Of the same kind and size as what it replaces it is no better than that cleaned: "
+    "no fill says that the part is to blame.",
     "Where fills cannot tell two parts apart, both have moved a little: a fill with one of them off would tell.",
 )
 
@@ -51,7 +53,7 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
         return rig, replace(told, fills=len(timed), left_out="they cannot be, as is said with what the answer rests on")
     if not measured:
         return rig, replace(told, left_out="as asked")
-    posterior, says = explained(rig, rig.fills)
+    posterior, says = explained(rig, rig.fills, drawn=False)
     found = replace(rig, fitted=fitted_parts(posterior))
     return found, replace(
         told,
@@ -87,21 +89,31 @@ def _stated_row(
     closed, before = [], start
     ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
     for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
-        if joint is not None and joint.as_is and before is not None and inlet is not None:
-            joint = replace(joint, quadratic=change_quadratic(before.bore_m, inlet.bore_m))
-        closed.append(joint)
+        closed.append(None if joint is None else _stated_joint(joint, before, inlet))
         before = outlet or before
     return shown, tuple(closed)
+
+
+def _stated_joint(joint: Chain, before: End | None, after: End | None) -> Chain:
+    """A joint between what is installed side by side, or parts like that, by its formula."""
+    if not joint.between_like or before is None or after is None:
+        return joint
+    bores = [before.bore_m]
+    quadratic = 0.0
+    for turned in joint.adapters:
+        quadratic += change_quadratic(bores[-1], turned.entry.bore_m) + adapter_quadratic(turned.part, turned.flipped)
+        bores.append(turned.exit.bore_m)
+    return replace(joint, quadratic=quadratic + change_quadratic(bores[-1], after.bore_m))
 
 
 def _stated(position: Position, water: Water, option: Option) -> Option:
     if option.ways is not None:
         return _stated_ways(position, water, option, option.ways)
-    if not option.is_installed or option.part is None or option.fills:
+    if not option.is_known or option.part is None or option.fills:
         return option
-    part = option.part if curve_of(option.part) is None else position.installed
-    if part is None:
-        raise ValueError("nothing stays where nothing is")
+    part = option.part
+    for pump, known in zip(parts_of([part], Pump), parts_of([position.installed], Pump), strict=True):
+        part = replace(pump, curve=known.curve)
     loss = part_loss(part, option.state, replace(position, height_m=option.height_m), water)
     return replace(option, part=part, loss=loss)
 

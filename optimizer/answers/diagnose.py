@@ -2,15 +2,17 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from optimizer.answers.asked import limits_of
 from optimizer.answers.by_fills import as_stated, fitted_parts
 from optimizer.answers.measure import believed, explained, need_fills, notes_of
-from optimizer.answers.question import Progress, Question, seek
+from optimizer.answers.question import Progress, Question, found_standing, seek
 from optimizer.answers.words import money
 from optimizer.bands.candidates import candidate
+from optimizer.bands.installed import installed
 from optimizer.loop.standing import standing_loop
+from optimizer.measure.calibrate import Posterior
 from optimizer.measure.fill_loop import FillLoop, as_delivered, loop_during_fill
 from optimizer.measure.fitted_heads import fitted_heads
 from optimizer.measure.next_test import next_tests
@@ -18,8 +20,8 @@ from optimizer.measure.suspects import cleaning_gains, suspects
 from optimizer.model.catalog import Catalog
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.fill import TimedFill
+from optimizer.model.measuring import FlowBand
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said, flowing
 
 TODAY = "the loop as it is"
 
@@ -48,35 +50,60 @@ def diagnose(
     fills = rig.fills
     posterior, told = explained(rig, fills, power_w)
     fitted = replace(rig, fitted=fitted_parts(posterior)) if posterior.seen else rig
-    target, words = (loop_during_fill(rig), TODAY) if upgrade is None else _target(fitted, upgrade, progress)
+    target = _today(rig, posterior, TODAY) if upgrade is None else _target(rig, fitted, posterior, upgrade, progress)
     return Diagnosis(
         rig=rig.name,
         calibrated=told,
         heads=fitted_heads(rig, posterior),
         suspects=suspects(rig, posterior) if posterior.seen else (),
         cleaning=cleaning_gains(rig, posterior),
-        target=words,
-        next_tests=next_tests(rig, posterior, target, container=fills[-1] if fills else None),
+        target=target.words,
+        next_tests=replace(
+            next_tests(rig, posterior, target.loop, about=target.free, container=fills[-1] if fills else None),
+            band=target.band,
+            free=target.free if target.free != target.band else None,
+        ),
         notes=notes_of(rig),
     )
 
 
-def _target(rig: Rig, upgrade: Question, progress: Progress | None) -> tuple[FillLoop, str]:
-    """The best bundle as a loop, and what it is called; the loop as it is when no bundle meets the limits."""
-    seeker = seek(replace(upgrade, rig=rig), progress)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Target:
+    """A loop that tests are ranked for, what it is called, and the bands of its flow as delivered and wide open."""
+
+    loop: FillLoop
+    words: str
+    band: FlowBand
+    free: FlowBand
+
+
+def _today(rig: Rig, posterior: Posterior, words: str) -> _Target:
+    loop = loop_during_fill(rig)
+    band = posterior.drawn(installed(rig), posterior.band(loop).p50_m3s)
+    return _Target(loop=loop, words=words, band=band, free=band)
+
+
+def _target(rig: Rig, fitted: Rig, posterior: Posterior, upgrade: Question, progress: Progress | None) -> _Target:
+    """The best bundle as a loop, with the flow that the search has for it and the band that `bands` draws; the loop as it is when
+    no bundle meets the limits."""
+    seeker = seek(replace(upgrade, rig=fitted), progress)
     outcome = seeker.most_flow()
     budget = upgrade.limits.budget
     spent = "" if budget is None else f" for at most {money(budget)}"
     if outcome.found is None:
         why = "no bundle meets the limits" if outcome.status == "proved" else "the search was stopped"
-        return loop_during_fill(rig), f"{TODAY} ({why})"
-    found, water = outcome.found, seeker.problem.choices.water
-    closed = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
-    options, joints = as_stated(rig, water, seeker.options_of(found.bundle), closed)
+        return _today(rig, posterior, f"{TODAY} ({why})")
+    found = found_standing(fitted, seeker, outcome.found)
+    options, joints = as_stated(fitted, seeker.problem.choices.water, found.options, found.joints)
+    held = found.flow_m3s if found.held_by else math.inf
+    drawn = candidate(standing_loop(fitted, options, joints), fitted.limits, "best", held)
     # held to its flow it would seem to be sure to the litre, and no test would tell anything of it
-    best = replace(candidate(standing_loop(rig, options, joints), rig.limits, "best"), ceiling_m3s=math.inf)
+    free = replace(drawn, ceiling_m3s=math.inf)
+    band = posterior.drawn(drawn, found.flow_m3s)
     stopped = "" if outcome.status == "proved" else " that was found before the search was stopped"
-    held = ""
-    if found.delivered.held_by:
-        held = Said(", wide open (its throttle holds it to ", flowing(found.flow_m3s), ")")
-    return as_delivered(best), Said(f"the best bundle{spent}{stopped}", held)
+    return _Target(
+        loop=as_delivered(free),
+        words=f"the best bundle{spent}{stopped}",
+        band=band,
+        free=posterior.drawn(replace(free, throttled=False), found.own_m3s) if drawn.throttled else band,
+    )

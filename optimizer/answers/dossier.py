@@ -5,7 +5,7 @@ Each block stands for itself: one that cannot be made, or that Ctrl-C interrupts
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from optimizer.answers.advised import Advised, advised, advised_asked
 from optimizer.answers.asked import question_of
@@ -29,6 +29,9 @@ from optimizer.model.fronts import Front
 from optimizer.model.orders import BuyingOrder
 from optimizer.model.rig import Rig
 
+if TYPE_CHECKING:
+    from optimizer.answers.interval import OverInterval
+
 Halted = Callable[[], bool]
 T = TypeVar("T")
 
@@ -48,19 +51,43 @@ def dossier(
     told_apart: float | None = None,
     most: bool = False,
     made: Made | None = None,
+    interval_days: float = 0.0,
+    by: Literal["last", "mean"] = "last",
+    clean_flow_m3s: float = 0.0,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Dossier:
     """All that a report shows: the advised step (with ``flow_m3s`` the cheapest bundle that delivers as much), what every sum
     buys, bands, the buying order, curves, and the shopping list. The arguments are those of `advise` and `bands`; ``made`` says
-    with what.
+    with what. Over an interval, asked about as in `best`, it is the best of that, and what every sum buys is left out.
 
     ``halted`` is asked before every further search whether to leave it out.
     """
     wish = BandWish.of(candidates, robust, seed, draws, measured)
-    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
+    over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
+    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove and not interval_days, **over)
+    if question.days:
+        return _over_interval(question, wish, rig, told, made, progress, halted)
     advice = advised(question, told, told_apart=told_apart, most=most, progress=progress)
     return dossier_answer(question, advice, wish, rig, told, made, progress, halted)
+
+
+def _over_interval(
+    question: Question,
+    wish: BandWish,
+    unfitted: Rig,
+    by_fills: ByFills | None,
+    made: Made | None,
+    progress: Progress | None,
+    halted: Halted,
+) -> Dossier:
+    """The dossier of the best bundle of an interval: all blocks but the front are of what one search over its days found."""
+    from optimizer.answers.interval import over_interval  # most pages are of the clean day
+
+    over = over_interval(question, progress)
+    with held():
+        found = Advised(result=replace(over.result(), by_fills=by_fills), asked=over.question, done=over.done)
+        return _gathered(over.question, wish, unfitted, by_fills, made, progress, halted, found, over)
 
 
 def dossier_answer(
@@ -91,10 +118,11 @@ def _gathered(
     progress: Progress | None,
     halted: Halted,
     advice: Advised,
+    over: "OverInterval | None" = None,
 ) -> Dossier:
     done = advice.done
     best = None if done.outcome.found is None else found_standing(question.rig, done.seeker, done.outcome.found)
-    gathers = _Gathering(question, advice.asked, wish, done, best, progress, halted, [])
+    gathers = _Gathering(question, advice.asked, wish, done, best, progress, halted, [], over)
     courses = gathers.courses()
     return Dossier(
         made=made,
@@ -122,6 +150,7 @@ class _Gathering:
     progress: Progress | None
     halted: Halted
     left_out: list[str]
+    over: "OverInterval | None"
 
     def tried(self, what: str, make: Callable[[], T]) -> T | None:
         if self.halted():
@@ -136,6 +165,9 @@ class _Gathering:
 
     def front(self, by_fills: ByFills | None) -> Front | None:
         what = "what every sum buys"
+        if self.over is not None:
+            self.left_out.append(f"{what}: it is known of the clean day only; ask for it without an interval.")
+            return None
         if self.question.limits.budget is None:
             self.left_out.append(f"{what}: no budget is set, and a front must end.")
             return None
@@ -147,12 +179,12 @@ class _Gathering:
         if self.best is None:
             return None
         question = replace(self.asked, rig=replace(self.asked.rig, fitted=unfitted.fitted))
-        return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted))
+        return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted, self.over))
 
     def order(self, by_fills: ByFills | None) -> BuyingOrder | None:
         if self.best is None:
             return None
-        found = self.tried("order of buying", lambda: order_answer(self.asked, self.progress, self.halted))
+        found = self.tried("order of buying", lambda: order_answer(self.asked, self.progress, self.halted, self.over))
         return None if found is None else replace(found, question=self.asked_of, by_fills=by_fills)
 
     @property

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
+from optimizer.answers.asked import by_its_fills
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.errors import InputError, Problem, quoted
@@ -16,9 +17,12 @@ from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.kinds import part_loss, parts_of
 from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.terms import bar_of, change_quadratic, open_hole_m
+from optimizer.measure.fill_loop import cleaned
 from optimizer.model.catalog import Catalog
 from optimizer.model.drilling import Drilled, DrillResult, JetWish
 from optimizer.model.drills import DRILL_SETS, Drill
+from optimizer.model.fill import CLEAN
+from optimizer.model.fitted import ByFills
 from optimizer.model.losses import Loss
 from optimizer.model.options import ADJUST
 from optimizer.model.parts import Outlet
@@ -103,22 +107,31 @@ def drill(
     evenness: float | None = None,
     drills: str = "tenths",
     new_bar: bool = False,
+    measured: bool = True,
 ) -> DrillResult:
     """Which count of holes and which standard drill give the rig's spray bar the jets that are wanted.
 
     ``jet_ms`` and ``jet_most_ms`` in m/s bound the mean speed in every hole, ``evenness`` the least flow of a hole over the
-    greatest; ``drills`` names a set of `DRILL_SETS`; ``new_bar`` takes an undrilled bar of the same tube. Raises ValueError when
-    nothing is asked, KeyError for an unknown set, InputError for a rig whose outlet is no spray bar.
+    greatest; ``drills`` names a set of `DRILL_SETS`; ``new_bar`` takes an undrilled bar of the same tube; the fills in the rig
+    file say what the installed parts lose, unless ``measured`` is False. Raises ValueError when nothing is asked, KeyError for an
+    unknown set, InputError for a rig whose outlet is no spray bar and for fills that no loop can explain.
     """
-    return drill_answer(rig, JetWish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness), drills, new_bar)
+    wish = JetWish(jet_ms=jet_ms, jet_most_ms=jet_most_ms, evenness=evenness)
+    _installed(rig)
+    fitted, told = by_its_fills(rig, measured)
+    return drill_answer(fitted, wish, drills, new_bar, told)
 
 
-def drill_answer(rig: Rig, wish: JetWish, drills: str = "tenths", new_bar: bool = False) -> DrillResult:
+def drill_answer(
+    rig: Rig, wish: JetWish, drills: str = "tenths", new_bar: bool = False, told: ByFills | None = None
+) -> DrillResult:
     """Every count and drill of a set (`DRILL_SETS`) that fits on the installed bar, or on a new one of its tube, against a wish.
 
-    Holes of an installed bar stay where they are: new ones can only go between them, and none gets fewer or smaller.
-    Raises InputError for a rig whose outlet is no spray bar, KeyError for an unknown set.
+    All loops are cleaned first: dirt that goes with the next cleaning is no measure of holes that stay. Holes of an installed bar
+    stay where they are: new ones can only go between them, and none gets fewer or smaller. ``told`` is what to say of the fills
+    that the rig goes by. Raises InputError for a rig whose outlet is no spray bar, KeyError for an unknown set.
     """
+    today, rig = rig, cleaned(rig, (CLEAN,))
     stands = stands_now(rig, Catalog(parts={}, products=()))
     bar = _installed(rig)
     pairs = _solved(rig, stands, _pairs(bar, DRILL_SETS[drills], new_bar))
@@ -128,25 +141,27 @@ def drill_answer(rig: Rig, wish: JetWish, drills: str = "tenths", new_bar: bool 
     # the closest of those that flow; ties go to more flow
     near = min(pairs, key=lambda pair: (pair.short_of(wish), pair.order), default=None)
     kept = next((pair for pair in met if pair.bar.holes == bar.holes), None)
-    now = _now(rig, stands)
-    now_meets = now.flow_m3s > 0.0 and wish.short_by(now.slowest_ms, now.fastest_ms, now.evenness) <= 1e-9
-    other = None if met or now_meets or new_bar else next(iter(drill_answer(rig, wish, drills, new_bar=True).best), None)
+    start = _now(rig, stands)
+    meets = start.flow_m3s > 0.0 and wish.short_by(start.slowest_ms, start.fastest_ms, start.evenness) <= 1e-9
+    other = None if met or meets or new_bar else next(iter(drill_answer(rig, wish, drills, new_bar=True).best), None)
     return DrillResult(
         rig=rig.name,
         place=rig.positions[-1].name,
         wish=wish,
         drills=drills,
         new_bar=new_bar,
-        now=now,
-        now_meets=now_meets,
+        now=start if today == rig else _now(today, stands_now(today, Catalog(parts={}, products=()))),
+        cleaned=start,
+        cleaned_meets=meets,
         best=tuple(_drilled(rig, stands, pair) for pair in met[:MOST_SHOWN]),
         met=len(met),
         tried=len(pairs),
         same_holes=None if kept is None or new_bar else _drilled(rig, stands, kept),
         closest=None if met or near is None else _drilled(rig, stands, near),
         new_bar_best=other,
+        by_fills=told,
         cautions=CAUTIONS,
-        basis=_basis(bar, new_bar),
+        basis=(*_basis(bar, new_bar, today != rig), *(() if told is None else told.notes)),
     )
 
 
@@ -194,12 +209,22 @@ def _solved(rig: Rig, stands: Standing, pairs: Iterator[_Pair]) -> list[_Pair]:
         return []
     outlet = stands.elements[-1]
     lift = Element(place=outlet.place, label=outlet.label, loss=Loss(lift_m=outlet.loss.lift_m))
-    step = change_quadratic(fitting[0].bar.inlet.bore_m, fitting[0].bar.bar_bore_m)
-    quadratics = np.array([step + pair.march.quadratic_s2m5 for pair in fitting])
+    step, jets = _as_fitted(rig, fitting[0].bar)
+    quadratics = np.array([step + jets * pair.march.quadratic_s2m5 for pair in fitting])
     rest = [*stands.elements[:-1], lift]
     branched = any(element.split is not None for element in rest)
     flows = (_flows_past_branches if branched else flows_with)(rest, quadratics, _water(rig).kinematic_m2s)
     return [replace(pair, flow_m3s=float(flow)) for pair, flow in zip(fitting, flows, strict=True)]
+
+
+def _as_fitted(rig: Rig, bar: Outlet) -> tuple[float, float]:
+    """The loss of the step into the bar in s2/m5, and what that of its jets is multiplied by: fills tell of the tube and of how
+    sharp holes in it are, whichever holes it has."""
+    step = change_quadratic(bar.inlet.bore_m, bar.bar_bore_m)
+    if rig.fitted is None:
+        return step, 1.0
+    plain, jets = rig.fitted.bar_scales(bar)
+    return step * plain, jets
 
 
 def _flows_past_branches(rest: Sequence[Element], quadratics: NDArray[np.float64], kinematic_m2s: float) -> NDArray[np.float64]:
@@ -225,7 +250,10 @@ def _drilled(rig: Rig, stands: Standing, pair: _Pair) -> Drilled:
     """What is reported of a pair, its loop solved again in scalars and held against the rig's limits."""
     old = stands.options[-1]
     position = replace(rig.positions[-1], height_m=old.height_m)
-    loss = part_loss(pair.bar, State(), position, _water(rig))
+    if rig.fitted is None:
+        loss = part_loss(pair.bar, State(), position, _water(rig))
+    else:
+        loss = rig.fitted.part(pair.bar, State(), position, _water(rig))[1]
     new = replace(old, change=ADJUST, part=pair.bar, state=State(), loss=loss)
     again = standing(rig, _water(rig), (*stands.options[:-1], new), stands.joints, 0, None)
     return _report(rig, again, pair)
@@ -253,7 +281,7 @@ def _report(rig: Rig, stands: Standing, pair: _Pair) -> Drilled:
     )
 
 
-def _basis(bar: Outlet, new_bar: bool) -> tuple[str, ...]:
+def _basis(bar: Outlet, new_bar: bool, was_dirty: bool) -> tuple[str, ...]:
     long, bore = bar.holes * bar.pitch_m, bar.bar_bore_m
     tube = (length(long, f"{long * 1e3:.0f} mm"), " of drilled tube with a bore of ", length(bore, f"{bore * 1e3:.3g} mm"))
     old = (
@@ -261,7 +289,8 @@ def _basis(bar: Outlet, new_bar: bool) -> tuple[str, ...]:
     )
     return (
         Said(f"{old}: ", *tube, ". All holes are drilled to one size and reckoned as evenly spaced."),
-        "Everything else in the loop is as it is now, nothing throttled; each flow is solved again for its holes.",
+        f"Everything else in the loop is as it is{', cleaned first' if was_dirty else ''}, nothing throttled; each flow is "
+        "solved again for its holes.",
         f"Jet speed: mean speed in a hole; behind a sharp hole the jet narrows and is faster. Discharge {bar.discharge:g}.",
         f"Holes stand at least {GAP_OVER_HOLE:g} diameters apart and are at most {MOST_OF_BORE:g} of the bore wide (common "
         f"practice, no published source), with at most {BAR_AREA_RATIO.high:g} times the bore's area in all (from memory; beyond "

@@ -8,6 +8,7 @@ from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
 from optimizer.dirt.course import Course, course
 from optimizer.dirt.daily import daily_of
+from optimizer.dirt.held import held
 from optimizer.model.dossiers import Fall, Falls
 
 SPAN_DAYS = 56.0
@@ -15,12 +16,13 @@ SPAN_DAYS = 56.0
 
 
 def walked(question: Question, rows: Mapping[str, Standing]) -> dict[str, Course]:
-    """Each row day by day after a cleaning of everything."""
+    """Each row day by day after a cleaning of everything, over the interval that is asked about or a usual one."""
     found = {}
     for name, stands in rows.items():
-        held = stands.flow_m3s if stands.held_by else math.inf
-        loop = replace(stands.loop, ceiling_m3s=held, name=name).cleaned()
-        found[name] = course(loop, daily_of(question.rig), SPAN_DAYS)
+        top = stands.flow_m3s if stands.held_by else math.inf
+        loop = replace(stands.loop, ceiling_m3s=top, name=name).cleaned()
+        run = course(loop, daily_of(question.rig), question.days or SPAN_DAYS)
+        found[name] = held(run, question.limits) if question.days and loop.throttled and not loop.forks else run
     return found
 
 

@@ -1,252 +1,223 @@
 """The best or the cheapest bundle by the last day before cleaning, or by the mean of an interval between cleanings."""
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import nullcontext
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import ClassVar
 
-import numpy as np
-
-from optimizer import halting
-from optimizer.answers.question import ForNothing, Progress, Question, SolvedQuestion, result_of, seek, spend_nothing, stands_now
+from optimizer.answers.lasting_rows import (
+    as_now,
+    basis,
+    both_courses,
+    clean_words,
+    lasting_of,
+    row_of,
+    tightens_day,
+    told_row,
+    unkept,
+    walked,
+)
+from optimizer.answers.question import (
+    ForNothing,
+    Progress,
+    Question,
+    SolvedQuestion,
+    asked_for_nothing,
+    found_standing,
+    result_of,
+    seek,
+    stands_now,
+)
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
 from optimizer.answers.words import limit_words, money
-from optimizer.dirt.course import MOST_DAYS, Course, course
-from optimizer.dirt.course_readings import Miss, mean_flow_m3s, misses, rises
+from optimizer.dirt.course import Course
+from optimizer.dirt.course_readings import SLACK
 from optimizer.dirt.daily import Daily, daily_of
-from optimizer.dirt.held import held
 from optimizer.loop.kinds import parts_of
-from optimizer.loop.standing import standing_loop
-from optimizer.model.answer import Asked
-from optimizer.model.lasting import Lasting, LastingMiss, LastingRise, LastingRow, LastingWindow
-from optimizer.model.options import Chain, Option
+from optimizer.loop.standing import StandingLoop, standing_loop
+from optimizer.model.lasting import Binding, LastingRow
+from optimizer.model.limits import Limits
 from optimizer.model.parts import Device
 from optimizer.model.results import Certificate, Conflict, Result
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said, bare_flow, flowing
 from optimizer.search.ageing import Interval
 from optimizer.search.best import Found, Outcome, Seeker
-from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
-
-MOST_RISES = 4
-LEAST_RISE = 0.005
-"""Places whose share of the losses rises by less are not told."""
-
-LOOKED_DAYS = 180.0
-"""Days that are looked at for what is missed, where the interval is not longer."""
+from optimizer.search.over_days import Judged, OverDays, Verdict
 
 AGREES = 1e-6
 """Agreement asked of the flow of the last day by two routes, as a share."""
 
-LAID = (
-    "New media are laid coarse before fine, as is usual; what each tray catches hangs on that order",
-    "A throttle is set on the clean day and opened as the flow falls; where dirt tightens a limit it is closed again",
-    "Days between cleanings: everything that a clean reaches is clean on the first, nothing is cleaned before the last; "
-    "dirt left in the loop is no throttle to rely on",
-)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FreeOverDays:
+    """What can be had for nothing, and the limits that it was found within: those of the question, or fewer where nothing keeps
+    them all."""
+
+    nothing: ForNothing
+    limits: Limits
+
+    @property
+    def stands(self) -> Standing:
+        """The loop with nothing spent."""
+        return self.nothing.stands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Sought:
-    """The search over an interval, with the answer of the clean day beside it."""
+class LastingSearch:
+    """The search over an interval and what it found, with the answers of the clean day and of no money beside it.
+
+    ``binding`` says which of two targets decides: the "last" day, the "clean" one, "both", "either" alone, or "neither" (empty:
+    there is but one).
+    """
 
     question: Question
     daily: Daily
+    seeker: Seeker
     over: OverDays
     verdict: Verdict
     on_clean_day: Judged | None
+    now: Standing
+    free: FreeOverDays
+    binding: Binding
+
+    @property
+    def done(self) -> SolvedQuestion:
+        """What was found, told as an answer of the clean day is. Without one it counts as stopped here: why nothing lasts is
+        told by `_conflict`."""
+        verdict = self.verdict
+        found = None if verdict.bundle is None else Found(verdict.bundle, self.seeker.delivered(verdict.bundle))
+        status = "stopped" if found is None else verdict.status
+        outcome = Outcome(found, status, verdict.bound_m3s, self.seeker.tally)
+        return SolvedQuestion(now=self.now, nothing=self.free.nothing, seeker=self.seeker, outcome=outcome)
+
+    by_clean_day: ClassVar[bool] = False
+
+    def judged_m3s(self) -> float:
+        """The flow that the bundle was chosen by (0: there is none)."""
+        return 0.0 if self.verdict.found is None else self.verdict.found.value_m3s
+
+    def course(self) -> Course | None:
+        """The course of the bundle over the interval (None: there is none)."""
+        found = self.verdict.found
+        return None if found is None else walked(loop_of(self, found), self.daily, self.question.days, self.question.limits)
+
+    @property
+    def status(self) -> str:
+        """``proved`` or ``stopped``, of the bundle or that there is none."""
+        return self.verdict.status
+
+    def result(self) -> Result:
+        """The whole answer."""
+        question, found = self.question, self.verdict.found
+        result = result_of(question, self.done)
+        result = replace(
+            result,
+            proof=replace(result.proof, status=self.verdict.status, bound_m3s=self.verdict.bound_m3s),
+            basis=(*result.basis, *basis(question, self.daily, self.over.ageing.interval)),
+        )
+        if found is None:
+            return replace(result, conflict=_conflict(self) if self.verdict.status == "proved" else None)
+        return _told(result, self, found)
 
 
-def lasting_answer(question: Question, days: float, by: str = LAST, progress: Progress | None = None) -> Result:
-    """The whole answer, every limit kept on the clean and on the last day. A target is to be met on the last day.
+def searched(question: Question, progress: Progress | None = None) -> LastingSearch:
+    """The best or the cheapest bundle of a loop in series by its interval, every limit kept on all days of it. A target is to be
+    met on the last day, ``clean_m3s`` on the first.
 
     Raises ValueError for days that cannot be.
     """
-    rig = question.rig
     question = replace(question, starts_clean=True)
-    now, (free, _) = stands_now(rig, question.catalog), spend_nothing(question)
-    seeker = seek(question, progress, lasting=True)
-    sought = _sought(question, seeker, days, by)
-    told = nullcontext() if sought.verdict.found is None else halting.held()
-    with told:  # what was found is put into words, whatever is pressed
-        return _worded(question, seeker, sought, now, free)
-
-
-def _worded(question: Question, seeker: Seeker, sought: _Sought, now: Standing, free: Standing) -> Result:
-    found, interval = sought.verdict.found, sought.over.ageing.interval
-    outcome = _outcome(sought, seeker)
-    result = result_of(
-        question, SolvedQuestion(now=now, nothing=ForNothing(stands=free, meets=False), seeker=seeker, outcome=outcome)
-    )
-    result = replace(
-        result,
-        question=asked_over(question, interval.days, sought.over.by),
-        proof=replace(result.proof, status=sought.verdict.status, bound_m3s=sought.verdict.bound_m3s),
-        basis=(*result.basis, *basis(question, sought.daily, interval)),
-    )
-    if found is None:
-        return replace(result, conflict=_conflict(sought) if sought.verdict.status == "proved" else None)
-    return _told(result, sought, found, free)
-
-
-def asked_over(question: Question, days: float, by: str) -> Asked:
-    """A question by the last day of an interval, or by its mean."""
-    return replace(question.asked, days=days, by="mean" if by == MEAN else "last")
-
-
-def _sought(question: Question, seeker: Seeker, days: float, by: str) -> _Sought:
     daily = daily_of(question.rig)
-    over = OverDays(seeker, Interval(days=days, daily=daily), by)
-    target = question.target_m3s
-    clean = seeker.least_price(target) if target else seeker.most_flow()
+    seeker = seek(question, progress, lasting=True)
+    over = OverDays(seeker, Interval(days=question.days, daily=daily), question.by, question.clean_m3s)
+    now, free = stands_now(question.rig, question.catalog), _for_nothing(question, daily)
+    target = max(question.target_m3s, question.clean_m3s)
+    clean = seeker.least_price(target) if question.target_m3s else seeker.most_flow()
     on_clean_day = None if clean.found is None else over.judged(clean.found.bundle)
     seeker.tally.stopped = False
-    verdict = over.least_price(target) if target else over.most_flow()
-    return _Sought(question=question, daily=daily, over=over, verdict=verdict, on_clean_day=on_clean_day)
+    verdict, binding = _verdict(question, over)
+    return LastingSearch(
+        question=question,
+        daily=daily,
+        seeker=seeker,
+        over=over,
+        verdict=verdict,
+        on_clean_day=on_clean_day,
+        now=now,
+        free=free,
+        binding=binding,
+    )
 
 
-def _outcome(sought: _Sought, seeker: Seeker) -> Outcome:
-    """What the search over days found, as the answer of the clean day is told. Without one it counts as stopped here: why nothing
-    lasts is told by `_conflict`."""
-    bundle = sought.verdict.bundle
-    found = None if bundle is None else Found(bundle, seeker.delivered(bundle))
-    status = "stopped" if found is None else sought.verdict.status
-    return Outcome(found, status, sought.verdict.bound_m3s, seeker.tally)
+def _verdict(question: Question, over: OverDays) -> tuple[Verdict, Binding]:
+    """What the search finds, and which target decides: what each of them would lead to alone is asked too. What was followed
+    for one question is known to the next."""
+    target = question.target_m3s
+    found = over.least_price(target) if target else over.most_flow()
+    if not question.clean_m3s or found.found is None or found.status != "proved":
+        return found, ""
+    alone = over.without_clean_target()
+    last = alone.least_price(target) if target else alone.most_flow()
+    by_last = last.found is not None and last.found.path == found.found.path
+    if not target:
+        return found, "neither" if by_last else "clean"
+    clean = over.least_price(over.floor)
+    by_clean = clean.found is not None and clean.found.path == found.found.path
+    if by_last:
+        return found, "either" if by_clean else "last"
+    return found, "clean" if by_clean else "both"
 
 
-def _told(result: Result, sought: _Sought, found: Judged, free: Standing) -> Result:
-    question, limits = sought.question, sought.question.limits
-    days = sought.over.ageing.interval.days
+def _for_nothing(question: Question, daily: Daily) -> FreeOverDays:
+    """The best by the interval that can be had for nothing, as `spend_nothing` finds that of the clean day."""
+    for number, asked in enumerate(asked_for_nothing(replace(question, clean_m3s=0.0))):
+        seeker = seek(asked, lasting=True)
+        found = OverDays(seeker, Interval(days=question.days, daily=daily), question.by).most_flow().bundle
+        if found is not None:
+            one = Found(found, seeker.delivered(found))
+            stands = found_standing(question.rig, seeker, one)
+            nothing = ForNothing(stands=stands, meets=number == 0, seeker=seeker, found=one)
+            return FreeOverDays(nothing=nothing, limits=asked.limits)
+    nothing = ForNothing(stands=stands_now(question.rig, question.catalog), meets=False)
+    return FreeOverDays(nothing=nothing, limits=Limits())
+
+
+def _told(result: Result, sought: LastingSearch, found: Judged) -> Result:
+    question = sought.question
     if result.best is None:
         raise ValueError("there is no answer to tell")
-    whole, longer = (_of_judged(sought, found, each) for each in (days, looked_days(days)))
-    more = {"followed": sought.verdict.judged, "tightens_day": _tightens_day(longer)}
-    lasting = lasting_of(
-        asked_over(question, days, sought.over.by), question, tuple(_rows(sought, found, free)), whole, longer, more
-    )
+    whole, longer = both_courses(loop_of(sought, found), sought.daily, question)
+    more = {"followed": sought.verdict.judged, "tightens_day": tightens_day(longer), "binding": sought.binding}
+    lasting = lasting_of(question, tuple(_rows(sought, found, whole)), whole, longer, more)
     proof = replace(result.proof, certificates=(*result.proof.certificates, _by_itself(whole, found)))
-    wished = None if result.wish is None else wish(question.rig, question.catalog, limits, found.last_m3s)
+    wished = None if result.wish is None else wish(question.rig, question.catalog, question.limits, found.last_m3s)
     return replace(result, lasting=lasting, proof=proof, wish=wished)
 
 
-def looked_days(days: float) -> float:
-    """Days that are looked at for what is missed."""
-    return min(max(LOOKED_DAYS, 2.0 * days), MOST_DAYS)
-
-
-def lasting_of(
-    asked: Asked, question: Question, rows: tuple[LastingRow, ...], whole: Course, longer: Course, more: Mapping[str, Any]
-) -> Lasting:
-    """How an answer lasts, by its course over the ``whole`` interval and a ``longer`` one; ``more`` are further fields."""
-    missed = misses(longer, question.limits, question.target_m3s or question.rig.target_m3s)
-    return Lasting(
-        days=asked.days,
-        by=asked.by,
-        rows=rows,
-        windows=tuple(_windows(whole, missed)),
-        misses=tuple(_missed(missed, question)),
-        looked_days=looked_days(asked.days),
-        rises=tuple(_risen(whole)),
-        notes=daily_of(question.rig).notes,
-        **more,
-    )
-
-
-def _of_judged(sought: _Sought, judged: Judged, days: float) -> Course:
-    """A bundle of the search, day by day."""
+def loop_of(sought: LastingSearch, judged: Judged) -> StandingLoop:
+    """A bundle of the search as it stands, held to what it delivers on the clean day."""
     problem = sought.over.problem
     options = [problem.option(flat) for flat in judged.path.options]
     joints = [problem.joint(flat) for flat in judged.path.joints]
-    top = judged.clean_m3s if judged.clean_own_m3s > judged.clean_m3s * (1 + 1e-9) else math.inf
-    return _walked(sought, (options, joints), top, days)
+    top = judged.clean_m3s if judged.throttled and judged.clean_own_m3s > judged.clean_m3s * (1 + 1e-9) else math.inf
+    return standing_loop(sought.question.rig, options, joints, top)
 
 
-def _walked(sought: _Sought, bundle: tuple[Sequence[Option], Sequence[Chain]], top_m3s: float, days: float) -> Course:
-    """A bundle day by day: every statement on what it delivers and which limits it keeps is read off this. With a throttle it is
-    held to ``top_m3s`` and, where dirt tightens a limit, to what that allows; without one it flows as it does."""
-    question, (options, joints) = sought.question, bundle
-    throttled = any(option.throttles for option in options[sought.over.problem.pump + 1 :])
-    loop = standing_loop(question.rig, options, joints, top_m3s if throttled else math.inf)
-    run = course(loop, sought.daily, days)
-    return held(run, question.limits) if throttled else run
-
-
-def _tightens_day(run: Course) -> float:
-    """The first day on which a limit holds the flow below what the throttle was set to; inf when none does."""
-    free = np.minimum(run.own_m3s, run.loop.ceiling_m3s)
-    return float(
-        next((day for day, held, own in zip(run.days, run.flow_m3s, free, strict=True) if held < own * (1 - 1e-9)), math.inf)
-    )
-
-
-def _rows(sought: _Sought, found: Judged, free: Standing) -> Iterator[LastingRow]:
-    days = sought.over.ageing.interval.days
+def _rows(sought: LastingSearch, found: Judged, whole: Course) -> Iterator[LastingRow]:
+    """The loop as it is, and what starts clean: for nothing, by the clean day alone, and the answer with its ``whole`` course."""
+    question, daily = sought.question, sought.daily
+    yield as_now(question, daily, sought.now)
+    free = sought.free.stands
     if free.flow_m3s > 0.0:
-        top = free.flow_m3s if free.held_by else math.inf
-        yield _row("spend nothing", 0, _walked(sought, (free.options, free.joints), top, days), sought.question)
+        loop = replace(free.loop, ceiling_m3s=free.flow_m3s if free.held_by else math.inf)
+        yield told_row("spend nothing", question, free, walked(loop, daily, question.days, sought.free.limits))
     clean = sought.on_clean_day
     if clean is not None and clean.path != found.path:
-        yield _row("best when clean", round(clean.price), _of_judged(sought, clean, days), sought.question)
-    yield _row("best", round(found.price), _of_judged(sought, found, days), sought.question)
-
-
-def _row(name: str, price: int, run: Course, question: Question) -> LastingRow:
-    missed = [miss for miss in misses(run, question.limits) if math.isfinite(miss.day)]
-    return replace(row_of(name, price, run), missed=tuple(_missed(missed, question)))
-
-
-def row_of(name: str, price: int, run: Course) -> LastingRow:
-    """The flows of a bundle, followed day by day."""
-    return LastingRow(
-        name=name,
-        price=price,
-        clean_m3s=float(run.flow_m3s[0]),
-        last_m3s=float(run.flow_m3s[-1]),
-        mean_m3s=mean_flow_m3s(run),
-        own_m3s=float(run.own_m3s[0]),
-        last_own_m3s=float(run.own_m3s[-1]),
-    )
-
-
-def _missed(missed: Iterable[Miss], question: Question) -> Iterator[LastingMiss]:
-    return (LastingMiss(words=_miss_words(miss, question), day=miss.day) for miss in missed)
-
-
-def _windows(run: Course, missed: Sequence[Miss]) -> Iterator[LastingWindow]:
-    """The windows of devices, each kept or not by what is ``missed`` when."""
-    for n, one, part in run.loop.each(Device):
-        place, passing = one.position.name, run.passing_m3s(n)
-        if part.has_window:
-            days = [miss.day for miss in missed if (miss.place, miss.name) == (place, "device_windows")]
-            yield LastingWindow(
-                place=place,
-                device=part.name,
-                clean_m3s=float(passing[0]),
-                last_m3s=float(passing[-1]),
-                flow_min_m3s=part.flow_min_m3s,
-                flow_max_m3s=part.flow_max_m3s,
-                kept=all(day > float(run.days[-1]) for day in days),
-            )
-
-
-def _miss_words(miss: Miss, question: Question) -> str:
-    """What is asked of the flow, in words."""
-    rig, limits = question.rig, question.limits
-    if miss.name == "target":
-        wanted = question.target_m3s or rig.target_m3s
-        return Said(flowing(wanted), f" delivered ({rig.turnover_per_hour(wanted):.2f} per hour)")
-    if miss.name == "device_windows":
-        return f"the flow window of {miss.place}"
-    return limit_words(miss.name, limits, rig)
-
-
-def _risen(run: Course) -> Iterator[LastingRise]:
-    """Places whose share of the losses rises most."""
-    for rise in rises(run)[:MOST_RISES]:
-        if rise.risen >= LEAST_RISE:
-            yield LastingRise(place=rise.place, clean_share=rise.first_share, last_share=rise.later_share)
+        run = walked(loop_of(sought, clean), daily, question.days, question.limits)
+        yield row_of("best when clean", round(clean.price), run, tuple(unkept(question, run)))
+    yield row_of("best", round(found.price), whole, tuple(unkept(question, whole)))
 
 
 def _by_itself(run: Course, found: Judged) -> Certificate:
@@ -260,25 +231,16 @@ def _by_itself(run: Course, found: Judged) -> Certificate:
     )
 
 
-def basis(question: Question, daily: Daily, interval: Interval) -> Iterator[str]:
-    """What an answer over an interval rests on."""
-    yield from LAID
-    yield f"Dirt: {daily.solids_kg_day * 1e3:.2g} g of dry solids and {daily.debris_kg_day * 1e3:.2g} g of debris a day"
-    yield from daily.notes
-    yield from interval.laws.words
-    if question.rig.fills and question.rig.fitted is None:
-        yield "The fills in the rig file are not counted with here: the parts lose what is stated for them"
-
-
-def _conflict(sought: _Sought) -> Conflict:
+def _conflict(sought: LastingSearch) -> Conflict:
     """Why nothing lasts: what the limits allow on the clean day, and what is left of it on the last."""
     from optimizer.answers.conflict import conflict
 
     clean, question = sought.on_clean_day, sought.question
-    days, limits, rig = sought.over.ageing.interval.days, question.limits, question.rig
-    if clean is None:
-        return when_clean(conflict(question), days)
+    days, limits, rig = question.days, question.limits, question.rig
+    if clean is None or clean.clean_m3s < question.clean_m3s * (1.0 - SLACK):
+        return when_clean(conflict(replace(question, target_m3s=max(question.target_m3s, question.clean_m3s))), days)
     words: list[str] = [Said(flowing(question.target_m3s), f" on day {days:g}")] if question.target_m3s else []
+    words += [clean_words(question.clean_m3s)] if question.clean_m3s else []
     asked = ("flow_min_m3s", "device_windows") if _has_window(rig) else ("flow_min_m3s",)
     words += [limit_words(name, limits, rig) for name in asked if name in limits.binding]
     words += [limit_words("budget", limits, rig, question.catalog.currency)] if limits.budget is not None else []

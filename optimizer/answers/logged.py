@@ -47,6 +47,14 @@ def with_log(rig: Rig, path: str | Path) -> Rig:
     return _joined(rig, Path(path), events, tuple(_fitting(events)), "as it is now")
 
 
+def each_with_log(rigs: Sequence[Rig], path: str | Path) -> dict[int, Rig]:
+    """As `with_log` of every rig whose tank the log is of, by the rig's `id`. Raises InputError when it is of none of them."""
+    entries = _read(Path(path))
+    of_this_tank(path, entries, *rigs)
+    names = log.rigs_of(entries)
+    return {id(rig): with_log(rig, path) for rig in rigs if not names or rig.name in names}
+
+
 def both_with_log(before: Rig, after: Rig, path: str | Path) -> tuple[Rig, Rig]:
     """Two rigs, before and after some work, with the fills of a log beside their own: the last before it, and the first after it.
 
@@ -115,7 +123,7 @@ def _joined(rig: Rig, path: Path, events: Sequence[_Event], found: tuple[TimedFi
 def of_this_tank(path: str | Path, entries: Sequence[LogEntry], *rigs: Rig) -> None:
     """Raise InputError when the log says that it is another tank's."""
     names = log.rigs_of(entries)
-    if not names or names & {rig.name for rig in rigs}:
+    if not names or not rigs or names & {rig.name for rig in rigs}:
         return
     what = f"this is the log of {quoted(sorted(names)[0])}, and the rig file is of {quoted(rigs[0].name)}."
     cure = "Name the log of this tank. If the tank has a new name, give the rig file its old one."

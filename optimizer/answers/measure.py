@@ -59,16 +59,25 @@ def need_fills(rig: Rig, fills: Sequence[TimedFill]) -> None:
         raise InputError(rig.told_as, [Problem(where="fill", what=f"cannot be: {doubt}.", cure=CHECK) for doubt in doubts])
 
 
-def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> tuple[Posterior, Calibrated]:
-    """The calibration of a rig by its measurements, and what it says; a power of 0 was not read.
+def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0, *, drawn: bool = True) -> tuple[Posterior, Calibrated]:
+    """The calibration of a rig by its measurements, and what it says; a power of 0 was not read. Not
+    ``drawn``: bands are taken as normal, which is quicker where only its other words are wanted.
 
     Raises InputError for branches between which the flow divides unsteadily, and for measurements that no loop can explain.
     """
+    posterior = calibrated(rig, fills, power_w)
+    try:
+        return posterior, told_by(posterior, rig, fills, drawn=drawn)
+    except ArithmeticError:
+        raise inexplicable(rig) from None
+
+
+def calibrated(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> Posterior:
+    """The calibration of a rig by its measurements alone; raises as `explained`."""
     need_steady(rig)
     watts = (WattsRead(power_w=power_w),) if power_w else ()
     try:
-        posterior = posterior_of(rig, fills, watts)
-        return posterior, told_by(posterior, rig, fills)
+        return posterior_of(rig, fills, watts)
     except ArithmeticError:
         raise inexplicable(rig) from None
 

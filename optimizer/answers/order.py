@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
 
 from optimizer.answers.advised import advised, advised_asked
 from optimizer.answers.asked import question_of
@@ -22,6 +23,9 @@ from optimizer.search.order import buying_order as in_order
 from optimizer.search.part_identity import PartIdentities, part_identities
 from optimizer.search.pricing import Cover
 
+if TYPE_CHECKING:
+    from optimizer.answers.interval import OverInterval
+
 Halted = Callable[[], bool]
 """Says whether whoever asked wants no more answers."""
 
@@ -32,6 +36,7 @@ class _Known:
 
     start: Standing | None = None
     first: tuple[Change, ...] = ()
+    cleaning: tuple[Change, ...] = ()
     steps: tuple[OrderStep, ...] = ()
     thrown: int = 0
     order: str = "proved"
@@ -47,23 +52,33 @@ def buying_order(
     measured: bool = True,
     told_apart: float | None = None,
     most: bool = False,
+    interval_days: float = 0.0,
+    by: Literal["last", "mean"] = "last",
+    clean_flow_m3s: float = 0.0,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> BuyingOrder:
     """In which order to buy what the advised step needs (``most``: the bundle that delivers most for the budget), or with
-    ``flow_m3s`` the cheapest that delivers as much. ``told_apart`` as in `advise`.
+    ``flow_m3s`` the cheapest that delivers as much. ``told_apart`` as in `advise`. With ``interval_days`` it is the bundle of the
+    interval, as `best` takes them, while the order goes by flows of the clean day.
 
     ``halted`` is asked whether to hurry: the order is then a greedy one and says so.
     """
-    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s)
-    if most or flow_m3s:
+    over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
+    question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, **over)
+    if most or flow_m3s or question.days:
         return replace(order_answer(question, progress, halted), by_fills=told)
     asked = advised(question, told, told_apart=told_apart, progress=progress).asked
     return replace(order_answer(asked, progress, halted), question=advised_asked(question, asked), by_fills=told)
 
 
-def order_answer(question: Question, progress: Progress | None = None, halted: Halted = bool) -> BuyingOrder:
-    """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then."""
+def order_answer(
+    question: Question, progress: Progress | None = None, halted: Halted = bool, over: "OverInterval | None" = None
+) -> BuyingOrder:
+    """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then. ``over``: what was
+    found of an interval, where that is known."""
+    if question.days:
+        return _over_interval(question, progress, halted, over)
     stands = stands_now(question.rig, question.catalog)
     seeker = seek(question, progress)
     outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow()
@@ -73,6 +88,21 @@ def order_answer(question: Question, progress: Progress | None = None, halted: H
         return _told(question, seeker, stands, outcome, known)
 
 
+def _over_interval(question: Question, progress: Progress | None, halted: Halted, over: "OverInterval | None") -> BuyingOrder:
+    """The order of the bundle of an interval, by flows of the clean day: the loops in between are not followed over it, nor is it
+    asked what smaller sums buy by its last day."""
+    from optimizer.answers.interval import over_interval  # the clean day starts quicker without the dirt
+
+    over = over_interval(question, progress) if over is None else over
+    done, found = over.done, over.done.outcome.found
+    with held():
+        known = _Known() if found is None else _known(over.question, done.seeker, done.outcome, found, halted, staged=False)
+        told = _told(over.question, done.seeker, done.now, done.outcome, known)
+        judged, status = over.judged_m3s(), over.status
+        search = "proved" if over.by_clean_day and found is not None else status
+        return replace(told, search=search, judged_m3s=judged, by_clean_day=over.by_clean_day)
+
+
 def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome, known: _Known) -> BuyingOrder:
     rig, limits, found = question.rig, question.limits, outcome.found
     return BuyingOrder(
@@ -80,6 +110,7 @@ def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome
         now=row("now", rig, limits, stands),
         best=None if found is None else row("best", rig, limits, found_standing(rig, seeker, found)),
         first=known.first,
+        cleaning=known.cleaning,
         cleaned=None if known.start is None else row("cleaned", rig, limits.without("flow_min_m3s"), known.start),
         cleaned_m3s=0.0 if known.start is None else known.start.flow_m3s,
         steps=known.steps,
@@ -90,25 +121,28 @@ def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome
     )
 
 
-def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, halted: Halted) -> _Known:
-    """The order of a bundle, or nothing of it when Ctrl-C came before there was one."""
+def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, halted: Halted, staged: bool = True) -> _Known:
+    """The order of a bundle, or nothing of it when Ctrl-C came before there was one; ``staged``: with what smaller sums buy."""
     try:
         with heard():
             told = in_order(seeker, found, hurried=halted())
         start = _stands(question, told, told.start)
-        first = tuple(change for change in change_lines(start.options) if change.change == ADJUST)
-        steps, stages = _steps(question, seeker, outcome, found, told, halted)
+        before = change_lines(start.options)
+        first, cleaning = (tuple(each for each in before if each.change == change) for change in (ADJUST, CLEAN))
+        steps, stages = _steps(question, seeker, outcome, found, told, halted, staged)
     except KeyboardInterrupt:
         return _Known(order="interrupted", stages="stopped")
-    return _Known(start=start, first=first, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
+    return _Known(start=start, first=first, cleaning=cleaning, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
 
 
 def _steps(
-    question: Question, seeker: Seeker, outcome: Outcome, found: Found, told: Order, halted: Halted
+    question: Question, seeker: Seeker, outcome: Outcome, found: Found, told: Order, halted: Halted, staged: bool
 ) -> tuple[tuple[OrderStep, ...], str]:
-    """The steps, and whether what a smaller budget buys is known for all of them (proved) or was cut short (stopped)."""
+    """The steps, and whether what a smaller budget buys is known for all of them (proved), was cut short (stopped) or was not
+    asked (none)."""
     apart, paid, made = part_identities(seeker.problem), 0, []
     stages = "proved" if outcome.status == "proved" and told.status != "interrupted" else "stopped"
+    stages = stages if staged else "none"
     for number, step in enumerate(told.steps, 1):
         paid += step.price
         stage = None

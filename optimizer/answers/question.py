@@ -1,8 +1,8 @@
 """Answering one question about one rig: the most flow for a budget, or the least price for a flow."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from optimizer.answers.assumptions import basis_lines
 from optimizer.answers.bill import bill_lines, change_lines, joint_lines
@@ -12,6 +12,7 @@ from optimizer.answers.care import care
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
+from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.profile import profile
@@ -41,8 +42,9 @@ Progress = Callable[[int, float | None], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. ``starts_clean``: of bundles
-    that leave nothing in the loop that a clean would take away."""
+    """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. With ``days`` between cleanings
+    that is asked ``by`` the "last" or the "mean" of them, of bundles that deliver at least ``clean_m3s`` on the first.
+    ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away."""
 
     rig: Rig
     catalog: Catalog
@@ -50,11 +52,15 @@ class Question:
     target_m3s: float = 0.0
     prove: bool = False
     starts_clean: bool = False
+    days: float = 0.0
+    by: Literal["last", "mean"] = "last"
+    clean_m3s: float = 0.0
 
     @property
     def asked(self) -> Asked:
         """What an answer says of it."""
-        return Asked(budget=self.limits.budget, target_m3s=self.target_m3s)
+        asked = Asked(budget=self.limits.budget, target_m3s=self.target_m3s)
+        return replace(asked, days=self.days, by=self.by, clean_m3s=self.clean_m3s) if self.days else asked
 
     @property
     def told(self) -> dict[str, Any]:
@@ -213,16 +219,23 @@ def for_nothing(question: Question) -> ForNothing:
     """The best that can be had for nothing, within the limits where that is possible: what a budget of 0
     gives, with cleaning, free adjustments, what the keeper owns and what may be left out or emptied. Where nothing meets all
     limits, those on media are kept if that can be, or emptying trays would look like a gain."""
-    catalog, limits = _free_of_charge(question.catalog), question.limits
-    media_only = limits.without(*(name for name in limits.binding if name not in MEDIA_LIMITS))
-    for some in (limits, media_only, limits.without(*limits.binding)):
-        menu = choices(question.rig, catalog, replace(some, budget=0), starts_clean=question.starts_clean)
-        seeker = Seeker(build(menu, 0.0))
+    for number, asked in enumerate(asked_for_nothing(question)):
+        seeker = seek(asked)
         found = seeker.most_flow().found
         if found is not None:
             stands = found_standing(question.rig, seeker, found)
-            return ForNothing(stands=stands, meets=some is limits, seeker=seeker, found=found)
+            return ForNothing(stands=stands, meets=number == 0, seeker=seeker, found=found)
     return ForNothing(stands=stands_now(question.rig, question.catalog), meets=False)
+
+
+def asked_for_nothing(question: Question) -> Iterator[Question]:
+    """The questions for the most that can be had for nothing, one after the other as those before have no answer: within all
+    limits, within those on media, within none."""
+    limits = question.limits
+    media_only = limits.without(*(name for name in limits.binding if name not in MEDIA_LIMITS))
+    free = replace(question, catalog=_free_of_charge(question.catalog), target_m3s=0.0)
+    for some in (limits, media_only, limits.without(*limits.binding)):
+        yield replace(free, limits=replace(some, budget=0))
 
 
 def found_standing(rig: Rig, seeker: Seeker, found: Found, held: bool = True) -> Standing:
@@ -304,6 +317,7 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
+        free_gains=free_gains(rig, water, now, free),
         media=_media(rig, best),
         care=care(rig, best or free, told),
     )

@@ -4,12 +4,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from optimizer.answers.measure import believed, inexplicable, need_fills, need_steady, notes_of
-from optimizer.measure.calibrate import calibrate, factor_lines
-from optimizer.measure.fill_loop import loop_during_fill
-from optimizer.measure.result import corrected, posterior_of
+from optimizer.answers.by_fills import fitted_parts
+from optimizer.answers.measure import believed, calibrated, inexplicable, need_fills, need_steady, notes_of
+from optimizer.answers.question import stands_now
+from optimizer.bands.installed import installed
+from optimizer.loop.kinds import is_like
+from optimizer.measure.calibrate import Posterior, calibrate, factor_lines
+from optimizer.measure.fill_loop import cleaned
+from optimizer.measure.result import corrected
 from optimizer.measure.verdict import Fills, judged, loops_between, posterior_of_both, work_done
 from optimizer.measure.work import is_same
+from optimizer.model.catalog import Catalog
+from optimizer.model.measuring import FlowBand
 from optimizer.model.parts import Part
 from optimizer.model.rig import Rig, with_tees
 from optimizer.model.verified import Verified
@@ -29,9 +35,11 @@ def verify(before: Rig, after: Rig) -> Verified:
     new = _told_apart(before, after)
     first, last = Fills.of(before, before.fills), Fills.of(new, new.fills)
     loops, work = loops_between(first, last), work_done(first, last)
+    foretold = calibrated(before, before.fills)
     try:
         posterior = posterior_of_both(first, last)
-        predicted = posterior_of(before, before.fills).band(loops[-1])
+        own = tuple(_delivered(one, calibrated(one.rig, one.fills)) for one in (first, Fills.of(after, after.fills)))
+        predicted = _delivered(last, foretold)
         before_fills = tuple(corrected(before, fill, posterior) for fill in before.fills)
         after_fills = tuple(corrected(new, fill, posterior) for fill in new.fills)
     except ArithmeticError:
@@ -44,7 +52,9 @@ def verify(before: Rig, after: Rig) -> Verified:
         cleaned=work.cleaned,
         left_out=work.left_out,
         parts=work.parts,
-        expected=calibrate((), posterior.priors).band(loop_during_fill(new, last.state)),
+        before_flow=own[0],
+        after_flow=own[1],
+        expected=_delivered(last, calibrate((), posterior.priors)),
         predicted=predicted,
         verdict=judged(posterior, loops, work),
         factors=factor_lines(posterior),
@@ -52,19 +62,34 @@ def verify(before: Rig, after: Rig) -> Verified:
     )
 
 
-def _told_apart(before: Rig, after: Rig) -> Rig:
-    """The rig after, its parts that are described otherwise than one of the same id before called otherwise too.
+def _delivered(one: Fills, posterior: Posterior) -> FlowBand:
+    """What the tank gets by a posterior: the flow and the band that `best`, `bands` and `diagnose` have for this loop, of which
+    parts that it does not know are as stated."""
+    clean = cleaned(one.rig, one.state)
+    figure = stands_now(replace(clean, fitted=fitted_parts(posterior)), Catalog(parts={}, products=())).flow_m3s
+    return posterior.drawn(installed(clean), figure)
 
-    A part that is described in the file is called after its place, so an old one and its successor would share their factors.
+
+def _told_apart(before: Rig, after: Rig) -> Rig:
+    """The rig after, its parts that are described otherwise than one of the same id before called otherwise too, and those that
+    are the same in kind and size as the part in their place before called as that.
+
+    A part that is described in the file is called after its place, so an old one and its successor would share their factors;
+    what fills say of a place holds for a new part that is like the old one.
     """
     known: dict[str, list[Part]] = {}
     for part in before.every_part:
         known.setdefault(part.id, []).append(part)
     trays = tuple(tray if tray.medium is None else replace(tray, medium=_renamed(tray.medium, known)) for tray in after.trays)
+    there = {place.name: place.installed for place in before.every_position}
     renamed = replace(after, trays=trays).with_each(
-        lambda p: p if p.installed is None else replace(p, installed=_renamed(p.installed, known))
+        lambda p: p if p.installed is None else replace(p, installed=_like(p.installed, there.get(p.name), known))
     )
     return with_tees(renamed, lambda tee, _: _renamed(tee, known))
+
+
+def _like(part: Part, old: Part | None, known: Mapping[str, Sequence[Part]]) -> Part:
+    return replace(part, id=old.id) if old is not None and is_like(old, part) else _renamed(part, known)
 
 
 def _renamed(part: P, known: Mapping[str, Sequence[Part]]) -> P:

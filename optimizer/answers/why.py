@@ -30,7 +30,7 @@ def explain(question: "Question", part_id: str) -> str:
     Raises InputError for a part that neither the catalog nor the keeper has, KeyboardInterrupt when the search for the best is
     stopped.
     """
-    menu = choices(question.rig, question.catalog, question.limits)
+    menu = choices(question.rig, question.catalog, question.limits, starts_clean=question.starts_clean)
     if part_id not in menu.shop.parts:
         raise InputError(COMMAND_LINE, (no_part(part_id, menu),))
     seeker = Seeker(build(menu))
@@ -162,7 +162,7 @@ def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int
         )
     for name in question.limits.binding:
         limits = question.limits.without(name)
-        other = Seeker(build(choices(question.rig, question.catalog, limits)))
+        other = Seeker(build(choices(question.rig, question.catalog, limits, starts_clean=question.starts_clean)))
         options = other.problem.layers[place].options
         again = [n for n, option in enumerate(options) if wanted(option)]
         found = other.least_price_with(_mask(other, place, again)) if again else None

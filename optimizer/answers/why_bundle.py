@@ -65,13 +65,13 @@ def explain_bundle(question: Question, words: Sequence[str]) -> str:
 
     Raises InputError with everything that is wrong with the words.
     """
-    menu = choices(question.rig, question.catalog, question.limits)
-    placings = _placings(question.rig, menu, words)
+    menu = choices(question.rig, question.catalog, question.limits, starts_clean=question.starts_clean)
+    placings = placings_of(question.rig, menu, words)
     seeker = Seeker(build(menu))
     best = seeker.most_flow().found
     fixed = [pair for pair in placings[0] if pair[0].stays]
     if fixed:
-        told = [f"{_named((pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
+        told = [f"{named((pair,))}: what is there is not up for a swap, says the rig." for pair in fixed]
         return Said.joined([headline(best, question.catalog.currency), *told], "\n")
     lines = [headline(best, question.catalog.currency), *_alone_told(question, seeker, placings)]
     lines.append(_with_the_rest_free(question, seeker, best, placings))
@@ -82,21 +82,21 @@ def explain_bundle(question: Question, words: Sequence[str]) -> str:
 
 def _alone_told(question: Question, seeker: Seeker, placings: Sequence[Placing]) -> Iterator[str]:
     """What just the parts do, placed where they do most; or why they cannot stand there."""
-    plain = None if all(map(_inside, placings)) else _Alone.of(question)
-    alone = {placing: _Alone.of(question, placing) if plain is None or _inside(placing) else plain for placing in placings}
+    plain = None if all(map(is_inside, placings)) else _Alone.of(question)
+    alone = {placing: _Alone.of(question, placing) if plain is None or is_inside(placing) else plain for placing in placings}
     tried = [(placing, each.found(placing)) for placing, each in alone.items()]
     made = [(placing, found) for placing, found in tried if found is not None]
     if made:
         placing, found = max(made, key=lambda pair: (pair[1].flow_m3s, -pair[1].bundle.price))
         yield from _told(question, seeker, alone[placing], placing, found)
     else:
-        yield Said(f"{_named(placings[0])}: ", alone[placings[0]].hindrance(placings[0]), ".")
+        yield Said(f"{named(placings[0])}: ", alone[placings[0]].hindrance(placings[0]), ".")
 
 
 # -- which parts, and where ----------------------------------------------------------------------------------------
 
 
-def _placings(rig: Rig, menu: Choices, words: Sequence[str]) -> list[Placing]:
+def placings_of(rig: Rig, menu: Choices, words: Sequence[str]) -> list[Placing]:
     """All ways to place the parts. Raises InputError."""
     problems: list[Problem] = []
     wanted = [places for word in words if (places := _places(rig, menu, word.strip(), problems))]
@@ -183,11 +183,11 @@ def _spread(wanted: Sequence[Sequence[tuple[Spot, str]]]) -> Iterator[Placing]:
         yield placing
 
 
-def _named(placing: Placing) -> str:
+def named(placing: Placing) -> str:
     return ", ".join(f"{part_id} at {spot.name}" for spot, part_id in placing)
 
 
-def _inside(placing: Placing) -> bool:
+def is_inside(placing: Placing) -> bool:
     return any(spot.inside for spot, _ in placing)
 
 
@@ -241,7 +241,7 @@ def _has(option: Option, part_ids: Sequence[str]) -> bool:
     return option.part is not None and [option.part.id] == list(part_ids) and option.change != ADJUST and not pinched
 
 
-def _mask(problem: Layers, placing: Placing, everything: Mask) -> Mask:
+def mask_of(problem: Layers, placing: Placing, everything: Mask) -> Mask:
     """The options that leave the named parts where they are to stand: new ones, where what is there is of the same model but a
     new one would do better."""
     mask = everything.copy()
@@ -274,7 +274,7 @@ class _Alone:
     @classmethod
     def of(cls, question: Question, placing: Placing = ()) -> "_Alone":
         """Named places inside branches, if there are any, get nothing but their parts."""
-        narrow = _Narrow.of(question.rig, placing, alone=True) if _inside(placing) else None
+        narrow = _Narrow.of(question.rig, placing, alone=True) if is_inside(placing) else None
         menu = choices(question.rig, question.catalog, question.limits.without(*ASIDE), narrow=narrow)
         options = tuple(tuple(replace(o, flow_min_m3s=0.0) for o in some) for some in menu.options)
         seeker = Seeker(build(replace(menu, options=options)))
@@ -289,7 +289,7 @@ class _Alone:
         problem, everything = self.seeker.problem, self.still.copy()
         for spot, _ in placing:
             everything[problem.option_at[spot.position] : problem.option_at[spot.position + 1]] = True
-        return _mask(problem, placing, everything)
+        return mask_of(problem, placing, everything)
 
     def found(self, placing: Placing) -> Found | None:
         """The bundle with the cheapest joints; of equally cheap ones that which delivers most."""
@@ -337,7 +337,7 @@ def _told(question: Question, seeker: Seeker, alone: _Alone, placing: Placing, f
     held = any(option.throttles for option in options[pump + 1 :]) or any(joint.throttles for joint in joints[pump + 1 :])
     stands = found_standing(rig, alone.seeker, found, held)
     added = ", the rest of its branch the cheapest that fits" if any(spot.added for spot, _ in placing) else ""
-    name = f"{_named(placing)}, everything else as it is (cleaned){added}"
+    name = f"{named(placing)}, everything else as it is (cleaned){added}"
     throttled = (", throttled from ", flowing(delivered.own_m3s)) if stands.flow_m3s < delivered.own_m3s * (1 - 1e-9) else ()
     yield Said(f"{name}: ", flowing(stands.flow_m3s), f" for {money(price, question.catalog.currency)}", *throttled, ".")
     own = {limit: Said(limit_words(limit, question.limits, rig), f" ({why})") for limit, why in _own_breaks(question, options)}
@@ -421,8 +421,8 @@ def _best_with(question: Question, seeker: Seeker, placings: Sequence[Placing]) 
     found = []
     for placing in placings:
         own = seeker
-        if _inside(placing):
+        if is_inside(placing):
             narrow = _Narrow.of(question.rig, placing)
             own = Seeker(build(choices(question.rig, question.catalog, seeker.limits, narrow=narrow)), seeker.tally)
-        found.append(own.most_flow_with(_mask(own.problem, placing, own.all)))
+        found.append(own.most_flow_with(mask_of(own.problem, placing, own.all)))
     return max(filter(None, found), key=lambda each: (each.flow_m3s, -each.bundle.price), default=None)

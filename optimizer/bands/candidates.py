@@ -156,7 +156,14 @@ def _branch_pieces(loop: StandingLoop, limits: Limits, fork: Fork, branch: int) 
 def _tee(tee: Tee | None) -> Piece | None:
     if tee is None:
         return None
-    return Piece(part=tee.part, installed=tee.stays, resistance=FITTINGS, bore=FITTING_BORES, tee=tee.shape, places=(tee.place,))
+    return Piece(
+        part=tee.like or tee.part,
+        installed=tee.stays,
+        resistance=FITTINGS,
+        bore=FITTING_BORES,
+        tee=tee.shape,
+        places=(tee.place,),
+    )
 
 
 def _tee_steps(fork: Fork, quadratic: float) -> Piece:
@@ -164,13 +171,13 @@ def _tee_steps(fork: Fork, quadratic: float) -> Piece:
     tee = fork.parting or fork.meeting
     if tee is None:
         raise ValueError("two branches without a tee")
-    return _fitting_piece(tee.part, tee.stays, quadratic, (tee.place,))
+    return _fitting_piece(tee.like or tee.part, tee.stays, quadratic, (tee.place,))
 
 
 def _joint_pieces(joint: Joint) -> Iterator[Piece]:
     """The same pieces between the same parts are the same joint, in whatever bundle."""
     if joint.quadratic > 0.0:
-        yield _fitting_piece(joined(joint.between), joint.as_is, joint.quadratic, joint.places)
+        yield _fitting_piece(joined(joint.known_as), joint.as_is, joint.quadratic, joint.places)
 
 
 def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[str, ...]) -> Piece:
@@ -187,14 +194,17 @@ def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[s
 def _stand_pieces(loop: StandingLoop, one: Stand) -> Iterator[Piece]:
     """A part with the joint in front of it, each piece with the priors that scale it; of a canister those of its trays too."""
     yield from _joint_pieces(one.joint)
-    for piece in pieces_of(one.part, one.state, one.position, loop.water):
+    known = replace(one.part, id=one.like or one.part.id)
+    for piece in pieces_of(known, one.state, one.position, loop.water):
         if not piece.is_idle:
             speed = speed_of(one.part, one.state, loop.mains_hz)
             yield replace(piece, installed=one.stays, speed=speed, places=(one.position.name,))
     if one.part is loop.canister:
-        for n, (tray, kept) in enumerate(zip(loop.trays, loop.kept, strict=True), start=1):
+        each = zip(loop.trays, loop.kept, loop.media_like, strict=True)
+        for n, (tray, kept, like) in enumerate(each, start=1):
             if tray.medium is not None:
-                piece = tray_piece(loop.water, loop.canister, tray.medium, tray.state)
+                medium = replace(tray.medium, id=like or tray.medium.id)
+                piece = tray_piece(loop.water, loop.canister, medium, tray.state)
                 yield replace(piece, installed=kept, places=(tray_place(one.position.name, n),))
 
 

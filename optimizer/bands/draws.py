@@ -29,10 +29,11 @@ MOST_DRAWS = 200_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draws:
-    """Standard normal numbers of shape (draws, unknowns), one column for each of ``unknowns``."""
+    """Standard normal numbers of shape (draws, unknowns), one column for each of ``unknowns``, whose streams have a ``seed``."""
 
     unknowns: tuple[Unknown, ...]
     normals: Reals
+    seed: int = 0
 
     def with_some_of(self, other: "Draws", columns: Iterable[int]) -> "Draws":
         """The same draws with some columns taken from another sample of the same unknowns."""
@@ -59,7 +60,7 @@ def draw(unknowns: Iterable[Unknown], count: int, seed: int, sample: int = 0) ->
     normals = np.empty((count, len(different)), order="F")
     for column, unknown in enumerate(different):
         normals[:, column] = _stratified(unknown, count, seed, sample)
-    return Draws(unknowns=tuple(different), normals=normals)
+    return Draws(unknowns=tuple(different), normals=normals, seed=seed)
 
 
 def _stratified(unknown: Unknown, count: int, seed: int, sample: int) -> Reals:

@@ -1,8 +1,9 @@
 """Installed parts with the factors that fills make most probable, so that the search can go by them.
 
 The same factors scale the same pieces as in a draw of `bands/series.py`, so that the loop as it is delivers in the search what
-the calibration says it does. A factor belongs to an installed part: one of the same kind that is to be bought keeps its stated
-figures, whatever the kind has in common.
+the calibration says it does. A factor belongs to a place in the loop and what is there: a new part of the same kind and size
+takes it over, without the dirt of the old one, since fills cannot tell whether that part is to blame. Any other part that is to
+be bought keeps its stated figures, whatever the kind has in common.
 """
 
 from collections.abc import Mapping
@@ -18,10 +19,19 @@ from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE
 from optimizer.loop.kinds import parts_of, pieces_of
 from optimizer.loop.pieces import Piece
 from optimizer.model.losses import Loss, Run
-from optimizer.model.parts import Canister, Guard, Medium, Part, Pump, PumpCurve
+from optimizer.model.parts import Canister, Guard, Medium, Outlet, Part, Pump, PumpCurve
 from optimizer.model.rig import Position
 from optimizer.model.state import State
-from optimizer.model.unknowns import BLOCKED_GUARD, FILLED_MEDIA, FITTING_BORES, FITTINGS, GUARD, MEDIA
+from optimizer.model.unknowns import (
+    BLOCKED_GUARD,
+    FILLED_MEDIA,
+    FITTING_BORES,
+    FITTINGS,
+    GUARD,
+    MEDIA,
+    OUTLET,
+    OUTLET_BORES,
+)
 from optimizer.physics.water import Water
 
 Reals = NDArray[np.float64]
@@ -83,6 +93,11 @@ class FittedParts:
         """See `model.fitted.Fitted`."""
         scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
         return scale, scale**MEDIA_POWER
+
+    def bar_scales(self, bar: Outlet) -> tuple[float, float]:
+        """See `model.fitted.Fitted`."""
+        jets = float(self.of(OUTLET, bar.id)[0] / self.of(OUTLET_BORES, bar.id)[0] ** 4)
+        return self._fitting(bar.id), jets
 
     def joint(self, before: Part, after: Part) -> float:
         """See `model.fitted.Fitted`."""

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from optimizer import api
 from optimizer.commands import options
-from optimizer.commands.command import Command, Progress, Told, told_of
+from optimizer.commands.command import Command, Progress, Reader, Told, told_of
 from optimizer.commands.options import flag, value
 from optimizer.commands.reader import catalog_at_hand
 from optimizer.errors import BadValue, quoted
@@ -78,14 +78,20 @@ class Asked:
     )
     renew: bool = flag("--renew", "also say in what steps the biological media are renewed")
     unmeasured: bool = options.unmeasured()
+    log: str | None = options.log()
     catalog: str | None = options.catalog(needed=False)
+
+
+def _check(asked: Asked, reader: Reader) -> None:
+    reader.fills_or_none(asked.unmeasured, asked.log)
 
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     rig = api.read_rig(asked.rig, catalog_at_hand(asked.catalog))
+    rig = rig if asked.log is None else api.with_log(rig, asked.log)
     days = asked.days or USUAL_DAYS
     found = api.ageing(rig, days=days, laws=asked.law, renew=asked.renew, measured=not asked.unmeasured)
     return told_of(found, "ageing_text")
 
 
-COMMAND = Command(__doc__, Asked, _answer)
+COMMAND = Command(__doc__, Asked, _answer, _check)

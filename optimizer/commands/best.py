@@ -13,6 +13,7 @@ fullbore best tank.toml --order
 fullbore best tank.toml --bands
 fullbore best tank.toml --robust P10 --candidates 30
 fullbore best tank.toml --interval 60d
+fullbore best tank.toml --interval 60d --clean-flow "900 l/h" --report tank.html
 fullbore best tank.toml --catalog my_shop --prove --json
 """
 
@@ -23,10 +24,12 @@ from optimizer import api
 from optimizer.commands.command import Command, Progress, Told, status_of, told_of
 from optimizer.commands.options import flag, value
 from optimizer.commands.reader import whole
-from optimizer.commands.tank import FIRST, NOT_BESIDE, Bundle, bundle, check, opened
+from optimizer.commands.tank import FIRST, NOT_BESIDE, Bundle, bundle, check, opened, over_days
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.exits import ANSWER
 from optimizer.halting import pressed_since
+from optimizer.model.part_names import in_words
+from optimizer.report.layout import folded
 
 MOST_ALTERNATIVES = 100
 
@@ -64,27 +67,30 @@ class Asked(Bundle):
 def _answer(asked: Asked, progress: Progress | None) -> Told:
     rig, catalog = opened(asked)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured}
+    by: dict[str, Any] = {"by": "mean"} if asked.mean else {}
     if asked.why:
-        return _explained(api.why(rig, catalog, *asked.why, **more), asked.ending)
+        told = api.why(rig, catalog, *asked.why, **more, **over_days(asked), **by)
+        return _explained(told, {each.name for each in rig.every_position}, asked.ending)
     if asked.alternatives is not None:
         listed = api.alternatives(rig, catalog, asked.alternatives, **more, progress=progress, halted=pressed_since())
         return told_of(listed, "alternatives_text", status_of(listed.status), ending=asked.ending)
-    return bundle(asked, rig, catalog, progress, **({"by": "mean"} if asked.mean else {}))
+    return bundle(asked, rig, catalog, progress, **by)
 
 
-def _explained(text: str, ending: str) -> Told:
-    """What is said of a part, its quantities in either system of units."""
+def _explained(text: str, places: set[str], ending: str) -> Told:
+    """What is said of a part, its quantities in either system of units and the ``places`` of the rig in words."""
 
     def worded(units: str) -> str:
         from optimizer.report.measures import system  # loads the units
 
-        return "".join(f"{safe(line)}\n" for line in system(units).words(text).split("\n")) + ending
+        said = in_words(system(units).words(text), places)
+        return "".join(f"{safe(line)}\n" for line in said.split("\n")) + ending
 
-    return Told(text=lambda units, _: worded(units), headline=worded, body=dict, status=ANSWER)
+    return Told(text=lambda units, screen: folded(worded(units), screen), headline=worded, body=dict, status=ANSWER)
 
 
 SHOWN = (
-    "catalog budget full show json prove csv xlsx report units quiet interval mean why alternatives order bands robust "
-    "candidates draws seed unmeasured log"
+    "catalog budget full show json prove csv xlsx report units quiet interval clean_flow mean why alternatives order bands "
+    "robust candidates draws seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

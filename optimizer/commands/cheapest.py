@@ -5,6 +5,7 @@ fullbore cheapest tank.toml --flow "800 l/h"
 fullbore cheapest tank.toml --flow "800 l/h" --order
 fullbore cheapest tank.toml --flow "800 l/h" --bands
 fullbore cheapest tank.toml --turnover "4 per hour" --budget 150
+fullbore cheapest tank.toml --flow "600 l/h" --interval 60d --clean-flow "800 l/h"
 """
 
 from dataclasses import dataclass
@@ -42,7 +43,8 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
 
 
 SHOWN = (
-    "flow turnover catalog budget full show json prove csv xlsx report units quiet interval order bands robust candidates draws "
+    "flow turnover catalog budget full show json prove csv xlsx report units quiet interval clean_flow order bands robust "
+    "candidates draws "
     "seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

@@ -27,15 +27,19 @@ class Asked:
     )
     budget: int | None = options.budget("money to spend at most for each rig; replaces the rigs' budgets")
     catalog: Path = options.catalog(needed=True)
+    unmeasured: bool = options.unmeasured("the rig files")
+    log: str | None = options.log("fills of a log beside those of its tank's rig files, since the last change and cleaning")
 
 
 def _check(asked: Asked, reader: Reader) -> None:
+    reader.fills_or_none(asked.unmeasured, asked.log)
     if len(asked.files) < 2:
         reader.wrong("FILE", "there is only one.", "Name at least two rig files or saved answers.")
 
 
 def _answer(asked: Asked, progress: Progress | None) -> Told:
-    found = api.compare(api.read_catalog(asked.catalog), *asked.files, budget=asked.budget, progress=progress)
+    how = {"budget": asked.budget, "measured": not asked.unmeasured, "log": asked.log, "progress": progress}
+    found = api.compare(api.read_catalog(asked.catalog), *asked.files, **how)
     return told_of(found, "compare_text", status_of(found.status))
 
 

@@ -20,7 +20,6 @@ from optimizer.commands.reader import catalog_at_hand
 class Asked(Measured):
     """What was measured of a rig, and what the next tests are ranked for."""
 
-    log: str | None = options.log()
     budget: int | None = options.budget("money for the upgrade whose flow the next tests are ranked for")
     today: bool = flag("--today", "rank the next tests for the flow as it is, and look for no upgrade")
 

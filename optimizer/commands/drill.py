@@ -45,10 +45,13 @@ class Asked:
     )
     new_bar: bool = flag("--new-bar", "take an undrilled bar of the same tube, so that holes may be fewer or smaller than now")
     catalog: Path = options.catalog(needed=True)
+    unmeasured: bool = options.unmeasured()
+    log: str | None = options.log()
 
 
 def _check(asked: Asked, reader: Reader) -> None:
     args = reader.args
+    reader.fills_or_none(asked.unmeasured, asked.log)
     if args.jet is None and args.jet_most is None and args.evenness is None:
         cure = 'Add --jet "1.2 m/s", --jet-most "0.5 m/s" or --evenness "90 %".'
         reader.wrong("drill", "neither a jet speed nor an evenness is asked for.", cure)
@@ -59,8 +62,9 @@ def _check(asked: Asked, reader: Reader) -> None:
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     rig = api.read_rig(asked.rig, api.read_catalog(asked.catalog))
+    rig = rig if asked.log is None else api.with_log(rig, asked.log)
     bounds = {"jet_ms": asked.jet, "jet_most_ms": asked.jet_most, "evenness": asked.evenness}
-    result = api.drill(rig, **bounds, drills=asked.drills, new_bar=asked.new_bar)
+    result = api.drill(rig, **bounds, drills=asked.drills, new_bar=asked.new_bar, measured=not asked.unmeasured)
     return told_of(result, "drill_text", NO_BUNDLE if result.status == "infeasible" else ANSWER)
 
 

@@ -156,10 +156,12 @@ def _refusing(workers: int | None, scheduler: str | None) -> Iterator[None]:
 def _cards(plan: KitPlan, folder: Path) -> Output:
     def made(units: str) -> list[tuple[Path, bytes]]:
         from optimizer.report.kit_card import card_html, card_text, file_name
+        from optimizer.report.spoken import spoken
 
+        told = spoken(plan)
         return [
-            (folder / f"{file_name(kit)}.{ending}", text(kit, plan, units).encode("utf-8"))
-            for kit in plan.kits
+            (folder / f"{file_name(kit)}.{ending}", text(kit, told, units).encode("utf-8"))
+            for kit in told.kits
             for ending, text in (("html", card_html), ("txt", card_text))
         ]
 

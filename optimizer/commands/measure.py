@@ -21,11 +21,13 @@ class Asked(Timed):
     rig: str = options.rig()
     date: str | None = options.date("day of the fill")
     catalog: str | None = options.catalog(needed=False)
+    log: str | None = options.log()
 
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     rig = api.read_rig(asked.rig, catalog_at_hand(asked.catalog))
     rig = rig if asked.fill is None else asked.fill.in_place(rig)
+    rig = rig if asked.log is None else api.with_log(rig, asked.log)
     if not rig.fills:
         cure = 'Add [[fill]] to the rig file, or --volume "10 l" --seconds 61,60.5,62.'
         raise refused("fill", "nothing was timed.", cure, asked.rig)

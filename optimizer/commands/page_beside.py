@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Set
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,11 +32,14 @@ def command_again(reader: Reader) -> str:
 
 
 def typed_again(reader: Reader) -> str:
-    """The command as it was typed, without what says where its answer goes or how much of it is told."""
+    """The command as it was typed, without what says where its answer goes or how much of it is told, and without the proof by
+    another route, which not everything that can be added goes with."""
     args = reader.args
     files = [reader.given(option.name) for option in reader.options if not option.flag.startswith("--")]
     folder = [] if args.catalog is None else ["--catalog", args.catalog]
-    return shlex.join(["fullbore", args.command, *map(_no_option, files), *_options_again(reader, _no_option), *folder])
+    return shlex.join(
+        ["fullbore", args.command, *map(_no_option, files), *_options_again(reader, _no_option, {"prove"}), *folder]
+    )
 
 
 def _no_option(path: str) -> str:
@@ -44,12 +47,12 @@ def _no_option(path: str) -> str:
     return f"./{path}" if path.startswith("-") else path
 
 
-def _options_again(reader: Reader, file_word: Callable[[str], str]) -> list[str]:
-    """The options that were given, apart from those `NOT_ECHOED`."""
+def _options_again(reader: Reader, file_word: Callable[[str], str], without: Set[str] = frozenset()) -> list[str]:
+    """The options that were given, apart from those `NOT_ECHOED` and those ``without`` which it is wanted."""
     words: list[str] = []
     for option in reader.options:
         value = reader.given(option.name)
-        if not option.flag.startswith("--") or option.name in NOT_ECHOED or value == option.reads.get("default"):
+        if not option.flag.startswith("--") or option.name in NOT_ECHOED | without or value == option.reads.get("default"):
             continue
         if value is True:
             words.append(option.flag)

@@ -49,9 +49,10 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     """Raises InputError for an answer that holds no numbers for any of the figures."""
     from optimizer.files.answer_json import read_dossier
     from optimizer.report.figures.album import album
+    from optimizer.report.spoken import spoken
 
     found = read_dossier(asked.answer)
-    pictures = {name: picture for name, picture in album(found, asked.units).items() if name in asked.figures}
+    pictures = {name: picture for name, picture in album(spoken(found), asked.units).items() if name in asked.figures}
     if not pictures:
         what = f"holds no numbers for {', '.join(asked.figures)}."
         cure = 'Save it with --report and --json: "fullbore best tank.toml --report tank.html --json > answer.json".'

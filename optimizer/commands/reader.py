@@ -89,6 +89,11 @@ class Reader:
         """Note that two options exclude each other."""
         self.wrong(f"--{name}", f"does not go together with --{other}.", "Keep one of the two.")
 
+    def fills_or_none(self, unmeasured: bool, log: str | None) -> None:
+        """Note that fills of a log are asked for, and that none count."""
+        if unmeasured and log is not None:
+            self.keep_one("log", "unmeasured")
+
     def apart(self, name: str, others: Iterable[str]) -> None:
         """Note which of some options are given beside one that asks for another answer than theirs."""
         beside = [other for other in others if self.given(other)]

@@ -13,7 +13,7 @@ from optimizer.commands.drawn import bands_wanted
 from optimizer.commands.options import flag, made, value
 from optimizer.commands.outputs import Output, file_of, table_of
 from optimizer.commands.page_beside import command_again, page_bytes, typed_again
-from optimizer.commands.reader import above_zero
+from optimizer.commands.reader import above_zero, flow
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
@@ -26,14 +26,14 @@ if TYPE_CHECKING:
     from optimizer.model.results import Result
     from optimizer.model.rig import Rig
 
-FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report interval"
+FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report interval clean_flow"
 """In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
     "why": ("json", "csv", "xlsx", "report", "prove", "quiet", "full", "show"),
     "alternatives": ("csv", "xlsx", "report", "prove", "full", "show"),
     "order": ("csv", "xlsx", "prove", "full", "show"),
-    "interval": ("why", "alternatives", "order", "bands", "robust", "prove", "report"),
+    "interval": ("alternatives", "robust", "candidates", "prove"),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 
@@ -94,7 +94,7 @@ class Bundle(Tank):
 
     bands: bool = flag(
         "--bands",
-        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P50, P90",
+        "instead of the answer, say how sure its flow and those of the next best bundles are: P10, P90",
         group="answer",
     )
     robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")
@@ -120,6 +120,9 @@ class Bundle(Tank):
     interval: float | None = value(
         "--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days", _interval
     )
+    clean_flow: float | None = value(
+        "--clean-flow", "FLOW", '"900 l/h"', "with --interval, delivered on the clean day at least, besides", flow
+    )
     order: bool = flag(
         "--order", "instead of the answer, say in which order to buy it when the money comes bit by bit", group="answer"
     )
@@ -144,8 +147,9 @@ def check(asked: Tank, reader: Reader) -> None:
     """Note what does not go together."""
     if reader.given("mean") and reader.given("interval") is None:
         reader.wrong("--mean", "needs --interval.", "Write for example --interval 60d --mean.")
-    if asked.unmeasured and asked.log is not None:
-        reader.keep_one("log", "unmeasured")
+    if reader.given("clean_flow") and reader.given("interval") is None:
+        reader.wrong("--clean-flow", "needs --interval.", 'Write for example --interval 60d --clean-flow "900 l/h".')
+    reader.fills_or_none(asked.unmeasured, asked.log)
 
 
 def opened(asked: Tank) -> tuple[Rig, Catalog]:
@@ -158,6 +162,7 @@ def opened(asked: Tank) -> tuple[Rig, Catalog]:
 def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None, **wanted: Any) -> Told:
     """The best bundle, or with ``flow_m3s`` the cheapest that delivers it, or what was asked of it instead; ``wanted`` is more
     for that function of `api`. Ctrl-C gives what is known by then."""
+    wanted |= over_days(asked)
     if asked.report is not None:
         drawn = asked.drawn or {}
         block = "order" if asked.order else "result" if asked.drawn is None else "bands"
@@ -173,10 +178,16 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     if asked.interval is None:
         result = api.advise(rig, catalog, **more, **asked.rule, prove=asked.prove)
     else:
-        find = api.cheapest if "flow_m3s" in wanted else api.best
-        result = find(rig, catalog, **more, interval_days=asked.interval)
+        result = (api.cheapest if "flow_m3s" in wanted else api.best)(rig, catalog, **more)
     status = status_of(result.status if _agreed(result) else "stopped")
     return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending, **asked.part)
+
+
+def over_days(asked: Bundle) -> dict[str, Any]:
+    """The interval that is asked about, as arguments of `api`."""
+    if asked.interval is None:
+        return {}
+    return {"interval_days": asked.interval, "clean_flow_m3s": asked.clean_flow or 0.0}
 
 
 def with_page(

@@ -41,6 +41,20 @@ class Course:
     branches_m3s: Reals
     ledger: Ledger | None = None
 
+    def until(self, day: int) -> "Course":
+        """The same up to an index of ``days``, without its ledger."""
+        cut = slice(day + 1)
+        return replace(
+            self,
+            days=self.days[cut],
+            flow_m3s=self.flow_m3s[cut],
+            own_m3s=self.own_m3s[cut],
+            guards_blocked=self.guards_blocked[cut],
+            filled=self.filled[cut],
+            branches_m3s=self.branches_m3s[cut],
+            ledger=None,
+        )
+
     @property
     def blocked(self) -> Reals:
         """Blocked share of the guard (of two: that of the first branch), (days,)."""

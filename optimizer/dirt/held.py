@@ -8,10 +8,8 @@ import numpy as np
 from optimizer.dirt.course import Course
 from optimizer.dirt.course_readings import inlet_head_m
 from optimizer.dirt.layers import Reals
+from optimizer.loop.bracket import bracketed
 from optimizer.model.limits import Limits
-
-BISECTIONS = 60
-"""Halvings of a bracket that leave nothing of it."""
 
 
 def held(course: Course, limits: Limits) -> Course:
@@ -39,13 +37,11 @@ def _under_inlet(course: Course, limits: Limits, day: int, flow_m3s: float) -> f
     """The greatest flow up to one that leaves the pump's inlet its pressure on a day."""
     elements = course.elements(day)
 
-    def kept(flow: float) -> bool:
-        return inlet_head_m(course, elements, flow) >= limits.inlet_head_m
+    def room(flow: float) -> float:
+        return inlet_head_m(course, elements, flow) - limits.inlet_head_m
 
-    if kept(flow_m3s):
+    if room(flow_m3s) >= 0.0:
         return flow_m3s
-    low, high = 0.0, flow_m3s
-    for _ in range(BISECTIONS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if kept(middle) else (low, middle)
-    return low
+    if room(0.0) <= 0.0:
+        return 0.0
+    return bracketed(room, 0.0, flow_m3s, xtol=1e-15, rtol=1e-14)

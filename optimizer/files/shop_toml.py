@@ -57,6 +57,7 @@ class _File:
     sources: dict[str, str] = field(default_factory=dict)
     kinds: dict[str, dict[str, object]] = field(default_factory=dict)
     made: dict[_Cell, Rig | None] = field(default_factory=dict)
+    measured: list[str] = field(default_factory=list)
 
 
 def read_shop(path: str | Path, catalog: Catalog) -> Store:
@@ -96,6 +97,7 @@ def _store(tree: dict[str, object], file: _File) -> Store | None:
         customers=customers,
         most_kits=top.whole("kits"),
         notes=tuple(file.report.notes),
+        measured=tuple(file.measured),
     )
 
 
@@ -175,7 +177,10 @@ def _read_templates(tree: dict[str, object], file: _File) -> None:
         path = file.path.parent / draft.text("rig")
         file.sources[name] = draft.text("rig")
         try:
-            file.templates[name] = {**read_toml(path), "spares": [], "fill": []}
+            template = read_toml(path)
+            if template.get("fill"):
+                file.measured.append(name)
+            file.templates[name] = {**template, "spares": [], "fill": []}
         except BadValue as error:
             file.report.problems.add(error.at(f"canisters.{name}.rig"))
 

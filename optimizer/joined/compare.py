@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from optimizer.answers.best import best
+from optimizer.answers.logged import each_with_log
 from optimizer.answers.question import Progress
 from optimizer.files.comparable import read_all
 from optimizer.model.catalog import Catalog
@@ -12,16 +13,26 @@ from optimizer.model.rig import Rig
 
 
 def compare(
-    catalog: Catalog, *sources: str | Path | Rig | Result, budget: int | None = None, progress: Progress | None = None
+    catalog: Catalog,
+    *sources: str | Path | Rig | Result,
+    budget: int | None = None,
+    measured: bool = True,
+    log: str | Path | None = None,
+    progress: Progress | None = None,
 ) -> Compared:
-    """Several rigs, rig files, answers, or saved answers (files that end in .json) side by side; rigs are answered with `best`.
+    """Several rigs, rig files, answers, or saved answers (files that end in .json) side by side; rigs are answered with `best`,
+    by their fills unless ``measured`` is False, with those of a ``log`` beside them where it is the log of their tank.
 
     Raises ValueError for none, InputError with the problems of all files.
     """
     if not sources:
         raise ValueError("at least one answer must be given")
+    found = read_all(sources, catalog)
+    logged = {} if log is None else each_with_log([each for _, each in found if isinstance(each, Rig)], log)
     made = []
-    for name, each in read_all(sources, catalog):
-        answered = best(each, catalog, budget=budget, progress=progress) if isinstance(each, Rig) else each
+    for name, each in found:
+        answered = each
+        if isinstance(each, Rig):
+            answered = best(logged.get(id(each), each), catalog, budget=budget, measured=measured, progress=progress)
         made.append(column_of(name, answered))
     return Compared(columns=tuple(made))

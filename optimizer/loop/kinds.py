@@ -69,6 +69,7 @@ __all__ = [
     "curve_of",
     "each_of",
     "ends_of",
+    "is_like",
     "kind",
     "may_stand",
     "narrowest_m",
@@ -88,6 +89,9 @@ PassageT = TypeVar("PassageT", Fitting, NonReturnValve)
 Ends = tuple[End | None, End | None]
 Window = tuple[float, float]
 Use = tuple[Validity, float]
+
+SAME_SIZE_M = 5e-5
+"""Diameters of hoses are written to a tenth of a millimetre."""
 
 ANY_FLOW: Window = (0.0, math.inf)
 
@@ -168,6 +172,11 @@ class PartKind(ABC, Generic[P]):
         """Whether another part of the kind is of the same sort and has the same ends, so that it may stand in for it."""
         return self.role(part) == self.role(other) and _faces(self.ends(part)) == _faces(self.ends(other))
 
+    def is_like(self, part: P, other: P) -> bool:
+        """Whether two parts are the same in kind and size: in one place the one does to the water what the other does when clean
+        and not worn, whatever they are called."""
+        return any(replace(way, id=part.id, name=part.name) == part for way in self.ways(other))
+
     def with_ends(self, part: P, made: Callable[[End], End], scale: float) -> P:
         """The part with other ends, say for a hose of ``scale`` times the bore."""
         known = {field.name for field in fields(part)} & {"inlet", "outlet"}
@@ -243,6 +252,11 @@ class HoseKind(PartKind[Hose]):
         yield CURVATURE_RANGE, part.inside_m / position.coil_m
         if position.bends:
             yield BEND_RADIUS_RANGE, position.bend_radius_m / part.inside_m
+
+    def is_like(self, part: Hose, other: Hose) -> bool:
+        """Of one size and one make of wall; how smooth it is said to be is no other kind of hose."""
+        sizes = ((each.inside_m, each.outside_m) for each in (part, other))
+        return part.ribbed == other.ribbed and all(abs(a - b) < SAME_SIZE_M for a, b in zip(*sizes, strict=True))
 
     def alike(self, part: Hose, other: Hose) -> bool:
         return abs(part.inside_m - other.inside_m) <= HOSE_STRETCH_M
@@ -538,6 +552,16 @@ def turned_ways(part: P) -> tuple[P, ...]:
     """A part as it is, and turned round where it can be used either way."""
     ways: tuple[P, ...] = kind(part).ways(part)
     return ways
+
+
+def is_like(part: Part | None, other: Part | None) -> bool:
+    """Whether two parts are the same in kind and size (see `PartKind.is_like`); nothing is like nothing else.
+
+    >>> hose = Hose(id="H", name="hose", inside_m=0.016, outside_m=0.022)
+    >>> is_like(hose, Hose(id="X", name="new", inside_m=0.016, outside_m=0.022)), is_like(hose, None)
+    (True, False)
+    """
+    return part is not None and other is not None and type(part) is type(other) and kind(part).is_like(part, other)
 
 
 class Holder(Protocol):

@@ -19,27 +19,30 @@ from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
-__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "elements", "standing_loop"]
+__all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "dirtied", "elements", "standing_loop"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Joint:
     """What lies between two parts: its loss in s2/m5, the narrowest bore of its adapters in m (0: it has none), the ids of the
     parts on its way, whether it is installed (``as_is``), and the ``places`` on both sides. The same pieces between the same
-    parts are the same joint, in whatever bundle."""
+    parts are the same joint, in whatever bundle; ``known_as`` has the names that what is known of it goes by: between parts like
+    two that are installed side by side it is as good as the joint between those."""
 
     quadratic: float = 0.0
     bore_m: float = 0.0
     between: tuple[str, ...] = ()
     as_is: bool = False
     places: tuple[str, ...] = ()
+    known_as: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
     """A part where it stands, how dirty it is, and the joint in front of it. ``place`` is the name of its position in the loop
-    (of a part in a branch that of the branches), ``stays`` says that it is what stands there now. ``loss``, of a canister with
-    its media, and ``speed`` are those that it was chosen by (None: what it loses in its state)."""
+    (of a part in a branch that of the branches), ``stays`` says that it is what stands there now, ``like`` what stands there that
+    a new one is the same as in kind and size, by its id (empty: it is another). ``loss``, of a canister with its media, and
+    ``speed`` are those that it was chosen by (None: what it loses in its state)."""
 
     position: Position
     part: Part
@@ -49,6 +52,7 @@ class Stand:
     stays: bool = False
     loss: Loss | None = None
     speed: float = 1.0
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +63,7 @@ class Tee:
     part: str = ""
     stays: bool = False
     place: str = ""
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +96,9 @@ class Fork:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingLoop:
     """A loop: its parts and trays in the order of the water, those of the first of two branches before those of the second. A
-    throttle holds it to ``ceiling_m3s`` (inf: none). Parts that stay, and the trays of whose media that is True in ``kept``, lose
-    what is ``fitted`` (None: what is stated). ``throttled``: there is a throttle behind the pump.
+    throttle holds it to ``ceiling_m3s`` (inf: none). Parts that stay, or are like what stands there, and trays of media that are
+    ``kept``, or are like installed ones (``media_like``, by their ids), lose what is ``fitted`` (None: what is stated).
+    ``throttled``: there is a throttle behind the pump, in a place or in a joint.
 
     Raises ValueError when there is no canister, guard or pump.
     """
@@ -107,6 +113,7 @@ class StandingLoop:
     forks: tuple[Fork, ...] = ()
     fitted: Fitted | None = None
     kept: tuple[bool, ...] = ()
+    media_like: tuple[str, ...] = ()
     throttled: bool = False
 
     def __post_init__(self) -> None:
@@ -189,12 +196,13 @@ def standing_loop(
         forks=tuple(made.forks),
         fitted=rig.fitted,
         kept=made.kept,
+        media_like=made.media_like,
         throttled=made.throttled,
     )
 
 
-_Placed = tuple[str, Part]
-"""The name of a place, and the part there."""
+_Placed = tuple[str, Part, str]
+"""The name of a place, the part there, and the name that what is known of it goes by."""
 
 
 class _Making:
@@ -202,7 +210,7 @@ class _Making:
     water)."""
 
     def __init__(self, rig: Rig) -> None:
-        self.rig, self.trays, self.kept = rig, rig.trays, (True,) * len(rig.trays)
+        self.rig, self.trays, self.kept, self.media_like = rig, rig.trays, (True,) * len(rig.trays), ("",) * len(rig.trays)
         self.stands: list[Stand] = []
         self.forks: list[Fork] = []
         self.before: _Placed | None = None
@@ -211,7 +219,8 @@ class _Making:
     def put(self, option: Option, chain: Chain) -> None:
         """The next position of the loop, with the joint in front of it."""
         position, joined = self.rig.positions[option.position], chain if self.stands else None
-        self.throttled |= option.throttles and option.position > self.rig.index(Kind.PUMP)
+        throttles = option.throttles or (joined is not None and joined.throttles)
+        self.throttled |= throttles and option.position > self.rig.index(Kind.PUMP)
         if option.ways is None:
             self._part(option, position, position.name, joined)
         elif len(option.ways.branches) == 1:  # the other one is not there: all in series
@@ -226,7 +235,7 @@ class _Making:
         part = option.part
         if part is None:
             return
-        here = position.name, part
+        here = position.name, part, option.known_as
         self.stands.append(
             Stand(
                 position=replace(position, height_m=option.height_m),
@@ -237,6 +246,7 @@ class _Making:
                 stays=option.is_installed,
                 loss=option.loss,
                 speed=option.speed,
+                like=option.like,
             )
         )
         self.before = here
@@ -244,6 +254,7 @@ class _Making:
             fills = sorted(option.fills, key=lambda fill: fill.tray)
             self.trays = tuple(Tray(medium=fill.medium, state=fill.state) for fill in fills)
             self.kept = tuple(fill.change != "swap" for fill in fills)
+            self.media_like = tuple(fill.like for fill in fills)
 
     def _branches(self, option: Option, ways: FilledBranches, position: Position, chain: Chain | None) -> None:
         parting, meeting = _placed(ways.parting), _placed(ways.meeting)
@@ -259,20 +270,23 @@ class _Making:
 
 
 def _placed(tee: Option | None) -> _Placed | None:
-    return None if tee is None or tee.part is None else (tee.place, tee.part)
+    return None if tee is None or tee.part is None else (tee.place, tee.part, tee.known_as)
 
 
 def _joint(before: _Placed | None, after: _Placed | None, chain: Chain | None) -> Joint:
     if chain is None:
         return Joint()
     sides = () if before is None or after is None else (before, after)
-    ids = [part.id for _, part in sides]
+    ids = [part.id for _, part, _ in sides]
+    adapters = () if chain.between_like else tuple(turned.part.id for turned in chain.adapters)
+    known = [name for _, _, name in sides]
     return Joint(
         quadratic=chain.quadratic,
         bore_m=min((turned.part.passage_m for turned in chain.adapters), default=0.0),
         between=(*ids[:1], *(turned.part.id for turned in chain.adapters), *ids[1:]),
         as_is=chain.as_is,
-        places=tuple(place for place, _ in sides),
+        places=tuple(place for place, _, _ in sides),
+        known_as=(*known[:1], *adapters, *known[1:]),
     )
 
 
@@ -306,7 +320,7 @@ def _fork(
 def _tee(option: Option | None, shape: TeeShape | None) -> Tee | None:
     if option is None or option.part is None or shape is None:
         return None
-    return Tee(shape=shape, part=option.part.id, stays=option.is_installed, place=option.place)
+    return Tee(shape=shape, part=option.part.id, stays=option.is_installed, place=option.place, like=option.like)
 
 
 def _device_most(way: FilledBranch) -> float:
@@ -339,6 +353,16 @@ def aged_elements(loop: StandingLoop, states: Sequence[State], filled: Sequence[
             yield from _tray_elements(loop, one, body, filled)
 
     return list(_walked(loop, lossy, states))
+
+
+def dirtied(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> StandingLoop:
+    """The loop with its parts in ``states`` and its trays ``filled`` so far, each losing what it does in that state."""
+    stands = tuple(
+        replace(one, state=state, loss=None, speed=speed_of(one.part, state, loop.mains_hz))
+        for one, state in zip(loop.stands, states, strict=True)
+    )
+    trays = tuple(replace(tray, state=replace(tray.state, filled=share)) for tray, share in zip(loop.trays, filled, strict=True))
+    return replace(loop, stands=stands, trays=trays)
 
 
 def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State]) -> Iterator[Element]:
@@ -393,8 +417,9 @@ def _element(loop: StandingLoop, one: Stand) -> Element:
 
 def _aged(loop: StandingLoop, one: Stand, state: State) -> Element:
     """A part in a state; what a pump delivers by its fills stands in its curve already."""
-    if loop.fitted is not None and one.stays:
-        loss = loop.fitted.part(one.part, state, one.position, loop.water, one.state)[1]
+    if loop.fitted is not None and (one.stays or one.like):
+        known = replace(one.part, id=one.like or one.part.id)
+        loss = loop.fitted.part(known, state, one.position, loop.water, one.state)[1]
     else:
         loss = part_loss(one.part, state, one.position, loop.water)
     return _driven(one, loss, speed_of(one.part, state, loop.mains_hz), state)
@@ -419,8 +444,9 @@ def _tray_elements(loop: StandingLoop, stand: Stand, body: Canister, filled: Seq
     for n, (tray, share) in enumerate(zip(loop.trays, filled, strict=False), start=1):
         if tray.medium is not None:
             now = State(filled=share)
-            if loop.fitted is not None and loop.kept[n - 1]:
-                loss = loop.fitted.tray(tray.medium, now, body, loop.water, tray.state)
+            if loop.fitted is not None and (loop.kept[n - 1] or loop.media_like[n - 1]):
+                known = replace(tray.medium, id=loop.media_like[n - 1] or tray.medium.id)
+                loss = loop.fitted.tray(known, now, body, loop.water, tray.state)
             else:
                 loss = tray_loss(tray.medium, now, body, loop.water)
             yield Element(place=f"{stand.position.name}, tray {n}", label=tray.medium.name, at=stand.place, loss=loss)

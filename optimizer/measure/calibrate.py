@@ -11,7 +11,7 @@ covariance (I + A^T A)^-1, A = (df/dz) / u. Source: Bishop, Pattern Recognition 
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -20,9 +20,10 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
-from optimizer.bands.candidates import Unknown
+from optimizer.bands.candidates import Candidate, Unknown
 from optimizer.bands.draws import Draws, Factors, draw
 from optimizer.bands.priors import PRIORS, Prior
+from optimizer.bands.series import delivered_m3s
 from optimizer.measure.fill_loop import FillLoop
 from optimizer.measure.observations import CONTAINER, Observation, log_flows
 from optimizer.model.measuring import FactorLine, FlowBand
@@ -39,8 +40,8 @@ RIDGE_STEPS = 2
 LONGEST_STEP = 2.0
 """Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior."""
 
-COMPANION_SEED = 0
-"""Unknowns that were measured but belong to no bundle at hand (a guard that goes) are drawn by streams of this seed."""
+DRAWS, SEED = 10_000, 1
+"""As many draws as bands are made of, and their seed, where nobody asks for others: so that a loop has one band everywhere."""
 
 ACCURACY = 1e-7
 SHIFT = 1.0
@@ -105,7 +106,7 @@ class Posterior:
         made = self._on_the_ridge(self.mean + whole @ _root(self.covariance))
         normals = draws.normals.copy()
         normals[:, columns] = made[:, mine]
-        return Draws(unknowns=draws.unknowns, normals=normals)
+        return replace(draws, normals=normals)
 
     def _on_the_ridge(self, normals: Reals) -> Reals:
         """Draws moved, along what was measured, to where the model expects what its tangent at the mean does.
@@ -150,6 +151,13 @@ class Posterior:
         known = self.knowing(loop.candidate.unknowns)
         log, slopes = known.log_flow(loop)
         return flow_band(log, math.sqrt(float(slopes @ known.covariance @ slopes)))
+
+    def drawn(self, candidate: Candidate, figure_m3s: float) -> FlowBand:
+        """The band of the delivered flow of a loop by the draws that bands are made of, about the one figure that everything says
+        of it: its flow at the most probable factors."""
+        made = self.applied(draw(candidate.unknowns, DRAWS, SEED))
+        low, high = np.quantile(delivered_m3s(candidate, Factors(made, self.priors)), (0.1, 0.9)).tolist()
+        return FlowBand(p10_m3s=min(low, figure_m3s), p50_m3s=figure_m3s, p90_m3s=max(high, figure_m3s))
 
 
 def flow_band(log: float, sigma: float) -> FlowBand:
@@ -267,10 +275,11 @@ def _slopes(values: Reals) -> Reals:
 
 
 def _companions(unknowns: tuple[Unknown, ...], draws: Draws) -> Draws:
-    """As many draws of other unknowns; where all draws stand still, so do these."""
+    """As many draws of other unknowns, by streams of the same seed, so that it makes no difference to a bundle which others are
+    drawn beside it; where all draws stand still, so do these."""
     if len(draws.normals) < 2 or not draws.normals.any():
         return Draws(unknowns=unknowns, normals=np.zeros((len(draws.normals), len(unknowns))))
-    return draw(unknowns, len(draws.normals), COMPANION_SEED)
+    return draw(unknowns, len(draws.normals), draws.seed)
 
 
 def _root(covariance: Reals) -> Reals:

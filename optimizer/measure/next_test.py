@@ -23,7 +23,7 @@ from optimizer.measure.fill_loop import FillLoop, loop_during_fill
 from optimizer.measure.fills import GOOD_S, USUAL, Timing
 from optimizer.measure.observations import CONTAINER, FlowObservation, Observation, level_effect, seen_watts
 from optimizer.model.fill import GUARD_OFF, HOSE_OFF, MEDIA_OUT, OUTLET_OFF, TimedFill
-from optimizer.model.measuring import NextTests, RankedTest, WattsRead
+from optimizer.model.measuring import FlowBand, NextTests, RankedTest, WattsRead
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig
 from optimizer.model.said import Said, length
@@ -107,11 +107,13 @@ def next_tests(
     posterior: Posterior,
     target: FillLoop,
     *,
+    about: FlowBand | None = None,
     container: TimedFill | None = None,
     timing: Timing = USUAL,
     tests: Sequence[CheapTest] = TESTS,
 ) -> NextTests:
-    """Tests ranked by what they are expected to tell of the delivered flow of ``target`` (`arranged.as_delivered` of a bundle).
+    """Tests ranked by what they are expected to tell of the delivered flow of ``target`` (`arranged.as_delivered` of a bundle),
+    of which everything else says that it is ``about`` so much (None: what is normal about the most probable factors).
 
     ``container`` is a fill whose container will be used again; without one a container of 2 % is taken that fills in 20 s.
     """
@@ -121,10 +123,10 @@ def next_tests(
     known = posterior.knowing([*needed, *target.candidate.unknowns])
     log, slopes = known.log_flow(target)
     before = float(slopes @ known.covariance @ slopes)
-    lines = [_line(test, log, before, variance_after(known, slopes, seen)) for test, seen in planned]
+    band = flow_band(log, math.sqrt(before)) if about is None else about
+    lines = [_line(test, band, before, variance_after(known, slopes, seen)) for test, seen in planned]
     # of tests that tell alike, to a percent, the quicker one
     lines.sort(key=lambda line: (-round(line.shrink, 2), line.minutes, line.name))
-    band = flow_band(log, math.sqrt(before))
     return NextTests(target=target.candidate.name, band=band, tests=tuple(lines))
 
 
@@ -179,13 +181,23 @@ def _row(known: Posterior, seen: Observation) -> Reals:
     return row
 
 
-def _line(test: CheapTest, log: float, before: float, after: float) -> RankedTest:
+def _line(test: CheapTest, band: FlowBand, before: float, after: float) -> RankedTest:
     left = min(max(after, 0.0), before)
+    share = math.sqrt(left / before) if before > 0.0 else 1.0
     return RankedTest(
         name=test.name,
         shrink=1.0 - left / before if before > 0.0 else 0.0,
-        band=flow_band(log, math.sqrt(left)),
+        band=_narrowed(band, share),
         minutes=test.minutes,
         mess=test.mess,
         how=test.how,
     )
+
+
+def _narrowed(band: FlowBand, share: float) -> FlowBand:
+    """A band of whose width, in logarithms, a share is left on either side."""
+    middle = band.p50_m3s
+    if middle <= 0.0 or band.p10_m3s <= 0.0:
+        return band
+    low, high = (middle * (edge / middle) ** share for edge in (band.p10_m3s, band.p90_m3s))
+    return FlowBand(p10_m3s=low, p50_m3s=middle, p90_m3s=high)

@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
+from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.measure.calibrate import Posterior, calibrate, factor_lines, flow_band
 from optimizer.measure.fill_loop import CLEANED, FillLoop, loop_during_fill
@@ -46,13 +47,21 @@ def calibrated(
     return told_by(posterior_of(rig, fills, watts, priors, timing), rig, fills, timing)
 
 
-def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: Timing = USUAL) -> Calibrated:
-    """What a posterior of `posterior_of` says of its rig; ``fills`` are those it was made from."""
+def told_by(
+    posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: Timing = USUAL, *, drawn: bool = True
+) -> Calibrated:
+    """What a posterior of `posterior_of` says of its rig; ``fills`` are those it was made from. Not ``drawn``: the bands of the
+    delivered flow are taken as normal."""
     now, clean = loop_during_fill(rig), loop_during_fill(rig, (CLEAN,))
-    expected = calibrate((), posterior.priors, now.candidate.unknowns).band(now)
+    unmeasured = calibrate((), posterior.priors, now.candidate.unknowns)
+    expected, delivered = unmeasured.band(now), posterior.band(now)
     factors = factor_lines(posterior)
     gain = gain_band(posterior, now, clean)
-    delivered = posterior.band(now)
+    clean_first = _clean_first(posterior, expected, delivered, gain)
+    if drawn:
+        as_stands = installed(rig)
+        expected = unmeasured.drawn(as_stands, expected.p50_m3s)
+        delivered = posterior.drawn(as_stands, delivered.p50_m3s) if posterior.seen else expected
     return Calibrated(
         measured=tuple(corrected(rig, fill, posterior, timing) for fill in fills),
         expected=expected,
@@ -62,7 +71,7 @@ def told_by(posterior: Posterior, rig: Rig, fills: Sequence[TimedFill], timing: 
         identified=identified(posterior),
         tail=posterior.tail,
         gain=gain,
-        clean_first=_clean_first(posterior, expected, delivered, gain),
+        clean_first=clean_first,
     )
 
 

@@ -72,10 +72,11 @@ class Answer:
 class Asked:
     """A question to a catalog: the most flow, or with a ``target_m3s`` the least price for that flow, for at most ``budget`` in
     minor units (None: no bound); ``advised``: not the most, but the step that is advised; of an interval of ``days`` between
-    cleanings (0: of the clean day) ``by`` its last day or its mean."""
+    cleanings (0: of the clean day) ``by`` its last day or its mean, with at least ``clean_m3s`` on its first (0: any)."""
 
     budget: int | None = None
     target_m3s: float = 0.0
     advised: bool = False
     days: float = 0.0
     by: Literal["", "last", "mean"] = ""
+    clean_m3s: float = 0.0

@@ -17,6 +17,9 @@ class Banded(FromCatalog, Shown):
     of delivers more than the loop as it is. Where a flow is wanted and the bundle's
     P10 falls short of it, ``ask_m3s`` is about what to ask for instead (0: no need). ``fills`` of the rig are taken into
     account; ``fills_left_out`` says why those that are there are not.
+
+    Over an interval there is one bundle, its line that of the clean day; ``last_band`` is that of the last day, with the dirt of
+    the model (None: no interval), and ``by_clean_day`` says that with branches the bundle was chosen by the clean day.
     """
 
     form: ClassVar[str] = "bands"
@@ -29,6 +32,8 @@ class Banded(FromCatalog, Shown):
     proof: Proof
     fills: int = 0
     fills_left_out: str = ""
+    last_band: BandLine | None = None
+    by_clean_day: bool = False
 
     @property
     def status(self) -> str:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from optimizer.model.answer import Answer, Asked
+from optimizer.model.fitted import ByFills
 from optimizer.model.results import Result, Row, Spot
 
 
@@ -23,6 +24,7 @@ class Column:
     best: Row | None
     tightest_before: Spot | None
     tightest: Spot | None
+    by_fills: ByFills | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,4 +56,5 @@ def column_of(source: str, result: Result) -> Column:
         best=result.best,
         tightest_before=result.tightest_before,
         tightest=result.tightest,
+        by_fills=result.by_fills,
     )

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from optimizer.model.answer import Answer
+from optimizer.model.fitted import ByFills
 from optimizer.model.results import Broken
 
 
@@ -71,9 +72,11 @@ class Drilled:
 class DrillResult(Answer):
     """Which holes would meet a wish: those within 1 % of the most delivered flow first, fewest holes in front, then the others.
 
-    ``now`` is the bar as it is. ``best`` is cut to the first few of ``met`` that meet the wish out of ``tried`` pairs of count
-    and drill; ``same_holes`` is the best of those that only open the holes there are. ``closest`` misses least when none meets
-    it; ``new_bar_best`` is then what a new bar of the same tube could do. ``new_bar`` says that holes may be fewer or smaller.
+    ``now`` is the bar as it is, ``cleaned`` the same in the loop that all others stand in: with everything cleaned. ``best`` is
+    cut to the first few of ``met`` that meet the wish out of ``tried`` pairs of count and drill; ``same_holes`` is the best of
+    those that only open the holes there are. ``closest`` misses least when none meets it; ``new_bar_best`` is then what a new bar
+    of the same tube could do. ``new_bar`` says that holes may be fewer or smaller. ``by_fills`` are the fills that it goes by
+    (None: the rig has none).
     """
 
     form: ClassVar[str] = "drill"
@@ -83,7 +86,8 @@ class DrillResult(Answer):
     drills: str
     new_bar: bool
     now: Drilled
-    now_meets: bool
+    cleaned: Drilled
+    cleaned_meets: bool
     best: tuple[Drilled, ...]
     met: int
     tried: int
@@ -91,10 +95,11 @@ class DrillResult(Answer):
     closest: Drilled | None
     new_bar_best: Drilled | None
     basis: tuple[str, ...]
+    by_fills: ByFills | None = None
 
     @property
     def status(self) -> str:
-        """``found``, ``as it is`` (only the bar of now meets the wish) or ``infeasible``."""
+        """``found``, ``as it is`` (only the bar of now meets the wish, once all is clean) or ``infeasible``."""
         if self.best:
             return "found"
-        return "as it is" if self.now_meets else "infeasible"
+        return "as it is" if self.cleaned_meets else "infeasible"

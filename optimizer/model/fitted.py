@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol
 
 from optimizer.model.losses import Loss
-from optimizer.model.parts import Canister, Guard, Medium, Part
+from optimizer.model.parts import Canister, Guard, Medium, Outlet, Part
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
@@ -30,6 +30,10 @@ class Fitted(Protocol):
 
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
         """What the linear and the quadratic loss of an installed medium in its tray are multiplied by."""
+
+    def bar_scales(self, bar: Outlet) -> tuple[float, float]:
+        """What the losses of an installed spray bar are multiplied by: that of the step into it, and that of its jets, whatever
+        holes it gets."""
 
     def joint(self, before: Part, after: Part) -> float:
         """What the loss of the joint between two installed parts is multiplied by."""

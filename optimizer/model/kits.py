@@ -147,7 +147,8 @@ class KitPlan(Answer, Shown):
 
     ``candidates`` kits were compared, ``solves`` questions solved; ``weight`` and ``gain_m3s`` are those of all chosen kits
     together, ``total_weight`` of all tanks. ``unproved`` questions were too hard to decide: the best that was found for them
-    counts. Not ``complete``: the work was stopped, and the choice is among what was known.
+    counts. Not ``complete``: the work was stopped, and the choice is among what was known. ``unmeasured`` names templates whose
+    fills are left out: they are of one tank, and a template stands for many.
     """
 
     form: ClassVar[str] = "kits"
@@ -173,6 +174,7 @@ class KitPlan(Answer, Shown):
     complete: bool
     made: str
     unproved: int = 0
+    unmeasured: tuple[str, ...] = ()
 
     @property
     def status(self) -> str:

@@ -2,6 +2,10 @@
 
 import math
 from dataclasses import dataclass
+from typing import Literal
+
+Binding = Literal["", "last", "clean", "both", "either", "neither"]
+"""Which of the targets of two days decides (empty: there is but one)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,10 +18,11 @@ class LastingMiss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastingRow:
-    """Delivered flow of one bundle in m3/s on the clean day, on the last day before cleaning, and on average.
+    """Delivered flow of one bundle in m3/s on the first day, on the last day before cleaning, and on average. All begin clean but
+    the loop as it is now.
 
     ``own_m3s`` and ``last_own_m3s`` are unthrottled, so more than what is delivered where a throttle must hold it. ``missed`` are
-    the limits that it does not keep on all days of the interval, each with the day from which on it is missed.
+    the limits and targets that it does not keep on all days of the interval, each with the day from which on it is missed.
     """
 
     name: str
@@ -59,6 +64,7 @@ class Lasting:
     ``misses`` are looked for over ``looked_days``, ``followed`` counts the bundles that were followed day by day.
     ``by_clean_day``: the bundle was chosen by the clean day and only followed over the others. ``tightens_day``: from this day on
     dirt makes a limit allow less than the loop would do, and the throttle is closed again (inf: not within the days looked at).
+    ``clean_m3s`` was to be delivered on the first day (0: nothing); ``binding`` says whether that or the last day decides.
     """
 
     days: float
@@ -72,3 +78,5 @@ class Lasting:
     notes: tuple[str, ...]
     by_clean_day: bool = False
     tightens_day: float = math.inf
+    clean_m3s: float = 0.0
+    binding: Binding = ""

@@ -49,7 +49,8 @@ class MeasuredFlow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlowBand:
-    """A flow that is not known exactly: in m3/s at 10, 50 and 90 %."""
+    """A flow that is not known exactly: in m3/s at 10, 50 and 90 %. Of the flow of a loop ``p50_m3s`` is the one figure that all
+    answers have for it, its flow at the most probable factors."""
 
     p10_m3s: float
     p50_m3s: float
@@ -151,11 +152,13 @@ class RankedTest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextTests:
-    """Tests in the order of what they are expected to tell about ``target``, whose band without any of them is ``band``."""
+    """Tests in the order of what they are expected to tell about ``target``, whose band without any of them is ``band``; ``free``
+    is that with its throttle wide open, which the tests are about (None: nothing holds it)."""
 
     target: str
     band: FlowBand
     tests: tuple[RankedTest, ...]
+    free: FlowBand | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

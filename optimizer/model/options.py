@@ -14,12 +14,14 @@ KEEP, CLEAN, ADJUST, SWAP, REMOVE, ADD = "keep", "clean", "adjust", "swap", "rem
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fill:
-    """What becomes of one tray: ``change`` is keep, clean, swap or remove (left empty)."""
+    """What becomes of one tray: ``change`` is keep, clean, swap or remove (left empty). ``like`` is the id of the installed
+    medium that a new one is the same as (empty: it is another)."""
 
     tray: int
     change: str
     medium: Medium | None
     state: State = State()
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,8 @@ class OrientedAdapter:
 class Chain:
     """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
 
-    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items.
+    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items. ``between_like``: it
+    joins what is installed side by side, or parts of the same kind and size.
     """
 
     adapters: tuple[OrientedAdapter, ...]
@@ -58,6 +61,7 @@ class Chain:
     special: tuple[Item, ...]
     items: tuple[Item, ...]
     as_is: bool = False
+    between_like: bool = False
 
     @property
     def throttles(self) -> bool:
@@ -71,7 +75,9 @@ class Option:
     ``ways`` says how the branches of the position are filled. ``place`` is the position's name.
 
     ``own_price`` (minor units) is paid besides the items. ``suction_quadratic`` is the velocity head at a pump's inlet as a
-    coefficient, ``speed`` the pump's speed ratio against its label. Flow bounds in m3/s, noise at the listening place.
+    coefficient, ``speed`` the pump's speed ratio against its label. Flow bounds in m3/s, noise at the listening place. ``like``
+    is the id of the installed part that a new one is the same as in kind and size (empty: it is another): what fills say of the
+    one holds for the other.
     """
 
     position: int
@@ -96,6 +102,27 @@ class Option:
     height_m: float = 0.0
     place: str = ""
     ways: "FilledBranches | None" = None
+    like: str = ""
+
+    @property
+    def known_as(self) -> str:
+        """The name that what is known of its part goes by: its id, or that of the installed one that it is like."""
+        return self.like or ("" if self.part is None else self.part.id)
+
+    @property
+    def is_known(self) -> bool:
+        """True when what fills say of the installed part at the position holds for its part."""
+        return self.is_installed or bool(self.like)
+
+    @property
+    def inlet_known(self) -> bool:
+        """True when the end that the water enters by is that of an installed part, or of one like it."""
+        return self.is_known if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).is_known
+
+    @property
+    def outlet_known(self) -> bool:
+        """True when the end that the water leaves by is that of an installed part, or of one like it."""
+        return self.is_known if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).is_known
 
     @property
     def is_there(self) -> bool:

@@ -42,14 +42,19 @@ class OrderStep:
 class BuyingOrder(FromCatalog, Shown):
     """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away.
 
-    ``cleaned`` is the loop before anything is bought, cleaned and with the changes ``first``, which cost nothing; it delivers
-    ``cleaned_m3s``. None: no order was made. ``search``, ``order`` and ``stages`` say how sure the bundle, the order and what
-    smaller budgets would have bought are: proved or stopped, the order also interrupted (by Ctrl-C; stopped: too many purchases).
+    ``cleaned`` is the loop before anything is bought, after the ``cleaning`` and with the changes ``first``, which cost nothing;
+    it delivers ``cleaned_m3s``, which all steps rely on. None: no order was made. ``search``, ``order`` and ``stages`` say how
+    sure the bundle, the order and what smaller budgets would have bought are: proved or stopped, the order also interrupted (by
+    Ctrl-C; stopped: too many purchases), the stages also none (not asked).
+
+    All flows are of the clean day. Of an interval ``judged_m3s`` is the flow that the bundle was chosen by, that of the last day
+    or the mean; ``by_clean_day``: with branches it was chosen by the clean day all the same.
     """
 
     form: ClassVar[str] = "order"
     best: Row | None
     first: tuple[Change, ...]
+    cleaning: tuple[Change, ...]
     cleaned: Row | None
     cleaned_m3s: float
     steps: tuple[OrderStep, ...]
@@ -57,10 +62,13 @@ class BuyingOrder(FromCatalog, Shown):
     search: str
     order: str
     stages: str
+    judged_m3s: float = 0.0
+    by_clean_day: bool = False
 
     @property
     def status(self) -> str:
         """``proved``: the bundle is the best, so is the order, and every stage was looked at; ``stopped``; or ``infeasible``."""
         if self.best is None and self.search == "proved":
             return "infeasible"
-        return "proved" if self.search == self.order == self.stages == "proved" else "stopped"
+        sure = self.search == self.order == "proved" and self.stages in ("proved", "none") and not self.by_clean_day
+        return "proved" if sure else "stopped"

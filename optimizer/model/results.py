@@ -268,6 +268,22 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FreeGain:
+    """Something that costs nothing, and the flow that it gives, all throttles open: ``alone_m3s`` if nothing else is done (None:
+    not looked at, since joints are closed anew), ``then_m3s`` after all that stands before it.
+
+    ``change`` is adjust, clean, leave out or fit (what the keeper owns, or parts left out); ``what`` the adjustment in words, or
+    the stage that is cleaned: guard, hoses and fittings, pump, media, outlet or branches; ``places`` those that it is done at.
+    """
+
+    change: str
+    what: str
+    places: tuple[str, ...]
+    alone_m3s: float | None
+    then_m3s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One sum on the ladder from the loop as it is to the most for the budget.
 
@@ -344,10 +360,10 @@ class Result(FromCatalog, Shown):
     """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
 
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
-    ``media`` is the staged change of media where bacteria live (None: they stay),
-    ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the budget, and nothing is advised),
-    ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows and shares are of the clean day.
-    ``care`` is what keeps air out and bacteria in.
+    ``free_gains`` lead from ``now`` to ``spend_nothing``, one after the other. ``media`` is the staged change of media where
+    bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
+    budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
+    and shares are of the clean day. ``care`` is what keeps air out and bacteria in.
     """
 
     form: ClassVar[str] = "result"
@@ -369,6 +385,7 @@ class Result(FromCatalog, Shown):
     branches: tuple[BranchFlow, ...] = ()
     windows: tuple[WindowLine, ...] = ()
     wish: Wish | None = None
+    free_gains: tuple[FreeGain, ...] = ()
     media: MediaPlan | None = None
     lasting: Lasting | None = None
     care: Care | None = None

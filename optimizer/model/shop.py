@@ -45,7 +45,8 @@ class Store:
 
     ``shelf_prices`` (minor units, ascending) are those at which a kit may be sold; ``budgets`` is the grid of sums at which
     bundles are looked for. A kit that delivers less than ``least_gain`` (share) more than cleaning alone, or of which less than
-    ``least_used`` (share of its price) is put to use, does not fit a tank.
+    ``least_used`` (share of its price) is put to use, does not fit a tank. ``measured`` names templates with fills: they are of
+    one tank, and count for none.
     Raises ValueError for an empty shop and for numbers out of bounds.
     """
 
@@ -60,6 +61,7 @@ class Store:
     least_gain: float = LEAST_GAIN
     least_used: float = LEAST_USED
     notes: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.customers or not self.shelf_prices or not self.budgets:

@@ -30,7 +30,7 @@ FIGURES = {
 }
 
 LEGEND = (
-    "P10, P50, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
+    "P10, P90: in so many of 100 draws it delivers less. wins: share of the draws in "
     "which it delivers most of all bundles drawn. in limits: share in which it keeps to the limits on flow"
 )
 
@@ -71,15 +71,28 @@ def _sentences(told: Banded, measures: Measures) -> Iterator[str]:
 def _verdict(told: Banded, band: Band, measures: Measures) -> Iterator[str]:
     best = told.candidates[0].row
     flow = measures.flow_text(best.flow_m3s)
-    yield f"Best: {flow} for {money(best.price, safe(told.currency))}; {_spread(band.lines[0], measures)}."
+    price, spread = money(best.price, safe(told.currency)), _spread(band.lines[0], measures)
+    if told.last_band is not None:
+        yield from _over_days(told, told.last_band, price, measures)
+        yield f"On the clean day it is {flow}; {spread}."
+    else:
+        yield f"Best: {flow} for {price}; {spread}."
     if band.robust is not None:
         yield _robust(band, band.robust, measures)
         yield f"Chosen from {safe(band.robust.made)}. A bundle outside that set was not looked at."
-    yield f"{_it(band)} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
+    clean = "Clean, it" if told.last_band is not None and _it(band) == "It" else _it(band)
+    yield f"{clean} delivers more than the loop as it is in {percent(told.beats_now_share)} of {count(band.draws)} draws."
     if told.question.target_m3s:
         yield _wanted(told, band, measures)
     yield from _fills(told)
     yield _proof(told)
+
+
+def _over_days(told: Banded, last: BandLine, price: str, measures: Measures) -> Iterator[str]:
+    """The band of the day before cleaning, and what of it is not drawn."""
+    when = f"on day {told.question.days:g}"
+    yield f"Best: {measures.flow_text(last.stated_m3s)} {when} for {price}; {_spread(last, measures)}."
+    yield f"The dirt {when} is that of the model at its stated figures: how much there will be is not drawn."
 
 
 def _fills(told: Banded) -> Iterator[str]:
@@ -92,6 +105,8 @@ def _fills(told: Banded) -> Iterator[str]:
 
 
 def _proof(told: Banded) -> str:
+    if told.by_clean_day:
+        return "Chosen by the clean day, as always with branches, and not proved best by later days."
     if told.status != "proved":
         return "Stopped before it was proved: better bundles may be missing."
     return _proved(told) + not_among(told.proof)
@@ -106,6 +121,9 @@ def _proved(told: Banded) -> str:
     combinations, figures = count(told.proof.combinations), "figures by your fills" if told.fills else "stated figures"
     if told.question.target_m3s:
         return f"Proved by the {figures}: none of {combinations} combinations is cheaper."
+    if told.question.days:
+        judged = "on average" if told.question.by == "mean" else "on the last day"
+        return f"Proved by the {figures}: none of {combinations} combinations does better {judged}."
     few = len(told.candidates)
     if few < told.asked:
         which = "this is the only one" if few == 1 else f"these {few} are all"
@@ -136,7 +154,7 @@ def _robust(band: Band, robust: RobustChoice, measures: Measures) -> str:
 
 
 def _wanted(told: Banded, band: Band, measures: Measures) -> str:
-    line = _line(band, band.told)
+    line = told.last_band or _line(band, band.told)
     wanted = measures.flow_text(told.question.target_m3s)
     text = f"The wanted {wanted} and all limits on flow hold in {percent(line.within_share)} of them"
     if not told.ask_m3s:
@@ -160,19 +178,22 @@ def _shown(told: Banded, band: Band) -> list[Alternative]:
 
 def _table(told: Banded, measures: Measures) -> list[Block]:
     heads = [
-        ("", _figures(told), "P10", "P50", "P90", "price", "wins", "in limits"),
-        ("", *[measures.flow] * 4, cut(safe(told.currency), 8), "%", "%"),
+        ("", _figures(told), "P10", "P90", "price", "wins", "in limits"),
+        ("", *[measures.flow] * 3, cut(safe(told.currency), 8), "%", "%"),
     ]
     rows = [] if told.now_band is None else [_cells(told.now_band, 0, measures, "")]
     if told.band is not None:
         for each in _shown(told, told.band):
             line = _line(told.band, each.row.name)
-            rows.append(_cells(line, each.row.price, measures, number(100.0 * line.win_share, 0)))
+            wins = "" if told.last_band is not None else number(100.0 * line.win_share, 0)
+            rows.append(_cells(line, each.row.price, measures, wins))
+    if told.last_band is not None:
+        rows.append(_cells(told.last_band, told.candidates[0].row.price, measures, ""))
     return aligned([*heads, *rows])
 
 
 def _cells(line: BandLine, price: int, measures: Measures, wins: str) -> tuple[str, ...]:
-    flows = (line.stated_m3s, line.p10_m3s, line.p50_m3s, line.p90_m3s)
+    flows = (line.stated_m3s, line.p10_m3s, line.p90_m3s)
     within = number(100.0 * line.within_share, 0)
     return (safe(line.name), *(measures.bare_flow(flow) for flow in flows), money(price), wins, within)
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from optimizer.errors import safe
 from optimizer.model.compared import Column, Compared
 from optimizer.model.results import Row, Spot
+from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import PLAIN, Block, Screen, aligned, bullets, cut, finished, paragraph
 from optimizer.report.measures import UNKNOWN, Measures, gain, money, number, system, turnover, watts
 
@@ -43,6 +44,8 @@ def _sentences(told: Compared, measures: Measures) -> Iterator[str]:
     stopped = [_name(column) for column in told.columns if column.status == "stopped"]
     if stopped:
         yield f"Stopped before it was proved: {', '.join(stopped)}."
+    for number_, column in enumerate(told.columns, start=1):
+        yield from (f"({number_}) {each}" for each in by_fills_sentences(column.by_fills, measures))
 
 
 def _name(column: Column) -> str:

@@ -186,6 +186,9 @@ def _tests(told: Diagnosis, measures: Measures) -> list[Block]:
     tests = told.next_tests
     target = safe(measures.words(told.target))
     intro = f"Next tests, by what they would tell about the flow of {target}: {band_text(tests.band, measures)}"
+    if tests.free is not None:
+        held = "held there by its throttle" if tests.free.p50_m3s > tests.band.p50_m3s else "its throttle ends the band"
+        intro += f", {held}; the tests are about it wide open: {band_text(tests.free, measures)}"
     heads = [("", "takes off", "then 8 of 10", "minutes", "mess"), ("", "of the doubt", measures.flow, "", "")]
     rows = []
     for test in tests.tests:

@@ -7,6 +7,7 @@ from itertools import chain
 
 from optimizer.errors import safe
 from optimizer.model.drilling import Drilled, DrillResult, JetWish
+from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, apart, bullets, finished, glued, paragraph
 from optimizer.report.measures import Measures, count, gain, percent, system
 
@@ -51,14 +52,14 @@ def _sentences(result: DrillResult, measures: Measures) -> Iterator[str]:
     tried = f"{glued(count(result.tried))} pairs of count and drill that fit"
     if result.best:
         best = result.best[0]
-        more = gain(best.flow_m3s, result.now.flow_m3s)
-        flow = f"{measures.flow_text(best.flow_m3s)} instead of {measures.bare_flow(result.now.flow_m3s)}"
+        more = gain(best.flow_m3s, result.cleaned.flow_m3s)
+        flow = f"{measures.flow_text(best.flow_m3s)} instead of {measures.bare_flow(result.cleaned.flow_m3s)}"
         yield f"Drill {bar} to {_holes(best, measures)}: {flow}{f' ({more})' if more else ''}, {_jets(best, measures)}."
         yield f"{count(result.met)} of {tried} would do" + (ORDER if result.met > 1 else ".")
         if result.same_holes is not None and result.same_holes.holes != best.holes:
             yield f"Without a new hole: {_holes(result.same_holes, measures)}, {_flow_and_jets(result.same_holes, measures)}."
-    elif result.now_meets:
-        yield f"Leave the bar as it is: {_flow_and_jets(result.now, measures)}. None of {tried} would still do."
+    elif result.cleaned_meets:
+        yield f"Leave the bar as it is: {_flow_and_jets(result.cleaned, measures)}. None of {tried} would still do."
     else:
         yield f"None of {tried} on {bar} meets that." if result.tried else f"No drill of this set fits on {bar}."
         if result.closest is not None:
@@ -66,6 +67,15 @@ def _sentences(result: DrillResult, measures: Measures) -> Iterator[str]:
         if result.new_bar_best is not None:
             better = result.new_bar_best
             yield f"A new bar of the same tube could: {_holes(better, measures)}, {_flow_and_jets(better, measures)} (--new-bar)."
+    yield from _start(result, measures)
+    yield from by_fills_sentences(result.by_fills, measures)
+
+
+def _start(result: DrillResult, measures: Measures) -> Iterator[str]:
+    """What all figures start from, where the loop is dirty now."""
+    if result.now != result.cleaned:
+        now, then = measures.bare_flow(result.now.flow_m3s), measures.flow_text(result.cleaned.flow_m3s)
+        yield f"All this is of the loop after everything has been cleaned: with the bar as it is {then}, {now} now."
 
 
 def _holes(drilled: Drilled, measures: Measures) -> str:
@@ -97,6 +107,8 @@ def _table(result: DrillResult, measures: Measures) -> list[Block]:
 
 def _shown(result: DrillResult) -> Iterator[tuple[str, Drilled]]:
     yield "now", result.now
+    if result.now != result.cleaned:
+        yield "cleaned", result.cleaned
     yield from ((str(place), drilled) for place, drilled in enumerate(result.best, start=1))
     if result.closest is not None:
         yield "closest", result.closest

@@ -10,10 +10,10 @@ from typing import TypeVar
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Result
+from optimizer.model.said import Said, length
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import REST, Block, apart, bullets, columns, cut, glued, paragraph
 from optimizer.report.measures import Measures, money
-from optimizer.report.plan_lines import cut_texts
 from optimizer.report.verdict import how_sure
 
 __all__ = [
@@ -35,9 +35,8 @@ A = TypeVar("A")
 
 MOST_CAUTIONS = 3
 VERB_WIDTH = 6
-LONGEST_QUANTITY = 16
-MOST_PLACES = 2
-"""A product of more places says only how many they are."""
+LONGEST_PRODUCT = 56
+"""A product says where it goes if that is one place, and if both together still fit on a line of 80 characters."""
 
 
 def to_do_lines(changes: Sequence[Change]) -> list[Block]:
@@ -68,7 +67,7 @@ def short_bill_lines(result: Result, measures: Measures) -> list[Block]:
 def bill_table(bill: Sequence[BillLine], total: int, currency: str, measures: Measures) -> list[Block]:
     """Return a bill in a few words; `total` is in minor units, as the prices are."""
     quantities = [_quantity(line, measures) for line in bill]
-    width = min(max((len(each) for each in quantities), default=0), LONGEST_QUANTITY)
+    width = max(map(len, quantities), default=1)
     lines: list[Block] = [f"Bill in {cut(safe(currency), 8)}" if currency else "Bill"]
     for line, quantity in zip(bill, quantities, strict=True):
         price = "yours" if line.owned and not line.price else money(line.price)
@@ -79,7 +78,9 @@ def bill_table(bill: Sequence[BillLine], total: int, currency: str, measures: Me
 
 
 def _quantity(line: BillLine, measures: Measures) -> str:
-    return " + ".join(map(glued, cut_texts(line, measures))) or glued(f"{line.count} x")
+    """How many, or how long all cuts are together."""
+    metres = sum(line.cuts_m)
+    return glued(measures.words(Said(length(metres, f"{metres:.2f} m"))) if metres else f"{line.count} x")
 
 
 def _product(line: BillLine) -> str:
@@ -87,8 +88,8 @@ def _product(line: BillLine) -> str:
     goes without saying."""
     name = safe(line.name) or safe(line.product_id)
     places = dict.fromkeys(safe(place.partition(": ")[0]) for place in line.places if not place.startswith("joint "))
-    where = ", ".join(map(glued, places)) if len(places) <= MOST_PLACES else f"{len(places)} places"
-    return f"{name}, for {where}" if where else name
+    said = f"{name}, for {' '.join(places)}"
+    return said if len(places) == 1 and len(said) <= LONGEST_PRODUCT else name
 
 
 def mind_lines(result: Result, measures: Measures) -> list[Block]:
@@ -127,6 +128,8 @@ def how_sure_lines(said: Sequence[str]) -> list[Block]:
 
 def next_lines(result: Result, typed: str) -> list[Block]:
     """Return what to type next; `typed` is the command that asked ("": not known)."""
+    if result.lasting is not None:
+        return type_next(typed, "interval,joints,head")
     to_buy = ["--order: what to buy first; --bands: how sure the flow is"] if result.best is not None and result.bill else []
     return type_next(typed, "joints,head,pressure", to_buy)
 
@@ -135,7 +138,7 @@ def type_next(typed: str, sections: str, also: Sequence[str] = ()) -> list[Block
     """Return a command, and what can be added to it: options that are told, some `sections` of the answer, or all of it."""
     added = [*also, f"--show {sections}: parts of the rest; --full: all of it"]
     said = [block for each in added for block in paragraph(each, "    ", "      ")]
-    return ["Next", *paragraph(f"{safe(typed)} and one of" if typed else "Add to the command", "  ", "    "), *said]
+    return ["Next", *paragraph(f"{safe(typed)} with" if typed else "Add to the command", "  ", "    "), *said]
 
 
 def chosen(

@@ -9,7 +9,7 @@ from optimizer.errors import safe
 from optimizer.model.fronts import Front, FrontPoint
 from optimizer.model.results import Change
 from optimizer.report.fitted_lines import by_fills_sentences
-from optimizer.report.layout import GLUE, PLAIN, Block, Screen, columns, cut, finished, paragraph
+from optimizer.report.layout import GLUE, PLAIN, REST, Block, Screen, columns, cut, finished, paragraph
 from optimizer.report.measures import Measures, count, money, system, turnover
 from optimizer.report.plan_lines import LEAST_GAIN_M3S, LEAST_WORDS, catalog_line, changed, opening
 from optimizer.report.proof_words import not_among
@@ -21,8 +21,6 @@ PER_MONEY = 1000
 
 WIDTHS = (2, 9, 6, 8, 6)
 """Of mark, price, flow, turnover and gain; what changes takes the rest of a line."""
-
-CHANGES_WIDTH = 47
 
 
 def headline(front: Front, units: str = "metric") -> str:
@@ -120,7 +118,7 @@ def _cells(front: Front, number: int, point: FrontPoint, measures: Measures) -> 
 
 def _line(cells: tuple[str, ...]) -> list[Block]:
     placed = [(cell.rjust(width), width) for cell, width in zip(cells, WIDTHS, strict=False)]
-    return columns([*((_kept(text), width) for text, width in placed), (cells[-1], CHANGES_WIDTH)])
+    return columns([*((_kept(text), width) for text, width in placed), (cells[-1], REST)])
 
 
 def _kept(text: str) -> str:

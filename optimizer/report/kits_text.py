@@ -84,7 +84,7 @@ def _box(kit: Kit, plan: KitPlan, measures: Measures) -> list[Block]:
     """What lies in a kit, a line for each piece, with its price."""
     lines: list[Block] = [f"{kit.name}, in {cut(safe(plan.currency), 8)}" if plan.currency else kit.name]
     amounts = [amount_text(piece, measures) for piece in kit.pieces]
-    width = max(map(len, amounts), default=0)
+    width = max(map(len, amounts), default=1)
     for piece, amount in zip(kit.pieces, amounts, strict=True):
         lines += columns([(amount, width), (safe(piece.name) or safe(piece.product_id), REST)], money(piece.price))
     return lines + columns([("", width), ("total", REST)], money(kit.price))
@@ -108,6 +108,9 @@ def _what_for(plan: KitPlan, measures: Measures) -> Iterator[str]:
             f"{serve} {_weight(plan.weight)} of {tanks} tanks ({percent(plan.weight / plan.total_weight)}) "
             f"and {add} {adds} to each on the average."
         )
+    if plan.unmeasured:
+        which = ", ".join(cut(safe(name), LONGEST_TANK) for name in plan.unmeasured)
+        yield f"The fills in the template of {which} are left out: a template stands for many tanks, and one was measured."
 
 
 def _how_sure(plan: KitPlan) -> str:

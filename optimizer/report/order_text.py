@@ -18,6 +18,8 @@ __all__ = ["headline", "render"]
 
 ITEM = "      "
 
+CLEAN_ALREADY = "The rig file calls nothing dirty, so the steps start from the loop as it is"
+
 
 def headline(told: BuyingOrder, units: str = "metric") -> str:
     """Return the order in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
@@ -56,6 +58,7 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
         return
     purchases = "1 purchase" if len(told.steps) == 1 else f"{len(told.steps)} purchases"
     yield f"Best: {flow} for {price}, in {purchases}."
+    yield from _of_interval(told, measures)
     if told.thrown:
         thrown = money(told.thrown, currency)
         yield f"In this order {thrown} more goes into pieces that are thrown away later; bought at once they are spared."
@@ -67,19 +70,43 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
         yield "There are too many purchases to compare every order: this one takes the greatest gain for its price first."
     else:
         yield "Proved: no other order misses less water while the money is put aside at a steady rate."
-    if told.stages != "proved" and len(told.steps) > 1 and told.search == "proved":
+    if told.stages == "stopped" and len(told.steps) > 1 and told.search == "proved":
         yield "What a smaller budget would have bought instead was not looked at for every step, since the search was stopped."
 
 
+def _of_interval(told: BuyingOrder, measures: Measures) -> Iterator[str]:
+    """By which day the bundle was chosen, and that the order goes by another."""
+    asked = told.question
+    if not asked.days:
+        return
+    flow = measures.flow_text(told.judged_m3s)
+    when = f"on average over {asked.days:g} days" if asked.by == "mean" else f"on day {asked.days:g}"
+    if told.by_clean_day:
+        yield f"Chosen by the clean day, as always with branches; {when} it has {flow}."
+    else:
+        yield f"Chosen by its {flow} {when}."
+    yield (
+        "All flows here, and the order, are those of the clean day: the loops between two purchases are not followed over the "
+        "days, nor is it looked at what a smaller sum would buy by the last."
+    )
+
+
 def _first(told: BuyingOrder, measures: Measures) -> str:
-    """What is done before anything is bought, what flows then, and what holds it back."""
-    done = "clean everything, which costs nothing"
+    """What is done before anything is bought, what flows then and now, and what holds it back."""
+    done = [_cleaning(told.cleaning)] if told.cleaning else []
     if told.first:
-        done = f"clean everything and adjust what costs nothing ({'; '.join(map(_done, told.first))})"
-    said = f"First {done}: {measures.flow_text(told.cleaned_m3s)}."
+        done.append(f"adjust what costs nothing ({'; '.join(map(_done, told.first))})")
+    said = f"First {' and '.join(done)}" if done else CLEAN_ALREADY
+    flows = measures.flow_text(told.cleaned_m3s)
+    now = f" instead of {measures.bare_flow(told.now.flow_m3s)}" if done and told.now is not None else ""
+    relied = " All steps rely on it." if done else ""
     if told.cleaned is None or not told.cleaned.held_by:
-        return said
-    return f"{said} A throttle holds it there {held(told.cleaned, measures)}"
+        return f"{said}: {flows}{now}.{relied}"
+    return f"{said}: {flows}{now}. A throttle holds it there {held(told.cleaned, measures)}{relied}"
+
+
+def _cleaning(changes: Iterable[Change]) -> str:
+    return f"clean {', '.join(safe(change.place) for change in changes)}, which costs nothing"
 
 
 def _done(change: Change) -> str:

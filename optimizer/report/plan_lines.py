@@ -79,9 +79,10 @@ def question_words(asked: Asked, measures: Measures) -> str:
     else:
         said = "the step to take" if asked.advised else "most delivered flow"
         said += "" if asked.budget is None else f" for {'at most ' * asked.advised}{show_money(asked.budget)}"
+    clean = measures.words(Said(", with at least ", flowing(asked.clean_m3s), " when clean")) if asked.clean_m3s else ""
     if asked.by == "mean":
-        return f"{said} on average over {asked.days:g} days between cleanings"
-    return f"{said} on day {asked.days:g}, the last before cleaning" if asked.by else said
+        return f"{said} on average over {asked.days:g} days between cleanings{clean}"
+    return f"{said} on day {asked.days:g}, the last before cleaning{clean}" if asked.by else said
 
 
 def opening(rig: str, question: str, sentences: Iterable[str]) -> list[Block]:

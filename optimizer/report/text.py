@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 from optimizer.errors import safe
@@ -12,6 +13,7 @@ from optimizer.report import bacteria_text, priming_text, running_text
 from optimizer.report.advice_text import ladder_lines
 from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
+from optimizer.report.free_gains_text import free_gain_lines
 from optimizer.report.layout import (
     BOLD,
     DIM,
@@ -78,7 +80,7 @@ def first_screen(result: Result, measures: Measures, typed: str = "") -> list[Bl
         (
             verdict_lines(result, measures),
             rows_lines(result, measures),
-            _breaks(result, measures),
+            _missed(result, measures),
             to_do_lines(result.changes),
             short_bill_lines(result, measures),
             mind_lines(result, measures),
@@ -176,6 +178,13 @@ def _row(row: Row, measures: Measures) -> tuple[str, ...]:
         number(row.noise_dba, 1),
         watts(row.power_w),
     )
+
+
+def _missed(result: Result, measures: Measures) -> list[Block]:
+    """The limits that the answer does not meet; where there is none, those that are not met now."""
+    if result.best is not None:
+        result = replace(result, now=replace(result.now, breaks=()), spend_nothing=None)
+    return _breaks(result, measures)
 
 
 def _breaks(result: Result, measures: Measures) -> list[Block]:
@@ -334,6 +343,7 @@ SECTIONS: Mapping[str, Lines] = MappingProxyType(
         "interval": _lasting,
         "running": running_text.lines,
         "limits": _breaks,
+        "free": free_gain_lines,
         "changes": lambda result, _: _changes(result.changes),
         "bill": _bill,
         "joints": lambda result, measures: _joints(result.joints, measures),

@@ -114,12 +114,15 @@ def _asked(result: Result) -> str:
 
 def _free(result: Result, best: Row, measures: Measures) -> Iterator[str]:
     """What cleaning and adjusting alone would do: a dirty start must not flatter a purchase."""
+    if result.lasting is not None:
+        from optimizer.report.lasting_lines import free_sentence  # most answers are of the clean day
+
+        yield from filter(None, [free_sentence(result.lasting, measures)])
+        return
     free = result.spend_nothing
     if free is None or best.price == 0 or not free.flow_m3s > result.now.flow_m3s * (1.0 + ALIKE):
         return
     said = f"Spending nothing already gives {measures.flow_text(free.flow_m3s)}"
-    if result.lasting is not None:
-        said += " when clean"
     more = best.flow_m3s - free.flow_m3s
     if free.breaks:
         said += ", but not within all limits"
@@ -170,8 +173,9 @@ def _judged_m3s(result: Result, best: Row) -> float:
     """The flow that the answer was judged by."""
     if result.lasting is None:
         return best.flow_m3s
-    row = result.lasting.rows[-1]
-    return row.mean_m3s if result.lasting.by == "mean" else row.last_m3s
+    from optimizer.report.lasting_lines import judged_m3s  # most answers are of the clean day
+
+    return judged_m3s(result.lasting)
 
 
 def _without_answer(result: Result, measures: Measures) -> Iterator[str]:

@@ -39,10 +39,10 @@ def render(told: Verified, units: str = "metric", screen: Screen = PLAIN) -> str
 def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
     verdict = told.verdict
     yield verdict.advice
-    grew = f"{measures.bare_flow(verdict.before.p50_m3s)} to {measures.flow_text(verdict.after.p50_m3s)}"
+    grew = f"{measures.bare_flow(told.before_flow.p50_m3s)} to {measures.flow_text(told.after_flow.p50_m3s)}"
     done = [n for n, places in enumerate(_places(told)) if places or (n == 0 and not verdict.matched)]
     steps = ", ".join(f"{_names(told)[n]} {glued(f'{_step(told, n, measures)} {measures.flow}')}" for n in done)
-    yield f"Delivered flow went from {grew}{': ' if steps else ''}{steps}."
+    yield f"Delivered flow went from {grew}{': ' if steps else ''}{steps}{_left_over(told, measures)}."
     if told.parts:
         works = f"That the new parts deliver more than the old ones has a probability of {probability_text(verdict.worked)}"
         if verdict.matched and not told.left_out:
@@ -79,6 +79,16 @@ def _step(told: Verified, number_of: int, measures: Measures) -> str:
     return f"{'-' if there < here else '+'}{number(abs(there - here), 0)}"
 
 
+def _left_over(told: Verified, measures: Measures) -> str:
+    """What the three steps do not explain of the difference between what the fills before and those after say by themselves."""
+    verdict, flow = told.verdict, measures.flow_of
+    whole = round(flow(told.after_flow.p50_m3s)) - round(flow(told.before_flow.p50_m3s))
+    rest = whole - (round(flow(verdict.after.p50_m3s)) - round(flow(verdict.before.p50_m3s)))
+    if not rest:
+        return ""
+    return f"; {'-' if rest < 0 else '+'}{glued(f'{number(abs(rest), 0)} {measures.flow}')} nothing done explains"
+
+
 def _what_was_done(told: Verified, measures: Measures) -> list[Block]:
     """One line for each of the three, from what the two files say."""
     lines = []
@@ -95,7 +105,7 @@ def _nothing(told: Verified, number_of: int) -> str:
 
 
 def _as_predicted(told: Verified) -> str:
-    after = told.verdict.after
+    after = told.after_flow
     if after.p10_m3s > told.predicted.p90_m3s:
         return "More than predicted"
     if after.p90_m3s < told.predicted.p10_m3s:
@@ -107,10 +117,10 @@ def _table(told: Verified, measures: Measures) -> list[Block]:
     verdict = told.verdict
     gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
     rows = [
-        ("before", verdict.before),
+        ("before", told.before_flow),
         *([] if verdict.matched else [("old parts, as clean as after", verdict.cleaned)]),
         *([("without what was left out", verdict.left)] if told.left_out else []),
-        ("after", verdict.after),
+        ("after", told.after_flow),
         ("after, predicted from before", told.predicted),
         ("after, by its file alone", told.expected),
     ]

@@ -68,7 +68,7 @@ class Ageing:
             return Loss(), 1.0
         if dirt is Dirt.NONE and not option.fills:
             return option.loss, option.speed
-        key = (option.position, id(part), option.state, option.height_m, option.is_installed, 0.0 if option.fills else day)
+        key = (option.position, id(part), option.state, option.height_m, option.is_known, 0.0 if option.fills else day)
         if key not in self._known:
             self._known[key] = self._aged(option, day)
         return self._known[key]
@@ -80,18 +80,19 @@ class Ageing:
         position = replace(choices.rig.positions[option.position], height_m=option.height_m)
         state = state_after(part, option.state, day, NOTHING, self.interval.laws)
         speed = speed_of(part, state, choices.rig.mains_hz)
-        fitted = choices.rig.fitted if option.is_installed else None
+        fitted = choices.rig.fitted if option.is_known else None
         if fitted is not None:
-            return fitted.part(part, state, position, choices.water, option.state)[1], speed
+            return fitted.part(replace(part, id=option.known_as), state, position, choices.water, option.state)[1], speed
         return part_loss(part, state, position, choices.water), speed
 
     def guard_scales(self, option: Option) -> tuple[float, float]:
-        """What the loss of a guard is multiplied by, see `guard_terms`: of one that stays what fills say."""
-        part, fitted = of_sort(option.part, Guard), self.problem.choices.rig.fitted
-        return fitted.guard_scales(part, option.state) if fitted is not None and option.is_installed else (1.0, 1.0)
+        """What the loss of a guard is multiplied by, see `guard_terms`: of one that stays, or is like that, what fills say."""
+        part, fitted = replace(of_sort(option.part, Guard), id=option.known_as), self.problem.choices.rig.fitted
+        return fitted.guard_scales(part, option.state) if fitted is not None and option.is_known else (1.0, 1.0)
 
     def tray_scales(self, fill: Fill) -> tuple[float, float]:
         """The same of the linear and quadratic loss of what is in a tray."""
         fitted = self.problem.choices.rig.fitted
-        stays = fitted is not None and fill.medium is not None and fill.change != "swap"
-        return fitted.tray_scales(fill.medium, fill.state) if stays and fitted and fill.medium else (1.0, 1.0)
+        if fitted is None or fill.medium is None or (fill.change == "swap" and not fill.like):
+            return 1.0, 1.0
+        return fitted.tray_scales(replace(fill.medium, id=fill.like or fill.medium.id), fill.state)

@@ -16,7 +16,7 @@ from optimizer.model.losses import BranchLoss, Loss, Run
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
 from optimizer.model.parts import Part
 from optimizer.model.rig import Position
-from optimizer.search.joints import JointBook, together
+from optimizer.search.joints import JointBook, scaled_chains, together
 from optimizer.search.pricing import Shop
 
 Reals = NDArray[np.float64]
@@ -38,15 +38,17 @@ class TooManyFills(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """The end of a tee that a branch starts from or leads to, and whether the tee is there already."""
+    """The end of a tee that a branch starts from or leads to, and whether the tee is there already, or like the one that is."""
 
     end: End
     installed: bool
+    like: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filling:
-    """A branch filled as far as ``end``; ``kept`` is the place of the installed part whose end that is (0 and the last: tees).
+    """A branch filled as far as ``end``; ``kept`` is the place of the installed part whose end that is (0 and the last: tees),
+    ``like`` that of the one that it is or is like, where fills tell of joints.
 
     ``joints[k]`` stands in front of option k, one more behind the last; None where there is none. ``heads`` is the head lost at
     the flows of `GRID_M3S`, in m, ``quadratic`` the sum of the quadratic terms. Price of plain pieces, special items
@@ -55,6 +57,7 @@ class Filling:
 
     end: End | None = None
     kept: int = NOWHERE
+    like: int = NOWHERE
     options: tuple[Option, ...] = ()
     joints: tuple[Chain | None, ...] = ()
     heads: Reals = field(default_factory=lambda: NOTHING_LOST, compare=False)
@@ -77,12 +80,12 @@ class Filling:
         be made there) and stop, and whether they are what is there now, or what cleaning and
         adjusting alone can do."""
         begun = self.there and self.joints[0] is None and self.there[0].inlet is not None
-        opening = (self.there[0].inlet, self.there[0].is_installed) if begun else None
+        opening = (self.there[0].inlet, self.there[0].is_installed, self.there[0].is_known) if begun else None
         as_now = all(option.change == KEEP for option in self.options)
         for_nothing = all(
             option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 and not option.items for option in self.options
         )
-        return (opening, self.end, self.kept, as_now, for_nothing)
+        return (opening, self.end, self.kept, self.like, as_now, for_nothing)
 
     @property
     def linear(self) -> float:
@@ -157,7 +160,10 @@ class Filler:
         key = (branch, start)
         if key in self._begun:
             return self._begun[key]
-        labels = [Filling() if start is None else Filling(end=start.end, kept=0 if start.installed else NOWHERE)]
+        labels = [Filling()]
+        if start is not None:
+            kept, like = (0 if there else NOWHERE for there in (start.installed, self._known_at(start.like)))
+            labels = [Filling(end=start.end, kept=kept, like=like)]
         for place, some in enumerate(options, start=1):
             longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
             if len(longer) > MOST_FILLS:
@@ -178,11 +184,12 @@ class Filler:
     def _with(self, fill: Filling, option: Option, place: int, held: Sequence[Part | None]) -> Iterator[Filling]:
         """The filling with one more option, by every joint to it."""
         if option.part is None:
-            kept = NOWHERE if option.change == REMOVE else fill.kept
-            yield replace(fill, options=(*fill.options, option), joints=(*fill.joints, None), kept=kept)
+            kept, like = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
+            yield replace(fill, options=(*fill.options, option), joints=(*fill.joints, None), kept=kept, like=like)
             return
         loss = option.loss
-        for joint in self._joints(fill, option.inlet, option.is_installed, place, held):
+        here = Gate(option.inlet, option.is_installed, option.is_known) if option.inlet is not None else None
+        for joint in self._joints(fill, here, place, held):
             paid = self._paid(fill, option, joint)
             if paid is None:
                 continue
@@ -190,6 +197,7 @@ class Filler:
             yield Filling(
                 end=option.outlet,
                 kept=place if option.is_installed else NOWHERE,
+                like=place if self._known_at(option.is_known) else NOWHERE,
                 options=(*fill.options, option),
                 joints=(*fill.joints, joint),
                 heads=fill.heads + self._heads(loss) + step * GRID_M3S**2,
@@ -207,13 +215,14 @@ class Filler:
         if goal is None:
             yield replace(fill, joints=(*fill.joints, None))
             return
-        for joint in self._joints(fill, goal.end, goal.installed, place, held):
+        for joint in self._joints(fill, goal, place, held):
             paid = self._paid(fill, None, joint)
             if paid is not None and joint is not None:
                 yield replace(
                     fill,
                     end=goal.end,
                     kept=NOWHERE,
+                    like=NOWHERE,
                     joints=(*fill.joints, joint),
                     heads=fill.heads + joint.quadratic * GRID_M3S**2,
                     quadratic=fill.quadratic + joint.quadratic,
@@ -222,18 +231,26 @@ class Filler:
                     throttles=fill.throttles or joint.throttles,
                 )
 
-    def _joints(
-        self, fill: Filling, end: End | None, installed: bool, place: int, held: Sequence[Part | None]
-    ) -> Sequence[Chain | None]:
-        if fill.end is None or end is None:
+    def _joints(self, fill: Filling, here: Gate | None, place: int, held: Sequence[Part | None]) -> Sequence[Chain | None]:
+        """The ways to lead on to what stands at a place, by the end that the water enters it by (None: open water)."""
+        if fill.end is None or here is None:
             return (None,)
-        if fill.kept >= 0 and installed and not any(part is not None for part in held[fill.kept + 1 : place]):
-            step = change_quadratic(fill.end.bore_m, end.bore_m)
-            before, after = held[fill.kept], held[place]
-            if self.fitted is not None and before is not None and after is not None:
-                step *= self.fitted.joint(before, after)
-            return (Chain((), (), step, 0, (), (), True),)
-        return self.book.chains(fill.end, end)
+        if fill.kept >= 0 and here.installed and _side_by_side(held, fill.kept, place):
+            step = change_quadratic(fill.end.bore_m, here.end.bore_m) * self._joint_scale(held, fill.kept, place)
+            return (Chain((), (), step, 0, (), (), True, True),)
+        chains = self.book.chains(fill.end, here.end)
+        if fill.like >= 0 and here.like and _side_by_side(held, fill.like, place):
+            return scaled_chains(chains, self._joint_scale(held, fill.like, place))
+        return chains
+
+    def _known_at(self, like: bool) -> bool:
+        """Whether fills tell what joints at a part lose that is, or is ``like``, the installed one."""
+        return like and self.fitted is not None
+
+    def _joint_scale(self, held: Sequence[Part | None], first: int, then: int) -> float:
+        """What fills make of the loss of the joint between two installed parts."""
+        before, after = held[first], held[then]
+        return 1.0 if self.fitted is None or before is None or after is None else self.fitted.joint(before, after)
 
     def _paid(self, fill: Filling, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:
         """Price of the plain pieces so far and the special items; None when the former alone are too dear."""
@@ -247,6 +264,11 @@ class Filler:
             plain += option.own_price + sum(self.shop.alone(item) or 0 for item in lone)
             special = together(special, tuple(sorted(item for item in option.items if item not in lone)))
         return None if plain > self.dearest else (plain, special)
+
+
+def _side_by_side(held: Sequence[Part | None], first: int, then: int) -> bool:
+    """Whether nothing stands between two places today."""
+    return not any(part is not None for part in held[first + 1 : then])
 
 
 def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[Filling]:

@@ -231,7 +231,7 @@ def _tees(places: Places) -> Iterator[tuple[Option | None, Option | None]]:
 def _gate(tee: Option | None, branch: int, parting: bool) -> Gate | None:
     """The end of a tee that a branch starts from or leads to; None at open water."""
     end = leg(tee_of(tee), branch, parting)
-    return None if tee is None or end is None else Gate(end, tee.is_installed)
+    return None if tee is None or end is None else Gate(end, tee.is_installed, tee.is_known)
 
 
 def leg(tee: TeePiece | None, branch: int, parting: bool) -> End | None:
@@ -289,10 +289,10 @@ def _steps(tee: Option | None, leg: str, inward: bool, fitted: Fitted | None) ->
 
 
 def _scale(tee: Option | None, fitted: Fitted | None) -> float:
-    """What fills make of the losses of a tee that stays."""
-    if fitted is None or tee is None or tee.part is None or not tee.is_installed:
+    """What fills make of the losses of a tee that stays, or of one of the same kind and size."""
+    if fitted is None or tee is None or tee.part is None or not tee.is_known:
         return 1.0
-    return fitted.tee(tee.part)
+    return fitted.tee(replace(tee.part, id=tee.known_as))
 
 
 def tee_of(tee: Option | None) -> TeePiece | None:

@@ -9,11 +9,13 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from optimizer.errors import InputError, Problem
-from optimizer.loop.kinds import each_of, ends_of, part_loss, parts_of, role_of, turned_ways, window_m3s
+from optimizer.loop.kinds import each_of, ends_of, is_like, part_loss, parts_of, role_of, turned_ways, window_m3s
 from optimizer.loop.terms import canister_loss, pump_speed, velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item, hose_item, part_item, pinch_item, tool_item
 from optimizer.model.limits import Limits
+from optimizer.model.losses import Loss
 from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, tee_option, told_apart
 from optimizer.model.parts import (
     CLEAN_HOSE,
@@ -73,8 +75,7 @@ def choices(
     of the ways to fill branches only those are listed that lose least, whatever they cost; good for the most flow without a
     budget. ``starts_clean``: nothing is left in the loop that a clean would take away; for every option that is left out its
     cleaned twin is there, at the same price and with the same ends (a hose that only a tool to be bought would clean may stay
-    dirty). ``narrow`` leaves out options inside branches before any way
-    to fill them is compared with another (None: none).
+    dirty). ``narrow`` leaves out options inside branches before any way to fill them is compared with another (None: none).
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
@@ -136,8 +137,7 @@ class _Maker:
 
     def _is_clean(self, option: Option) -> bool:
         """True for what a clean would not change, or only with a tool that must be bought."""
-        bought = any(True for _ in parts_of([option.part], Hose)) and self._tool(CLEAN_HOSE) is not None
-        return bought or _is_clean(option)
+        return _is_clean(option) or (any(parts_of([option.part], Hose)) and self._tool(CLEAN_HOSE) is not None)
 
     def _narrowed(self, place: str, options: list[Option]) -> list[Option]:
         return options if self.narrow is None else self.narrow(place, options)
@@ -262,8 +262,10 @@ class _Maker:
         height = position.height_m if height_m is None else height_m
         inlet, outlet = ends_of(part)
         there = replace(position, height_m=height)
-        if self.rig.fitted is not None and change in (KEEP, CLEAN, ADJUST):
-            part, loss = self.rig.fitted.part(part, state, there, self.water)
+        own = position.installed
+        like = own.id if own is not None and change == SWAP and is_like(own, part) else ""
+        if self.rig.fitted is not None and (like or change in (KEEP, CLEAN, ADJUST)):
+            part, loss = fitted_as(self.rig.fitted, part, like or part.id, state, there, self.water)
         else:
             loss = part_loss(part, state, there, self.water)
         least, most = window_m3s(part, state, self.limits)
@@ -280,6 +282,7 @@ class _Maker:
             flow_max_m3s=most,
             throttles=is_throttle(part),
             height_m=height,
+            like=like,
         )
         return next((self._pump(made, pump, state) for pump in parts_of([part], Pump)), made)
 
@@ -335,7 +338,8 @@ class _Maker:
             if tee != installed and self.shop.alone(part_item(tee.id)) is not None:
                 for way in turned_ways(tee):
                     made = tee_option(place, ADD if installed is None else SWAP, way)
-                    yield replace(made, items=(part_item(tee.id),))
+                    like = installed.id if installed is not None and is_like(installed, way) else ""
+                    yield replace(made, items=(part_item(tee.id),), like=like)
 
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
@@ -366,6 +370,14 @@ class _Maker:
             self.refusals.append(Refusal(position=position.name, part_id=part_id, reason=reason, limit=limit))
             return False
         return True
+
+
+def fitted_as(
+    fitted: Fitted, part: Part, name: str, state: State, position: Position, water: Water, start: State | None = None
+) -> tuple[Part, Loss]:
+    """A part and its loss at a place by what fills say of the part of a ``name``: its own, or one of the same kind and size."""
+    known, loss = fitted.part(replace(part, id=name), state, position, water, start)
+    return replace(known, id=part.id), loss
 
 
 def _is_clean(option: Option) -> bool:
@@ -423,8 +435,8 @@ def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:
 
 def _is_as_good(position: Position, part: Part) -> bool:
     """True when what stands at a position is, once cleaned, as good as the same part new, whichever way round: nothing is gained
-    by buying it. Wear stays whatever is cleaned. The stated figures decide and not fitted ones: a fill does not tell which part
-    loses more than it should, so a new one of the same kind need not lose less."""
+    by buying it. Wear stays whatever is cleaned. The stated figures decide and not fitted ones: what fills say of the old one
+    holds for a new one of the same kind and size (`kinds.is_like`)."""
     own = position.installed
     if own is None or own.id != part.id or position.state.cleaned() != State():
         return False

@@ -21,6 +21,7 @@ from optimizer.loop.batch import Loops, flows
 from optimizer.loop.element_loops import NO_RUN, RELATIVE
 from optimizer.loop.kinds import of_sort
 from optimizer.loop.pump_heads import Pumps
+from optimizer.loop.roots import falling_roots
 from optimizer.loop.terms import guard_terms, layer_terms
 from optimizer.model.losses import Run
 from optimizer.model.options import Option
@@ -33,8 +34,8 @@ Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
-BISECTIONS = 60
-"""Halvings of a bracket that leave nothing of it."""
+ROOT, TINY = 1e-13, 1e-13
+"""Accuracy of a flow that the pump's inlet allows, as a share, and a head in m that is nothing but rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,12 +179,13 @@ class CourseBatch:
         if math.isinf(self.limits.inlet_head_m):
             return flow
         rows = np.flatnonzero(self._missing(day, flow, np.arange(len(flow))) > 0.0)
-        low, high = np.zeros(len(rows)), flow[rows]
-        for _ in range(BISECTIONS if len(rows) else 0):
-            middle = 0.5 * (low + high)
-            over = self._missing(day, middle, rows) > 0.0
-            low, high = np.where(over, low, middle), np.where(over, middle, high)
-        flow[rows] = low
+        shut = self._missing(day, np.zeros(len(rows)), rows) >= 0.0
+        flow[rows[shut]], rows = 0.0, rows[~shut]
+        if len(rows):
+            high = flow[rows]
+            slope = -np.maximum(self._missing(day, high, rows), TINY) / high
+            room, start, noise = _Room(self, day, rows), np.zeros(len(rows)), np.full(len(rows), TINY)
+            flow[rows] = falling_roots(room, start, high, high, slope, ROOT * high, noise)
         return flow
 
     def _missing(self, day: _Day, flow: Reals, rows: Ints) -> Reals:
@@ -198,6 +200,23 @@ class CourseBatch:
                 bore, length, roughness, factor, coil = (column[rows] for column in columns)
                 lost = lost + np.asarray(friction_head_m(flow, bore, length, roughness, nu, factor, coil))
         return np.asarray(lost + self.limits.inlet_head_m - problem.depth_m)
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Pressure to spare at the pump's inlets of some bundles on a day, in m: it falls as the flow rises."""
+
+    batch: CourseBatch
+    day: _Day
+    at_rows: Ints
+
+    def at(self, here: Reals) -> Reals:
+        """See `roots.Gap`."""
+        return -self.batch._missing(self.day, here, self.at_rows)
+
+    def rows(self, rows: Ints) -> "_Room":
+        """See `roots.Gap`."""
+        return _Room(self.batch, self.day, self.at_rows[rows])
 
 
 @dataclass(frozen=True, slots=True)

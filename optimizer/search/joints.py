@@ -276,6 +276,12 @@ def joint_book(shop: Shop, targets: Iterable[Face], dearest: float) -> JointBook
     )
 
 
+def scaled_chains(chains: Sequence[Chain], scale: float) -> tuple[Chain, ...]:
+    """The ways to close a joint between parts like two that are installed side by side, by what fills say of the joint between
+    those. All ways are scaled alike, so none that was left out as beaten would be better."""
+    return tuple(replace(chain, quadratic=chain.quadratic * scale, between_like=True) for chain in chains)
+
+
 T = TypeVar("T")
 
 Rank = tuple[float, int, tuple[Item, ...], bool]

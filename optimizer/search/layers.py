@@ -23,7 +23,7 @@ from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import end_part
 from optimizer.search.choices import Choices
-from optimizer.search.joints import JointBook, joint_book
+from optimizer.search.joints import JointBook, joint_book, scaled_chains
 from optimizer.search.pricing import Shop
 
 Ints = NDArray[np.intp]
@@ -33,11 +33,13 @@ Bools = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """A state between layers. ``kept`` is the place of the installed part whose end this is, or -1; ``passing`` marks
-    the entry of a place that is left out, ``throttled`` one that only joints with a throttle in them lead to."""
+    """A state between layers. ``kept`` is the place of the installed part whose end this is, or -1; ``like`` that of the one
+    whose end this is, or which it is like in kind and size, -1 where no fills tell of it. ``passing`` marks the entry of a place
+    that is left out, ``throttled`` one that only joints with a throttle in them lead to."""
 
     end: End | None
     kept: int = -1
+    like: int = -1
     passing: bool = False
     throttled: bool = False
 
@@ -131,13 +133,16 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     return _problem(choices, tuple(layers))
 
 
-def _nodes(place: int, option: Option, before: Sequence[Node]) -> list[tuple[Node, Node]]:
-    """The states an option leads from and to; an option without a part has one pair for every state before it."""
+def _nodes(place: int, option: Option, before: Sequence[Node], fitted: bool) -> list[tuple[Node, Node]]:
+    """The states an option leads from and to; an option without a part has one pair for every state before it. ``fitted``: fills
+    tell what joints between installed parts lose, and those between parts like them."""
     if not option.is_there:
         left_out = option.change == "remove"
-        return [(Node(n.end, n.kept, True), Node(n.end, -1 if left_out else n.kept)) for n in before]
-    entry = Node(option.inlet, place if option.keeps_inlet else -1)
-    return [(entry, Node(option.outlet, place if option.keeps_outlet else -1))]
+        here = [Node(n.end, -1, -1) if left_out else Node(n.end, n.kept, n.like) for n in before]
+        return [(Node(n.end, n.kept, n.like, passing=True), leave) for n, leave in zip(before, here, strict=True)]
+    known = [place if fitted and at_end else -1 for at_end in (option.inlet_known, option.outlet_known)]
+    entry = Node(option.inlet, place if option.keeps_inlet else -1, known[0])
+    return [(entry, Node(option.outlet, place if option.keeps_outlet else -1, known[1]))]
 
 
 def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: JointBook, choices: Choices) -> Layer:
@@ -145,7 +150,7 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
     leaves: dict[Node, int] = {}
     rows: list[tuple[int, int, int, Option]] = []
     for order, option in enumerate(options):
-        for entry, leave in _nodes(place, option, before):
+        for entry, leave in _nodes(place, option, before, choices.rig.fitted is not None):
             into = entries.setdefault(entry, len(entries))
             rows.append((leaves.setdefault(leave, len(leaves)), order, into, option))
     arriving = [(source, state, -1 if state.end is None else book.number(state.end)) for source, state in enumerate(before)]
@@ -204,14 +209,17 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if place == 0:
         return (_FREE,)
     if entry.passing:
-        return (_FREE,) if (upstream.end, upstream.kept) == (entry.end, entry.kept) else ()
+        return (_FREE,) if (upstream.end, upstream.kept, upstream.like) == (entry.end, entry.kept, entry.like) else ()
     if upstream.end is None or entry.end is None:
         return ()
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
         quadratic = change_quadratic(upstream.end.bore_m, entry.end.bore_m) * _fitted(choices, upstream.kept, place)
-        return (Chain((), (), quadratic, 0, (), (), True),)
+        return (Chain((), (), quadratic, 0, (), (), True, True),)
     behind = place > choices.rig.index(Kind.PUMP)
-    return book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
+    chains = book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
+    if upstream.like < 0 or entry.like != place or _next_installed(choices, upstream.like) != place:
+        return chains
+    return scaled_chains(chains, _fitted(choices, upstream.like, place))
 
 
 def _fitted(choices: Choices, first: int, then: int) -> float:

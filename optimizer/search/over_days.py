@@ -26,6 +26,7 @@ More than `MOST_PROBED` partial bundles end the search as stopped, with the flow
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,7 +51,7 @@ MOST_LISTED = 60_000
 MOST_PROBED = 200_000
 """The same after the prices of shared products have been looked at more closely."""
 
-MOST_TRIED = 128
+MOST_TRIED = 24
 """So many bundles that no other beats by the bounds are followed at a time in the hope of a good one."""
 
 PIECE = 512
@@ -113,21 +114,34 @@ class _Cut:
 
 class OverDays:
     """Searches one problem over an interval. Its media must have been listed as ``lasting`` (see `choices`), and its options be
-    those of `choices` that start clean."""
+    those of `choices` that start clean. Only bundles that deliver at least ``clean_m3s`` on the first day count."""
 
-    def __init__(self, seeker: Seeker, interval: Interval, by: str = LAST) -> None:
+    def __init__(self, seeker: Seeker, interval: Interval, by: str = LAST, clean_m3s: float = 0.0) -> None:
+        self.clean_m3s = clean_m3s
         self.seeker, self.problem, self.limits = seeker, seeker.problem, seeker.limits
         self.exact, self.tally, self.by = seeker.exact, seeker.tally, by
         self.ageing = Ageing(self.problem, interval)
         self.last = len(self.ageing.days) - 1
         self.starts = _starts(self.last) if by == MEAN else ()
-        self.least = LeastDirt(self.ageing, sorted({*self.starts, self.last}))
+        self.least = LeastDirt(self.ageing, sorted({*self.starts, self.last, *([0] if clean_m3s else [])}))
         self.floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
         self.known: dict[tuple[tuple[int, ...], tuple[int, ...]], Judged] = {}
         self.flows: dict[tuple[tuple[int, ...], tuple[int, ...]], NDArray[np.float64]] = {}
         self.best_so_far: Judged | None = None
 
     # -- questions -------------------------------------------------------------------------------------------------
+
+    def without_clean_target(self) -> "OverDays":
+        """The same search whatever is delivered on the first day; what has been followed is shared."""
+        other = copy(self)
+        other.clean_m3s, other.best_so_far = 0.0, None
+        return other
+
+    def inside(self, allowed: Mask) -> "OverDays":
+        """The same search among the ``allowed`` options only; what has been followed is shared."""
+        other = copy(self)
+        other.seeker, other.best_so_far = self.seeker.inside(allowed), None
+        return other
 
     def judged(self, bundle: Bundle) -> Judged:
         """Any bundle of the problem over the interval."""
@@ -160,7 +174,7 @@ class OverDays:
     def least_price(self, target_m3s: float) -> Verdict:
         """The cheapest bundle that still delivers a flow on the last day; of these the quietest, then as `most_flow`."""
         target, found = max(target_m3s, self.floor), None
-        if target > self.limits.flow_max_m3s * (1 + WITHIN):
+        if max(target, self.clean_m3s) > self.limits.flow_max_m3s * (1 + WITHIN):
             return self._verdict(None, 0.0)
         try:
             found = self._preferred(target, None)
@@ -273,11 +287,14 @@ class OverDays:
         )
 
     def _counts(self, one: Judged, free: bool) -> bool:
-        """True for what meets the limits; ``free``: without being held."""
-        return one.fits and (not free or one.free)
+        """True for what meets the limits and the target of the first day; ``free``: without being held."""
+        return self._meets(one) and (not free or one.free)
+
+    def _meets(self, one: Judged) -> bool:
+        return one.fits and one.clean_m3s >= self.clean_m3s * (1 - UNDER)
 
     def _note(self, one: Judged) -> None:
-        if one.fits and one.holds and _better(one, self.best_so_far):
+        if self._meets(one) and one.holds and _better(one, self.best_so_far):
             self.best_so_far = one
             self.tally.flow_m3s = one.value_m3s
 
@@ -317,11 +334,16 @@ class OverDays:
         for mask in masks:
             for guard in self.least.guards:
                 for cut in self._cuts(upto, 0.0, target):
-                    weights = self._weights(guard, cut, mask, most)
-                    bound = None if weights is None else hull.by_loss(self.exact.rounds, weights, 0.0)
-                    if bound is not None and bound.bound <= most + CENT_SLACK:
-                        found.append((bound.bound, mask, guard, cut))
+                    least = max(self._least_price(guard, each, mask, most) for each in self._with_clean_target(cut))
+                    if least <= most + CENT_SLACK:
+                        found.append((least, mask, guard, cut))
         return sorted(found, key=lambda each: each[0])
+
+    def _least_price(self, guard: int, cut: _Cut, mask: Mask, most: float) -> float:
+        """The least price that the bounds allow of what passes a cut; inf where nothing does."""
+        weights = self._weights(guard, cut, mask, most)
+        bound = None if weights is None else hull.by_loss(self.exact.rounds, weights, 0.0)
+        return math.inf if bound is None else bound.bound
 
     # -- lists -----------------------------------------------------------------------------------------------------
 
@@ -346,18 +368,29 @@ class OverDays:
         """All bundles with a guard that pass a cut by their bounds and that shared-out prices let be afforded."""
         self.tally.nodes += 1
         self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
-        weights = self._weights(guard, cut, allowed, budget)
-        bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
-        if weights is None or bound is None or bound.bound > 0.0:
-            return []
+        bounded = []
+        for each in self._with_clean_target(cut):
+            weights = self._weights(guard, each, allowed, budget)
+            bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
+            if weights is None or bound is None or bound.bound > 0.0:
+                return []
+            bounded.append((bound.bound, bound.multiplier, weights, each))
+        # the cut with least head to spare makes the shorter list
+        _, multiplier, weights, first = max(bounded, key=lambda one: one[0])
         self.tally.rounds += 1
-        corridor = Corridor(bound.multiplier, budget, 0.0, self.exact.suction(cut.flow_m3s), MOST_LISTED)
+        corridor = Corridor(multiplier, budget, 0.0, self.exact.suction(first.flow_m3s), MOST_LISTED)
         try:
             paths = self.exact.rounds.front(weights, corridor, every=every)
         except TooManyPaths:
             paths = self._crowded(weights, corridor) if every else []
         self.tally.paths += len(paths)
+        for *_, other in bounded:
+            paths = paths if other is first else self._still(paths, guard, other, allowed)
         return paths
+
+    def _with_clean_target(self, cut: _Cut) -> tuple[_Cut, ...]:
+        """What every bundle passes that passes a cut and counts: that and the target of the first day."""
+        return (cut, _Cut(0, self.clean_m3s * (1 - UNDER))) if self.clean_m3s else (cut,)
 
     def _crowded(self, weights: Weights, corridor: Corridor) -> list[Path]:
         """The same where packs and kits let too many seem affordable: products that no bundle of the corridor can make use of
@@ -378,7 +411,7 @@ class OverDays:
             yield from (self.known[path.options, path.joints] for path, _ in priced)
 
     def _still(self, paths: list[Path], guard: int, cut: _Cut, allowed: Mask) -> list[Path]:
-        """Those of some bundles that pass a higher cut."""
+        """Those of some bundles that pass another cut."""
         if not paths:
             return []
         weights = self._weights(guard, cut, allowed, float(self.seeker.budget))

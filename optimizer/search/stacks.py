@@ -8,7 +8,7 @@ the loss), and gives at least the area (counted up to what is asked) and the mec
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -73,7 +73,8 @@ def stacks(
     """
     held = tray_loss if fitted is None else fitted.tray
     found = [stack for stack in _untouched(canister, trays, water, held) if meets(stack, limits)]
-    layers = {medium.id: tray_loss(medium, State(), canister, water) for medium in media}
+    likes = _likes(trays, media)
+    layers = {medium.id: _layer(medium, likes[medium.id], canister, water, fitted) for medium in media}
     new = _new_media(canister, media, layers, limits, shop, _affordable if lasting or apart else _front)
     for kept in _kept_sets(trays, limits):
         base = [Fill(tray=n, change=_clean_or_keep(trays[n]), medium=trays[n].medium) for n in kept]
@@ -84,7 +85,7 @@ def stacks(
             empty = _left_empty(trays, free, len(free) - len(part.media))
             if empty is None or (apart and _buys_idly(canister, trays, kept, free, part, limits)):
                 continue
-            stack = _combine(canister, trays, base, free, empty, part, water, held)
+            stack = _combine(canister, trays, base, free, empty, part, likes, water, held)
             if meets(stack, limits):
                 found.append(stack)
     if apart:
@@ -92,6 +93,19 @@ def stacks(
     if lasting:
         return [one for alike in _alike(found, fitted is not None) for one in _unbeaten(alike, shop, UNTOUCHED)]
     return _unbeaten(found, shop, UNTOUCHED)
+
+
+def _likes(trays: Sequence[Tray], media: Sequence[Medium]) -> dict[str, str]:
+    """For every medium on offer the id of the installed one that it is the same as (empty: it is another)."""
+    there = {bare(tray.medium): tray.medium.id for tray in trays if tray.medium is not None}
+    return {medium.id: there.get(bare(medium), "") for medium in media}
+
+
+def _layer(medium: Medium, like: str, canister: Canister, water: Water, fitted: Fitted | None) -> Loss:
+    """Loss of one tray of a new medium: of one that is like what is installed by what fills say of that when it is clean."""
+    if fitted is None or not like:
+        return tray_loss(medium, State(), canister, water)
+    return fitted.tray(replace(medium, id=like), State(), canister, water)
 
 
 def meets(stack: Stack, limits: Limits) -> bool:
@@ -122,8 +136,9 @@ def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[
     loss = Loss()
     for fill in fills:
         if fill.medium is not None:
-            of = tray_loss if fill.change == "swap" else held
-            loss = loss.add(of(fill.medium, fill.state, canister, water))
+            medium = replace(fill.medium, id=fill.like or fill.medium.id)
+            of = tray_loss if fill.change == "swap" and not fill.like else held
+            loss = loss.add(of(medium, fill.state, canister, water))
     return Stack(
         change=change,
         fills=tuple(sorted(fills, key=lambda fill: fill.tray)),
@@ -255,6 +270,7 @@ def _combine(
     free: list[int],
     empty: list[int],
     part: _Part,
+    likes: Mapping[str, str],
     water: Water,
     held: Held,
 ) -> Stack:
@@ -264,7 +280,7 @@ def _combine(
     for tray in empty:
         fills.append(Fill(tray=tray, change="keep" if trays[tray].medium is None else "remove", medium=None))
     for tray, medium in zip((n for n in free if n not in empty), ordered, strict=True):
-        fills.append(Fill(tray=tray, change="swap", medium=medium))
+        fills.append(Fill(tray=tray, change="swap", medium=medium, like=likes[medium.id]))
     counts = Counter(medium.id for medium in part.media)
     items = tuple(medium_item(name, count * canister.tray_volume_m3) for name, count in sorted(counts.items()))
     return _stack("swap", canister, fills, items, water, held)

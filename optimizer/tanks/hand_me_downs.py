@@ -9,11 +9,12 @@ part loses, or what its pump does, that goes with it.
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from optimizer.loop.kinds import parts_of
 from optimizer.model.fitted import Fitted
 from optimizer.model.household import HouseTank
 from optimizer.model.losses import Loss
 from optimizer.model.part_names import of_drawer
-from optimizer.model.parts import CLEAN_HOSE, Kind, Part
+from optimizer.model.parts import CLEAN_HOSE, Kind, Part, Pump
 from optimizer.model.rig import Position, Rig, Spare, inner_positions
 from optimizer.model.state import State
 from optimizer.physics.water import Water
@@ -50,6 +51,11 @@ class HandMeDown:
     def state(self) -> State:
         """How it is once cleaned."""
         return State(worn=self.worn)
+
+    def part_as(self, part: Part) -> Part:
+        """A part either way round with this one's stated figures, whatever the fills of another tank made of them."""
+        pumps = zip(parts_of([part], Pump), parts_of([self.part], Pump), strict=True)
+        return next((replace(pump, curve=own.curve) for pump, own in pumps), part)
 
     def by_fills(self, part: Part, loss: Loss, position: Position, water: Water) -> tuple[Part, Loss]:
         """The part (either way round) and its loss at a place of another tank, by the fills of its own."""

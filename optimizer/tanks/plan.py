@@ -91,6 +91,7 @@ def _answer(asker: Asker, by: str) -> KitPlan:
         complete=complete,
         made=_made(store, len(survey.candidates)),
         notes=store.notes,
+        unmeasured=store.measured,
     )
     if not complete:
         return plan

@@ -353,8 +353,10 @@ class _Settling:
             alike = replace(option.part, id=position.installed.id, name=position.installed.name) == position.installed
             if alike and each.worn >= position.state.worn:
                 return None
+        if each.fitted is not None:
+            option = replace(option, part=each.part_as(option.part), like="")
         water = Water(temperature_c=self.rig.tank.temperature_c, salinity_gkg=self.rig.tank.salinity_gkg)
-        part, loss = each.by_fills(option.part, option.loss, replace(position, height_m=option.height_m), water)
+        part, loss = each.by_fills(option.part or each.part, option.loss, replace(position, height_m=option.height_m), water)
         option = replace(option, part=part, loss=loss)
         return replace(option, state=each.state, speed=speed_of(part, each.state, self.rig.mains_hz)) if each.worn else option
 

@@ -258,7 +258,7 @@ def test_a_bundle_that_changes_biological_media_brings_its_plan() -> None:
     weeks = sorted({step.week for step in plan.steps})
     assert all(then - week >= 4 for week, then in zip(weeks, weeks[1:], strict=False))
     assert all(step.stays >= 0.5 - 1e-9 for step in plan.steps if step.sound)
-    text = render_result(found)
+    text = render_result(found, full=True)
     assert "Bacteria and their media" in text
     assert "of the mature surface stays" in text
     assert found.to_dict()["media"]["steps"]  # type: ignore[index]

@@ -74,7 +74,7 @@ def test_a_branch_that_passes_nothing_is_cautioned_about() -> None:
     assert result.now.flow_m3s > 1e-6
     caution = next(line for line in result.cautions if line.startswith(f"Branch {high.name} passes nothing"))
     assert "above what its share of the head reaches" in caution
-    assert f"now: nothing passes {high.name}." in render(result)
+    assert f"now: nothing passes {high.name}." in render(result, full=True)
     assert not any("passes nothing" in line for line in answered(1).cautions)
 
 

@@ -55,7 +55,8 @@ def best_of(rig: Rig, catalog: Catalog) -> Standing:
 
 @dataclass(frozen=True)
 class Hidden:
-    """A rig and the true factors of what is installed; what is bought is as stated."""
+    """A rig and the true factors of what is installed; what is bought is as stated, but for what is of the same kind and size as
+    the part in its place: that has the same factors, and no dirt."""
 
     rig: Rig
     truth: Truth
@@ -75,16 +76,18 @@ class Hidden:
     def _option(self, option: Option, water: Water) -> Option:
         part, parts = option.part, self.parts
         position = self.rig.positions[option.position]
-        if part is None or not option.is_installed:
+        if part is None or not (option.is_installed or option.like):
             return option
         if isinstance(part, Canister):
             loss = parts.part(part, option.state, position, water)[1]
             for fill in (fill for fill in option.fills if fill.medium is not None):
-                stays = parts.tray if fill.change != "swap" else tray_loss
-                loss = loss.add(stays(fill.medium, fill.state, part, water))
+                medium = replace(fill.medium, id=fill.like) if fill.like else fill.medium
+                stays = parts.tray if fill.like or fill.change != "swap" else tray_loss
+                loss = loss.add(stays(medium, fill.state, part, water))
             return replace(option, loss=loss)
-        if part.id == self.rig.pump.id:
+        if self.rig.pump.id in (part.id, option.like):
             part = self.rig.pump
+        part = replace(part, id=option.like or part.id)
         part, loss = parts.part(part, option.state, replace(position, height_m=option.height_m), water)
         return replace(option, part=part, loss=loss)
 
@@ -92,13 +95,27 @@ class Hidden:
         made: list[Chain] = []
         before: Option | None = None
         for option, joint in zip(stands.options, stands.joints, strict=True):
-            if option.part is not None and before is not None and before.part is not None and joint.as_is:
+            if option.part is not None and before is not None and before.part is not None and self._side_by_side(before, option):
                 ends = before.outlet, option.inlet
                 step = change_quadratic(ends[0].bore_m, ends[1].bore_m) if ends[0] and ends[1] else 0.0
-                joint = replace(joint, quadratic=step * self.parts.joint(before.part, option.part))
+                step = step if not joint.adapters else self._stated_step(stands, joint)
+                before_part, part = (replace(each.part, id=each.like or each.part.id) for each in (before, option))
+                joint = replace(joint, quadratic=step * self.parts.joint(before_part, part))
             made.append(joint)
             before = option if option.part is not None else before
         return made
+
+    def _side_by_side(self, before: Option, after: Option) -> bool:
+        """Whether both are installed next to each other, or like the parts that are."""
+        between = self.rig.positions[before.position + 1 : after.position]
+        return all(each.is_installed or each.like for each in (before, after)) and not any(p.holds_something for p in between)
+
+    @staticmethod
+    def _stated_step(stands: Standing, joint: Chain) -> float:
+        """The loss of a chain of adapters that no fills are known of."""
+        if stands.loop.fitted is None:
+            return joint.quadratic
+        raise NotImplementedError("no world joins like parts by adapters")
 
 
 def hidden(seed: int, exact: bool) -> tuple[Hidden, Rig, Catalog]:
@@ -130,12 +147,14 @@ def simulated(exact: bool) -> tuple[np.ndarray, np.ndarray]:
 
 def test_four_fills_bring_the_best_bundle_nearer_to_the_truth() -> None:
     """Simulate and recover, fills as a keeper times them: less than half of the error is left, on average and in nine of ten
-    rigs, and what is bought is better on average."""
+    rigs; what is bought is never much worse than the best by the true factors, nor worse on average than what is bought without
+    them. (Better it would only be where a part could be changed for the same one new, which gains nothing but its dirt.)"""
     errors, reached = simulated(exact=False)
     without, by = errors.T
     assert by.mean() < 0.5 * without.mean()
     assert np.quantile(by, 0.9) < 0.5 * np.quantile(without, 0.9)
-    assert reached[:, 1].mean() > reached[:, 0].mean()
+    assert reached[:, 1].min() > 0.99
+    assert reached[:, 1].mean() >= reached[:, 0].mean()
 
 
 def test_exact_fills_of_every_arrangement_find_the_best_bundle() -> None:
@@ -173,11 +192,11 @@ def test_the_answer_says_what_it_goes_by() -> None:
     assert plain.by_fills.left_out == "as asked"
     assert plain.best == api.best(replace(rig, fills=()), shop()).best
     assert api.best(replace(rig, fills=()), shop()).by_fills is None
-    text = " ".join(render(found).split())
+    text = " ".join(render(found, full=True).split())
     assert "By the 3 fills of 2026-03-01 the loop as it is delivers 284 l/h; the stated figures say 341 l/h." in text
     assert "FLOSS-DENSE: filled media" in text
-    assert "What is bought keeps its stated figures." in text
-    assert "The 3 fills in the rig file are left out: as asked." in " ".join(render(plain).split())
+    assert "What is bought keeps its stated figures. Of the same kind and size as what it replaces it is no better" in text
+    assert "The 3 fills in the rig file are left out: as asked." in " ".join(render(plain, full=True).split())
     body = found.to_dict()["by_fills"]
     assert isinstance(body, dict)
     assert (body["fills"], body["dates"], body["left_out"]) == (3, ["2026-03-01"], "")

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 
 from optimizer import api
+from optimizer.answers.cautions import caution_lines
+from optimizer.answers.question import stands_now
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
@@ -65,3 +67,22 @@ def test_checks_by_another_route_bear_out_an_answer_that_its_loss_alone_holds(go
     best = api.best(gouramis, shop, budget=200, prove=True)
     assert best.proof.by_loss
     assert [check.agrees for check in best.proof.certificates] == [True, True]
+
+
+def test_the_gravest_come_first_for_what_is_done_here(shop: Catalog) -> None:
+    """Hands in the water: mains, then flood; then the animals, where the guard is changed. All of them say first what to do."""
+    best = api.best(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop, budget=6000)
+    assert any(change.change == "swap" and change.position == "strainer" for change in best.changes)
+    begins = [caution.split(" ", 2)[0] for caution in best.cautions[:2]]
+    assert begins == ["Mains", "Flood:"]
+    assert best.cautions[2].startswith("Have the new guard on before the pump starts")
+    assert "unplug everything" in best.cautions[0].partition(". ")[0]
+    assert "local codes and licensed electricians decide" in best.cautions[0].partition(". ")[0]
+    assert "watch every new joint" in best.cautions[1].partition(". ")[0]
+
+
+def test_where_nothing_is_touched_hands_in_the_water_come_last(gouramis: Rig, shop: Catalog) -> None:
+    """What is said of the loop as it stands is not pushed off the first screen by what concerns work at it."""
+    lines = caution_lines(gouramis, stands_now(gouramis, shop))
+    assert [line.split(" ", 1)[0] for line in lines[-2:]] == ["Mains", "Flood:"]
+    assert len(lines) > 2

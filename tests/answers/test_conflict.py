@@ -178,7 +178,7 @@ def test_an_outlet_above_every_pump_is_said_to_be_so() -> None:
     assert result.conflict is not None
     assert result.conflict.limits[0] == f"an outlet {max(heads) + 1.0:.2f} m above the water line"
     assert "no water comes out there" in result.conflict.closest
-    said = render(result, "us").replace("\n ", " ").replace("   ", " ")
+    said = render(result, "us", full=True).replace("\n ", " ").replace("   ", " ")
     assert f"an outlet {(max(heads) + 1.0) / 0.3048:.3g} ft above the water line" in said
 
 
@@ -187,7 +187,7 @@ def test_money_in_an_explanation_has_its_currency_and_units_follow() -> None:
     told = api.best(tight, SHOP)
     assert told.conflict is not None
     assert "a budget of 9.00 EUR" in told.conflict.limits
-    said = render(told, "us")
+    said = render(told, "us", full=True)
     assert "gph delivered" in said
     assert "l/h" not in said.split("What the figures rest on")[0]
 

@@ -84,7 +84,7 @@ def test_windows_hold_on_both_days_and_misses_come_after_the_interval() -> None:
     kept = [miss for miss in result.lasting.misses if "window" in miss.words]
     assert kept
     assert all(miss.day > 60.0 for miss in kept)
-    assert "kept until day 60" in render(result)
+    assert "kept until day 60" in render(result, full=True)
 
 
 def test_the_cheapest_still_delivers_on_the_last_day() -> None:
@@ -146,7 +146,7 @@ def test_with_branches_the_best_of_the_clean_day_is_followed() -> None:
     (window,) = result.lasting.windows
     assert window.clean_m3s == pytest.approx(clean[0].flow_m3s, rel=1e-6)
     assert window.last_m3s == then[0].flow_m3s
-    text = render(result)
+    text = render(result, full=True)
     assert "best, day 56" in text
     assert "Chosen by the clean day" in headline(result).replace("\n  ", " ")
     assert all(len(line) <= 90 for line in text.splitlines())
@@ -195,7 +195,7 @@ def test_what_branches_do_not_keep_is_a_warning(capsys: pytest.CaptureFixture[st
     missed = [miss for miss in result.lasting.misses if miss.day < 170.0]
     assert missed
     assert len([line for line in result.warnings if "not kept for the whole interval" in line]) == len(missed)
-    assert "not kept for the whole interval" in render(result).replace("\n    ", " ")
+    assert "not kept for the whole interval" in render(result, full=True).replace("\n    ", " ")
     plants, _ = rig_and_catalog("stem_plants_200")
     cheap = api.cheapest(plants, catalog, flow_m3s=600 * LITRE_PER_HOUR, interval_days=56.0)
     assert cheap.status == "stopped"
@@ -218,7 +218,7 @@ def test_other_ways_of_asking_are_refused() -> None:
         (["--interval", "0 d"], "must be above zero"),
         (["--interval", "200 weeks"], "longer than two years"),
         (["--mean"], "needs --interval"),
-        (["--interval", "60d", "--bands"], "does not go together with --bands"),
+        (["--interval", "60d", "--robust", "P10"], "does not go together with --robust"),
         (["--interval", "60d", "--prove"], "does not go together with --prove"),
     ],
 )

@@ -46,10 +46,10 @@ def test_cautions_and_limits_follow_the_units() -> None:
     assert isinstance(NANO.canister, Canister)
     result = api.best(slow, SHOP)
     gallons = NANO.tank.nominal_m3 / 3.785411784e-3
-    text = " ".join(render(result, "us").split())
+    text = " ".join(render(result, "us", full=True).split())
     assert f"of {gallons:.3g} gal in all" in text
     assert f"at most {0.01 / 0.0254:.3g} in/s in front of the guard" in text
-    assert "at most 1 cm/s in front of the guard" in " ".join(render(result).split())
+    assert "at most 1 cm/s in front of the guard" in " ".join(render(result, full=True).split())
     assert "at most 1 cm/s in front of the guard" in str(result.to_dict())
     limit = next(each.words for each in result.now.breaks if each.limit == "guard_speed_ms")
     assert system("metric").words(limit) == limit

@@ -35,7 +35,8 @@ FOUND = DrillResult(
     drills="tenths",
     new_bar=False,
     now=drilled(16, "", 3.0, 684.0, ("at most 600 l/h delivered",)),
-    now_meets=True,
+    cleaned=drilled(16, "", 3.0, 684.0, ("at most 600 l/h delivered",)),
+    cleaned_meets=True,
     best=(drilled(20, "3.2 mm", 3.2, 717.0, ("at most 600 l/h delivered",)), drilled(16, "3.5 mm", 3.5, 714.0)),
     met=23,
     tried=1583,
@@ -47,7 +48,7 @@ FOUND = DrillResult(
 )
 MISSED = replace(
     FOUND,
-    now_meets=False,
+    cleaned_meets=False,
     best=(),
     met=0,
     same_holes=None,
@@ -63,7 +64,7 @@ def joined(result: DrillResult, units: str = "metric") -> str:
 
 def test_the_verdict_names_holes_flow_and_jets_first() -> None:
     lines = render(FOUND).splitlines()
-    assert lines[0].startswith("Hall tank \\x1b[31m: holes of spray_bar for jets of at least 1.20 m/s and an evenness of at")
+    assert lines[0].startswith("Hall tank \\x1b[31m: holes of spray_bar for jets of at least 1.20 m/s and an")
     text = joined(FOUND)
     assert "Drill the bar to 20 x 3.2 mm: 717 l/h instead of 684 (+5 %), jets of 1.20 to 1.26 m/s, evenness 95 %." in text
     assert "23 of 1 583 pairs of count and drill that fit would do; of those within 1 % of the most flow" in text
@@ -94,7 +95,7 @@ def test_a_miss_says_what_comes_closest_and_what_a_new_bar_could_do() -> None:
 
 
 def test_a_bar_that_should_stay_is_left_alone() -> None:
-    text = joined(replace(MISSED, now_meets=True, closest=None, new_bar_best=None))
+    text = joined(replace(MISSED, cleaned_meets=True, closest=None, new_bar_best=None))
     assert "Leave the bar as it is: 684 l/h, jets of 1.20 to 1.26 m/s, evenness 95 %." in text
 
 

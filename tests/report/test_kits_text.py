@@ -50,7 +50,7 @@ def plan(name: str = "Corner shop", **changed: object) -> KitPlan:
 
 def test_the_figures_stand_in_the_text() -> None:
     """720 and 1080 l/h are 2e-4 and 3e-4 m3/s; 190 and 285 US gallons per hour (1 US gal = 3.785411784 l, NIST SP 811)."""
-    text = kits_text.render(plan())
+    text = kits_text.render(plan(), full=True)
     assert "1 kit serves 2.5 of 3.5 tanks (71 %) and adds 360 l/h to each on the average." in text
     for words in (
         "7.56  40.00    2.5   360",
@@ -60,14 +60,14 @@ def test_the_figures_stand_in_the_text() -> None:
         assert words in text
     assert "left over 0.40 m of H" in text
     assert "X (Corner shop): it goes into no tank" in text
-    assert "190       285" in kits_text.render(plan(), "us")
+    assert "190       285" in kits_text.render(plan(), "us", full=True)
     assert kits_text.headline(plan()).count("\n") == 1
 
 
 @pytest.mark.parametrize("name", ["Corner shop", HOSTILE, "w" * 180])
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_lines_are_narrow_and_print_as_they_are(name: str, units: str) -> None:
-    for text in (kits_text.render(plan(name), units), kit_card.card_text(plan(name).kits[0], plan(name), units)):
+    for text in (kits_text.render(plan(name), units, full=True), kit_card.card_text(plan(name).kits[0], plan(name), units)):
         assert max(len(line) for line in text.splitlines()) <= 90
         assert all(line.isprintable() for line in text.split("\n"))
 

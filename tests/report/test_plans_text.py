@@ -29,7 +29,7 @@ def test_pieces_of_one_kind_are_counted(shop: Catalog) -> None:
 
 def test_a_line_with_the_same_parts_is_not_called_nothing(shop: Catalog) -> None:
     """It costs more than the line before, so something is otherwise: pieces in the joints, which are no change of a part."""
-    front = api.front(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop, most=True)
+    front = api.front(api.read_rig(DEMO / "rigs" / "nano_60.toml", shop), shop)
     points = tuple(replace(point, changes=(), gained_m3s=1e-6) for point in front.points)
     lines = front_text.render(replace(front, points=points)).splitlines()
     rows = [line for line in lines if re.match(r" +\*? +\d+\.\d\d +\d+ ", line)]

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from optimizer.commands.streams import CODES, with_weight
 from optimizer.model.answer import Asked
 from optimizer.model.results import (
     BillLine,
@@ -23,7 +24,7 @@ from optimizer.model.results import (
     Row,
     Spot,
 )
-from optimizer.report.layout import GLUE, WIDTH
+from optimizer.report.layout import GLUE, Screen
 from optimizer.report.text import headline, render
 
 
@@ -155,7 +156,7 @@ BEST_TEXT = """\
 Hall tank: most delivered flow for 100.00
 Best for 100.00 EUR: 1 104 l/h instead of 702 (+57 %), 2.8 per hour, for 96.00 EUR.
 Spending nothing already gives 850 l/h; the money adds 254 l/h.
-Proved: none of 3.1e9 combinations does better.
+Proved: none of 3.1 billion combinations does better.
 
                  delivered  turnover  price  noise  power
                        l/h  per hour    EUR  dB(A)      W
@@ -180,8 +181,8 @@ Bill in EUR
                   for suction_hose, return_hose
   2 x             steel band clamp 20 to 32 mm                                       yours
                   for joint strainer to suction_hose
-  1 x             kit with a name that is rather too long for one line               64.00
-                  of a bill (KIT-19)
+  1 x             kit with a name that is rather too long for one line of a bill     64.00
+                  (KIT-19)
   1 x             re-drill to 4.5 mm                                                  6.00
                   for spray_bar
   total                                                                              96.00
@@ -214,7 +215,8 @@ Outside what the formulas were made for
   - suction_hose: friction is uncertain by about 20 %.
 
 Proof
-  Search complete: 3.1e9 combinations decided on in 5 rounds, 1 node and 1 340 paths.
+  Search complete: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340
+    paths.
   mixed-integer program: agrees. No head left over.
 
 Catalog: Corner shop
@@ -277,7 +279,8 @@ Bill in EUR
   total                                                                              96.00
 
 Proof
-  Search stopped early: 3.1e9 combinations decided on in 5 rounds, 1 node and 1 340 paths.
+  Search stopped early: 3.1 billion combinations decided on in 5 rounds, 1 node and 1 340
+    paths.
 
 Catalog: Corner shop
 """
@@ -313,20 +316,25 @@ def _in_us_units(text: str) -> str:
     return text
 
 
+def whole(result: Result, units: str = "metric") -> str:
+    """All of an answer, on a screen of 90 characters."""
+    return render(result, units, Screen(width=90), full=True)
+
+
 def test_the_best_bundle_in_full() -> None:
-    assert render(BEST) == BEST_TEXT
+    assert whole(BEST) == BEST_TEXT
 
 
 def test_the_best_bundle_in_us_units_differs_in_quantities_only() -> None:
-    assert render(BEST, "us") == _in_us_units(BEST_TEXT)
+    assert whole(BEST, "us") == _in_us_units(BEST_TEXT)
 
 
 def test_no_bundle_meets_all_limits() -> None:
-    assert render(NOTHING_MEETS) == NOTHING_MEETS_TEXT
+    assert whole(NOTHING_MEETS) == NOTHING_MEETS_TEXT
 
 
 def test_stopped_says_how_much_more_could_exist() -> None:
-    assert render(STOPPED) == STOPPED_TEXT
+    assert whole(STOPPED) == STOPPED_TEXT
 
 
 def test_the_headline_is_the_verdict_on_one_line() -> None:
@@ -361,7 +369,7 @@ CHEAPEST = replace(BEST, question=Asked(target_m3s=800.0 / 3.6e6), best=_row("be
             "Spending nothing already gives 850 l/h, but not within all limits; the money adds 254 l/h.",
         ),
         (CHEAPEST, "Cheapest: 812 l/h instead of 702 (+16 %), 2.0 per hour, for 31.50 EUR."),
-        (CHEAPEST, "Proved: none of 3.1e9 combinations is cheaper."),
+        (CHEAPEST, "Proved: none of 3.1 billion combinations is cheaper."),
         (replace(BEST, proof=replace(BEST.proof, combinations=1)), "Proved: no other combination does better."),
         (
             replace(CHEAPEST, proof=replace(BEST.proof, status="stopped", bound_m3s=0.0)),
@@ -377,7 +385,7 @@ CHEAPEST = replace(BEST, question=Asked(target_m3s=800.0 / 3.6e6), best=_row("be
         ),
         (
             STOPPED_EMPTY,
-            "Stopped before any bundle was found that meets all limits (3.1e9 combinations). "
+            "Stopped before any bundle was found that meets all limits (3.1 billion combinations). "
             "If there is one, it delivers at most 1 150 l/h.",
         ),
         (
@@ -398,7 +406,7 @@ def test_nothing_is_called_proved_that_is_not() -> None:
     assert "Proved" not in headline(STOPPED)
     assert "Proved" not in headline(STOPPED_EMPTY)
     assert "Proved" not in headline(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
-    assert "check: DOES NOT AGREE. Another bundle." in render(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
+    assert "check: DOES NOT AGREE. Another bundle." in whole(replace(BEST, proof=replace(BEST.proof, certificates=DOUBT)))
 
 
 def test_spending_nothing_is_not_praised_when_it_gives_no_more() -> None:
@@ -406,7 +414,7 @@ def test_spending_nothing_is_not_praised_when_it_gives_no_more() -> None:
 
 
 def test_limits_that_an_offered_row_breaks_are_said_too() -> None:
-    text = render(
+    text = whole(
         replace(
             BEST, spend_nothing=_row("spend nothing", 850.0, 0, breaks=(Broken(limit="power_w", words="power at most 20 W"),))
         )
@@ -415,7 +423,7 @@ def test_limits_that_an_offered_row_breaks_are_said_too() -> None:
 
 
 def test_a_lone_small_place_is_one_place() -> None:
-    assert "1 place below 1 % each" in render(replace(BEST, heads=BEST.heads[:2]))
+    assert "1 place below 1 % each" in whole(replace(BEST, heads=BEST.heads[:2]))
 
 
 HOSTILE = "\x1b[2J\x1b]0;owned\x07\r\n\u202eevil\u2028\x00\ud800"
@@ -435,8 +443,13 @@ def test_hostile_names_come_out_as_escapes() -> None:
         cautions=(HOSTILE,),
         conflict=Conflict(limits=(HOSTILE,), closest=HOSTILE, remedies=(HOSTILE,)),
     )
-    text = render(hostile)
-    assert all(line.isprintable() for line in text.split("\n"))
+    text = render(hostile, full=True)
+    assert all(line.isprintable() for line in (text + render(hostile)).split("\n"))
+    weighted = with_weight(render(hostile, screen=Screen(weighted=True), full=True))
+    assert weighted != text
+    for code in CODES.values():
+        weighted = weighted.replace(code, "")
+    assert weighted == text
     assert r"\x1b[2J\x1b]0;owned\x07\r\n\u202eevil\u2028\x00\ud800" in text.replace("\n  ", "")
 
 
@@ -507,9 +520,9 @@ def _results(number: st.SearchStrategy[float]) -> st.SearchStrategy[Result]:
 
 
 @settings(deadline=None, max_examples=150)
-@given(_results(ODD_NUMBER), st.sampled_from(["metric", "us"]))
-def test_any_result_can_be_rendered(result: Result, units: str) -> None:
-    text = render(result, units)
+@given(_results(ODD_NUMBER), st.sampled_from(["metric", "us"]), st.booleans())
+def test_any_result_can_be_rendered(result: Result, units: str, full: bool) -> None:
+    text = render(result, units, full=full)
     assert GLUE not in text
     assert text.endswith("\n")
     assert all(line.isprintable() and line == line.rstrip() for line in text.split("\n"))
@@ -517,6 +530,7 @@ def test_any_result_can_be_rendered(result: Result, units: str) -> None:
 
 
 @settings(deadline=None, max_examples=150)
-@given(_results(st.floats(0.0, 1e-2)), st.sampled_from(["metric", "us"]))
-def test_no_line_is_too_wide(result: Result, units: str) -> None:
-    assert max(map(len, render(result, units).splitlines())) <= WIDTH
+@given(_results(st.floats(0.0, 1e-2)), st.sampled_from(["metric", "us"]), st.sampled_from([60, 80, 100]), st.booleans())
+def test_no_line_is_too_wide(result: Result, units: str, width: int, full: bool) -> None:
+    """Neither on the first screen nor in the whole, whatever things are called."""
+    assert max(map(len, render(result, units, Screen(width=width), full=full).splitlines())) <= width

@@ -54,6 +54,7 @@ class Followed:
 
     price: int
     noise_dba: float
+    clean_m3s: float
     mean_m3s: float
     last_m3s: float
     throttled: bool
@@ -112,13 +113,13 @@ def without_dirt(menu: Choices) -> Choices:
     return replace(menu, options=options)
 
 
-def searched(seed: int, by: str = LAST, days: float | None = None) -> OverDays:
-    """The search over a world's interval."""
+def searched(seed: int, by: str = LAST, days: float | None = None, clean_m3s: float = 0.0) -> OverDays:
+    """The search over a world's interval, of bundles that deliver so much on the first day."""
     menu, daily, usual = asked(seed)
     dearest = math.inf if menu.limits.budget is None else float(menu.limits.budget)
     interval = Interval(days=usual if days is None else days, daily=daily)
     clean = choices(menu.rig, catalog_of(seed), menu.limits, lasting=True, starts_clean=True)
-    return OverDays(Seeker(build(clean, dearest)), interval, by)
+    return OverDays(Seeker(build(clean, dearest)), interval, by, clean_m3s)
 
 
 def ceiling(menu: Choices, laid: Laid, run: Course, day: int) -> float:
@@ -178,6 +179,7 @@ def _followed(menu: Choices, laid: Laid, clean: float, run: Course) -> Followed 
     return Followed(
         price=laid.price,
         noise_dba=laid.options[pump].noise_dba,
+        clean_m3s=delivered[0],
         mean_m3s=float(sum(pieces) / run.days[-1]),
         last_m3s=last,
         throttled=any(option.throttles for option in laid.options[pump + 1 :]),
@@ -254,6 +256,42 @@ def test_the_cheapest_meets_its_target_on_the_last_day(chunk: int) -> None:
         able = [one for one in every if one.last_m3s >= max(target, menu.limits.flow_min_m3s) * (1 - 1e-12)]
         first = preferred([one for one in able if one.holds], LAST)
         assert_same(searched(seed).least_price(target), first)
+
+
+@pytest.mark.parametrize("chunk", CHUNKS[::2])
+def test_a_target_of_the_clean_day_holds_beside_that_of_the_last(chunk: int) -> None:
+    """Of the listed that have both: the one with most on the last day, and the cheapest. Without its target the search is the one
+    that it was."""
+    for seed in some(chunk):
+        wanted, able = most_when_clean(seed)
+        if not able:
+            continue
+        most = max(one.last_m3s for one in able)
+        over = searched(seed, clean_m3s=wanted)
+        assert_same(over.most_flow(), best_of(able))
+        target = 0.8 * most
+        cheap = preferred([one for one in able if one.last_m3s >= max(target, asked(seed)[0].limits.flow_min_m3s)], LAST)
+        assert_same(over.least_price(target), cheap)
+        assert_same(over.without_clean_target().most_flow(), most_listed(seed))
+
+
+def most_when_clean(seed: int) -> tuple[float, list[Followed]]:
+    """The most that anything listed delivers on the first day, and all that do."""
+    held = [one for one in listing(seed) if one.holds]
+    wanted = max((one.clean_m3s for one in held), default=0.0) * (1 - 1e-7)
+    return wanted, [one for one in held if one.clean_m3s >= wanted]
+
+
+def best_of(able: Sequence[Followed]) -> Followed | None:
+    """The preferred of those that deliver most on the last day."""
+    most = max(one.last_m3s for one in able)
+    return preferred([one for one in able if one.last_m3s >= most - RESOLUTION_M3S], LAST)
+
+
+def test_now_and_then_the_target_of_the_clean_day_decides() -> None:
+    """Most on the first day is not always most on the last."""
+    seeds = [seed for chunk in CHUNKS[::2] for seed in some(chunk) if most_when_clean(seed)[1]]
+    assert any(best_of(most_when_clean(seed)[1]) != most_listed(seed) for seed in seeds)
 
 
 @pytest.mark.parametrize("seed", [*range(0, 40, 4), *range(FITTED, FITTED + 20, 4)])

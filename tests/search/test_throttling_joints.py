@@ -7,6 +7,7 @@ import enumeration
 import pytest
 from small_worlds import world
 
+from optimizer.loop.standing import standing_loop
 from optimizer.model.parts import Fitting
 from optimizer.model.rig import Position
 from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
@@ -94,3 +95,17 @@ def held_by_an_adapter(each: Solved) -> bool:
     joints = [problem.joint(flat) for flat in found.bundle.path.joints]
     above = found.delivered.own_m3s > found.flow_m3s * (1 + 1e-9)
     return above and any(joint.throttles for joint in joints[problem.pump + 1 :])
+
+
+def test_a_loop_that_an_adapter_can_throttle_says_so() -> None:
+    """Days and draws hold a standing loop to its limits only where it has a throttle; one in a joint counts as one in a place."""
+    held = [each for seed in SEEDS if held_by_an_adapter(each := solved(seed))]
+    for each in held:
+        assert each.outcome.found is not None
+        problem, path = each.seeker.problem, each.outcome.found.bundle.path
+        options = [problem.option(flat) for flat in path.options]
+        joints = [problem.joint(flat) for flat in path.joints]
+        assert standing_loop(each.menu.rig, options, joints).throttled
+        assert not standing_loop(each.menu.rig, options, [replace(joint, adapters=()) for joint in joints]).throttled or any(
+            option.throttles for option in options[problem.pump + 1 :]
+        )

@@ -49,7 +49,7 @@ def test_its_reason_is_the_one_that_it_gets_alone() -> None:
     assert alone is not None
     said = told.tanks[last].set_aside
     assert said[0] == "cannot hold together: " + "; ".join(alone.limits) and said[1] == f"closest: {alone.closest}"
-    text = share_text.render(told).replace("\n    ", " ").replace("\n  ", " ")
+    text = share_text.render(told, full=True).replace("\n    ", " ").replace("\n  ", " ")
     assert f"Left as it is, since no bundle meets its limits: {rig.name}." in text and str(alone.closest) in text
     assert "every other tank gets at least" in text
     assert "no bundle meets its limits" in api.page(told)

@@ -65,6 +65,7 @@ def page(dossier: Dossier, units: str = "metric") -> str:
         moved=() if fills is None else moved(fills),
         figures="fitted" if dossier.bands is not None and dossier.bands.fills else "stated",
         smallest_share=SMALLEST_SHARE,
+        lasting_notes=_lasting_notes(dossier, units),
         most_parts=MOST_PARTS,
     )
 
@@ -72,6 +73,15 @@ def page(dossier: Dossier, units: str = "metric") -> str:
 def _part_names(share: UnknownShare) -> list[str]:
     """What the parts and joints of an unknown are called."""
     return [" - ".join(named(part)) for part in share.parts]
+
+
+def _lasting_notes(dossier: Dossier, units: str) -> tuple[str, ...]:
+    """What is said of an answer over an interval, beside its table."""
+    if dossier.result is None or dossier.result.lasting is None:
+        return ()
+    from optimizer.report.lasting_lines import lasting_notes  # most pages are of the clean day
+
+    return tuple(lasting_notes(dossier.result.lasting, system(units)))
 
 
 def _place(row: ShopRow) -> str:
