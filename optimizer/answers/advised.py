@@ -21,7 +21,6 @@ from optimizer.answers.certificates import certificates
 from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing, row
 from optimizer.halting import held
-from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.options import CLEAN, KEEP
@@ -111,11 +110,6 @@ def _told_apart(rig: Rig, by_fills: ByFills | None, given: float | None) -> tupl
     if by_fills is not None and by_fills.relative > 0.0:
         return max(math.sqrt(2.0) * by_fills.relative, LEAST_BY_FILLS), "fills"
     return BUCKET, "bucket"
-
-
-def advised_asked(question: Question, asked: Question) -> Asked:
-    """What an answer about the advised step says of its question: ``asked`` is the one that the step answers."""
-    return replace(question.asked, advised=asked.target_m3s != question.target_m3s)
 
 
 @dataclass(slots=True)
@@ -291,7 +285,9 @@ class _Adviser:
         result = replace(result, proof=proof, by_fills=self.by_fills, advice=advice)
         asked = replace(self.question, rig=_left_alone(self.question.rig, rung.stands))
         if "most" not in rung.roles and not self.question.target_m3s:
-            asked = replace(asked, target_m3s=rung.least_m3s, limits=replace(asked.limits, budget=rung.stands.price))
+            limits = replace(asked.limits, budget=rung.stands.price)
+            shown = replace(asked.asked, advised=True)
+            asked = replace(asked, target_m3s=rung.least_m3s, limits=limits, shown=shown)
         return Advised(result=result, asked=asked, done=done)
 
     def _where(self, rung: Rung) -> tuple[Seeker, Outcome]:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from optimizer.answers.advised import advised
 from optimizer.answers.alternatives import alternative
-from optimizer.answers.asked import limits_of
+from optimizer.answers.asked import by_its_fills, limits_of
 from optimizer.answers.question import Progress, Question, proof_of, seek, stands_now
 from optimizer.answers.rows import row
 from optimizer.answers.words import money
@@ -98,11 +99,14 @@ def bands(
     interval_days: float = 0.0,
     by: Literal["last", "mean"] = "last",
     clean_flow_m3s: float = 0.0,
+    told_apart: float | None = None,
+    most: bool = False,
     progress: Progress | None = None,
     halted: Halted = bool,
 ) -> Banded:
-    """How sure the delivered flow is of the loop as it is, of the best bundle (with ``flow_m3s`` the cheapest that delivers as
-    much) and of the next best that truly differ: quantiles over ``draws``, wins, and the measurement worth making.
+    """How sure the delivered flow is of the loop as it is, of the advised step (``most``: of the bundle that delivers most for
+    the budget; with ``flow_m3s`` of the cheapest that delivers as much) and of the next best that truly differ: quantiles over
+    ``draws``, wins, and the measurement worth making. ``told_apart`` as in `advise`.
 
     ``robust``, for example "P10", names the bundle that is best at that quantile. ``candidates`` says among how many (without it
     5, for a quantile 20). The fills in the rig file narrow what is drawn, unless ``measured`` is False. Raises
@@ -122,7 +126,12 @@ def bands(
         by=by,
         clean_m3s=clean_flow_m3s,
     )
-    return bands_answer(question, wish, progress, halted)
+    if most or flow_m3s or interval_days:
+        return bands_answer(question, wish, progress, halted)
+    fitted, told = by_its_fills(rig, measured)
+    advice = advised(replace(question, rig=fitted), told, told_apart=told_apart, progress=progress)
+    asked = replace(advice.asked, rig=replace(advice.asked.rig, fitted=None))
+    return bands_answer(asked, wish, progress, halted)
 
 
 def bands_answer(
@@ -295,7 +304,7 @@ def _stated_loop(question: Question, listed: _Listed, found: Found) -> StandingL
 
 def _least(question: Question) -> float:
     """The flow that is wanted on the clean day (0: none)."""
-    return question.clean_m3s if question.days else question.target_m3s
+    return question.clean_m3s if question.days else question.asked.target_m3s
 
 
 def _wanted(one: Candidate, least_m3s: float) -> Candidate:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from optimizer.answers.advised import Advised, advised, advised_asked
+from optimizer.answers.advised import Advised, advised
 from optimizer.answers.asked import question_of
 from optimizer.answers.bands import BandWish, bands_answer
 from optimizer.answers.curves import curves
@@ -20,7 +20,6 @@ from optimizer.answers.rows import Standing
 from optimizer.answers.shopping import shopping
 from optimizer.dirt.course import Course
 from optimizer.halting import heard, held
-from optimizer.model.answer import Asked
 from optimizer.model.banded import Banded
 from optimizer.model.catalog import Catalog
 from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
@@ -185,12 +184,7 @@ class _Gathering:
         if self.best is None:
             return None
         found = self.tried("order of buying", lambda: order_answer(self.asked, self.progress, self.halted, self.over))
-        return None if found is None else replace(found, question=self.asked_of, by_fills=by_fills)
-
-    @property
-    def asked_of(self) -> Asked:
-        """What the order of buying says of its question."""
-        return advised_asked(self.question, self.asked)
+        return None if found is None else replace(found, by_fills=by_fills)
 
     def courses(self) -> dict[str, Course]:
         rows = {"as it is": self.done.now} | ({"best": self.best} if self.best else {})

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from optimizer.answers.advised import advised, advised_asked
+from optimizer.answers.advised import advised
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
 from optimizer.answers.bundle_walk import each_option
@@ -69,7 +69,7 @@ def buying_order(
     if most or flow_m3s or question.days:
         return replace(order_answer(question, progress, halted), by_fills=told)
     asked = advised(question, told, told_apart=told_apart, progress=progress).asked
-    return replace(order_answer(asked, progress, halted), question=advised_asked(question, asked), by_fills=told)
+    return replace(order_answer(asked, progress, halted), by_fills=told)
 
 
 def order_answer(

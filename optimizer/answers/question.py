@@ -44,7 +44,8 @@ Progress = Callable[[int, float | None], None]
 class Question:
     """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. With ``days`` between cleanings
     that is asked ``by`` the "last" or the "mean" of them, of bundles that deliver at least ``clean_m3s`` on the first.
-    ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away."""
+    ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away. ``shown`` is the question that was
+    asked where this one is only put to find its answer once more (None: it is this one)."""
 
     rig: Rig
     catalog: Catalog
@@ -55,10 +56,13 @@ class Question:
     days: float = 0.0
     by: Literal["last", "mean"] = "last"
     clean_m3s: float = 0.0
+    shown: Asked | None = None
 
     @property
     def asked(self) -> Asked:
         """What an answer says of it."""
+        if self.shown is not None:
+            return self.shown
         asked = Asked(budget=self.limits.budget, target_m3s=self.target_m3s)
         return replace(asked, days=self.days, by=self.by, clean_m3s=self.clean_m3s) if self.days else asked
 

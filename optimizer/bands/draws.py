@@ -12,9 +12,9 @@ from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from optimizer.bands.candidates import Unknown
+from optimizer.bands.normal import quantiles
 from optimizer.bands.priors import Prior
 
 Reals = NDArray[np.float64]
@@ -67,7 +67,7 @@ def _stratified(unknown: Unknown, count: int, seed: int, sample: int) -> Reals:
     name = hashlib.blake2b(f"{unknown.prior}\0{unknown.part}".encode(), digest_size=16).digest()
     rng = np.random.default_rng([seed, sample, int.from_bytes(name, "big")])
     share = (rng.permutation(count) + rng.random(count)) / count
-    return np.asarray(ndtri(share.clip(EDGE, 1.0 - EDGE)), dtype=float)
+    return quantiles(share.clip(EDGE, 1.0 - EDGE))
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from scipy.special import ndtri
+import numpy as np
 
+from optimizer.bands.normal import quantiles
 from optimizer.model import unknowns
 
 AUTHORS = "prior of the authors"
@@ -47,7 +48,7 @@ class Prior:
     @property
     def sigma(self) -> float:
         """Standard deviation of the factor's natural logarithm: ln(spread) / z(quantile)."""
-        return math.log(self.spread) / float(ndtri(self.quantile))
+        return math.log(self.spread) / float(quantiles(np.array(self.quantile)))
 
 
 GRADE_3B_HEAD, GRADE_3B_FLOW = 1.07, 1.09

@@ -170,7 +170,7 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
         return with_page(asked, asked.report, rig, catalog, progress, block, paged)
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
     if asked.drawn is not None:
-        banded = api.bands(rig, catalog, **more, **asked.drawn, halted=pressed_since())
+        banded = api.bands(rig, catalog, **more, **asked.rule, **asked.drawn, halted=pressed_since())
         return told_of(banded, "bands_text", status_of(banded.status), ending=asked.ending)
     if asked.order:
         order = api.buying_order(rig, catalog, **more, **asked.rule, halted=pressed_since())
