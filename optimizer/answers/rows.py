@@ -19,6 +19,9 @@ from optimizer.model.said import Quantity, Said, flowing, metres_per_second
 from optimizer.physics.water import Water
 from optimizer.search.choices import broken_by_itself
 
+HOURS_PER_YEAR = 8760.0
+"""365 days and nights: the pump of a canister filter never rests, or its bacteria die."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
@@ -115,6 +118,7 @@ def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple
 def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
     """A line of the verdict, with the limits that it breaks, those first that somebody asked for."""
     pump, media = stands.pump, stands.media
+    energy = pump.power_w * HOURS_PER_YEAR / 1000.0
     return Row(
         name=name,
         flow_m3s=stands.flow_m3s,
@@ -127,6 +131,8 @@ def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
         bio_area_m2=media.bio_area_m2,
         inlet_head_m=stands.inlet_head_m,
         breaks=tuple(sorted(_breaks(rig, limits, stands, pump, media), key=lambda each: not each.asked)),
+        energy_kwh_per_year=energy,
+        energy_cost_per_year=None if rig.energy_price is None else round(energy * rig.energy_price),
     )
 
 

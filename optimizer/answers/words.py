@@ -4,7 +4,7 @@ from optimizer.loop.kinds import parts_of
 from optimizer.model.limits import FREE, Limits
 from optimizer.model.parts import Device, Kind
 from optimizer.model.rig import Rig
-from optimizer.model.said import Quantity, Said, flowing, length, metres_per_second
+from optimizer.model.said import Quantity, Said, box, flowing, length, metres_per_second
 from optimizer.money import show_money
 
 
@@ -42,6 +42,10 @@ def limit_words(name: str, limits: Limits, rig: Rig, currency: str = "") -> str:
         return Said("at least ", length(value, f"{value * 100:.0f} cm"), " of water gauge pressure at the pump's inlet")
     if name == "device_windows":
         return _windows(rig)
+    if name == "room_m":
+        return Said("a new pump of at most ", *box(value), " in the cabinet") if value is not None else "no bound on size"
+    if name == "plugs":
+        return f"a new pump with a plug that fits ({', '.join(value)})"
     return {
         "mechanical_stage": "a mechanical stage in the canister",
         "mature_media": "at least half of the mature biological media stays",

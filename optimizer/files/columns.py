@@ -157,8 +157,9 @@ def _rig_tables() -> Iterator[_Table]:
     yield "adapters of a joint", "Give part, or the adapter's own keys.", (*keys.ADAPTER, *own)
     note = "Give part, or kind and the part's own keys, as above for a place in the loop."
     yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
-    for kind in (Kind.CLAMP, Kind.SEAL):
+    for kind in (Kind.CLAMP, Kind.SEAL, Kind.TOOL):
         yield f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields
+    yield "[owned]", "What the keeper has besides spares.", keys.OWNED
     note = "A container filled against the clock, once or more often; any number of these tables."
     yield "[[fill]]", note, keys.FILL
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -63,12 +64,18 @@ def _household(tree: dict[str, object], path: Path, catalog: Catalog, report: Re
         return None
     return Household(
         name=top.text_or("name", path.stem),
-        tanks=tuple(tanks),
+        tanks=_with_all_tools(tanks),
         rooms=tuple(rooms),
         budget=top.money("budget") if top.has("budget") else None,
         power_w=top.number_or("power", math.inf),
         notes=tuple(report.notes),
     )
+
+
+def _with_all_tools(tanks: Sequence[HouseTank]) -> tuple[HouseTank, ...]:
+    """The tanks, each with the tools that are owned for any of them: they lie in one drawer."""
+    tools = tuple(dict.fromkeys(job for tank in tanks for job in tank.rig.tools))
+    return tuple(replace(tank, rig=replace(tank.rig, tools=tools)) for tank in tanks)
 
 
 def _tables(tree: dict[str, object], name: str, report: Report) -> list[dict[str, object]]:

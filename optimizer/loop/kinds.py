@@ -50,6 +50,7 @@ from optimizer.model.parts import (
     PumpCurve,
     Seal,
     TeePiece,
+    Tool,
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
@@ -451,6 +452,15 @@ class SealKind(_Aside[Seal]):
         return part.closure == other.closure
 
 
+class ToolKind(_Aside[Tool]):
+    """It lies in a drawer and makes changes possible."""
+
+    name = Kind.TOOL
+
+    def alike(self, part: Tool, other: Tool) -> bool:
+        return set(part.makes_possible) <= set(other.makes_possible)
+
+
 class TeeKind(_Aside[TeePiece]):
     """It stands where branches part or meet; what it loses hangs on how the flow divides (`loop/tees.py`)."""
 
@@ -478,6 +488,7 @@ KINDS: MappingProxyType[type[Any], PartKind[Any]] = MappingProxyType(
         Seal: SealKind(),
         TeePiece: TeeKind(),
         NonReturnValve: ValveKind(),
+        Tool: ToolKind(),
     }
 )
 """The table."""

@@ -13,7 +13,8 @@ class Limits:
     ``noise_dba`` at the listening place, ``power_w`` drawn by the pump, ``flow_min_m3s`` and ``flow_max_m3s`` of delivered
     flow, ``opening_m`` widest gap of the guard, ``guard_speed_ms`` in front of the guard's face, ``jet_speed_ms`` where the
     water leaves an outlet (its fastest hole), ``bio_area_m2`` of surface for bacteria, ``inlet_head_m`` least gauge pressure at
-    the pump inlet (as head), ``budget`` in minor units of money.
+    the pump inlet (as head), ``budget`` in minor units of money,
+    ``room_m`` length, width and height that a new pump may have (None: no bound), ``plugs`` those it may have (none: any).
 
     >>> Limits(noise_dba=34.0).without("noise_dba").noise_dba
     inf
@@ -33,6 +34,8 @@ class Limits:
     inlet_head_m: float = 0.0
     canister_rating: bool = True
     device_windows: bool = True
+    room_m: tuple[float, float, float] | None = None
+    plugs: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.flow_min_m3s <= self.flow_max_m3s:
@@ -57,7 +60,7 @@ class Limits:
         return tuple(f.name for f in fields(self) if getattr(self, f.name) != FREE[f.name])
 
 
-FREE: dict[str, float | bool | None] = {
+FREE: dict[str, float | bool | tuple[str, ...] | None] = {
     "budget": None,
     "noise_dba": math.inf,
     "power_w": math.inf,
@@ -72,5 +75,7 @@ FREE: dict[str, float | bool | None] = {
     "inlet_head_m": -math.inf,
     "canister_rating": False,
     "device_windows": False,
+    "room_m": None,
+    "plugs": (),
 }
 """The value of each limit that bounds nothing."""

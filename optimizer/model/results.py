@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 from optimizer.model.answer import Answer, Asked
+from optimizer.model.care import Care
 from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
@@ -30,7 +31,8 @@ class Row:
     """One line of the verdict: ``name`` is now, spend nothing or best.
 
     ``flow_m3s`` is delivered, ``own_m3s`` what the loop would deliver unthrottled, ``held_by`` the ceiling in between (empty:
-    none), ``breaks`` the limits that this row does not meet.
+    none), ``breaks`` the limits that this row does not meet. ``energy_kwh_per_year`` is what the pump draws in a year, day and
+    night (0: not worked out), ``energy_cost_per_year`` that in minor units of money (None: nobody said what a kWh costs).
     """
 
     name: str
@@ -44,6 +46,8 @@ class Row:
     bio_area_m2: float
     inlet_head_m: float
     breaks: tuple[Broken, ...] = ()
+    energy_kwh_per_year: float = 0.0
+    energy_cost_per_year: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,11 +118,12 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressurePoint:
-    """Gauge pressure at one ``end`` (inlet or outlet) of a place: static, the velocity head at that bore already taken off.
+    """Gauge pressure at one ``end`` (inlet or outlet, or the rim that a hose climbs over) of a place: static, the velocity head
+    at that bore already taken off.
 
     ``level_m`` is the height above the water line (negative: below), ``head_m`` the pressure as head of the tank's water,
     ``pressure_pa`` the same in Pa, ``suction`` whether it lies between the guard and the pump, ``in_joint`` whether the place is
-    an adapter in a joint.
+    an adapter in a joint, ``in_air`` whether what leaks there lets in air and not water.
     """
 
     place: str
@@ -129,6 +134,7 @@ class PressurePoint:
     pressure_pa: float
     suction: bool
     in_joint: bool = False
+    in_air: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +146,8 @@ class PressureProfile:
     only the wall holds it open. Their ``head_m`` is the margin above 0. ``canister_m`` is the pressure in the canister at the
     delivered flow, ``canister_shut_m`` with the outlet shut, ``canister_rating_m`` its rating and ``canister_margin_m`` what
     is left of it then (infinite: no rating stated). Where the pump's depth is not given (not ``depth_known``) it is taken to
-    stand at the water line.
+    stand at the water line. ``rim_m`` is how far the suction hose climbs above the water line on its way out of the tank (None:
+    not known, and not counted); then joint and hose are the least of all that hangs outside.
     """
 
     name: str
@@ -153,6 +160,7 @@ class PressureProfile:
     canister_rating_m: float
     canister_margin_m: float
     depth_known: bool = True
+    rim_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -393,7 +401,7 @@ class Result(FromCatalog, Shown):
     ``free_gains`` lead from ``now`` to ``spend_nothing``, one after the other. ``media`` is the staged change of media where
     bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
-    and shares are of the clean day.
+    and shares are of the clean day. ``care`` is what keeps air out and bacteria in.
     ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
 
@@ -420,6 +428,7 @@ class Result(FromCatalog, Shown):
     free_gains: tuple[FreeGain, ...] = ()
     media: MediaPlan | None = None
     lasting: Lasting | None = None
+    care: Care | None = None
     advice: Advice | None = None
     bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
     route: tuple[RoutePlace, ...] = ()

@@ -16,7 +16,8 @@ from optimizer.physics.sound import at_distance_dba
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
-    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says.
+    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says; ``footprint_m2`` is the area of
+    its bottom inside (None: nobody said).
 
     >>> Tank(nominal_m3=0.4, net_m3=0.34).net_m3
     0.34
@@ -26,6 +27,7 @@ class Tank:
     nominal_m3: float
     temperature_c: float = 25.0
     salinity_gkg: float = 0.0
+    footprint_m2: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.net_m3 <= self.nominal_m3:
@@ -69,7 +71,9 @@ class Position:
 
     ``length_m``, ``bends``, ``bend_radius_m`` and ``coil_m`` belong to hose runs (bends are quarter turns); ``height_m`` is the
     outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it
-    (not ``depth_known``: nobody said, 0 is taken);
+    (not ``depth_known``: nobody said, 0 is taken; the same for the outlet's mouth, ``height_known``); ``breaks_m`` is how far
+    below the water line a siphon through the place breaks: at a guard's lowest opening, or at the air-break hole of an outlet
+    (None: nobody said, there need not be a hole);
     ``stays`` forbids a swap, ``may_go`` allows the place to be left out.
     """
 
@@ -84,6 +88,8 @@ class Position:
     height_m: float = 0.0
     depth_m: float = 0.0
     depth_known: bool = True
+    height_known: bool = True
+    breaks_m: float | None = None
     role: str = ""
     stays: bool = False
     may_go: bool = False
@@ -141,10 +147,12 @@ class Rig:
     (a joint that is not there has none). ``unasked`` names limits that nobody asked for and that stand all the same, ``as_now``
     those that are what the installed pump has. ``target_m3s`` is the wanted delivered flow
     (0: as much as possible), ``told_apart`` the share of a flow below which the keeper calls two flows alike (0: not said).
-    ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
+    ``tools`` is what the keeper's own tools make possible (words of `parts.JOBS`). ``energy_price`` is what a kWh costs in minor
+    units of money (None: nobody said), ``rim_m`` how far the hoses climb above the water line to get over the rim (None: not
+    measured). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
-    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the
-    loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
+    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the loop
+    does not start with a guard, end with an outlet and hold exactly one canister and one pump.
     """
 
     name: str
@@ -156,11 +164,14 @@ class Rig:
     unasked: tuple[str, ...] = Limits().binding
     as_now: tuple[str, ...] = ()
     spares: tuple[Spare, ...] = ()
+    tools: tuple[str, ...] = ()
     target_m3s: float = 0.0
     told_apart: float = 0.0
     mains_hz: float = 50.0
     listen_m: float = 1.0
     cabinet_db: float = 0.0
+    energy_price: float | None = None
+    rim_m: float | None = None
     load: Load = Load()
     notes: tuple[str, ...] = field(default=())
     fills: tuple[TimedFill, ...] = ()

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
-__all__ = ["Note", "Quantity", "Said", "bare_flow", "flowing", "length", "metres_per_second", "millimetres", "notes_on"]
+__all__ = ["Note", "Quantity", "Said", "bare_flow", "box", "flowing", "length", "metres_per_second", "millimetres", "notes_on"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,17 @@ def bare_flow(m3s: float, decimals: int = 0) -> Quantity:
 def length(metres: float, metric: str) -> Quantity:
     """A length as a quantity in a text."""
     return Quantity(metres, "length", metric)
+
+
+def box(sides_m: tuple[float, float, float]) -> tuple[str | Quantity, ...]:
+    """Length, width and height as pieces of a text; a side that nobody stated is a question mark.
+
+    >>> Said(*box((0.4, 0.0, 0.125)))
+    '40 cm x ? x 12.5 cm'
+    """
+    sides = ("?" if side <= 0.0 else length(side, f"{side * 100:.4g} cm") for side in sides_m)
+    first, second, third = sides
+    return first, " x ", second, " x ", third
 
 
 def millimetres(metres: float) -> Quantity:

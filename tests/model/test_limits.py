@@ -20,6 +20,8 @@ SET = Limits(
     guard_speed_ms=0.1,
     jet_speed_ms=0.5,
     bio_area_m2=1.0,
+    room_m=(0.4, 0.3, 0.45),
+    plugs=("type F",),
 )
 
 

@@ -70,7 +70,7 @@ def _draw(shown: Sequence[PressureProfile], measures: Measures) -> Figure:
     for profile in shown:
         look = paper.look_of(profile.name)
         points = [point for point in _points(profile) if point[0] in order]
-        down = [order[place] + (-0.28 if end == "inlet" else 0.28) for place, end, _ in points]
+        down = [order[place] + {"inlet": -0.28, "outlet": 0.28}.get(end, 0.0) for place, end, _ in points]
         heads = [measures.head_of(head) for _, _, head in points]
         axes.plot(heads, down, **look.line, marker=look.mark, markersize=4)
         _named(axes, row_name(profile.name), look, heads, down)
