@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "parts_demo"
 BRANCHED = ("ricefish_160", "stem_plants_200")
 BUDGETS = ("40", "150")
-COMMANDS = "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns glossary new"
+COMMANDS = "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns glossary demo new"
 SHOWN_LINES = 20
 LONGEST_S = 900.0
 
@@ -77,6 +77,7 @@ def _rig_cases(stem: str) -> Iterator[Case]:
     yield case(f"best {much}", "best", "--budget", much, slow=True)
     yield case(f"cheapest {little} json", "cheapest", "--turnover", "4 per hour", "--budget", little, "--json", slow=True)
     yield case("best us", "best", "--budget", little, "--units", "us", slow=True)
+    yield case("best after", "best", "--budget", little, "--after", "written/after.toml", slow=True)
     yield case("best csv", "best", "--budget", little, "--csv", "written/bill.csv", "--xlsx", "written/bill.xlsx", slow=True)
     yield case("best report", "best", "--budget", little, "--report", "written/tank.html", slow=True)
     yield case("front json", "front", "--budget", little, "--json", slow=True)

@@ -232,7 +232,7 @@ def test_all_problems_of_the_command_line_come_at_once(shop: Shop, capsys: Captu
     assert err.splitlines() == [
         "command line: 4 problems, nothing was solved.",
         "  --catalog: is not given, and there is no folder parts_demo/catalog here. "
-        "Write --catalog and the folder that holds pumps.csv.",
+        "Write --catalog and the folder that holds pumps.csv; fullbore demo writes one to try with.",
         '  --budget: "much" is not an amount of money. Write for example "12.50".',
         '  --flow: "800" has no unit. Write for example "1200 l/h".',
         f"  --csv: {tmp_path} is not a file. Name a file in a folder of yours, for example bill.csv.",

@@ -12,6 +12,7 @@ import select
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -56,6 +57,8 @@ SAID = (
     "31 dB",
     "120",
     "4 per hour",
+    "10 l, 61 s",
+    "pump, hoses",
 )
 
 
@@ -106,6 +109,8 @@ def test_what_is_said_stands_in_the_rig(tmp_path: Path) -> None:
     assert (rig.limits.noise_dba, rig.limits.budget, rig.limits.opening_m) == (31.0, 12000, 0.001)
     assert rig.target_m3s == pytest.approx(4 * rig.tank.net_m3 / 3600)
     assert all(position.state.is_clean for position in rig.positions), "a new loop is clean"
+    assert [(fill.volume_m3, fill.seconds) for fill in rig.fills] == [(0.01, (61.0,))]
+    assert [position.name for position in rig.positions if position.stays] == ["suction_hose", "pump", "return_hose"]
 
 
 def test_every_default_gives_a_rig_that_runs_and_is_listed(tmp_path: Path) -> None:
@@ -140,21 +145,23 @@ def test_dirt_grows_with_the_time_since_cleaning(tmp_path: Path) -> None:
 
 
 BAD = {
-    1: ("240", "240 l, 250 l", "0 l", "1, 2, 3", "1e99 l", "=1+1"),
+    1: ("5", "240 l, 250 l", "0 l", "1, 2, 3", "1e99 l", "=1+1"),
     2: ("brackish", "fresh, 90 degC"),
     3: ("fast", "0 l/h", "1000 l/h, 1.8 m, 15 W, 55 Hz", "PUMP-1000SA, 2 m", "PUMP-900-T16"),
     4: ("hay", ",".join(["floss"] * 13), "foam 900 ppi"),
     5: ("4.5 kg", "4.5 l, 90 m"),
-    6: ("16", "22/16 mm", "16/22 mm, 1.5 m, 2"),
+    6: ("3/8", "22/16 mm", "16/22 mm, 2"),
     8: ("maybe",),
     9: ("bars", "slots 1 m"),
     10: ("fountain", "bar 0 x 3 mm", "bar 16 x 30 mm", "open, 5 cm"),
     11: ("lamp", "HEATER-500-T25", "HEATER-200-T12, HEATER-200-T12"),
     12: ("long ago", "30 years"),
     13: ("sharks",),
-    14: ("38", "900 dB"),
-    15: ("100 EUR", "-5"),
-    16: ("4", "0 per hour"),
+    14: ("380", "900 dB"),
+    15: ("100 USD", "-5"),
+    16: ("40", "0 per hour"),
+    17: ("10 l", "5, 45"),
+    18: ("the cat",),
 }
 
 
@@ -177,14 +184,86 @@ def test_a_bad_answer_is_explained_and_asked_again(number: int, tmp_path: Path) 
         assert wrong.count(". ") + wrong.count(".\n") >= 2, wrong
 
 
-def test_the_file_is_there_whole_or_not_at_all(tmp_path: Path) -> None:
+def test_the_file_is_there_whole_or_not_at_all_and_no_answer_is_lost(tmp_path: Path) -> None:
+    """Whoever is called away from question 12 has no rig, but all answers, in the form in which they can be given again."""
     path = tmp_path / "den.toml"
-    for lines in range(ASKED):
+    for count in range(ASKED):
         for stops in (True, False):
-            script = Script(*[""] * lines, stops=stops)
+            script = Script(*SAID[:count], stops=stops)
             assert _run(path, script) == 3
-            assert "nothing was written" in script.told
-            assert not list(tmp_path.iterdir())
+            assert ("nothing was written" if not count else "no rig was written") in " ".join(script.told.split())
+            assert [each.name for each in tmp_path.iterdir()] == (["den.toml.answers"] if count else [])
+            if count:
+                kept = tmp_path / "den.toml.answers"
+                assert kept.read_text(encoding="utf-8").splitlines() == list(SAID[:count])
+                kept.unlink()
+
+
+def test_new_goes_on_where_it_was_left(tmp_path: Path) -> None:
+    """At a terminal the kept answers are taken up, or not; with the last one the file of answers goes."""
+    path, whole = tmp_path / "den.toml", tmp_path / "whole.toml"
+    assert _run(path, Script(*SAID[:5], stops=True)) == 3
+    script = Script("", *SAID[5:], terminal=True)
+    assert _run(path, script) == 0
+    assert "5 answers are kept in den.toml.answers. Go on from there?" in script.told
+    assert f"6 of {ASKED}." in script.told and f"\n5 of {ASKED}." not in script.told
+    assert _run(whole, Script(*SAID)) == 0
+    assert path.read_bytes() == whole.read_bytes()
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["den.toml", "whole.toml"]
+    assert _run(path, Script(*SAID[:5], stops=True), force=True) == 3
+    assert _run(path, Script("no", "Another", *SAID[1:], terminal=True), force=True) == 0
+    assert api.read_rig(path, NO_PARTS).name == "Another"
+
+
+def test_back_goes_back_a_question_and_keeps_what_was_said(tmp_path: Path) -> None:
+    """The answer before is offered again, so Enter keeps it; at the first question there is nothing to go back to."""
+    path = tmp_path / "den.toml"
+    script = Script("back", "Hal tank", "75 gal, 60 gal", "back", "back", "Hall tank", "", *SAID[2:])
+    assert _run(path, script) == 0
+    assert script.lines == []
+    assert "[Hal tank] >" in script.told and "[75 gal, 60 gal] >" in script.told
+    rig = api.read_rig(path, NO_PARTS)
+    assert (rig.name, rig.tank.nominal_m3) == ("Hall tank", pytest.approx(75 * 3.785411784e-3))
+
+
+@pytest.mark.parametrize(
+    ("number", "typed", "stands"),
+    [
+        (1, "240", "tank.volume 240 l"),
+        (1, "240, 205", "tank.net_volume 205 l"),
+        (2, "78", "tank.temperature 78 degF"),
+        (3, "1000", "loop.pump.max_flow 1000 l/h"),
+        (5, "4.5 l, 110", "loop.canister.depth 110 cm"),
+        (6, "16/22, 150 cm, 3 corners", "loop.suction_hose.size 16/22 mm"),
+        (14, "38", "limits.noise 38 dB(A)"),
+    ],
+)
+def test_what_a_number_alone_is_taken_for_is_said(number: int, typed: str, stands: str, tmp_path: Path) -> None:
+    """At once, and in the file under what was assumed; where it may be two things it is asked again (see above)."""
+    path = tmp_path / "den.toml"
+    script = Script(*[typed if n == number else "" for n in range(ASKED)])
+    assert _run(path, script, catalog=str(CATALOG)) == 0
+    assert "Taken as" in script.told
+    told = " ".join(path.read_text(encoding="utf-8").replace("#", "").split())
+    assert re.search(rf"{re.escape(stands)}[^:]*: no unit was said", told) or f"{stands}: no unit was said" in told
+
+
+@pytest.mark.parametrize(
+    ("number", "typed", "check"),
+    [
+        (6, "16/22 mm, 1.5 m, 3 corners", lambda rig: rig.positions[1].bends == 3),
+        (12, "5 months", lambda rig: rig.positions[1].state.film_m > 0.0),
+        (15, "100 EUR", lambda rig: rig.limits.budget == 10000),
+        (15, "\u20ac 99.50", lambda rig: rig.limits.budget == 9950),
+        (16, "4 times", lambda rig: rig.target_m3s == pytest.approx(4 * rig.tank.net_m3 / 3600)),
+        (17, "10 l, 61", lambda rig: rig.fills[0].seconds == (61.0,)),
+        (18, "spray bar, the pump", lambda rig: [p.name for p in rig.positions if p.stays] == ["pump", "outlet"]),
+    ],
+)
+def test_words_of_every_day_are_understood(number: int, typed: str, check: Callable[[Rig], bool], tmp_path: Path) -> None:
+    path = tmp_path / "den.toml"
+    assert _run(path, Script(*[typed if n == number else "" for n in range(ASKED)]), catalog=str(CATALOG)) == 0
+    assert check(api.read_rig(path, api.read_catalog(CATALOG)))
 
 
 def test_a_file_that_is_there_is_replaced_only_when_asked(tmp_path: Path) -> None:
@@ -212,7 +291,7 @@ def test_a_file_that_comes_while_asking_is_kept(tmp_path: Path) -> None:
 
     with pytest.raises(InputError, match="cannot be written"):
         _run(path, Slow(*[""] * ASKED))
-    assert [file.name for file in tmp_path.iterdir()] == ["den.toml"]
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["den.toml", "den.toml.answers"]
     assert path.read_text(encoding="utf-8") == "another"
 
 
@@ -278,7 +357,9 @@ _ANSWERS = st.tuples(
     st.sampled_from(["none", "fry", "shrimp, weak swimmers", ""]),
     st.sampled_from(["none", "0 dB", "120 dB(A)", ""]),
     st.sampled_from(["none", "0", "1000000000", ""]),
-    st.sampled_from(["none", "0.01 per hour", "50000 l/h", ""]),
+    st.sampled_from(["none", "0.01 per hour", "50000 l/h", "7", "900", ""]),
+    st.sampled_from(["none", "10 l, 45 s", "2, 300 s", "5 gal, 90", ""]),
+    st.sampled_from(["none", "media, hoses", "strainer, taps, return hose", ""]),
 )
 
 
@@ -327,7 +408,7 @@ def test_bytes_that_are_no_text_are_a_bad_answer(tmp_path: Path) -> None:
     assert b"do not print" in done.stdout
 
 
-def test_on_a_terminal_ctrl_c_leaves_nothing_behind(tmp_path: Path) -> None:
+def test_on_a_terminal_ctrl_c_leaves_the_answers_and_nothing_else(tmp_path: Path) -> None:
     """A pseudo-terminal of the standard library: an answer typed, then the signal of the key that interrupts."""
     terminal, other = pty.openpty()
     command = [sys.executable, "-m", "optimizer.cli", "new", str(tmp_path / "den.toml")]
@@ -337,11 +418,11 @@ def test_on_a_terminal_ctrl_c_leaves_nothing_behind(tmp_path: Path) -> None:
         os.write(terminal, b"Hall tank\n")
         told += _until(terminal, b"85 % of it] >")
         keeper.send_signal(signal.SIGINT)
-        told += _until(terminal, b"nothing was written.")
+        told += _until(terminal, b"at a terminal.")
         assert keeper.wait(120.0) == 3
     os.close(terminal)
     assert b"Traceback" not in told
-    assert not list(tmp_path.iterdir())
+    assert [(each.name, each.read_text()) for each in tmp_path.iterdir()] == [("den.toml.answers", "Hall tank\n")]
 
 
 def _until(terminal: int, wanted: bytes) -> bytes:

@@ -48,6 +48,8 @@ INPUTS = [
     ([*BEST, "--csv", "logs/reading_corner_130.log"], "--csv", "is the log itself"),
     ([*BEST, "--csv", "catalog/hoses.csv"], "--csv", "is a file of the catalog itself"),
     ([*BEST, "--xlsx", "catalog/about.toml"], "--xlsx", "is a file of the catalog itself"),
+    ([*BEST, "--after", RIG], "--after", "is the rig file itself"),
+    ([*BEST, "--after", "bill.csv", "--csv", "bill.csv"], "--after", "is the same file as --csv"),
     ([*BEST, "--report", "linked.toml"], "--report", "is the rig file itself"),
     ([*BEST, "--report", "twin.log"], "--report", "is the log itself"),
     (["front", RIG, "--catalog", "catalog", "--csv", RIG], "--csv", "is the rig file itself"),

@@ -5,11 +5,12 @@ from collections.abc import Iterable, Sequence
 from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.model.catalog import Product
 from optimizer.model.ends import Closure
-from optimizer.model.items import DIVISIBLE, Item
-from optimizer.model.options import ADJUST, Chain, Option
+from optimizer.model.items import DIVISIBLE, PINCH, Item
+from optimizer.model.options import ADJUST, Chain, Option, OrientedAdapter
 from optimizer.model.part_names import sold_id
-from optimizer.model.results import BillLine, Change, JointLine
+from optimizer.model.results import BillLine, BundleParts, Change, JointLine, UsedSpare
 from optimizer.model.said import Said, millimetres
+from optimizer.search.choices import owned_number
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
 
@@ -46,12 +47,16 @@ def joint_lines(options: Sequence[Option], joints: Sequence[Chain]) -> tuple[Joi
     return tuple(
         JointLine(
             between=(closing.before, closing.after),
-            pieces=tuple(turned.part.name for turned in closing.chain.adapters),
+            pieces=tuple(_piece(turned, closing.chain) for turned in closing.chain.adapters),
             tight_by=tuple(_closure_words(closing.chain)),
             as_is=closing.chain.as_is,
         )
         for closing in closings(options, joints)
     )
+
+
+def _piece(turned: OrientedAdapter, chain: Chain) -> str:
+    return f"{turned.part.name} (there now)" if turned in chain.held else turned.part.name
 
 
 def _closure_words(joint: Chain) -> Iterable[str]:
@@ -85,6 +90,20 @@ def bill_lines(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], c
                 )
             )
     return tuple(lines)
+
+
+def bundle_parts(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> BundleParts:
+    """What a bundle is made of, and what of the keeper's own it uses up; a clamp that throttles a hose stays at hand."""
+    spares, clamps = [], []
+    for purchase in cover.purchases:
+        product, kept = shop.products[purchase.product], [item for item in purchase.items if item.key[0] != PINCH]
+        number = owned_number(product)
+        if number and kept:
+            spares.append(UsedSpare(number=number, pieces=purchase.copies, amount=sum(item.weight for item in kept)))
+        elif not number:
+            ids = [line.part_id for line in product.lines if getattr(shop.parts[line.part_id], "throttles", False)]
+            clamps += ids[:1] * (len(purchase.items) - len(kept))
+    return BundleParts(options=tuple(options), joints=tuple(joints), spares=tuple(spares), clamps=tuple(clamps))
 
 
 def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: dict[Item, list[str]]) -> BillLine:

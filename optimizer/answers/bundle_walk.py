@@ -45,21 +45,12 @@ def closings(options: Sequence[Option], joints: Sequence[Chain]) -> Iterator[Clo
     for option, joint in zip(options, joints, strict=True):
         if not option.is_there:
             continue
-        first, last = _ends(option)
         if before:
-            yield Closing(before=before, after=first, chain=joint)
+            yield Closing(before=before, after=option.entry_place, chain=joint)
         if option.ways is not None:
             for way in option.ways.branches:
                 yield from _inside(way, option.ways.parting, option.ways.meeting)
-        before = last
-
-
-def _ends(option: Option) -> tuple[str, str]:
-    """The places by which the water comes to a position and leaves it."""
-    if option.ways is None:
-        return option.place, option.place
-    way = option.ways.branches[0]
-    return (option.ways.parting or way.there[0]).place, (option.ways.meeting or way.there[-1]).place
+        before = option.exit_place
 
 
 def _inside(way: FilledBranch, parting: Option | None, meeting: Option | None) -> Iterator[Closing]:

@@ -10,7 +10,7 @@ from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
 from optimizer.loop.kinds import part_loss, parts_of
-from optimizer.loop.terms import adapter_quadratic, change_quadratic
+from optimizer.loop.terms import chained_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
@@ -98,12 +98,7 @@ def _stated_joint(joint: Chain, before: End | None, after: End | None) -> Chain:
     """A joint between what is installed side by side, or parts like that, by its formula."""
     if not joint.between_like or before is None or after is None:
         return joint
-    bores = [before.bore_m]
-    quadratic = 0.0
-    for turned in joint.adapters:
-        quadratic += change_quadratic(bores[-1], turned.entry.bore_m) + adapter_quadratic(turned.part, turned.flipped)
-        bores.append(turned.exit.bore_m)
-    return replace(joint, quadratic=quadratic + change_quadratic(bores[-1], after.bore_m))
+    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m))
 
 
 def _stated(position: Position, water: Water, option: Option) -> Option:

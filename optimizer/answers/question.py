@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from optimizer.answers.assumptions import basis_lines
-from optimizer.answers.bill import bill_lines, change_lines, joint_lines
+from optimizer.answers.bill import bill_lines, bundle_parts, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.cautions import caution_lines
@@ -26,7 +26,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
-from optimizer.model.results import Proof, Result, Wish
+from optimizer.model.results import BundleParts, Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
@@ -287,6 +287,10 @@ def proof_of(seeker: Seeker, status: str) -> Proof:
     )
 
 
+def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
+    return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
+
+
 def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
@@ -318,4 +322,5 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         free_gains=free_gains(rig, water, now, free),
         media=_media(rig, best),
+        bundle=None if best is None or found is None else _made_of(problem, best, found),
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.loop.kinds import parts_of
-from optimizer.loop.terms import adapter_quadratic, change_quadratic
+from optimizer.loop.terms import chained_quadratic
 from optimizer.model.dossiers import Substitute
 from optimizer.model.ends import End
 from optimizer.model.items import Item, part_item
@@ -142,8 +142,4 @@ def _mates_alike(one: Option, other: Option) -> bool:
 
 def rejoined(chain: Chain, ahead: End, behind: End) -> Chain:
     """The joint with its loss for the bores it now has around and inside it: steps of bore, and the adapters between them."""
-    bore, quadratic = ahead.bore_m, 0.0
-    for turned in chain.adapters:
-        quadratic += change_quadratic(bore, turned.entry.bore_m) + adapter_quadratic(turned.part, turned.flipped)
-        bore = turned.exit.bore_m
-    return replace(chain, quadratic=quadratic + change_quadratic(bore, behind.bore_m))
+    return replace(chain, quadratic=chained_quadratic(ahead.bore_m, chain.adapters, behind.bore_m))

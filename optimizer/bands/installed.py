@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.loop.kinds import ends_of, part_loss, speed_of
 from optimizer.loop.standing import standing_loop
-from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.options import KEEP, Chain, Fill, FilledBranch, Option, tee_option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.physics.water import Water
 from optimizer.search.branch_pairs import as_filled, leg
+from optimizer.search.held_joints import as_it_is
 
 
 def installed(rig: Rig, name: str = "as it is", upto: int | None = None, without: str = "") -> Candidate:
@@ -27,7 +27,7 @@ def installed(rig: Rig, name: str = "as it is", upto: int | None = None, without
     last = len(rig.positions) if upto is None else upto + 1
     making = _Making(rig, water, without)
     options = [making.option(place, position) for place, position in enumerate(rig.positions[:last])]
-    joints = [joint or _OPEN for joint in _joints(options, None, None)[:-1]]
+    joints = [joint or _OPEN for joint in _joints(rig, options, None, None)[:-1]]
     loop = replace(standing_loop(rig, options, joints), throttled=False)
     return replace(candidate(loop, rig.limits, name), ceiling_m3s=math.inf)
 
@@ -88,20 +88,30 @@ class _Making:
     def _way(self, position: Position, number: int) -> FilledBranch:
         branch = position.branches[number]
         options = [self.option(place, each) for place, each in enumerate(branch.positions)]
-        ends = leg(position.parting, number, True), leg(position.meeting, number, False)
-        return FilledBranch(name=branch.name, options=tuple(options), joints=_joints(options, *ends))
+        start = _placed(tee_place(position, PARTING), leg(position.parting, number, True))
+        goal = _placed(tee_place(position, MEETING), leg(position.meeting, number, False))
+        return FilledBranch(name=branch.name, options=tuple(options), joints=_joints(self.rig, options, start, goal))
 
 
-def _joints(options: Sequence[Option], start: End | None, goal: End | None) -> tuple[Chain | None, ...]:
-    """Installed neighbours are joined as they are, by a step of bores; one more joint leads to the goal. None at open water."""
+_Placed = tuple[str, End]
+"""The name of a place, and the end by which the water comes to it or leaves it."""
+
+
+def _placed(place: str, end: End | None) -> _Placed | None:
+    return None if end is None else (place, end)
+
+
+def _joints(rig: Rig, options: Sequence[Option], start: _Placed | None, goal: _Placed | None) -> tuple[Chain | None, ...]:
+    """Installed neighbours are joined as they are; one more joint leads to the goal. None at open water."""
     joints, before = [], start
     for option in options:
-        joints.append(_joint(before, option.inlet))
-        before = option.outlet or before
-    return (*joints, _joint(before, goal))
+        after = _placed(option.entry_place, option.inlet) if option.is_there else None
+        joints.append(_joint(rig, before, after))
+        before = _placed(option.exit_place, option.outlet) if option.is_there and option.outlet is not None else before
+    return (*joints, _joint(rig, before, goal))
 
 
-def _joint(before: End | None, after: End | None) -> Chain | None:
+def _joint(rig: Rig, before: _Placed | None, after: _Placed | None) -> Chain | None:
     if before is None or after is None:
         return None
-    return Chain((), (), change_quadratic(before.bore_m, after.bore_m), 0, (), (), True)
+    return as_it_is(before[1], rig.adapters(before[0], after[0]), after[1])

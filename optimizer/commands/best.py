@@ -5,6 +5,7 @@ fullbore best tank.toml --budget 100
 fullbore best tank.toml --budget 100 --full
 fullbore best tank.toml --budget 100 --show joints,pressure
 fullbore best tank.toml --budget 100 --csv bill.csv
+fullbore best tank.toml --budget 100 --after tank_after.toml
 fullbore best tank.toml --report tank.html --json > answer.json
 fullbore best tank.toml --why HOSE-19-27
 fullbore best tank.toml --why PUMP-2400MA,spray_bar=OPEN-G34
@@ -90,7 +91,7 @@ def _explained(text: str, places: set[str], ending: str) -> Told:
 
 
 SHOWN = (
-    "catalog budget full show json prove csv xlsx report units quiet interval clean_flow mean why alternatives order bands "
-    "robust candidates draws seed unmeasured log"
+    "catalog budget full show json prove csv xlsx after report units quiet interval clean_flow mean why alternatives order "
+    "bands robust candidates draws seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

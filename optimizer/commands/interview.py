@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import shlex
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -11,11 +12,12 @@ from optimizer import api
 from optimizer.commands.options import DEMO_CATALOG
 from optimizer.commands.reader import catalog_at_hand, refused
 from optimizer.commands.streams import Terminal, reason, screen
-from optimizer.errors import BadValue, safe
+from optimizer.errors import BadValue, InputError, safe
 from optimizer.exits import ANSWER, STOPPED
 from optimizer.files.cell_text import checked_text
-from optimizer.files.interview import Question, Said, answered
+from optimizer.files.interview import NO_UNIT, Question, Said, answered
 from optimizer.files.interview_questions import questions
+from optimizer.files.kept_answers import KeptAnswers
 from optimizer.files.rig_from_answers import Grime, grime_after, sections_of
 from optimizer.files.rig_writer import ASSUMED, Section, assumptions, rig_text
 from optimizer.files.whole_file import beside, put_in_place
@@ -23,12 +25,12 @@ from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 
-HELP = "?"
+HELP, BACK = "?", "back"
 DEFAULT_NAME = "tank"
 
 OPENING = (
-    "Enter takes what stands in [brackets], ? explains a question, Ctrl-C ends without writing anything. Write quantities "
-    "with their unit, as they are said: 240 l, 60 gal, 5/8 in, 78 degF."
+    "Enter takes what stands in [brackets], ? explains a question, back goes back to the one before, Ctrl-C ends and keeps the "
+    "answers. Write quantities with their unit, as they are said: 240 l, 60 gal, 5/8 in, 78 degF."
 )
 HEAD = (
     "Written by fullbore new from the answers of the keeper. Lines marked as assumed were not said by anybody: put them right "
@@ -36,7 +38,6 @@ HEAD = (
     "Unplug everything in and on the tank before you reach in to measure, and use a circuit with an RCD (GFCI); local codes "
     "and licensed electricians decide.",
 )
-NOTHING_WRITTEN = "Stopped: nothing was written."
 
 
 class Ended(Exception):
@@ -46,22 +47,53 @@ class Ended(Exception):
 def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: Terminal) -> int:
     """Ask, write the file, say what was assumed, and return the exit status. Raises `InputError` when it cannot be written.
 
-    ``file`` is how the keeper names it, ``place`` where that is; with ``force`` one that is there is replaced. Nothing is written
-    when the keeper stops: Ctrl-C and the end of the input give status 3.
+    ``file`` is how the keeper names it, ``place`` where that is; with ``force`` one that is there is replaced. No rig is written
+    when the keeper stops, but what was answered is kept: Ctrl-C and the end of the input give status 3.
     """
+    kept = KeptAnswers(place)
+    given: list[str] = []
     try:
         replaces = force or (place.exists() and _may_replace(file, talk))
         parts = catalog_at_hand(catalog)
-        facts = _asked(questions(parts, _stem(Path(file))), talk)
+        facts = _asked(questions(parts, _stem(Path(file))), talk, given, _taken_up(kept, talk))
         with held():  # once the last question is answered nobody is told that nothing was written
             rig, sections = _written(place, facts, parts, replaces)
+            kept.forget()
             talk.say(_closing(file, catalog, rig, sections))
         return ANSWER
     except KeyboardInterrupt:
-        talk.say(f"\n{NOTHING_WRITTEN}\n")
+        talk.say(f"\n{_paragraph(_stopped('Stopped', kept, given, file, catalog))}")
     except Ended as end:
-        talk.say(f"\n{_paragraph(f'The input ended{end}: nothing was written.')}")
+        talk.say(f"\n{_paragraph(_stopped(f'The input ended{end}', kept, given, file, catalog))}")
+    except InputError:
+        with contextlib.suppress(OSError):
+            kept.keep(given)
+        raise
     return STOPPED
+
+
+def _stopped(why: str, kept: KeptAnswers, given: Sequence[str], file: str, catalog: str | None) -> str:
+    """What is said when no rig is written: where the answers are, and how to go on."""
+    if not given:
+        return f"{why}: nothing was written."
+    try:
+        kept.keep(given)
+    except OSError as error:
+        shown = "; ".join(safe(line) or "Enter" for line in given)
+        return f"{why}: no rig was written, nor can the answers be kept ({reason(error)}). They were: {shown}."
+    shop = "" if catalog is None else f" --catalog {_word(catalog)}"
+    count = "Your answer is" if len(given) == 1 else f"Your {len(given)} answers are"
+    again = f"fullbore new {_word(file)}{shop} goes on from there at a terminal"
+    return f"{why}: no rig was written. {count} kept in {safe(kept.path.name)}; {again}."
+
+
+def _taken_up(kept: KeptAnswers, talk: Terminal) -> tuple[str, ...]:
+    """The answers that an earlier run kept, where somebody at the terminal wants to go on from there; answers that come from a
+    file start with the first question."""
+    found = kept.read() if talk.is_terminal else ()
+    if found and not _agreed(f"{len(found)} answers are kept in {safe(kept.path.name)}. Go on from there?", talk, "yes"):
+        return ()
+    return found
 
 
 def _may_replace(file: str, talk: Terminal) -> bool:
@@ -74,34 +106,68 @@ def _may_replace(file: str, talk: Terminal) -> bool:
 # -- asking --------------------------------------------------------------------------------------------------------
 
 
-def _asked(asks: Sequence[Question], talk: Terminal) -> dict[str, Said]:
+def _asked(asks: Sequence[Question], talk: Terminal, given: list[str], kept: Sequence[str] = ()) -> dict[str, Said]:
+    """Ask one question after the other and return the facts. ``given`` are the answers so far, ``kept`` those of an earlier run;
+    "back" goes back a question, whose answer is then offered again."""
     talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
     facts: dict[str, Said] = {}
-    for number, question in enumerate(asks, start=1):
-        talk.say("\n" + _paragraph(f"{number} of {len(asks)}. {question.words}", "   "))
+    before = dict(enumerate(_usable(asks, kept, facts)))
+    given += before.values()
+    number = len(given)
+    while number < len(asks):
+        question = asks[number]
+        talk.say("\n" + _paragraph(f"{number + 1} of {len(asks)}. {question.words}", "   "))
         talk.say(f"   for example: {question.example}\n")
         try:
-            facts.update(_answer(question, facts, talk))
+            text, found = _answer(question, facts, talk, before.get(number))
         except Ended:
-            raise Ended(f" at question {number} of {len(asks)}") from None
+            raise Ended(f" at question {number + 1} of {len(asks)}") from None
+        if text is None:
+            number = max(number - 1, 0)
+            del given[number:]
+            continue
+        facts.update(found)
+        before[number] = text
+        given.append(text)
+        number += 1
     return facts
 
 
-def _answer(question: Question, facts: dict[str, Said], talk: Terminal) -> dict[str, Said]:
-    """Ask until the answer can be used; only the end of the input ends this otherwise."""
+def _usable(asks: Sequence[Question], kept: Sequence[str], facts: dict[str, Said]) -> list[str]:
+    """The kept answers up to the first that cannot be used now; their facts are taken in."""
+    found: list[str] = []
+    for question, text in zip(asks, kept, strict=False):
+        try:
+            facts.update(answered(question, text, facts))
+        except BadValue:
+            break
+        found.append(text)
+    return found
+
+
+def _answer(question: Question, facts: dict[str, Said], talk: Terminal, before: str | None) -> tuple[str | None, dict[str, Said]]:
+    """Ask until the answer can be used, and return it with its facts; no text: to go back. Only the end of the input ends this
+    otherwise. ``before`` was answered already and is taken by Enter."""
     while True:
         try:
-            text = _line(f"   [{safe(question.offered(facts))}] > ", talk)
+            text = _line(f"   [{safe(before or question.offered(facts))}] > ", talk)
             if text.strip() == HELP:
                 talk.say(_paragraph(question.help, "   ", "   "))
                 continue
-            return answered(question, text, facts)
+            if text.strip().casefold() == BACK:
+                return None, {}
+            text = text if text.strip() or not before else before
+            found = answered(question, text, facts)
+            taken = [said.text for said in found.values() if said.assumed == NO_UNIT]
+            if taken:
+                talk.say(_paragraph(f"Taken as {', '.join(taken)}.", "   ", "   "))
+            return text, found
         except BadValue as error:
             talk.say(_paragraph(str(error), "   ", "   "))
 
 
-def _agreed(prompt: str, talk: Terminal) -> bool:
-    return _line(f"{prompt} [no] > ", talk).strip().casefold() in ("y", "yes")
+def _agreed(prompt: str, talk: Terminal, usual: str = "no") -> bool:
+    return (_line(f"{prompt} [{usual}] > ", talk).strip().casefold() or usual) in ("y", "yes")
 
 
 def _line(prompt: str, talk: Terminal) -> str:
@@ -156,10 +222,12 @@ def _closing(file: str, catalog: str | None, rig: Rig, sections: Sequence[Sectio
     lines = ["\n", _paragraph(f"{name} is written: {safe(rig.name)}."), "\n"]
     lines.append(f"{ASSUMED}\n")
     lines += _items((*assumptions(sections), *rig.notes))
-    at_hand = Path(DEMO_CATALOG).is_dir()
-    shop = f" --catalog {_word(catalog)}" if catalog is not None else "" if at_hand else " --catalog my_shop"
+    shop = f" --catalog {_word(catalog)}" if catalog is not None else ""
     budget = " --budget 100" if rig.limits.budget is None else ""
-    lines += ["\nNext\n", f"  fullbore best {_word(file)}{budget}{shop}\n"]
+    lines.append("\nNext\n")
+    if catalog is None and not Path(DEMO_CATALOG).is_dir():
+        lines.append("  fullbore demo              (an invented catalog to try with; that of a shop: --catalog and its folder)\n")
+    lines += [f"  fullbore best {_word(file)}{budget}{shop}\n"]
     if rig.target_m3s > 0.0:
         lines.append(f"  fullbore cheapest {_word(file)}{shop}\n")
     return "".join(lines)

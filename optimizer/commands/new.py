@@ -1,5 +1,6 @@
 """Asks about the tank, its canister and its hoses, and writes a commented rig file. Enter takes a usual value for
-what is not known; what was assumed stands in the file and is listed. Answers may come from a file, one a line.
+what is not known; what was assumed stands in the file and is listed. Answers may come from a file, one a line; those
+of an interview that ended too early are kept, and the same command goes on from there.
 
 fullbore new tank.toml
 fullbore new tank.toml --force

@@ -120,7 +120,7 @@ def _demo() -> Path:
     if folder.is_dir():
         return folder
     what = f"is not given, and there is no folder {DEMO_CATALOG} here."
-    raise BadValue(what, "Write --catalog and the folder that holds pumps.csv.")
+    raise BadValue(what, "Write --catalog and the folder that holds pumps.csv; fullbore demo writes one to try with.")
 
 
 def budget(does: str = "money to spend at most; replaces the rig's budget") -> Any:
@@ -151,6 +151,12 @@ def csv(what: str, example: str) -> Any:
 def xlsx(what: str, example: str) -> Any:
     """The file that a table is written to as XLSX."""
     return value("--xlsx", "FILE", example, f"also write {what} to an XLSX file; one that is there is replaced", place=example)
+
+
+def after() -> Any:
+    """The file that the rig is written to as it will be."""
+    does = "also write the rig file as it will be once the answer is fitted; one that is there is replaced"
+    return value("--after", "FILE", "tank_after.toml", does, place="tank_after.toml")
 
 
 def page(example: str, does: str = "also write it as one HTML page; one that is there is replaced") -> Any:

@@ -16,6 +16,7 @@ COMMANDS = {
     "log": "fills, cleanings and changes, and when to clean next",
     "ageing": "flow against days since cleaning, and what clogs first",
     "new": "a rig file from a dozen and a half plain questions",
+    "demo": "an invented catalog, tanks and a shop to try with",
     "glossary": "the words of answers and files, with symbol and unit",
     "report": "a saved answer as one HTML page",
     "plot": "the figures of a saved answer",

@@ -14,6 +14,7 @@ from optimizer.commands.options import flag, made, value
 from optimizer.commands.outputs import Output, file_of, table_of
 from optimizer.commands.page_beside import command_again, page_bytes, typed_again
 from optimizer.commands.reader import above_zero, flow
+from optimizer.commands.rig_after import rig_after
 from optimizer.commands.streams import say
 from optimizer.errors import BadValue, quoted, safe
 from optimizer.halting import pressed_since
@@ -30,10 +31,12 @@ FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report int
 """In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
-    "why": ("json", "csv", "xlsx", "report", "prove", "quiet", "full", "show"),
-    "alternatives": ("csv", "xlsx", "report", "prove", "full", "show"),
-    "order": ("csv", "xlsx", "prove", "full", "show"),
+    "why": ("json", "csv", "xlsx", "after", "report", "prove", "quiet", "full", "show"),
+    "alternatives": ("csv", "xlsx", "after", "report", "prove", "full", "show"),
+    "order": ("csv", "xlsx", "after", "prove", "full", "show"),
     "interval": ("alternatives", "robust", "candidates", "told_apart", "prove"),
+    "bands": ("after",),
+    "robust": ("after",),
 }
 """What asks for another answer than the bundle itself, with the options that go with the bundle only."""
 
@@ -103,6 +106,7 @@ class Bundle(Tank):
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
+    after: Path | None = options.after()
     most: bool = flag("--most", "take the most that the budget can buy, whatever the last of it adds")
     told_apart: float | None = value(
         "--told-apart",
@@ -180,7 +184,7 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     else:
         result = (api.cheapest if "flow_m3s" in wanted else api.best)(rig, catalog, **more)
     status = status_of(result.status if _agreed(result) else "stopped")
-    return told_of(result, "text", status, _bill_tables(asked, result), ending=asked.ending, **asked.part)
+    return told_of(result, "text", status, _bill_tables(asked, rig, catalog, result), ending=asked.ending, **asked.part)
 
 
 def over_days(asked: Bundle) -> dict[str, Any]:
@@ -219,7 +223,7 @@ def with_page(
     if block == "front" or found.result is None:
         tables = () if found.front is None else front_tables(asked, found.front)
     else:
-        tables = _bill_tables(asked, found.result)
+        tables = _bill_tables(asked, rig, catalog, found.result)
         status = status if _agreed(found.result) else status_of("stopped")
     drawn = file_of("--report", place, lambda units: page_bytes(found, units), f"Report: {safe(place.name)}\n")
     part = asked.part if words == "text" else {}
@@ -230,13 +234,17 @@ def _agreed(result: Result) -> bool:
     return all(check.agrees for check in result.proof.certificates)
 
 
-def _bill_tables(asked: Tank, result: Result) -> tuple[Output, ...]:
-    """The tables of a bill that are asked for; that there is nothing to buy is said."""
+def _bill_tables(asked: Tank, rig: Rig, catalog: Catalog, result: Result) -> tuple[Output, ...]:
+    """The tables of a bill that are asked for, and the rig as it will be; that there is nothing to buy is said."""
+    after = asked.after if isinstance(asked, Bundle) else None
     if result.best is None:
         for path in filter(None, (asked.csv, asked.xlsx)):
             say(f"No bill is written to {safe(str(path))}: there is nothing to buy.")
+        if after is not None:
+            say(f"No rig is written to {safe(str(after))}: there is nothing to fit.")
         return ()
     return (
+        *(() if after is None else (rig_after(asked.rig, after, rig, catalog, result),)),
         *table_of("--csv", asked.csv, "bill_csv", result.bill, result.currency),
         *table_of("--xlsx", asked.xlsx, "bill_xlsx", result.bill, result.currency),
     )

@@ -87,6 +87,10 @@ def _rig_tables() -> Iterator[_Table]:
     yield "parting and meeting of branches", "Give part, or the tee's own keys.", tee
     yield "trays of a canister", "", (*keys.TRAY, *PART_KINDS[Kind.MEDIUM].keys)
     yield "adjust of an outlet", "", keys.ADJUST
+    note = "Adapters that stand in a joint now; any number of these tables. Every other joint is closed directly."
+    yield "[[joint]]", note, keys.JOINT
+    own = PART_KINDS[Kind.FITTING].keys
+    yield "adapters of a joint", "Give part, or the adapter's own keys.", (*keys.ADAPTER, *own)
     note = "Give part, or kind and the part's own keys, as above for a place in the loop."
     yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
     for kind in (Kind.CLAMP, Kind.SEAL):

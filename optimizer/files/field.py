@@ -41,6 +41,8 @@ class Value(Enum):
     WORDS = "some of the words listed"
     DATE = "a date"
     TABLE = "a table"
+    PLACES = "two names of places"
+    PIECES = "a list of ids, or of tables"
 
 
 _MADE_OF = {Value.BORES: LENGTH, Value.INCH: LENGTH, Value.TIMES: TIME}
@@ -120,7 +122,8 @@ class Field:
             return f"Write some of: {', '.join(self.choices)}."
         if self.choices:
             return f"Write one of: {', '.join(self.choices)}."
-        return f"Write {flag}." if self.holds is Value.YES_NO else f"Write for example {quoted(example)}."
+        shown = example if example.startswith("[") else quoted(example)
+        return f"Write {flag}." if self.holds is Value.YES_NO else f"Write for example {shown}."
 
     def check(self, value: float, shown: str, *, cell: bool = False) -> float:
         """Return `value` (SI) when it lies within the bounds. `shown` is the value as written; `cell` tells that the cure is for

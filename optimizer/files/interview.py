@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field
 from functools import partial
 
 from optimizer.errors import BadValue, quoted
 from optimizer.files.decimals import check_answer, with_points
 
-__all__ = ["LEFT_OUT", "Question", "Said", "Slot", "answered"]
+__all__ = ["LEFT_OUT", "NO_UNIT", "Question", "Said", "Slot", "answered"]
 
 UNKNOWN = frozenset({"", "unknown", "don't know", "do not know", "not sure", "no idea", "skip"})
 """Words that take the default, as the bare Enter key does."""
 
 LONGEST_ANSWER = 400
+
+NO_UNIT = "no unit was said"
+"""Why a number stands with a unit that nobody said."""
 
 _BETWEEN = re.compile(r";|(?<![0-9]),|,(?![0-9])")
 """Where one part of an answer ends and the next begins; a comma between two digits is a decimal comma."""
@@ -47,13 +50,16 @@ Facts = Mapping[str, Said]
 @dataclass(frozen=True, slots=True)
 class Slot:
     """One part of an answer. ``reads`` returns its value or raises `BadValue`; ``otherwise`` is the text that is taken when it is
-    not said, or makes it from what is known already (empty: left to the reader of rig files), and ``why`` the reason for it."""
+    not said, or makes it from what is known already (empty: left to the reader of rig files), and ``why`` the reason for it.
+    ``natural`` makes of what it cannot read what was meant where only one thing can be (a unit that was left out, money with the
+    name of the currency), empty where that is not clear."""
 
     key: str
     example: str
     reads: Callable[[str], object]
     otherwise: str | Callable[[Facts], str] = ""
     why: str = ""
+    natural: Callable[[str], str] = field(default=lambda _: "")
 
     def usual(self, known: Facts) -> str:
         """The text that is taken when nothing is said."""
@@ -108,9 +114,10 @@ def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
             f"the answer is longer than {LONGEST_ANSWER} characters.", f"Write for example {quoted(question.example)}."
         )
     said: dict[str, Said] = {}
-    for slot, piece in _placed(question, text):
+    for slot, piece, meant in _placed(question, text):
         if piece.casefold() not in UNKNOWN:
-            said[slot.key] = Said(text=piece, value=slot.reads(piece))
+            guessed = NO_UNIT if meant != piece and meant.startswith(piece) else ""
+            said[slot.key] = Said(text=meant, value=slot.reads(meant), assumed=guessed)
             if not question.whole:
                 check_answer(piece, partial(_can_be, slot))
     found: dict[str, Said] = {}
@@ -120,8 +127,9 @@ def answered(question: Question, text: str, known: Facts) -> dict[str, Said]:
     return found
 
 
-def _placed(question: Question, text: str) -> Iterator[tuple[Slot, str]]:
-    """Yield the pieces of an answer with their slots; what no slot can read goes to the first that is open, which says why."""
+def _placed(question: Question, text: str) -> Iterator[tuple[Slot, str, str]]:
+    """Yield slots with the pieces of an answer that are for them, as they were said and as they are meant; what no slot can read
+    goes to the first that is open, which says why."""
     # the numbers of the file that it goes into are written in one way
     pieces = (
         [" ".join(text.split())] if question.whole else [with_points(" ".join(each.split())) for each in _BETWEEN.split(text)]
@@ -131,9 +139,21 @@ def _placed(question: Question, text: str) -> Iterator[tuple[Slot, str]]:
         raise BadValue(what, f"Write for example {quoted(question.example)}.")
     free = list(question.slots)
     for piece in pieces:
-        slot = free[0] if piece.casefold() in UNKNOWN else next(_readers(free, piece), free[0])
+        slot, meant = (free[0], piece) if piece.casefold() in UNKNOWN else _meant(free, piece)
         free.remove(slot)
-        yield slot, piece
+        yield slot, piece, meant
+
+
+def _meant(free: Sequence[Slot], piece: str) -> tuple[Slot, str]:
+    """The slot that a piece is for, and the piece as that can read it. Raises BadValue where it may be more than one thing."""
+    direct = next(_readers(free, piece), None)
+    if direct is not None:
+        return direct, piece
+    found = [(slot, text) for slot in free if (text := slot.natural(piece)) and _can_be(slot, text)]
+    texts = list(dict.fromkeys(text for _, text in found))
+    if len(texts) > 1:
+        raise BadValue(f"{quoted(piece)} may be {' or '.join(texts)}.", "Write it with its unit.")
+    return found[0] if found else (free[0], piece)
 
 
 def _readers(slots: Iterable[Slot], piece: str) -> Iterator[Slot]:

@@ -14,6 +14,7 @@ from optimizer.files.cell_text import checked_text
 from optimizer.files.field import Field
 from optimizer.files.interview import Question, Said, Slot
 from optimizer.files.key_value import read_value
+from optimizer.files.natural_answers import between, hose_size, money, wish
 from optimizer.files.rates import parse_turnover
 from optimizer.files.rig_places import MOST_TRAYS
 from optimizer.files.toml_fields import LIMITS, SITE, TANK
@@ -28,7 +29,21 @@ __all__ = ["ANIMALS", "PRACTICE", "HoleRow", "Screen", "pump_noise", "questions"
 PRACTICE = "common practice"
 """Behind all that is usual in the trade: common practice, no published source."""
 
-MOST_DEVICES = 4
+MOST_DEVICES, MOST_FIXED, MOST_BARE_BENDS = 4, 8, 8
+_LITRES, _DECIBELS = between((10.0, 3000.0, "l")), between((20.0, 70.0, "dB(A)"))
+FIXED: Mapping[str, tuple[str, ...]] = {
+    "intake": ("intake",),
+    "suction hose": ("suction_hose",),
+    "return hose": ("return_hose",),
+    "hoses": ("suction_hose", "return_hose"),
+    "couplings": ("in_coupling", "out_coupling"),
+    "canister": ("canister",),
+    "pump": ("pump",),
+    "outlet": ("outlet",),
+}
+"""What may be said to stay, and the places of the rig that it means."""
+
+_ALSO_FIXED = {"guard": "intake", "strainer": "intake", "taps": "couplings", "media": "canister", "spray bar": "outlet"}
 LABEL_TURNOVER_1H = 5.0
 """Label flow of a canister over the volume of the tank it is sold for: common practice, no published source."""
 
@@ -74,12 +89,14 @@ _CALLED = {
     "empty": ("empty", "nothing"),
 }
 _MEDIA = {word: medium for medium, words in _CALLED.items() for word in words}
-_BENDS = re.compile(r"(?P<count>[0-9]{1,3}) ?(?:bends?|turns?|quarter turns?|elbows?)", re.ASCII | re.IGNORECASE)
+_BENDS = re.compile(r"(?P<count>[0-9]{1,3}) ?(?:bends?|turns?|quarter turns?|elbows?|corners?)", re.ASCII | re.IGNORECASE)
 _FOAM = re.compile(r"(?:filter )?foam (?P<pores>[0-9].*)", re.IGNORECASE)
 _BAR = re.compile(
     r"(?:spray ?)?bar(?: (?:with )?(?P<holes>[0-9]{1,4})(?: ?[xX\u00d7] ?| holes? (?:of )?)(?P<hole>.+))?", re.IGNORECASE
 )
 _HEIGHT = re.compile(r"(?P<size>.+?) (?P<side>above|over|below|under)(?: (?:the )?water(?: line)?)?", re.IGNORECASE)
+_LONG = re.compile(r"(?P<count>[0-9]{1,3}(?:\.[0-9]{1,2})?) ?(?P<unit>month|year)s?", re.ASCII)
+_DAYS = {"month": 365.25 / 12.0, "year": 365.25}
 _LEVEL = ("level", "at the water line", "at the line", "at water line")
 
 Facts = Mapping[str, Said]
@@ -114,7 +131,8 @@ def questions(catalog: Catalog, stem: str) -> tuple[Question, ...]:
         *_tank_questions(stem),
         *_filter_questions(catalog),
         *_tube_questions(catalog),
-        *_state_questions(),
+        *_state_questions(catalog.currency if catalog.parts else ""),
+        *_last_questions(),
     )
 
 
@@ -130,8 +148,8 @@ def _tank_questions(stem: str) -> tuple[Question, ...]:
             "What does it hold by its label, and how much water is really in it?",
             "The water is what is left when sand, rocks and the rim are taken off; turnover is counted on it.",
             (
-                Slot("volume", "240 l", _key(TANK, "volume"), "180 l", f"a usual tank ({PRACTICE})"),
-                Slot("net_volume", "205 l", _key(TANK, "net_volume")),
+                Slot("volume", "240 l", _key(TANK, "volume"), "180 l", f"a usual tank ({PRACTICE})", _LITRES),
+                Slot("net_volume", "205 l", _key(TANK, "net_volume"), natural=_LITRES),
             ),
             left="and 85 % of it",
             check=_check_net,
@@ -141,11 +159,12 @@ def _tank_questions(stem: str) -> tuple[Question, ...]:
             "Cold water and salt water are thicker and rub more in the hoses.",
             (
                 Slot("water", "fresh", _water, "fresh", "most tanks"),
-                Slot("temperature", "25 degC", _key(TANK, "temperature")),
+                Slot("temperature", "25 degC", _key(TANK, "temperature"),
+                     natural=between((10.0, 35.0, "degC"), (60.0, 95.0, "degF"))),
             ),
             left="25 degC",
         ),
-    )
+    )  # fmt: skip
 
 
 def _filter_questions(catalog: Catalog) -> tuple[Question, ...]:
@@ -157,10 +176,10 @@ def _filter_questions(catalog: Catalog) -> tuple[Question, ...]:
             "All are on the type plate or in the leaflet. The id of a pump head of the catalog does as well, alone.",
             (
                 Slot("pump", "1000 l/h", partial(_pump, catalog), _label_flow,
-                     f"five times the tank in an hour, as labels have it ({PRACTICE})"),
+                     f"five times the tank in an hour, as labels have it ({PRACTICE})", between((150.0, 10000.0, "l/h"))),
                 Slot("pump_head", "1.8 m", _within(HEAD, 0.05, 50.0), _of_class(1), of_flow),
                 Slot("pump_power", "15 W", _within(POWER, 0.1, 5000.0), _of_class(2), of_flow),
-                Slot("mains", "50 Hz", _mains),
+                Slot("mains", "50 Hz", _mains, natural=between((50.0, 50.0, "Hz"), (60.0, 60.0, "Hz"))),
             ),
             left="50 Hz",
             check=_check_pump,
@@ -175,9 +194,10 @@ def _filter_questions(catalog: Catalog) -> tuple[Question, ...]:
             "How much media do all trays take, and how far below the water line does the canister's foot stand?",
             "The litres are in the leaflet; the depth is from the water line in the tank down to the cabinet's floor.",
             (
-                Slot("media_volume", "4.5 l", _within(VOLUME, 1e-4, 0.2), _tray_volume, f"1.5 l a tray ({PRACTICE})"),
+                Slot("media_volume", "4.5 l", _within(VOLUME, 1e-4, 0.2), _tray_volume, f"1.5 l a tray ({PRACTICE})",
+                     between((0.5, 30.0, "l"))),
                 Slot("depth", "1.1 m", _within(LENGTH, 0.0, 15.0), "1.1 m",
-                     f"a canister in the cabinet below the tank ({PRACTICE})"),
+                     f"a canister in the cabinet below the tank ({PRACTICE})", between((0.3, 3.0, "m"), (40.0, 300.0, "cm"))),
             ),
         ),
     )  # fmt: skip
@@ -223,14 +243,19 @@ def _hose_question(side: str, way: str, size: Callable[[Facts], str], why: str) 
         f"The hose {way}: its size, its length, how many quarter turns?",
         "The size is printed on it: inside and outside, or the inside alone. Count each quarter turn over rims and corners.",
         (
-            Slot(f"{side}_size", "16/22 mm", _hose, size, why),
-            Slot(f"{side}_length", "1.5 m", _within(LENGTH, 0.05, 200.0), "1.5 m", f"what a set comes with ({PRACTICE})"),
-            Slot(f"{side}_bends", "2 bends", _bends, "2 bends", f"over the rim ({PRACTICE})"),
+            Slot(f"{side}_size", "16/22 mm", _hose, size, why, hose_size),
+            Slot(f"{side}_length", "1.5 m", _within(LENGTH, 0.05, 200.0), "1.5 m", f"what a set comes with ({PRACTICE})",
+                 between((0.3, 8.0, "m"), (61.0, 800.0, "cm"))),
+            Slot(f"{side}_bends", "2 bends", _bends, "2 bends", f"over the rim ({PRACTICE})", _turns),
         ),
-    )
+    )  # fmt: skip
 
 
-def _state_questions() -> tuple[Question, ...]:
+def _turns(text: str) -> str:
+    return f"{text} bends" if text.isdecimal() and int(text) <= MOST_BARE_BENDS else ""
+
+
+def _state_questions(currency: str) -> tuple[Question, ...]:
     animals = _none(_several(_animals, 3))
     return (
         Question(
@@ -247,17 +272,48 @@ def _state_questions() -> tuple[Question, ...]:
         Question(
             "How loud may it be where you sit?",
             "A fridge hums at about 35 dB(A), a quiet bedroom has 25 to 30; or none. It is counted 1 m from the pump.",
-            (Slot("noise", "38 dB(A)", _none(_key(LIMITS, "noise")), "none", "no limit asked for"),),
+            (
+                Slot(
+                    "noise",
+                    "38 dB(A)",
+                    _none(_key(LIMITS, "noise")),
+                    "none",
+                    "no limit asked for",
+                    between((20.0, 70.0, "dB(A)")),
+                ),
+            ),
         ),
         Question(
             "How much may be spent at most?",
             "A number in the currency of the catalog; or none, then --budget says it each time.",
-            (Slot("budget", "100", _none(_key(LIMITS, "budget")), "none", "no limit asked for"),),
+            (Slot("budget", "100", _none(_key(LIMITS, "budget")), "none", "no limit asked for", money(currency)),),
         ),
         Question(
             "How much water do you wish to come back?",
             "As turnover of the water in the tank, or as a flow; or none, then the most that can be had.",
-            (Slot("wish", "4 per hour", _none(_wish), "none", "as much as can be had"),),
+            (Slot("wish", "4 per hour", _none(_wish), "none", "as much as can be had", wish),),
+        ),
+    )
+
+
+def _last_questions() -> tuple[Question, ...]:
+    fixed = _none(_several(_fixed, MOST_FIXED))
+    return (
+        Question(
+            "Did you time a bucket under the outlet? What does it hold, and how many seconds did it take?",
+            "The mouth held at the water line, the loop as it is today: then answers go by your loop. Enter if you did not.",
+            (
+                Slot("fill_volume", "10 l", _none(_within(VOLUME, 1e-4, 0.2)), natural=between((1.0, 60.0, "l"))),
+                Slot("fill_seconds", "61 s", _within(TIME, 1.0, 7200.0), natural=between((3.0, 600.0, "s"))),
+            ),
+            left="none was timed",
+            check=_check_fill,
+        ),
+        Question(
+            "What cannot be changed?",
+            f"With commas between them: {', '.join(FIXED)}; or none. A canister that stays keeps its media.",
+            (Slot("stays", "pump, suction hose", fixed, "none", "everything may be changed"),),
+            whole=True,
         ),
     )
 
@@ -337,7 +393,12 @@ def _days(text: str) -> float:
     """Return how many days ago something was cleaned; a new or clean loop has 0."""
     if text.casefold() in _CLEAN:
         return 0.0
-    days = parse(text.casefold().removesuffix(" ago"), TIME) / 86400.0
+    said = text.casefold().removesuffix(" ago")
+    long = _LONG.fullmatch(said)
+    if long is not None:
+        days = float(long["count"]) * _DAYS[long["unit"]]
+    else:
+        days = 1.0 if said == "yesterday" else parse(said, TIME) / 86400.0
     if days > LONGEST_DAYS:
         raise BadValue(f"{quoted(text)} is more than ten years.", 'Write for example "6 weeks".')
     return days
@@ -449,6 +510,14 @@ def _animals(text: str) -> str:
     raise BadValue(f"{quoted(text)} is not asked for here.", f"Write one or more of: {', '.join(ANIMALS)}; or none.")
 
 
+def _fixed(text: str) -> tuple[str, ...]:
+    """Return the places that one of `FIXED` means."""
+    word = _ALSO_FIXED.get(text.casefold(), text.casefold()).removeprefix("the ")
+    if word in FIXED:
+        return FIXED[word]
+    raise BadValue(f"{quoted(text)} is nothing that is asked for here.", f"Write one or more of: {', '.join(FIXED)}; or none.")
+
+
 def _wish(text: str) -> tuple[str, float]:
     """Return "flow" with m3/s or "turnover" with times per hour, whichever is said."""
     try:
@@ -539,6 +608,12 @@ def _check_holes(known: Facts) -> None:
     if isinstance(row, HoleRow) and isinstance(hose, tuple) and row.hole_m > hose[0]:
         what = f"holes of {row.hole_m * 1e3:.4g} mm are wider than the hose ({hose[0] * 1e3:.4g} mm inside)."
         raise BadValue(what, 'Write the diameter of one hole, for example "bar 16 x 3 mm".')
+
+
+def _check_fill(known: Facts) -> None:
+    volume, seconds = known["fill_volume"], known["fill_seconds"]
+    if (volume.value is None) != (seconds.value is None):
+        raise BadValue("a bucket test is a volume and a time.", 'Write both, for example "10 l, 61 s", or none.')
 
 
 def _check_devices(known: Facts) -> None:

@@ -112,6 +112,20 @@ def _words(field: Field, raw: object) -> tuple[str, ...]:
     return tuple(dict.fromkeys(chosen(field.choices, word.strip()) for word in each))
 
 
+def _places(field: Field, raw: object) -> tuple[str, ...]:
+    if not isinstance(raw, list) or len(raw) != 2 or not all(isinstance(name, str) and name.strip() for name in raw):
+        raise BadValue("these are not the names of two places.", field.key_cure)
+    return tuple(checked_text(name.strip()) for name in raw)
+
+
+def _pieces(field: Field, raw: object) -> list[dict[str, object]]:
+    """Return pieces as tables; an id alone stands for a part of the catalog."""
+    each = raw if isinstance(raw, list) else None
+    if not each or not all(isinstance(piece, dict | str) for piece in each):
+        raise BadValue("this is not a list of ids or of tables.", field.key_cure)
+    return [piece if isinstance(piece, dict) else {"part": piece} for piece in each]
+
+
 def _date(_: Field, raw: object) -> str:
     """Return a day as ISO 8601 has it."""
     if isinstance(raw, date):
@@ -152,5 +166,7 @@ _READERS: Mapping[Value, Callable[[Field, object], object]] = MappingProxyType(
         Value.WORDS: _words,
         Value.DATE: _date,
         Value.TABLE: _table,
+        Value.PLACES: _places,
+        Value.PIECES: _pieces,
     }
 )

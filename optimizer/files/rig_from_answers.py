@@ -15,7 +15,7 @@ from optimizer.files.interview import Said
 from optimizer.files.interview_questions import ANIMALS, PRACTICE, HoleRow, Screen, pump_noise
 from optimizer.files.part_kinds import PART_KINDS, PLACE
 from optimizer.files.rig_writer import Cell, Line, Section, Value
-from optimizer.files.toml_fields import FEEDING, KIND, LIMITS, RIG_NAME, SITE, TANK, WISH, kind_of_word
+from optimizer.files.toml_fields import FEEDING, FILL, KIND, LIMITS, RIG_NAME, SITE, TANK, WISH, kind_of_word
 from optimizer.model.parts import Device, Guard, Medium, Pump
 from optimizer.model.rig import Rig
 from optimizer.model.state import State
@@ -136,7 +136,32 @@ def _sections(facts: Facts, grime: Grime) -> Iterator[Section]:
     yield Section(name="feeding", lines=(_open_line("feed", FEEDING), _open_line("protein", FEEDING)), about=about, open=True)
     yield Section(name="limits", lines=tuple(_limits(facts)), about="What must hold. A line behind # asks for nothing.")
     yield _wish(facts)
-    yield from _loop(facts, grime)
+    yield from (_fixed(section, facts["stays"]) for section in _loop(facts, grime))
+    yield from _fill(facts)
+
+
+def _fixed(section: Section, stays: Said) -> Section:
+    """A place, with the mark that it must not be changed where that was said; a hose cut by devices is meant as a whole."""
+    named = stays.value if isinstance(stays.value, tuple) else ()
+    places = [f"loop.{place}" for each in named for place in each]
+    if not any(section.name == place or section.name.startswith(f"{place}_") for place in places):
+        return section
+    word = str(section.lines[0].value)
+    return replace(section, lines=(*section.lines, _line(word, "stays", True)))
+
+
+def _fill(facts: Facts) -> Iterator[Section]:
+    """The bucket test; where none was made, how one is written down."""
+    volume, seconds = facts["fill_volume"], facts["fill_seconds"]
+    timed = volume.value is not None
+    said = (("volume", volume.text), ("seconds", seconds.text))
+    about = "A bucket timed under the outlet: with it, answers go by the loop as it is."
+    if timed:
+        lines = tuple(Line(key=key, value=text, means=_meaning(FILL, key)) for key, text in said)
+        lines = tuple(replace(line, assumed=each.assumed) for line, each in zip(lines, (volume, seconds), strict=True))
+    else:
+        lines = tuple(_open_line(key, FILL) for key, _ in said)
+    yield Section(name="[fill]", lines=lines, about=about, open=not timed)
 
 
 def _tank(facts: Facts) -> Iterator[Line]:

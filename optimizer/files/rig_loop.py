@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
@@ -204,10 +204,12 @@ def _tee(name: str, key: str, verb: str, draft: Draft, catalog: Catalog, report:
     own = own_fields(Kind.TEE, table, demand="part" not in table)
     inner = read_keys(table, (*TEE_PLACE, *own), draft.place(key), report)
     part = named_or_own(Kind.TEE, f"installed:{name}:{key}", table, own, inner, catalog)
+    if inner.flag("turned") and "part" not in table:
+        inner.fault("turned", "turns a tee that is described here.", "Swap its inlet and its outlet instead.")
     if not isinstance(part, TeePiece) or inner.failed:
         draft.bad.add(key)
         return None
-    return part
+    return replace(part, inlet=part.outlet, outlet=part.inlet) if inner.flag("turned") else part
 
 
 def _check_names(spots: Iterable[Spot], report: Report) -> None:

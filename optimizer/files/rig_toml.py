@@ -10,6 +10,7 @@ from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.rig_fills import read_fills
+from optimizer.files.rig_joints import joined, read_joints
 from optimizer.files.rig_loop import read_loop
 from optimizer.files.rig_parts import read_spares
 from optimizer.files.toml_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
@@ -30,7 +31,7 @@ NET_SHARE = 0.85
 """Water over nominal volume when it is not known: common practice, no published source."""
 
 DEFAULT_MAINS_HZ = 50.0
-TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "spares", "fill")
+TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "fill")
 
 ANY_TANK = Tank(net_m3=1.0, nominal_m3=1.0)
 """Stands for a tank that could not be read, so that its limits are checked all the same."""
@@ -78,15 +79,20 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     if "loop" not in tree:
         report.problem("loop", "the table is missing.", 'Write [loop.intake] and below it kind = "guard".')
     loop = read_loop(tree["loop"], catalog, report) if "loop" in tree else None
+    joints = read_joints(tree.get("joint", []), catalog, report)
     spares = read_spares(tree.get("spares", []), catalog, report)
     fills = read_fills(tree.get("fill", []), report)
     if len(report.problems) or tank is None or limits is None or loop is None:
+        return None
+    held = joined(loop.positions, joints, report)
+    if len(report.problems):
         return None
     rig = Rig(
         name=top.text_or("name", stem),
         tank=tank,
         positions=tuple(loop.positions),
         trays=loop.trays,
+        joints=held,
         limits=limits,
         spares=spares,
         target_m3s=target,

@@ -115,7 +115,11 @@ BRANCH: tuple[Field, ...] = (
     Field("installed", Value.YES_NO, "false: the second branch is not there yet, but may be added on tees",
           "false", default=True),
 )  # fmt: skip
-TEE_PLACE: tuple[Field, ...] = (NAME, PART)
+TEE_PLACE: tuple[Field, ...] = (
+    NAME, PART,
+    Field("turned", Value.YES_NO, "the tee of the catalog stands the other way round: its inlet is at the outlet",
+          "true", default=False),
+)  # fmt: skip
 
 TRAY: tuple[Field, ...] = (
     Field("medium", Value.ID, "id of a medium of the catalog, in place of its own keys", "FOAM-20"),
@@ -147,6 +151,23 @@ FILL: tuple[Field, ...] = (
     Field("date", Value.DATE, "day of the fill", "2026-03-01"),
 )  # fmt: skip
 """Keys of a fill that was timed."""
+
+_BETWEEN, _ADAPTERS = '["suction_hose", "in_coupling"]', '["ADPT-25-G1", "BUSH-G1-G34"]'
+JOINT: tuple[Field, ...] = (
+    Field("between", Value.PLACES,
+          "the place that the water leaves and the one it comes to; in a branch BRANCH.PLACE, and where branches part or meet "
+          "their tee, such as \"drops parting tee\"",
+          _BETWEEN, rig_example=_BETWEEN, required=True),
+    Field("adapters", Value.PIECES,
+          "what stands in the joint, in the order of the water: ids of adapters of the catalog, or tables",
+          _ADAPTERS, rig_example=_ADAPTERS, required=True),
+)  # fmt: skip
+"""Keys of a joint that holds adapters."""
+
+ADAPTER: tuple[Field, ...] = (
+    NAME, PART,
+    Field("turned", Value.YES_NO, "the water enters at its outlet; left out: whichever way fits", "true"),
+)  # fmt: skip
 
 SPARE: tuple[Field, ...] = (
     PART,

@@ -13,7 +13,7 @@ from pathlib import Path
 from optimizer.halting import held
 from optimizer.line_file import sync_folder
 
-__all__ = ["beside", "put_in_place", "try_folder", "write_whole"]
+__all__ = ["beside", "put_in_place", "sync_folder", "try_folder", "write_whole"]
 
 
 def write_whole(files: Iterable[tuple[Path, bytes]]) -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from optimizer.loop.kinds import kind, parts_of
 from optimizer.model.ends import HOSE_STRETCH_M, End, Gender, Standard
+from optimizer.model.options import OrientedAdapter
 from optimizer.model.part_names import described
 from optimizer.model.parts import Hose, Part
 from optimizer.model.rig import Adjust, Position, Rig
@@ -31,7 +32,15 @@ def rehosed(rig: Rig, inside_m: float, outside_m: float) -> Rig:
         raise ValueError(f"{rig.name} has no hose that could be changed for another size, or has branches")
     if (old.inside_m, old.outside_m) == (inside_m, outside_m):
         return rig
-    return replace(rig, positions=tuple(_resized(position, old, inside_m, outside_m) for position in rig.positions))
+    positions = tuple(_resized(position, old, inside_m, outside_m) for position in rig.positions)
+    joints = tuple(replace(each, adapters=tuple(_adapter(t, old, inside_m) for t in each.adapters)) for each in rig.joints)
+    return replace(rig, positions=positions, joints=joints)
+
+
+def _adapter(turned: OrientedAdapter, old: Hose, inside_m: float) -> OrientedAdapter:
+    part = turned.part
+    made = kind(part).with_ends(part, lambda end: _end(end, old, inside_m), inside_m / old.inside_m)
+    return turned if made == part else replace(turned, part=replace(made, id=described(part.id)))
 
 
 def _resized(position: Position, old: Hose, inside_m: float, outside_m: float) -> Position:

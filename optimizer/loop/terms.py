@@ -1,8 +1,11 @@
 """Parts as they are installed: turns a part, its state and its place into loss terms in the tank's water."""
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from optimizer.model.losses import Loss, Run
+from optimizer.model.options import OrientedAdapter
 from optimizer.model.parts import Canister, Fitting, Guard, Hose, Medium, Outlet, Pump
 from optimizer.model.rig import Position
 from optimizer.model.state import State
@@ -61,6 +64,15 @@ def adapter_quadratic(fitting: Fitting, flipped: bool) -> float:
     """Loss inside a clean fitting, between its two end bores, in either direction, in s2/m5."""
     inlet, outlet = (fitting.outlet, fitting.inlet) if flipped else (fitting.inlet, fitting.outlet)
     return fitting_quadratic(fitting, inlet.bore_m, outlet.bore_m, 0.0)
+
+
+def chained_quadratic(from_bore_m: float, adapters: Iterable[OrientedAdapter], to_bore_m: float) -> float:
+    """Loss of a joint between two bores in m, in s2/m5: steps of bore, and the adapters between them in their order."""
+    bore, quadratic = from_bore_m, 0.0
+    for turned in adapters:
+        quadratic += change_quadratic(bore, turned.entry.bore_m) + adapter_quadratic(turned.part, turned.flipped)
+        bore = turned.exit.bore_m
+    return quadratic + change_quadratic(bore, to_bore_m)
 
 
 def fitting_quadratic(fitting: Fitting, inlet_m: float, outlet_m: float, film_m: float) -> float:

@@ -157,12 +157,19 @@ def _cleaner(old: State, new: State) -> bool:
 def _parts(before: Rig, after: Rig, pairs: _Pairs) -> Iterator[str]:
     """Where something else stands, or the water runs otherwise; how dirty it is does not count."""
     stayed = {there: here for here, there in pairs.places.items()}
+    names = {*(each.name for each in after.every_position), *_tees_by_place(after)}
     for n, new in enumerate(after.every_position):
         if n in stayed and not _is_as_before(before.every_position[stayed[n]], new):
             yield new.name
         elif n not in stayed and new.installed is not None:
             yield f"{new.name} (new)"
     yield from _tees(before, after)
+    for joint in after.joints:
+        if before.adapters(joint.before, joint.after) != joint.adapters:
+            yield f"joint {joint.before} to {joint.after}"
+    for joint in before.joints:
+        if joint.before in names and joint.after in names and not after.adapters(joint.before, joint.after):
+            yield f"joint {joint.before} to {joint.after}"
     if sorted(stayed) != [pairs.places[n] for n in sorted(pairs.places)]:
         yield "the order of the places"
     came = {there: here for here, there in pairs.trays.items()}

@@ -4,10 +4,10 @@ SI units stand in the names of the fields, prices are in minor units; infinite n
 """
 
 import math
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, is_dataclass, replace
 from typing import ClassVar, Literal
 
-from optimizer.model.said_lines import SaidLine, said_lines
+from optimizer.model.said_lines import SaidLine, said_lines, told_fields
 
 VERSION = 4
 """Of the JSON form of every answer; it rises when a field of any of them changes its meaning or goes away."""
@@ -30,7 +30,7 @@ def plain(value: object) -> object:
     """
     if is_dataclass(value) and not isinstance(value, type):
         head = {"schema": value.schema(), "status": value.status} if isinstance(value, Answer) else {}
-        return head | {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+        return head | {f.name: plain(getattr(value, f.name)) for f in told_fields(value)}
     if isinstance(value, tuple | list):
         return [plain(each) for each in value]
     if isinstance(value, dict):

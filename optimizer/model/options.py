@@ -50,8 +50,9 @@ class OrientedAdapter:
 class Chain:
     """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
 
-    ``plain`` is the price of the items whose price depends on nothing else, ``special`` the other items. ``between_like``: it
-    joins what is installed side by side, or parts of the same kind and size.
+    ``as_is``: it is closed so now, and stays so; ``held``: those of its adapters that stand there now already. ``plain`` is the
+    price of the items whose price depends on nothing else, ``special`` the other items. ``between_like``: it joins what is
+    installed side by side, or parts of the same kind and size.
     """
 
     adapters: tuple[OrientedAdapter, ...]
@@ -62,6 +63,7 @@ class Chain:
     items: tuple[Item, ...]
     as_is: bool = False
     between_like: bool = False
+    held: tuple[OrientedAdapter, ...] = ()
 
     @property
     def throttles(self) -> bool:
@@ -138,6 +140,16 @@ class Option:
     def keeps_outlet(self) -> bool:
         """True when the end that the water leaves by is one that is installed."""
         return self.is_installed if self.ways is None else self.ways.keeps_outlet
+
+    @property
+    def entry_place(self) -> str:
+        """The place by which the water comes to it: of branches that of their tee, or of the first part of the only one."""
+        return self.place if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).place
+
+    @property
+    def exit_place(self) -> str:
+        """The place by which the water leaves it."""
+        return self.place if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).place
 
     @property
     def is_installed(self) -> bool:

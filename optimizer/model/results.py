@@ -1,14 +1,16 @@
 """Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 from optimizer.model.answer import Answer, Asked
 from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
+from optimizer.model.options import Chain, Option
 from optimizer.model.part_names import tray_place
+from optimizer.model.said_lines import INNER
 from optimizer.model.shown import Shown
 
 
@@ -348,6 +350,26 @@ class FromCatalog(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UsedSpare:
+    """A spare of the rig, by its number from 1, that a bundle uses: so many pieces, or how much of a hose (m) or medium (m3)."""
+
+    number: int
+    pieces: int
+    amount: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BundleParts:
+    """A bundle in full, from which the rig can be described as it is once that is fitted: what becomes of each position, how each
+    joint is closed, the spares that are used up, and the ids of screw clamps that are bought to throttle a hose."""
+
+    options: tuple[Option, ...]
+    joints: tuple[Chain, ...]
+    spares: tuple[UsedSpare, ...] = ()
+    clamps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result(FromCatalog, Shown):
     """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
 
@@ -356,6 +378,7 @@ class Result(FromCatalog, Shown):
     bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
     and shares are of the clean day.
+    ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
 
     form: ClassVar[str] = "result"
@@ -381,6 +404,7 @@ class Result(FromCatalog, Shown):
     media: MediaPlan | None = None
     lasting: Lasting | None = None
     advice: Advice | None = None
+    bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
 
     @property
     def status(self) -> str:

@@ -8,6 +8,7 @@ from optimizer.model.fill import TimedFill
 from optimizer.model.fitted import Fitted
 from optimizer.model.limits import Limits
 from optimizer.model.load import Load
+from optimizer.model.options import OrientedAdapter
 from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part, Pump, TeePiece, kind_of
 from optimizer.model.state import State
 
@@ -122,10 +123,21 @@ class Spare:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeldJoint:
+    """The ``adapters`` that stand now in the joint between two places, in the order of the water: the water leaves ``before`` and
+    comes to ``after``, as `end_place` names them."""
+
+    before: str
+    after: str
+    adapters: tuple[OrientedAdapter, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
-    ``trays`` holds the media from the first tray the water meets to the last. ``target_m3s`` is the wanted delivered flow
+    ``trays`` holds the media from the first tray the water meets to the last, ``joints`` the adapters that stand between places
+    (a joint that is not there has none). ``target_m3s`` is the wanted delivered flow
     (0: as much as possible), ``told_apart`` the share of a flow below which the keeper calls two flows alike (0: not said).
     ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
@@ -137,6 +149,7 @@ class Rig:
     tank: Tank
     positions: tuple[Position, ...]
     trays: tuple[Tray, ...]
+    joints: tuple[HeldJoint, ...] = ()
     limits: Limits = Limits()
     spares: tuple[Spare, ...] = ()
     target_m3s: float = 0.0
@@ -191,10 +204,15 @@ class Rig:
 
     @property
     def every_part(self) -> tuple[Part, ...]:
-        """All parts that are there, tees and media too."""
+        """All parts that are there, tees, media and adapters too."""
         tees = (tee for position in self.positions for tee in (position.parting, position.meeting))
         found = (*(place.installed for place in self.every_position), *tees, *(tray.medium for tray in self.trays))
-        return tuple(part for part in found if part is not None)
+        adapters = (turned.part for joint in self.joints for turned in joint.adapters)
+        return (*(part for part in found if part is not None), *adapters)
+
+    def adapters(self, before: str, after: str) -> tuple[OrientedAdapter, ...]:
+        """What stands now in the joint between two places, in the order of the water."""
+        return next((joint.adapters for joint in self.joints if (joint.before, joint.after) == (before, after)), ())
 
     @property
     def as_it_stands(self) -> "Rig":
@@ -275,6 +293,15 @@ def end_part(position: Position, leaving: bool) -> Part | None:
         parts = [each.installed for each in there[0].positions if each.installed is not None]
         return parts[-1 if leaving else 0] if parts else None
     return position.installed
+
+
+def end_place(position: Position, leaving: bool) -> str:
+    """What the place of that part is called, which joints go by."""
+    there = [branch for branch in position.branches if branch.installed]
+    if len(there) == 2:
+        return tee_place(position, MEETING if leaving else PARTING)
+    names = [each.name for branch in there for each in branch.positions if each.installed is not None]
+    return names[-1 if leaving else 0] if names else position.name
 
 
 def _standing(position: Position) -> tuple[Position, ...]:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import Field, dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar
 
 from optimizer.model.said import Quantity, Said
@@ -38,6 +38,15 @@ class SaidLine:
             raise ValueError("the pieces of a text must be that text")
 
 
+INNER = {"inner": True}
+"""Metadata of a field that an answer hands on within the program: neither JSON nor texts have it."""
+
+
+def told_fields(value: Any) -> "Iterator[Field[Any]]":
+    """The fields of a dataclass but for those that are `INNER`."""
+    return (each for each in fields(value) if not each.metadata.get("inner"))
+
+
 def said_lines(answer: object) -> tuple[SaidLine, ...]:
     """All texts in an answer that have quantities in them, each once.
 
@@ -66,7 +75,7 @@ def _texts(value: object) -> Iterator[str]:
         for each in value:
             yield from _texts(each)
     elif is_dataclass(value) and not isinstance(value, type):
-        for field in fields(value):
+        for field in told_fields(value):
             yield from _texts(getattr(value, field.name))
 
 
@@ -97,7 +106,7 @@ def _changed(value: Any, change: Callable[[str], str]) -> Any:
         return made if any(new is not old for new, old in zip(made, value, strict=True)) else value
     if is_dataclass(value) and not isinstance(value, type):
         pairs = {
-            field.name: (getattr(value, field.name), _changed(getattr(value, field.name), change)) for field in fields(value)
+            field.name: (getattr(value, field.name), _changed(getattr(value, field.name), change)) for field in told_fields(value)
         }
         new = {name: after for name, (before, after) in pairs.items() if after is not before}
         return replace(value, **new) if new else value

@@ -3,14 +3,14 @@
 import math
 import types
 from collections.abc import Callable
-from dataclasses import MISSING, fields, is_dataclass, replace
+from dataclasses import MISSING, is_dataclass, replace
 from functools import cache
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from optimizer.model.answer import VERSION, Answer
 from optimizer.model.dossiers import BLOCKS, Dossier, as_dossier
 from optimizer.model.kits import KitPlan
-from optimizer.model.said_lines import said_again
+from optimizer.model.said_lines import said_again, told_fields
 from optimizer.model.shared import SharedResult
 
 __all__ = ["Saved", "answer_of", "dossier_of", "taken"]
@@ -171,7 +171,7 @@ class _Reader:
             return self.complain(place, "must be an object in braces.")
         before, given, hints = self.wrong, {}, _hints(kind)
         self.wrong = False
-        for each in fields(kind):
+        for each in told_fields(kind):
             where = f"{place}.{each.name}" if place else each.name
             if each.name in value:
                 given[each.name] = self.take(hints[each.name], value[each.name], where)

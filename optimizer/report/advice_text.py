@@ -29,12 +29,12 @@ NAMES = {
 
 
 def advice_sentences(result: Result, measures: Measures) -> tuple[str, ...]:
-    """Return the verdict: what comes first, the step to take and why, and what more or less money does. Empty without advice."""
+    """Return the verdict: what comes first; then the step to take, why, and what more or less money does. Empty without advice."""
     advice = result.advice
     if advice is None:
         return ()
     words = _Words(result, advice, measures)
-    return tuple(filter(None, (*words.first(), *words.step(), *words.more())))
+    return (*words.first(), " ".join((*words.step(), *words.more())))
 
 
 def sure_sentences(result: Result, advice: Advice, measures: Measures) -> Iterator[str]:
@@ -66,7 +66,8 @@ def ladder_lines(result: Result, measures: Measures) -> list[Block]:
         ("", "price", "delivered", "turnover", "noise", "power", "of the most"),
         ("", cut(safe(result.currency), 8), measures.flow, "per hour", "dB(A)", "W", ""),
     ]
-    lines = aligned([*heads, *(_line(step, advice, measures) for step in advice.steps)])
+    rows = [*heads, *(_line(step, advice, measures) for step in advice.steps)]
+    lines = aligned(rows if "most" in advice.most.roles else [row[:-1] for row in rows])
     step = advice.step
     if step.row.held_by:
         said = f"throttled to {measures.flow_text(step.row.flow_m3s)} {held(step.row, measures)}"

@@ -35,6 +35,8 @@ A = TypeVar("A")
 
 MOST_CAUTIONS = 3
 VERB_WIDTH = 6
+MOST_PRODUCTS = 8
+"""A bill of more products than this says in one line what only closes joints."""
 LONGEST_PRODUCT = 56
 """A product says where it goes if that is one place, and if both together still fit on a line of 80 characters."""
 
@@ -61,7 +63,19 @@ def short_bill_lines(result: Result, measures: Measures) -> list[Block]:
     """Return the bill, a line for each product with its amount, price and (where that is short) place; and the total."""
     if result.best is None or not (result.bill or result.best.price):
         return []
-    return bill_table(result.bill, result.best.price, result.currency, measures)
+    bill = result.bill if len(result.bill) <= MOST_PRODUCTS else _joined(result.bill)
+    return bill_table(bill, result.best.price, result.currency, measures)
+
+
+def _joined(bill: Sequence[BillLine]) -> list[BillLine]:
+    """A long bill with all that only closes joints in one line."""
+    small = [line for line in bill if line.places and all(place.startswith("joint ") for place in line.places)]
+    if len(small) < 2:
+        return list(bill)
+    pieces, price = sum(line.count for line in small), sum(line.price for line in small)
+    name = f"pieces of {len(small)} kinds that close the joints (--show bill)"
+    together = BillLine(product_id="", name=name, count=pieces, price=price, owned=False, places=())
+    return [*(line for line in bill if line not in small), together]
 
 
 def bill_table(bill: Sequence[BillLine], total: int, currency: str, measures: Measures) -> list[Block]:

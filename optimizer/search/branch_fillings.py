@@ -1,21 +1,21 @@
 """Fillings of one branch: parts and joints place by place, kept where none beats them (see `search/branch_pairs.py` for why)."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.runs import Runs
-from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item
 from optimizer.model.losses import BranchLoss, Loss, Run
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
 from optimizer.model.parts import Part
-from optimizer.model.rig import Position
+from optimizer.model.rig import MEETING, PARTING, HeldJoint, Position, tee_place
+from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, scaled_chains, together
 from optimizer.search.pricing import Shop
 
@@ -92,11 +92,22 @@ class Filling:
         return (float(self.heads[0]) - self.lift_m) / first - self.quadratic * first
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Held:
+    """What stands today at the tee in front of a branch, in its places and at the tee behind: names of the places, parts, and the
+    joints between them that hold adapters by the place behind each. A joint that leads into the branch from outside of it is
+    the loop's own."""
+
+    names: tuple[str, ...]
+    parts: tuple[Part | None, ...]
+    joints: Mapping[str, HeldJoint]
+
+
 @dataclass(slots=True)
 class Filler:
     """Fills branches with joints from one book, priced in one shop; nothing may cost more than ``dearest`` alone. ``priceless``:
     prices do not count, so of two fillings the one that loses less is left. What stays loses what is ``fitted`` (None: what is
-    stated)."""
+    stated); ``joints`` are those of the rig that hold adapters."""
 
     book: JointBook
     shop: Shop
@@ -104,6 +115,7 @@ class Filler:
     kinematic_m2s: float
     priceless: bool = False
     fitted: Fitted | None = None
+    joints: tuple[HeldJoint, ...] = ()
     _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
     _losses: dict[BranchLoss, BranchLoss] = field(init=False, default_factory=dict)
     _begun: dict[tuple[str, Gate | None], list[Filling]] = field(init=False, default_factory=dict)
@@ -122,7 +134,7 @@ class Filler:
         branch = position.branches[number]
         key = (branch.name, start, goal)
         if key not in self._known:
-            held = (position.parting, *(each.installed for each in branch.positions), position.meeting)
+            held = self._held(position, number)
             self._known[key] = self._filled(branch.name, options, start, goal, held)
         return self._known[key]
 
@@ -132,9 +144,8 @@ class Filler:
         options: Sequence[Sequence[Option]],
         start: Gate | None,
         goal: Gate | None,
-        held: Sequence[Part | None],
+        held: _Held,
     ) -> list[Filling]:
-        """``held`` is what stands today at the tee in front, in the branch's places, and at the tee behind."""
         labels = self._as_far_as_the_goal(branch, options, start, held)
         closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
         return [fill for fill in _unbeaten(closed, self.shop.at_most) if self.price(fill) <= self.dearest]
@@ -152,7 +163,7 @@ class Filler:
         return fill.plain + sum(self.shop.at_least(item) for item in fill.special)
 
     def _as_far_as_the_goal(
-        self, branch: str, options: Sequence[Sequence[Option]], start: Gate | None, held: Sequence[Part | None]
+        self, branch: str, options: Sequence[Sequence[Option]], start: Gate | None, held: _Held
     ) -> list[Filling]:
         """All fillings that no other beats but for their last joint, whatever that is to lead to."""
         key = (branch, start)
@@ -179,7 +190,7 @@ class Filler:
             self._lost[loss] = heads
         return self._lost[loss]
 
-    def _with(self, fill: Filling, option: Option, place: int, held: Sequence[Part | None]) -> Iterator[Filling]:
+    def _with(self, fill: Filling, option: Option, place: int, held: _Held) -> Iterator[Filling]:
         """The filling with one more option, by every joint to it."""
         if option.part is None:
             kept, like = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
@@ -208,7 +219,7 @@ class Filler:
                 throttles=fill.throttles or option.throttles or (joint is not None and joint.throttles),
             )
 
-    def _closed(self, fill: Filling, goal: Gate | None, place: int, held: Sequence[Part | None]) -> Iterator[Filling]:
+    def _closed(self, fill: Filling, goal: Gate | None, place: int, held: _Held) -> Iterator[Filling]:
         """The filling with its last joint, to the tee where the branches meet."""
         if goal is None:
             yield replace(fill, joints=(*fill.joints, None))
@@ -229,17 +240,31 @@ class Filler:
                     throttles=fill.throttles or joint.throttles,
                 )
 
-    def _joints(self, fill: Filling, here: Gate | None, place: int, held: Sequence[Part | None]) -> Sequence[Chain | None]:
+    def _joints(self, fill: Filling, here: Gate | None, place: int, held: _Held) -> Sequence[Chain | None]:
         """The ways to lead on to what stands at a place, by the end that the water enters it by (None: open water)."""
         if fill.end is None or here is None:
             return (None,)
-        if fill.kept >= 0 and here.installed and _side_by_side(held, fill.kept, place):
-            step = change_quadratic(fill.end.bore_m, here.end.bore_m) * self._joint_scale(held, fill.kept, place)
-            return (Chain((), (), step, 0, (), (), True, True),)
+        joint, before = held.joints.get(held.names[place]), held.names[fill.kept] if fill.kept >= 0 else ""
+        same = joint is not None and joint.before == before
+        if fill.kept >= 0 and here.installed and _side_by_side(held.parts, fill.kept, place):
+            adapters = joint.adapters if joint is not None and same else ()
+            return (as_it_is(fill.end, adapters, here.end, self._joint_scale(held.parts, fill.kept, place)),)
         chains = self.book.chains(fill.end, here.end)
-        if fill.like >= 0 and here.like and _side_by_side(held, fill.like, place):
-            return scaled_chains(chains, self._joint_scale(held, fill.like, place))
+        if joint is not None:
+            chains = with_held(self.book, chains, (fill.end, here.end), joint.adapters, (same, here.installed))
+        if fill.like >= 0 and here.like and _side_by_side(held.parts, fill.like, place):
+            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place))
         return chains
+
+    def _held(self, position: Position, number: int) -> "_Held":
+        inside = position.branches[number].positions
+        names = (tee_place(position, PARTING), *(each.name for each in inside), tee_place(position, MEETING))
+        here = {joint.after: joint for joint in self.joints if {joint.before, joint.after} <= set(names)}
+        return _Held(
+            names=names,
+            parts=(position.parting, *(each.installed for each in inside), position.meeting),
+            joints=here,
+        )
 
     def _known_at(self, like: bool) -> bool:
         """Whether fills tell what joints at a part lose that is, or is ``like``, the installed one."""

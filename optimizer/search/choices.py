@@ -96,9 +96,17 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
     products = []
     for number, spare in enumerate(rig.spares):
         line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3)
-        name, own_id = f"{spare.part.name} (owned)", f"owned {number + 1}: {spare.part.id}"
+        name, own_id = f"{spare.part.name} (owned)", f"{OWNED} {number + 1}: {spare.part.id}"
         products.append(Product(id=own_id, price=0, lines=(line,), stock=spare.count, name=name, owned=True))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
+
+
+OWNED = "owned"
+
+
+def owned_number(product: Product) -> int:
+    """The number, from 1, of the spare of a rig that a product stands for; 0 for one that is sold."""
+    return int(product.id.split(":")[0].removeprefix(f"{OWNED} ")) if product.owned else 0
 
 
 @dataclass(slots=True)
@@ -287,8 +295,9 @@ class _Maker:
         ends = [option.inlet for some in (*first, *second) for option in some]
         ends += [end for _, tee in each_of(places.meeting, TeePiece) for end in (tee.inlet, tee.side)]
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
+        ends += [turned.entry for joint in self.rig.joints for turned in joint.adapters]
         book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
-        filler = Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted)
+        filler = Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted, self.rig.joints)
         try:
             made, unsteady = ways(places, filler)
             self.left_out += unsteady

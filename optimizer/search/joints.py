@@ -142,7 +142,7 @@ class JointBook:
                 ]
         affordable = [chain for chain in found if chain.plain <= self.dearest]
         affordable.sort(key=lambda chain: (chain.plain, chain.quadratic, len(chain.items)))
-        return _front(affordable, lambda chain: (chain.quadratic, chain.plain, chain.special, chain.throttles))
+        return list(unbeaten(affordable))
 
     def _last_steps(self, origin: int, target: int) -> list[_LastStep]:
         """Paths from one bare end whose last adapter mates with another, with that mating and what it needs."""
@@ -283,6 +283,12 @@ def scaled_chains(chains: Sequence[Chain], scale: float) -> tuple[Chain, ...]:
 
 
 T = TypeVar("T")
+
+
+def unbeaten(chains: Iterable[Chain]) -> tuple[Chain, ...]:
+    """The chains between two ends that none of them beats; of equals the first."""
+    return tuple(_front(chains, lambda chain: (chain.quadratic, chain.plain, chain.special, chain.throttles)))
+
 
 Rank = tuple[float, int, tuple[Item, ...], bool]
 """Loss, plain price and special items, less of each is better; and whether it throttles, which is better than not."""

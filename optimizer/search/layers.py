@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from optimizer.loop.kinds import curve_of
 from optimizer.loop.numbering import numbered
 from optimizer.loop.option_heads import Heads
-from optimizer.loop.terms import change_quadratic
 from optimizer.model.ends import End
 from optimizer.model.items import Item
 from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Kind
-from optimizer.model.rig import end_part
+from optimizer.model.rig import HeldJoint, end_part, end_place
 from optimizer.search.choices import Choices
+from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, joint_book, scaled_chains
 from optimizer.search.pricing import Shop
 
@@ -123,6 +123,7 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     A position with no option that fits its neighbours leaves a problem without paths; the search then finds nothing.
     """
     targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
+    targets |= {turned.entry.face for joint in choices.rig.joints for turned in joint.adapters}
     book = joint_book(choices.shop, targets, dearest)
     layers: list[Layer] = []
     before: tuple[Node, ...] = (Node(None),)
@@ -157,7 +158,7 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
     joints = [
         (target, source, chain)
         for node, target in entries.items()
-        for source, upstream in _upstream(node, arriving, book)
+        for source, upstream in _upstream(node, arriving, book, _held(place, choices) is not None)
         for chain in _joint(place, upstream, node, book, choices)
     ]
     if any(chain.throttles for _, _, chain in joints):
@@ -189,10 +190,10 @@ def _told_apart(
     return sorted(led, key=lambda joint: joint[0])
 
 
-def _upstream(entry: Node, arriving: Sequence[tuple[int, Node, int]], book: JointBook) -> list[tuple[int, Node]]:
+def _upstream(entry: Node, arriving: Sequence[tuple[int, Node, int]], book: JointBook, held: bool) -> list[tuple[int, Node]]:
     """The states before a layer (place, state, number of its end) that could be joined to one in it: of most pairs the
-    numbers alone tell that they cannot."""
-    if entry.end is None or entry.passing:
+    numbers alone tell that they cannot, unless adapters are ``held`` in the joint."""
+    if entry.end is None or entry.passing or held:
         return [(source, state) for source, state, _ in arriving]
     target, kept = book.number(entry.end), entry.kept >= 0
     return [
@@ -213,13 +214,24 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if upstream.end is None or entry.end is None:
         return ()
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
-        quadratic = change_quadratic(upstream.end.bore_m, entry.end.bore_m) * _fitted(choices, upstream.kept, place)
-        return (Chain((), (), quadratic, 0, (), (), True, True),)
+        positions = choices.rig.positions
+        held = choices.rig.adapters(end_place(positions[upstream.kept], True), end_place(positions[place], False))
+        return (as_it_is(upstream.end, held, entry.end, _fitted(choices, upstream.kept, place)),)
     behind = place > choices.rig.index(Kind.PUMP)
     chains = book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
+    joint = _held(place, choices)
+    if joint is not None:
+        before = upstream.kept >= 0 and end_place(choices.rig.positions[upstream.kept], True) == joint.before
+        chains = with_held(book, chains, (upstream.end, entry.end), joint.adapters, (before, entry.kept == place))
     if upstream.like < 0 or entry.like != place or _next_installed(choices, upstream.like) != place:
         return chains
     return scaled_chains(chains, _fitted(choices, upstream.like, place))
+
+
+def _held(place: int, choices: Choices) -> HeldJoint | None:
+    """The adapters that stand now in the joint in front of a place."""
+    rig = choices.rig
+    return next((joint for joint in rig.joints if joint.after == end_place(rig.positions[place], False)), None)
 
 
 def _fitted(choices: Choices, first: int, then: int) -> float:

@@ -58,6 +58,8 @@ def test_examples_of_keys_are_accepted(field: Field) -> None:
     if field.holds is Value.CURVE:
         raw = ["0 l/h: 2.2 m", "1000 l/h: 1.5 m", "2000 l/h: 0 m"]
         assert str(raw).replace("'", '"') == field.key_example
+    if field.holds in (Value.PLACES, Value.PIECES):
+        raw = tomllib.loads(f"{field.name} = {field.key_example}")[field.name]
     if field.holds is Value.LIST:
         raw = [{}]
     if field.holds is Value.TABLE:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields, is_dataclass, replace
 from html.parser import HTMLParser
 from itertools import cycle
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import pytest
 from report_cases import PAYLOADS
@@ -44,6 +44,8 @@ def _one_of(kind: Any, names: Iterator[str]) -> Any:
     if get_origin(kind) is tuple:
         kinds = get_args(kind)
         return tuple(_one_of(each, names) for each in (kinds[:1] if kinds[-1] is ... else kinds))
+    if get_origin(kind) is Literal:
+        return get_args(kind)[0]
     if get_args(kind):
         return _one_of(get_args(kind)[0], names)
     return next(names) if kind is str else kind(2)

@@ -250,6 +250,7 @@ LOG_RUNS = (
 )
 WORDS = (
     "best", "cheapest", "front", "drill", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report", "plot",
+    "demo",
     "compare", "share", "kits", "columns", "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",
     "front.json", "catalog", "no_such.toml", ".", "--budget", "0", "--flow", "500 l/h", "--turnover", "4 per hour", "--json",

@@ -2,10 +2,10 @@
 
 from optimizer.files.field import Field
 from optimizer.files.part_kinds import PART_KINDS, PLACE
-from optimizer.files.toml_fields import ADJUST, BRANCH, BRANCHES, FEEDING, LIMITS, SITE, SPARE, TANK, TRAY, WISH
+from optimizer.files.toml_fields import ADAPTER, ADJUST, BRANCH, BRANCHES, FEEDING, JOINT, LIMITS, SITE, SPARE, TANK, TRAY, WISH
 
 RIG_TABLES: tuple[tuple[Field, ...], ...] = (
     *PLACE.values(),
     *(kind.fields for kind in PART_KINDS.values()),
-    *(TANK, SITE, FEEDING, LIMITS, WISH, TRAY, ADJUST, SPARE, BRANCH, BRANCHES),
+    *(TANK, SITE, FEEDING, LIMITS, WISH, TRAY, ADJUST, SPARE, JOINT, ADAPTER, BRANCH, BRANCHES),
 )
