@@ -24,6 +24,8 @@ ANOTHER_CANISTER = (
     "do not fit, run both filters side by side for four to six weeks, or hang the old media in the tank or the new canister in a "
     "net bag for as long."
 )
+PRACTICE = "All this is common practice, with no published source."
+
 NO_HOME = (
     "No tray is said to house bacteria: they live on gravel, glass and whatever fills the canister, so change half of it at most."
 )
@@ -34,8 +36,8 @@ def lines(result: Result, _: Measures) -> list[Block]:
     if result.care is None:
         return []
     return [
-        "Changing media without losing bacteria (common practice, no published source)",
-        *bullets([*_trays(result.care), *ALWAYS, ANOTHER_CANISTER]),
+        "Changing media without losing bacteria",
+        *bullets([*_trays(result.care), *ALWAYS, ANOTHER_CANISTER, PRACTICE]),
     ]
 
 
