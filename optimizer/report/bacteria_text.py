@@ -24,7 +24,7 @@ ANOTHER_CANISTER = (
     "do not fit, run both filters side by side for four to six weeks, or hang the old media in the tank or the new canister in a "
     "net bag for as long."
 )
-PRACTICE = "All this is common practice, with no published source."
+PRACTICE = "All this is common practice, no published source."
 
 NO_HOME = (
     "No tray is said to house bacteria: they live on gravel, glass and whatever fills the canister, so change half of it at most."
