@@ -20,7 +20,7 @@ from optimizer.answers.bill import change_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing, row
-from optimizer.halting import held
+from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.options import CLEAN, KEEP
@@ -185,7 +185,8 @@ class _Adviser:
         flows["enough",] = [most.flow_m3s * (1.0 - self.share)]
         for roles, wanted in flows.items():
             for flow in wanted:
-                outcome = self.done.seeker.least_price(flow)
+                with heard():  # Ctrl-C ends the ladder, which then is told as far as it goes
+                    outcome = self.done.seeker.least_price(flow)
                 if outcome.found is not None and outcome.status == "proved":
                     fewer = fewest_changes(self.done.seeker, outcome.found, flow)
                     yield self._rung(roles, fewer, True, flow)

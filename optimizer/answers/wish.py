@@ -37,7 +37,7 @@ Named = tuple[str, str]
 SHAPING = ("bio_area_m2", "mechanical_stage", "mature_media")
 """Limits on what the trays hold: they decide what is on offer, not how much passes an option."""
 
-APART = ("flow_max_m3s", "inlet_head_m", "noise_dba", "power_w", "canister_rating")
+APART = ("flow_max_m3s", "inlet_head_m", "noise_dba", "power_w", "canister_rating", "room_m", "plugs")
 """Limits that have no say in how branches are filled: on all the water, and on the pump."""
 
 
