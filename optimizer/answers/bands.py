@@ -18,7 +18,7 @@ from optimizer.answers.rows import row
 from optimizer.answers.words import money
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
-from optimizer.bands.draws import MOST_DRAWS, Factors, draw, unknowns_of
+from optimizer.bands.draws import DRAWS, MOST_DRAWS, Factors, draw, unknowns_of
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
@@ -54,7 +54,7 @@ class BandWish:
     most: int = FEW
     robust: str = ""
     seed: int = 1
-    draws: int = band.DRAWS
+    draws: int = DRAWS
     measured: bool = True
 
     def __post_init__(self) -> None:
@@ -94,7 +94,7 @@ def bands(
     candidates: int | None = None,
     robust: str | None = None,
     seed: int = 1,
-    draws: int = 10_000,
+    draws: int = DRAWS,
     measured: bool = True,
     interval_days: float = 0.0,
     by: Literal["last", "mean"] = "last",

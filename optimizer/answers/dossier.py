@@ -18,6 +18,7 @@ from optimizer.answers.order import order_answer
 from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing
 from optimizer.answers.rows import Standing
 from optimizer.answers.shopping import shopping
+from optimizer.bands.draws import DRAWS
 from optimizer.dirt.course import Course
 from optimizer.halting import heard, held
 from optimizer.model.banded import Banded
@@ -45,7 +46,7 @@ def dossier(
     candidates: int | None = None,
     robust: str | None = None,
     seed: int = 1,
-    draws: int = 10_000,
+    draws: int = DRAWS,
     measured: bool = True,
     told_apart: float | None = None,
     most: bool = False,
@@ -132,7 +133,7 @@ def _gathered(
         curves=gathers.tried("pump and loop curves", lambda: gathers.curves(courses)),
         falls=falls(question, courses) if courses else None,
         shopping=gathers.shopping(),
-        spill=spill(question.rig),
+        spill=spill(question.rig, (best or done.free).options),
         left_out=tuple(gathers.left_out),
     )
 

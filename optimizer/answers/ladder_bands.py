@@ -12,13 +12,10 @@ from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
-from optimizer.bands.draws import Factors, draw, unknowns_of
+from optimizer.bands.draws import DRAWS, SEED, Factors, draw, unknowns_of
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.standing import standing_loop
-
-SEED = 1
-"""With as many draws of the same seed as bands have by themselves, so that both say the same of a bundle."""
 
 
 def step_bands(question: Question, steps: Sequence[Standing]) -> list[tuple[float, float, float]]:
@@ -26,7 +23,7 @@ def step_bands(question: Question, steps: Sequence[Standing]) -> list[tuple[floa
     drawn = [_candidate(question, stands, str(number)) for number, stands in enumerate(steps)]
     fitted = question.rig.fitted
     known = fitted.known if isinstance(fitted, FittedParts) else band.nothing_more
-    factors = known(Factors(draw(unknowns_of(each.unknowns for each in drawn), band.DRAWS, SEED), PRIORS))
+    factors = known(Factors(draw(unknowns_of(each.unknowns for each in drawn), DRAWS, SEED), PRIORS))
     flows = band.delivered_flows(drawn, factors)
     low, high = np.quantile(flows, (0.1, 0.9), axis=1)
     lead = np.quantile(flows[-1] - flows, 0.1, axis=1)

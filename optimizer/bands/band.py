@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.bands.candidates import Candidate
-from optimizer.bands.draws import Draws, Factors, draw, unknowns_of
+from optimizer.bands.draws import DRAWS, SEED, Draws, Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.bands.robust import chosen
 from optimizer.bands.series import branches_keep, delivered_m3s, own_m3s
@@ -22,7 +22,6 @@ from optimizer.search.best import RESOLUTION_M3S
 Reals = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-DRAWS = 10_000
 QUANTILES = (0.1, 0.5, 0.9)
 
 
@@ -38,7 +37,7 @@ def nothing_more(factors: Factors) -> Factors:
 def of(
     candidates: Sequence[Candidate],
     *,
-    seed: int = 1,
+    seed: int = SEED,
     draws: int = DRAWS,
     percent: int | None = None,
     made: str = "",

@@ -23,6 +23,10 @@ EDGE = 1e-15
 """Probabilities are kept this far from 0 and 1."""
 
 
+DRAWS, SEED = 2000, 1
+"""So many draws, by streams of this seed, are made where nobody asks for others: every answer then has the same band for the same
+loop. They are enough for P10 and P90 to be good to a third of a percent of a usual flow."""
+
 MOST_DRAWS = 200_000
 """Beyond that memory runs out before the quantiles get any better."""
 

@@ -6,6 +6,7 @@ fullbore compare before.json after.json
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from optimizer import api
 from optimizer.commands import options
@@ -38,7 +39,7 @@ def _check(asked: Asked, reader: Reader) -> None:
 
 
 def _answer(asked: Asked, progress: Progress | None) -> Told:
-    how = {"budget": asked.budget, "measured": not asked.unmeasured, "log": asked.log, "progress": progress}
+    how: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "log": asked.log, "progress": progress}
     found = api.compare(api.read_catalog(asked.catalog), *asked.files, **how)
     return told_of(found, "compare_text", status_of(found.status))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -102,7 +103,7 @@ class Bundle(Tank):
     )
     robust: str | None = value("--robust", "QUANTILE", "P10", "bands, and the bundle that is best at a quantile, from P5 to P95")
     candidates: str | None = value("--candidates", "N", "20", "bundles that bands are drawn for; without it 5, with --robust 20")
-    draws: str | None = value("--draws", "N", "10000", "draws of what is not known exactly; without it 10000")
+    draws: str | None = value("--draws", "N", "10000", "draws of what is not known exactly; without it 2000")
     seed: str | None = value("--seed", "N", "1", "seed of the draws, the same for the same output; without it 1")
     drawn: dict[str, Any] | None = made(bands_wanted)
 
@@ -212,7 +213,8 @@ def with_page(
     from optimizer.model.dossiers import Made
     from optimizer.version import version
 
-    made_with = Made(version=version(), command=asked.again, inputs=input_hashes(asked.rig, asked.catalog, asked.log))
+    inputs = input_hashes(asked.rig, asked.catalog, asked.log)
+    made_with = Made(version=version(), command=asked.again, inputs=inputs, day=date.today().isoformat())
     also = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **more}
     found = api.dossier(rig, catalog, **also, made=made_with, halted=pressed_since())
     shown: Any = getattr(found, block)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -63,12 +64,18 @@ def _household(tree: dict[str, object], path: Path, catalog: Catalog, report: Re
         return None
     return Household(
         name=top.text_or("name", path.stem),
-        tanks=tuple(tanks),
+        tanks=_with_all_tools(tanks),
         rooms=tuple(rooms),
         budget=top.money("budget") if top.has("budget") else None,
         power_w=top.number_or("power", math.inf),
         notes=tuple(report.notes),
     )
+
+
+def _with_all_tools(tanks: Sequence[HouseTank]) -> tuple[HouseTank, ...]:
+    """The tanks, each with the tools that are owned for any of them: they lie in one drawer."""
+    tools = tuple(dict.fromkeys(job for tank in tanks for job in tank.rig.tools))
+    return tuple(replace(tank, rig=replace(tank.rig, tools=tools)) for tank in tanks)
 
 
 def _tables(tree: dict[str, object], name: str, report: Report) -> list[dict[str, object]]:
@@ -104,7 +111,7 @@ def _tank(
         what = f"{target * 3.6e6:.4g} l/h are wanted, but its limits allow {rig.limits.flow_max_m3s * 3.6e6:.4g} l/h."
         report.problem(where, what, "Lower the flow here or raise the limit there.")
     elif not draft.failed:
-        rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m))
+        rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m)).limited_as_now
         name = draft.text_or("name", rig.name)
         for note in rig.notes:
             report.note(Said(f"{name}: ", note))

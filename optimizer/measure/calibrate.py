@@ -21,7 +21,7 @@ from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from optimizer.bands.candidates import Candidate, Unknown
-from optimizer.bands.draws import Draws, Factors, draw
+from optimizer.bands.draws import DRAWS, SEED, Draws, Factors, draw
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.bands.series import delivered_m3s
 from optimizer.measure.fill_loop import FillLoop
@@ -39,9 +39,6 @@ Z90 = 1.2815515655446004
 RIDGE_STEPS = 2
 LONGEST_STEP = 2.0
 """Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior."""
-
-DRAWS, SEED = 10_000, 1
-"""As many draws as bands are made of, and their seed, where nobody asks for others: so that a loop has one band everywhere."""
 
 ACCURACY = 1e-7
 SHIFT = 1.0

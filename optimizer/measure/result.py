@@ -7,7 +7,7 @@ from typing import Literal
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.measure.calibrate import Posterior, calibrate, factor_lines, flow_band
-from optimizer.measure.fill_loop import CLEANED, FillLoop, loop_during_fill
+from optimizer.measure.fill_loop import CLEANED, FillLoop, cleaned, loop_during_fill
 from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.measure.identify import identified
 from optimizer.measure.observations import Observation, level_effect, seen_fill, seen_watts
@@ -58,15 +58,17 @@ def told_by(
     factors = factor_lines(posterior)
     gain = gain_band(posterior, now, clean)
     clean_first = _clean_first(posterior, expected, delivered, gain)
+    given_back = posterior.band(clean)
     if drawn:
         as_stands = installed(rig)
         expected = unmeasured.drawn(as_stands, expected.p50_m3s)
         delivered = posterior.drawn(as_stands, delivered.p50_m3s) if posterior.seen else expected
+        given_back = posterior.drawn(installed(cleaned(rig, (CLEAN,))), given_back.p50_m3s)
     return Calibrated(
         measured=tuple(corrected(rig, fill, posterior, timing) for fill in fills),
         expected=expected,
         delivered=delivered,
-        cleaned=posterior.band(clean),
+        cleaned=given_back,
         factors=factors,
         identified=identified(posterior),
         tail=posterior.tail,

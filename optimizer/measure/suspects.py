@@ -10,6 +10,7 @@ from scipy.special import ndtr
 
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
+from optimizer.bands.installed import installed
 from optimizer.measure.calibrate import Z90, Posterior, factor_lines
 from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.measure.observations import log_flows
@@ -133,6 +134,7 @@ def cleaning_gains(rig: Rig, posterior: Posterior) -> tuple[CleaningGain, ...]:
             continue
         then = loop_during_fill(rig, (state,))
         known = posterior.knowing(then.candidate.unknowns)
-        gains.append(CleaningGain(what=what, gain=gain_band(known, now, then), delivered=known.band(then)))
+        delivered = known.drawn(installed(cleaned(rig, (state,))), known.band(then).p50_m3s)
+        gains.append(CleaningGain(what=what, gain=gain_band(known, now, then), delivered=delivered))
     # one kind of dirt alone is the same as everything
     return tuple(gains[:1] if len(gains) == 2 else gains)

@@ -29,7 +29,7 @@ NAMES = {
 
 
 def advice_sentences(result: Result, measures: Measures) -> tuple[str, ...]:
-    """Return the verdict: what comes first; then the step to take, why, and what more or less money does. Empty without advice."""
+    """Return the verdict: what comes first; then the step, why, and what more or less money does. Empty without advice."""
     advice = result.advice
     if advice is None:
         return ()

@@ -12,7 +12,7 @@ from optimizer.answers.question import found_standing
 from optimizer.answers.rows import Standing
 from optimizer.bands.band import QUANTILES, delivered_flows
 from optimizer.bands.candidates import candidate
-from optimizer.bands.draws import Factors, draw, unknowns_of
+from optimizer.bands.draws import DRAWS, SEED, Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
 from optimizer.model.answer import plain
 from optimizer.model.catalog import Catalog
@@ -46,7 +46,7 @@ from optimizer.tanks.refusals import reasons, would_fit
 Payload = Mapping[str, object]
 Answer = Mapping[str, object]
 
-BAND_DRAWS, BAND_SEED = 2000, 1
+BAND_DRAWS, BAND_SEED = DRAWS, SEED
 """Draws behind the band of a kit on a tank: enough for quantiles to within a percent or two of the flow."""
 
 SCRAP_M = 0.05

@@ -42,6 +42,22 @@ def test_the_loop_as_it_is_and_cleaned(name: str) -> None:
     assert diagnosis.calibrated.cleaned.p50_m3s == pytest.approx(aged.rows[0].flow_m3s, rel=1e-6)
 
 
+def test_the_ladder_has_the_flows_and_bands_of_all_others() -> None:
+    """The first screen: now as it is drawn, cleaned as the diagnosis has it, and the most for the budget as `bands` does."""
+    _, bands, diagnosis = answers("reading_corner_130")
+    found = api.advise(rig("reading_corner_130"), shop(), most=True)
+    assert found.advice is not None and bands.now_band is not None and bands.band is not None
+    steps = {role: step for step in found.advice.steps for role in step.roles}
+    clean, most = diagnosis.calibrated.cleaned, bands.band.lines[0]
+    for role, flow, low, high in (
+        ("now", bands.now_band.stated_m3s, bands.now_band.p10_m3s, bands.now_band.p90_m3s),
+        ("cleaned", clean.p50_m3s, clean.p10_m3s, clean.p90_m3s),
+        ("most", most.stated_m3s, most.p10_m3s, most.p90_m3s),
+    ):
+        step = steps[role]
+        assert (step.row.flow_m3s, step.p10_m3s, step.p90_m3s) == pytest.approx((flow, low, high), rel=1e-6), role
+
+
 @pytest.mark.parametrize("name", RIGS)
 def test_the_best_bundle_and_its_band(name: str) -> None:
     """The flow that the search states, and the same band; wide open too, where a throttle holds it. Some cheap test then tells
