@@ -26,8 +26,8 @@ _MAKERS = MappingProxyType(
 
 NAMES = tuple(_MAKERS)
 
-LONGEST_TITLE = 52
-"""Characters of the name of a tank that stand above a figure."""
+LONGEST_TITLE, LONGEST_DAY = 44, 10
+"""Characters of the name of a tank and of a day that stand above a figure."""
 
 
 def album(dossier: Dossier, units: str = "metric") -> dict[str, Picture]:
@@ -43,4 +43,5 @@ def album(dossier: Dossier, units: str = "metric") -> dict[str, Picture]:
 
 def _of(dossier: Dossier) -> str:
     """The tank, and the day of the answer."""
-    return ", ".join(filter(None, (label(dossier.leading.rig, LONGEST_TITLE), "" if dossier.made is None else dossier.made.day)))
+    day = "" if dossier.made is None else label(dossier.made.day, LONGEST_DAY)
+    return ", ".join(filter(None, (label(dossier.leading.rig, LONGEST_TITLE), day)))
