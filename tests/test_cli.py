@@ -312,7 +312,7 @@ def test_without_a_command_it_says_what_to_do_first(capsys: Capture) -> None:
     out, err = capsys.readouterr()
     assert err == "" and len(out.splitlines()) <= 18 and max(map(len, out.splitlines())) <= 80
     steps = [line.strip().partition("   ")[0] for line in out.splitlines() if line.startswith("  fullbore ")]
-    assert {step.split()[1] for step in steps} == {"new", "best", "guide", "help"}
+    assert {step.split()[1] for step in steps} == {"new", "best", "demo", "guide", "help"}
     for step in steps:
         assert build_parser().parse_args(step.split()[1:]).command == step.split()[1]
     assert any(Path(ROOT, word).is_file() for step in steps for word in step.split())

@@ -44,7 +44,8 @@ Your own tank:
   fullbore new tank.toml                  asks about it and writes its file
   fullbore best tank.toml --budget 100    the most water for the money
 
-A tank of the demo:
+A tank of the demo, which is invented:
+  fullbore demo
   fullbore best parts_demo/rigs/community_180.toml --budget 100
 
 To read:
