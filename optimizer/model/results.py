@@ -336,7 +336,8 @@ class Advice:
     ``first`` says why to clean and measure before anything is bought: ``dirty``, ``unexplained`` (fills show less than the file
     explains), or empty. ``told_apart`` is the share of a flow below which two flows cannot be told apart, which rests on what was
     ``given``, on the keeper's own ``fills`` or on a ``bucket`` as usual. ``wanted_m3s`` is the wish or the least flow of the
-    limits (0: neither).
+    limits (0: neither), ``top_m3s`` the most for the budget that all media stay for: where that cannot be told from the most,
+    the steps keep all media (else it is the most itself).
     """
 
     steps: tuple[Step, ...]
@@ -347,6 +348,7 @@ class Advice:
     rests_on: RestsOn
     wanted_m3s: float = 0.0
     wanted_per_hour: float = 0.0
+    top_m3s: float = 0.0
 
     @property
     def step(self) -> Step:
