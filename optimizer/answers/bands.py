@@ -108,7 +108,8 @@ def bands(
     the budget; with ``flow_m3s`` of the cheapest that delivers as much) and of the next best that truly differ: quantiles over
     ``draws``, wins, and the measurement worth making. ``told_apart`` as in `advise`.
 
-    ``robust``, for example "P10", names the bundle that is best at that quantile. ``candidates`` says among how many (without it
+    ``robust``, for example "P10", names the bundle that is best at that quantile, of those that deliver
+    most for the budget. ``candidates`` says among how many (without it
     5, for a quantile 20). The fills in the rig file narrow what is drawn, unless ``measured`` is False. Raises
     ValueError for no candidates, for a quantile outside P5 to P95, for fewer than 2 or more than 200 000 draws and for a negative
     ``seed``, InputError for fills that no loop can explain.
@@ -126,7 +127,7 @@ def bands(
         by=by,
         clean_m3s=clean_flow_m3s,
     )
-    if most or flow_m3s or interval_days:
+    if most or flow_m3s or interval_days or robust:
         return bands_answer(question, wish, progress, halted)
     fitted, told = by_its_fills(rig, measured)
     advice = advised(replace(question, rig=fitted), told, told_apart=told_apart, progress=progress)

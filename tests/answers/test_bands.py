@@ -76,7 +76,7 @@ def flow_of(one: Candidate, factors: Factors, row: int) -> float:
 @pytest.mark.parametrize("name", SERIES)
 def test_the_stated_flows_are_those_of_the_search(name: str, shop: Catalog) -> None:
     tank = rig(name, shop)
-    told, best = api.bands(tank, shop, draws=DRAWS), api.best(tank, shop)
+    told, best = api.bands(tank, shop, draws=DRAWS, most=True), api.best(tank, shop)
     assert best.best is not None and told.band is not None and told.now is not None and told.now_band is not None
     assert (told.status, len(told.candidates), told.asked) == ("proved", 5, 5)
     assert told.candidates[0].row.price == best.best.price
@@ -94,7 +94,7 @@ def test_quantiles_and_the_lead_over_today_are_those_of_loops_solved_one_by_one(
     """Every draw of the best bundle and of the loop as it is, each by itself; quantiles by sorting, linearly in between."""
     tank = rig("community_180", shop)
     tank = replace(tank, limits=replace(tank.limits, budget=2000, flow_min_m3s=0.0, inlet_head_m=-5.0))
-    told = api.bands(tank, shop, draws=60, seed=3, candidates=1)
+    told = api.bands(tank, shop, draws=60, seed=3, candidates=1, most=True)
     assert told.band is not None and told.now_band is not None
     seeker = Seeker(build(choices(tank, shop, tank.limits)))
     found = seeker.most_flow().found
@@ -116,7 +116,7 @@ def test_quantiles_and_the_lead_over_today_are_those_of_loops_solved_one_by_one(
 
 def test_a_bundle_has_the_same_band_in_whatever_set_it_stands(shop: Catalog) -> None:
     tank = rig("nano_60", shop)
-    few, many = (api.bands(tank, shop, draws=DRAWS, candidates=count) for count in (2, 6))
+    few, many = (api.bands(tank, shop, draws=DRAWS, candidates=count, most=True) for count in (2, 6))
     assert few.band is not None and many.band is not None
     for one, same in zip(few.band.lines, many.band.lines, strict=False):
         assert (one.name, one.p10_m3s, one.p50_m3s, one.p90_m3s) == (same.name, same.p10_m3s, same.p50_m3s, same.p90_m3s)
@@ -124,7 +124,7 @@ def test_a_bundle_has_the_same_band_in_whatever_set_it_stands(shop: Catalog) -> 
 
 def test_the_same_seed_gives_the_same_answer_and_another_one_nearly(shop: Catalog) -> None:
     tank = rig("nano_60", shop)
-    one, same, other = (api.bands(tank, shop, draws=2000, seed=seed) for seed in (7, 7, 8))
+    one, same, other = (api.bands(tank, shop, draws=2000, seed=seed, most=True) for seed in (7, 7, 8))
     assert one == same
     assert one.band is not None and other.band is not None
     assert one.band.lines != other.band.lines
@@ -151,7 +151,7 @@ def test_the_robust_bundle_has_the_best_quantile_of_its_set(quantile: str, shop:
 
 def test_a_throttle_holds_the_flow_in_every_draw(shop: Catalog) -> None:
     """The rig's limit on flow is 800 l/h, and its tap stands on the outlet side."""
-    told = api.bands(rig("planted_300", shop), shop, draws=DRAWS)
+    told = api.bands(rig("planted_300", shop), shop, draws=DRAWS, most=True)
     assert told.band is not None
     line = told.band.lines[0]
     assert line.p90_m3s <= 800 / 3.6e6 * (1 + 1e-12)
@@ -186,7 +186,7 @@ def test_what_to_ask_for_instead_reaches_the_wanted_flow_at_p10(shop: Catalog) -
 @pytest.mark.parametrize("name", ["stem_plants_200", "ricefish_160"])
 def test_demo_rigs_with_branches_have_bands_about_the_flows_of_the_search(name: str, shop: Catalog) -> None:
     tank = rig(name, shop)
-    told, best = api.bands(tank, shop, draws=DRAWS, candidates=2), api.best(tank, shop)
+    told, best = api.bands(tank, shop, draws=DRAWS, candidates=2, most=True), api.best(tank, shop)
     assert best.best is not None and told.band is not None and told.now is not None and told.now_band is not None
     assert (told.status, len(told.candidates)) == ("proved", 2)
     assert told.candidates[0].row.price == best.best.price
@@ -199,7 +199,7 @@ def test_demo_rigs_with_branches_have_bands_about_the_flows_of_the_search(name: 
 
 def test_a_bypass_keeps_most_draws_within_the_window_of_the_device_beside_it(shop: Catalog) -> None:
     """Today all the water goes through the ultraviolet unit, which allows 400 l/h of it."""
-    told = api.bands(rig("stem_plants_200", shop), shop, draws=DRAWS, candidates=1)
+    told = api.bands(rig("stem_plants_200", shop), shop, draws=DRAWS, candidates=1, most=True)
     assert told.band is not None and told.now_band is not None
     assert told.now_band.p10_m3s > 400 / 3.6e6 and told.now_band.within_share == 0.0
     assert told.band.lines[0].within_share > 0.9
@@ -221,7 +221,7 @@ def test_two_positions_with_branches_are_drawn(robust: str) -> None:
 
 
 def test_limits_that_nothing_meets_leave_the_band_of_today(shop: Catalog) -> None:
-    told = api.bands(rig("community_180", shop), shop, budget=100, draws=DRAWS)
+    told = api.bands(rig("community_180", shop), shop, budget=100, draws=DRAWS, most=True)
     assert (told.status, told.band, told.candidates) == ("infeasible", None, ())
     assert told.now_band is not None and told.now_band.p10_m3s > 0.0
     dear = api.bands(rig("community_180", shop), shop, flow_m3s=1.0, draws=DRAWS)

@@ -197,7 +197,7 @@ def test_what_changed_is_listed(before: Rig) -> None:
 def test_bands_know_the_fills(before: Rig, shop: Catalog) -> None:
     """Of the loop as it is they agree with the calibration's own band, which is no draw, to 1 %; without the fills they are those
     of a file that has none, to the byte."""
-    told = api.bands(before, shop, draws=2000)
+    told = api.bands(before, shop, draws=2000, most=True)
     now, known = told.now_band, api.measure(before).delivered
     assert now is not None and told.now is not None and told.band is not None
     assert told.fills == 3 and told.fills_left_out == ""
@@ -210,7 +210,7 @@ def test_bands_know_the_fills(before: Rig, shop: Catalog) -> None:
     wide = math.log(first.p90_m3s / first.p10_m3s) / (2.0 * Z90)
     assert math.log(told.band.lines[0].p90_m3s / told.band.lines[0].p10_m3s) / (2.0 * Z90) == pytest.approx(wide, rel=0.15)
 
-    without = api.bands(before, shop, draws=2000, measured=False)
+    without = api.bands(before, shop, draws=2000, measured=False, most=True)
     blank = api.bands(replace(before, fills=()), shop, draws=2000)
     assert without.fills_left_out == "as asked"
     assert json.dumps(replace(without, fills_left_out="").to_dict()) == json.dumps(blank.to_dict())
@@ -232,7 +232,7 @@ def test_fills_of_a_branched_loop_count_in_bands(shop: Catalog) -> None:
     """A slow fill lowers the band of the loop as it is, and narrows it."""
     rig = api.read_rig(DEMO / "rigs" / "ricefish_160.toml", shop)
     fills = (TimedFill(volume_m3=0.01, seconds=(90.0, 91.0, 90.5)),)
-    told, blank = (api.bands(replace(rig, fills=some), shop, candidates=1, draws=50) for some in (fills, ()))
+    told, blank = (api.bands(replace(rig, fills=some), shop, candidates=1, draws=50, most=True) for some in (fills, ()))
     assert (told.fills, told.fills_left_out) == (1, "")
     assert told.now_band is not None and blank.now_band is not None
     assert told.now_band.p50_m3s == pytest.approx(0.01 / 90.5, rel=0.05)

@@ -26,7 +26,7 @@ RIGS = ("nano_60", "planted_300", "reading_corner_130")
 
 @cache
 def answers(name: str) -> tuple[Result, Banded, Diagnosis]:
-    return api.best(rig(name), shop()), api.bands(rig(name), shop(), candidates=1), api.diagnose(rig(name), shop())
+    return api.best(rig(name), shop()), api.bands(rig(name), shop(), candidates=1, most=True), api.diagnose(rig(name), shop())
 
 
 @pytest.mark.parametrize("name", RIGS)
@@ -82,7 +82,7 @@ def test_a_ceiling_ends_the_band_and_the_free_one_is_told() -> None:
     loop = rig("planted_300")
     top = 0.95 * api.best(loop, shop()).best.own_m3s  # type: ignore[union-attr]
     low = replace(loop, limits=replace(loop.limits, flow_max_m3s=top))
-    bands, diagnosis = api.bands(low, shop(), candidates=1), api.diagnose(low, shop())
+    bands, diagnosis = api.bands(low, shop(), candidates=1, most=True), api.diagnose(low, shop())
     assert bands.band is not None
     line = bands.band.lines[0]
     assert line.p90_m3s == pytest.approx(top) and line.held_share > 0.3
@@ -100,7 +100,7 @@ def test_before_and_after_some_work_flow_as_each_rig_does_by_itself() -> None:
     before, after = rig("reading_corner_130"), rig("reading_corner_130_after")
     told = api.verify(before, after)
     for each, band in ((before, told.before_flow), (after, told.after_flow)):
-        line = api.bands(each, shop(), candidates=1).now_band
+        line = api.bands(each, shop(), candidates=1, most=True).now_band
         assert line is not None
         assert band.p50_m3s == pytest.approx(api.best(each, shop(), budget=0).now.flow_m3s, rel=1e-9)
         assert (band.p10_m3s, band.p90_m3s) == pytest.approx((line.p10_m3s, line.p90_m3s), rel=1e-9)
