@@ -208,7 +208,7 @@ def _changes(changes: Sequence[Change]) -> list[Block]:
         return []
     done = [change for change in changes if change.change != "keep"]
     kept = [safe(change.place) for change in changes if change.change == "keep"]
-    width = min(max((len(safe(change.place)) for change in done), default=0), 24)
+    width = min(max((len(safe(change.place)) for change in done), default=1) or 1, 24)
     lines: list[Block] = ["What to do, in the order of the water"]
     for change in done:
         lines += columns([(safe(change.change), 6), (safe(change.place), width), (_part(change), REST)])
