@@ -22,7 +22,7 @@ class HandedOn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AimRow:
-    """What one aim comes to: flows in order of the tanks, the least share of a target that any tank gets (at most 1), and
+    """What one aim comes to: flows in order of ``tanks``, the least share of a target that any tank gets (at most 1), and
     sums."""
 
     aim: str
@@ -37,8 +37,10 @@ class AimRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TankShare:
-    """One tank in the answer. ``enough``: it had what it needs and gets nothing. ``by_fills``: what its fills say (None: it has
-    none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it is."""
+    """One filter of a tank in the answer; ``tank`` is that tank where it has several, and ``target_m3s``, ``share`` and ``enough``
+    are then those of the tank (empty: this is all the tank has). ``enough``: it had what it needs and gets nothing. ``by_fills``:
+    what its fills say (None: it has none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it
+    is. ``option``: it is not there yet, and costs ``price`` (minor units); ``there``: it is once all is done."""
 
     name: str
     room: str
@@ -53,6 +55,40 @@ class TankShare:
     joints: tuple[JointLine, ...]
     by_fills: ByFills | None = None
     set_aside: tuple[str, ...] = ()
+    tank: str = ""
+    option: bool = False
+    price: int = 0
+    there: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilterCount:
+    """The best for the same money with so many ``filters`` on a tank, those called ``names``: what all filters of the tank deliver
+    together, and the price of everything (minor units); ``outcome`` as in `SharedResult`, no flow and no price where it is
+    ``infeasible``."""
+
+    filters: int
+    names: tuple[str, ...]
+    outcome: str
+    flow_m3s: float
+    price: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """A tank with several filters: its flow and turnover (by its net volume) are the sums of theirs, its noise that of all of them
+    as powers. ``counts`` holds each number of filters that it could have against the others (empty: none is an option)."""
+
+    tank: str
+    filters: tuple[str, ...]
+    target_m3s: float
+    now_m3s: float
+    flow_m3s: float
+    share: float
+    turnover_per_hour: float
+    noise_dba: float
+    power_w: float
+    counts: tuple[FilterCount, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +111,8 @@ class RoomNoise:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharedResult(Answer, Shown):
-    """The whole answer. ``aims`` are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill
-    belong to. ``reach`` is what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why
+    """The whole answer. ``tanks`` holds a row for each filter of each tank, ``together`` one for each tank with several. ``aims``
+    are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill belong to. ``reach`` is what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why
     there is no answer.
     """
 
@@ -99,6 +135,7 @@ class SharedResult(Answer, Shown):
     reasons: tuple[str, ...]
     gap: str
     turns: int
+    together: tuple[Together, ...] = ()
 
     @property
     def status(self) -> str:

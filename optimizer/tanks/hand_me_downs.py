@@ -67,14 +67,15 @@ class HandMeDown:
 
 
 def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[HandMeDown]:
-    """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing."""
+    """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing, nor does a filter that is not
+    there yet: it is got as it is described."""
     resting = set(idle)
     found = []
     for owner, tank in enumerate(tanks):
         loop = enumerate(tank.rig.positions)
         for place, position in ((n, inner) for n, each in loop for inner in (inner_positions(each) or (each,))):
             part = position.installed
-            if owner in resting or part is None or position.stays or position.kind not in HANDED_KINDS:
+            if owner in resting or not tank.is_there or part is None or position.stays or position.kind not in HANDED_KINDS:
                 continue
             own = replace(part, id=f"handed on:{tank.name}:{position.name}", name=f"{part.name} (from {tank.name})")
             length = position.length_m if position.kind == Kind.HOSE else 0.0
