@@ -158,7 +158,7 @@ class _TankReader:
             return self._with_target(filters, target, draft)
         return []
 
-    def _filter(self, table: dict[str, object], where: str, tank: Draft) -> "_Filter | None":
+    def _filter(self, table: dict[str, object], where: str, tank: Draft) -> _Filter | None:
         draft = read_keys(table, HOUSE_FILTER, where, self.report, known=("rig",))
         there = draft.flag("installed") or "installed" in draft.bad
         rig = self._rig(table, where)
@@ -177,7 +177,7 @@ class _TankReader:
         rig = replace(rig, listen_m=draft.number_or("listening_distance", listen))
         return _Filter(draft.text_or("name", rig.name), rig, None if there else draft.money("price"))
 
-    def _one_water(self, filters: "Sequence[_Filter]") -> bool:
+    def _one_water(self, filters: Sequence[_Filter]) -> bool:
         """Whether all rigs tell of the same water; it is taken in that they do not."""
         first = filters[0]
         others = [each for each in filters if each.rig.tank != first.rig.tank]
@@ -187,7 +187,7 @@ class _TankReader:
             self.report.problem(f"{self.where}.filter", f"{names} tell of different water.", cure)
         return not others
 
-    def _with_target(self, filters: "Sequence[_Filter]", target_m3s: float, draft: Draft) -> list[HouseTank]:
+    def _with_target(self, filters: Sequence[_Filter], target_m3s: float, draft: Draft) -> list[HouseTank]:
         tank, room = draft.text("name"), draft.text_or("room", "")
         found = []
         for each in filters:

@@ -199,7 +199,8 @@ HOUSE_TANK: tuple[Field, ...] = (
 
 HOUSE_FILTER: tuple[Field, ...] = (
     Field("name", Value.TEXT, "the filter; left out: the name of its rig", "left"),
-    Field("installed", Value.YES_NO, "false: it is not there yet, but could be got as its rig describes it", "false", default=True),
+    Field("installed", Value.YES_NO, "false: it is not there yet, but could be got as its rig describes it",
+          "false", default=True),
     Field("price", Value.MONEY, "what it costs to get it, where it is not there yet", "79"),
     *(field for field in HOUSE_TANK if field.name in ("listening_distance", "log")),
 )  # fmt: skip

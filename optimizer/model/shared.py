@@ -37,8 +37,8 @@ class AimRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TankShare:
-    """One filter of a tank in the answer; ``tank`` is that tank where it has several, and ``target_m3s``, ``share`` and ``enough``
-    are then those of the tank (empty: this is all the tank has). ``enough``: it had what it needs and gets nothing. ``by_fills``:
+    """One filter of a tank in the answer. ``tank`` is that tank where it has several (empty: this is all it has); ``target_m3s``,
+    ``share`` and ``enough`` are then those of the tank. ``enough``: it had what it needs and gets nothing. ``by_fills``:
     what its fills say (None: it has none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it
     is. ``option``: it is not there yet, and costs ``price`` (minor units); ``there``: it is once all is done."""
 
@@ -63,9 +63,8 @@ class TankShare:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilterCount:
-    """The best for the same money with so many ``filters`` on a tank, those called ``names``: what all filters of the tank deliver
-    together, and the price of everything (minor units); ``outcome`` as in `SharedResult`, no flow and no price where it is
-    ``infeasible``."""
+    """The best for the same money with so many ``filters`` on a tank, those called ``names``: what they deliver together, and the
+    price of everything (minor units); ``outcome`` as in `SharedResult`, no flow and no price where it is ``infeasible``."""
 
     filters: int
     names: tuple[str, ...]
@@ -76,8 +75,8 @@ class FilterCount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Together:
-    """A tank with several filters: its flow and turnover (by its net volume) are the sums of theirs, its noise that of all of them
-    as powers. ``counts`` holds each number of filters that it could have against the others (empty: none is an option)."""
+    """A tank with several filters: its flow and turnover (by its net volume) are the sums of theirs, its noise adds theirs as
+    powers. ``counts`` holds each number of filters that it could have against the others (empty: none is an option)."""
 
     tank: str
     filters: tuple[str, ...]
@@ -111,9 +110,10 @@ class RoomNoise:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharedResult(Answer, Shown):
-    """The whole answer. ``tanks`` holds a row for each filter of each tank, ``together`` one for each tank with several. ``aims``
-    are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill belong to. ``reach`` is what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why
-    there is no answer.
+    """The whole answer: ``tanks`` holds a row for each filter of each tank, ``together`` one for each tank with several.
+
+    ``aims`` are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill belong to. ``reach`` is
+    what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why there is no answer.
     """
 
     form: ClassVar[str] = "share"

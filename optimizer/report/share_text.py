@@ -291,7 +291,7 @@ def _steps(told: SharedResult, _: Measures) -> list[Block]:
     return lines
 
 
-def _shared_limits(told: SharedResult, _: Measures) -> list[Block]:
+def _shared_limits(told: SharedResult, measures: Measures) -> list[Block]:
     if not told.tanks:
         return []
     rooms = [

@@ -1,8 +1,8 @@
 """Tanks with several filters: what these do together, and how many for the same money.
 
-"Two small ones or one large?" is answered by asking the same question again with a number of filters held: as many as are there,
-one more, and so on up to all that the household file describes. Each is a whole search over everything that is shared, proved like
-any other, and the best of them is the answer that was found without holding the number, since that one has one of these numbers.
+"Two small ones or one large?" is answered by asking the same question again with a number of filters held: as many as are
+there, one more, and so on up to all that the household file describes. Each is a whole search over everything that is shared,
+proved like any other, and the best of them is the answer found without holding the number, since that has one of these numbers.
 """
 
 import math
@@ -88,8 +88,7 @@ def together(
 
 
 def too_much(ready: Sought, flows_m3s: Sequence[float]) -> tuple[str, ...]:
-    """A caution for each tank whose filters together pass more than the rig file of one of them allows: that bound is kept by each
-    alone, since of a sum of flows it is not."""
+    """A caution for each tank whose filters together pass more than the rig file of one of them allows each of them."""
     found = []
     for members in ready.waters:
         tanks = [ready.household.tanks[n] for n in members]

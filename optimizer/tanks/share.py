@@ -148,8 +148,8 @@ def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
 
 def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, ...]:
     """The three aims. Ratios count up to the target and in thousandths of it, flows in l/h, each to the resolution of flows; the
-    filters of one tank count by the sum of their flows. Tanks all of whose filters are set ``aside`` (by number) count as at their
-    targets: nothing that is chosen changes them."""
+    filters of one tank count by the sum of their flows. Tanks all of whose filters are set ``aside`` (by number) count as at
+    their targets: nothing that is chosen changes them."""
     together = waters(tanks)
     targets = [tanks[members[0]].target_m3s for members in together]
     settled = {number for number, members in enumerate(together) if set(members) <= set(aside)}

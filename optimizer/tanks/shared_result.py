@@ -23,9 +23,9 @@ from optimizer.tanks import chain
 from optimizer.tanks.hand_me_downs import common_spares
 from optimizer.tanks.household import Progress, Shared
 from optimizer.tanks.program import Column, ProgramChoice
+from optimizer.tanks.several_filters import OF_EACH, filter_counts, together, too_much
 from optimizer.tanks.share import AIMS, Sought, aims, sought
 from optimizer.tanks.shared_bill_lines import household_bill, parts_of
-from optimizer.tanks.several_filters import OF_EACH, filter_counts, together, too_much
 from optimizer.tanks.signatures import every_option
 
 NOTE = "every tank is opened once; the budgets in the rig files do not count, that of the household does"
