@@ -216,13 +216,15 @@ class Sharing:
             bounds=tuple(bounds),
         )
 
-    def counted(self, aim: Aim, asked: Counted) -> Shared:
-        """The best choice for an aim where one tank must have a number of filters."""
-        self.program.asked = asked
+    def counted(self, aim: Aim, asked: Counted, most: int | None) -> Shared:
+        """The best choice for an aim where one tank must have a number of filters; ``most``: what that can cost at most (minor
+        units; None: not known)."""
+        budget = self.program.budget
+        self.program.asked, self.program.budget = asked, budget if most is None else min(budget, most)
         try:
             return self.answer(aim)
         finally:
-            self.program.asked = None
+            self.program.asked, self.program.budget = None, budget
 
     def _billed(self, chosen: ProgramChoice) -> ProgramChoice:
         """A choice with its least price and a bill that can be read. Not all that is chosen has one: a stage that asks for flow

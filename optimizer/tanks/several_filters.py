@@ -36,8 +36,11 @@ def filter_counts(ready: Sought, aim: str, asked: Shared) -> dict[int, tuple[Fil
         for count in range(max(there, 1), len(members) + 1):
             if ready.sharing.halted:
                 break
+            held = Counted(members, count)
             same = _standing(asked, members) == count
-            rows.append(_row(ready, members, count, asked if same else ready.sharing.counted(wanted, Counted(members, count))))
+            rows.append(
+                _row(ready, members, count, asked if same else ready.sharing.counted(wanted, held, ready.helps.price(held)))
+            )
         found[number] = tuple(rows)
     return found
 

@@ -14,7 +14,7 @@ from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
 from optimizer.tanks.measured import by_their_fills
-from optimizer.tanks.most_that_helps import most_that_helps
+from optimizer.tanks.most_that_helps import MostThatHelps
 from optimizer.tanks.program import AimStage, Column, Program
 from optimizer.tanks.signatures import Side, sides
 
@@ -46,6 +46,7 @@ class Sought:
     handed: tuple[HandMeDown, ...]
     sharing: Sharing
     by_fills: tuple[ByFills | None, ...]
+    helps: MostThatHelps
 
     @property
     def waters(self) -> tuple[tuple[int, ...], ...]:
@@ -69,8 +70,9 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
     content = _content(tanks, now)
     aside, made = _possible(household, catalog, content)
     fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *aside)]
-    most = most_that_helps(_program(household, made, budget), made, fixed)
-    fixed += [Column.absent(side.number) for side in made if not side.tank.is_there]
+    helps = MostThatHelps.of(_program(household, made, budget), made, fixed)
+    most = helps.price(None)
+    fixed = [*fixed, *(Column.absent(side.number) for side in made if not side.tank.is_there)]
     if most is not None and most < WORTH_LESS * budget:
         budget = most
         made = _sides(household, catalog, (*content, *aside), budget)
@@ -85,6 +87,7 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
         handed=tuple(handed_parts(tanks, (*content, *aside))),
         sharing=sharing,
         by_fills=told,
+        helps=helps,
     )
 
 

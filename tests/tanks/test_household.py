@@ -228,7 +228,11 @@ def check(house: Household, catalog: Catalog, aim_number: int, counted: bool = F
         for members in waters(house.tanks) if counted else ():
             for count in range(len(members) + 1):
                 some = [chosen for chosen in combos if sum(chosen[n].there for n in members) == count]
-                same_as_the_best(found, aim, some, bill, found.sharing.counted(aim, Counted(members, count)))
+                same_as_the_best(found, aim, some, bill, counted_by(found, aim, Counted(members, count)))
+
+
+def counted_by(found: Sought, aim: Aim, asked: Counted) -> Shared:
+    return found.sharing.counted(aim, asked, found.helps.price(asked))
 
 
 def same_as_the_best(found: Sought, aim: Aim, combos: Sequence[tuple[One, ...]], bill: Bill, answer: Shared) -> None:
