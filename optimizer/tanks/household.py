@@ -29,7 +29,7 @@ from optimizer.model.household import waters
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.dominated import Replacer
 from optimizer.tanks.first_choice import FirstChoice
-from optimizer.tanks.program import AimStage, Cell, Column, Counted, Held, Program, ProgramChoice, Unsolved
+from optimizer.tanks.program import AimStage, Cell, Column, Held, Program, ProgramChoice, Unsolved
 from optimizer.tanks.signatures import Lane, Listed, Side, TooMany
 
 WIDE = 0.03
@@ -215,16 +215,6 @@ class Sharing:
             values=tuple(values),
             bounds=tuple(bounds),
         )
-
-    def counted(self, aim: Aim, asked: Counted, most: int | None) -> Shared:
-        """The best choice for an aim where one tank must have a number of filters; ``most``: what that can cost at most (minor
-        units; None: not known)."""
-        budget = self.program.budget
-        self.program.asked, self.program.budget = asked, budget if most is None else min(budget, most)
-        try:
-            return self.answer(aim)
-        finally:
-            self.program.asked, self.program.budget = None, budget
 
     def _billed(self, chosen: ProgramChoice) -> ProgramChoice:
         """A choice with its least price and a bill that can be read. Not all that is chosen has one: a stage that asks for flow

@@ -6,12 +6,11 @@ what is more than it need not be searched. "The most" is meant to the resolution
 """
 
 import math
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
 from itertools import combinations
 
 from optimizer.search.best import RESOLUTION_M3S
-from optimizer.tanks.program import Column, Counted, Program, Unsolved
+from optimizer.tanks.program import Column, Program, Unsolved
 from optimizer.tanks.signatures import Listed, Side
 
 MOST_OPTIONS = 4
@@ -21,57 +20,31 @@ MOST_PROBES = 12
 """So often it is asked whether a tank can have a little more."""
 
 
-def most_that_helps(program: Program, sides: Sequence[Side], fixed: Sequence[Column]) -> int | None:
+def most_that_helps(
+    program: Program, sides: Sequence[Side], fixed: Sequence[Column], options: Collection[int] = ()
+) -> int | None:
     """The price (minor units) of a choice that gives each tank the most it can have; None where none such is known within the
-    budget. Raises KeyboardInterrupt after Ctrl-C."""
-    return MostThatHelps.of(program, sides, fixed).price(None)
-
-
-@dataclass(frozen=True, slots=True)
-class MostThatHelps:
-    """The most that each filter can have, in columns of its own (``tops`` by number; None where it is not known of all)."""
-
-    program: Program
-    sides: Sequence[Side]
-    fixed: Sequence[Column]
-    tops: Mapping[int, Sequence[Column]] | None
-
-    @classmethod
-    def of(cls, program: Program, sides: Sequence[Side], fixed: Sequence[Column]) -> "MostThatHelps":
-        """Asks each filter. Raises KeyboardInterrupt after Ctrl-C."""
-        fine_m3s = RESOLUTION_M3S / (2 * max(len(sides), 1))
-        tops: dict[int, list[Column]] = {}
-        for side in sides:
-            tops[side.number] = [_column(side, bundle, flow) for bundle, flow in _tops(side, program.budget, fine_m3s)]
-            if not tops[side.number]:
-                return cls(program, sides, fixed, None)
-        return cls(program, sides, fixed, tops)
-
-    def price(self, asked: Counted | None) -> int | None:
-        """The largest price of such a choice over all sets of filters that may be got, with a number of filters ``asked`` for:
-        whichever of these sets the best choice has, it costs no more. None where one of them is not known."""
-        options = [side.number for side in self.sides if not side.tank.is_there]
-        if self.tops is None or len(options) > MOST_OPTIONS:
+    budget. Filters numbered in ``options`` may be left out: the largest price over all sets of them, since whichever of these the
+    best choice has, it costs no more. Raises KeyboardInterrupt after Ctrl-C."""
+    if len(options) > MOST_OPTIONS:
+        return None
+    tops: dict[int, list[Column]] = {}
+    fine_m3s = RESOLUTION_M3S / (2 * max(len(sides), 1))
+    for side in sides:
+        tops[side.number] = [_column(side, bundle, flow) for bundle, flow in _tops(side, program.budget, fine_m3s)]
+        if not tops[side.number]:
             return None
-        prices = []
-        for some in (some for size in range(len(options) + 1) for some in combinations(options, size)):
-            left = set(options) - set(some)
-            there = [
-                n for n in self.program.tanks if n not in left and not any(c.tank == n and not c.is_there for c in self.fixed)
-            ]
-            if asked is not None and sum(n in asked.members for n in there) != asked.count:
-                continue
-            prices.append(self._price(left))
-        known = [price for price in prices if price is not None]
-        return max(known) if known and len(known) == len(prices) else None
-
-    def _price(self, left: Collection[int]) -> int | None:
-        tops = [c for number, some in (self.tops or {}).items() if number not in left for c in some]
+    most = 0
+    for left in (left for size in range(len(options) + 1) for left in combinations(sorted(options), size)):
+        there = [column for number, some in tops.items() if number not in left for column in some]
         try:
-            chosen = self.program.solved([*self.fixed, *tops, *map(Column.absent, sorted(left))], None, ())
+            chosen = program.solved([*fixed, *there, *map(Column.absent, left)], None, ())
         except Unsolved:
             return None
-        return None if chosen is None else math.ceil(chosen.price - 1e-6)
+        if chosen is None:
+            return None
+        most = max(most, math.ceil(chosen.price - 1e-6))
+    return most
 
 
 def _tops(side: Side, budget: int, fine_m3s: float) -> list[tuple[Listed, float]]:

@@ -148,18 +148,9 @@ class Held:
     slack: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """So many filters (``count``) of a tank (``members``, by number) are asked for: those that are there, and options."""
-
-    members: tuple[int, ...]
-    count: int
-
-
 @dataclass(slots=True)
 class Program:
-    """The parts of the program that stay the same. ``tanks`` are filters by number; ``runs`` is how many runs of hose they have,
-    ``asked`` how many filters one of the tanks must have (None: as many as is best)."""
+    """What of the program stays the same. ``tanks`` are filters by number, ``runs`` is how many runs of hose they have."""
 
     household: Household
     tanks: Sequence[int]
@@ -167,7 +158,6 @@ class Program:
     handed: Mapping[str, HandMeDown]
     runs: int
     budget: int
-    asked: "Counted | None" = None
 
     def solved(
         self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], whole: bool = False, gap: float = 0.0
@@ -205,9 +195,6 @@ class Program:
         bill = self._priced(lp, columns, taken, price, whole)
         self._handed_on(lp, columns, taken)
         self._noise_and_watts(lp, columns, taken)
-        if self.asked is not None:
-            pairs = zip(columns, taken, strict=True)
-            lp += pulp.lpSum(v for c, v in pairs if c.is_there and c.tank in self.asked.members) == self.asked.count
         # with presolving, HiGHS 1.13 has called such programs infeasible that are not, and choices best that are not
         with _silence():
             lp.solve(_Haltable(msg=False, gapRel=gap, gapAbs=0.0, presolve="off"))

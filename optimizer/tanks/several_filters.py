@@ -7,13 +7,15 @@ proved like any other, and the best of them is the answer found without holding 
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import combinations
 
 from optimizer.model.said import Said, flowing
 from optimizer.model.shared import FilterCount, Together
 from optimizer.physics.sound import combine_dba
-from optimizer.tanks.household import Shared
-from optimizer.tanks.program import Counted, ProgramChoice
-from optimizer.tanks.share import Sought, aims
+from optimizer.tanks.household import Aim, Progress, Shared
+from optimizer.tanks.program import ProgramChoice
+from optimizer.tanks.share import Sought, prepared
 
 OF_EACH = (
     "what the rig file of one of several filters on a tank sets as limits (flow, noise, watts, surface for bacteria) is asked of "
@@ -21,28 +23,50 @@ OF_EACH = (
 )
 
 
-def filter_counts(ready: Sought, aim: str, asked: Shared) -> dict[int, tuple[FilterCount, ...]]:
+def filter_counts(ready: Sought, aim: Aim, asked: Shared, progress: Progress | None = None) -> dict[int, tuple[FilterCount, ...]]:
     """For each tank (by number) with filters that could be got: the best with each number of filters, for the money of all.
 
     Empty for tanks that have enough. ``asked`` is the best whatever the number. After Ctrl-C no further number is asked for.
     """
-    tanks, found = ready.household.tanks, {}
-    wanted = next(each for each in aims(tanks, ready.aside) if each.name == aim)
+    tanks = ready.household.tanks
+    found: dict[int, tuple[FilterCount, ...]] = {}
     for number, members in enumerate(ready.waters):
         there = sum(tanks[n].is_there for n in members)
         if there == len(members) or set(members) <= set(ready.content):
             continue
-        rows = []
         for count in range(max(there, 1), len(members) + 1):
-            if ready.sharing.halted:
-                break
-            held = Counted(members, count)
-            same = _standing(asked, members) == count
-            rows.append(
-                _row(ready, members, count, asked if same else ready.sharing.counted(wanted, held, ready.helps.price(held)))
-            )
-        found[number] = tuple(rows)
+            best = asked if _standing(asked, members) == count else with_filters(ready, aim, members, count, progress)
+            if best is None:
+                return found
+            found[number] = (*found.get(number, ()), _row(ready, members, count, best))
     return found
+
+
+def with_filters(ready: Sought, aim: Aim, members: Sequence[int], count: int, progress: Progress | None = None) -> Shared | None:
+    """The best for an aim where a tank (``members`` are its filters) has so many filters: of all sets of those that could be got
+    the best, proved where each is. How many other tanks have is free. None after Ctrl-C."""
+    options = [n for n in members if not ready.household.tanks[n].is_there]
+    found = []
+    for some in combinations(options, count - (len(members) - len(options))):
+        try:
+            fresh = prepared(ready.household, ready.by_fills, ready.catalog, progress, {n: n in some for n in options})
+        except KeyboardInterrupt:
+            return None
+        impossible = set(fresh.aside) & set(some)
+        none = Shared(aim=aim.name, chosen=None, flows_m3s=(), status="proved")
+        found.append(none if impossible else fresh.sharing.answer(aim))
+        if fresh.sharing.halted:
+            return None
+    return replace(_best_of(found, aim), status="proved" if all(each.status == "proved" for each in found) else "stopped")
+
+
+def _best_of(found: Sequence[Shared], aim: Aim) -> Shared:
+    """The best by the stages of an aim, as far as differences count, and of equals the cheapest."""
+    left = [each for each in found if each.chosen is not None] or list(found[:1])
+    for stage in range(len(aim.stages)):
+        most = max((each.values[stage] for each in left if each.chosen is not None), default=0.0)
+        left = [each for each in left if each.chosen is None or each.values[stage] >= most - aim.close]
+    return min(left, key=lambda each: math.inf if each.chosen is None else each.chosen.price)
 
 
 def _standing(found: Shared, members: Sequence[int]) -> int:

@@ -1,7 +1,8 @@
 """Sharing one budget between the tanks of a household: what is asked, the aims side by side, and what each comes to."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing
@@ -14,7 +15,7 @@ from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
 from optimizer.tanks.measured import by_their_fills
-from optimizer.tanks.most_that_helps import MostThatHelps
+from optimizer.tanks.most_that_helps import most_that_helps
 from optimizer.tanks.program import AimStage, Column, Program
 from optimizer.tanks.signatures import Side, sides
 
@@ -46,7 +47,6 @@ class Sought:
     handed: tuple[HandMeDown, ...]
     sharing: Sharing
     by_fills: tuple[ByFills | None, ...]
-    helps: MostThatHelps
 
     @property
     def waters(self) -> tuple[tuple[int, ...], ...]:
@@ -61,21 +61,34 @@ class Sought:
 def sought(household: Household, catalog: Catalog, progress: Progress | None = None, measured: bool = True) -> Sought:
     """Everything that the aims have in common; not ``measured``: as if no fills had been made. Raises ValueError when no budget
     is set, InputError for fills that no loop can explain."""
-    budget = household.budget
-    if budget is None:
+    if household.budget is None:
         raise ValueError("a household needs a budget")
     household, told = by_their_fills(household, measured)
+    return prepared(household, told, catalog, progress)
+
+
+def prepared(
+    household: Household,
+    told: tuple[ByFills | None, ...],
+    catalog: Catalog,
+    progress: Progress | None = None,
+    held: Mapping[int, bool] = MappingProxyType({}),
+) -> Sought:
+    """The same for a household that goes by its fills already. ``held``: filters that are not there yet, by number, of which
+    it is settled that they are got (True) or not; all others are got where that is best."""
+    budget = household.budget or 0
     tanks = household.tanks
     now = tuple(stands_now(tank.rig, catalog) for tank in tanks)
     content = _content(tanks, now)
-    aside, made = _possible(household, catalog, content)
-    fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *aside)]
-    helps = MostThatHelps.of(_program(household, made, budget), made, fixed)
-    most = helps.price(None)
-    fixed = [*fixed, *(Column.absent(side.number) for side in made if not side.tank.is_there)]
+    left = [n for n, got in held.items() if not got and n not in content]
+    aside, made = _possible(household, catalog, [*content, *left])
+    fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *left, *aside)]
+    options = [side.number for side in made if not side.tank.is_there and side.number not in held]
+    most = most_that_helps(_program(household, made, budget), made, fixed, options)
     if most is not None and most < WORTH_LESS * budget:
         budget = most
-        made = _sides(household, catalog, (*content, *aside), budget)
+        made = _sides(household, catalog, (*content, *left, *aside), budget)
+    fixed += map(Column.absent, options)
     sharing = Sharing(_program(household, made, budget), made, fixed, progress or (lambda *_: None))
     return Sought(
         household=household,
@@ -84,10 +97,9 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
         content=content,
         aside=aside,
         sides=tuple(made),
-        handed=tuple(handed_parts(tanks, (*content, *aside))),
+        handed=tuple(handed_parts(tanks, (*content, *left, *aside))),
         sharing=sharing,
         by_fills=told,
-        helps=helps,
     )
 
 

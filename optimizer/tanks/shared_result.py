@@ -66,7 +66,8 @@ def shared_answer(
     ready = sought(household, catalog, progress, measured)
     household = ready.household
     found: dict[str, Shared] = {}
-    for each in sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim):
+    wanted = sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim)
+    for each in wanted:
         if found and ready.sharing.halted:
             break
         found[each.name] = ready.sharing.answer(each)
@@ -81,7 +82,7 @@ def shared_answer(
     names = [tank.name for tank in household.tanks]
     steps = chain.steps(names, [names.index(name) for name in busy], chosen.before, handed)
     bill = household_bill(ready.sides, chosen.columns, chosen.bought)
-    counts = {} if ready.sharing.halted else filter_counts(ready, aim, asked)
+    counts = {} if ready.sharing.halted else filter_counts(ready, wanted[0], asked, progress)
     return _result(ready, aim, asked, rows, chosen, handed, tuple(steps), bill, counts)
 
 

@@ -23,7 +23,7 @@ from optimizer.model.items import Item, line_serves
 from optimizer.search.choices import choices
 from optimizer.tanks.hand_me_downs import common_spares, handed_parts, with_spares
 from optimizer.tanks.household import Aim, Shared
-from optimizer.tanks.program import Counted
+from optimizer.tanks.several_filters import with_filters
 from optimizer.tanks.share import Sought, aims, sought
 
 SEEDS = some_of(range(220), 26)
@@ -226,13 +226,12 @@ def check(house: Household, catalog: Catalog, aim_number: int, counted: bool = F
     for aim in aims(house.tanks, aside)[aim_number:][:1]:
         same_as_the_best(found, aim, combos, bill, found.sharing.answer(aim))
         for members in waters(house.tanks) if counted else ():
-            for count in range(len(members) + 1):
+            there = sum(house.tanks[n].is_there for n in members)
+            for count in range(there, len(members) + 1 if there < len(members) and members[0] not in found.content else there):
                 some = [chosen for chosen in combos if sum(chosen[n].there for n in members) == count]
-                same_as_the_best(found, aim, some, bill, counted_by(found, aim, Counted(members, count)))
-
-
-def counted_by(found: Sought, aim: Aim, asked: Counted) -> Shared:
-    return found.sharing.counted(aim, asked, found.helps.price(asked))
+                held = with_filters(found, aim, members, count)
+                assert held is not None
+                same_as_the_best(found, aim, some, bill, held)
 
 
 def same_as_the_best(found: Sought, aim: Aim, combos: Sequence[tuple[One, ...]], bill: Bill, answer: Shared) -> None:

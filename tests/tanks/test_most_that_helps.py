@@ -30,7 +30,7 @@ def test_without_the_bound_no_aim_comes_to_more(seed: int, monkeypatch: pytest.M
     house, catalog = household(seed)
     house = replace(house, budget=40_000)
     bounded = sought(house, catalog)
-    monkeypatch.setattr("optimizer.tanks.most_that_helps.MostThatHelps.price", lambda *_: None)
+    monkeypatch.setattr("optimizer.tanks.share.most_that_helps", lambda *_: None)
     free = sought(house, catalog)
     assert bounded.sharing.program.budget < free.sharing.program.budget == 40_000
     aim = aims(house.tanks)[seed % 3]
