@@ -114,7 +114,7 @@ def count_sentences(told: SharedResult, measures: Measures) -> list[str]:
     for tank in told.together:
         if tank.counts:
             rows = "; ".join(_count(told, tank, each, measures) for each in tank.counts)
-            found.append(f"{cut(safe(tank.tank), LONGEST)}, filters for the same money. {rows[0].upper()}{rows[1:]}.")
+            found.append(f"Filters on {cut(safe(tank.tank), LONGEST)}. {rows[0].upper()}{rows[1:]}.")
     return found
 
 
@@ -132,7 +132,7 @@ def _count(told: SharedResult, tank: Together, each: FilterCount, measures: Meas
     which = f" ({' and '.join(short)})" if options else ""
     sure = "" if each.outcome == "proved" else ", not proved"
     taken = {share.name for share in told.tanks if share.there and share.tank == tank.tank} == set(each.names)
-    here = ", this answer" if taken else ""
+    here = ", which is this answer" if taken else ""
     return f"{number}{which}: {measures.flow_text(each.flow_m3s)} for {money(each.price)}{sure}{here}"
 
 
@@ -170,8 +170,8 @@ def _work(told: SharedResult) -> list[Block]:
 def _of_option(tank: TankShare, done: str) -> str:
     """What becomes of a filter that is not there yet."""
     if not tank.there:
-        return "not there yet, and not to be got"
-    return f"get it for {money(tank.price)}{f', then {done}' if done else ', as it is described'}"
+        return "not there, and not bought"
+    return f"buy it for {money(tank.price)}{f', then {done}' if done else ', as it is described'}"
 
 
 def _aims(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
@@ -257,7 +257,7 @@ def _tank(tank: TankShare, measures: Measures) -> Iterator[Block]:
         yield from _by_fills(tank, measures)
         return
     todo = [change for change in tank.changes if change.change not in UNCHANGED]
-    yield f"{name}: got for {money(tank.price)}" if tank.option else name
+    yield f"{name}: bought for {money(tank.price)}" if tank.option else name
     yield from _by_fills(tank, measures)
     yield from bullets([f"{safe(c.place)}: {c.change} {safe(c.text)}".rstrip() for c in todo] or ["nothing is changed"])
     new = [joint for joint in tank.joints if not joint.as_is]

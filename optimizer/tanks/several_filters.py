@@ -45,9 +45,13 @@ def filter_counts(ready: Sought, aim: Aim, asked: Shared, progress: Progress | N
 def with_filters(ready: Sought, aim: Aim, members: Sequence[int], count: int, progress: Progress | None = None) -> Shared | None:
     """The best for an aim where a tank (``members`` are its filters) has so many filters: of all sets of those that could be got
     the best, proved where each is. How many other tanks have is free. None after Ctrl-C."""
-    options = [n for n in members if not ready.household.tanks[n].is_there]
+    tanks = ready.household.tanks
+    options = [n for n in members if not tanks[n].is_there]
+    alike = {n: next(m for m in options if (tanks[m].rig, tanks[m].price) == (tanks[n].rig, tanks[n].price)) for n in options}
     found = []
-    for some in combinations(options, count - (len(members) - len(options))):
+    # of two sets of filters that are the same to a shop one is enough
+    sets = {tuple(alike[n] for n in some): some for some in combinations(options, count - (len(members) - len(options)))}
+    for some in sets.values():
         try:
             fresh = prepared(ready.household, ready.by_fills, ready.catalog, progress, {n: n in some for n in options})
         except KeyboardInterrupt:
