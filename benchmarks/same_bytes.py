@@ -28,7 +28,10 @@ ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "parts_demo"
 BRANCHED = ("ricefish_160", "stem_plants_200")
 BUDGETS = ("40", "150")
-COMMANDS = "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns glossary demo new"
+COMMANDS = (
+    "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns guide "
+    "glossary demo new help"
+)
 SHOWN_LINES = 20
 LONGEST_S = 900.0
 
@@ -103,11 +106,17 @@ def _other_cases() -> Iterator[Case]:
                 yield Case(name=f"share {path.stem} {budget}{ending}", arguments=arguments, slow=True)
         for path in sorted((DEMO / "shops").glob("*.toml")):
             yield Case(name=f"kits {path.stem}{ending}", arguments=("kits", f"parts_demo/shops/{path.name}", *more), slow=True)
+    yield Case(name="columns household", arguments=("columns", "household"))
+    yield Case(name="guide fills", arguments=("guide", "fills"))
+    yield Case(name="guide fills markdown", arguments=("guide", "fills", "--markdown"))
+    yield Case(name="help best, its own command", arguments=("help", "best"))
+    yield Case(name="nothing", arguments=())
     for command in ("columns", "glossary"):
         yield Case(name=command, arguments=(command,))
         yield Case(name=f"{command} markdown", arguments=(command, "--markdown"))
     for command in COMMANDS.split():
         yield Case(name=f"help {command}", arguments=(command, "--help"))
+    yield Case(name="guide", arguments=("guide",))
     yield Case(name="help", arguments=("--help",))
     yield Case(name="bad input", arguments=("best", "parts_demo/catalog/about.toml", "--budget", "12 cows"))
 

@@ -15,7 +15,7 @@ from optimizer import halting
 from optimizer.commands import streams
 from optimizer.commands.command import Told
 from optimizer.commands.outputs import written
-from optimizer.commands.parser import build_parser
+from optimizer.commands.parser import FIRST_STEPS, build_parser
 from optimizer.commands.reader import Reader
 from optimizer.commands.table import command_of
 from optimizer.errors import InputError
@@ -87,7 +87,8 @@ def _run(argv: Sequence[str] | None) -> int:
         streams.printed(f"fullbore {version()}\n")
         return ANSWER
     if args.command is None:
-        parser.error("no command is given")
+        streams.printed(FIRST_STEPS)
+        return ANSWER
     return _answered(args)
 
 

@@ -11,14 +11,18 @@ from decimal import Decimal
 
 from optimizer.errors import BadValue, quoted
 
-__all__ = ["MoneyError", "parse_money", "show_money"]
+__all__ = ["MoneyError", "parse_energy_price", "parse_money", "show_money"]
 
 EXAMPLE = "12.50"
 LARGEST = Decimal(10) ** 9
 LONGEST_TEXT = 40
 CURE = f'Write for example "{EXAMPLE}".'
+ENERGY_CURE = 'Write for example "0.32 EUR/kWh".'
+DEAREST_ENERGY = Decimal(1000)
+"""More than a kilowatt-hour costs in any currency with hundredths worth naming: common practice, no published source."""
 
 _AMOUNT = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
+_PER_KWH = re.compile(r"(?P<amount>\S+)\s+(?P<currency>[^\W\d_]{1,8}|[$€£¥])\s*(?:/|per)\s*kwh", re.IGNORECASE)
 _THREE_AFTER_SIGN = re.compile(r"(?P<whole>[1-9][0-9]{0,2})(?:(?P<sign>,)(?P<rest>[0-9]{3})|\.(?P<tens>[0-9]{2}0))")
 
 
@@ -46,6 +50,29 @@ def parse_money(value: object) -> int:
         cure = f'Write at most two, for example "{EXAMPLE}".'
         raise MoneyError(f"{text} has more than two decimals.", cure)
     return int(minor)
+
+
+def parse_energy_price(value: object) -> tuple[float, str]:
+    """Return what a kilowatt-hour costs, in minor units (a fraction of one counts), and the currency as written.
+
+    A price needs both its currency and "/kWh" ("per kWh"), so that nobody's cents are taken for euros. Raises `MoneyError`.
+
+    >>> parse_energy_price("0.32 EUR/kWh"), parse_energy_price("0,2875 EUR per kWh")
+    ((32.0, 'EUR'), (28.75, 'EUR'))
+    """
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise MoneyError("this is not a price of energy.", ENERGY_CURE)
+    text = " ".join(value.split()) if isinstance(value, str) else str(value)[:LONGEST_TEXT]
+    found = _PER_KWH.fullmatch(text) if len(text) <= LONGEST_TEXT else None
+    if found is None:
+        raise MoneyError(f"{quoted(text)} does not say in what currency and per kWh.", ENERGY_CURE)
+    try:
+        amount = _decimal(found["amount"])[1]
+    except MoneyError as error:
+        raise MoneyError(error.what, ENERGY_CURE) from None
+    if amount < 0 or amount > DEAREST_ENERGY:
+        raise MoneyError(f"{quoted(text)} is {'negative' if amount < 0 else f'more than {DEAREST_ENERGY}'}.", ENERGY_CURE)
+    return float(amount * 100), found["currency"]
 
 
 def show_money(minor: int) -> str:

@@ -7,13 +7,14 @@ Inside the program every number is a float in the unit its dimension names (`Dim
 from __future__ import annotations
 
 import math
+import re
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from optimizer.errors import near_sentence, quoted
-from optimizer.quantity_text import Amount, UnitError, read, read_two, word_key
+from optimizer.quantity_text import Amount, UnitError, clean, read, read_two, word_key
 from optimizer.unit_table import (
     BY_NAME,
     COUNT,
@@ -30,7 +31,7 @@ from optimizer.unit_table import (
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["UnitError", "from_si", "gallon_note", "head_note", "help_lines", "parse", "parse_bore_pair", "show"]
+__all__ = ["UnitError", "from_si", "gallon_note", "head_note", "help_lines", "parse", "parse_bore_pair", "parse_box", "show"]
 
 LARGEST = 1e9
 BOUND_DIGITS = 3
@@ -38,6 +39,7 @@ EXACT_DIGITS = 12
 SMALLEST_SHOWN = Decimal("1e-12")
 """Below this a number in a keeper's unit is noise and shown as 0, not as a row of zeros."""
 BORE_EXAMPLE = "16/22 mm"
+BOX_EXAMPLE = "40 x 30 x 45 cm"
 KINDS: dict[str, Dimension] = {dimension.name: dimension for dimension in DIMENSIONS}
 
 # what a division of two units is, by the kinds above and below the line
@@ -46,6 +48,7 @@ _SUMS = {("foot", "inch"), ("week", "day"), ("day", "hour"), ("hour", "minute"),
 _USUAL_BOTTOMS = {2, 3, 4, 8, 16, 32, 64}
 _METRIC_LENGTHS = {"metre", "centimetre", "millimetre", "micrometre"}
 _INCH_LENGTHS = {"inch", "foot"}
+_UNIT_BEHIND = re.compile(r"[^0-9., /-]+$")
 
 
 @lru_cache(maxsize=1)
@@ -134,6 +137,30 @@ def parse_bore_pair(value: object) -> tuple[float, float]:
     if not 0.0 < inside < outside:
         raise UnitError(f"{quoted(text)} does not give an inside smaller than its outside.", cure)
     return inside, outside
+
+
+def parse_box(value: object) -> tuple[float, float, float]:
+    """Return length, width and height in m, from "40 x 30 x 45 cm"; a unit behind the last counts for those without.
+
+    Raises `UnitError` for anything but three lengths above zero.
+
+    >>> parse_box("40 x 30 x 45 cm")
+    (0.4, 0.3, 0.45)
+    """
+    cure = f"Write for example {quoted(BOX_EXAMPLE)}."
+    text = _as_text(value, LENGTH, cure)
+    sides = [side.strip() for side in clean(text).replace("X", "x").split("x")]
+    if not isinstance(value, str) or len(sides) != 3:
+        raise UnitError(f"{quoted(text)} is not length x width x height.", cure)
+    unit = _UNIT_BEHIND.search(sides[-1])
+    named = [f"{side} {unit[0]}" if unit is not None and _UNIT_BEHIND.search(side) is None else side for side in sides]
+    try:
+        length, width, height = (parse(side, LENGTH) for side in named)
+    except UnitError as error:
+        raise UnitError(error.what, cure) from None
+    if min(length, width, height) <= 0.0:
+        raise UnitError(f"{quoted(text)} has a side that is not above zero.", cure)
+    return length, width, height
 
 
 def from_si(value_si: float, unit: str, dimension: Dimension) -> float:

@@ -257,24 +257,82 @@ def test_a_flow_that_is_none_is_refused(shop: Shop, capsys: Capture, arguments: 
 @pytest.mark.parametrize(
     "arguments",
     [
-        [],
         ["worst"],
         ["best"],
         [*BEST, "--budg", "1"],
+        ["--versio"],
+        ["--", "\x1b[2J"],
+        [*BEST, "one\x1b[2Jmore"],
+        [*BEST, "--budget"],
+        [*BEST, "--order", "--bands"],
         [*BEST, "--units", "\x1b[2J"],
         [*CHEAPEST, "--why", "P"],
         [*CHEAPEST, "--flow", "1 l/h", "--turnover", "1 per hour"],
     ],
 )
-def test_arguments_that_cannot_be_read_take_one_line(capsys: Capture, arguments: list[str]) -> None:
+def test_arguments_that_cannot_be_read_are_one_list(capsys: Capture, arguments: list[str]) -> None:
+    """What no command can make anything of is told as every other mistake is: with its place and where to look."""
+    out, err = _unread(capsys, arguments)
+    assert out == ""
+    assert err.startswith("command line: 1 problem, nothing was solved.\n  ")
+    assert err.count("\n") == 2
+    assert ' --help".' in err or "Near names" in err
+    assert "\x1b" not in err
+
+
+def _unread(capsys: Capture, arguments: list[str]) -> tuple[str, str]:
     with pytest.raises(SystemExit) as ended:
         main(arguments)
     assert ended.value.code == 1
+    return capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["bset"], '  COMMAND: "bset" is not known. Near names: "best". See "fullbore --help".'),
+        (["Best"], '  COMMAND: "Best" is not known. Near names: "best". See "fullbore --help".'),
+        ([*BEST, "--cvs", "a.csv"], '  --cvs: is no option of fullbore best. Near names: "--csv". See "fullbore best --help".'),
+        ([*BEST, "--zzz"], '  --zzz: is no option of fullbore best. See "fullbore best --help".'),
+        ([*BEST, "--units", "metrik"], '  --units: "metrik" is not known. Near names: "metric". See "fullbore best --help".'),
+        ([*BEST, "--units", "x"], '  --units: "x" is not known. Write metric or us. See "fullbore best --help".'),
+        ([*BEST, "more"], '  more: is one word too many. See "fullbore best --help".'),
+        (["best", "--budgt=3"], '  RIG: is required. See "fullbore best --help".'),
+        (["best", "--budgt=3"], '  --budgt: is no option of fullbore best. Near names: "--budget"'),
+    ],
+)
+def test_a_mistyped_command_or_option_gets_its_near_names(capsys: Capture, arguments: list[str], told: str) -> None:
+    """Whoever mistypes a word is offered those that are near it, and nothing is guessed."""
+    assert f"\n{told}" in _unread(capsys, arguments)[1]
+
+
+def test_without_a_command_it_says_what_to_do_first(capsys: Capture) -> None:
+    """The bare command is no mistake: a few lines name the first steps, and each of them can be typed."""
+    assert main([]) == 0
     out, err = capsys.readouterr()
-    assert out == ""
-    assert err.startswith("command line: ")
-    assert err.count("\n") == 1
-    assert "\x1b" not in err
+    assert err == "" and len(out.splitlines()) <= 18 and max(map(len, out.splitlines())) <= 80
+    steps = [line.strip().partition("   ")[0] for line in out.splitlines() if line.startswith("  fullbore ")]
+    assert {step.split()[1] for step in steps} == {"new", "best", "demo", "guide", "help"}
+    for step in steps:
+        assert build_parser().parse_args(step.split()[1:]).command == step.split()[1]
+    assert any(Path(ROOT, word).is_file() for step in steps for word in step.split())
+
+
+def test_help_of_a_command_is_what_its_option_prints(capsys: Capture) -> None:
+    """`fullbore help X` is `fullbore X --help`, and without X `fullbore --help`."""
+    for words in ([], ["best"], ["help"], ["columns"]):
+        assert main(["help", *words]) == 0
+        told = capsys.readouterr().out
+        with pytest.raises(SystemExit) as ended:
+            main([*words, "--help"])
+        assert ended.value.code == 0
+        assert capsys.readouterr().out == told and told.startswith("usage: fullbore")
+    assert main(["help", "bset"]) == 1
+    assert '  COMMAND: "bset" is not known. Near names: "best".' in capsys.readouterr().err
+    assert main(["help", "fills"]) == 1
+    assert "fullbore guide fills" in capsys.readouterr().err
+    assert main(["help", "zzz"]) == 1
+    assert 'See "fullbore help".' in capsys.readouterr().err
 
 
 def test_the_demo_catalog_is_the_default_and_is_named(shop: Shop, capsys: Capture, tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import doctest
 import io
 import os
 import pty
@@ -431,18 +430,3 @@ def _until(terminal: int, wanted: bytes) -> bytes:
         assert select.select([terminal], [], [], 120.0)[0], told
         told += os.read(terminal, 65536)
     return told
-
-
-def test_the_dialogue_in_readme_is_said(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    found = re.search(r"```text\n\$ fullbore new hall.toml\n(.*?)```", text, flags=re.DOTALL)
-    assert found is not None
-    typed = re.findall(r"^   \[.*\] > (.*)$", found[1], flags=re.MULTILINE)
-    (tmp_path / "parts_demo").symlink_to(ROOT / "parts_demo")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(sys, "stdin", io.StringIO("\n".join(typed) + "\n" * ASKED))
-    assert main(["new", "hall.toml"]) == 0
-    told = capsys.readouterr().out
-    assert doctest.OutputChecker().check_output(found[1], told, doctest.ELLIPSIS), told

@@ -163,7 +163,7 @@ def test_a_file_that_is_no_answer_is_told_and_nothing_is_written(
         (["report", "ANSWER", "--out", "no/such/folder/tank.html"], "--out"),
         (["report", "ANSWER", "--out", "ANSWER"], "is the answer itself"),
         (["plot", "ANSWER", "--out", "no_such_folder"], "is no folder"),
-        (["plot", "ANSWER", "--figures", "pie"], "There are: curves"),
+        (["plot", "ANSWER", "--figures", "pie"], "There are: loop, curves"),
         (["best", NANO, *SHOP, "--report", "no/such/folder/tank.html"], "--report"),
         (["best", NANO, *SHOP, "--why", "X", "--report", "tank.html"], "does not go together"),
         (["best", NANO, *SHOP, "--report", "tank.html", "--csv", "tank.html"], "is the same file"),

@@ -43,7 +43,7 @@ def test_kits_are_printed_and_written_and_are_those_of_the_python_interface(shop
     store = api.read_shop(shop, api.read_catalog(DEMO / "catalog"))
     assert body == json.loads(json.dumps(api.kits(store).to_dict()))
     assert (body["schema"], body["status"], len(body["kits"])) == (KitPlan.schema(), "proved", 1)
-    assert sorted(path.name for path in cards.iterdir()) == ["kit_1.html", "kit_1.txt"]
+    assert sorted(path.name for path in cards.iterdir()) == ["kit_1.html", "kit_1.txt", "kit_1_shop.html", "kit_1_shop.txt"]
     assert table.read_bytes().startswith(b"\xef\xbb\xbfkit,")
     # again, all from the results file
     assert run("kits", shop, "--results", str(results), "--by", "coverage", "--full") == 0
@@ -131,13 +131,13 @@ def test_rigs_and_saved_answers_stand_side_by_side(tmp_path: Path, capsys: Captu
     assert (body["schema"], body["status"]) == (Compared.schema(), "compared")
     catalog = api.read_catalog(DEMO / "catalog")
     for column, rig, budget in zip(body["columns"], (FISH, NANO), (3000, 2000), strict=True):
-        result = json.loads(json.dumps(api.best(api.read_rig(rig, catalog), catalog, budget=budget).to_dict()))
+        result = json.loads(json.dumps(api.advise(api.read_rig(rig, catalog), catalog, budget=budget).to_dict()))
         for key in ("rig", "question", "status", "now", "spend_nothing", "best", "tightest", "tightest_before"):
             assert column[key] == result[key]
     assert run("compare", FISH, str(saved), "--budget", "30") == 0
     out = capsys.readouterr().out
     best = [column["best"]["flow_m3s"] * 3.6e6 for column in body["columns"]]
-    (line,) = (line for line in out.splitlines() if line.startswith("  best, l/h"))
+    (line,) = (line for line in out.splitlines() if line.startswith("  advised, l/h"))
     assert [float(word) for word in line.split()[2:]] == [round(flow) for flow in best]
     assert max(len(line) for line in out.splitlines()) <= 90
     assert run("compare", FISH, str(saved), "--budget", "30", "--quiet", "--units", "us") == 0
@@ -161,7 +161,7 @@ def test_objects_can_be_compared_as_well() -> None:
         api.compare(catalog)
     full = api.read_catalog(DEMO / "catalog")
     rig = api.read_rig(NANO, full)
-    answer = api.best(rig, full, budget=2000)
+    answer = api.advise(rig, full, budget=2000)
     found = api.compare(full, rig, answer, budget=2000)
     assert [column.source for column in found.columns] == [rig.name, rig.name]
     assert found.columns[0].best == found.columns[1].best

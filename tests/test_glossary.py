@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pint
 import pytest
 
 from optimizer.cli import main
-from optimizer.glossary import GLOSSARY, Term, glossary_text, term_of
-
-ROOT = Path(__file__).parent.parent
+from optimizer.glossary import GLOSSARY, WIDTH, Term, glossary_text, term_of
 
 # ISO 80000-4 (density, gauge pressure, dynamic viscosity, volume flow rate), 80000-3 (diameter, speed), 80000-5 (Celsius
 # temperature), 80000-8 (sound pressure level), 80000-11 (Reynolds number); all from memory
@@ -78,14 +75,8 @@ def test_the_words_of_the_project_are_in_it() -> None:
     assert term_of("lamp") is None
 
 
-def test_readme_holds_the_same_glossary() -> None:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    found = re.search(r"<!-- glossary -->\n(.*?)<!-- end -->", text, flags=re.DOTALL)
-    assert found is not None
-    assert found[1].strip() == glossary_text(style="markdown").strip(), "write it anew with: fullbore glossary --markdown"
-
-
-def test_the_command_prints_all_or_one(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_prints_all_or_one(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(WIDTH))
     assert main(["glossary"]) == 0
     everything = capsys.readouterr().out
     assert everything == glossary_text() and max(map(len, everything.splitlines())) <= 100

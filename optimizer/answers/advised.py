@@ -20,14 +20,15 @@ from optimizer.answers.bill import change_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
 from optimizer.answers.rows import Standing, row
-from optimizer.halting import held
+from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.options import CLEAN, KEEP
+from optimizer.model.parts import Kind
 from optimizer.model.results import Advice, Certificate, First, Reason, RestsOn, Result, Step
 from optimizer.model.rig import Position, Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
-from optimizer.search.fewest_changes import fewest_changes, is_left
+from optimizer.search.fewest_changes import fewest_changes, is_left, left_alone
 
 BUCKET = 0.03
 """What two timed fills can tell apart, as a share of the flow, where nothing better is known: a bucket whose mark is good to 2 %
@@ -97,7 +98,7 @@ def advised(
     share, rests_on = _told_apart(question.rig, by_fills, told_apart)
     done = solved(question, progress)
     with held():  # what was found is put into words, whatever is pressed
-        return _Adviser(question, by_fills, done, share, rests_on, most).advised()
+        return _Adviser(question, by_fills, done, share, rests_on, most, done.seeker).advised()
 
 
 def _told_apart(rig: Rig, by_fills: ByFills | None, given: float | None) -> tuple[float, RestsOn]:
@@ -114,7 +115,8 @@ def _told_apart(rig: Rig, by_fills: ByFills | None, given: float | None) -> tupl
 
 @dataclass(slots=True)
 class _Adviser:
-    """Makes the ladder of one solved question, and takes the step."""
+    """Makes the ladder of one solved question, and takes the step. The steps are looked for by ``inner``, which is the whole
+    search or the one that leaves all media alone, and the most that it finds is ``top_m3s``."""
 
     question: Question
     by_fills: ByFills | None
@@ -122,12 +124,15 @@ class _Adviser:
     share: float
     rests_on: RestsOn
     most: bool
+    inner: Seeker
+    top_m3s: float = 0.0
 
     def advised(self) -> Advised:
         found = self.done.outcome.found
         if found is None:
             result = replace(result_of(self.question, self.done), by_fills=self.by_fills)
             return Advised(result=result, asked=self.question, done=self.done)
+        self._keep_media(found)
         rungs = self._rungs(found)
         lines = self._steps(rungs)
         chosen, reason = self._chosen(lines)
@@ -140,6 +145,7 @@ class _Adviser:
             rests_on=self.rests_on,
             wanted_m3s=self._wanted,
             wanted_per_hour=self.question.rig.turnover_per_hour(self._wanted),
+            top_m3s=self.top_m3s,
         )
         return self._told(rungs, chosen, advice)
 
@@ -149,6 +155,27 @@ class _Adviser:
         if self.question.target_m3s:
             return self.question.target_m3s
         return max(self.question.rig.target_m3s, self.question.limits.flow_min_m3s)
+
+    def _keep_media(self, most: Found) -> None:
+        """Look for the steps among bundles that leave all media alone, where the most that these deliver cannot be told from the
+        most of all, and they do so for less: no tray is emptied for what a bucket cannot tell."""
+        self.top_m3s = most.flow_m3s
+        seeker = self.done.seeker
+        canister = self.question.rig.index(Kind.CANISTER)
+        option = seeker.options_of(most.bundle)[canister]
+        if self.question.target_m3s or self.done.outcome.status != "proved" or is_left(option):
+            return
+        mask = left_alone(seeker, canister)
+        if mask is None:
+            return
+        inside = seeker.inside(mask)
+        with heard():
+            kept = inside.most_flow()
+        if kept.found is None or kept.status != "proved" or kept.found.flow_m3s < most.flow_m3s * (1.0 - self.share):
+            return
+        enough = inside.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
+        if enough is not None and enough.bundle.price < most.bundle.price:
+            self.inner, self.top_m3s = inside, kept.found.flow_m3s
 
     # -- the ladder ------------------------------------------------------------------------------------------------
 
@@ -177,17 +204,19 @@ class _Adviser:
     def _between(self, cleaned: Rung, most: Found) -> Iterator[Rung]:
         """The cheapest bundles that reach some of the gain, what is wanted, and all that can be told apart from the most."""
         low = cleaned.stands.flow_m3s
-        gain = most.flow_m3s - low
+        gain = self.top_m3s - low
         flows = {("between",): [low + part * gain for part in BETWEEN] if gain > 0.0 else []}
         wish = self.question.rig.target_m3s
         met = self.done.nothing.meets and low >= wish
         flows["wish",] = [wish] if wish <= most.flow_m3s and wish and not met else []
-        flows["enough",] = [most.flow_m3s * (1.0 - self.share)]
+        flows["enough",] = [self.top_m3s * (1.0 - self.share)]
         for roles, wanted in flows.items():
             for flow in wanted:
-                outcome = self.done.seeker.least_price(flow)
+                seeker = self.done.seeker if "wish" in roles else self.inner
+                with heard():  # Ctrl-C ends the ladder, which then is told as far as it goes
+                    outcome = seeker.least_price(flow)
                 if outcome.found is not None and outcome.status == "proved":
-                    fewer = fewest_changes(self.done.seeker, outcome.found, flow)
+                    fewer = fewest_changes(seeker, outcome.found, flow)
                     yield self._rung(roles, fewer, True, flow)
 
     def _rung(self, roles: tuple[str, ...], found: Found, proved: bool, least_m3s: float) -> Rung:
@@ -246,11 +275,11 @@ class _Adviser:
             return last, "cheapest"
         if self.most:
             return last, "asked"
-        cleaned, most = steps[1].row, steps[last].row
+        cleaned = steps[1].row
         if self.done.nothing.meets:
             if self._wanted and cleaned.flow_m3s >= self._wanted * (1.0 - 1e-9):
                 return 1, "met"
-            if cleaned.flow_m3s >= most.flow_m3s * (1.0 - self.share):
+            if cleaned.flow_m3s >= self.top_m3s * (1.0 - self.share):
                 return 1, "cleaned"
         wish = next((n for n, step in enumerate(steps) if "wish" in step.roles), None)
         if wish is not None:

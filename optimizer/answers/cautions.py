@@ -5,9 +5,12 @@ from enum import IntEnum
 
 from optimizer.answers.branches import dry_lines
 from optimizer.answers.bundle_walk import each_option
+from optimizer.answers.flood_volume import opening_words, spill
+from optimizer.answers.flood_volume import volume as litres
 from optimizer.answers.rows import Standing, row
-from optimizer.answers.words import limit_words
+from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.kinds import each_of
+from optimizer.model.dossiers import Spill
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, KEEP, SWAP
 from optimizer.model.parts import Guard, NonReturnValve
@@ -57,12 +60,13 @@ def _is_touched(stands: Standing) -> bool:
 
 def _all(rig: Rig, stands: Standing, limits: Limits, volume: bool) -> Iterator[tuple[Weight, str]]:
     yield Weight.MAINS, MAINS
-    yield Weight.FLOOD, _flood(rig, volume)
+    yield Weight.FLOOD, _flood(rig, stands, volume)
     if stands.pump.change == SWAP:
         yield Weight.APPROVAL, APPROVAL
     yield from _fitting(stands)
     yield from ((Weight.DRY, text) for text in dry_lines(stands))
-    yield from ((Weight.CEILING, text) for text in _held_by_dirt(rig, stands, limits))
+    held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits))
+    yield from ((Weight.CEILING, text) for text in held)
     yield from _animals(stands)
     yield from _media(stands)
 
@@ -74,17 +78,34 @@ MAINS = (
 APPROVAL = "The new pump must be approved for aquarium use where you live (for example IEC 60335-2-41, UL 1018)."
 
 
-def _flood(rig: Rig, volume: bool) -> str:
-    water_m3 = rig.tank.nominal_m3
-    of = (", of ", Quantity(water_m3, "volume", f"{water_m3 * 1e3:.0f} l"), " in all") if volume else ()
+def _flood(rig: Rig, stands: Standing, volume: bool) -> str:
+    """How far the tank drains: litres and the opening that decides, or what to measure to know them."""
+    worst = spill(rig, stands.options) if volume else None
+    so = ("at most about ", litres(worst.worst_m3), " run out: ") if worst is not None and worst.fall_m is not None else ()
     return Said(
-        "Flood: put the canister in a tray, keep an air-break hole of about ",
+        "Flood: ",
+        *so,
+        "put the canister in a tray, keep an air-break hole of about ",
         length(3e-3, "3 mm"),
-        " just under the surface clean, and watch every new joint for a day. If a joint lets go, the tank drains down to the "
-        "lower of guard, outlet mouth or air-break hole",
-        *of,
-        ".",
+        " just under the surface clean, and watch every new joint for a day. If a joint lets go, ",
+        *_drained(rig, stands, worst),
     )
+
+
+def _drained(rig: Rig, stands: Standing, worst: Spill | None) -> Iterator[str | Quantity]:
+    """What runs out when a joint lets go, and until when; of more tanks than one without litres."""
+    lowest = "the tank drains down to the lower of guard, outlet mouth or air-break hole"
+    if worst is None:
+        yield f"{lowest}."
+    elif worst.fall_m is None:
+        whole = rig.tank.nominal_m3
+        yield from (f"{lowest}, of ", Quantity(whole, "volume", f"{whole * 1e3:.0f} l"), " in all: ")
+        yield f"measure and write {', '.join(worst.missing)} to know how much."
+    else:
+        fall = length(worst.fall_m, f"{worst.fall_m * 100:.3g} cm")
+        yield from (litres(worst.tank_m3), " run out until the water stands ", fall, " lower, ")
+        yield f"at {opening_words(worst, rig, stands.options)}, which decides, and "
+        yield from (litres(worst.filter_m3), " from the canister.")
 
 
 def _fitting(stands: Standing) -> Iterator[tuple[Weight, str]]:
@@ -104,8 +125,18 @@ def _fitting(stands: Standing) -> Iterator[tuple[Weight, str]]:
         )
 
 
-CEILINGS = ("flow_max_m3s", "guard_speed_ms", "device_windows", "inlet_head_m")
+CEILINGS = ("flow_max_m3s", "guard_speed_ms", "jet_speed_ms", "device_windows", "inlet_head_m")
 """Limits that more flow breaks."""
+
+
+def _held_by_guess(rig: Rig, stands: Standing) -> Iterator[str]:
+    """That the flow is held for a figure that nobody gave."""
+    missing = missing_figure(stands.held_by, rig)
+    if missing:
+        free = flowing(stands.own_m3s)
+        yield Said(
+            f"The flow is held for the pressure at the pump's inlet: {missing}. Write it there; held less it is up to ", free, "."
+        )
 
 
 def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optimizer.answers.bundle_walk import each_option
-from optimizer.answers.shut_ends import shut_cautions, shut_ends
+from optimizer.answers.shut_ends import shut_ends, shut_places
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import InputError
 from optimizer.halting import heard
@@ -129,7 +129,8 @@ class _Asker:
 
     def shut(self) -> list[str]:
         """What is to be found out about ends that nothing on offer fits."""
-        return [words for problem in list(self._offers.values())[:1] for words in shut_cautions(shut_ends(problem))]
+        made = [shut_places(shut_ends(problem)) for problem in list(self._offers.values())[:1]]
+        return [words for shut in made if shut is not None for words in shut.measure]
 
     def missing_depth_m(self, found: Found, limits: Limits) -> float:
         """How deep the pump would have to stand for a bundle to have the inlet pressure that the question asks for, in m."""
@@ -309,7 +310,7 @@ def _closest_miss(asker: _Asker, question: "Question") -> str:
         found = asker.cheapest(limits.without(name))
         if found is not None:
             words = _words(question, name)
-            return Said("without the limit on ", words, ": ", flowing(found.flow_m3s), f" for {_price(question, found)}")
+            return Said("with one limit dropped (", words, ") ", flowing(found.flow_m3s), f" for {_price(question, found)}")
     return "no single limit, when dropped, makes it possible"
 
 
@@ -349,7 +350,7 @@ def _helping(asker: _Asker, question: "Question", names: Sequence[str]) -> Itera
         elif name in ("noise_dba", "power_w", "opening_m"):
             yield _least_loosening(asker, question, name)
         else:
-            yield Said("without ", _words(question, name), ": ", flows, f" for {price} becomes possible")
+            yield Said("with this limit dropped: ", _words(question, name), "; then ", flows, f" for {price} becomes possible")
 
 
 def _least_loosening(asker: _Asker, question: "Question", name: str) -> str:

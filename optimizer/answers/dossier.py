@@ -133,7 +133,7 @@ def _gathered(
         curves=gathers.tried("pump and loop curves", lambda: gathers.curves(courses)),
         falls=falls(question, courses) if courses else None,
         shopping=gathers.shopping(),
-        spill=spill(question.rig),
+        spill=spill(question.rig, (best or done.free).options),
         left_out=tuple(gathers.left_out),
     )
 

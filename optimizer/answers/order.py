@@ -1,17 +1,18 @@
 """The buying order of the best bundle, with the bill of every step and what a smaller budget would have bought instead."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from optimizer.answers.advised import advised
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import bill_lines, change_lines
+from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
 from optimizer.answers.rows import Standing, row, standing
 from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
-from optimizer.model.options import ADJUST, CLEAN, KEEP
+from optimizer.model.options import ADJUST, CLEAN, KEEP, Option
 from optimizer.model.orders import BudgetStage, BuyingOrder, OrderStep
 from optimizer.model.results import BillLine, Broken, Change
 from optimizer.model.rig import Rig
@@ -164,7 +165,7 @@ def _step(
     final = seeker.options_of(found.bundle)
     buys = _buys(question, seeker, found, step)
     return OrderStep(
-        changes=tuple(c for c in change_lines([final[place] for place in step.places]) if c.change not in (KEEP, CLEAN)),
+        changes=tuple(change for place in step.places for change in _done(final[place])),
         buys=buys,
         extras=tuple(name for index in step.extras if (name := _named(seeker, index))),
         extras_price=step.extras_price,
@@ -176,6 +177,13 @@ def _step(
         breaks=_breaks(question, told, step.loop),
         stage=stage,
     )
+
+
+def _done(option: Option) -> Iterator[Change]:
+    """What a step does at a place; a clean only where it waits for a tool that the step buys, since all others come first."""
+    for each in each_option([option]):
+        waits = each.change == CLEAN and bool(each.items)
+        yield from (change for change in change_lines([each]) if waits or change.change not in (KEEP, CLEAN))
 
 
 def _named(seeker: Seeker, index: int) -> str:

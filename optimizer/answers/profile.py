@@ -1,6 +1,7 @@
 """Pressure along a bundle's loop, and what is left before air is drawn, a hose flattens or the canister exceeds its rating."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from optimizer.answers.rows import Standing
 from optimizer.loop.kinds import ends_of
@@ -18,50 +19,124 @@ LEVEL_SLACK_M = 1e-9
 Holder = Option | OrientedAdapter
 """What the water passes: a part in its place, or an adapter in a joint."""
 
+BOTH, RIM = ("inlet", "outlet"), "rim"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leg:
+    """A stretch with what the water passes there (None: a step of bore in a joint), and which of its two ends are told, as what
+    (empty: that end is not told)."""
+
+    stretch: Stretch
+    holder: Holder | None = None
+    told: tuple[str, str] = BOTH
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """One end that is told: where it is, and the pressure there."""
+
+    station: Station
+    holder: Holder
+
 
 def profile(name: str, rig: Rig, water: Water, stands: Standing) -> PressureProfile | None:
     """Pressure along the loop of one row; None when nothing flows.
 
     Levels: the guard's tail at the water line, pump and canister at their depth, the outlet at its height, hoses falling
-    evenly between them. How high a hose climbs over the tank's rim is not known and not counted.
+    evenly between them. The first hose on the way to the pump climbs straight up to the rim, and the last one behind it comes
+    down from there, where the rig says how high that is.
     """
     if stands.flow_m3s <= 0.0:
         return None
-    way = list(_way(rig, stands))
-    passed = stations([stretch for stretch, _ in way], stands.flow_m3s)
-    # the ends of a bare joint are those of its neighbours
-    held = [(passed[2 * n + end], holder) for n, (_, holder) in enumerate(way) for end in (0, 1) if holder is not None]
-    pump = next(n for n, (_, holder) in enumerate(held) if _is(holder, Pump))
-    points = tuple(
-        _point(station, water, n <= pump, isinstance(holder, OrientedAdapter)) for n, (station, holder) in enumerate(held)
-    )
-    # what is level with the water line hangs in the tank, where a leak lets in water and not air
-    below = [n for n in range(pump + 1) if points[n].level_m < -LEVEL_SLACK_M]
-    in_hose = [points[n] for n in below if _is(held[n][1], Hose)]
-    inside = next(point for point, (_, holder) in zip(points, held, strict=True) if _is(holder, Canister))
+    told = list(_told(rig, stands))
+    pump = next(n for n, each in enumerate(told) if _is(each.holder, Pump))
+    crest = next((n for n in range(pump) if told[n].station.end == RIM), None)
+    air = _outside(told, pump, crest)
+    points = tuple(_point(each, water, n <= pump, n in air) for n, each in enumerate(told))
+    outside = [n for n in range(pump + 1) if points[n].in_air]
+    in_hose = [points[n] for n in outside if _is(told[n].holder, Hose)]
+    joints = [points[n] for n in outside if points[n].end != RIM]
+    inside = next(point for point, each in zip(points, told, strict=True) if _is(each.holder, Canister))
     shut = _shut_m(rig, stands)
     return PressureProfile(
         name=name,
         points=points,
         lowest=min(points[: pump + 1], key=_head),
-        joint=min([points[n] for n in below] + [points[pump]], key=_head),
+        joint=min([*joints, points[pump]], key=_head),
         hose=min(in_hose, key=_head, default=None),
         canister_m=inside.head_m,
         canister_shut_m=shut,
         canister_rating_m=rig.canister.rating_m,
         canister_margin_m=rig.canister.rating_m - max(shut, inside.head_m),
+        depth_known=rig.positions[rig.index(Kind.PUMP)].depth_known,
+        rim_m=None if crest is None else rig.rim_m,
     )
+
+
+def _told(rig: Rig, stands: Standing) -> Iterator[_Told]:
+    """The ends that are told, in the order of the water; those of a bare joint are the ends of its neighbours."""
+    legs = list(_over_the_rim(rig, list(_way(rig, stands))))
+    passed = stations([leg.stretch for leg in legs], stands.flow_m3s)
+    for n, leg in enumerate(legs):
+        for side, end in enumerate(leg.told):
+            if end and leg.holder is not None:
+                yield _Told(station=replace(passed[2 * n + side], end=end), holder=leg.holder)
+
+
+def _outside(told: Sequence[_Told], pump: int, crest: int | None) -> frozenset[int]:
+    """Which ends hang outside the tank, where a leak lets in air and not water: on the way to the pump all that is below the
+    water line, or comes after the ``crest``; behind it all up to where the last hose comes back over the rim."""
+    last = len(told) - 1
+    hoses = [n for n in range(pump, len(told)) if _is(told[n].holder, Hose)]
+    back = next((n for n in hoses if told[n].station.end == RIM), hoses[-2] if hoses else last)
+    below = {n for n in range(back + 1) if told[n].station.level_m < -LEVEL_SLACK_M}
+    over = () if crest is None else (*range(crest, pump + 1), *range(pump, back + 1))
+    return frozenset(below.union(over))
+
+
+def _over_the_rim(rig: Rig, legs: list[Leg]) -> Iterator[Leg]:
+    """The same way with the first hose towards the pump and the last one behind it led over the rim, if its height is known."""
+    pump = next(n for n, leg in enumerate(legs) if _is(leg.holder, Pump))
+    hoses = [n for n, leg in enumerate(legs) if _is(leg.holder, Hose)]
+    up = next((n for n in hoses if n < pump), -1)
+    down = next((n for n in reversed(hoses) if n > pump), -1)
+    rim = rig.rim_m
+    for n, leg in enumerate(legs):
+        if rim is not None and (n == up or (n == down and _comes_down(legs[-1], rim))):
+            yield from _climbing(leg, rim, first=n == up)
+        else:
+            yield leg
+
+
+def _comes_down(last: Leg, rim_m: float) -> bool:
+    """True unless the outlet is no lower than the rim."""
+    return last.stretch.level_m is not None and last.stretch.level_m < rim_m
+
+
+def _climbing(leg: Leg, rim_m: float, first: bool) -> Iterator[Leg]:
+    """A hose in three: up to the rim, the rim itself, and on. The short piece, on the side of the tank, is as long as the rim is
+    high, at most half of the hose; the loss is shared by length."""
+    whole = leg.stretch
+    short = min(rim_m, whole.length_m / 2.0) / whole.length_m
+    before = short if first else 1.0 - short
+    for share, told in ((before, ("inlet", "")), (1.0 - before, ("", "outlet"))):
+        part = replace(whole, loss_m=whole.loss_m * share, length_m=whole.length_m * share)
+        yield replace(leg, stretch=part, told=told)
+        if told[0]:
+            yield replace(leg, stretch=replace(whole, loss_m=0.0, length_m=0.0, level_m=rim_m), told=(RIM, ""))
 
 
 def _head(point: PressurePoint) -> float:
     return point.head_m
 
 
-def _is(holder: Holder, kind: type[Part]) -> bool:
+def _is(holder: Holder | None, kind: type[Part]) -> bool:
     return isinstance(holder, Option) and isinstance(holder.part, kind)
 
 
-def _point(station: Station, water: Water, suction: bool, in_joint: bool) -> PressurePoint:
+def _point(told: _Told, water: Water, suction: bool, in_air: bool) -> PressurePoint:
+    station = told.station
     return PressurePoint(
         place=station.place,
         end=station.end,
@@ -70,7 +145,8 @@ def _point(station: Station, water: Water, suction: bool, in_joint: bool) -> Pre
         head_m=station.head_m,
         pressure_pa=water.density_kgm3 * GRAVITY_MS2 * station.head_m,
         suction=suction,
-        in_joint=in_joint,
+        in_joint=isinstance(told.holder, OrientedAdapter),
+        in_air=in_air,
     )
 
 
@@ -82,8 +158,8 @@ def _shut_m(rig: Rig, stands: Standing) -> float:
     return rig.positions[body].depth_m + pushed
 
 
-def _way(rig: Rig, stands: Standing) -> Iterator[tuple[Stretch, Holder | None]]:
-    """Every part and adapter with its stretch, and the steps of bore between them (None), in the order of the water."""
+def _way(rig: Rig, stands: Standing) -> Iterator[Leg]:
+    """Every part and adapter with its stretch, and the steps of bore between them, in the order of the water."""
     lost: dict[str, float] = {}
     for element, head in zip(stands.elements, stands.heads_m, strict=True):
         lost[element.at] = lost.get(element.at, 0.0) + head
@@ -98,7 +174,7 @@ def _way(rig: Rig, stands: Standing) -> Iterator[tuple[Stretch, Holder | None]]:
             name = f"joint {rig.positions[before.position].name} to {place}"
             yield from _joint(name, joint, _bores(before)[1], _bores(option)[0], next(between), stands.flow_m3s)
         surplus = -sum(stands.heads_m) if place == throttled else 0.0
-        yield _part(rig, option, lost[place] - option.loss.lift_m + surplus), option
+        yield Leg(stretch=_part(rig, option, lost[place] - option.loss.lift_m + surplus), holder=option)
         before = option
 
 
@@ -136,17 +212,15 @@ def _bores(option: Option) -> tuple[float, float]:
     return 0.0 if inlet is None else inlet.bore_m, 0.0 if outlet is None else outlet.bore_m
 
 
-def _joint(
-    name: str, chain: Chain, from_m: float, to_m: float, loss_m: float, flow_m3s: float
-) -> Iterator[tuple[Stretch, OrientedAdapter | None]]:
+def _joint(name: str, chain: Chain, from_m: float, to_m: float, loss_m: float, flow_m3s: float) -> Iterator[Leg]:
     """A joint, each adapter apart, so that the pressure in it is seen. The losses add up to ``loss_m``."""
     bore, left = from_m, loss_m
     for turned in chain.adapters:
         entry, leaves = turned.entry.bore_m, turned.exit.bore_m
         step = change_quadratic(bore, entry) * flow_m3s**2
         inside = adapter_quadratic(turned.part, turned.flipped) * flow_m3s**2
-        yield Stretch(place=name, loss_m=step, inlet_bore_m=bore, outlet_bore_m=entry), None
+        yield Leg(stretch=Stretch(place=name, loss_m=step, inlet_bore_m=bore, outlet_bore_m=entry))
         place = f"{name}: {turned.part.name}"
-        yield Stretch(place=place, loss_m=inside, inlet_bore_m=entry, outlet_bore_m=leaves), turned
+        yield Leg(stretch=Stretch(place=place, loss_m=inside, inlet_bore_m=entry, outlet_bore_m=leaves), holder=turned)
         bore, left = leaves, left - step - inside
-    yield Stretch(place=name, loss_m=left, inlet_bore_m=bore, outlet_bore_m=to_m), None
+    yield Leg(stretch=Stretch(place=name, loss_m=left, inlet_bore_m=bore, outlet_bore_m=to_m))

@@ -8,6 +8,7 @@ from optimizer.answers.assumptions import basis_lines
 from optimizer.answers.bill import bill_lines, bundle_parts, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
+from optimizer.answers.care import care
 from optimizer.answers.cautions import caution_lines
 from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
@@ -15,17 +16,20 @@ from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.profile import profile
+from optimizer.answers.route import route
 from optimizer.answers.rows import Standing, row, standing
-from optimizer.answers.shut_ends import shut_cautions, shut_ends
+from optimizer.answers.shut_ends import shut_ends, shut_places
 from optimizer.answers.validity import validity_warnings
 from optimizer.answers.wish import wish
 from optimizer.errors import InputError, Problem
 from optimizer.halting import heard, held
+from optimizer.loop.kinds import parts_of
 from optimizer.model.answer import Asked
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
+from optimizer.model.parts import Tool
 from optimizer.model.results import BundleParts, Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
@@ -201,6 +205,7 @@ def _free_of_charge(catalog: Catalog) -> Catalog:
     """What a catalog gives away: with nothing to spend, the rest need not be looked at."""
     products = tuple(product for product in catalog.products if product.price == 0)
     parts = {line.part_id: catalog.parts[line.part_id] for product in products for line in product.lines}
+    parts |= {tool.id: tool for tool in parts_of(catalog.parts.values(), Tool)}  # what needs one does so with nothing to spend
     return Catalog(parts=parts, products=products, name=catalog.name, currency=catalog.currency)
 
 
@@ -251,11 +256,6 @@ def _made_for(question: Question, problem: Layers) -> Layers | None:
     return problem if problem.choices.limits == question.limits else None
 
 
-def _shut(problem: Layers, best: Standing | None) -> tuple[str, ...]:
-    """Places that cannot be changed; where there is no answer the conflict says so."""
-    return () if best is None else shut_cautions(shut_ends(problem))
-
-
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     if best is None or not changes_bio_media(rig, best.options):
         return None
@@ -298,7 +298,8 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
     water = seeker.problem.choices.water
     problem = seeker.problem
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
-    profiles = [profile(name, rig, water, stands) for name, stands in rows.items()]
+    profiles = {name: profile(name, rig, water, stands) for name, stands in rows.items()}
+    told = [each for name in ("now", "spend nothing" if best is None else "best") if (each := profiles[name]) is not None]
     return Result(
         **question.told,
         now=row("now", rig, limits, now),
@@ -308,19 +309,22 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         bill=() if best is None or found is None else bill_lines(problem.shop, best.options, best.joints, found.bundle.cover),
         joints=() if best is None else joint_lines(best.options, best.joints),
         heads=head_shares(rig, now, best or free),
+        route=route(rig, now, best or free),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
-        cautions=(*_shut(problem, best), *caution_lines(rig, best or free, limits)),
+        cautions=caution_lines(rig, best or free, limits),
         basis=basis_lines(rig, limits, question.catalog),
         warnings=validity_warnings(rig, best or free, water),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
-        profile=tuple(each for each in profiles if each is not None),
+        profile=tuple(each for each in profiles.values() if each is not None),
         jets=tuple(bar for name, stands in rows.items() for bar in jets(name, stands)),
         branches=tuple(line for name, stands in rows.items() for line in branch_lines(name, stands)),
         windows=tuple(line for name, stands in rows.items() for line in window_lines(name, stands)),
+        shut=shut_places(shut_ends(problem)),
         wish=None if question.target_m3s else _wish(question, 0.0 if best is None else best.flow_m3s),
         free_gains=free_gains(rig, water, now, free),
         media=_media(rig, best),
         bundle=None if best is None or found is None else _made_of(problem, best, found),
+        care=care(rig, best or free, told),
     )

@@ -1,9 +1,10 @@
 """Rows of the verdict: a set of options and joints, solved again in scalars and held against every limit."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from optimizer.answers.words import limit_words
+from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.graph import Element, loop_graph
 from optimizer.loop.kinds import each_of, parts_of, window_m3s
 from optimizer.loop.operating import element_head_m, operating_point
@@ -11,12 +12,15 @@ from optimizer.loop.standing import StandingLoop, elements, standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.options import Chain, Option
-from optimizer.model.parts import Device, Guard, Kind, Pump, kind_of
+from optimizer.model.parts import Device, Guard, Kind, Outlet, Pump, kind_of
 from optimizer.model.results import Broken, Row
 from optimizer.model.rig import Rig
-from optimizer.model.said import Said, flowing
+from optimizer.model.said import Quantity, Said, flowing, metres_per_second
 from optimizer.physics.water import Water
 from optimizer.search.choices import broken_by_itself
+
+HOURS_PER_YEAR = 8760.0
+"""365 days and nights: the pump of a canister filter never rests, or its bacteria die."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,9 +82,13 @@ def standing(
     )
 
 
+SPEED_LIMITS = {Kind.GUARD: "guard_speed_ms", Kind.OUTLET: "jet_speed_ms"}
+"""Kinds that have no window of their own: a limit on the speed of the water gives them one."""
+
+
 def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], delivered_m3s: float, nu: float) -> str:
-    """What a throttle keeps to, by the name that the search has for it: the place of the part whose window it is, or
-    ``guard_speed_ms`` where that part is a guard, which has no window of its own.
+    """What a throttle keeps to, by the name that the search has for it: the place of the part whose window it is, or the name of
+    the limit where that part is a guard or an outlet, which has no window of its own.
     """
     option = next((option for option in options if option.place == name), None)
     if option is None:
@@ -95,8 +103,7 @@ def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], d
         ]
         tight = [inner for way in full for inner in way.there]
         option = min(tight, key=lambda inner: inner.flow_max_m3s, default=option)
-    guarded = option.part is not None and kind_of(option.part) == Kind.GUARD
-    return "guard_speed_ms" if guarded else option.place
+    return option.place if option.part is None else SPEED_LIMITS.get(kind_of(option.part), option.place)
 
 
 def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple[float, ...], int]:
@@ -109,8 +116,9 @@ def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple
 
 
 def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
-    """A line of the verdict, with the limits that it breaks."""
+    """A line of the verdict, with the limits that it breaks, those first that somebody asked for."""
     pump, media = stands.pump, stands.media
+    energy = pump.power_w * HOURS_PER_YEAR / 1000.0
     return Row(
         name=name,
         flow_m3s=stands.flow_m3s,
@@ -122,7 +130,9 @@ def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
         power_w=pump.power_w,
         bio_area_m2=media.bio_area_m2,
         inlet_head_m=stands.inlet_head_m,
-        breaks=tuple(_breaks(rig, limits, stands, pump, media)),
+        breaks=tuple(sorted(_breaks(rig, limits, stands, pump, media), key=lambda each: not each.asked)),
+        energy_kwh_per_year=energy,
+        energy_cost_per_year=None if rig.energy_price is None else round(energy * rig.energy_price),
     )
 
 
@@ -135,13 +145,24 @@ def _breaks(rig: Rig, limits: Limits, stands: Standing, pump: Option, media: Opt
         "flow_min_m3s": delivered < limits.flow_min_m3s * (1 - 1e-9),
         "flow_max_m3s": delivered > limits.flow_max_m3s * (1 + 1e-9),
         "bio_area_m2": media.bio_area_m2 < limits.bio_area_m2 - 1e-9,
-        "inlet_head_m": stands.inlet_head_m < limits.inlet_head_m - 1e-6,
         "mechanical_stage": limits.mechanical_stage and not _has_mechanical(media),
         "canister_rating": "canister_rating" in dict(broken_by_itself(rig, limits, pump)),
     }
     yield from (broken(name, limits, rig) for name, is_broken in tests.items() if is_broken)
+    if stands.inlet_head_m < limits.inlet_head_m - 1e-6:
+        yield _of_inlet(rig, limits, limits.inlet_head_m - stands.inlet_head_m)
     for option, passing in with_flows(stands):
         yield from _breaks_of_part(rig, limits, option, passing)
+
+
+def _of_inlet(rig: Rig, limits: Limits, short_m: float) -> Broken:
+    """The limit on the pressure at the pump's inlet, by how much it is missed; where the pump's depth is not known, from what
+    depth on it would hold: every centimetre deeper is a centimetre more."""
+    missing = missing_figure("inlet_head_m", rig)
+    whole_m = math.ceil(100.0 * short_m) / 100.0 if missing else short_m
+    short = Quantity(whole_m, "height", f"{whole_m:.2f} m")
+    why = (missing, "; from ", short, " below it on this would hold") if missing else ("short by ", short)
+    return broken("inlet_head_m", limits, rig, Said(" (", *why, ")"))
 
 
 def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
@@ -162,20 +183,24 @@ def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) 
             yield broken("opening_m", limits, rig)
         if delivered > high * (1 + 1e-9):
             yield broken("guard_speed_ms", limits, rig)
+    for _ in parts_of([option.part], Outlet) if delivered > high * (1 + 1e-9) else ():
+        speed = limits.jet_speed_ms * delivered / high
+        yield broken("jet_speed_ms", limits, rig, Said(f" ({option.place}: ", metres_per_second(speed), ")"))
     for part in parts_of([option.part], Device) if limits.device_windows else ():
         if delivered < low * (1 - 1e-9):
-            yield _of_window(Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s)))
+            yield _of_window(rig, Said(f"{option.place} ({part.name}) needs at least ", flowing(part.flow_min_m3s)))
         if delivered > high * (1 + 1e-9):
-            yield _of_window(Said(f"{option.place} ({part.name}) takes at most ", flowing(part.flow_max_m3s)))
+            yield _of_window(rig, Said(f"{option.place} ({part.name}) takes at most ", flowing(part.flow_max_m3s)))
 
 
-def broken(name: str, limits: Limits, rig: Rig) -> Broken:
-    """A limit that is not met."""
-    return Broken(limit=name, words=limit_words(name, limits, rig))
+def broken(name: str, limits: Limits, rig: Rig, more: str = "") -> Broken:
+    """A limit that is not met, with ``more`` to say of it."""
+    words = limit_words(name, limits, rig)
+    return Broken(limit=name, words=Said(words, more) if more else words, asked=rig.asks_for(name))
 
 
-def _of_window(words: str) -> Broken:
-    return Broken(limit="device_windows", words=words)
+def _of_window(rig: Rig, words: str) -> Broken:
+    return Broken(limit="device_windows", words=words, asked=rig.asks_for("device_windows"))
 
 
 def _has_mechanical(media: Option) -> bool:

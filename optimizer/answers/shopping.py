@@ -10,7 +10,7 @@ from optimizer.answers.substitutes import Substitutes
 from optimizer.loop.kinds import ends_of
 from optimizer.model.dossiers import EndLine, ShopRow, Substitute
 from optimizer.model.ends import End, Standard, inch_name
-from optimizer.model.items import DIVISIBLE, PINCH, Item, line_serves
+from optimizer.model.items import DIVISIBLE, PINCH, TOOL, Item, line_serves
 from optimizer.model.options import ADJUST, Option, OrientedAdapter
 from optimizer.model.said import Said, millimetres
 from optimizer.search.best import Seeker
@@ -119,6 +119,8 @@ def _use(item: Item, holder: Option | OrientedAdapter | None) -> str:
         return "closure"
     if item.key[0] == DIVISIBLE:
         return "medium"
+    if item.key[0] == TOOL:
+        return "tool"
     return "adapter" if isinstance(holder, OrientedAdapter) else "part"
 
 

@@ -7,13 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.kinds import ends_of, kind
-from optimizer.model.ends import End, Standard, mating
+from optimizer.model.ends import End, Gender, Standard, mating
 from optimizer.model.options import SWAP
 from optimizer.model.parts import Kind, Part
+from optimizer.model.results import ShutPlaces
 from optimizer.model.said import Said
 from optimizer.search.layers import Problem
 
-__all__ = ["ShutEnd", "shut_cautions", "shut_ends", "shut_words"]
+__all__ = ["ShutEnd", "listed", "shut_ends", "shut_places", "shut_words"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,34 +26,75 @@ class ShutEnd:
     end: End
     places: tuple[str, ...]
 
-    @property
-    def words(self) -> str:
-        """Which end it is."""
-        return Said(f"the {self.side} of {self.owner} (", self.end.label, ")")
-
 
 def shut_words(ends: Sequence[ShutEnd]) -> str:
-    """What nothing on offer fits and what cannot be changed for it, without a full stop (empty: there is no such end)."""
+    """What stays for ends that nothing on offer fits, without a full stop (empty: there is no such end)."""
     if not ends:
         return ""
-    return _nothing_fits(ends, "nothing")
+    return f"{listed(_places(ends))}, which cannot be changed since nothing on offer fits beside them"
 
 
-def _nothing_fits(ends: Sequence[ShutEnd], nothing: str) -> str:
-    places = dict.fromkeys(place for end in ends for place in end.places)
-    return Said(f"{nothing} on offer fits ", listed(end.words for end in ends), f": {listed(places)} cannot be changed")
-
-
-def shut_cautions(ends: Sequence[ShutEnd]) -> tuple[str, ...]:
-    """The same as a sentence, with what to do about it."""
+def shut_places(ends: Sequence[ShutEnd]) -> ShutPlaces | None:
+    """The same as part of an answer, with what to measure or to look up; None where there is no such end."""
     if not ends:
-        return ()
-    cures = []
-    if any(end.end.standard is Standard.UNION for end in ends):
-        cures.append("Where the catalog sells couplings or pumps for that maker, write its key in the rig (see couplings.csv).")
-    if any(end.end.standard is not Standard.UNION for end in ends):
-        cures.append("Measure the end again: size, thread, and which way it goes.")
-    return (Said(_nothing_fits(ends, "Nothing"), f". {' '.join(cures)}"),)
+        return None
+    return ShutPlaces(places=_places(ends), ends=tuple(_named(ends)), measure=tuple(_measures(ends)))
+
+
+def _named(ends: Sequence[ShutEnd]) -> Iterator[str]:
+    """Each sort of end with the parts that have it; of a maker's union both halves are one sort."""
+    sorts: dict[tuple[bool, str], list[ShutEnd]] = {}
+    for each in ends:
+        union = each.end.standard is Standard.UNION
+        sorts.setdefault((union, each.end.key if union else each.end.name), []).append(each)
+    for (union, name), alike in sorts.items():
+        sort = f"the maker's union {name}" if union else Said("the ", alike[0].end.name)
+        yield Said(sort, " of ", listed(dict.fromkeys(each.owner for each in alike)))
+
+
+def _places(ends: Sequence[ShutEnd]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(place for each in ends for place in each.places))
+
+
+def _measures(ends: Sequence[ShutEnd]) -> Iterator[str]:
+    """What a keeper can find out about such ends, a sentence for each family of them (common practice, no published source)."""
+    for words, family in _FAMILIES:
+        owners = dict.fromkeys(_owner(each) for each in ends if (each.end.standard, each.end.gender) in family)
+        if owners:
+            yield Said(words.format(listed(owners)))
+
+
+def _owner(each: ShutEnd) -> str:
+    """Where to look: a union goes with its part, anything else is one end of it."""
+    return each.owner if each.end.standard is Standard.UNION else f"the {each.side} of {each.owner}"
+
+
+_THREADED = (Standard.G, Standard.R, Standard.RC, Standard.RP, Standard.NPT, Standard.GHT)
+_FAMILIES: tuple[tuple[str, frozenset[tuple[Standard, Gender]]], ...] = (
+    (
+        "Look up maker and model of {} (manual, or on the part): only what is made for them fits such a union; where the catalog "
+        "has it, write its key in the rig (see couplings.csv). For the hose beyond it measure the tail's outside diameter with a "
+        "caliper, or look up the hose size.",
+        frozenset((Standard.UNION, gender) for gender in Gender),
+    ),
+    (
+        "Measure {} with a caliper: the tail's outside diameter at its barb is the hose size; or look that up in the manual.",
+        frozenset({(Standard.HOSE, Gender.MALE)}),
+    ),
+    (
+        "Measure {} with a caliper: the inside diameter of the hose at a clean cut; or read what is printed on it.",
+        frozenset({(Standard.HOSE, Gender.FEMALE)}),
+    ),
+    (
+        "Measure {} with a caliper and a thread gauge: diameter across the thread, turns per inch, and whether it is parallel or "
+        "taper. G (BSP) and NPT look alike and never mate.",
+        frozenset((standard, gender) for standard in _THREADED for gender in Gender),
+    ),
+    (
+        "Measure {} with a caliper: the outside diameter of the pipe. Metric pipe has whole millimetres, inch pipe does not.",
+        frozenset((standard, gender) for standard in (Standard.SLIP_MM, Standard.SLIP_IN) for gender in Gender),
+    ),
+)
 
 
 def listed(words: Iterable[str]) -> str:

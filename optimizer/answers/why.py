@@ -1,17 +1,19 @@
 """Why a part is not in the best bundle: it is not offered, it cannot be joined, or another bundle beats it."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optimizer.answers.bundle_walk import closings
+from optimizer.answers.dragged import dragged_words
 from optimizer.answers.words import limit_words, money
 from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
-from optimizer.loop.kinds import role_of
-from optimizer.model.ends import End, refusal
+from optimizer.loop.kinds import parts_of, role_of
+from optimizer.model.ends import End, Standard, refusal
 from optimizer.model.options import Option
-from optimizer.model.parts import Kind, kind_of
+from optimizer.model.parts import Fitting, Kind, Part, kind_of
 from optimizer.model.rig import MEETING, PARTING, Rig, tee_place
 from optimizer.model.said import Said, flowing
 from optimizer.search.best import Found, Seeker
@@ -40,7 +42,7 @@ def explain(question: "Question", part_id: str) -> str:
     best = outcome.found
     lines = [headline(best, question.catalog.currency), *_places(question, menu, seeker, best, part_id)]
     if len(lines) == 1:
-        lines.append(_nowhere(question.rig, menu, best, part_id))
+        lines.append(_nowhere(question.rig, menu, seeker, best, part_id))
     return Said.joined(lines, "\n")
 
 
@@ -54,15 +56,53 @@ def no_part(part_id: str, menu: Choices) -> Problem:
     return Problem(where="--why", what=f"no part {quoted(part_id)}.", cure=cure)
 
 
-def _nowhere(rig: Rig, menu: Choices, best: Found | None, part_id: str) -> str:
+def _roles(seeker: Seeker, best: Found | None, part_id: str) -> Iterator[str]:
+    """What an adapter does in each joint that it stands in: which of its ends faces what, and what must not be mixed."""
+    if best is None:
+        return
+    joints, met = [seeker.problem.joint(flat) for flat in best.bundle.path.joints], list[End]()
+    for closing in closings(seeker.options_of(best.bundle), joints):
+        names = [closing.before, *(turned.part.id for turned in closing.chain.adapters), closing.after]
+        for n, turned in enumerate(closing.chain.adapters):
+            if turned.part.id == part_id:
+                yield Said(f" Between {closing.before} and {closing.after}: its ", turned.entry.name, f" end meets {names[n]}, ")
+                yield Said("its ", turned.exit.name, f" end {names[n + 2]}.")
+                met = [turned.entry, turned.exit]
+    yield from _kept_apart(met)
+
+
+def _ends_told(part: Part) -> Iterator[str]:
+    """The ends of an adapter, and what must not be mixed."""
+    for fitting in parts_of([part], Fitting):
+        yield Said(" Its ends: ", fitting.inlet.name, " and ", fitting.outlet.name, ".")
+        yield from _kept_apart((fitting.inlet, fitting.outlet))
+
+
+def _kept_apart(ends: Sequence[End]) -> Iterator[str]:
+    """That NPT and the threads of ISO 228 and ISO 7 (BSP) never mate, where an end is of either family, and what each end is."""
+    families = {end.standard: "NPT" if end.standard is Standard.NPT else "BSP" for end in ends if end.standard in THREADS}
+    if "NPT" in families.values() and "BSP" in families.values():
+        yield " So it stands between NPT and BSP (G, R, Rc, Rp), which never mate: mark its ends before you fit it."
+    elif "NPT" in families.values():
+        yield " NPT goes on NPT alone: it never mates with G, R, Rc or Rp (BSP), though it starts to screw."
+    elif families:
+        yield f" {', '.join(families)} is BSP: it never mates with NPT, though it starts to screw."
+
+
+THREADS = (Standard.NPT, Standard.G, Standard.R, Standard.RC, Standard.RP)
+"""Pipe threads, of 60 degrees (NPT) and of 55 (all others)."""
+
+
+def _nowhere(rig: Rig, menu: Choices, seeker: Seeker, best: Found | None, part_id: str) -> str:
     """What to say of a part that no option of the loop names."""
     part = menu.shop.parts[part_id]
     bought = () if best is None else best.bundle.cover.purchases
     if any(line.part_id == part_id for purchase in bought for line in menu.shop.products[purchase.product].lines):
-        return f"{part_id} is on the bill of the best bundle."
+        return Said(f"{part_id} is on the bill of the best bundle.", *_roles(seeker, best, part_id))
     word = role_of(part) if kind_of(part) == Kind.FITTING else kind_of(part)
     if word in (Kind.CLAMP, Kind.SEAL, "adapter"):
-        return f"{part_id} is for joints, which get the cheapest pieces that close them; the best bundle needs none of it."
+        said = f"{part_id} is for joints, which get the cheapest pieces that close them; the best bundle needs none of it."
+        return Said(said, *_ends_told(part))
     inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
     named = [place.name for place in inside if place.kind == kind_of(part) and place.role in ("", word)]
     example = named[0] if named else ""
@@ -159,6 +199,7 @@ def _beaten(question: "Question", seeker: Seeker, best: Found | None, place: int
         return Said(
             *(f"the best bundle with {named} delivers ", flowing(with_part.flow_m3s)),
             *(f" for {money(with_part.bundle.price, currency)}: ", flowing(gap, 1), " less than the best."),
+            dragged_words(seeker, with_part, best, {place}),
         )
     for name in question.limits.binding:
         limits = question.limits.without(name)

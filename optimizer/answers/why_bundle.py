@@ -17,6 +17,7 @@ from itertools import count
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.answers.dragged import dragged_words
 from optimizer.answers.question import Question, found_standing
 from optimizer.answers.rows import row
 from optimizer.answers.why import headline, no_part, refused
@@ -394,16 +395,19 @@ def _id(option: Option) -> str:
 def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, placings: Sequence[Placing]) -> str:
     """The best bundle with the parts, or the one limit without which there is one."""
     currency = question.catalog.currency
-    found = _best_with(question, seeker, placings)
-    if found is not None:
+    made = _best_with(question, seeker, placings)
+    if made is not None:
+        own, placing, found = made
         gap = 0.0 if best is None else best.flow_m3s - found.flow_m3s
         told = Said("With everything else free to change the best bundle with them delivers ", flowing(found.flow_m3s))
         less = (": ", flowing(gap, 1), " less than the best.") if gap > RESOLUTION_M3S else (": no less than the best.",)
-        return Said(told, f" for {money(found.bundle.price, currency)}", *less)
+        with_it = dragged_words(own, found, None if own is not seeker else best, {spot.position for spot, _ in placing})
+        return Said(told, f" for {money(found.bundle.price, currency)}", *less, with_it)
     for name in question.limits.binding:
         other = Seeker(build(choices(question.rig, question.catalog, question.limits.without(name))))
-        found = _best_with(question, other, placings)
-        if found is not None:
+        made = _best_with(question, other, placings)
+        if made is not None:
+            found = made[2]
             words = limit_words(name, question.limits, question.rig, currency)
             return Said(
                 *(
@@ -416,13 +420,14 @@ def _with_the_rest_free(question: Question, seeker: Seeker, best: Found | None, 
     return "Whatever else is changed, no bundle with them meets the limits, and dropping a single limit does not help."
 
 
-def _best_with(question: Question, seeker: Seeker, placings: Sequence[Placing]) -> Found | None:
-    """The best bundle with the parts within the limits of a search."""
-    found = []
+def _best_with(question: Question, seeker: Seeker, placings: Sequence[Placing]) -> tuple[Seeker, Placing, Found] | None:
+    """The best bundle with the parts within the limits of a search, the search that found it, and where the parts stand in it."""
+    made = []
     for placing in placings:
         own = seeker
         if is_inside(placing):
             narrow = _Narrow.of(question.rig, placing)
             own = Seeker(build(choices(question.rig, question.catalog, seeker.limits, narrow=narrow)), seeker.tally)
-        found.append(own.most_flow_with(mask_of(own.problem, placing, own.all)))
-    return max(filter(None, found), key=lambda each: (each.flow_m3s, -each.bundle.price), default=None)
+        found = own.most_flow_with(mask_of(own.problem, placing, own.all))
+        made += [] if found is None else [(own, placing, found)]
+    return max(made, key=lambda each: (each[2].flow_m3s, -each[2].bundle.price), default=None)

@@ -53,7 +53,8 @@ def _address(text: str) -> str:
 def _folder(reader: Reader) -> Path | None:
     from optimizer.model.shop import MOST_KITS
 
-    names = (f"kit_{number}.{ending}" for number in range(1, MOST_KITS + 1) for ending in ("html", "txt"))
+    sorts = [f"{sheet}.{ending}" for sheet in ("", "_shop") for ending in ("html", "txt")]
+    names = (f"kit_{number}{sort}" for number in range(1, MOST_KITS + 1) for sort in sorts)
     return reader.outputs.folder("--cards", reader.args.cards, names)
 
 
@@ -91,7 +92,11 @@ class Asked:
     )
     report: Path | None = options.page("kits.html")
     cards: Path | None = value(
-        "--cards", "DIR", "cards", "also write a card to hand out for each kit, as HTML and text, into a folder", make=_folder
+        "--cards",
+        "DIR",
+        "cards",
+        "also write for each kit a card to hand out and a sheet for the shop, as HTML and text, into a folder",
+        make=_folder,
     )
     catalog: Path = options.catalog(needed=True)
     full: bool = options.full()
@@ -156,13 +161,15 @@ def _refusing(workers: int | None, scheduler: str | None) -> Iterator[None]:
 def _cards(plan: KitPlan, folder: Path) -> Output:
     def made(units: str) -> list[tuple[Path, bytes]]:
         from optimizer.report.kit_card import card_html, card_text, file_name
+        from optimizer.report.shop_sheet import sheet_html, sheet_text
         from optimizer.report.spoken import spoken
 
         told = spoken(plan)
+        sheets = {".html": card_html, ".txt": card_text, "_shop.html": sheet_html, "_shop.txt": sheet_text}
         return [
-            (folder / f"{file_name(kit)}.{ending}", text(kit, told, units).encode("utf-8"))
+            (folder / f"{file_name(kit)}{ending}", text(kit, told, units).encode("utf-8"))
             for kit in told.kits
-            for ending, text in (("html", card_html), ("txt", card_text))
+            for ending, text in sheets.items()
         ]
 
     return Output(flag="--cards", place=folder, make=made)

@@ -39,7 +39,7 @@ class Asked:
     answer: str = options.saved()
     out: Path = value("--out", "DIR", "figures", "folder for the figures", reads={"default": "."}, make=_folder)
     figures: tuple[str, ...] = value(
-        "--figures", "NAMES", "curves,front", "only these: curves, heads, front, fall, pressure, jets", make=_figures
+        "--figures", "NAMES", "curves,front", "only these: loop, curves, heads, front, fall, pressure, jets", make=_figures
     )
     format: str = choice("--format", ("svg", "png"), "kind of file")
     units: str = options.units()

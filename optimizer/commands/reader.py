@@ -96,7 +96,7 @@ class Reader:
 
     def apart(self, name: str, others: Iterable[str]) -> None:
         """Note which of some options are given beside one that asks for another answer than theirs."""
-        beside = [other for other in others if self.given(other)]
+        beside = [other.replace("_", "-") for other in others if self.given(other)]
         if beside:
             self.wrong(f"--{name}", f"does not go together with --{', --'.join(beside)}.", "Ask for the one or for the other.")
 

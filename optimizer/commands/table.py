@@ -17,13 +17,15 @@ COMMANDS = {
     "ageing": "flow against days since cleaning, and what clogs first",
     "new": "a rig file from a dozen and a half plain questions",
     "demo": "an invented catalog, tanks and a shop to try with",
+    "guide": "the manual, by task",
     "glossary": "the words of answers and files, with symbol and unit",
     "report": "a saved answer as one HTML page",
     "plot": "the figures of a saved answer",
     "compare": "several rigs or answers side by side",
     "share": "one budget for several tanks, parts handed on among them",
     "kits": "a shop's kits that serve a population of tanks best",
-    "columns": "reference of catalog columns and rig keys",
+    "columns": "reference of catalog columns and of the keys of rig, household and shop files",
+    "help": "what a command does; the same as --help behind its name",
 }
 """Every command with its line in the overview; its module has the same name."""
 
@@ -32,7 +34,7 @@ def command_of(name: str) -> Command[Any]:
     """The command of a name. Raises KeyError for none.
 
     >>> command_of("columns").does
-    'Lists every column of a catalog and every key of a rig file, with units and examples.'
+    'Lists every column of a catalog and every key of a rig, household or shop file, with units and examples.'
     """
     if name not in COMMANDS:
         raise KeyError(name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,7 +35,7 @@ NOT_BESIDE = {
     "why": ("json", "csv", "xlsx", "after", "report", "prove", "quiet", "full", "show"),
     "alternatives": ("csv", "xlsx", "after", "report", "prove", "full", "show"),
     "order": ("csv", "xlsx", "after", "prove", "full", "show"),
-    "interval": ("alternatives", "robust", "candidates", "prove"),
+    "interval": ("alternatives", "robust", "candidates", "told_apart", "prove"),
     "bands": ("after",),
     "robust": ("after",),
 }
@@ -212,7 +213,8 @@ def with_page(
     from optimizer.model.dossiers import Made
     from optimizer.version import version
 
-    made_with = Made(version=version(), command=asked.again, inputs=input_hashes(asked.rig, asked.catalog, asked.log))
+    inputs = input_hashes(asked.rig, asked.catalog, asked.log)
+    made_with = Made(version=version(), command=asked.again, inputs=inputs, day=date.today().isoformat())
     also = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **more}
     found = api.dossier(rig, catalog, **also, made=made_with, halted=pressed_since())
     shown: Any = getattr(found, block)

@@ -14,10 +14,10 @@ from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.split_point import branch_heads_m
 from optimizer.loop.standing import Fork
-from optimizer.loop.terms import velocity_quadratic
+from optimizer.loop.terms import fastest_jet_1m2, velocity_quadratic
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Split
-from optimizer.model.parts import Device
+from optimizer.model.parts import Device, Outlet
 
 SLACK = 1e-9
 """A margin this little below 0, as a share (or in m), still counts as met."""
@@ -55,8 +55,8 @@ def misses(course: Course, limits: Limits, target_m3s: float = 0.0) -> tuple[Mis
     """What is asked of the flow, each with its first day missed, the earliest first.
 
     Watched are the target, the least and greatest flow, the windows of devices, the speed in front of the guards (what is blocked
-    takes no water) and the pressure at the pump's inlet; in branches it is their own flow that counts. Between two days margins
-    are taken to run straight.
+    takes no water), that of the jets at the outlets (no dirt is reckoned to grow there) and the pressure at the pump's inlet; in
+    branches it is their own flow that counts. Between two days margins are taken to run straight.
     """
     found = [
         Miss(name=name, place=place, day=first_below(course.days, margin))
@@ -123,6 +123,9 @@ def _margins(course: Course, limits: Limits, target_m3s: float) -> Iterator[tupl
         if math.isfinite(limits.guard_speed_ms):
             most = limits.guard_speed_ms * guard.face_area_m2 * (1.0 - blocked)
             yield "guard_speed_ms", one.position.name, most / through[one.position.name] - 1.0
+    for one, outlet in each_of(course.loop.stands, Outlet) if math.isfinite(limits.jet_speed_ms) else ():
+        fastest = fastest_jet_1m2(outlet, one.state) * through[one.position.name]
+        yield "jet_speed_ms", one.position.name, limits.jet_speed_ms / fastest - 1.0
     if math.isfinite(limits.inlet_head_m):
         yield "inlet_head_m", course.loop.pump.position.name, inlet_heads_m(course) - limits.inlet_head_m
 

@@ -38,6 +38,8 @@ def cell_reader(field: Field) -> Callable[[str], object]:
         return _number_reader(field)
     if field.holds is Value.CHOICE:
         return lambda text: chosen(field.choices, text)
+    if field.holds is Value.WORDS:
+        return lambda text: tuple(dict.fromkeys(chosen(field.choices, each) for each in re.split("[;,]", text)))
     return _WORD_READERS[field.holds]
 
 

@@ -1,9 +1,12 @@
-"""The reference of every catalog column and rig key, made from the definitions that the readers use."""
+"""The reference of every catalog column and every key of rig, household and shop files, from what the readers use."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
+from itertools import groupby
 
+from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, quoted
 from optimizer.files import toml_fields as keys
 from optimizer.files.end_text import EXAMPLES
 from optimizer.files.field import Field, Value
@@ -20,21 +23,25 @@ _TITLES = ("name", "holds", "needed", "meaning", "example")
 _Row = tuple[str, str, str, str, str]
 
 
-def column_reference(form: str = "markdown") -> str:
-    """Return the whole reference: catalog files with their columns, rig tables with their keys, ends and units.
+def column_reference(form: str = "markdown", about: str | None = None) -> str:
+    """Return the reference: catalog files with their columns, tables of other files with their keys, ends and units.
 
-    `form` is one of `FORMS`. Raises ValueError for another one.
+    `form` is one of `FORMS`; raises ValueError for another one. `about` asks for the sections whose title holds it, whole files
+    among them, or else for the columns and keys that have it in their name; raises InputError with near names for a word that
+    stands nowhere.
 
     >>> column_reference("text").splitlines()[0]
     'Catalog: one folder with these files'
     >>> "| `inside_mm` | number in mm | yes |" in column_reference()
     True
+    >>> column_reference("text", "room").splitlines()[2]
+    '[[room]]'
     """
     if form not in FORMS:
         raise ValueError(f"the reference comes as {' or '.join(FORMS)}, not {form!r}")
     plain = form == "text"
     lines: list[str] = []
-    for level, title, note, fields, in_csv in _sections():
+    for level, title, note, fields, in_csv in _sections() if about is None else _about(about):
         lines += [title if plain else f"{'#' * level} {title}", ""]
         if note:
             lines += [note, ""]
@@ -44,7 +51,60 @@ def column_reference(form: str = "markdown") -> str:
     return "\n".join(lines).rstrip() + "\n"
 
 
+def _about(word: str) -> list[_Section]:
+    """The sections that a word asks for, each below the title of its file."""
+    wanted = word.strip().casefold()
+    found = list(_found(wanted)) if wanted else []
+    if not found:
+        cure = near_sentence(wanted, _words()) or 'Write "fullbore columns" for all of it.'
+        raise InputError(COMMAND_LINE, [Problem(where="ABOUT", what=f"{quoted(word)} stands nowhere in it.", cure=cure)])
+    lines: list[_Section] = []
+    for (title, in_csv), sections in groupby(found, key=lambda each: (each[0], each[1][4])):
+        below = [section for _, section in sections]
+        lines += below if below[0][0] == FILE_LEVEL else [(FILE_LEVEL, title, "", (), in_csv), *below]
+    return lines
+
+
+def _found(word: str) -> Iterator[tuple[str, _Section]]:
+    """Sections with the title of their file: those with the word in their title, else its columns and keys, else its notes."""
+    listed = list(_under_files())
+    titled = [(file, section) for file, section in listed if word in _searched(file, section).casefold()]
+    named = [
+        (file, (level, title, note, those, in_csv))
+        for file, (level, title, note, fields, in_csv) in listed
+        if (those := tuple(field for field in fields if word in _named(field, in_csv)))
+    ]
+    yield from titled or named or [(file, section) for file, section in listed if word in section[2]]
+
+
+def _under_files() -> Iterator[tuple[str, _Section]]:
+    """Every section with the title of the file that it belongs to."""
+    file = ""
+    for section in _sections():
+        file = section[1] if section[0] == FILE_LEVEL else file
+        yield file, section
+
+
+def _searched(file: str, section: _Section) -> str:
+    """What of a section a word is looked for in: its title, and of the title of its file the word before the colon."""
+    return f"{file.partition(':')[0]} {section[1]}"
+
+
+def _named(field: Field, in_csv: bool) -> str:
+    return field.column if in_csv else field.name
+
+
+def _words() -> set[str]:
+    words: set[str] = set()
+    for title in (section[1] for section in _sections()):
+        words |= set(re.findall("[a-z_]+", title.casefold()))
+    return words | {_named(field, in_csv) for _, _, _, fields, in_csv in _sections() for field in fields}
+
+
 _Section = tuple[int, str, str, tuple[Field, ...], bool]
+FILE_LEVEL = 2
+"""Level of the sections that begin a file."""
+
 _Table = tuple[str, str, tuple[Field, ...]]
 
 
@@ -59,6 +119,10 @@ def _sections() -> Iterator[_Section]:
     note = "Every quantity is text with its unit; yes and no are true and false."
     yield 2, "Rig: one TOML file", note, (keys.RIG_NAME,), False
     for title, note, fields in _rig_tables():
+        yield 3, title, note, fields, False
+    note = "Several tanks and one budget, for fullbore share."
+    yield 2, "Household: one TOML file", note, keys.HOUSEHOLD, False
+    for title, note, fields in _HOUSEHOLD_TABLES:
         yield 3, title, note, fields, False
     note = 'Beside these keys: shelf_prices = ["40", "60"] (needed), and budgets = ["30"], sums to look at besides.'
     yield 2, "Shop: one TOML file", note, keys.SHOP, False
@@ -93,12 +157,28 @@ def _rig_tables() -> Iterator[_Table]:
     yield "adapters of a joint", "Give part, or the adapter's own keys.", (*keys.ADAPTER, *own)
     note = "Give part, or kind and the part's own keys, as above for a place in the loop."
     yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
-    for kind in (Kind.CLAMP, Kind.SEAL):
+    for kind in (Kind.CLAMP, Kind.SEAL, Kind.TOOL):
         yield f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields
+    yield "[owned]", "What the keeper has besides spares.", keys.OWNED
     note = "A container filled against the clock, once or more often; any number of these tables."
     yield "[[fill]]", note, keys.FILL
 
 
+_HOUSEHOLD_TABLES: tuple[_Table, ...] = (
+    ("[[room]]", "A room with a listening place of its own; any number of these tables.", keys.ROOM),
+    (
+        "[[tank]]",
+        'Beside these keys: rig = "tank_a.toml" (needed), seen from the folder of this file, or the tables of a rig file as '
+        "[tank.rig.tank], [tank.rig.loop.intake] and so on.",
+        keys.HOUSE_TANK,
+    ),
+    (
+        "[[tank.filter]]",
+        "In place of rig and log of a tank with several filters: a table for each, its rig beside these keys, as above. flow or "
+        "turnover of the tank is then that of all its filters together.",
+        keys.HOUSE_FILTER,
+    ),
+)
 _SHOP_TABLES: tuple[_Table, ...] = (
     ("[[stock]]", "What is in the shop; left out: the whole catalog.", keys.STOCK),
     ("[canisters.NAME]", "A class of canisters; volume, hose and limits of a tank come from its band.", keys.SHOP_CANISTER),

@@ -31,7 +31,19 @@ _TWO_WAYS = re.compile(r"(?<![0-9.,])(?P<whole>[1-9][0-9]{0,2})[.,](?P<rest>[0-9
 _DOTTED = re.compile(r"[+-]?[1-9][0-9]{0,2}\.[0-9]{3}")
 _BEGINS = re.compile(r"[+-]?[0-9]")
 _NUMBERS = frozenset(
-    {Value.NUMBER, Value.MONEY, Value.END, Value.CURVE, Value.POINT, Value.WINDOW, Value.BORES, Value.INCH, Value.TURNOVER}
+    {
+        Value.NUMBER,
+        Value.MONEY,
+        Value.ENERGY_PRICE,
+        Value.BOX,
+        Value.END,
+        Value.CURVE,
+        Value.POINT,
+        Value.WINDOW,
+        Value.BORES,
+        Value.INCH,
+        Value.TURNOVER,
+    }
     | {Value.SPECIFIC_AREA, Value.CONTENTS, Value.TIMES}
 )
 

@@ -27,11 +27,13 @@ class Value(Enum):
     YES_NO = "yes or no"
     NUMBER = "a plain number"
     MONEY = "an amount of money"
+    ENERGY_PRICE = "money per kWh"
     END = "an end of a part"
     CURVE = "points of a pump curve"
     POINT = "one flow and the head lost at it"
     WINDOW = "two flows"
     BORES = "inside and outside diameter"
+    BOX = "length x width x height"
     INCH = "a size in inches"
     TURNOVER = "times per hour"
     SPECIFIC_AREA = "area per volume"
@@ -39,6 +41,7 @@ class Value(Enum):
     LIST = "a list of tables"
     TIMES = "one time or a list of times"
     WORDS = "some of the words listed"
+    NAMES = "a list of words"
     DATE = "a date"
     TABLE = "a table"
     PLACES = "two names of places"
@@ -56,7 +59,8 @@ class Field:
     `holds` is a `Dimension` for a quantity with a unit, else a `Value`. `csv_unit` is the unit of the column; the
     column is named after it unless `csv_column` says otherwise. A value below `low` or above `high` (SI, inclusive),
     not above zero when `positive`, not `within` what such a thing can be, or not below 1 when `under_one`, is refused. A
-    field that is not `required` has the `default` (None: left out). `in_csv` and `in_rig` tell where it may be written.
+    field that is not `required` has the `default` (None: left out). `words` may stand in a rig file in place of a quantity.
+    `in_csv` and `in_rig` tell where it may be written.
 
     >>> from optimizer.unit_table import LENGTH
     >>> Field("inlet_bore", LENGTH, "open inside diameter", "12", csv_unit="mm").column
@@ -74,6 +78,7 @@ class Field:
     required: bool = False
     default: object = None
     choices: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
     low: float = -math.inf
     high: float = math.inf
     positive: bool = False

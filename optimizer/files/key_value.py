@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date, datetime
 from types import MappingProxyType
 
@@ -12,16 +13,17 @@ from optimizer.files.curve_text import parse_curve_list, parse_point, parse_wind
 from optimizer.files.end_text import parse_end
 from optimizer.files.field import Field, Value
 from optimizer.files.rates import parse_specific_area, parse_turnover
-from optimizer.money import parse_money
+from optimizer.money import parse_energy_price, parse_money
 from optimizer.quantity_text import read
 from optimizer.unit_table import LENGTH, TIME, Dimension
-from optimizer.units import parse, parse_bore_pair
+from optimizer.units import parse, parse_bore_pair, parse_box
 
 __all__ = ["read_value"]
 
 
 def read_value(field: Field, raw: object) -> object:
-    """Return the value of `field` from what TOML holds: SI floats for quantities, minor units for money.
+    """Return the value of `field` from what TOML holds: SI floats for quantities (one of the words of the field where that
+    stands instead), minor units for money.
 
     Raises `BadValue` for a value of the wrong type, without its unit, of the wrong kind or out of bounds.
 
@@ -29,9 +31,21 @@ def read_value(field: Field, raw: object) -> object:
     >>> read_value(HOSE[0], "16/22 mm")
     (0.016, 0.022)
     """
+    if field.words:
+        return _word_or(field, raw)
     if isinstance(field.holds, Dimension):
         return field.check(parse(raw, field.holds), quoted(raw))
     return _READERS[field.holds](field, raw)
+
+
+def _word_or(field: Field, raw: object) -> object:
+    """Return one of the words of a field, or what else it holds."""
+    if isinstance(raw, str) and (word := " ".join(raw.split()).casefold()) in field.words:
+        return word
+    try:
+        return read_value(replace(field, words=()), raw)
+    except BadValue as error:
+        raise BadValue(error.what, f"{error.cure} Or write {' or '.join(map(quoted, field.words))}.") from None
 
 
 def _bounded(reads: Callable[[object], float]) -> Callable[[Field, object], float]:
@@ -126,6 +140,13 @@ def _pieces(field: Field, raw: object) -> list[dict[str, object]]:
     return [piece if isinstance(piece, dict) else {"part": piece} for piece in each]
 
 
+def _names(field: Field, raw: object) -> tuple[str, ...]:
+    each = raw.split(",") if isinstance(raw, str) else raw
+    if not isinstance(each, list) or not all(isinstance(word, str) and word.strip() for word in each):
+        raise BadValue(f"{_described(raw)} stands where words are expected.", f"Write for example {field.example}.")
+    return tuple(dict.fromkeys(word.strip() for word in each))
+
+
 def _date(_: Field, raw: object) -> str:
     """Return a day as ISO 8601 has it."""
     if isinstance(raw, date):
@@ -154,16 +175,19 @@ _READERS: Mapping[Value, Callable[[Field, object], object]] = MappingProxyType(
         Value.YES_NO: _flag,
         Value.NUMBER: _plain,
         Value.MONEY: lambda _, raw: parse_money(raw),
+        Value.ENERGY_PRICE: lambda _, raw: parse_energy_price(raw),
         Value.CURVE: lambda _, raw: parse_curve_list(raw),
         Value.POINT: lambda _, raw: parse_point(raw),
         Value.WINDOW: lambda _, raw: parse_window(raw),
         Value.BORES: _bores,
+        Value.BOX: lambda _, raw: parse_box(raw),
         Value.INCH: _bounded(lambda raw: parse(raw, LENGTH)),
         Value.TURNOVER: _bounded(parse_turnover),
         Value.SPECIFIC_AREA: _bounded(parse_specific_area),
         Value.LIST: _tables,
         Value.TIMES: _times,
         Value.WORDS: _words,
+        Value.NAMES: _names,
         Value.DATE: _date,
         Value.TABLE: _table,
         Value.PLACES: _places,

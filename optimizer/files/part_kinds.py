@@ -132,6 +132,11 @@ PUMP: tuple[Field, ...] = (
           rig_example='["0 l/h: 2.2 m", "1000 l/h: 1.5 m", "2000 l/h: 0 m"]'),
     Field("power", POWER, "power it draws", "20 W", within=ranges.WATTS, csv_unit="W", required=True),
     Field("noise", NOISE, "sound level at 1 m", "34 dB(A)", csv_unit="dB(A)", required=True, low=0.0, high=120.0),
+    Field("length", LENGTH, "longer side that it stands on; with width and height for those with little room",
+          "200 mm", within=ranges.BED_HEIGHT, csv_unit="mm"),
+    Field("width", LENGTH, "shorter side that it stands on", "120 mm", within=ranges.BED_HEIGHT, csv_unit="mm"),
+    Field("height", LENGTH, "height as it stands", "250 mm", within=ranges.BED_HEIGHT, csv_unit="mm"),
+    Field("plug", Value.TEXT, "plug on its cord", "type F"),
     Field("label_hz", FREQUENCY, "mains frequency of these figures, 50 or 60; blank for a pump that does not follow the mains",
           "50 Hz", csv_unit="Hz", csv_column="label_hz"),
     *INLET,
@@ -238,6 +243,12 @@ SEAL: tuple[Field, ...] = (
     Field("size", Value.INCH, "thread size it is for, in inches; blank: any", "3/4 in", csv_unit="in", positive=True, high=0.2),
 )  # fmt: skip
 
+TOOL: tuple[Field, ...] = (
+    Field("makes_possible", Value.WORDS, "what can be done with it, whatever number of places (several words with semicolons): "
+          "to clean a hose that has a film, to drill holes of an outlet anew",
+          "clean_hose", choices=parts.JOBS, required=True),
+)  # fmt: skip
+
 KIT: tuple[Field, ...] = (
     Field("contents", Value.CONTENTS, "part ids with the number of pieces (x2), metres of hose in one piece or litres of medium",
           "TAIL-19 x2; HOSE-19-27 4 m; CLAMP-25 x8; FOAM-20 2 l", required=True, in_rig=False),
@@ -259,6 +270,9 @@ _PUMP_PLACE: tuple[Field, ...] = (
 _GUARD_PLACE: tuple[Field, ...] = (
     *_HELD,
     Field("blocked", SHARE, "share of the openings that is shut", "40 %", default=0.0, under_one=True),
+    Field("depth", LENGTH,
+          "how far its lowest opening hangs below the water line; a loose joint drains the tank no further on this side",
+          "20 cm", low=0.0, high=20.0),
 )  # fmt: skip
 _HOSE_PLACE: tuple[Field, ...] = (
     *_HELD,
@@ -278,6 +292,10 @@ _FITTING_PLACE: tuple[Field, ...] = (
 _OUTLET_PLACE: tuple[Field, ...] = (
     *_HELD,
     *HEIGHTS,
+    Field("air_break", LENGTH,
+          "how far the air-break hole is below the water line: where it lets in air, a loose joint drains the tank no further; "
+          "left out: there is none",
+          "1 cm", low=0.0, high=20.0),
     Field("adjust", Value.LIST, "what may be done to it; left out above the water line: sink it, for nothing",
           'adjust = [ {name = "sink the bar", below_water = "2 cm"} ]'),
 )  # fmt: skip
@@ -312,6 +330,9 @@ _KINDS: tuple[PartEntry, ...] = (
         "valves.csv": ("", "Non-return valves: the water enters at the inlet and does not come back.")}),
     PartEntry(kind=Kind.TEE, makes=parts.TeePiece, fields=TEE, works_out=checks.tee, files={
         "tees.csv": ("", "Tees and wyes: inlet and outlet are the straight ends, side is the end of the branch.")}),
+    PartEntry(kind=Kind.TOOL, makes=parts.Tool, fields=TOOL, files={
+        "tools.csv": ("", "Tools. Where one is listed, what it makes possible needs it: owned ([owned] tools), or bought once. "
+                      "Without this file nothing needs a tool.")}),
     PartEntry(kind=Kind.CANISTER, makes=parts.Canister, fields=CANISTER, place=_CANISTER_PLACE, along=4),
 )  # fmt: skip
 

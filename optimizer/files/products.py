@@ -38,7 +38,7 @@ def part_product(kind: str, draft: Draft) -> Product | None:
     if kind == Kind.MEDIUM:
         lines = (Line(part_id=part_id, amount_m3=draft.number("volume")),) * pack
     else:
-        lines = (Line(part_id=part_id, count=pack),)
+        lines = (Line(part_id=part_id, count=pack, lasting=kind == Kind.TOOL),)
     return _product(draft, draft.money("price"), lines)
 
 
@@ -102,7 +102,7 @@ def _kit_line(content: Content, draft: Draft, kinds: Mapping[str, str]) -> Line 
         if content.amount:
             what = f"{shown} is counted in pieces, not {quoted(content.amount)}."
             draft.fault("contents", what, f'Write for example "{content.part_id} x2".')
-        return Line(part_id=content.part_id, count=content.count)
+        return Line(part_id=content.part_id, count=content.count, lasting=kind == Kind.TOOL)
     dimension, example, words = amount[kind]
     cure = f'Write for example "{content.part_id} {example}"; for two of them write it twice.'
     if not content.amount or content.count != 1:

@@ -22,6 +22,7 @@ RUN: Range = (5e-3, 1000.0)  # Runs, coils and turns of hose in m.
 STEP: Range = (1e-3, 10.0)  # Steps in which cut hose is charged in m.
 BEND: Range = (1e-3, 10.0)  # Radius of a turn in m.
 DISTANCE: Range = (0.01, 100.0)  # From a pump to an ear in m.
+SIDE: Range = (0.05, 50.0)  # Sides of tanks and of cabinets in m.
 TANK_VOLUME: Range = (5e-4, 1000.0)  # Tanks in m3: half a litre in a jar to a hall of a public aquarium.
 MEDIUM_VOLUME: Range = (1e-6, 1.0)  # Media in m3.
 FLOW_RATE: Range = (1e-3 / 3600.0, 100.0 / 3600.0)  # Flows in m3/s: a dosing pump of 1 l/h to 100 m3/h.

@@ -12,10 +12,10 @@ from optimizer.files.part_kinds import FILE_OF_KIND, NAME, PART_KINDS, build_par
 from optimizer.files.toml_fields import LOOP_KINDS, SPARE, SPARE_KIND, kind_of_word
 from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.model.catalog import Catalog
-from optimizer.model.parts import Fitting, Kind, Part, kind_of
+from optimizer.model.parts import JOBS, Fitting, Kind, Part, Tool, kind_of
 from optimizer.model.rig import Spare
 
-__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "read_spares"]
+__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "read_spares", "read_tools"]
 
 MOST_SPARES = (500, " spares", "List only what could be of use.")
 CURE = "Write [[spares]] and below it part and count, length or volume."
@@ -130,6 +130,26 @@ def read_spares(raw: object, catalog: Catalog, report: Report) -> tuple[Spare, .
     tables = listed(raw, "spares", CURE, MOST_SPARES, report)
     spares = (_spare(table, n, catalog, report) for n, table in enumerate(tables, start=1))
     return tuple(spare for spare in spares if spare is not None)
+
+
+def read_tools(draft: Draft, catalog: Catalog) -> tuple[str, ...]:
+    """Return what the tools in the table [owned] make possible; words that are none are taken in by the draft.
+
+    >>> from optimizer.errors import Problems
+    >>> draft = Draft(values={"tools": ("redrill",)}, fields={}, place=str, problems=Problems())
+    >>> read_tools(draft, Catalog(parts={}, products=()))
+    ('redrill',)
+    """
+    tools = {part.id: part.makes_possible for part in catalog.parts.values() if isinstance(part, Tool)}
+    known = {**tools, **{job: (job,) for job in JOBS}}
+    found: list[str] = []
+    for word in draft.several("tools"):
+        if word in known:
+            found += known[word]
+        else:
+            near = near_sentence(word, known) or f"Write some of: {', '.join(known)}."
+            draft.fault("tools", f"{quoted(word)} is no tool of the catalog, nor what one makes possible.", near)
+    return tuple(dict.fromkeys(found))
 
 
 def _spare(table: dict[str, object], number: int, catalog: Catalog, report: Report) -> Spare | None:

@@ -192,6 +192,7 @@ def _position(name: str, word: str, part: Part | None, draft: Draft, report: Rep
     _check_film(part, draft)
     kind = kind_of_word(word)
     height, adjusts = _outlet_place(part, draft, report) if kind == Kind.OUTLET else (0.0, ())
+    _check_air_break(height, draft)
     if kind == Kind.PUMP and not draft.written("depth"):
         report.note(Note(draft.place("depth"), "not given, the pump is taken to stand at the water line"))
     return None if part is None or draft.failed else _built(name, word, part, draft, height, adjusts)
@@ -208,8 +209,24 @@ def _built(name: str, word: str, part: Part | None, draft: Draft, height_m: floa
         state=draft.made(State),
         height_m=height_m,
         depth_known=kind != Kind.PUMP or draft.written("depth"),
+        height_known=kind != Kind.OUTLET or draft.written("above_water") or draft.written("below_water"),
+        breaks_m=_breaks_m(kind, draft),
         adjusts=adjusts,
     )
+
+
+def _breaks_m(kind: str, draft: Draft) -> float | None:
+    """Return how far below the water line a siphon through the place breaks, None when nothing is written."""
+    key = {Kind.GUARD: "depth", Kind.OUTLET: "air_break"}.get(kind, "")
+    return draft.number(key) if key and draft.has(key) else None
+
+
+def _check_air_break(height_m: float, draft: Draft) -> None:
+    """Take in a hole that is no higher than the mouth: the mouth would let in air before it."""
+    if draft.has("air_break") and draft.number("air_break") > max(-height_m, 0.0):
+        mouth = f"{-height_m * 100:.3g} cm below" if height_m < 0.0 else "not below"
+        what = f"the hole is lower than the mouth of the outlet, which is {mouth} the water line."
+        draft.fault("air_break", what, "Measure both below the water line, or leave the hole out.")
 
 
 def _check_film(part: Part | None, draft: Draft) -> None:

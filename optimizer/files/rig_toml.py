@@ -6,14 +6,15 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+from optimizer.errors import quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.rig_fills import read_fills
 from optimizer.files.rig_joints import joined, read_joints
 from optimizer.files.rig_loop import read_loop
-from optimizer.files.rig_parts import read_spares
-from optimizer.files.toml_fields import FEEDING, LIMITS, RIG_NAME, SITE, TANK, WISH
+from optimizer.files.rig_parts import read_spares, read_tools
+from optimizer.files.toml_fields import AS_NOW, FEEDING, LIMITS, OWNED, RIG_NAME, SITE, TANK, WISH
 from optimizer.files.toml_keys import Report, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -30,8 +31,17 @@ __all__ = ["read_rig", "rig_from_tables"]
 NET_SHARE = 0.85
 """Water over nominal volume when it is not known: common practice, no published source."""
 
+FILLED_SLACK = 1.15
+"""Labels count the outside, and round up: common practice, no published source."""
+
 DEFAULT_MAINS_HZ = 50.0
-TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "fill")
+TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "owned", "fill")
+
+NOW_KEYS = {"noise": "noise_dba", "power": "power_w"}
+"""Keys of limits that may be as now, and the limits."""
+
+USUAL_KEYS = {"mechanical_stage": "mechanical_stage", "mature_media": "mature_media", "inlet_head_m": "inlet_pressure"}
+"""Limits that stand by themselves, and the keys by which they are asked for; the others have none."""
 
 ANY_TANK = Tank(net_m3=1.0, nominal_m3=1.0)
 """Stands for a tank that could not be read, so that its limits are checked all the same."""
@@ -72,15 +82,17 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     feeding = _table(tree, "feeding", FEEDING, report if "feeding" in tree else Report())
     feeding_m2 = _feeding_area(feeding, report)
     asked = _table(tree, "limits", LIMITS, report)
-    limits = _limits(asked, tank or ANY_TANK, feeding_m2)
+    limits = _limits(asked, tank or ANY_TANK, feeding_m2, site)
     wish = _table(tree, "wish", WISH, report)
     target = _target(wish, asked, tank or ANY_TANK)
     mains = _mains(site, report)
+    energy_price = _energy_price(site, catalog)
     if "loop" not in tree:
         report.problem("loop", "the table is missing.", 'Write [loop.intake] and below it kind = "guard".')
     loop = read_loop(tree["loop"], catalog, report) if "loop" in tree else None
     joints = read_joints(tree.get("joint", []), catalog, report)
     spares = read_spares(tree.get("spares", []), catalog, report)
+    tools = read_tools(_table(tree, "owned", OWNED, report), catalog)
     fills = read_fills(tree.get("fill", []), report)
     if len(report.problems) or tank is None or limits is None or loop is None:
         return None
@@ -94,17 +106,22 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         trays=loop.trays,
         joints=held,
         limits=limits,
+        unasked=tuple(name for name in Limits().binding if not _says(tree, "limits", USUAL_KEYS.get(name, ""))),
+        as_now=tuple(limit for key, limit in NOW_KEYS.items() if _as_now(asked, key)),
         spares=spares,
+        tools=tools,
         target_m3s=target,
         told_apart=wish.number_or("told_apart", 0.0),
         mains_hz=mains,
         listen_m=site.number("listening_distance"),
         cabinet_db=site.number("cabinet"),
+        energy_price=energy_price,
+        rim_m=site.number("rim") if site.has("rim") else None,
         load=feeding.made(Load),
         notes=tuple(report.notes),
         fills=fills,
         source=source,
-    )
+    ).limited_as_now
     if not (_says(tree, "limits", "inlet_pressure") or rig.positions[rig.index(Kind.PUMP)].depth_known):
         rig = _without_inlet_limit(rig)
     known = asked.written("bio_area") or feeding_m2 > 0.0
@@ -126,7 +143,13 @@ def _keeping_media(rig: Rig) -> Rig:
         return rig
     least = Quantity(area, "area", f"{area:.2f} m2")
     note = Note("feeding", "not given, so the surface for bacteria must not fall below the ", least, " there is now")
-    return replace(rig, limits=replace(rig.limits, bio_area_m2=area), notes=(*rig.notes, note))
+    unasked = (*rig.unasked, "bio_area_m2")
+    return replace(rig, limits=replace(rig.limits, bio_area_m2=area), unasked=unasked, notes=(*rig.notes, note))
+
+
+def _as_now(limits: Draft, key: str) -> bool:
+    """True where what the installed pump has is asked for."""
+    return limits.values.get(key) == AS_NOW
 
 
 def _says(tree: dict[str, object], name: str, key: str) -> bool:
@@ -150,12 +173,30 @@ def _tank(draft: Draft, report: Report) -> Tank | None:
     if draft.has("volume") and net > nominal:
         what = f"the net volume ({net * 1e3:.4g} l) is above the nominal volume ({nominal * 1e3:.4g} l)."
         draft.fault("net_volume", what, "Write the water that is really in the tank.")
+    footprint = _footprint_m2(draft, nominal)
     if not draft.written("net_volume"):
         told = ("not given, taken as 85 % of the nominal volume, ", Quantity(net, "volume", f"{net * 1e3:.4g} l"))
         report.note(Note("tank.net_volume", *told, " (common practice)"))
     if not draft.written("temperature"):
         report.note(Note("tank.temperature", "not given, taken as 25 degC"))
-    return None if draft.failed else draft.made(Tank, net_m3=net, nominal_m3=nominal)
+    return None if draft.failed else draft.made(Tank, net_m3=net, nominal_m3=nominal, footprint_m2=footprint)
+
+
+def _footprint_m2(draft: Draft, nominal_m3: float) -> float | None:
+    """Return the area of the bottom in m2: length times width, or volume over height; None when neither is there."""
+    if draft.failed:
+        return None
+    sides = [name for name in ("length", "width") if draft.has(name)]
+    if len(sides) == 1 and not draft.has("height"):
+        draft.need("width" if sides == ["length"] else "length", ", but one side alone tells no area")
+    if len(sides) == 2:
+        area = draft.number("length") * draft.number("width")
+        most = area * draft.number_or("height", math.inf) * FILLED_SLACK
+        if nominal_m3 > most:
+            what = f"{nominal_m3 * 1e3:.4g} l are more than length, width and height hold ({most / FILLED_SLACK * 1e3:.4g} l)."
+            draft.fault("volume", what, "Measure the tank inside, or correct its volume.")
+        return area
+    return nominal_m3 / draft.number("height") if draft.has("height") else None
 
 
 def _mains(site: Draft, report: Report) -> float:
@@ -165,6 +206,17 @@ def _mains(site: Draft, report: Report) -> float:
     if not site.written("mains"):
         report.note(Note("site.mains", "not given, taken as 50 Hz"))
     return hz
+
+
+def _energy_price(site: Draft, catalog: Catalog) -> float | None:
+    """Return what a kWh costs in minor units of the catalog's currency, None when nothing is written."""
+    if not site.has("energy_price"):
+        return None
+    price, currency = site.several("energy_price")
+    if catalog.currency and currency.casefold() != catalog.currency.casefold():
+        what = f"the price is in {quoted(currency)}, but the catalog's prices are in {catalog.currency}."
+        site.fault("energy_price", what, f'Write it in {catalog.currency}, for example "0.32 {catalog.currency}/kWh".')
+    return float(price)
 
 
 def _basis_m3(limits: Draft, tank: Tank) -> float:
@@ -182,8 +234,8 @@ def _feeding_area(feeding: Draft, report: Report) -> float:
     return area
 
 
-def _limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:
-    """Return the limits, or None once what is wrong is taken in by `draft`.
+def _limits(draft: Draft, tank: Tank, feeding_m2: float, site: Draft) -> Limits | None:
+    """Return the limits, those of the `site` on new pumps too, or None once what is wrong is taken in by `draft`.
 
     The stricter of a flow and a turnover counts; a surface for bacteria that is written counts before the feeding.
     """
@@ -209,6 +261,9 @@ def _limits(draft: Draft, tank: Tank, feeding_m2: float) -> Limits | None:
         opening_m=draft.number_or("guard_opening", math.inf),
         bio_area_m2=draft.number_or("bio_area", feeding_m2),
         inlet_head_m=draft.number("inlet_pressure"),
+        **{limit: math.inf for key, limit in NOW_KEYS.items() if _as_now(draft, key)},
+        room_m=site.several("cabinet_room") or None,
+        plugs=tuple(word for each in site.text_or("plug", "").split(",") if (word := " ".join(each.split()))),
     )
 
 

@@ -49,6 +49,9 @@ TANK: tuple[Field, ...] = (
     Field("volume", VOLUME, "nominal volume of the tank", "450 l", within=ranges.TANK_VOLUME, required=True),
     Field("net_volume", VOLUME, "water that is really in it; left out: 85 % of the nominal volume (common practice)",
           "400 l", within=ranges.TANK_VOLUME),
+    Field("length", LENGTH, "length inside; with width it tells how much water may run out", "100 cm", within=ranges.SIDE),
+    Field("width", LENGTH, "width inside, from front to back", "40 cm", within=ranges.SIDE),
+    Field("height", LENGTH, "height inside; with the volume it does for length and width", "50 cm", within=ranges.SIDE),
     Field("temperature", TEMPERATURE, "temperature of the water; left out: 25 degC", "25 degC", low=0.0, high=40.0),
     Field("salinity", SALINITY, "salinity; left out: fresh water", "35 g/kg", default=0.0, low=0.0, high=50.0),
 )  # fmt: skip
@@ -57,6 +60,16 @@ SITE: tuple[Field, ...] = (
     Field("mains", FREQUENCY, "mains frequency, 50 or 60 Hz; left out: 50 Hz", "50 Hz"),
     Field("listening_distance", LENGTH, "from the pump to the ear; left out: 1 m", "1.5 m", within=ranges.DISTANCE, default=1.0),
     Field("cabinet", NOISE, "what the cabinet takes off the noise; left out: nothing", "6 dB", default=0.0, low=0.0, high=60.0),
+    Field("cabinet_room", Value.BOX,
+          "room for a new pump in the cabinet: length x width x height; only pumps whose size is stated are held to it",
+          "40 x 30 x 45 cm"),
+    Field("plug", Value.TEXT,
+          "the plugs that fit the socket, with commas; only pumps whose plug is stated are held to it", "type C, type F"),
+    Field("rim", LENGTH,
+          "how far above the water line the hoses climb over the rim; left out: not counted in the pressures",
+          "6 cm", low=0.0, high=ranges.HIGHEST_HEAD_M),
+    Field("energy_price", Value.ENERGY_PRICE, "what a kWh costs, in the catalog's currency; left out: only the kWh are told",
+          "0.32 EUR/kWh"),
 )  # fmt: skip
 
 FEEDING: tuple[Field, ...] = (
@@ -67,10 +80,15 @@ FEEDING: tuple[Field, ...] = (
           "0.1 g/day", low=0.0, high=100.0),
 )  # fmt: skip
 
+AS_NOW = "as now"
+"""A limit that is what the installed pump has."""
+
 LIMITS: tuple[Field, ...] = (
     Field("budget", Value.MONEY, "most money to spend, in the catalog's currency", "100"),
-    Field("noise", NOISE, "loudest pump at the listening place", "38 dB(A)", low=0.0, high=120.0),
-    Field("power", POWER, "most power drawn", "60 W", within=ranges.WATTS),
+    Field("noise", NOISE, 'loudest pump at the listening place; "as now": no louder than the pump that is there', "38 dB(A)",
+          low=0.0, high=120.0, words=(AS_NOW,)),
+    Field("power", POWER, 'most power drawn; "as now": no more than by the pump that is there', "60 W", within=ranges.WATTS,
+          words=(AS_NOW,)),
     Field("turnover_min", Value.TURNOVER, "least delivered flow over the volume of the basis",
           "4 per hour", low=0.0, high=1000.0),
     Field("turnover_max", Value.TURNOVER, "greatest delivered flow over the volume of the basis",
@@ -81,6 +99,8 @@ LIMITS: tuple[Field, ...] = (
     Field("flow_max", FLOW, "greatest delivered flow", "1500 l/h", within=ranges.FLOW_RATE),
     Field("guard_opening", LENGTH, "widest gap of the guard that is safe for the animals", "1 mm", within=ranges.GAP),
     Field("guard_speed", SPEED, "fastest water in front of the guard", "6 cm/s", positive=True, high=10.0),
+    Field("jet_speed", SPEED, "fastest water where it leaves the outlet: out of the fastest hole of a bar, or of the open end",
+          "50 cm/s", positive=True, high=10.0),
     Field("bio_area", AREA, "least surface for bacteria; goes before what [feeding] asks for", "0.5 m2", low=0.0, high=1e5),
     Field("mechanical_stage", Value.YES_NO, "keep at least one medium that catches solids", "true", default=True),
     Field("mature_media", Value.YES_NO,
@@ -99,7 +119,7 @@ WISH: tuple[Field, ...] = (
           "fills, else 3 %", "3 %", positive=True, high=0.5),
 )  # fmt: skip
 
-_GEOMETRY = ("length", "bends", "bend_radius", "coil", "above_water", "below_water")
+_GEOMETRY = ("length", "bends", "bend_radius", "coil", "depth", "above_water", "below_water")
 OPEN_PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
     {kind: tuple(field for field in fields if field.name in _GEOMETRY) for kind, fields in PLACE.items()}
 )
@@ -135,6 +155,11 @@ ADJUST: tuple[Field, ...] = (
     *HEIGHTS,
     *(field for field in PART_KINDS[Kind.OUTLET].fields if field.name in _DRILLED),
 )
+
+OWNED: tuple[Field, ...] = (
+    Field("tools", Value.NAMES, "tools that the keeper has: ids of tools.csv, or what they make possible",
+          'tools = ["clean_hose"]'),
+)  # fmt: skip
 
 FILL: tuple[Field, ...] = (
     Field("volume", VOLUME, "what the container holds up to its mark", "10 l", within=ranges.FILL_VOLUME, required=True),

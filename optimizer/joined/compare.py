@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from optimizer.answers.best import best
+from optimizer.answers.advised import advise
 from optimizer.answers.logged import each_with_log
 from optimizer.answers.question import Progress
 from optimizer.files.comparable import read_all
@@ -20,7 +20,7 @@ def compare(
     log: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Compared:
-    """Several rigs, rig files, answers, or saved answers (files that end in .json) side by side; rigs are answered with `best`,
+    """Several rigs, rig files, answers, or saved answers (files that end in .json) side by side; rigs are answered with `advise`,
     by their fills unless ``measured`` is False, with those of a ``log`` beside them where it is the log of their tank.
 
     Raises ValueError for none, InputError with the problems of all files.
@@ -32,6 +32,6 @@ def compare(
     made = []
     for name, each in found:
         if isinstance(each, Rig):
-            each = best(logged.get(id(each), each), catalog, budget=budget, measured=measured, progress=progress)
+            each = advise(logged.get(id(each), each), catalog, budget=budget, measured=measured, progress=progress)
         made.append(column_of(name, each))
     return Compared(columns=tuple(made))

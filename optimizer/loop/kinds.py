@@ -21,6 +21,7 @@ from optimizer.loop.terms import (
     bar_of,
     canister_loss,
     change_quadratic,
+    fastest_jet_1m2,
     fitting_quadratic,
     guard_terms,
     hose_loss,
@@ -49,6 +50,7 @@ from optimizer.model.parts import (
     PumpCurve,
     Seal,
     TeePiece,
+    Tool,
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
@@ -396,6 +398,12 @@ class OutletKind(PartKind[Outlet]):
         if part.form == "bar":
             yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m))
 
+    def window(self, part: Outlet, state: State, limits: Limits) -> Window:
+        """The fastest jet sets it."""
+        if math.isinf(limits.jet_speed_ms):
+            return ANY_FLOW
+        return 0.0, limits.jet_speed_ms / fastest_jet_1m2(part, state)
+
     def ranges(self, part: Outlet, state: State, position: Position, speed: float) -> Iterator[Use]:
         if part.form == "bar":
             yield BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2
@@ -444,6 +452,15 @@ class SealKind(_Aside[Seal]):
         return part.closure == other.closure
 
 
+class ToolKind(_Aside[Tool]):
+    """It lies in a drawer and makes changes possible."""
+
+    name = Kind.TOOL
+
+    def alike(self, part: Tool, other: Tool) -> bool:
+        return set(part.makes_possible) <= set(other.makes_possible)
+
+
 class TeeKind(_Aside[TeePiece]):
     """It stands where branches part or meet; what it loses hangs on how the flow divides (`loop/tees.py`)."""
 
@@ -471,6 +488,7 @@ KINDS: MappingProxyType[type[Any], PartKind[Any]] = MappingProxyType(
         Seal: SealKind(),
         TeePiece: TeeKind(),
         NonReturnValve: ValveKind(),
+        Tool: ToolKind(),
     }
 )
 """The table."""

@@ -11,12 +11,13 @@ from optimizer.model.parts import Part
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """Part of what a product contains: ``count`` pieces of a part, or an ``amount`` of it: metres of hose in one
-    piece (``amount_m``), cubic metres of a medium (``amount_m3``)."""
+    piece (``amount_m``), cubic metres of a medium (``amount_m3``). ``lasting``: a tool, one of which does for every place."""
 
     part_id: str
     count: int = 1
     amount_m: float = 0.0
     amount_m3: float = 0.0
+    lasting: bool = False
 
     def __post_init__(self) -> None:
         if not (self.count >= 1 and self.amount_m >= 0.0 and self.amount_m3 >= 0.0):

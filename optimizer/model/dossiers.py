@@ -41,11 +41,13 @@ class InputFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """With what an answer was made: version of the program, the command without folders, and the files."""
+    """With what an answer was made: version of the program, the command without folders, the files, and the day (as ISO 8601 has
+    it; empty: it was not noted)."""
 
     version: str
     command: str
     inputs: tuple[InputFile, ...]
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,9 +137,9 @@ class Substitute:
 class ShopRow:
     """One piece to get, for one ``place`` (a position or a joint).
 
-    ``use`` is part, adapter, closure, medium or adjustment; ``ends`` in the order of the water; ``cut_m`` the length to cut (0:
-    none), ``closes`` what a clamp or seal goes on. ``price`` in minor units is charged here: of a pack or kit at its first
-    piece, the others are ``in_pack``. The prices of all rows add up to that of the bundle.
+    ``use`` is part, adapter, closure, medium, tool or adjustment; ``ends`` in the order of the water; ``cut_m`` the length to
+    cut (0: none), ``closes`` what a clamp or seal goes on. ``price`` in minor units is charged here: of a pack or kit at its
+    first piece, the others are ``in_pack``. The prices of all rows add up to that of the bundle.
     """
 
     place: str
@@ -157,12 +159,19 @@ class ShopRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spill:
-    """The most water that can run out when a joint lets go, in m3, and how that was computed."""
+    """The most water that can run out when a joint lets go, in m3, and how that was computed.
+
+    ``fall_m`` is how far the water line falls then (None: not known, all water of the tank counts), ``decided_by`` the place of
+    the opening that ends it, ``missing`` what to measure where it is not known, as keys of the rig file.
+    """
 
     worst_m3: float
     tank_m3: float
     filter_m3: float
     words: tuple[str, ...]
+    fall_m: float | None = None
+    decided_by: str = ""
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,14 +4,22 @@ from dataclasses import dataclass
 
 from optimizer.model.catalog import Line
 from optimizer.model.ends import Closure, Mating
-from optimizer.model.parts import Clamp, Part, Seal
+from optimizer.model.parts import Clamp, Part, Seal, Tool
 
 Key = tuple[str, str, float]
 """What is needed: ``(sort, name, size)``. Sorts: ``part``, ``hose``, ``medium`` (name: the part id), and ``clamp``,
-``pinch``, ``washer``, ``tape``, ``cement`` (name: the standard, size in m)."""
+``pinch``, ``washer``, ``tape``, ``cement`` (name: the standard, size in m), ``tool`` (name: what it makes possible)."""
 
 PINCH = "pinch"
 """The sort of item that throttles a hose: a screw clamp round it."""
+
+TOOL = "tool"
+"""The sort of item that a tool serves."""
+
+EVER = 1000.0
+"""So many places one tool serves: more than a loop has. A tool is a pack that never runs empty, so whatever is exact for packs
+(shares, covers, sets of shared items, the programs that check them) is for tools, and a bundle pays once for all its places. No
+larger, since in a program it stands beside whole numbers that are whole to within a millionth."""
 
 DIVISIBLE = "medium"
 """The one sort of item that several products can serve in shares."""
@@ -36,7 +44,7 @@ class Item:
             return f"{'screw ' if sort == PINCH else ''}clamp for {size * 1000:.4g} mm hose"
         if sort in ("washer", "tape", "cement"):
             return f"{sort} for {name}"
-        return name
+        return f"tool to {name.replace('_', ' ')}" if sort == TOOL else name
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +66,15 @@ def part_item(part_id: str) -> Item:
 def pinch_item(outside_m: float) -> Item:
     """A screw clamp round a hose of this outside diameter."""
     return Item((PINCH, "hose", round(outside_m, 6)))
+
+
+def tool_item(job: str) -> Item:
+    """A tool that makes a change possible.
+
+    >>> tool_item("clean_hose").label
+    'tool to clean hose'
+    """
+    return Item((TOOL, job, 0.0))
 
 
 def hose_item(part_id: str, length_m: float) -> Item:
@@ -89,9 +106,11 @@ def line_serves(line: Line, part: Part, key: Key) -> bool:
         return isinstance(part, Clamp) and part.throttles == (sort == PINCH) and part.fits(size)
     if sort in ("washer", "tape", "cement"):
         return isinstance(part, Seal) and part.fits(sort, name, size)
+    if sort == TOOL:
+        return isinstance(part, Tool) and name in part.makes_possible
     return line.part_id == name
 
 
 def capacity(line: Line) -> float:
-    """How much of an item one line can serve: pieces, m of hose, or m3 of medium."""
-    return line.amount_m or line.amount_m3 or float(line.count)
+    """How much of an item one line can serve: pieces, m of hose, or m3 of medium; of a tool `EVER`."""
+    return line.amount_m or line.amount_m3 or (EVER if line.lasting else float(line.count))

@@ -20,6 +20,7 @@ class Kind:
     MEDIUM = "medium"
     CLAMP = "clamp"
     SEAL = "seal"
+    TOOL = "tool"
     TEE = "tee"
     VALVE = "non-return valve"
     BRANCHES = "branches"
@@ -33,6 +34,9 @@ MEDIUM_FORMS = ("foam", "granules", "rings", "fibre")
 DEVICE_PURPOSES = ("heater", "chiller", "ultraviolet", "gas reactor", "media reactor", "pre-filter", "flow meter")
 VALVE_FORMS = ("flap", "poppet")
 OUTLET_FORMS = ("open", "nozzle", "bar")
+REDRILL, CLEAN_HOSE = "redrill", "clean_hose"
+JOBS = (REDRILL, CLEAN_HOSE)
+"""Changes that a tool may be needed for: to re-drill an outlet, to clean a hose."""
 
 
 def _positive(**values: float) -> None:
@@ -150,7 +154,8 @@ class PumpCurve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pump:
-    """A pump. ``label_hz`` is the mains frequency of its figures, 0 for a pump that does not follow the mains."""
+    """A pump. ``label_hz`` is the mains frequency of its figures, 0 for a pump that does not follow the mains. ``length_m``,
+    ``width_m`` and ``height_m`` are its size as it stands (0: not stated), ``plug`` is that on its cord (empty: not stated)."""
 
     id: str
     name: str
@@ -160,6 +165,10 @@ class Pump:
     inlet: End
     outlet: End
     label_hz: float = 0.0
+    length_m: float = 0.0
+    width_m: float = 0.0
+    height_m: float = 0.0
+    plug: str = ""
 
     def __post_init__(self) -> None:
         _positive(power_w=self.power_w)
@@ -167,6 +176,24 @@ class Pump:
             raise ValueError(f"noise of {self.noise_dba:g} dB(A) at 1 m is outside 0 to 120")
         if self.label_hz not in (0.0, 50.0, 60.0):
             raise ValueError("mains frequency must be 50 or 60 Hz, or none")
+        if not min(self.length_m, self.width_m, self.height_m) >= 0.0:
+            raise ValueError("the size of a pump cannot be negative")
+
+    def stands_in(self, room_m: tuple[float, float, float]) -> bool:
+        """True unless a stated side says that it does not go upright into a room (length, width, height), either way round.
+
+        >>> from optimizer.model.ends import End, Gender, Standard
+        >>> end = End(standard=Standard.HOSE, size_m=0.016, gender=Gender.MALE, bore_m=0.013)
+        >>> curve = PumpCurve(flows_m3s=(0.0, 1e-3), heads_m=(2.0, 0.0), shape=2.0)
+        >>> small = {"curve": curve, "power_w": 20.0, "noise_dba": 34.0, "inlet": end, "outlet": end}
+        >>> pump = Pump(id="P", name="pump", length_m=0.3, width_m=0.1, height_m=0.2, **small)
+        >>> pump.stands_in((0.12, 0.32, 0.25)), pump.stands_in((0.12, 0.32, 0.15)), pump.stands_in((0.2, 0.2, 0.25))
+        (True, False, False)
+        """
+        length, width, height = room_m
+        longer, shorter = max(self.length_m, self.width_m), min(self.length_m, self.width_m)
+        fits = longer <= max(length, width) + 1e-9 and shorter <= min(length, width) + 1e-9
+        return fits and self.height_m <= height + 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -360,7 +387,22 @@ class Seal:
         return right_size and (not self.standard or standard in sealed_by(closure, self.standard))
 
 
-Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece | NonReturnValve
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tool:
+    """A thing that makes changes possible (some of `JOBS`), as often as wanted: a brush for hoses, a drill. It stands nowhere."""
+
+    id: str
+    name: str
+    makes_possible: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        if not self.makes_possible:
+            raise ValueError("a tool makes at least one change possible")
+        for job in self.makes_possible:
+            _one_of("what a tool makes possible", job, JOBS)
+
+
+Part = Guard | Hose | Fitting | Pump | Medium | Outlet | Device | Canister | Clamp | Seal | TeePiece | NonReturnValve | Tool
 
 _KINDS: dict[type[Part], str] = {
     Guard: Kind.GUARD,
@@ -375,6 +417,7 @@ _KINDS: dict[type[Part], str] = {
     Seal: Kind.SEAL,
     TeePiece: Kind.TEE,
     NonReturnValve: Kind.VALVE,
+    Tool: Kind.TOOL,
 }
 
 

@@ -5,21 +5,25 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 from optimizer.model.answer import Answer, Asked
+from optimizer.model.care import Care
 from optimizer.model.fitted import ByFills
 from optimizer.model.lasting import Lasting
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import Chain, Option
 from optimizer.model.part_names import tray_place
+from optimizer.model.route import RoutePlace
 from optimizer.model.said_lines import INNER
 from optimizer.model.shown import Shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Broken:
-    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``."""
+    """A limit, by the name of its field in `Limits`, that is not met, and what it asks, in ``words``; not ``asked``: it stands by
+    itself, nobody asked for it."""
 
     limit: str
     words: str
+    asked: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +31,8 @@ class Row:
     """One line of the verdict: ``name`` is now, spend nothing or best.
 
     ``flow_m3s`` is delivered, ``own_m3s`` what the loop would deliver unthrottled, ``held_by`` the ceiling in between (empty:
-    none), ``breaks`` the limits that this row does not meet.
+    none), ``breaks`` the limits that this row does not meet. ``energy_kwh_per_year`` is what the pump draws in a year, day and
+    night (0: not worked out), ``energy_cost_per_year`` that in minor units of money (None: nobody said what a kWh costs).
     """
 
     name: str
@@ -41,6 +46,8 @@ class Row:
     bio_area_m2: float
     inlet_head_m: float
     breaks: tuple[Broken, ...] = ()
+    energy_kwh_per_year: float = 0.0
+    energy_cost_per_year: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,11 +118,12 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PressurePoint:
-    """Gauge pressure at one ``end`` (inlet or outlet) of a place: static, the velocity head at that bore already taken off.
+    """Gauge pressure at one ``end`` (inlet or outlet, or the rim that a hose climbs over) of a place: static, the velocity head
+    at that bore already taken off.
 
     ``level_m`` is the height above the water line (negative: below), ``head_m`` the pressure as head of the tank's water,
     ``pressure_pa`` the same in Pa, ``suction`` whether it lies between the guard and the pump, ``in_joint`` whether the place is
-    an adapter in a joint.
+    an adapter in a joint, ``in_air`` whether what leaks there lets in air and not water.
     """
 
     place: str
@@ -126,6 +134,7 @@ class PressurePoint:
     pressure_pa: float
     suction: bool
     in_joint: bool = False
+    in_air: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,7 +145,9 @@ class PressureProfile:
     line (the pump's inlet included): below 0 it draws air. ``hose`` is the least in a hose there (None: no such hose): below 0
     only the wall holds it open. Their ``head_m`` is the margin above 0. ``canister_m`` is the pressure in the canister at the
     delivered flow, ``canister_shut_m`` with the outlet shut, ``canister_rating_m`` its rating and ``canister_margin_m`` what
-    is left of it then (infinite: no rating stated).
+    is left of it then (infinite: no rating stated). Where the pump's depth is not given (not ``depth_known``) it is taken to
+    stand at the water line. ``rim_m`` is how far the suction hose climbs above the water line on its way out of the tank (None:
+    not known, and not counted); then joint and hose are the least of all that hangs outside.
     """
 
     name: str
@@ -148,6 +159,8 @@ class PressureProfile:
     canister_shut_m: float
     canister_rating_m: float
     canister_margin_m: float
+    depth_known: bool = True
+    rim_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +198,16 @@ class BranchFlow:
     def told_as(self) -> str:
         """The row, and the day if there is one."""
         return f"{self.row}, day {self.day:g}" if self.day else self.row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutPlaces:
+    """Places that stay as they are though parts for them are on offer, since nothing on offer fits the ``ends`` beside them, and
+    what to ``measure`` or to look up."""
+
+    places: tuple[str, ...]
+    ends: tuple[str, ...]
+    measure: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -313,7 +336,8 @@ class Advice:
     ``first`` says why to clean and measure before anything is bought: ``dirty``, ``unexplained`` (fills show less than the file
     explains), or empty. ``told_apart`` is the share of a flow below which two flows cannot be told apart, which rests on what was
     ``given``, on the keeper's own ``fills`` or on a ``bucket`` as usual. ``wanted_m3s`` is the wish or the least flow of the
-    limits (0: neither).
+    limits (0: neither), ``top_m3s`` the most for the budget that all media stay for: where that cannot be told from the most,
+    the steps keep all media (else it is the most itself).
     """
 
     steps: tuple[Step, ...]
@@ -324,6 +348,7 @@ class Advice:
     rests_on: RestsOn
     wanted_m3s: float = 0.0
     wanted_per_hour: float = 0.0
+    top_m3s: float = 0.0
 
     @property
     def step(self) -> Step:
@@ -373,11 +398,12 @@ class BundleParts:
 class Result(FromCatalog, Shown):
     """The whole answer to one question about one rig. ``best`` is None when no bundle meets the limits.
 
+    ``route`` is the way of the water, now and with the best bundle (without one: cleaned), which a drawing shows.
     ``profile`` is the pressure along the loop of each row that flows, ``jets`` those of each row whose outlet is a spray bar.
     ``free_gains`` lead from ``now`` to ``spend_nothing``, one after the other. ``media`` is the staged change of media where
     bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
-    and shares are of the clean day.
+    and shares are of the clean day. ``care`` is what keeps air out and bacteria in.
     ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
 
@@ -399,12 +425,15 @@ class Result(FromCatalog, Shown):
     jets: tuple[Jets, ...] = ()
     branches: tuple[BranchFlow, ...] = ()
     windows: tuple[WindowLine, ...] = ()
+    shut: ShutPlaces | None = None
     wish: Wish | None = None
     free_gains: tuple[FreeGain, ...] = ()
     media: MediaPlan | None = None
     lasting: Lasting | None = None
+    care: Care | None = None
     advice: Advice | None = None
     bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
+    route: tuple[RoutePlace, ...] = ()
 
     @property
     def status(self) -> str:

@@ -11,11 +11,13 @@ from optimizer.model.load import Load
 from optimizer.model.options import OrientedAdapter
 from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part, Pump, TeePiece, kind_of
 from optimizer.model.state import State
+from optimizer.physics.sound import at_distance_dba
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
-    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says.
+    """The water. ``net_m3`` is what turns over; ``nominal_m3`` what the label of the tank says; ``footprint_m2`` is the area of
+    its bottom inside (None: nobody said).
 
     >>> Tank(nominal_m3=0.4, net_m3=0.34).net_m3
     0.34
@@ -25,6 +27,7 @@ class Tank:
     nominal_m3: float
     temperature_c: float = 25.0
     salinity_gkg: float = 0.0
+    footprint_m2: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.net_m3 <= self.nominal_m3:
@@ -68,7 +71,9 @@ class Position:
 
     ``length_m``, ``bends``, ``bend_radius_m`` and ``coil_m`` belong to hose runs (bends are quarter turns); ``height_m`` is the
     outlet mouth above the water line (negative: below); ``depth_m`` is how far the pump or canister stands below it
-    (not ``depth_known``: nobody said, 0 is taken);
+    (not ``depth_known``: nobody said, 0 is taken; the same for the outlet's mouth, ``height_known``); ``breaks_m`` is how far
+    below the water line a siphon through the place breaks: at a guard's lowest opening, or at the air-break hole of an outlet
+    (None: nobody said, there need not be a hole);
     ``stays`` forbids a swap, ``may_go`` allows the place to be left out.
     """
 
@@ -83,6 +88,8 @@ class Position:
     height_m: float = 0.0
     depth_m: float = 0.0
     depth_known: bool = True
+    height_known: bool = True
+    breaks_m: float | None = None
     role: str = ""
     stays: bool = False
     may_go: bool = False
@@ -137,12 +144,15 @@ class Rig:
     """One tank, its loop in the order the water takes from the guard to the outlet, and what is asked of it.
 
     ``trays`` holds the media from the first tray the water meets to the last, ``joints`` the adapters that stand between places
-    (a joint that is not there has none). ``target_m3s`` is the wanted delivered flow
+    (a joint that is not there has none). ``unasked`` names limits that nobody asked for and that stand all the same, ``as_now``
+    those that are what the installed pump has. ``target_m3s`` is the wanted delivered flow
     (0: as much as possible), ``told_apart`` the share of a flow below which the keeper calls two flows alike (0: not said).
-    ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
+    ``tools`` is what the keeper's own tools make possible (words of `parts.JOBS`). ``energy_price`` is what a kWh costs in minor
+    units of money (None: nobody said), ``rim_m`` how far the hoses climb above the water line to get over the rim (None: not
+    measured). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
     ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
-    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the
-    loop does not start with a guard, end with an outlet and hold exactly one canister and one pump.
+    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the loop
+    does not start with a guard, end with an outlet and hold exactly one canister and one pump.
     """
 
     name: str
@@ -151,12 +161,17 @@ class Rig:
     trays: tuple[Tray, ...]
     joints: tuple[HeldJoint, ...] = ()
     limits: Limits = Limits()
+    unasked: tuple[str, ...] = Limits().binding
+    as_now: tuple[str, ...] = ()
     spares: tuple[Spare, ...] = ()
+    tools: tuple[str, ...] = ()
     target_m3s: float = 0.0
     told_apart: float = 0.0
     mains_hz: float = 50.0
     listen_m: float = 1.0
     cabinet_db: float = 0.0
+    energy_price: float | None = None
+    rim_m: float | None = None
     load: Load = Load()
     notes: tuple[str, ...] = field(default=())
     fills: tuple[TimedFill, ...] = ()
@@ -243,6 +258,25 @@ class Rig:
         if not isinstance(pump, Pump):
             raise ValueError("the pump position holds no pump")
         return pump
+
+    def asks_for(self, name: str) -> bool:
+        """True for a limit that somebody asked for; those that stand by themselves are the usual ones of `Limits`, and that the
+        surface for bacteria must not fall.
+
+        Raises AttributeError for an unknown name.
+        """
+        value = getattr(self.limits, name)
+        return name not in self.unasked or (name != "bio_area_m2" and value != getattr(Limits(), name))
+
+    def heard_dba(self, pump: Pump) -> float:
+        """How loud a pump is at the listening place, in dB(A)."""
+        return float(at_distance_dba(pump.noise_dba, 1.0, self.listen_m)) - self.cabinet_db
+
+    @property
+    def limited_as_now(self) -> "Rig":
+        """The rig with the limits of ``as_now`` worked out from the installed pump, where it is listened to now."""
+        now = {"noise_dba": self.heard_dba(self.pump), "power_w": self.pump.power_w}
+        return replace(self, limits=self.limits.with_values({name: now[name] for name in self.as_now})) if self.as_now else self
 
     @property
     def bio_area_m2(self) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
-__all__ = ["Note", "Quantity", "Said", "bare_flow", "flowing", "length", "millimetres", "notes_on"]
+__all__ = ["Note", "Quantity", "Said", "bare_flow", "box", "flowing", "length", "metres_per_second", "millimetres", "notes_on"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,17 @@ def length(metres: float, metric: str) -> Quantity:
     return Quantity(metres, "length", metric)
 
 
+def box(sides_m: tuple[float, float, float]) -> tuple[str | Quantity, ...]:
+    """Length, width and height as pieces of a text; a side that nobody stated is a question mark.
+
+    >>> Said(*box((0.4, 0.0, 0.125)))
+    '40 cm x ? x 12.5 cm'
+    """
+    sides = ("?" if side <= 0.0 else length(side, f"{side * 100:.4g} cm") for side in sides_m)
+    first, second, third = sides
+    return first, " x ", second, " x ", third
+
+
 def millimetres(metres: float) -> Quantity:
     """A bore or a size as a quantity in a text.
 
@@ -49,6 +60,15 @@ def millimetres(metres: float) -> Quantity:
     '12.5 mm'
     """
     return length(metres, f"{metres * 1e3:.4g} mm")
+
+
+def metres_per_second(speed_ms: float) -> Quantity:
+    """The speed of a jet as a quantity in a text.
+
+    >>> metres_per_second(0.5).metric
+    '0.5 m/s'
+    """
+    return Quantity(speed_ms, "speed", f"{speed_ms:.3g} m/s")
 
 
 class Said(str):

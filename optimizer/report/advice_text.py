@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.results import Advice, Result, Row, Step
-from optimizer.report.layout import Block, aligned, cut, paragraph
+from optimizer.report.layout import GLUE, Block, aligned, cut, paragraph
 from optimizer.report.measures import Measures, count, gain, money, number, percent, turnover, watts
 from optimizer.report.proof_words import held, not_among
 
@@ -198,9 +198,21 @@ class _Words:
                 share = percent(enough.flow_m3s / self.most.flow_m3s)
                 yield f"{self.money(enough.price)} would buy {share} of it, {self.flow(enough)}."
         yield from self._half(spent)
+        yield from self._power()
         budget = self.result.question.budget
         if budget is not None and spent and budget > spent:
             yield f"{self.money(budget - spent)} of {self.money(budget)} is left over."
+
+    def _power(self) -> Iterator[str]:
+        """What another pump costs a year, day and night."""
+        now, row = self.now, self.row
+        kwh = row.energy_kwh_per_year - now.energy_kwh_per_year
+        if abs(kwh) < 1.0:
+            return
+        more = f"{abs(kwh):.0f} kWh {'more' if kwh > 0.0 else 'less'} a year"
+        if now.energy_cost_per_year is not None and row.energy_cost_per_year is not None:
+            more += f", {self.money(abs(row.energy_cost_per_year - now.energy_cost_per_year))}"
+        yield f"Its pump draws {watts(row.power_w)}{GLUE}W instead of {watts(now.power_w)}: {more}."
 
     def _half(self, spent: int) -> Iterator[str]:
         """A sum far below that of the step which buys nearly as much."""
@@ -212,13 +224,15 @@ class _Words:
 
     def _little(self, row: Row, sum_of_money: str, reason: str = "enough") -> str:
         """That more money is not worth it."""
-        more = self.measures.flow_text(self.most.flow_m3s - row.flow_m3s)
-        share = percent(row.flow_m3s / self.most.flow_m3s)
+        top, most = self.advice.top_m3s, self.most.flow_m3s
+        more = self.measures.flow_text(max(top - row.flow_m3s, 0.0))
+        share = percent(min(row.flow_m3s / top, 1.0))
+        kept = "" if top >= most * (1.0 - 1e-6) else " with all media kept"
         spent = f"{sum_of_money} more" if row.price else sum_of_money
         if reason == "unsure":
             return f"Whether {spent} would add anything is not sure ({more} by the figures)."
-        if self.most.flow_m3s <= row.flow_m3s:
-            return f"No sum up to {self.budget} does better."
+        if top <= row.flow_m3s:
+            return f"No sum up to {self.budget} does better{' with all media kept' if kept else ''}."
         told = {"bucket": "a bucket and a watch can tell", "fills": "your fills can tell", "given": "you want to tell"}
         apart = f"{told[self.advice.rests_on]} ({self.advice.told_apart:.1%})".replace(".0%", "%").replace("%", " %")
-        return f"That is {share} of the most: {spent} would add {more}, less than {apart}."
+        return f"That is {share} of the most{kept}: {spent} would add {more}, less than {apart}."

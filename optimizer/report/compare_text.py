@@ -63,7 +63,7 @@ def _table(some: Sequence[Column], first: int, measures: Measures) -> list[Block
         ("status", lambda column: column.status),
         (f"now, {measures.flow}", lambda column: _of(column.now, lambda row: measures.bare_flow(row.flow_m3s))),
         (f"for free, {measures.flow}", lambda column: _of(column.spend_nothing, lambda row: measures.bare_flow(row.flow_m3s))),
-        (f"best, {measures.flow}", lambda column: _of(column.best, lambda row: measures.bare_flow(row.flow_m3s))),
+        (f"advised, {measures.flow}", lambda column: _of(column.best, lambda row: measures.bare_flow(row.flow_m3s))),
         ("over free", _over_free),
         ("turnover, per hour", lambda column: _of(column.best, lambda row: turnover(row.turnover_per_hour))),
         ("price", lambda column: _of(column.best, lambda row: money(row.price, safe(column.currency)))),

@@ -144,7 +144,8 @@ def next_lines(result: Result, typed: str) -> list[Block]:
     """Return what to type next; `typed` is the command that asked ("": not known)."""
     if result.lasting is not None:
         return type_next(typed, "interval,joints,head")
-    to_buy = ["--order: what to buy first; --bands: how sure the flow is"] if result.best is not None and result.bill else []
+    bought = result.best is not None and result.bill
+    to_buy = ["--order: what to buy first; --bands: how sure; --after FILE: the rig as it will be"] if bought else []
     return type_next(typed, "joints,head,pressure", to_buy)
 
 

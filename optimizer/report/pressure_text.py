@@ -17,12 +17,16 @@ NOTHING = 1e-5
 
 HOW_COUNTED = (
     "Static pressure: depth below the water less losses less the velocity head at that bore. The guard's tail is taken at the "
-    "water line; a hose that climbs over the rim has as much less up there as it rises above the water: keep joints there tight."
+    "water line; "
 )
+NO_RIM = "a hose that climbs over the rim has as much less up there as it rises above the water: keep joints there tight."
+"""Where the rig does not say how high the rim is."""
+RIM = "rim"
 SHOWN_M = 0.005
 """Heads are shown to a centimetre; less than half of that is no pressure at all."""
 
 DRAWS_AIR = glued("below 0") + ", where a joint that is not tight draws air"
+AT_THE_WATER_LINE = "if the pump stands at the water line: its depth is not given. From "
 FLATTENS = glued("below 0") + ", where soft hose may flatten (common practice, no published source for how far it holds)"
 
 
@@ -96,12 +100,22 @@ def pressure_lines(result: Result, measures: Measures) -> list[Block]:
         return []
     names = [safe(profile.name) for profile in shown]
     heads = [("", *(cell for name in names for cell in (name, ""))), ("", *(("in", "out") * len(shown)))]
-    places = dict.fromkeys(point.place for profile in shown for point in _to_pump(profile))
-    rows = [(safe(place), *(cell for p in shown for cell in _ends(p, place, measures))) for place in places]
+    places = dict.fromkeys((point.place, point.end == RIM) for profile in shown for point in _to_pump(profile))
+    rows = [
+        (f"{safe(place)}{', at the rim' if rim else ''}", *(cell for p in shown for cell in _ends(p, place, rim, measures)))
+        for place, rim in places
+    ]
     lines = [f"Gauge pressure on the way to the pump, in {measures.head} of water", *aligned([*heads, *rows], longest=50)]
     for profile in shown:
         lines += bullets(_margins(profile, measures))
-    return lines + paragraph(HOW_COUNTED, "  ")
+    return lines + paragraph(HOW_COUNTED + _rim_words(shown, measures), "  ")
+
+
+def _rim_words(shown: Sequence[PressureProfile], measures: Measures) -> str:
+    rim = next((profile.rim_m for profile in shown if profile.rim_m is not None), None)
+    if rim is None:
+        return NO_RIM
+    return f"the hose climbs {measures.length_text(rim)} above it and crosses the rim there."
 
 
 def _to_pump(profile: PressureProfile) -> Iterator[PressurePoint]:
@@ -110,21 +124,31 @@ def _to_pump(profile: PressureProfile) -> Iterator[PressurePoint]:
     yield from (point for point in profile.points[: behind + 1] if not point.in_joint)
 
 
-def _ends(profile: PressureProfile, place: str, measures: Measures) -> tuple[str, str]:
-    heads = [measures.bare_head(point.head_m) for point in profile.points if point.place == place]
-    return (heads[0], heads[1]) if len(heads) == 2 else (UNKNOWN, UNKNOWN)
+def _ends(profile: PressureProfile, place: str, rim: bool, measures: Measures) -> tuple[str, str]:
+    """Pressures at inlet and outlet of a place, or that at the rim that it climbs over."""
+    at = {point.end: measures.bare_head(point.head_m) for point in profile.points if point.place == place}
+    if rim:
+        return at.get(RIM, UNKNOWN), ""
+    return at.get("inlet", UNKNOWN), at.get("outlet", UNKNOWN)
 
 
 def _margins(profile: PressureProfile, measures: Measures) -> Iterator[str]:
     name, joint, hose = safe(profile.name), profile.joint, profile.hose
-    said = f"{name}: lowest on the way to the pump {_where(profile.lowest, measures)}; at joints below the water line at least "
-    yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if _is_sucked_at(joint) else ", so none draws air.")
+    outside = "below the water line" if profile.rim_m is None else "outside the tank"
+    said = f"{name}: lowest on the way to the pump {_where(profile.lowest, measures)}; at joints {outside} at least "
+    if _is_sucked_at(joint) and joint.level_m >= 0.0 and not profile.depth_known:
+        deep = measures.head_text(math.ceil(-100.0 * joint.head_m) / 100.0)
+        yield f"{said}{_where(joint, measures)}, {AT_THE_WATER_LINE}{deep} below it on no joint draws air."
+    else:
+        yield said + _where(joint, measures) + (f": {DRAWS_AIR}." if _is_sucked_at(joint) else ", so none draws air.")
     if hose is not None and _is_sucked_at(hose):
-        yield f"{name}: in hoses below the water line at least {_where(hose, measures)}: {FLATTENS}."
+        yield f"{name}: in hoses {outside} at least {_where(hose, measures)}: {FLATTENS}."
     canister = f"{name}: in the canister {measures.head_text(profile.canister_m)}, with the outlet shut "
     canister += measures.head_text(profile.canister_shut_m)
     rated = measures.bare_head(profile.canister_rating_m)
-    yield f"{canister}; " + ("no rating is stated." if rated == UNKNOWN else f"it is rated for {rated} {measures.head}.")
+    yield f"{canister}; " + (
+        "no rating is stated, so it is held to none." if rated == UNKNOWN else f"it is rated for {rated} {measures.head}."
+    )
 
 
 def _is_sucked_at(point: PressurePoint) -> bool:
@@ -133,6 +157,8 @@ def _is_sucked_at(point: PressurePoint) -> bool:
 
 
 def _where(point: PressurePoint, measures: Measures) -> str:
+    if point.end == RIM:
+        return f"{measures.head_text(point.head_m)} where {safe(point.place)} climbs over the rim"
     return f"{measures.head_text(point.head_m)} at the {safe(point.end)} of {safe(point.place)}"
 
 

@@ -11,6 +11,7 @@ __all__ = ["held", "not_among"]
 CEILINGS = {
     "flow_max_m3s": "the limit on flow",
     "guard_speed_ms": "the speed allowed in front of the guard",
+    "jet_speed_ms": "the speed allowed where the water leaves the outlet",
     "inlet_head_m": "the pressure needed at the pump's inlet",
 }
 """What a throttle keeps to; any other ceiling is a place whose window it is."""

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
+from optimizer.report import bacteria_text, priming_text, running_text
 from optimizer.report.advice_text import ladder_lines
 from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
@@ -187,12 +188,18 @@ def _missed(result: Result, measures: Measures) -> list[Block]:
 
 
 def _breaks(result: Result, measures: Measures) -> list[Block]:
-    """The limits that are not met: what is now always, the other rows only if it ever happens."""
+    """The limits that are not met: what is now always, the other rows only if it ever happens; last those that nobody
+    asked for."""
     rows = [("now", result.now), ("by spending nothing", result.spend_nothing), ("by the best bundle", result.best)]
     lines = []
     for words, row in rows:
-        if row is not None and row.breaks:
-            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each.words)) for each in row.breaks)]
+        asked = [] if row is None else [each for each in row.breaks if each.asked]
+        if asked:
+            lines += [f"Limits not met {words}", *bullets(safe(measures.words(each.words)) for each in asked)]
+    unasked = [(words, each.words) for words, row in rows if row is not None for each in row.breaks if not each.asked]
+    if unasked:
+        said = (f"{safe(measures.words(text))} (not kept {words})" for words, text in unasked)
+        lines += ["Not asked for, but worth keeping", *bullets(said)]
     return lines
 
 
@@ -340,6 +347,7 @@ SECTIONS: Mapping[str, Lines] = MappingProxyType(
     {
         "rows": _rows,
         "interval": _lasting,
+        "running": running_text.lines,
         "limits": _breaks,
         "free": free_gain_lines,
         "changes": lambda result, _: _changes(result.changes),
@@ -351,6 +359,8 @@ SECTIONS: Mapping[str, Lines] = MappingProxyType(
         "tightest": _tightest,
         "pressure": pressure_lines,
         "jets": lambda result, measures: jet_lines(result.jets, measures),
+        "air": priming_text.lines,
+        "bacteria": bacteria_text.lines,
         "media": _media,
         "fills": lambda result, measures: by_fills_lines(result.by_fills, measures),
         "cautions": lambda result, measures: _listed("Mind", map(measures.words, result.cautions)),

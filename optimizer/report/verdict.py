@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
 from optimizer.model.results import Result, Row
@@ -58,10 +58,14 @@ def doubtful(result: Result) -> bool:
 
 def _with_answer(result: Result, best: Row, measures: Measures) -> Iterator[str]:
     if result.advice is not None:
-        yield from advice_sentences(result, measures)
+        first, *more = advice_sentences(result, measures)
+    elif result.lasting is not None:
+        first, *more = (*_lasting(result, measures), *_free(result, best, measures))
     else:
-        yield from _lasting(result, measures) if result.lasting is not None else [_answer(result, best, measures)]
-        yield from _free(result, best, measures)
+        first, *more = (_answer(result, best, measures), *_free(result, best, measures))
+    yield first
+    yield from _shut(result, measures)
+    yield from more
     yield from _wish(result, measures)
     if doubtful(result):
         yield "Do not buy on this answer: an independent check does not agree with it (see Proof)."
@@ -89,6 +93,23 @@ def _lasting(result: Result, measures: Measures) -> Iterator[str]:
     spent = money(result.best.price, safe(result.currency)) if result.best.price else "no money"
     yield f"{_asked(result)}: {judged_words(result.lasting, measures)}, for {spent}."
     yield from lasting_sentences(result.lasting, measures, result.currency)
+
+
+def _shut(result: Result, measures: Measures) -> Iterator[str]:
+    """What cannot be changed, why, and what to find out about it: with the right part on offer the answer may be another."""
+    shut = result.shut
+    if shut is None:
+        return
+    places, ends = _and(map(safe, shut.places)), _and(safe(measures.words(end)) for end in shut.ends)
+    yield f"Cannot be changed: {places}. Nothing on offer fits {ends}."
+    if result.conflict is None:  # which says it among what would help
+        yield from (safe(measures.words(each)) for each in shut.measure)
+
+
+def _and(words: Iterable[str]) -> str:
+    """Return words as a list in a sentence."""
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _wish(result: Result, measures: Measures) -> Iterator[str]:
@@ -182,6 +203,7 @@ def _without_answer(result: Result, measures: Measures) -> Iterator[str]:
     tried = count(result.proof.combinations)
     if result.status == "infeasible":
         yield f"No bundle meets all limits ({tried} combinations, search complete)."
+        yield from _shut(result, measures)
     else:
         yield f"Stopped before any bundle was found that meets all limits ({tried} combinations)."
         if 0.0 < result.proof.bound_m3s < math.inf and not is_cheapest(result):

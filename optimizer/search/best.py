@@ -471,6 +471,14 @@ class Seeker:
             low, high = (low, middle) if ruled_out(middle) else (middle, high)
         return min(high, self.limits.flow_max_m3s)
 
+    def reach(self) -> float:
+        """A flow that no affordable bundle exceeds within the limits: what the one delivers that delivers most, whether a
+        throttle can hold it there or not; where that is too much to find out, a bound."""
+        found = self._climb(self.all)
+        if self.tally.stopped:
+            return self.bound()
+        return 0.0 if found is None else found.flow_m3s
+
     def options_of(self, bundle: Bundle) -> tuple[Option, ...]:
         """The options of a bundle, position by position."""
         return tuple(self.problem.option(row) for row in bundle.path.options)

@@ -82,7 +82,9 @@ class Filling:
         begun = self.there and self.joints[0] is None and self.there[0].inlet is not None
         opening = (self.there[0].inlet, self.there[0].is_installed, self.there[0].is_known) if begun else None
         as_now = all(option.change == KEEP for option in self.options)
-        for_nothing = all(option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 for option in self.options)
+        for_nothing = all(
+            option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 and not option.items for option in self.options
+        )
         return (opening, self.end, self.kept, self.like, as_now, for_nothing)
 
     @property

@@ -5,7 +5,7 @@ An option that breaks a limit on its own (opening, noise, power, canister rating
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from optimizer.errors import InputError, Problem
@@ -13,11 +13,13 @@ from optimizer.loop.kinds import each_of, ends_of, is_like, part_loss, parts_of,
 from optimizer.loop.terms import canister_loss, pump_speed, velocity_quadratic
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.fitted import Fitted
-from optimizer.model.items import Item, hose_item, part_item, pinch_item
+from optimizer.model.items import Item, hose_item, part_item, pinch_item, tool_item
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
 from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option, Refusal, tee_option, told_apart
 from optimizer.model.parts import (
+    CLEAN_HOSE,
+    REDRILL,
     Device,
     Guard,
     Hose,
@@ -26,12 +28,12 @@ from optimizer.model.parts import (
     Part,
     Pump,
     TeePiece,
+    Tool,
     kind_of,
 )
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, is_throttle, tee_place
-from optimizer.model.said import Quantity, Said, length
+from optimizer.model.said import Quantity, Said, box, length
 from optimizer.model.state import State
-from optimizer.physics.sound import at_distance_dba
 from optimizer.physics.water import Water
 from optimizer.search.joints import joint_book
 from optimizer.search.pricing import Shop
@@ -71,8 +73,8 @@ def choices(
     ``lasting``: media count by how long they last too, ``apart``: other media are another thing, see `stacks`. ``priceless``:
     of the ways to fill branches only those are listed that lose least, whatever they cost; good for the most flow without a
     budget. ``starts_clean``: nothing is left in the loop that a clean would take away; for every option that is left out its
-    cleaned twin is there, at the same price and with the same ends. ``narrow`` leaves out options inside branches before any way
-    to fill them is compared with another (None: none).
+    cleaned twin is there, at the same price and with the same ends (a hose that only a tool to be bought would clean may stay
+    dirty). ``narrow`` leaves out options inside branches before any way to fill them is compared with another (None: none).
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
@@ -95,7 +97,8 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
     """Spare parts as products of price 0 that are in stock as often as the keeper has them."""
     products = []
     for number, spare in enumerate(rig.spares):
-        line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3)
+        lasting = kind_of(spare.part) == Kind.TOOL
+        line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3, lasting=lasting)
         name, own_id = f"{spare.part.name} (owned)", f"{OWNED} {number + 1}: {spare.part.id}"
         products.append(Product(id=own_id, price=0, lines=(line,), stock=spare.count, name=name, owned=True))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
@@ -134,10 +137,14 @@ class _Maker:
             return self._branches(place)
         made = self._stacks(place) if position.kind == Kind.CANISTER else self._parts(place)
         if self.starts_clean:
-            made = filter(_is_clean, made)
+            made = filter(self._is_clean, made)
         allowed = [option for option in made if self._allowed(position, option)]
         allowed += [pinched for option in allowed if (pinched := self._pinched(option)) is not None]
         return allowed if self.branch_of < 0 else self._narrowed(position.name, allowed)
+
+    def _is_clean(self, option: Option) -> bool:
+        """True for what a clean would not change, or only with a tool that must be bought."""
+        return _is_clean(option) or (any(parts_of([option.part], Hose)) and self._tool(CLEAN_HOSE) is not None)
 
     def _narrowed(self, place: str, options: list[Option]) -> list[Option]:
         return options if self.narrow is None else self.narrow(place, options)
@@ -157,10 +164,11 @@ class _Maker:
         return replace(option, change=change, items=(*option.items, item), throttles=True, note=note)
 
     def _has_ceiling(self) -> bool:
-        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, or for the
-        window of a device that is there or could be."""
+        """True where something may have to be throttled: for a limit on the flow, at the guard, at the pump's inlet, at the
+        outlet, or for the window of a device that is there or could be."""
         limits = self.limits
-        if any(math.isfinite(limit) for limit in (limits.flow_max_m3s, limits.guard_speed_ms, limits.inlet_head_m)):
+        ceilings = (limits.flow_max_m3s, limits.guard_speed_ms, limits.jet_speed_ms, limits.inlet_head_m)
+        if any(math.isfinite(limit) for limit in ceilings):
             return True
         if not limits.device_windows:
             return False
@@ -180,7 +188,8 @@ class _Maker:
         elif position.installed is not None:
             yield self._option(place, KEEP, position.installed, position.state)
             if not position.state.is_clean:
-                yield self._option(place, CLEAN, position.installed, position.state.cleaned())
+                job = CLEAN_HOSE if position.kind == Kind.HOSE else ""
+                yield from self._with_tool(job, self._option(place, CLEAN, position.installed, position.state.cleaned()))
             yield from self._adjusts(place)
         if position.may_go and position.installed is not None:
             note = f"leave out {position.installed.name}"
@@ -196,7 +205,24 @@ class _Maker:
                 continue
             height = position.height_m if adjust.height_m is None else adjust.height_m
             made = self._option(place, ADJUST, part, position.state.cleaned(), height)
-            yield replace(made, own_price=adjust.price, note=adjust.name)
+            made = replace(made, own_price=adjust.price, note=adjust.name)
+            yield from self._with_tool("" if adjust.outlet is None else REDRILL, made)
+
+    def _with_tool(self, job: str, option: Option) -> Iterator[Option]:
+        """The option with the tool that its job needs; none where no shop has it and nobody owns it."""
+        needed = self._tool(job)
+        if needed is None:
+            yield option
+        elif self.shop.alone(needed) is not None:
+            yield replace(option, items=(*option.items, needed))
+        else:
+            why = f"{needed.label} is not for sale or not in stock, and [owned] names none"
+            part_id = "" if option.part is None else option.part.id
+            self.refusals.append(Refusal(position=option.place, part_id=part_id, reason=why))
+
+    def _tool(self, job: str) -> Item | None:
+        """What a job must buy or share: nothing where the catalog knows no tool for it, or the keeper has one."""
+        return tool_item(job) if job in jobs_with_tools(self.shop.parts.values()) and job not in self.rig.tools else None
 
     def _swaps(self, place: int) -> Iterator[Option]:
         position = self.positions[place]
@@ -273,7 +299,7 @@ class _Maker:
             made,
             speed=pump_speed(pump, state, self.rig.mains_hz),
             suction_quadratic=velocity_quadratic(pump.inlet.bore_m),
-            noise_dba=float(at_distance_dba(pump.noise_dba, 1.0, self.rig.listen_m)) - self.rig.cabinet_db,
+            noise_dba=self.rig.heard_dba(pump),
             power_w=pump.power_w,
         )
 
@@ -368,7 +394,12 @@ def _is_clean(option: Option) -> bool:
     return trays and (option.part is None or option.state.is_clean)
 
 
-SINGLE_PART_LIMITS = ("opening_m", "noise_dba", "power_w", "canister_rating")
+def jobs_with_tools(parts: Iterable[Part]) -> frozenset[str]:
+    """What needs a tool in a world where these things are for sale: what any of them makes possible."""
+    return frozenset(job for tool in parts_of(parts, Tool) for job in tool.makes_possible)
+
+
+SINGLE_PART_LIMITS = ("opening_m", "noise_dba", "power_w", "canister_rating", "room_m", "plugs")
 """Limits that refuse single options and change nothing else."""
 
 
@@ -384,12 +415,24 @@ def broken_by_itself(rig: Rig, limits: Limits, option: Option) -> Iterator[tuple
             yield "noise_dba", "it makes {} dB(A), more than {}".format(*told_apart(option.noise_dba, limits.noise_dba, 1))
         if option.power_w > limits.power_w + 1e-9:
             yield "power_w", "it draws {} W, more than {} W".format(*told_apart(option.power_w, limits.power_w))
+        if not option.is_installed:  # what stands there has its room and its socket
+            yield from _has_no_place(limits, part)
         worst = _shut_off_m(rig, option, part)
         if limits.canister_rating and worst > rig.canister.rating_m + 1e-9:
             stands, rated = told_apart(worst, rig.canister.rating_m, 2)
             head, rating = Quantity(worst, "height", f"{stands} m"), Quantity(rig.canister.rating_m, "height", f"{rated} m")
             reason = Said("with the outlet shut the canister would stand ", head, " of water, but is rated for ", rating)
             yield "canister_rating", reason
+
+
+def _has_no_place(limits: Limits, pump: Pump) -> Iterator[tuple[str, str]]:
+    """That a new pump does not go into the cabinet, or its plug into no socket there; nothing where that is not stated."""
+    if limits.room_m is not None and not pump.stands_in(limits.room_m):
+        size = (pump.length_m, pump.width_m, pump.height_m)
+        yield "room_m", Said("it measures ", *box(size), " and there is room for ", *box(limits.room_m))
+    plug = " ".join(pump.plug.split()).casefold()
+    if limits.plugs and plug and plug not in map(str.casefold, limits.plugs):
+        yield "plugs", f"its plug ({pump.plug}) is none of {', '.join(limits.plugs)}"
 
 
 def _shut_off_m(rig: Rig, option: Option, pump: Pump) -> float:

@@ -9,7 +9,7 @@ corridor of the second round leaves out cannot be better, whatever it truly cost
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -106,6 +106,8 @@ class Exact:
         self.tally = tally
         self.shares = Shares(problem, self.rounds.accounts)
         self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
+        self._of_options = _specials(problem, problem.option_special)
+        self._of_joints = _specials(problem, problem.joint_special)
 
     # -- questions -------------------------------------------------------------------------------------------------
 
@@ -190,7 +192,8 @@ class Exact:
         """What a path truly costs, in minor units; infinite when stock does not reach. Quicker than `priced`."""
         problem = self.problem
         plain = problem.option_plain[list(path.options)].sum() + problem.joint_plain[list(path.joints)].sum()
-        items = [*_special(problem, problem.option_special, path.options), *_special(problem, problem.joint_special, path.joints)]
+        items = [item for row in path.options for item in self._of_options.get(row, ())]
+        items += [item for row in path.joints for item in self._of_joints.get(row, ())]
         return float(plain) + problem.shop.special_price(tuple(sorted(items)))
 
     def _weights(self, flow_m3s: float, allowed: Mask) -> Weights:
@@ -430,11 +433,12 @@ class Exact:
         return [paths[row] for row in np.flatnonzero(lost >= -FREE_SLACK).tolist()]
 
 
-def _special(problem: Problem, pairs: tuple[Ints, Ints], rows: Iterable[int]) -> Iterator[Item]:
-    """The special items of some options or joints; ``pairs`` are sorted by row."""
-    for row in rows:
-        first, last = np.searchsorted(pairs[0], (row, row + 1))
-        yield from (problem.specials[number] for number in pairs[1][first:last])
+def _specials(problem: Problem, pairs: tuple[Ints, Ints]) -> dict[int, list[Item]]:
+    """The special items of the options or joints that have any, by their rows."""
+    found: dict[int, list[Item]] = {}
+    for row, number in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
+        found.setdefault(row, []).append(problem.specials[number])
+    return found
 
 
 def _order(bundle: Bundle) -> tuple[int, float]:

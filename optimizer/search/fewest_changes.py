@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Option
 from optimizer.search.best import Found, Seeker
 
+Mask = NDArray[np.bool_]
+
 LEAST_WANTED = (ADJUST, REMOVE, ADD, SWAP)
 """What a keeper would rather leave, first what cannot be undone; the media come before all."""
 
@@ -31,10 +33,8 @@ def fewest_changes(seeker: Seeker, found: Found, target_m3s: float) -> Found:
     allowed = _as_found(seeker, found)
     inside = seeker.with_budget(found.bundle.price)
     for place in _changed(seeker, found):
-        some = slice(seeker.problem.option_at[place], seeker.problem.option_at[place + 1])
-        trial = allowed.copy()
-        trial[some] = [is_left(option) for option in seeker.problem.layers[place].options]
-        if not trial[some].any():
+        trial = left_alone(seeker, place, allowed)
+        if trial is None:
             continue
         other = inside.inside(trial).least_price(target_m3s).found
         if other is not None:
@@ -42,7 +42,17 @@ def fewest_changes(seeker: Seeker, found: Found, target_m3s: float) -> Found:
     return found
 
 
-def _as_found(seeker: Seeker, found: Found) -> NDArray[np.bool_]:
+def left_alone(seeker: Seeker, place: int, allowed: Mask | None = None) -> Mask | None:
+    """A mask over all options that leaves one place alone and is ``allowed`` elsewhere (None: what the search has); None where
+    that place cannot be left alone."""
+    mask = (seeker.all if allowed is None else allowed).copy()
+    some = slice(seeker.problem.option_at[place], seeker.problem.option_at[place + 1])
+    left = [is_left(option) for option in seeker.problem.layers[place].options]
+    mask[some] = left if allowed is not None else mask[some] & left
+    return mask if mask[some].any() else None
+
+
+def _as_found(seeker: Seeker, found: Found) -> Mask:
     """A mask over all options that allows those of a bundle."""
     allowed = np.zeros_like(seeker.all)
     allowed[list(found.bundle.path.options)] = True

@@ -19,13 +19,15 @@ lots than `MOST_EXACT` a greedy order is given, as ``stopped``, and after Ctrl-C
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from optimizer.loop.kinds import parts_of
 from optimizer.model.catalog import Catalog
 from optimizer.model.items import Item
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADJUST, CLEAN, KEEP, Chain, Option
+from optimizer.model.parts import Part, Tool
 from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Seeker
 from optimizer.search.choices import Choices, broken_by_itself, choices
@@ -43,7 +45,7 @@ MOST_EXACT = 12
 NOT_YET = ("budget", "opening_m", "noise_dba", "power_w", "canister_rating", "bio_area_m2", "mechanical_stage", "mature_media")
 """Limits that what is there now may break: its parts are options here all the same."""
 
-WINDOWS = ("device_windows", "guard_speed_ms")
+WINDOWS = ("device_windows", "guard_speed_ms", "jet_speed_ms")
 """Limits by which no flow may suit what is in the branches now."""
 
 
@@ -299,10 +301,11 @@ def _today(seeker: Seeker) -> tuple[Option, ...]:
     """What is there now, cleaned and adjusted as far as that costs nothing, whatever limits it breaks by itself."""
     menu = seeker.problem.choices
     rig, limits = replace(menu.rig, spares=()), menu.limits.without(*NOT_YET)
-    here = _here(rig, limits)
+    tools = {part.id: part for part in parts_of(menu.shop.parts.values(), Tool)}
+    here = _here(rig, limits, tools)
     if not all(here.options):
         # no flow suits all devices in the branches: they stand there all the same, and any loop with them breaks a limit
-        loose = _here(rig, limits.without(*WINDOWS)).options
+        loose = _here(rig, limits.without(*WINDOWS), tools).options
         unsuited = [tuple(replace(o, flow_min_m3s=math.inf, flow_max_m3s=math.inf) for o in some) for some in loose]
         here = replace(here, options=tuple(some or other for some, other in zip(here.options, unsuited, strict=True)))
     free = replace(here, options=tuple(tuple(_free(options)) for options in here.options))
@@ -311,9 +314,9 @@ def _today(seeker: Seeker) -> tuple[Option, ...]:
     return tuple(options[0] for options in free.options) if found is None else small.options_of(found.bundle)
 
 
-def _here(rig: Rig, limits: Limits) -> Choices:
-    """What can be done with what is there now."""
-    return choices(rig, Catalog(parts={}, products=()), limits)
+def _here(rig: Rig, limits: Limits, tools: Mapping[str, Part]) -> Choices:
+    """What can be done with what is there now; what needs one of the ``tools`` waits until it is bought."""
+    return choices(rig, Catalog(parts=tools, products=()), limits)
 
 
 def _free(options: Sequence[Option]) -> list[Option]:

@@ -184,7 +184,9 @@ class OverDays:
 
     def _preferred(self, target: float, top: Judged | None) -> Judged | None:
         """The preferred of all bundles that count and reach a target (``top`` is one of them, if any is known). The first of all
-        that reach it is the first of those that count if it is one of them."""
+        that reach it is the first of those that count if it is one of them. The first of those followed so far is one to beat."""
+        reaching = (one for one in self.known.values() if one.holds and self._asked(one, self.seeker.all, target, False))
+        top = min(reaching, key=_order, default=top)
         first = self._cheapest(target, [self.seeker.all], upto=top)
         if first is None or first.holds:
             return first

@@ -158,7 +158,8 @@ class Packer:
         lines = []
         for number, line in enumerate(product.lines):
             prices = sorted((self.on_its_own(item) for item in items if (kit, number) in self.lines(item)), reverse=True)
-            lines.append((len(prices) if line.amount_m or line.amount_m3 else line.count, prices))
+            once = len(prices) if line.amount_m or line.amount_m3 or line.lasting else line.count
+            lines.append((once, prices))
         copies = 0
         while copies < most:
             worth = sum(sum(prices[: (copies + 1) * once]) for once, prices in lines)

@@ -83,7 +83,7 @@ class Shop:
 
     def _closure_places(self) -> list[tuple[int, int]]:
         if not self._closures:
-            kinds = ("Clamp", "Seal")
+            kinds = ("Clamp", "Seal", "Tool")
             self._closures = [
                 place
                 for part_id, places in self._by_part.items()

@@ -6,7 +6,7 @@ that a worn impeller has lost stays lost. Old clamps, seals, adapters, tees and 
 part loses, or what its pump does, that goes with it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.loop.kinds import parts_of
@@ -14,7 +14,7 @@ from optimizer.model.fitted import Fitted
 from optimizer.model.household import HouseTank
 from optimizer.model.losses import Loss
 from optimizer.model.part_names import of_drawer
-from optimizer.model.parts import Kind, Part, Pump
+from optimizer.model.parts import CLEAN_HOSE, Kind, Part, Pump
 from optimizer.model.rig import Position, Rig, Spare, inner_positions
 from optimizer.model.state import State
 from optimizer.physics.water import Water
@@ -66,9 +66,10 @@ class HandMeDown:
         return replace(known, id=part.id), lost
 
 
-def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[HandMeDown]:
+def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int], jobs: Collection[str] = ()) -> list[HandMeDown]:
     """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing, nor does a filter that is not
-    there yet: it is got as it is described."""
+    there yet: it is got as it is described. For ``jobs`` a tool is needed: a hose with a film is not handed on by who has none
+    to clean it."""
     resting = set(idle)
     found = []
     for owner, tank in enumerate(tanks):
@@ -76,6 +77,8 @@ def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int]) -> list[HandMe
         for place, position in ((n, inner) for n, each in loop for inner in (inner_positions(each) or (each,))):
             part = position.installed
             if owner in resting or not tank.is_there or part is None or position.stays or position.kind not in HANDED_KINDS:
+                continue
+            if position.state.film_m and position.kind == Kind.HOSE and CLEAN_HOSE in set(jobs) - set(tank.rig.tools):
                 continue
             own = replace(part, id=f"handed on:{tank.name}:{position.name}", name=f"{part.name} (from {tank.name})")
             length = position.length_m if position.kind == Kind.HOSE else 0.0

@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from optimizer.model.catalog import Catalog, Line, Product
+from optimizer.model.parts import JOBS
 from optimizer.model.rig import Position, Rig
 from optimizer.model.shop import Store
 from optimizer.search.packing import Purchase
@@ -33,9 +34,9 @@ def unpacked(shared: bytes) -> Store:
 
 
 def bare(rig: Rig) -> Rig:
-    """The rig as a shop must take it: without spares (nobody knows a stranger's drawer) and without adjustments that cost money,
-    which no box holds."""
-    return replace(rig, spares=(), positions=tuple(map(_unpaid, rig.positions)))
+    """The rig as a shop must take it: without spares (nobody knows a stranger's drawer), without adjustments that cost money,
+    which no box holds, and with the tools that it takes to clean: who does not have a brush borrows one at the counter."""
+    return replace(rig, spares=(), tools=JOBS, positions=tuple(map(_unpaid, rig.positions)))
 
 
 def _unpaid(position: Position) -> Position:

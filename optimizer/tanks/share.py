@@ -9,9 +9,9 @@ from optimizer.answers.rows import Standing
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.household import Household, HouseTank, waters
-from optimizer.model.parts import Kind
-from optimizer.physics.sound import at_distance_dba
+from optimizer.model.parts import Kind, Part
 from optimizer.search.best import RESOLUTION_M3S
+from optimizer.search.choices import jobs_with_tools
 from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
 from optimizer.tanks.measured import by_their_fills
@@ -97,7 +97,7 @@ def prepared(
         content=content,
         aside=aside,
         sides=tuple(made),
-        handed=tuple(handed_parts(tanks, (*content, *left, *aside))),
+        handed=tuple(_handed(tanks, (*content, *left, *aside), catalog.parts)),
         sharing=sharing,
         by_fills=told,
     )
@@ -141,12 +141,18 @@ def _sides(household: Household, catalog: Catalog, idle: Sequence[int], budget: 
     tanks = household.tanks
     apart = household.power_w < float("inf") or any(room.noise_dba < float("inf") for room in household.rooms)
     active = [n for n in range(len(tanks)) if n not in idle]
-    return sides(tanks, active, catalog, budget, common_spares(tanks), handed_parts(tanks, idle), apart)
+    return sides(tanks, active, catalog, budget, common_spares(tanks), _handed(tanks, idle, catalog.parts), apart)
+
+
+def _handed(tanks: Sequence[HouseTank], idle: Sequence[int], parts: Mapping[str, Part]) -> list[HandMeDown]:
+    """What could be handed on, in a world where these parts are for sale, tools among them."""
+    return handed_parts(tanks, idle, jobs_with_tools(parts.values()))
 
 
 def _program(household: Household, made: Sequence[Side], budget: int) -> Program:
     tanks, busy = household.tanks, [side.number for side in made]
-    handed = handed_parts(tanks, [n for n in range(len(tanks)) if n not in busy])
+    parts = made[0].problem.shop.parts if made else {}
+    handed = _handed(tanks, [n for n in range(len(tanks)) if n not in busy], parts)
     products = {product.id: product for side in made for product in side.problem.shop.products}
     runs = sum(position.kind == Kind.HOSE for n in busy for position in tanks[n].rig.every_position)
     return Program(household, range(len(tanks)), products, {each.id: each for each in handed}, runs, budget)
@@ -157,8 +163,7 @@ def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
     if not tank.is_there:
         return Column.absent(number)
     pump = tank.rig.pump
-    noise = float(at_distance_dba(pump.noise_dba, 1.0, tank.rig.listen_m)) - tank.rig.cabinet_db
-    return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), noise, pump.power_w, True)
+    return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), tank.rig.heard_dba(pump), pump.power_w, True)
 
 
 def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, ...]:

@@ -157,9 +157,24 @@ def test_a_target_of_the_clean_day_that_nothing_has_is_an_answer() -> None:
         (["--interval", "60d", "--robust", "P10"], "does not go together with --robust"),
         (["--interval", "60d", "--bands", "--candidates", "4"], "does not go together with --candidates"),
         (["--interval", "60d", "--alternatives", "3"], "does not go together with --alternatives"),
+        (["--interval", "60d", "--told-apart", "5 %"], "does not go together with --told-apart"),
     ],
 )
 def test_what_cannot_be_asked(words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
     argv = ["best", str(DEMO / "rigs" / "nano_60.toml"), "--catalog", str(DEMO / "catalog"), *words]
     assert main(argv) == 1
     assert said in capsys.readouterr().err
+
+
+def test_fills_count_over_an_interval_as_they_do_on_the_clean_day() -> None:
+    """A measured rig: now, what is free, and the bundle have on the first day what the plain answer says of the same loops."""
+    catalog = files()[1]
+    rig = api.read_rig(DEMO / "rigs" / "reading_corner_130.toml", catalog)
+    assert rig.fills
+    result = api.best(rig, catalog, interval_days=21.0)
+    assert result.lasting is not None and result.best is not None
+    rows = {row.name: row for row in result.lasting.rows}
+    assert rows["now"].clean_m3s == pytest.approx(api.best(rig, catalog).now.flow_m3s, rel=1e-7)
+    assert rows["best"].clean_m3s == pytest.approx(result.best.flow_m3s, rel=1e-7)
+    stated = api.best(rig, catalog, interval_days=21.0, measured=False)
+    assert stated.now.flow_m3s != pytest.approx(result.now.flow_m3s, rel=1e-3)

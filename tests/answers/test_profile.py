@@ -158,3 +158,46 @@ def test_without_flow_there_is_no_profile() -> None:
     stands = stands_now(high, NOTHING)
     assert stands.flow_m3s < LITRE_PER_HOUR
     assert profile("now", high, water_of(high), stands) is None
+
+
+def test_at_the_rim_the_pressure_is_less_by_all_that_the_hose_climbs() -> None:
+    """By hand: no depth, less the losses of guard, joint and so much of the hose as it climbs, less v2/2g, less the 6 cm."""
+    rig = replace(world(1)[0], rim_m=0.06)
+    stands = stands_now(rig, NOTHING)
+    found = of(rig, stands)
+    run = stands.elements[2].loss.run
+    assert run is not None
+    speed = stands.flow_m3s / (math.pi * run.bore_m**2 / 4.0)
+    length_m = next(p.length_m for p in rig.positions if p.name == "suction")
+    lost = sum(stands.heads_m[:2]) + stands.heads_m[2] * 0.06 / length_m
+    (crest,) = [point for point in found.points if point.end == "rim" and point.suction]
+    assert (crest.place, crest.level_m, found.rim_m) == ("suction", 0.06, 0.06)
+    assert crest.head_m == pytest.approx(-lost - speed**2 / (2.0 * 9.80665) - 0.06, abs=1e-12)
+    assert found.lowest == crest
+    assert found.hose == crest
+    assert found.joint.end != "rim", "no joint hangs at the rim"
+
+
+def test_a_rim_moves_nothing_but_what_hangs_there_and_air_comes_in_behind_it() -> None:
+    """Pump, canister and outlet are where they were; all between the rim and the pump is outside the tank."""
+    for seed in range(0, 12, 3):
+        rig, _ = world(seed)
+        stands = stands_now(rig, NOTHING)
+        plain, over = of(rig, stands), of(replace(rig, rim_m=0.05), stands)
+        there = {(p.place, p.end): p.head_m for p in over.points}
+        for point in plain.points:
+            if point.level_m in (0.0, -rig.positions[rig.index(Kind.PUMP)].depth_m):
+                assert there[point.place, point.end] == pytest.approx(point.head_m, abs=1e-9)
+        assert [p.end for p in over.points].count("rim") == 1 + (stands.options[-1].height_m < 0.05)
+        crest = next(n for n, p in enumerate(over.points) if p.end == "rim")
+        pump = max(n for n, p in enumerate(over.points) if p.suction)
+        assert all(point.in_air for point in over.points[crest : pump + 1])
+        assert not any(point.in_air for point in over.points[:crest])
+
+
+def test_a_hose_does_not_come_down_to_an_outlet_above_the_rim() -> None:
+    """A trickle outlet 30 cm up: only the suction hose has a crest."""
+    rig, _ = world(1)
+    high = replace(rig, rim_m=0.05, positions=(*rig.positions[:-1], replace(rig.positions[-1], height_m=0.3, adjusts=())))
+    found = of(high, stands_now(high, NOTHING))
+    assert [(p.end, p.suction) for p in found.points if p.end == "rim"] == [("rim", True)]

@@ -12,7 +12,7 @@ from optimizer.dirt.course_readings import days_until_flow, first_below, inlet_h
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.profile import Stretch, stations
 from optimizer.model.limits import Limits
-from optimizer.model.parts import Device, Guard
+from optimizer.model.parts import Device, Guard, Outlet
 
 FREE = Limits().without(*Limits().binding)
 FLOSSY = setup([foam(20), rings(), floss(0.1)])
@@ -83,6 +83,18 @@ def test_speed_in_front_of_a_guard_that_blocks() -> None:
     before = int(np.flatnonzero(speeds > limit)[0]) - 1
     assert (miss.name, miss.place) == ("guard_speed_ms", "intake")
     assert found.days[before] <= miss.day <= found.days[before + 1]
+
+
+def test_jets_are_fastest_on_the_clean_day() -> None:
+    """By hand: flow over the area of the mouth. Less water makes slower jets, so what keeps the limit when clean keeps it."""
+    found = course(setup([foam(20)]), fed(3.0), 20.0)
+    outlet = found.loop.stands[-1].part
+    assert isinstance(outlet, Outlet)
+    clean = float(found.flow_m3s[0]) / (np.pi * outlet.hole_m**2 / 4.0)
+    assert outlet.form == "open" and found.flow_m3s[-1] < found.flow_m3s[0]
+    assert [miss.day for miss in misses(found, replace(FREE, jet_speed_ms=1.001 * clean))] == [np.inf]
+    [miss] = misses(found, replace(FREE, jet_speed_ms=0.999 * clean))
+    assert (miss.name, miss.place, miss.day) == ("jet_speed_ms", found.loop.stands[-1].position.name, 0.0)
 
 
 def test_pressure_at_the_inlet_of_the_pump() -> None:

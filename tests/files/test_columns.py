@@ -5,18 +5,33 @@ import tomllib
 import pytest
 from rig_tables import RIG_TABLES
 
+from optimizer.errors import InputError
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.columns import FORMS, column_reference
 from optimizer.files.field import Field, Value
 from optimizer.files.key_value import read_value
 from optimizer.files.part_kinds import FILES as PART_FILES
 from optimizer.files.part_kinds import KITS, by_column
-from optimizer.files.toml_fields import BRANCH_KIND, KIND, RIG_NAME, SPARE_KIND, TEE_PLACE
+from optimizer.files.toml_fields import (
+    BAND,
+    BRANCH_KIND,
+    HOUSE_TANK,
+    HOUSEHOLD,
+    KIND,
+    RIG_NAME,
+    ROOM,
+    SHOP,
+    SHOP_CANISTER,
+    SPARE_KIND,
+    STOCK,
+    TEE_PLACE,
+)
 
 FILES = (*PART_FILES, KITS)
 COLUMNS = [(file, column, field) for file in FILES for column, field in by_column(file).items()]
 KEYS: list[Field] = [field for fields in RIG_TABLES for field in fields if field.in_rig]
 KEYS += [KIND, SPARE_KIND, RIG_NAME, BRANCH_KIND, *TEE_PLACE]
+KEYS += [*HOUSEHOLD, *ROOM, *HOUSE_TANK, *SHOP, *STOCK, *SHOP_CANISTER, *BAND]
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -32,6 +47,48 @@ def test_tables_of_the_markdown_have_five_cells() -> None:
     rows = [line for line in column_reference().splitlines() if line.startswith("|")]
     assert len(rows) > 100
     assert all(line.count("|") - line.count("\\|") == 6 for line in rows)
+
+
+def _titles(about: str) -> list[str]:
+    """The headings of what is asked about, files first."""
+    return [line.lstrip("# ") for line in column_reference("markdown", about).splitlines() if line.startswith("#")]
+
+
+@pytest.mark.parametrize(
+    ("about", "titles"),
+    [
+        ("household", ["Household: one TOML file", "[[room]]", "[[tank]]"]),
+        ("Room", ["Household: one TOML file", "[[room]]"]),
+        ("pumps.csv", ["Catalog: one folder with these files", "pumps.csv"]),
+        ("limits", ["Rig: one TOML file", "[limits]"]),
+        ("units", ["Units"]),
+        ("guard_speed", ["Rig: one TOML file", "[limits]", "Shop: one TOML file", "[kinds.NAME]"]),
+        ("shelf_prices", ["Shop: one TOML file"]),
+    ],
+)
+def test_a_word_asks_for_a_part_of_it(about: str, titles: list[str]) -> None:
+    """A file, a table, or the tables that hold a key, each below its file and nothing else."""
+    assert _titles(about) == titles
+
+
+def test_a_word_that_is_a_key_shows_that_key_alone() -> None:
+    """Keys of the same table are left out, and the words are those of the whole reference."""
+    rows = [line for line in column_reference("text", "guard_speed").splitlines() if line.startswith("  ")]
+    assert rows and all(row.split()[0] == "guard_speed" for row in rows)
+    whole = {" ".join(line.split()) for line in column_reference("text").splitlines()}
+    assert {" ".join(row.split()) for row in rows} <= whole
+    shop = column_reference("text", "shop")
+    assert "least_gain" in shop and "weight" in shop and "salinity" not in shop
+
+
+@pytest.mark.parametrize(
+    ("about", "told"), [("houshold", '"household"'), ("zzz", "Write"), ("", "Write"), ("salinty", '"salinity"')]
+)
+def test_a_word_that_stands_nowhere_gets_near_names(about: str, told: str) -> None:
+    """What is not there is refused with what is near, as everywhere."""
+    with pytest.raises(InputError, match="stands nowhere") as refused:
+        column_reference("text", about)
+    assert told in str(refused.value)
 
 
 def test_unknown_form() -> None:

@@ -233,3 +233,40 @@ def test_files_that_cannot_be_read(tmp_path: Path, shop: Catalog) -> None:
 
 def test_reading_twice_gives_the_same(hall: Rig, shop: Catalog) -> None:
     assert read_rig(str(DATA / "small" / "hall_tank.toml"), shop) == hall
+
+
+def test_the_price_of_energy_is_money_of_the_catalog_per_kwh(tmp_path: Path, shop: Catalog) -> None:
+    """Hundredths of a cent count; without a price there is none."""
+    assert short(tmp_path, shop).energy_price is None
+    for said, minor in (("0.32 EUR/kWh", 32.0), ("0,2875 EUR per kWh", 28.75), ("0 EUR/kWh", 0.0)):
+        priced = short(tmp_path, shop, add=f'\n[site]\nenergy_price = "{said}"\n')
+        assert priced.energy_price == pytest.approx(minor)
+
+
+@pytest.mark.parametrize(
+    ("said", "what"),
+    [
+        ("0.32", "does not say in what currency and per kWh"),
+        ('"0.32 EUR"', "does not say in what currency and per kWh"),
+        ('"0.32 GBP/kWh"', "the catalog's prices are in EUR"),
+        ('"-0.32 EUR/kWh"', "is negative"),
+        ('"1,234 EUR/kWh"', "can be read with a thousands comma"),
+        ('"4000 EUR/kWh"', "is more than 1000"),
+        ("true", "this is not a price of energy"),
+    ],
+)
+def test_a_price_of_energy_that_could_be_taken_wrong_is_refused_with_a_cure(
+    tmp_path: Path, shop: Catalog, said: str, what: str
+) -> None:
+    """A bare number could be cents or euros; money of another country is none of the bill's."""
+    with pytest.raises(InputError) as raised:
+        short(tmp_path, shop, add=f"\n[site]\nenergy_price = {said}\n")
+    (problem,) = raised.value.problems
+    assert what in problem.what
+    assert problem.where == "site.energy_price"
+    assert '0.32 EUR/kWh"' in problem.cure
+
+
+def test_a_rim_is_read_and_is_not_known_where_nobody_measured_it(tmp_path: Path, shop: Catalog) -> None:
+    assert short(tmp_path, shop).rim_m is None
+    assert short(tmp_path, shop, add='\n[site]\nrim = "6 cm"\n').rim_m == pytest.approx(0.06)

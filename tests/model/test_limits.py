@@ -18,7 +18,10 @@ SET = Limits(
     flow_max_m3s=3e-4,
     opening_m=1e-3,
     guard_speed_ms=0.1,
+    jet_speed_ms=0.5,
     bio_area_m2=1.0,
+    room_m=(0.4, 0.3, 0.45),
+    plugs=("type F",),
 )
 
 
@@ -69,7 +72,9 @@ def test_limits_that_cannot_hold_are_refused(wrong: dict[str, float], reason: st
     assert Limits(flow_min_m3s=1e-4, flow_max_m3s=1e-4, budget=0).budget == 0
 
 
-@pytest.mark.parametrize("name", ["noise_dba", "power_w", "opening_m", "guard_speed_ms", "bio_area_m2", "inlet_head_m"])
+@pytest.mark.parametrize(
+    "name", ["noise_dba", "power_w", "opening_m", "guard_speed_ms", "jet_speed_ms", "bio_area_m2", "inlet_head_m"]
+)
 def test_a_limit_that_is_no_number_is_refused(name: str) -> None:
     """It would bound nothing, or everything, in silence."""
     with pytest.raises(ValueError, match=f"{name} must be a number"):

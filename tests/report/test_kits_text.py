@@ -2,13 +2,15 @@
 
 import csv
 import io
+import re
+from collections.abc import Callable
 from html.parser import HTMLParser
 
 import pytest
 
 from optimizer.model.kits import Dead, Kit, KitPlan, NotServed, PartValue, Piece, Served, Substitute, Unserved
 from optimizer.model.results import Change, JointLine
-from optimizer.report import kit_card, kits_text
+from optimizer.report import kit_card, kits_text, shop_sheet
 from optimizer.report.sheet_csv import KITS, kits_csv
 
 HOSTILE = '<script>alert("x")</script>\x1b[31m=1+1'
@@ -67,7 +69,9 @@ def test_the_figures_stand_in_the_text() -> None:
 @pytest.mark.parametrize("name", ["Corner shop", HOSTILE, "w" * 180])
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_lines_are_narrow_and_print_as_they_are(name: str, units: str) -> None:
-    for text in (kits_text.render(plan(name), units, full=True), kit_card.card_text(plan(name).kits[0], plan(name), units)):
+    told = plan(name)
+    sheets = (kit_card.card_text(told.kits[0], told, units), shop_sheet.sheet_text(told.kits[0], told, units))
+    for text in (kits_text.render(told, units, full=True), *sheets):
         assert max(len(line) for line in text.splitlines()) <= 90
         assert all(line.isprintable() for line in text.split("\n"))
 
@@ -143,6 +147,30 @@ def test_both_forms_of_a_card_say_the_same() -> None:
     # the litres of one tank are no matter of the kit
     assert "down to the guard. Watch it." in plainly[1]
     assert "keep" not in text
+
+
+@pytest.mark.parametrize("made", [kit_card.card_html, kit_card.card_text])
+def test_what_the_shop_pays_and_has_is_on_no_card(made: Callable[[Kit, KitPlan], str]) -> None:
+    """The pieces cost 7.56 of 40.00; 30 m are in stock, H2 can stand in, and a tail in stock would fit the other tank."""
+    card = re.sub("<style>.*</style>", "", made(plan().kits[0], plan()), flags=re.DOTALL)
+    assert "40.00" in card
+    assert not [words for words in ("7.56", "H2", "in stock", "a tail: T", "margin") if words in card]
+
+
+def test_the_sheet_of_the_shop_has_what_the_card_has_not() -> None:
+    """40.00 less 7.56 are 32.44; 2.5e-4 m3/s over 2.5 tanks are 360 l/h each."""
+    told = plan()
+    page, text = seen(shop_sheet.sheet_html(told.kits[0], told)).text, shop_sheet.sheet_text(told.kits[0], told)
+    plainly = [" ".join(each.replace("\N{NO-BREAK SPACE}", " ").split()) for each in (page, text)]
+    for words in ("7.56", "32.44 EUR", "14", "30", "H2", "360 l/h", "tank B: a tail: T, in stock."):
+        assert all(words in each for each in plainly)
+
+
+def test_a_card_shows_before_and_after_as_bars() -> None:
+    """720 and 1080 l/h, 80 of 100 up to 1188: bars of 60.6 and 90.9 hundredths of the longest."""
+    page = kit_card.card_html(plan().kits[0], plan())
+    bars = re.findall(r'<rect [^>]* width="([0-9.]+)"[^>]* fill', page)
+    assert bars == ["60.6", "90.9"] and 'aria-label="720 l/h clean, 1\u00a0080 l/h with the kit"' in page
 
 
 def test_the_table_for_a_spreadsheet_runs_nothing() -> None:

@@ -12,10 +12,13 @@ from report_cases import dossier, hostile, read_back, saved
 
 from optimizer import api
 from optimizer.model.dossiers import BLOCKS, Dossier
+from optimizer.report.html.ladder import ladder
 from optimizer.report.html.page import page
+from optimizer.report.spoken import spoken
 
 PAGE = page(dossier())
-HEADINGS = ["Verdict", "Shopping list", "Order of work", "Before and after", "Other sums", "Mind", "Measure before and after"]
+HEADINGS = ["Verdict", "What the money buys", "What to buy", "Mind", "The loop in the order of the water"]
+HEADINGS += ["Shopping list", "Order of work", "Before and after", "Other sums", "All cautions", "Measure before and after"]
 HEADINGS += ["How sure it is", "What it rests on", "Make it again", "Words"]
 
 
@@ -97,10 +100,58 @@ def test_a_front_without_a_point_makes_no_empty_section() -> None:
 @pytest.mark.parametrize("name", BLOCKS)
 def test_each_answer_has_a_page_of_its_own(name: str) -> None:
     block = getattr(dossier(), name)
-    text = page(Dossier(**{name: block}))
+    text = page(spoken(Dossier(**{name: block})))
     _is_inert(text)
     assert "saved without the version" in text
     assert text == api.page(block)
+
+
+def _numbers(text: str, table: str) -> list[list[float]]:
+    """The stored values in the rows of a table."""
+    body = text[text.index(f'id="{table}"') :]
+    rows = body[body.index("<tbody>") : body.index("</tbody>")].split("<tr")[1:]
+    return [[float(value) for value in re.findall(r'<data value="([^"]+)">', row)] for row in rows]
+
+
+def test_the_ladder_is_that_of_the_advice_and_marks_its_step() -> None:
+    result = dossier().result
+    assert result is not None and result.advice is not None and result.best is not None
+    most = max(step.row.flow_m3s for step in result.advice.steps)
+    rows = [step.row for step in result.advice.steps]
+    assert _numbers(PAGE, "ladder-rows") == [
+        [row.price, row.flow_m3s, row.turnover_per_hour, row.noise_dba, row.power_w, row.flow_m3s / most] for row in rows
+    ]
+    steps = ladder(dossier())
+    assert [step.chosen for step in steps] == [n == result.advice.chosen for n in range(len(rows))]
+    assert PAGE.count('<tr class="chosen">') == 1
+    assert next(step for step in steps if step.chosen).price == result.best.price
+
+
+def test_without_advice_the_ladder_has_now_cleaned_and_the_most() -> None:
+    whole = dossier()
+    assert whole.result is not None and whole.result.best is not None and whole.result.spend_nothing is not None
+    steps = ladder(replace(whole, result=replace(whole.result, advice=None), front=None))
+    rows = (whole.result.now, whole.result.spend_nothing, whole.result.best)
+    assert [(step.price, step.flow_m3s) for step in steps] == [(row.price, row.flow_m3s) for row in rows]
+    assert [step.chosen for step in steps] == [False, False, True]
+
+
+def test_the_bill_on_the_first_side_adds_up() -> None:
+    """Its lines to the price, and with what is left to the budget."""
+    result = dossier().result
+    assert result is not None and result.best is not None and result.question.budget is not None
+    assert sum(value for row in _numbers(PAGE, "bill-rows") for value in row) == result.best.price
+    body = PAGE[PAGE.index('id="bill-rows"') :]
+    foot = body[body.index("<tfoot>") : body.index("</tfoot>")]
+    assert sum(map(int, re.findall(r'<data value="([^"]+)">', foot))) == result.question.budget
+
+
+def test_the_first_side_comes_before_all_that_is_folded() -> None:
+    """Everything behind it is in an element that folds, shut."""
+    side, behind = PAGE.split('id="shopping"')
+    assert "<details" not in side.replace("<details>\n<summary>Numbers of this figure", "")
+    sections = re.findall(r'<section id="[a-z]+"[^>]*>\s*<([a-z]+)([^>]*)>', f'<section id="shopping"{behind}')
+    assert len(sections) > 8 and all(tag == "details" and "open" not in rest for tag, rest in sections)
 
 
 def test_what_is_bought_can_be_ticked_off() -> None:

@@ -94,6 +94,46 @@ def test_it_prints(opened: Any, form: str, points: tuple[int, int]) -> None:
     assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+def test_the_first_sheet_is_the_first_side_alone(opened: Any) -> None:
+    """On A4 (ISO 216: 210 x 297 mm, less the margins of the page) at 96 pixels to the inch, as CSS has it."""
+    tab = opened("tank.html", 1280)
+    tab.emulate_media(media="print")
+    tab.set_viewport_size({"width": round((210 - 2 * 13) / 25.4 * 96), "height": 900})
+    foot = tab.evaluate("document.querySelector('.side').getBoundingClientRect().bottom + scrollY")
+    assert 300 < foot < (297 - 2 * 12) / 25.4 * 96
+    assert tab.evaluate("getComputedStyle(document.querySelector('.side')).breakAfter") == "page"
+    shown = "['verdict', 'ladder', 'bill', 'mind', 'loop'].filter(id => document.getElementById(id).closest('.side')).length"
+    assert tab.evaluate(shown) == 5
+    # what a sheet at the tank needs is unfolded on paper, the rest is not there
+    high = "document.getElementById('%s').getBoundingClientRect().height"
+    assert tab.evaluate(high % "shopping") > 200 and tab.evaluate(high % "words") == 0
+
+
+@pytest.mark.parametrize("name", ["tank.html", "hostile.html"])
+def test_no_text_of_a_figure_is_cut(opened: Any, name: str) -> None:
+    """Every text lies within its figure, whatever the typeface of the page makes of it."""
+    tab = opened(name, 1280)
+    tab.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
+    cut = """[...document.querySelectorAll('figure svg')].flatMap(svg => { const edge = svg.getBoundingClientRect();
+        return [...svg.querySelectorAll('text')].filter(text => { const box = text.getBoundingClientRect();
+            const beside = box.left < edge.left - 1 || box.right > edge.right + 1;
+            return beside || box.top < edge.top - 1 || box.bottom > edge.bottom + 1
+        }).map(text => svg.id + svg.getAttribute('aria-labelledby') + ': ' + text.textContent) })"""
+    assert tab.evaluate(cut) == []
+
+
+def test_no_texts_of_the_loop_overlap(opened: Any) -> None:
+    tab = opened("tank.html", 1280)
+    over = """(() => { const texts = [...document.querySelectorAll('#figure-loop svg text')];
+        const boxes = texts.map(text => text.getBoundingClientRect());
+        return texts.flatMap((text, n) => texts.slice(n + 1).filter((_, m) => { const a = boxes[n], b = boxes[n + 1 + m];
+            const beside = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+            return beside > 1 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 4
+        }).map(other => text.textContent + ' / ' + other.textContent)) })()"""
+    assert tab.evaluate(over) == []
+    assert tab.evaluate("document.querySelectorAll('#figure-loop svg text').length") > 20
+
+
 def test_hostile_names_do_nothing(opened: Any) -> None:
     """No payload ran, was loaded, made an element or restyled the page; its text stands there to be read."""
     tab = opened("hostile.html", 1280)
@@ -144,6 +184,10 @@ def test_numbers_of_the_figures_are_those_of_the_answer(opened: Any) -> None:
     result, band = tree["result"], tree["bands"]["band"]["lines"][0]
     shares = [[h["before_m"], h["before_share"], h["after_m"], h["after_share"]] for h in result["heads"]]
     assert _values(tab, "heads") == shares
+    sides = [(place["now"], place["then"]) for place in result["route"]]
+    kinds = [("head_m", False), ("bore_m", True), ("joint_m", False)]
+    ways = [[each[name] for name, known in kinds for each in pair if each[name] or not known] for pair in sides]
+    assert _values(tab, "loop") == ways
     assert _values(tab, "front") == [[p["price"], p["flow_m3s"]] for p in tree["front"]["points"]]
     marks = [[m["flow_m3s"], m["head_m"]] for m in tree["curves"]["marks"]]
     assert [row[:2] for row in _values(tab, "curves")] == marks

@@ -120,7 +120,7 @@ def test_the_margins_say_where_air_is_drawn_and_what_the_canister_bears() -> Non
     assert "-0.20 m at the inlet of pump: below 0, where a joint that is not tight draws air." in text
     assert "best: in hoses below the water line at least -0.10 m at the outlet of hose" in text
     assert "now: in hoses" not in text
-    assert "best: in the canister 0.90 m, with the outlet shut 1.20 m; no rating is stated." in text
+    assert "best: in the canister 0.90 m, with the outlet shut 1.20 m; no rating is stated, so it is held to none." in text
     assert "spend nothing" not in text
 
 
@@ -157,3 +157,17 @@ def test_the_jets_of_a_row_are_its_slowest_and_its_fastest(units: str, row: list
 
 def test_without_a_bar_there_are_no_jets() -> None:
     assert jet_lines((), system("metric")) == []
+
+
+def test_a_rim_of_known_height_has_a_row_of_its_own_and_the_lowest_is_told_there() -> None:
+    """The sentence on what is not counted goes when it is counted."""
+    crest = point("hose", "rim", 0.06, -0.31)
+    over = replace(NOW, points=(*POINTS[:5], crest, *POINTS[5:]), lowest=crest, hose=crest, rim_m=0.06)
+    text = told(replace(RESULT, best=None, profile=(over,)))
+    assert "hose, at the rim -0.31" in text
+    assert "lowest on the way to the pump -0.31 m where hose climbs over the rim; at joints outside the tank" in text
+    assert "in hoses outside the tank at least -0.31 m where hose climbs over the rim: below 0" in text
+    assert "the hose climbs 6 cm above it and crosses the rim there." in text
+    assert "has as much less up there" not in text
+    assert "has as much less up there" in told(RESULT)
+    assert "climbs 2.4 in above it" in told(replace(RESULT, best=None, profile=(over,)), "us")

@@ -130,8 +130,9 @@ CLAMP = Clamp(id="K", name="screw clamp", low_m=0.014, high_m=0.030, throttles=T
         (replace(NOTHING, inlet_head_m=-0.3), True),
         (replace(NOTHING, flow_max_m3s=1e-4), True),
         (replace(NOTHING, guard_speed_ms=0.1), True),
+        (replace(NOTHING, jet_speed_ms=0.5), True),
     ],
-    ids=["no limit", "as limits are by themselves", "inlet pressure", "flow", "speed at the guard"],
+    ids=["no limit", "as limits are by themselves", "inlet pressure", "flow", "speed at the guard", "jets"],
 )
 def test_a_screw_clamp_is_offered_wherever_a_limit_may_have_to_be_held(limits: Limits, offered: bool) -> None:
     """Throttling holds the pressure at the pump's inlet as it holds any ceiling. Never in front of the pump."""

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from jets import ceiling_m3s
 from numpy.typing import NDArray
 from scipy.optimize import elementwise
 
@@ -262,10 +263,11 @@ class _Table:
         """What each bundle delivers; those that do not flow or starve a device are left out."""
         if not len(price):
             return Bundles(price, price, price, price > 0.0, price, price > 0.0)
+        limits = self.choices.limits
         own = self._root(self._short_of, np.full(len(price), 1e-2))
-        ceiling = np.minimum(self._gathered(lambda option: option.flow_max_m3s).min(axis=1), own)
-        ceiling = np.minimum(ceiling, self.choices.limits.flow_max_m3s)
-        flow = ceiling if math.isinf(self.choices.limits.inlet_head_m) else self._root(self._starved, ceiling)
+        ceiling = np.minimum(self._gathered(lambda option: ceiling_m3s(limits, option)).min(axis=1), own)
+        ceiling = np.minimum(ceiling, limits.flow_max_m3s)
+        flow = ceiling if math.isinf(limits.inlet_head_m) else self._root(self._starved, ceiling)
         throttles = self._gathered(lambda option: float(option.throttles))[:, self.pump + 1 :].any(axis=1) | self.valves
         noise = self._gathered(lambda option: option.noise_dba)[:, self.pump]
         low = self._gathered(lambda option: option.flow_min_m3s).max(axis=1)

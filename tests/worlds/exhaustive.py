@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
+from jets import ceiling_m3s
 from scipy.optimize import brentq
 
 from optimizer.loop.graph import Element, loop_graph
@@ -118,7 +119,7 @@ def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Cha
         return None
     edges = elements(standing_loop(choices.rig, options, joints))
     own = operating_point(loop_graph(edges), choices.water.kinematic_m2s).flow_m3s
-    ceiling = min([own, choices.limits.flow_max_m3s, *(option.flow_max_m3s for option in options)])
+    ceiling = min([own, choices.limits.flow_max_m3s, *(ceiling_m3s(choices.limits, option) for option in options)])
     flow = _suction_flow(choices, edges, ceiling)
     pump = choices.rig.index("pump")
     if any(option.flow_min_m3s > flow * (1 + 1e-12) for option in options):

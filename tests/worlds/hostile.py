@@ -248,10 +248,11 @@ LOG_RUNS = (
     ("log", "tank.log", "--rig", "hall.toml", *SHELF),
     ("diagnose", "hall.toml", *SHELF, "--today", "--log", "tank.log"),
 )
+REFERENCE = (("columns",), ("columns", "pumps"), ("glossary", "head"), ("guide", "fills"), ("help", "best"))
 WORDS = (
     "best", "cheapest", "front", "drill", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report", "plot",
-    "demo",
-    "compare", "share", "kits", "columns", "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
+    "compare", "share", "kits", "columns", "guide", "help", "demo",
+    "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",
     "front.json", "catalog", "no_such.toml", ".", "--budget", "0", "--flow", "500 l/h", "--turnover", "4 per hour", "--json",
     "--quiet",
@@ -489,7 +490,7 @@ def _typed(random: Random) -> bytes:
 
 
 def _arguments(random: Random, kind: str, files: dict[str, bytes]) -> Case:
-    base = list(random.choice((*RIG_RUNS, *LOG_RUNS, ("share", "house.toml", *SHELF), ("columns",), ("glossary", "head"))))
+    base = list(random.choice((*RIG_RUNS, *LOG_RUNS, ("share", "house.toml", *SHELF), *REFERENCE)))
     words = ["hall.toml" if word == "{}" else word for word in base]
     for _ in range(random.choice((1, 1, 2, 3))):
         at = random.randrange(1, len(words) + 1)

@@ -49,6 +49,7 @@ def read_back(tree: object) -> Dossier:
 
 KEPT = frozenset(
     {"schema", "status", "kind", "use", "change", "standard", "gender", "verdict", "end", "held_by", "told", "rival", "by"}
+    | {"reason", "first", "rests_on"}
 )
 ROWS = frozenset({"now", "spend nothing", "best", "cleaned", "proved", "as it is", "inlet", "outlet"})
 

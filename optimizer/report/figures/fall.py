@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from optimizer.model.dossiers import Dossier, Falls
 from optimizer.report.figures.picture import Number, Picture, label, spread
+from optimizer.report.layout import GLUE
 from optimizer.report.measures import Measures, number
 
 if TYPE_CHECKING:
@@ -70,7 +71,13 @@ def _draw(told: Falls, measures: Measures) -> Figure:
         axes.text(last * 1.02, place, label(fall.name, 12), color=look.colour, va="center")
     if in_sight:
         axes.axhline(wanted, color=paper.INK, linewidth=0.9, linestyle=(0, (2, 2)))
-        axes.annotate("wanted", (0.0, wanted), xytext=(3, 3), textcoords="offset points", fontsize=9)
+        axes.annotate(
+            f"wanted: {measures.flow_text(told.wanted_m3s)}".replace(GLUE, " "),
+            (0.0, wanted),
+            xytext=(3, 3),
+            textcoords="offset points",
+            fontsize=9,
+        )
     axes.set_xlim(0.0, max(last, 1.0))
     axes.set_ylim(0.0, top)
     axes.set_xlabel("days since cleaning")

@@ -8,7 +8,7 @@ from optimizer.errors import safe
 from optimizer.model.dossiers import Dossier
 from optimizer.model.fronts import Front
 from optimizer.report.figures.picture import Number, Picture
-from optimizer.report.layout import cut
+from optimizer.report.layout import GLUE, cut
 from optimizer.report.measures import Measures, money
 
 if TYPE_CHECKING:
@@ -93,7 +93,10 @@ def _draw(front: Front, chosen: int | None, measures: Measures, currency: str) -
     if chosen is not None:
         point = (prices[chosen], flows[chosen])
         axes.plot(*point, paper.BEST.mark, markersize=9, color=paper.BEST.colour, zorder=5)
-        axes.annotate("chosen", point, xytext=(-4, 9), textcoords="offset points", ha="right", color=paper.BEST.colour)
+        words = f"chosen: {measures.flow_text(front.points[chosen].flow_m3s)} for {money(front.points[chosen].price)}"
+        axes.annotate(
+            words.replace(GLUE, " "), point, xytext=(4, 10), textcoords="offset points", ha="right", color=paper.BEST.colour
+        )
     axes.set_xlim(low, 1.04 * end)
     axes.margins(y=0.16)
     axes.set_xlabel(f"price, {currency}" if currency else "price")

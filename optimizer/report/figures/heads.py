@@ -72,14 +72,14 @@ def _draw(heads: Sequence[HeadShare], measures: Measures, after: str) -> Figure:
         look = paper.look_of(name)
         fill = look.colour if not look.hatch else "white"
         spots = [place + side * (BAR + 0.04) for place in places]
-        axes.barh(spots, values, BAR, color=fill, edgecolor=look.colour, hatch=look.hatch, linewidth=0.9, label=name)
-        for spot, head, value in zip(spots, heads, values, strict=True):
-            text = measures.bare_head(head.before_m if side < 0 else head.after_m)
+        axes.barh(spots, values, BAR, color=fill, edgecolor=look.colour, hatch=look.hatch, linewidth=0.9)
+        named = max(range(len(values)), key=values.__getitem__)
+        for n, (spot, head, value) in enumerate(zip(spots, heads, values, strict=True)):
+            text = measures.bare_head(head.before_m if side < 0 else head.after_m) + (f"  {name}" if n == named else "")
             axes.annotate(text, (max(value, 0.0), spot), xytext=(3, 0), textcoords="offset points", va="center", fontsize=8.5)
     axes.set_yticks(list(places), [label(head.place, 18) for head in heads])
     axes.invert_yaxis()
-    axes.margins(x=0.12)
+    axes.margins(x=0.2)
     axes.grid(visible=False, axis="y")
     axes.set_xlabel(f"head taken, {measures.head}")
-    figure.legend(loc="outside upper center", ncols=2, frameon=False)
     return figure

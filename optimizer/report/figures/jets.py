@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import Jets
-from optimizer.report.figures.picture import Number, Picture, label, row_name
+from optimizer.report.figures.picture import Number, Picture, label, row_name, spread
 from optimizer.report.measures import Measures, percent
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 
@@ -61,11 +62,30 @@ def _draw(shown: Sequence[Jets], measures: Measures) -> Figure:
     for jets in shown:
         look = paper.look_of(jets.name)
         speeds = [measures.speed_of(speed) for speed in jets.speeds_ms]
-        axes.plot(range(1, len(speeds) + 1), speeds, **look.line, marker=look.mark, markersize=5, label=row_name(jets.name))
+        axes.plot(range(1, len(speeds) + 1), speeds, **look.line, marker=look.mark, markersize=5)
     axes.set_ylim(bottom=0.0)
-    axes.margins(y=0.12)
+    axes.margins(x=0.14, y=0.12)
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     axes.set_xlabel("hole, counted from the inlet")
     axes.set_ylabel(f"jet, {measures.speed}")
-    figure.legend(loc="outside upper center", ncols=3, frameon=False)
+    _names(axes, shown, measures)
     return figure
+
+
+def _names(axes: Axes, shown: Sequence[Jets], measures: Measures) -> None:
+    """The name of each line behind its last hole."""
+    from optimizer.report.figures import paper
+
+    ends = [measures.speed_of(jets.speeds_ms[-1]) for jets in shown]
+    low, high = axes.get_ylim()
+    for jets, end, place in zip(shown, ends, spread(ends, 0.08 * (high - low), low, high), strict=True):
+        look, last = paper.look_of(jets.name), len(jets.speeds_ms)
+        axes.annotate(
+            row_name(jets.name),
+            (last, place if len(shown) > 1 else end),
+            xytext=(8.0, 0.0),
+            textcoords="offset points",
+            va="center",
+            color=look.colour,
+            fontsize=9.5,
+        )

@@ -18,14 +18,16 @@ from xml.etree import ElementTree
 import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from optimizer.report.figures.picture import Picture
 from optimizer.report.layout import GLUE
 
-__all__ = ["BEST", "DIRTY", "FREE", "INK", "NOW", "PALE", "Look", "look_of", "png", "settled", "sheet", "svg"]
+__all__ = ["BEST", "DIRTY", "FREE", "INK", "NOW", "PALE", "Look", "headed", "look_of", "png", "settled", "sheet", "svg"]
 
 WIDTH_IN = 5.2
-INK, PALE = "#1b2a33", "#8a949a"
+HEAD_IN = 0.52
+INK, SOFT, PALE = "#1b2a33", "#4c5a62", "#8a949a"
 PNG_DPI = 200
 
 SETTINGS: dict[Any, Any] = {
@@ -73,7 +75,7 @@ NOW = Look(colour="#9a4a1f", dashes=(0, (5, 2)), width=1.7, mark="o", hatch="///
 FREE = Look(colour="#5f6f78", dashes=(0, (1.2, 1.4)), width=1.9, mark="^", hatch="....")
 BEST = Look(colour="#0d4f66", dashes="solid", width=2.4, mark="s", hatch="")
 DIRTY = Look(colour="#0d4f66", dashes=(0, (7, 2, 1.2, 2)), width=1.4, mark="D", hatch="\\\\")
-LOOKS = {"now": NOW, "as it is": NOW, "cleaned": FREE, "spend nothing": FREE, "best": BEST}
+LOOKS = {"now": NOW, "as it is": NOW, "cleaned": FREE, "spend nothing": FREE, "best": BEST, "then": BEST}
 
 
 def look_of(row: str) -> Look:
@@ -98,11 +100,30 @@ def sheet(height_in: float = 3.7) -> tuple[Figure, Axes]:
     return figure, figure.add_subplot()
 
 
+def headed(picture: Picture) -> Figure:
+    """The figure with its title above it, and of which tank and day it is."""
+    figure = picture.draw()
+    wide, high = figure.get_size_inches()
+    tall = high + HEAD_IN
+    figure.set_size_inches(wide, tall)
+    layout = figure.get_layout_engine()
+    if isinstance(layout, ConstrainedLayoutEngine):
+        layout.set(rect=(0.0, 0.0, 1.0, high / tall))
+    else:
+        for axes in figure.axes:
+            box = axes.get_position()
+            axes.set_position((box.x0, box.y0 * high / tall, box.width, box.height * high / tall))
+    lines = ((picture.caption, 0.36 * HEAD_IN, 11.5, "bold", INK), (picture.of, 0.76 * HEAD_IN, 9.0, "normal", SOFT))
+    for text, down, size, weight, colour in lines:
+        figure.text(0.018, 1.0 - down / tall, text, fontsize=size, weight=weight, color=colour, va="center")
+    return figure
+
+
 def png(picture: Picture) -> bytes:
     """The figure as PNG, the same bytes for the same figure."""
     with settled():
         stream = io.BytesIO()
-        picture.draw().savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
+        headed(picture).savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
     return stream.getvalue()
 
 
@@ -110,7 +131,7 @@ def svg(picture: Picture) -> str:
     """The figure as one ``svg`` element with title and description, fit for a page whose policy forbids style attributes."""
     with settled():
         stream = io.StringIO()
-        picture.draw().savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+        headed(picture).savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     root = ElementTree.fromstring(stream.getvalue())
     _bare(root, f"{picture.name}-")
     size = {"viewBox": root.get("viewBox", ""), "width": root.get("width", ""), "height": root.get("height", "")}

@@ -34,7 +34,8 @@ Cell = str | Number
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """One figure. ``rows`` are its numbers under ``heads``; ``draw`` makes the matplotlib figure."""
+    """One figure. ``rows`` are its numbers under ``heads``; ``draw`` makes the matplotlib figure. ``of`` says of what: the
+    tank, and the day of the answer where that is known."""
 
     name: str
     caption: str
@@ -42,6 +43,7 @@ class Picture:
     heads: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
     draw: Callable[[], Figure]
+    of: str = ""
 
 
 def label(text: str, longest: int = LONGEST_LABEL) -> str:

@@ -11,7 +11,10 @@ from optimizer.report.figures.picture import MOST_PLACES, Number, Picture, label
 from optimizer.report.measures import Measures
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from optimizer.report.figures.paper import Look
 
 PITCH_IN = 0.4
 
@@ -67,12 +70,21 @@ def _draw(shown: Sequence[PressureProfile], measures: Measures) -> Figure:
     for profile in shown:
         look = paper.look_of(profile.name)
         points = [point for point in _points(profile) if point[0] in order]
-        down = [order[place] + (-0.28 if end == "inlet" else 0.28) for place, end, _ in points]
+        down = [order[place] + {"inlet": -0.28, "outlet": 0.28}.get(end, 0.0) for place, end, _ in points]
         heads = [measures.head_of(head) for _, _, head in points]
-        axes.plot(heads, down, **look.line, marker=look.mark, markersize=4, label=row_name(profile.name))
+        axes.plot(heads, down, **look.line, marker=look.mark, markersize=4)
+        _named(axes, row_name(profile.name), look, heads, down)
+    axes.margins(x=0.1)
     axes.axvline(0.0, color=paper.INK, linewidth=1.0)
     axes.set_yticks(range(len(places)), [label(place, 18) for place in places])
     axes.set_ylim(len(places) - 0.4, -0.6)
     axes.set_xlabel(f"gauge pressure, {measures.head} of water")
-    figure.legend(loc="outside upper center", ncols=2, frameon=False)
     return figure
+
+
+def _named(axes: Axes, name: str, look: Look, heads: Sequence[float], down: Sequence[float]) -> None:
+    """The name of a line beside its point of most pressure, where the lines lie furthest apart."""
+    at = max(range(len(heads)), key=heads.__getitem__)
+    spot = (heads[at], down[at])
+    box = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
+    axes.annotate(name, spot, xytext=(6, 6), textcoords="offset points", color=look.colour, fontsize=9.5, bbox=box)
