@@ -91,7 +91,7 @@ def _what_for(told: SharedResult, measures: Measures) -> Iterator[str]:
     if not told.tanks:
         yield "No choice of bundles meets all limits." if told.status == "infeasible" else "Stopped before any choice was found."
         return
-    aside = [tank for tank in told.tanks if tank.set_aside]
+    aside = [tank for tank in told.tanks if tank.set_aside and not tank.option]
     counted = [tank for tank in told.tanks if not tank.set_aside]
     price = money(told.price, safe(told.currency))
     if aside:
@@ -170,7 +170,7 @@ def _work(told: SharedResult) -> list[Block]:
 def _of_option(tank: TankShare, done: str) -> str:
     """What becomes of a filter that is not there yet."""
     if not tank.there:
-        return "not there, and not bought"
+        return f"not there, and not bought{': it cannot be had within its limits for the money' if tank.set_aside else ''}"
     return f"buy it for {money(tank.price)}{f', then {done}' if done else ', as it is described'}"
 
 
@@ -244,13 +244,14 @@ def _by_fills(tank: TankShare, measures: Measures) -> Iterator[Block]:
 
 def _tank(tank: TankShare, measures: Measures) -> Iterator[Block]:
     name = cut(safe(tank.name), 60)
+    if tank.option and not tank.there:
+        yield from paragraph(f"{name}: {_of_option(tank, '')}.")
+        yield from bullets(safe(measures.words(each)) for each in tank.set_aside)
+        return
     if tank.set_aside:
         yield from paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is.")
         yield from bullets(safe(measures.words(each)) for each in tank.set_aside)
         yield from _by_fills(tank, measures)
-        return
-    if tank.option and not tank.there:
-        yield from paragraph(f"{name}: {_of_option(tank, '')}.")
         return
     if tank.enough:
         yield from paragraph(f"{name}: has enough, gets nothing and keeps all it has.")
