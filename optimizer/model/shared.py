@@ -40,7 +40,8 @@ class TankShare:
     """One filter of a tank in the answer. ``tank`` is that tank where it has several (empty: this is all it has); ``target_m3s``,
     ``share`` and ``enough`` are then those of the tank. ``enough``: it had what it needs and gets nothing. ``by_fills``:
     what its fills say (None: it has none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it
-    is. ``option``: it is not there yet, and costs ``price`` (minor units); ``there``: it is once all is done."""
+    is. ``option``: it is not there yet, and costs ``price`` (minor units); ``there``: it is once all is done. No ``noise_dba``:
+    nothing makes a sound."""
 
     name: str
     room: str
@@ -48,7 +49,7 @@ class TankShare:
     now_m3s: float
     flow_m3s: float
     share: float
-    noise_dba: float
+    noise_dba: float | None
     power_w: float
     enough: bool
     changes: tuple[Change, ...]
@@ -85,7 +86,7 @@ class Together:
     flow_m3s: float
     share: float
     turnover_per_hour: float
-    noise_dba: float
+    noise_dba: float | None
     power_w: float
     counts: tuple[FilterCount, ...] = ()
 
@@ -101,10 +102,11 @@ class WorkStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomNoise:
-    """Level of all pumps of a room together at its listening place, and what is allowed (infinite: anything)."""
+    """Level of all pumps of a room together at its listening place, and what is allowed (infinite: anything). No
+    ``noise_dba``: none runs."""
 
     room: str
-    noise_dba: float
+    noise_dba: float | None
     most_dba: float
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
@@ -113,18 +114,23 @@ def count_sentences(told: SharedResult, measures: Measures) -> list[str]:
     found = []
     for tank in told.together:
         if tank.counts:
-            rows = "; ".join(_count(told, tank, each, measures) for each in tank.counts)
-            found.append(f"Filters on {cut(safe(tank.tank), LONGEST)}. {rows[0].upper()}{rows[1:]}.")
+            rows = [_count(told, tank, each, measures) for each in tank.counts if each.outcome != "infeasible"]
+            none = " or ".join(_number(each) for each in tank.counts if each.outcome == "infeasible")
+            rows += [f"{none}: not to be had for {money(told.budget)} within all limits"] if none else []
+            said = "; ".join(rows)
+            found.append(f"Filters on {cut(safe(tank.tank), LONGEST)}. {said[0].upper()}{said[1:]}.")
     return found
 
 
 NUMBERS = ("none", "one", "two", "three", "four")
 
 
+def _number(each: FilterCount) -> str:
+    return NUMBERS[each.filters] if each.filters < len(NUMBERS) else str(each.filters)
+
+
 def _count(told: SharedResult, tank: Together, each: FilterCount, measures: Measures) -> str:
-    number = NUMBERS[each.filters] if each.filters < len(NUMBERS) else str(each.filters)
-    if each.outcome == "infeasible":
-        return f"{number}: not to be had for {money(told.budget)} within all limits"
+    number = _number(each)
     if not each.names:
         return f"{number}: not found before the search was stopped"
     options = {share.name for share in told.tanks if share.option}
@@ -230,9 +236,9 @@ def _tanks(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
         yield (name, *flows, *ends, _level(tank.noise_dba), watts(tank.power_w))
 
 
-def _level(noise_dba: float) -> str:
+def _level(noise_dba: float | None) -> str:
     """A level; nothing where nothing makes a sound."""
-    return f"{noise_dba:.1f}" if math.isfinite(noise_dba) else "-"
+    return f"{noise_dba:.1f}" if noise_dba is not None else "-"
 
 
 def _by_fills(tank: TankShare, measures: Measures) -> Iterator[Block]:
@@ -299,11 +305,12 @@ def _shared_limits(told: SharedResult, measures: Measures) -> list[Block]:
         f"{safe(room.room)}: {room.noise_dba:.1f} dB(A) at the listening place"
         + (f", {room.most_dba:.1f} allowed" if math.isfinite(room.most_dba) else "")
         for room in told.rooms
-        if math.isfinite(room.noise_dba)
+        if room.noise_dba is not None
     ]
     allowed = f", {watts(told.most_power_w)} W allowed" if math.isfinite(told.most_power_w) else ""
+    there = Counter(tank.tank for tank in told.tanks if tank.there)
     rooms += [
-        f"{safe(each.tank)}: {measures.flow_text(each.flow_m3s)} from {len(each.filters)} filters, "
+        f"{safe(each.tank)}: {measures.flow_text(each.flow_m3s)} from {there[each.tank]} of {len(each.filters)} filters, "
         f"{each.turnover_per_hour:.1f} times its net volume per hour, {_level(each.noise_dba)} dB(A) all together"
         for each in told.together
     ]

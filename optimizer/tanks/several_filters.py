@@ -91,6 +91,16 @@ def _row(ready: Sought, members: Sequence[int], count: int, found: Shared) -> Fi
     )
 
 
+def heard_dba(levels_dba: Sequence[float]) -> float | None:
+    """The level of some pumps together (dB(A)); None where none makes a sound.
+
+    >>> heard_dba([float("-inf")]) is None, round(heard_dba([30.0, 30.0]) or 0.0, 1)
+    (True, 33.0)
+    """
+    level = float(combine_dba(levels_dba)) if levels_dba else -math.inf
+    return level if math.isfinite(level) else None
+
+
 def together(
     ready: Sought, chosen: ProgramChoice, flows_m3s: Sequence[float], counts: Mapping[int, tuple[FilterCount, ...]]
 ) -> tuple[Together, ...]:
@@ -110,7 +120,7 @@ def together(
                 flow_m3s=flow,
                 share=min(1.0, flow / tank.target_m3s),
                 turnover_per_hour=tank.rig.turnover_per_hour(flow),
-                noise_dba=float(combine_dba([columns[n].noise_dba for n in members])),
+                noise_dba=heard_dba([columns[n].noise_dba for n in members]),
                 power_w=sum(columns[n].power_w for n in members),
                 counts=counts.get(number, ()),
             )

@@ -15,7 +15,6 @@ from optimizer.model.options import KEEP
 from optimizer.model.results import BillLine
 from optimizer.model.said import Said, flowing
 from optimizer.model.shared import AimRow, FilterCount, HandedOn, RoomNoise, SharedResult, TankShare, WorkStep
-from optimizer.physics.sound import combine_dba
 from optimizer.search.best import Found
 from optimizer.search.exact import Bundle
 from optimizer.search.pricing import Cover
@@ -23,7 +22,7 @@ from optimizer.tanks import chain
 from optimizer.tanks.hand_me_downs import common_spares
 from optimizer.tanks.household import Progress, Shared
 from optimizer.tanks.program import Column, ProgramChoice
-from optimizer.tanks.several_filters import OF_EACH, filter_counts, together, too_much
+from optimizer.tanks.several_filters import OF_EACH, filter_counts, heard_dba, together, too_much
 from optimizer.tanks.share import AIMS, Sought, aims, sought
 from optimizer.tanks.shared_bill_lines import household_bill, parts_of
 from optimizer.tanks.signatures import every_option
@@ -185,7 +184,7 @@ def _tanks(ready: Sought, chosen: ProgramChoice, asked: Shared) -> Sequence[Tank
                 now_m3s=ready.now_m3s(column.tank),
                 flow_m3s=flow,
                 share=min(1.0, sums[column.tank] / tank.target_m3s),
-                noise_dba=column.noise_dba,
+                noise_dba=heard_dba([column.noise_dba]),
                 power_w=column.power_w,
                 enough=column.tank in ready.content,
                 set_aside=_own_reasons(ready, column.tank) if column.tank in ready.aside else (),
@@ -226,8 +225,7 @@ def _rooms(household: Household, chosen: ProgramChoice) -> Sequence[RoomNoise]:
     found = []
     for room in household.rooms:
         levels = [column.noise_dba for column in chosen.columns if household.tanks[column.tank].room == room.name]
-        level = float(combine_dba(levels)) if levels else float("-inf")
-        found.append(RoomNoise(room=room.name, noise_dba=level, most_dba=room.noise_dba))
+        found.append(RoomNoise(room=room.name, noise_dba=heard_dba(levels), most_dba=room.noise_dba))
     return found
 
 

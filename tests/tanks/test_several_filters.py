@@ -1,6 +1,8 @@
 """Tanks with several filters as they are told: sums, noise as powers, and how many filters for the same money."""
 
+import json
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -8,9 +10,11 @@ from small_households import one_water
 
 from optimizer import api
 from optimizer.model.household import Household
+from optimizer.model.saved import answer_of
 from optimizer.model.shared import SharedResult
 from optimizer.report import share_text
 from optimizer.search.best import RESOLUTION_M3S
+from optimizer.tanks import several_filters
 from optimizer.tanks.shared_result import shared_answer
 
 
@@ -82,10 +86,14 @@ def test_a_filter_that_is_not_bought_is_silent_and_costs_nothing() -> None:
     told = shared_answer(replace(house, tanks=tanks, budget=500), catalog)
     tank = told.tanks[1]
     assert (tank.option, tank.there, tank.flow_m3s, tank.now_m3s, tank.power_w, tank.changes) == (True, False, 0.0, 0.0, 0.0, ())
-    assert tank.noise_dba == -np.inf and told.together[0].noise_dba == pytest.approx(told.tanks[0].noise_dba)
+    assert tank.noise_dba is None and told.together[0].noise_dba == pytest.approx(told.tanks[0].noise_dba)
     assert tank.set_aside == ("it alone costs 10000.00",)
     assert tank.name not in [step.tank for step in told.steps] and not any(each.from_tank == tank.name for each in told.handed_on)
-    assert "not there, and not bought" in share_text.render(told) and api.page(told)
+    assert "not there, and not bought" in share_text.render(told)
+    assert tank.name in api.page(told)
+    saved = json.loads(json.dumps(told.to_dict(), allow_nan=False))
+    wrong: list[str] = []
+    assert answer_of(saved, lambda place, what: wrong.append(f"{place}: {what}")) is not None, wrong
 
 
 def test_a_tank_with_enough_buys_no_filter() -> None:
@@ -122,3 +130,17 @@ def test_a_household_cannot_hold_filters_that_contradict_each_other(key: str) ->
     }
     with pytest.raises(ValueError, match=r"different tanks|the tank it would serve"):
         replace(house, tanks=(first, wrong[key](), *others))
+
+
+def test_ctrl_c_among_the_numbers_keeps_the_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is proved stays proved, and of the numbers of filters those are told that are known."""
+    house, catalog = one_water(7)
+    whole = shared_answer(house, catalog)
+
+    def pressed(*_: Any) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(several_filters, "prepared", pressed)
+    told = shared_answer(house, catalog)
+    assert replace(told, together=()) == replace(whole, together=(), turns=told.turns)
+    assert [each.filters for each in told.together[0].counts] == [1] and len(whole.together[0].counts) == 2
