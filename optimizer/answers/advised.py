@@ -185,9 +185,9 @@ class _Adviser:
         cleaned = self._cleaned()
         proved = self.done.outcome.status == "proved"
         if self.question.target_m3s:
-            last = self._rung(("cheapest",), found, proved, self.question.target_m3s)
+            last = self._rung(("cheapest",), self.done.seeker, found, proved, self.question.target_m3s)
         else:
-            last = self._rung(("most",), found, proved, found.flow_m3s - RESOLUTION_M3S)
+            last = self._rung(("most",), self.done.seeker, found, proved, found.flow_m3s - RESOLUTION_M3S)
         bought = [last] if self.question.target_m3s or not proved else [*self._between(cleaned, found), last]
         return [now, cleaned, *self._apart(bought, cleaned)]
 
@@ -217,10 +217,9 @@ class _Adviser:
                     outcome = seeker.least_price(flow)
                 if outcome.found is not None and outcome.status == "proved":
                     fewer = fewest_changes(seeker, outcome.found, flow)
-                    yield self._rung(roles, fewer, True, flow)
+                    yield self._rung(roles, seeker, fewer, True, flow)
 
-    def _rung(self, roles: tuple[str, ...], found: Found, proved: bool, least_m3s: float) -> Rung:
-        seeker = self.done.seeker
+    def _rung(self, roles: tuple[str, ...], seeker: Seeker, found: Found, proved: bool, least_m3s: float) -> Rung:
         stands = found_standing(self.question.rig, seeker, found)
         return Rung(roles=roles, stands=stands, proved=proved, seeker=seeker, found=found, least_m3s=least_m3s)
 
@@ -322,7 +321,7 @@ class _Adviser:
     def _where(self, rung: Rung) -> tuple[Seeker, Outcome]:
         """The search that the step stands in, and what it found; its bound is that of the most."""
         most = self.done.outcome
-        if rung.seeker is not self.done.seeker and rung.found is not None:
+        if "cleaned" in rung.roles and rung.found is not None:
             inside = self.done.seeker.with_budget(0)
             found = inside.least_price(rung.least_m3s).found
             if found is not None:
@@ -337,7 +336,8 @@ class _Adviser:
         seeker = self.done.seeker
         checks = certificates(seeker, most, found_standing(self.question.rig, seeker, most.found), target)
         if outcome.found is not most.found and most.status == "proved":
-            checks += certificates(seeker, outcome, rung.stands, rung.least_m3s)
+            where = seeker if rung.seeker is None or "cleaned" in rung.roles else rung.seeker
+            checks += certificates(where, outcome, rung.stands, rung.least_m3s)
         return checks
 
 

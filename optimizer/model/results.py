@@ -307,8 +307,9 @@ class Step:
     ``roles`` say what it is on the ladder for: ``now``, ``cleaned`` (and adjusted, for nothing), ``between``, ``wish`` (the
     cheapest that reaches what is wanted), ``enough`` (the cheapest within what can be told apart of the most), ``most``,
     ``cheapest`` (where a flow was asked for). ``changes`` are those beyond cleaning. ``proved``: no bundle that costs less
-    delivers as much. In eight of ten draws it delivers ``p10_m3s`` to ``p90_m3s`` (0: not drawn), and the most delivers at least
-    ``lead_p10_m3s`` more than it in nine of ten.
+    delivers as much (between and enough: none that keeps all media, where `Advice.top_m3s` is less than the most). In eight of
+    ten draws it delivers ``p10_m3s`` to ``p90_m3s`` (0: not drawn), and in nine of ten the most delivers at least
+    ``lead_p10_m3s`` more than it.
     """
 
     roles: tuple[str, ...]

@@ -53,8 +53,15 @@ def _proved(result: Result, advice: Advice, measures: Measures) -> str:
         return f"Proved: {tried} is cheaper.{not_among(result.proof)}"
     most = measures.flow_text(advice.most.row.flow_m3s)
     within = "" if result.question.budget is None else f" within {money(result.question.budget, safe(result.currency))}"
-    cheaper = "" if advice.step.row.price == 0 or advice.step is advice.most else ", and none that costs less delivers as much"
+    those = "" if _all(advice) else " of those that keep all media"
+    free = advice.step.row.price == 0 or advice.step is advice.most
+    cheaper = "" if free else f", and{those} none that costs less delivers as much"
     return f"Proved: {tried} delivers more than {most}{within}{cheaper}.{not_among(result.proof)}"
+
+
+def _all(advice: Advice) -> bool:
+    """Whether the steps are the cheapest of all bundles, and not only of those that keep all media."""
+    return advice.reason == "wish" or advice.top_m3s >= advice.most.row.flow_m3s * (1.0 - 1e-6)
 
 
 def ladder_lines(result: Result, measures: Measures) -> list[Block]:
@@ -224,10 +231,10 @@ class _Words:
 
     def _little(self, row: Row, sum_of_money: str, reason: str = "enough") -> str:
         """That more money is not worth it."""
-        top, most = self.advice.top_m3s, self.most.flow_m3s
+        top = self.advice.top_m3s
         more = self.measures.flow_text(max(top - row.flow_m3s, 0.0))
         share = percent(min(row.flow_m3s / top, 1.0))
-        kept = "" if top >= most * (1.0 - 1e-6) else " with all media kept"
+        kept = "" if _all(self.advice) else " with all media kept"
         spent = f"{sum_of_money} more" if row.price else sum_of_money
         if reason == "unsure":
             return f"Whether {spent} would add anything is not sure ({more} by the figures)."
