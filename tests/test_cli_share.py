@@ -170,3 +170,24 @@ def test_what_is_stopped_says_what_could_still_exist(
     reached, possible = (float(each) for each in re.findall(r"([0-9.]+) % of its target", told["gap"]))
     least = {row["aim"]: row["least_share"] for row in proved["aims"]}["worst tank first"]
     assert reached <= 100.0 * least + 0.05 <= possible + 0.1
+
+
+def test_two_small_or_one_large(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The demo of a bare tank: each number of filters is proved for the same money, and screen, JSON, bill and page agree."""
+    house, page = "parts_demo/households/two_small_or_one_large.toml", tmp_path / "tanks.html"
+    assert main(["share", house, "--report", str(page)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert main(["share", house, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    (whole,) = told["together"]
+    one, two, three = whole["counts"]
+    assert (one["outcome"], two["outcome"], three["outcome"]) == ("proved", "proved", "infeasible")
+    assert (one["names"], two["names"]) == (["long tank, large"], ["long tank, small", "long tank, second small"])
+    assert whole["flow_m3s"] == two["flow_m3s"] == sum(tank["flow_m3s"] for tank in told["tanks"]) > one["flow_m3s"]
+    assert told["price"] == two["price"] == sum(line["price"] for line in told["bill"])
+    first, then = (f"{each['flow_m3s'] * 3.6e6:.0f} l/h for {each['price'] / 100:.2f}" for each in (one, two))
+    words = f"One (large): {first}; two (small and second small): {then}, which is this answer; three: not to be had for 140.00"
+    assert f"Filters on long tank. {words}" in said
+    text = page.read_text(encoding="utf-8").replace("\xa0", " ")
+    assert words in text and text.count("Bought for ") == 2
+    assert f'<data value="{whole["flow_m3s"]!r}">' in text[text.index('id="together-table"') :]

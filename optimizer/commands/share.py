@@ -1,6 +1,7 @@
 """Shares one budget, spares and stock between the tanks of a household: who gets what, which freed part serves
-which other tank, in which order to work, and one bill. A tank that reaches its target gets nothing. Each aim is
-answered, and proved as far as the answer says.
+which other tank, in which order to work, and one bill. A tank that reaches its target gets nothing. Several filters
+on one tank count by the sum of their flows, and one that is not there yet is weighed against its price: two small
+ones, or one large? Each aim is answered, and proved as far as the answer says.
 
 fullbore share house.toml --budget 300
 fullbore share house.toml --budget 300 --objective shortfall --csv bill.csv

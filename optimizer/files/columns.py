@@ -172,6 +172,12 @@ _HOUSEHOLD_TABLES: tuple[_Table, ...] = (
         "[tank.rig.tank], [tank.rig.loop.intake] and so on.",
         keys.HOUSE_TANK,
     ),
+    (
+        "[[tank.filter]]",
+        "In place of rig and log of a tank with several filters: a table for each, its rig beside these keys, as above. flow or "
+        "turnover of the tank is then that of all its filters together.",
+        keys.HOUSE_FILTER,
+    ),
 )
 _SHOP_TABLES: tuple[_Table, ...] = (
     ("[[stock]]", "What is in the shop; left out: the whole catalog.", keys.STOCK),

@@ -8,24 +8,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from optimizer.answers.logged import with_log
-from optimizer.errors import InputError, quoted
+from optimizer.errors import quoted
 from optimizer.files.decimals import tree_has_commas
-from optimizer.files.draft import Draft
-from optimizer.files.rig_toml import read_rig, rig_from_tables
-from optimizer.files.toml_fields import HOUSE_TANK, HOUSEHOLD, ROOM
+from optimizer.files.household_tanks import RIG_CURE, TankReader
+from optimizer.files.toml_fields import HOUSEHOLD, ROOM
 from optimizer.files.toml_keys import Report, listed, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household, HouseTank, Room
-from optimizer.model.rig import Rig
-from optimizer.model.said import Said
 
 __all__ = ["read_household"]
 
 MOST_TANKS = (20, "", "Ask for some of them at a time.")
-
-BESIDE = "Rig files are looked for beside the household file."
-RIG_CURE = 'Write rig = "tank_a.toml", or [tank.rig.tank], [tank.rig.loop.intake] and so on below it.'
 
 
 def read_household(path: str | Path, catalog: Catalog) -> Household:
@@ -49,14 +42,18 @@ def _household(tree: dict[str, object], path: Path, catalog: Catalog, report: Re
     top = read_keys(tree, HOUSEHOLD, "", report, known=("room", "tank"))
     rooms = _rooms(tree, report)
     known = {room.name for room in rooms}
-    tanks = [
-        tank
+    read = [
+        TankReader(table, f"tank[{n}]", path, catalog, report).tanks(known)
         for n, table in enumerate(_tables(tree, "tank", report), 1)
-        if (tank := _tank(table, n, path, catalog, known, report))
     ]
+    tanks = [tank for filters in read for tank in filters]
     if "tank" not in tree:
         report.problem("tank", "there is no tank.", f"Write [[tank]] and below it: {RIG_CURE}")
-    for what, names in (("tank", [tank.name for tank in tanks]), ("room", [room.name for room in rooms])):
+    whole = [filters[0].whose for filters in read if filters]
+    for what, names in (
+        ("tank", [*whole, *(tank.name for tank in tanks if tank.water)]),
+        ("room", [room.name for room in rooms]),
+    ):
         for name, count in Counter(names).items():
             if count > 1:
                 report.problem(what, f"{count} are called {quoted(name)}.", "Give each a name of its own.")
@@ -85,78 +82,3 @@ def _tables(tree: dict[str, object], name: str, report: Report) -> list[dict[str
 def _rooms(tree: dict[str, object], report: Report) -> list[Room]:
     drafts = [read_keys(table, ROOM, f"room[{n}]", report) for n, table in enumerate(_tables(tree, "room", report), 1)]
     return [Room(name=d.text("name"), noise_dba=d.number_or("noise", math.inf)) for d in drafts if not d.failed and d.has("name")]
-
-
-def _tank(
-    table: dict[str, object], number: int, path: Path, catalog: Catalog, rooms: set[str], report: Report
-) -> HouseTank | None:
-    where = f"tank[{number}]"
-    draft = read_keys(table, HOUSE_TANK, where, report, known=("rig",))
-    if draft.has("room") and draft.text("room") not in rooms:
-        draft.fault(
-            "room", f"no room is called {quoted(draft.text('room'))}.", "Add [[room]] with that name, or write a known one."
-        )
-    if draft.written("flow") and draft.written("turnover"):
-        draft.fault("flow", "stands beside turnover.", "Keep one of the two.")
-    rig = _tank_rig(table, where, path, catalog, report)
-    rig = rig if rig is None or not draft.has("log") else _logged(rig, draft, path)
-    if rig is None:
-        return None
-    target = _target(draft, rig)
-    if not target > 0.0:
-        report.problem(
-            where, "it is not said what is enough for this tank.", 'Write flow = "600 l/h" or turnover = "4 per hour".'
-        )
-    elif target > rig.limits.flow_max_m3s * (1 + 1e-9):
-        what = f"{target * 3.6e6:.4g} l/h are wanted, but its limits allow {rig.limits.flow_max_m3s * 3.6e6:.4g} l/h."
-        report.problem(where, what, "Lower the flow here or raise the limit there.")
-    elif not draft.failed:
-        rig = replace(rig, listen_m=draft.number_or("listening_distance", rig.listen_m)).limited_as_now
-        name = draft.text_or("name", rig.name)
-        for note in rig.notes:
-            report.note(Said(f"{name}: ", note))
-        return HouseTank(name=name, rig=rig, target_m3s=target, room=draft.text_or("room", ""))
-    return None
-
-
-def _logged(rig: Rig, draft: Draft, path: Path) -> Rig | None:
-    """The rig with the fills of its log; None once a problem with the log is taken in."""
-    try:
-        return with_log(rig, path.parent / draft.text("log"))
-    except InputError as error:
-        for problem in error.problems:
-            draft.fault("log", f"{quoted(draft.text('log'))}: {problem.what}", problem.cure)
-    except ValueError as error:  # a name with a zero byte
-        draft.fault("log", f"{quoted(draft.text('log'))} cannot be read: {error}.", "Name the file of a log.")
-    return None
-
-
-def _target(draft: Draft, rig: Rig) -> float:
-    """The flow that is enough: said here, or the wish of the rig, or the least flow that its limits ask for."""
-    if draft.has("turnover"):
-        return draft.number("turnover") * rig.tank.net_m3 / 3600.0
-    return draft.number_or("flow", rig.target_m3s or rig.limits.flow_min_m3s)
-
-
-def _tank_rig(table: dict[str, object], where: str, path: Path, catalog: Catalog, report: Report) -> Rig | None:
-    raw = table.get("rig")
-    if isinstance(raw, dict):
-        inner = Report(commas=report.commas)
-        rig = rig_from_tables(raw, where, catalog, inner, path.name)
-        for problem in inner.problems:
-            report.problem(f"{where}.rig.{problem.where}", problem.what, problem.cure)
-        return rig
-    if not isinstance(raw, str) or not raw.strip():
-        report.problem(f"{where}.rig", "there is no rig.", RIG_CURE)
-        return None
-    try:
-        return read_rig(path.parent / raw, catalog)
-    except InputError as error:
-        for problem in error.problems:
-            if problem.where == "file":  # it cannot be read at all: what is to be put right is its name here
-                report.problem(f"{where}.rig", f"{quoted(raw)}: {problem.what}", f"{problem.cure} {BESIDE}")
-                continue
-            report.problems.add(problem.in_file(error.source))
-    except ValueError as error:  # a name with a zero byte
-        report.problem(f"{where}.rig", f"{quoted(raw)} cannot be read: {error}.", RIG_CURE)
-    return None

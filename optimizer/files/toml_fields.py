@@ -222,6 +222,15 @@ HOUSE_TANK: tuple[Field, ...] = (
     Field("log", Value.TEXT, "log of its fills, looked for beside this file; they count with those of its rig", "hall.log"),
 )  # fmt: skip
 
+HOUSE_FILTER: tuple[Field, ...] = (
+    Field("name", Value.TEXT, "the filter; left out: the name of its rig", "left"),
+    Field("installed", Value.YES_NO, "false: it is not there yet, but could be got as its rig describes it",
+          "false", default=True),
+    Field("price", Value.MONEY, "what it costs to get it, where it is not there yet", "79"),
+    *(field for field in HOUSE_TANK if field.name in ("listening_distance", "log")),
+)  # fmt: skip
+"""Keys of one of several filters on a tank, beside its rig."""
+
 SHOP: tuple[Field, ...] = (
     Field("name", Value.TEXT, "name of the shop; left out: that of the file", "Corner shop"),
     Field("kits", COUNT, "most kits to offer", "3", default=3.0, low=1.0, high=20.0),

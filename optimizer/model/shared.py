@@ -22,7 +22,7 @@ class HandedOn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AimRow:
-    """What one aim comes to: flows in order of the tanks, the least share of a target that any tank gets (at most 1), and
+    """What one aim comes to: flows in order of ``tanks``, the least share of a target that any tank gets (at most 1), and
     sums."""
 
     aim: str
@@ -37,8 +37,11 @@ class AimRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TankShare:
-    """One tank in the answer. ``enough``: it had what it needs and gets nothing. ``by_fills``: what its fills say (None: it has
-    none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it is."""
+    """One filter of a tank in the answer. ``tank`` is that tank where it has several (empty: this is all it has); ``target_m3s``,
+    ``share`` and ``enough`` are then those of the tank. ``enough``: it had what it needs and gets nothing. ``by_fills``:
+    what its fills say (None: it has none). ``set_aside``: why no bundle meets its limits (empty: some do), so that it stays as it
+    is. ``option``: it is not there yet, and costs ``price`` (minor units); ``there``: it is once all is done. No ``noise_dba``:
+    nothing makes a sound."""
 
     name: str
     room: str
@@ -46,13 +49,46 @@ class TankShare:
     now_m3s: float
     flow_m3s: float
     share: float
-    noise_dba: float
+    noise_dba: float | None
     power_w: float
     enough: bool
     changes: tuple[Change, ...]
     joints: tuple[JointLine, ...]
     by_fills: ByFills | None = None
     set_aside: tuple[str, ...] = ()
+    tank: str = ""
+    option: bool = False
+    price: int = 0
+    there: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilterCount:
+    """The best for the same money with so many ``filters`` on a tank, those called ``names``: what they deliver together, and the
+    price of everything (minor units); ``outcome`` as in `SharedResult`, no flow and no price where it is ``infeasible``."""
+
+    filters: int
+    names: tuple[str, ...]
+    outcome: str
+    flow_m3s: float
+    price: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """A tank with several filters: its flow and turnover (by its net volume) are the sums of theirs, its noise adds theirs as
+    powers. ``counts`` holds each number of filters that it could have against the others (empty: none is an option)."""
+
+    tank: str
+    filters: tuple[str, ...]
+    target_m3s: float
+    now_m3s: float
+    flow_m3s: float
+    share: float
+    turnover_per_hour: float
+    noise_dba: float | None
+    power_w: float
+    counts: tuple[FilterCount, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,18 +102,20 @@ class WorkStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomNoise:
-    """Level of all pumps of a room together at its listening place, and what is allowed (infinite: anything)."""
+    """Level of all pumps of a room together at its listening place, and what is allowed (infinite: anything). No
+    ``noise_dba``: none runs."""
 
     room: str
-    noise_dba: float
+    noise_dba: float | None
     most_dba: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharedResult(Answer, Shown):
-    """The whole answer. ``aims`` are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill
-    belong to. ``reach`` is what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why
-    there is no answer.
+    """The whole answer: ``tanks`` holds a row for each filter of each tank, ``together`` one for each tank with several.
+
+    ``aims`` are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill belong to. ``reach`` is
+    what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why there is no answer.
     """
 
     form: ClassVar[str] = "share"
@@ -99,6 +137,7 @@ class SharedResult(Answer, Shown):
     reasons: tuple[str, ...]
     gap: str
     turns: int
+    together: tuple[Together, ...] = ()
 
     @property
     def status(self) -> str:

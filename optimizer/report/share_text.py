@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from optimizer.errors import safe
-from optimizer.model.shared import SharedResult, TankShare
+from optimizer.model.shared import FilterCount, SharedResult, TankShare, Together
 from optimizer.report.first_screen import (
     bill_table,
     by_kind,
@@ -64,13 +65,13 @@ def render(
         return finished(chosen(SECTIONS, show, told, measures), screen)
     if not full:
         return finished(apart(_first_screen(told, measures, typed)), screen)
-    verdict = _opening(told, [*_what_for(told, measures), *_how_sure(told, measures)])
+    verdict = _opening(told, [*_what_for(told, measures), *count_sentences(told, measures), *_how_sure(told, measures)])
     sections = [lines(told, measures) for lines in SECTIONS.values()]
     return finished([*apart([verdict, *sections]), *catalog_line(told.catalog)], screen)
 
 
 def _first_screen(told: SharedResult, measures: Measures, typed: str) -> Iterator[list[Block]]:
-    yield _opening(told, list(_what_for(told, measures)))
+    yield _opening(told, [*_what_for(told, measures), *count_sentences(told, measures)])
     yield _reasons(told, measures)
     if told.tanks:
         yield _tank_table(told, measures)
@@ -91,7 +92,7 @@ def _what_for(told: SharedResult, measures: Measures) -> Iterator[str]:
     if not told.tanks:
         yield "No choice of bundles meets all limits." if told.status == "infeasible" else "Stopped before any choice was found."
         return
-    aside = [tank for tank in told.tanks if tank.set_aside]
+    aside = [tank for tank in told.tanks if tank.set_aside and not tank.option]
     counted = [tank for tank in told.tanks if not tank.set_aside]
     price = money(told.price, safe(told.currency))
     if aside:
@@ -100,11 +101,45 @@ def _what_for(told: SharedResult, measures: Measures) -> Iterator[str]:
     if not counted:
         return
     worst = min(counted, key=lambda tank: tank.share)
+    whole = {each.tank: each.flow_m3s for each in told.together}
     every = "every other tank" if aside else "every tank"
     yield (
         f"{told.aim.capitalize()}: {every} gets at least {percent(worst.share)} of its target for {price} "
-        f"(least: {cut(safe(worst.name), LONGEST)}, {measures.flow_text(worst.flow_m3s)})."
+        f"(least: {cut(safe(worst.tank or worst.name), LONGEST)}, {measures.flow_text(whole.get(worst.tank, worst.flow_m3s))})."
     )
+
+
+def count_sentences(told: SharedResult, measures: Measures) -> list[str]:
+    """Return for each tank with filters that could be got what each number of filters comes to for the same money."""
+    found = []
+    for tank in told.together:
+        if tank.counts:
+            rows = [_count(told, tank, each, measures) for each in tank.counts if each.outcome != "infeasible"]
+            none = " or ".join(_number(each) for each in tank.counts if each.outcome == "infeasible")
+            rows += [f"{none}: not to be had for {money(told.budget)} within all limits"] if none else []
+            said = "; ".join(rows)
+            found.append(f"Filters on {cut(safe(tank.tank), LONGEST)}. {said[0].upper()}{said[1:]}.")
+    return found
+
+
+NUMBERS = ("none", "one", "two", "three", "four")
+
+
+def _number(each: FilterCount) -> str:
+    return NUMBERS[each.filters] if each.filters < len(NUMBERS) else str(each.filters)
+
+
+def _count(told: SharedResult, tank: Together, each: FilterCount, measures: Measures) -> str:
+    number = _number(each)
+    if not each.names:
+        return f"{number}: not found before the search was stopped"
+    options = {share.name for share in told.tanks if share.option}
+    short = [cut(safe(name.removeprefix(f"{tank.tank}, ")), LONGEST) for name in each.names]
+    which = f" ({' and '.join(short)})" if options else ""
+    sure = "" if each.outcome == "proved" else ", not proved"
+    taken = {share.name for share in told.tanks if share.there and share.tank == tank.tank} == set(each.names)
+    here = ", which is this answer" if taken else ""
+    return f"{number}{which}: {measures.flow_text(each.flow_m3s)} for {money(each.price)}{sure}{here}"
 
 
 def _how_sure(told: SharedResult, measures: Measures) -> Iterator[str]:
@@ -132,9 +167,17 @@ def _work(told: SharedResult) -> list[Block]:
         done = "; ".join(f"{verb} {', '.join(places)}" for verb, places in by_kind(tank.changes).items())
         why = "no bundle meets its limits, so it stays as it is" if tank.set_aside else "has enough and stays as it is"
         said = why if tank.set_aside or tank.enough else done or "nothing is changed"
+        said = _of_option(tank, done) if tank.option else said
         freed = f"; then hand on {', '.join(map(safe, frees[tank.name]))}" if tank.name in frees else ""
         lines += paragraph(f"{cut(safe(tank.name), LONGEST)}: {said}{freed}", "  ", "    ")
     return lines
+
+
+def _of_option(tank: TankShare, done: str) -> str:
+    """What becomes of a filter that is not there yet."""
+    if not tank.there:
+        return f"not there, and not bought{': it cannot be had within its limits for the money' if tank.set_aside else ''}"
+    return f"buy it for {money(tank.price)}{f', then {done}' if done else ', as it is described'}"
 
 
 def _aims(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
@@ -181,9 +224,21 @@ def _granted(told: SharedResult, measures: Measures) -> list[Block]:
 def _tanks(told: SharedResult, measures: Measures) -> Iterator[tuple[str, ...]]:
     unit = measures.flow
     yield ("", f"now, {unit}", f"then, {unit}", f"target, {unit}", "reached", "dB(A)", "W")
+    whole = {each.tank: each for each in told.together}
     for tank in told.tanks:
-        flows = (measures.bare_flow(flow) for flow in (tank.now_m3s, tank.flow_m3s, tank.target_m3s))
-        yield (safe(tank.name), *flows, percent(tank.share), f"{tank.noise_dba:.1f}", watts(tank.power_w))
+        each = whole.pop(tank.tank, None)
+        if each is not None:
+            flows = (measures.bare_flow(flow) for flow in (each.now_m3s, each.flow_m3s, each.target_m3s))
+            yield (safe(each.tank), *flows, percent(each.share), _level(each.noise_dba), watts(each.power_w))
+        ends = ("", "") if tank.tank else (measures.bare_flow(tank.target_m3s), percent(tank.share))
+        name = f"  {safe(tank.name.removeprefix(f'{tank.tank}, '))}" if tank.tank else safe(tank.name)
+        flows = (measures.bare_flow(flow) for flow in (tank.now_m3s, tank.flow_m3s))
+        yield (name, *flows, *ends, _level(tank.noise_dba), watts(tank.power_w))
+
+
+def _level(noise_dba: float | None) -> str:
+    """A level; nothing where nothing makes a sound."""
+    return f"{noise_dba:.1f}" if noise_dba is not None else "-"
 
 
 def _by_fills(tank: TankShare, measures: Measures) -> Iterator[Block]:
@@ -195,6 +250,10 @@ def _by_fills(tank: TankShare, measures: Measures) -> Iterator[Block]:
 
 def _tank(tank: TankShare, measures: Measures) -> Iterator[Block]:
     name = cut(safe(tank.name), 60)
+    if tank.option and not tank.there:
+        yield from paragraph(f"{name}: {_of_option(tank, '')}.")
+        yield from bullets(safe(measures.words(each)) for each in tank.set_aside)
+        return
     if tank.set_aside:
         yield from paragraph(f"{name}: no bundle meets its limits, so it gets nothing and stays as it is.")
         yield from bullets(safe(measures.words(each)) for each in tank.set_aside)
@@ -205,7 +264,7 @@ def _tank(tank: TankShare, measures: Measures) -> Iterator[Block]:
         yield from _by_fills(tank, measures)
         return
     todo = [change for change in tank.changes if change.change not in UNCHANGED]
-    yield name
+    yield f"{name}: bought for {money(tank.price)}" if tank.option else name
     yield from _by_fills(tank, measures)
     yield from bullets([f"{safe(c.place)}: {c.change} {safe(c.text)}".rstrip() for c in todo] or ["nothing is changed"])
     new = [joint for joint in tank.joints if not joint.as_is]
@@ -239,16 +298,22 @@ def _steps(told: SharedResult, _: Measures) -> list[Block]:
     return lines
 
 
-def _shared_limits(told: SharedResult, _: Measures) -> list[Block]:
+def _shared_limits(told: SharedResult, measures: Measures) -> list[Block]:
     if not told.tanks:
         return []
     rooms = [
         f"{safe(room.room)}: {room.noise_dba:.1f} dB(A) at the listening place"
         + (f", {room.most_dba:.1f} allowed" if math.isfinite(room.most_dba) else "")
         for room in told.rooms
-        if math.isfinite(room.noise_dba)
+        if room.noise_dba is not None
     ]
     allowed = f", {watts(told.most_power_w)} W allowed" if math.isfinite(told.most_power_w) else ""
+    there = Counter(tank.tank for tank in told.tanks if tank.there)
+    rooms += [
+        f"{safe(each.tank)}: {measures.flow_text(each.flow_m3s)} from {there[each.tank]} of {len(each.filters)} filters, "
+        f"{each.turnover_per_hour:.1f} times its net volume per hour, {_level(each.noise_dba)} dB(A) all together"
+        for each in told.together
+    ]
     return ["Together", *bullets([*rooms, f"all pumps: {watts(told.power_w)} W{allowed}"])]
 
 

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from optimizer.model.household import waters
 from optimizer.search.best import RESOLUTION_M3S, Found
 from optimizer.tanks.program import AimStage, Cell, Column, Held, Program, ProgramChoice, Unsolved
 from optimizer.tanks.signatures import Mask, Side
@@ -121,9 +122,12 @@ class FirstChoice:
         """Offer what is left to each tank in turn; True when one of them does more with it."""
         sides = {side.number: side for side in self.sides}
         before = len(self.cells)
-        for column in sorted(best.columns, key=lambda c: stage.value(c.tank, c.flow_m3s)):
-            side = sides.get(column.tank)
-            if side is None or stage.value(column.tank, column.flow_m3s) >= stage.value(column.tank, ENDLESS_M3S):
+        together = waters(self.program.household.tanks)
+        tank_of = {number: tank for tank, members in enumerate(together) for number in members}
+        flows = [sum(column.flow_m3s for column in best.columns if tank_of[column.tank] == tank) for tank in range(len(together))]
+        for column in sorted(best.columns, key=lambda c: stage.value(tank_of[c.tank], flows[tank_of[c.tank]])):
+            side, tank = sides.get(column.tank), tank_of[column.tank]
+            if side is None or stage.value(tank, flows[tank]) >= stage.value(tank, ENDLESS_M3S):
                 continue
             rest = [other for other in best.columns if other is not column]
             paid = self.program.solved([*rest, _nothing(column.tank)], None, ())

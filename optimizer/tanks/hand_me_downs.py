@@ -67,15 +67,16 @@ class HandMeDown:
 
 
 def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int], jobs: Collection[str] = ()) -> list[HandMeDown]:
-    """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing. For ``jobs`` a tool is needed: a
-    hose with a film is not handed on by who has none to clean it."""
+    """All parts that could be freed; tanks numbered in ``idle`` get nothing and so free nothing, nor does a filter that is not
+    there yet: it is got as it is described. For ``jobs`` a tool is needed: a hose with a film is not handed on by who has none
+    to clean it."""
     resting = set(idle)
     found = []
     for owner, tank in enumerate(tanks):
         loop = enumerate(tank.rig.positions)
         for place, position in ((n, inner) for n, each in loop for inner in (inner_positions(each) or (each,))):
             part = position.installed
-            if owner in resting or part is None or position.stays or position.kind not in HANDED_KINDS:
+            if owner in resting or not tank.is_there or part is None or position.stays or position.kind not in HANDED_KINDS:
                 continue
             if position.state.film_m and position.kind == Kind.HOSE and CLEAN_HOSE in set(jobs) - set(tank.rig.tools):
                 continue

@@ -25,6 +25,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from optimizer.model.household import waters
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.dominated import Replacer
 from optimizer.tanks.first_choice import FirstChoice
@@ -109,11 +110,15 @@ class Sharing:
     _first: FirstChoice = field(init=False)
     _flows: dict[tuple[int, tuple[int, ...], tuple[int, ...]], float] = field(default_factory=dict)
     _by_number: dict[int, Side] = field(default_factory=dict)
+    _waters: tuple[tuple[int, ...], ...] = ()
+    _tank_of: dict[int, int] = field(default_factory=dict)
     _replacers: dict[int, Replacer] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._by_number = {side.number: side for side in self.sides}
         self._replacers = {side.number: Replacer(side) for side in self.sides}
+        self._waters = waters(self.program.household.tanks)
+        self._tank_of = {number: tank for tank, members in enumerate(self._waters) for number in members}
         self._first = FirstChoice(self.program, self.sides, self.fixed)
         for side in self.sides:
             edges = sorted({side.floor_m3s(), *side.edges_m3s(), max(side.tank.target_m3s, side.floor_m3s())})
@@ -311,8 +316,8 @@ class Sharing:
         return -chosen.price if stage is None else self._value(stage, flows)
 
     def _value(self, stage: AimStage, flows: Sequence[float]) -> float:
-        """What flows are worth, in order of the tanks."""
-        values = sorted(stage.value(number, flow) for number, flow in zip(sorted(self.program.tanks), flows, strict=True))
+        """What flows are worth, in order of the filters."""
+        values = sorted(stage.value(tank, sum(flows[n] for n in members)) for tank, members in enumerate(self._waters))
         return sum(values[: stage.worst or len(values)])
 
     # -- looking closer --------------------------------------------------------------------------------------------
@@ -367,8 +372,9 @@ class Sharing:
 
     def _parts(self, side: Side, cell: Cell, stage: AimStage) -> int:
         """Into how many parts a cell should be cut, by what lies between the worth of its edges."""
-        whole = stage.value(side.number, side.tank.target_m3s) - stage.value(side.number, 0.0)
-        between = stage.value(side.number, cell.roof_m3s) - stage.value(side.number, cell.floor_m3s)
+        tank = self._tank_of[side.number]
+        whole = stage.value(tank, side.tank.target_m3s) - stage.value(tank, 0.0)
+        between = stage.value(tank, cell.roof_m3s) - stage.value(tank, cell.floor_m3s)
         return min(MOST_PARTS, math.ceil(between / (WIDE * whole)))
 
     def _walk(self, side: Side, cell: Cell) -> bool:

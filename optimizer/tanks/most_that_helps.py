@@ -6,31 +6,45 @@ what is more than it need not be searched. "The most" is meant to the resolution
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from itertools import combinations
 
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.program import Column, Program, Unsolved
 from optimizer.tanks.signatures import Listed, Side
 
+MOST_OPTIONS = 4
+"""Of more filters that may be got not all sets are tried."""
+
 MOST_PROBES = 12
 """So often it is asked whether a tank can have a little more."""
 
 
-def most_that_helps(program: Program, sides: Sequence[Side], fixed: Sequence[Column]) -> int | None:
+def most_that_helps(
+    program: Program, sides: Sequence[Side], fixed: Sequence[Column], options: Collection[int] = ()
+) -> int | None:
     """The price (minor units) of a choice that gives each tank the most it can have; None where none such is known within the
-    budget. Raises KeyboardInterrupt after Ctrl-C."""
-    columns = list(fixed)
+    budget. Filters numbered in ``options`` may be left out: the largest price over all sets of them, since whichever of these the
+    best choice has, it costs no more. Raises KeyboardInterrupt after Ctrl-C."""
+    if len(options) > MOST_OPTIONS:
+        return None
+    tops: dict[int, list[Column]] = {}
     fine_m3s = RESOLUTION_M3S / (2 * max(len(sides), 1))
     for side in sides:
-        tops = _tops(side, program.budget, fine_m3s)
-        if not tops:
+        tops[side.number] = [_column(side, bundle, flow) for bundle, flow in _tops(side, program.budget, fine_m3s)]
+        if not tops[side.number]:
             return None
-        columns += [_column(side, bundle, flow) for bundle, flow in tops]
-    try:
-        chosen = program.solved(columns, None, ())
-    except Unsolved:
-        return None
-    return None if chosen is None else math.ceil(chosen.price - 1e-6)
+    most = 0
+    for left in (left for size in range(len(options) + 1) for left in combinations(sorted(options), size)):
+        there = [column for number, some in tops.items() if number not in left for column in some]
+        try:
+            chosen = program.solved([*fixed, *there, *map(Column.absent, left)], None, ())
+        except Unsolved:
+            return None
+        if chosen is None:
+            return None
+        most = max(most, math.ceil(chosen.price - 1e-6))
+    return most
 
 
 def _tops(side: Side, budget: int, fine_m3s: float) -> list[tuple[Listed, float]]:

@@ -10,6 +10,7 @@ Both must be within the budget, and parts handed on, rooms, watts and the order 
 make and draw. So the program is a relaxation: nothing that a real choice of bundles could do is missing from it.
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -17,7 +18,7 @@ from typing import Any
 import pulp
 
 from optimizer.model.catalog import Product
-from optimizer.model.household import Household
+from optimizer.model.household import Household, waters
 from optimizer.search.proof import _Haltable, _silence
 from optimizer.tanks.hand_me_downs import HandMeDown
 from optimizer.tanks.shared_bill import SharedBill, summed
@@ -57,6 +58,12 @@ class Column:
     noise_dba: float
     power_w: float
     exact: bool = False
+    is_there: bool = True
+
+    @classmethod
+    def absent(cls, tank: int) -> "Column":
+        """A filter that is not there, and is not got."""
+        return cls(tank, 0.0, 0.0, None, None, frozenset(), (), -math.inf, 0.0, True, False)
 
     @classmethod
     def of(cls, cell: "Cell", bundle: Listed, flow_m3s: float, exact: bool) -> "Column":
@@ -110,15 +117,26 @@ class Unsolved(Exception):
 
 
 Value = Callable[[int, float], float]
-"""What a delivered flow (m3/s) of a tank (by number) is worth to an aim."""
+"""What the delivered flow (m3/s) of a tank (by number, all its filters together) is worth to an aim."""
 
 
 @dataclass(frozen=True, slots=True)
 class AimStage:
-    """One thing to make as large as possible: the sum of the ``worst`` smallest values (0: of all)."""
+    """One thing to make as large as possible: the sum of the ``worst`` smallest values (0: of all).
+
+    The value of a tank rises in proportion to its flow up to ``full_m3s`` (tank by tank; infinite: without end) and stays as it
+    is from there on.
+    """
 
     value: Value
+    full_m3s: tuple[float, ...]
     worst: int = 0
+
+    def line(self, tank: int) -> tuple[float, float]:
+        """What no flow is worth, and what each m3/s adds below the end."""
+        end = min(self.full_m3s[tank], 1.0)
+        start = self.value(tank, 0.0)
+        return start, (self.value(tank, end) - start) / end if end > 0.0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +150,7 @@ class Held:
 
 @dataclass(slots=True)
 class Program:
-    """The parts of the program that stay the same. ``runs`` is how many runs of hose the tanks have."""
+    """What of the program stays the same. ``tanks`` are filters by number, ``runs`` is how many runs of hose they have."""
 
     household: Household
     tanks: Sequence[int]
@@ -197,10 +215,13 @@ class Program:
         name: str,
     ) -> Expression:
         """The sum of the k smallest values: k z less what each is short of z, for the best z (Ogryczak and Tamir 2003)."""
-        values = {
-            tank: pulp.lpSum(stage.value(tank, columns[n].flow_m3s) * taken[n] for n in members)
-            for tank, members in of_tank.items()
-        }
+        values = {}
+        for tank, members in enumerate(waters(self.household.tanks)):
+            rows = [n for number in members for n in of_tank[number]]
+            if len(members) == 1:
+                values[tank] = pulp.lpSum(stage.value(tank, columns[n].flow_m3s) * taken[n] for n in rows)
+            else:
+                values[tank] = self._of_sum(lp, stage, tank, [(columns[n].flow_m3s, taken[n]) for n in rows], f"{name}v{tank}")
         if not stage.worst:
             return pulp.lpSum(values.values())
         level = lp.add_variable(f"{name}z", None, None)
@@ -210,6 +231,19 @@ class Program:
             lp += below >= level - value
             short.append(below)
         return stage.worst * level - pulp.lpSum(short)
+
+    def _of_sum(
+        self, lp: pulp.LpProblem, stage: AimStage, tank: int, flows: Sequence[tuple[float, pulp.LpVariable]], name: str
+    ) -> Expression:
+        """What the flows of several filters together are worth: a variable that no more is asked of than to be large, below both
+        pieces of the value."""
+        start, slope = stage.line(tank)
+        rising = start + pulp.lpSum(slope * flow * variable for flow, variable in flows)
+        if stage.full_m3s[tank] == float("inf"):
+            return rising
+        value = lp.add_variable(name, None, stage.value(tank, stage.full_m3s[tank]))
+        lp += value <= rising
+        return value
 
     def _priced(
         self, lp: pulp.LpProblem, columns: Sequence[Column], taken: Sequence[pulp.LpVariable], price: pulp.LpVariable, whole: bool

@@ -2,12 +2,13 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from optimizer.answers.question import stands_now
 from optimizer.answers.rows import Standing
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
-from optimizer.model.household import Household, HouseTank
+from optimizer.model.household import Household, HouseTank, waters
 from optimizer.model.parts import Kind, Part
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.search.choices import jobs_with_tools
@@ -30,10 +31,11 @@ WORTH_LESS = 0.9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sought:
-    """A household prepared for its search, by its fills where it has any (``by_fills``, tank by tank).
+    """A household prepared for its search, by its fills where it has any (``by_fills``, filter by filter).
 
-    ``now`` are the loops as they are today, ``content`` numbers of tanks that have enough, ``aside`` of those that meet their
-    limits with no bundle. What has enough or is set aside gets nothing and keeps all it has.
+    ``now`` are the loops as they are today (of a filter that is not there, as it would come), ``content`` numbers of the filters
+    of tanks that have enough, ``aside`` of those that meet their limits with no bundle. What has enough or is set aside gets
+    nothing and keeps all it has.
     """
 
     household: Household
@@ -46,23 +48,47 @@ class Sought:
     sharing: Sharing
     by_fills: tuple[ByFills | None, ...]
 
+    @property
+    def waters(self) -> tuple[tuple[int, ...], ...]:
+        """The filters of each tank by number."""
+        return waters(self.household.tanks)
+
+    def now_m3s(self, number: int) -> float:
+        """What a filter delivers today."""
+        return self.now[number].flow_m3s if self.household.tanks[number].is_there else 0.0
+
 
 def sought(household: Household, catalog: Catalog, progress: Progress | None = None, measured: bool = True) -> Sought:
     """Everything that the aims have in common; not ``measured``: as if no fills had been made. Raises ValueError when no budget
     is set, InputError for fills that no loop can explain."""
-    budget = household.budget
-    if budget is None:
+    if household.budget is None:
         raise ValueError("a household needs a budget")
     household, told = by_their_fills(household, measured)
+    return prepared(household, told, catalog, progress)
+
+
+def prepared(
+    household: Household,
+    told: tuple[ByFills | None, ...],
+    catalog: Catalog,
+    progress: Progress | None = None,
+    held: Mapping[int, bool] = MappingProxyType({}),
+) -> Sought:
+    """The same for a household that goes by its fills already. ``held``: filters that are not there yet, by number, of which
+    it is settled that they are got (True) or not; all others are got where that is best."""
+    budget = household.budget or 0
     tanks = household.tanks
     now = tuple(stands_now(tank.rig, catalog) for tank in tanks)
-    content = tuple(n for n, tank in enumerate(tanks) if now[n].flow_m3s >= tank.target_m3s * (1 - 1e-9))
-    aside, made = _possible(household, catalog, content)
-    fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *aside)]
-    most = most_that_helps(_program(household, made, budget), made, fixed)
+    content = _content(tanks, now)
+    left = [n for n, got in held.items() if not got and n not in content]
+    aside, made = _possible(household, catalog, [*content, *left])
+    fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *left, *aside)]
+    options = [side.number for side in made if not side.tank.is_there and side.number not in held]
+    most = most_that_helps(_program(household, made, budget), made, fixed, options)
     if most is not None and most < WORTH_LESS * budget:
         budget = most
-        made = _sides(household, catalog, (*content, *aside), budget)
+        made = _sides(household, catalog, (*content, *left, *aside), budget)
+    fixed += map(Column.absent, options)
     sharing = Sharing(_program(household, made, budget), made, fixed, progress or (lambda *_: None))
     return Sought(
         household=household,
@@ -71,10 +97,19 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
         content=content,
         aside=aside,
         sides=tuple(made),
-        handed=tuple(_handed(tanks, (*content, *aside), catalog.parts)),
+        handed=tuple(_handed(tanks, (*content, *left, *aside), catalog.parts)),
         sharing=sharing,
         by_fills=told,
     )
+
+
+def _content(tanks: Sequence[HouseTank], now: Sequence[Standing]) -> tuple[int, ...]:
+    """The filters of tanks that have enough."""
+    found: list[int] = []
+    for members in waters(tanks):
+        flow = sum(now[n].flow_m3s for n in members if tanks[n].is_there)
+        found += members if flow >= tanks[members[0]].target_m3s * (1 - 1e-9) else ()
+    return tuple(sorted(found))
 
 
 def _possible(household: Household, catalog: Catalog, content: Sequence[int]) -> tuple[tuple[int, ...], list[Side]]:
@@ -125,28 +160,35 @@ def _program(household: Household, made: Sequence[Side], budget: int) -> Program
 
 def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
     """The one column of a tank that gets nothing."""
+    if not tank.is_there:
+        return Column.absent(number)
     pump = tank.rig.pump
     return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), tank.rig.heard_dba(pump), pump.power_w, True)
 
 
 def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, ...]:
-    """The three aims. Ratios count up to the target and in thousandths of it, flows in l/h, each to the resolution of flows.
-    Tanks set ``aside`` (by number) count as at their targets: nothing that is chosen changes them."""
-    targets = [tank.target_m3s for tank in tanks]
+    """The three aims. Ratios count up to the target and in thousandths of it, flows in l/h, each to the resolution of flows; the
+    filters of one tank count by the sum of their flows. Tanks all of whose filters are set ``aside`` (by number) count as at
+    their targets: nothing that is chosen changes them."""
+    together = waters(tanks)
+    targets = [tanks[members[0]].target_m3s for members in together]
+    settled = {number for number, members in enumerate(together) if set(members) <= set(aside)}
+    full = tuple(0.0 if number in settled else target for number, target in enumerate(targets))
 
     def ratio(number: int, flow_m3s: float) -> float:
-        return PER_MILLE * (1.0 if number in aside else min(1.0, flow_m3s / targets[number]))
+        return PER_MILLE * (1.0 if number in settled else min(1.0, flow_m3s / targets[number]))
 
     def shortfall(number: int, flow_m3s: float) -> float:
-        return 0.0 if number in aside else -LITRES_PER_HOUR * max(0.0, targets[number] - flow_m3s)
+        return 0.0 if number in settled else -LITRES_PER_HOUR * max(0.0, targets[number] - flow_m3s)
 
     def delivered(_: int, flow_m3s: float) -> float:
         return LITRES_PER_HOUR * flow_m3s
 
     close = RESOLUTION_M3S * LITRES_PER_HOUR
-    worst = tuple(AimStage(ratio, k) for k in range(1, len(tanks) + 1))
+    endless = (float("inf"),) * len(together)
+    worst = tuple(AimStage(ratio, full, k) for k in range(1, len(together) + 1))
     return (
         Aim(name=AIMS[0], stages=worst, close=PER_MILLE * RESOLUTION_M3S / min(targets)),
-        Aim(name=AIMS[1], stages=(AimStage(shortfall),), close=close),
-        Aim(name=AIMS[2], stages=(AimStage(delivered),), close=close),
+        Aim(name=AIMS[1], stages=(AimStage(shortfall, full),), close=close),
+        Aim(name=AIMS[2], stages=(AimStage(delivered, endless),), close=close),
     )

@@ -24,13 +24,15 @@ def parts_of(side: Side, column: Column) -> Placed:
 
 
 def household_bill(sides: Sequence[Side], columns: Sequence[Column], bought: Iterable[Bought]) -> tuple[BillLine, ...]:
-    """All lines, things for one tank only first."""
+    """All lines, things for one tank only first; a filter that was not there is the first of its own."""
     by_number = {column.tank: column for column in columns}
     lines: dict[str, BillLine] = {}
     waiting: dict[Demand, list[str]] = {}
-    for side in sides:
+    for side in (side for side in sides if by_number[side.number].is_there):
         options, joints = parts_of(side, by_number[side.number])
         shop, name = side.problem.shop, side.tank.name
+        if side.tank.price is not None:
+            lines[f"{name}:"] = _the_filter(name, side.tank.rig.name, side.tank.price)
         for place, item in _items(options, joints):
             if not shop.is_plain(item) and item.key[1] not in side.own | side.others:
                 waiting.setdefault(side.demand(shop.stand_in(item)), []).append(f"{name}: {place}")
@@ -42,6 +44,11 @@ def household_bill(sides: Sequence[Side], columns: Sequence[Column], bought: Ite
     for line in _shared(sides, bought, waiting):
         lines[line.product_id] = _together(lines[line.product_id], line) if line.product_id in lines else line
     return tuple(lines.values())
+
+
+def _the_filter(name: str, rig: str, price: int) -> BillLine:
+    whole = f"the filter as described: {rig}"
+    return BillLine(product_id="", name=whole, count=1, price=price, owned=False, places=(name,))
 
 
 def _items(options: Sequence[Option], joints: Sequence[Chain]) -> list[tuple[str, Item]]:

@@ -1,8 +1,9 @@
 """The answer for a household: all aims side by side, and for one of them tanks, bill, parts handed on and the order of work."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 from optimizer.answers.bill import change_lines, joint_lines
 from optimizer.answers.conflict import conflict
@@ -13,8 +14,7 @@ from optimizer.model.household import Household
 from optimizer.model.options import KEEP
 from optimizer.model.results import BillLine
 from optimizer.model.said import Said, flowing
-from optimizer.model.shared import AimRow, HandedOn, RoomNoise, SharedResult, TankShare, WorkStep
-from optimizer.physics.sound import combine_dba
+from optimizer.model.shared import AimRow, FilterCount, HandedOn, RoomNoise, SharedResult, TankShare, WorkStep
 from optimizer.search.best import Found
 from optimizer.search.exact import Bundle
 from optimizer.search.pricing import Cover
@@ -22,6 +22,7 @@ from optimizer.tanks import chain
 from optimizer.tanks.hand_me_downs import common_spares
 from optimizer.tanks.household import Progress, Shared
 from optimizer.tanks.program import Column, ProgramChoice
+from optimizer.tanks.several_filters import OF_EACH, filter_counts, heard_dba, together, too_much
 from optimizer.tanks.share import AIMS, Sought, aims, sought
 from optimizer.tanks.shared_bill_lines import household_bill, parts_of
 from optimizer.tanks.signatures import every_option
@@ -64,7 +65,8 @@ def shared_answer(
     ready = sought(household, catalog, progress, measured)
     household = ready.household
     found: dict[str, Shared] = {}
-    for each in sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim):
+    wanted = sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim)
+    for each in wanted:
         if found and ready.sharing.halted:
             break
         found[each.name] = ready.sharing.answer(each)
@@ -74,11 +76,13 @@ def shared_answer(
     if chosen is None or not (ready.sides or ready.content):
         return _result(ready, aim, asked, (), None, (), (), ())
     handed = tuple(_handed_on(ready, chosen))
-    busy = [share.name for share in _tanks(ready, chosen, asked) if any(change.change != KEEP for change in share.changes)]
+    told = _tanks(ready, chosen, asked)
+    busy = [each.name for each in told if any(change.change != KEEP for change in each.changes) or (each.option and each.there)]
     names = [tank.name for tank in household.tanks]
     steps = chain.steps(names, [names.index(name) for name in busy], chosen.before, handed)
     bill = household_bill(ready.sides, chosen.columns, chosen.bought)
-    return _result(ready, aim, asked, rows, chosen, handed, tuple(steps), bill)
+    counts = {} if ready.sharing.halted else filter_counts(ready, wanted[0], asked, progress)
+    return _result(ready, aim, asked, rows, chosen, handed, tuple(steps), bill, counts)
 
 
 def _result(
@@ -90,6 +94,7 @@ def _result(
     handed: tuple[HandedOn, ...],
     steps: tuple[WorkStep, ...],
     bill: tuple[BillLine, ...],
+    counts: Mapping[int, tuple[FilterCount, ...]] = MappingProxyType({}),
 ) -> SharedResult:
     household = ready.household
     infeasible = chosen is None and (asked.status == "proved" or not ready.sides)
@@ -109,11 +114,12 @@ def _result(
         power_w=0.0 if chosen is None else sum(column.power_w for column in chosen.columns),
         most_power_w=household.power_w,
         bill=bill,
-        cautions=() if chosen is None else chain.cautions(handed),
-        notes=(NOTE, *household.notes),
+        cautions=() if chosen is None else (*too_much(ready, asked.flows_m3s), *chain.cautions(handed)),
+        notes=(NOTE, *([OF_EACH] if len(ready.waters) < len(household.tanks) else []), *household.notes),
         reasons=_reasons(ready) if infeasible else (),
         gap=_gap(asked),
         turns=ready.sharing.turns,
+        together=() if chosen is None else together(ready, chosen, asked.flows_m3s, counts),
     )
 
 
@@ -145,15 +151,15 @@ def _aim_row(ready: Sought, found: Shared) -> AimRow:
     chosen = found.chosen
     if chosen is None:
         raise ValueError("an aim without a choice has no row")
-    pairs = list(zip(ready.household.tanks, found.flows_m3s, strict=True))
-    counted = [pair for number, pair in enumerate(pairs) if number not in ready.aside]
+    tanks, counted = ready.household.tanks, [members for members in ready.waters if not set(members) <= set(ready.aside)]
+    pairs = [(tanks[members[0]].target_m3s, sum(found.flows_m3s[n] for n in members)) for members in counted]
     return AimRow(
         aim=found.aim,
         status=found.status,
         price=round(chosen.price),
         flows_m3s=found.flows_m3s,
-        least_share=min((min(1.0, flow / tank.target_m3s) for tank, flow in counted), default=1.0),
-        shortfall_m3s=sum(max(0.0, tank.target_m3s - flow) for tank, flow in counted),
+        least_share=min((min(1.0, flow / target) for target, flow in pairs), default=1.0),
+        shortfall_m3s=sum(max(0.0, target - flow) for target, flow in pairs),
         total_m3s=sum(found.flows_m3s),
         power_w=sum(column.power_w for column in chosen.columns),
     )
@@ -162,6 +168,7 @@ def _aim_row(ready: Sought, found: Shared) -> AimRow:
 def _tanks(ready: Sought, chosen: ProgramChoice, asked: Shared) -> Sequence[TankShare]:
     sides = {side.number: side for side in ready.sides}
     found = []
+    sums = {number: sum(asked.flows_m3s[n] for n in members) for members in ready.waters for number in members}
     each = zip(chosen.columns, ready.household.tanks, ready.now, asked.flows_m3s, ready.by_fills, strict=True)
     for column, tank, now, flow, told in each:
         side = sides.get(column.tank)
@@ -174,16 +181,20 @@ def _tanks(ready: Sought, chosen: ProgramChoice, asked: Shared) -> Sequence[Tank
                 name=tank.name,
                 room=tank.room,
                 target_m3s=tank.target_m3s,
-                now_m3s=now.flow_m3s,
+                now_m3s=ready.now_m3s(column.tank),
                 flow_m3s=flow,
-                share=min(1.0, flow / tank.target_m3s),
-                noise_dba=column.noise_dba,
+                share=min(1.0, sums[column.tank] / tank.target_m3s),
+                noise_dba=heard_dba([column.noise_dba]),
                 power_w=column.power_w,
                 enough=column.tank in ready.content,
                 set_aside=_own_reasons(ready, column.tank) if column.tank in ready.aside else (),
-                changes=() if side is None else change_lines(stands.options),
-                joints=() if side is None else joint_lines(stands.options, stands.joints),
+                changes=() if side is None or not column.is_there else change_lines(stands.options),
+                joints=() if side is None or not column.is_there else joint_lines(stands.options, stands.joints),
                 by_fills=told,
+                tank=tank.water,
+                option=not tank.is_there,
+                price=tank.price or 0,
+                there=column.is_there,
             )
         )
     return found
@@ -214,16 +225,19 @@ def _rooms(household: Household, chosen: ProgramChoice) -> Sequence[RoomNoise]:
     found = []
     for room in household.rooms:
         levels = [column.noise_dba for column in chosen.columns if household.tanks[column.tank].room == room.name]
-        level = float(combine_dba(levels)) if levels else float("-inf")
-        found.append(RoomNoise(room=room.name, noise_dba=level, most_dba=room.noise_dba))
+        found.append(RoomNoise(room=room.name, noise_dba=heard_dba(levels), most_dba=room.noise_dba))
     return found
 
 
 def _own_reasons(ready: Sought, number: int) -> tuple[str, ...]:
     """Why no bundle of a tank meets its limits for all the money of the household: the reasons that it would be given if it were
     asked about alone, with the spares of all tanks."""
-    rig = replace(ready.household.tanks[number].rig, spares=common_spares(ready.household.tanks))
-    said = conflict(Question(rig=rig, catalog=ready.catalog, limits=replace(rig.limits, budget=ready.household.budget)))
+    tank = ready.household.tanks[number]
+    left = (ready.household.budget or 0) - (tank.price or 0)
+    if left < 0:
+        return (f"it alone costs {money(tank.price or 0)}",)
+    rig = replace(tank.rig, spares=common_spares(ready.household.tanks))
+    said = conflict(Question(rig=rig, catalog=ready.catalog, limits=replace(rig.limits, budget=left)))
     words = Said.joined(said.limits, "; ") or "no bundle of this catalog fits"
     return (Said("cannot hold together: ", words), Said("closest: ", said.closest), *said.remedies)
 
@@ -235,7 +249,7 @@ def _reasons(ready: Sought) -> tuple[str, ...]:
     fixed: list[Column] = list(ready.sharing.fixed)
     for number in ready.aside:
         found += [Said(f"{household.tanks[number].name}: ", reason) for reason in _own_reasons(ready, number)]
-    for side in ready.sides:
+    for side in (side for side in ready.sides if side.tank.is_there):
         outcome = side.asked(side.seeker.all, household.budget or 0).least_price(0.0)
         if outcome.found is None:
             continue  # too crowded to tell: nothing is said of it

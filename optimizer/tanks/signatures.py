@@ -24,6 +24,7 @@ from optimizer.model.household import HouseTank
 from optimizer.model.items import DIVISIBLE, Item, part_item
 from optimizer.model.limits import Limits
 from optimizer.model.options import Option
+from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Spare
 from optimizer.physics.water import Water
 from optimizer.search import hull
@@ -379,6 +380,11 @@ def _side(number: int, tank: HouseTank, menu: Choices, handed: Sequence[HandMeDo
     options = tuple(
         tuple(_marked(option, mine[option.place]) if option.place in mine else option for option in some) for some in menu.options
     )
+    if tank.price:
+        # whatever becomes of a filter that is an option, it is paid for, and there is one canister in it
+        place = tank.rig.index(Kind.CANISTER)
+        bodies = tuple(replace(option, own_price=option.own_price + tank.price) for option in options[place])
+        options = (*options[:place], bodies, *options[place + 1 :])
     problem = build(replace(menu, shop=shop, options=options), float(budget))
     seeker = Seeker(problem, Tally())
     return Side(number, tank, problem, seeker.exact, seeker, frozenset(own), frozenset(others))

@@ -44,10 +44,17 @@ name = "study"
 noise = "40 dB(A)"
 [[tank]]
 name = "desk"
-rig = "hall.toml"
 room = "study"
 listening_distance = "2 m"
 flow = "500 l/h"
+[[tank.filter]]
+name = "left"
+rig = "hall.toml"
+[[tank.filter]]
+name = "right"
+rig = "hall.toml"
+installed = false
+price = "40"
 [[tank]]
 name = "hall"
 rig = "pair.toml"

@@ -129,3 +129,27 @@ def _tank(rng: random.Random, n: int, number: int, chain: bool) -> HouseTank:
     now = operating_point(rig).flow_m3s
     target = min(now * rng.choice([0.9, rng.uniform(1.1, 1.4), rng.uniform(1.2, 2.0)]), limits.flow_max_m3s)
     return HouseTank(name=f"tank {n}", rig=rig, target_m3s=target, room=rng.choice(["hall", ""]))
+
+
+def one_water(seed: int) -> tuple[Household, Catalog]:
+    """A random household whose first two filters stand at one tank. Of most of these the second is not there yet, of some a third
+    is another option for the same tank."""
+    house, catalog = household(seed)
+    rng = random.Random(seed + 10_000)
+    number = rng.choice([2, 2, len(house.tanks)])
+    first = house.tanks[0]
+    whole = sum(operating_point(tank.rig).flow_m3s for tank in house.tanks[:number])
+    most = sum(tank.rig.limits.flow_max_m3s for tank in house.tanks[:number])
+    target = min(whole * rng.choice([0.6, rng.uniform(0.9, 1.2), rng.uniform(1.0, 1.6)]), most)
+    options = rng.choice([0, 1, 1, number - 1, number])
+    shared = tuple(
+        replace(
+            tank,
+            water="reef",
+            room=first.room,
+            target_m3s=target,
+            price=rng.choice([0, rng.randrange(200, 3000)]) if n >= number - options else None,
+        )
+        for n, tank in enumerate(house.tanks[:number])
+    )
+    return replace(house, tanks=(*shared, *house.tanks[number:])), catalog

@@ -10,7 +10,7 @@ from optimizer.report.html.templating import rendered
 from optimizer.report.html.words import Words
 from optimizer.report.measures import system
 from optimizer.report.plan_lines import quantity_text
-from optimizer.report.share_text import headline
+from optimizer.report.share_text import count_sentences, headline
 
 __all__ = ["household_page"]
 
@@ -24,6 +24,7 @@ def household_page(told: SharedResult, units: str = "metric") -> str:
         told=told,
         title=told.household,
         verdict=headline(told, units).strip(),
+        counts=count_sentences(told, measures),
         fills=[(tank.name, by_fills_sentences(tank.by_fills, measures)) for tank in told.tanks if tank.by_fills is not None],
         q=Quantities(measures=measures, currency=told.currency),
         measures=measures,
