@@ -15,6 +15,7 @@ from optimizer.files.part_kinds import KITS, by_column
 from optimizer.files.toml_fields import (
     BAND,
     BRANCH_KIND,
+    HOUSE_FILTER,
     HOUSE_TANK,
     HOUSEHOLD,
     KIND,
@@ -31,7 +32,7 @@ FILES = (*PART_FILES, KITS)
 COLUMNS = [(file, column, field) for file in FILES for column, field in by_column(file).items()]
 KEYS: list[Field] = [field for fields in RIG_TABLES for field in fields if field.in_rig]
 KEYS += [KIND, SPARE_KIND, RIG_NAME, BRANCH_KIND, *TEE_PLACE]
-KEYS += [*HOUSEHOLD, *ROOM, *HOUSE_TANK, *SHOP, *STOCK, *SHOP_CANISTER, *BAND]
+KEYS += [*HOUSEHOLD, *ROOM, *HOUSE_TANK, *HOUSE_FILTER, *SHOP, *STOCK, *SHOP_CANISTER, *BAND]
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -57,7 +58,7 @@ def _titles(about: str) -> list[str]:
 @pytest.mark.parametrize(
     ("about", "titles"),
     [
-        ("household", ["Household: one TOML file", "[[room]]", "[[tank]]"]),
+        ("household", ["Household: one TOML file", "[[room]]", "[[tank]]", "[[tank.filter]]"]),
         ("Room", ["Household: one TOML file", "[[room]]"]),
         ("pumps.csv", ["Catalog: one folder with these files", "pumps.csv"]),
         ("limits", ["Rig: one TOML file", "[limits]"]),
