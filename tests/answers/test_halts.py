@@ -81,7 +81,8 @@ def test_alternatives_and_bands_give_what_a_search_had_when_it_was_stopped(
     monkeypatch.setattr(Exact, "least_loss", second)
     for argv in (["--alternatives", "3"], ["--bands", *FEW]):
         calls[0] = -1  # the loop as it is, or what is spent on nothing, is looked at by the same method
-        found = api.alternatives(*asked, 3) if argv[0] == "--alternatives" else api.bands(*asked, candidates=2, draws=200, most=True)
+        alternatives = argv[0] == "--alternatives"
+        found = api.alternatives(*asked, 3) if alternatives else api.bands(*asked, candidates=2, draws=200, most=True)
         assert found.status == "stopped"
         rows = found.alternatives if hasattr(found, "alternatives") else found.candidates
         assert 0.0 < rows[0].row.flow_m3s <= best.flow_m3s * (1 + 1e-9)
