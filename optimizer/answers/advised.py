@@ -335,7 +335,7 @@ class _Adviser:
             return ()
         seeker = self.done.seeker
         checks = certificates(seeker, most, found_standing(self.question.rig, seeker, most.found), target)
-        if outcome.found is not most.found and most.status == "proved":
+        if outcome.found is not most.found and all(check.done for check in checks):
             where = seeker if rung.seeker is None or "cleaned" in rung.roles else rung.seeker
             checks += certificates(where, outcome, rung.stands, rung.least_m3s)
         return checks

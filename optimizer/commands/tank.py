@@ -61,7 +61,10 @@ def _interval(text: str) -> float:
 
 
 def _share(text: str) -> float:
-    return parse(text, SHARE, minimum=0.0, maximum=MOST_TOLD_APART)
+    try:
+        return parse(text, SHARE, minimum=0.0, maximum=MOST_TOLD_APART)
+    except BadValue as bad:
+        raise BadValue(bad.what, 'Write for example "3 %".') from None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -197,7 +197,7 @@ class _Words:
         reason, spent = self.advice.reason, self.row.price
         if reason in ("enough", "unsure"):
             yield self._little(self.row, self.money(self.most.price - spent), reason)
-        elif reason in ("met", "wish") and self.most.flow_m3s > self.row.flow_m3s:
+        elif reason in ("met", "wish") and self.most.flow_m3s > self.row.flow_m3s * (1.0 + self.advice.told_apart):
             yield f"The most that {self.budget} can buy is {self.flow(self.most)}, for {self.money(self.most.price)} (--most)."
         elif reason == "asked":
             enough = next((step.row for step in self.advice.steps if "enough" in step.roles), None)

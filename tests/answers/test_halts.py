@@ -81,7 +81,8 @@ def test_alternatives_and_bands_give_what_a_search_had_when_it_was_stopped(
     monkeypatch.setattr(Exact, "least_loss", second)
     for argv in (["--alternatives", "3"], ["--bands", *FEW]):
         calls[0] = -1  # the loop as it is, or what is spent on nothing, is looked at by the same method
-        found = api.alternatives(*asked, 3) if argv[0] == "--alternatives" else api.bands(*asked, candidates=2, draws=200)
+        alternatives = argv[0] == "--alternatives"
+        found = api.alternatives(*asked, 3) if alternatives else api.bands(*asked, candidates=2, draws=200, most=True)
         assert found.status == "stopped"
         rows = found.alternatives if hasattr(found, "alternatives") else found.candidates
         assert 0.0 < rows[0].row.flow_m3s <= best.flow_m3s * (1 + 1e-9)
@@ -89,7 +90,7 @@ def test_alternatives_and_bands_give_what_a_search_had_when_it_was_stopped(
 
 def test_bands_give_the_bundles_when_the_draws_are_stopped(capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(band, "of", press)
-    found = told(capsys, "--bands", *FEW)
+    found = told(capsys, "--most", "--bands", *FEW)
     assert (found["status"], found["band"], len(found["candidates"])) == ("stopped", None, 2)
     assert main(["best", NANO, "--bands", *FEW]) == 3
     assert "Stopped before it was drawn how sure that is." in capsys.readouterr().out
@@ -101,7 +102,7 @@ def test_a_check_that_is_stopped_leaves_the_answer(capsys: Capture, monkeypatch:
     checks = found["proof"]["certificates"]
     assert (found["status"], [check["done"] for check in checks]) == ("proved", [True, False])
     assert main(["best", NANO, "--prove"]) == 3
-    text = capsys.readouterr().out
+    text = capsys.readouterr().out.replace("\n  ", " ")
     assert "The check by an independent route was interrupted." in text
     assert "DOES NOT AGREE" not in text
 
@@ -109,18 +110,18 @@ def test_a_check_that_is_stopped_leaves_the_answer(capsys: Capture, monkeypatch:
 def test_an_order_whose_stages_were_not_all_looked_at_is_stopped(capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
     """With the order proved: what a smaller budget buys is said to be unknown."""
     monkeypatch.setattr(order_answers, "asked_alone", press)
-    found = told(capsys, "--order", "--budget", "60")
+    found = told(capsys, "--most", "--order", "--budget", "60")
     assert (found["status"], found["search"], found["order"], found["stages"]) == ("stopped", "proved", "proved", "stopped")
     assert len(found["steps"]) > 1
-    assert main(["best", NANO, "--order", "--budget", "60"]) == 3
+    assert main(["best", NANO, "--most", "--order", "--budget", "60"]) == 3
     assert "was not looked at for every step" in capsys.readouterr().out.replace("\n  ", " ")
 
 
 def test_an_order_that_was_not_made_leaves_the_bundle(capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(order_answers, "in_order", press)
-    found = told(capsys, "--order", "--budget", "60")
+    found = told(capsys, "--most", "--order", "--budget", "60")
     assert (found["order"], found["steps"], found["best"]["price"] > 0) == ("interrupted", [], True)
-    assert main(["best", NANO, "--order", "--budget", "60", "--quiet"]) == 3
+    assert main(["best", NANO, "--most", "--order", "--budget", "60", "--quiet"]) == 3
     assert "Stopped before there was an order to buy it in." in capsys.readouterr().out
 
 

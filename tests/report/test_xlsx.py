@@ -135,7 +135,7 @@ def test_the_command_writes_bill_and_front(
     monkeypatch.chdir(ROOT)
     bill, table = tmp_path / "bill.xlsx", tmp_path / "front.xlsx"
     rig = "parts_demo/rigs/nano_60.toml"
-    assert main(["best", rig, "--quiet", "--xlsx", str(bill), "--csv", str(tmp_path / "bill.csv")]) == 0
+    assert main(["best", rig, "--most", "--quiet", "--xlsx", str(bill), "--csv", str(tmp_path / "bill.csv")]) == 0
     assert main(["front", rig, "--quiet", "--budget", "10", "--xlsx", str(table)]) == 0
     rows = _rows(bill.read_bytes())
     with open(tmp_path / "bill.csv", encoding="utf-8-sig", newline="") as file:
