@@ -45,13 +45,13 @@ def refused(capsys: Capture, *argv: str) -> str:
 
 
 def test_bands_are_printed_in_lines_of_a_terminal(capsys: Capture) -> None:
-    text = printed(capsys, "best", NANO, "--bands", *FEW)
-    told = json.loads(printed(capsys, "best", NANO, "--bands", "--json", *FEW))
+    text = printed(capsys, "best", NANO, "--most", "--bands", *FEW)
+    told = json.loads(printed(capsys, "best", NANO, "--most", "--bands", "--json", *FEW))
     assert max(map(len, text.splitlines())) <= 90
     lines = text.splitlines()
     for line in (told["now_band"], *told["band"]["lines"]):
         row = next(shown.split() for shown in lines if shown.startswith(f"  {line['name']} "))
-        flows = [f"{line[key] * 3.6e6:.0f}" for key in ("stated_m3s", "p10_m3s", "p50_m3s", "p90_m3s")]
+        flows = [f"{line[key] * 3.6e6:.0f}" for key in ("stated_m3s", "p10_m3s", "p90_m3s")]
         assert " ".join(flows) in " ".join(row)
     best = told["band"]["lines"][0]
     assert f"in 8 of 10 draws from {best['p10_m3s'] * 3.6e6:.0f} to {best['p90_m3s'] * 3.6e6:.0f} l/h." in text
@@ -129,7 +129,7 @@ def test_ctrl_c_ends_with_bands_of_what_is_known(capsys: Capture, monkeypatch: p
         return real(tank, catalog, **asked)
 
     monkeypatch.setattr(api, "bands", pressed)
-    text = printed(capsys, "best", NANO, "--bands", *FEW, status=3)
+    text = printed(capsys, "best", NANO, "--most", "--bands", *FEW, status=3)
     assert "Best: 293 l/h for 28.50 EUR; in 8 of 10 draws from " in text
     assert "Stopped before it was proved: better bundles may be missing." in text
 
@@ -176,7 +176,6 @@ NOT_LOADED = (
     "matplotlib",
     "dossiers",
     "saved",
-    "bands",
     "banded",
     "bands_text",
     "alternatives",

@@ -163,7 +163,7 @@ def test_the_same_input_gives_the_same_bytes(argv: tuple[str, ...], capsys: Capt
 def test_bands_take_the_fills_in(capsys: Capture) -> None:
     few = ("--draws", "400", "--candidates", "2")
     text = flat(printed(capsys, "best", CORNER, "--bands", *few))
-    assert "The 3 fills in the rig file are taken into account, in the flows by single figures too (fitted)." in text
+    assert "The 3 fills in the rig file are taken into account, in the flows by single figures too (by fills)." in text
     assert "before the fills narrow it" in text
     without = flat(printed(capsys, "best", CORNER, "--bands", "--unmeasured", *few))
     assert "The fills in the rig file are left out: as asked." in without

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.answers.bundle_walk import each_option
-from optimizer.model.dossiers import Spill
+from optimizer.model.spill import Spill
 from optimizer.model.options import Option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Position, Rig

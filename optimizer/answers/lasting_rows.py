@@ -92,6 +92,7 @@ def told_row(name: str, question: Question, stands: Standing, run: Course) -> La
 
 
 def row_of(name: str, price: int, run: Course, missed: tuple[LastingMiss, ...]) -> LastingRow:
+    """A row of the table over an interval: its flows of the clean day, the last one and the mean, and the limits it misses."""
     return LastingRow(
         name=name,
         price=price,

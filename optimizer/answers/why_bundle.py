@@ -185,10 +185,12 @@ def _spread(wanted: Sequence[Sequence[tuple[Spot, str]]]) -> Iterator[Placing]:
 
 
 def named(placing: Placing) -> str:
+    """The parts of a placing, each with its place, as a keeper reads them."""
     return ", ".join(f"{part_id} at {spot.name}" for spot, part_id in placing)
 
 
 def is_inside(placing: Placing) -> bool:
+    """Whether a place stands inside branches, or is a tee of them."""
     return any(spot.inside for spot, _ in placing)
 
 

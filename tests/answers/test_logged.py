@@ -106,7 +106,7 @@ def test_what_is_no_log(rig: Rig, tmp_path: Path, capsys: pytest.CaptureFixture[
 def test_commands_take_the_log(capsys: pytest.CaptureFixture[str]) -> None:
     shared = [str(AFTER), "--catalog", str(DEMO / "catalog"), "--log", str(DEMO_LOG)]
     assert main(["best", *shared, "--budget", "0"]) == 0
-    assert "By the fill of 2026-05-03 the loop as it is delivers 35" in capsys.readouterr().out
+    assert "By the fill of 2026-05-03 the loop as it is delivers 35" in " ".join(capsys.readouterr().out.split())
     assert main(["diagnose", *shared, "--today"]) == 0
     assert "2026-05-03, as it is" in capsys.readouterr().out
 

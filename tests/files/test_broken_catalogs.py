@@ -196,7 +196,7 @@ MESSAGES = {
         "no_known_file: 1 problem, nothing was solved.\n"
         "  folder: no catalog file is in this folder. A catalog has: adapters.csv, clamps.csv, "
         "couplings.csv, devices.csv, guards.csv, hoses.csv, kits.csv, media.csv, outlets.csv, "
-        "pumps.csv, seals.csv, tails.csv, tees.csv, valves.csv."
+        "pumps.csv, seals.csv, tails.csv, tees.csv, tools.csv, valves.csv."
     ),
     "no_price_no_kit": (
         "clamps.csv: 1 problem, nothing was solved.\n"

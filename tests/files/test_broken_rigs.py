@@ -447,8 +447,8 @@ MESSAGES = {
     "turned_pump": (
         "turned_pump.toml: 1 problem, nothing was solved.\n"
         "  loop.pump.turned: this key is not known here. Known here: curve, curve_shape, depth, "
-        "fouled, inlet, inlet_bore, label_hz, max_flow, max_head, may_go, name, noise, outlet, "
-        "outlet_bore, power, stays, worn."
+        "fouled, height, inlet, inlet_bore, label_hz, length, max_flow, max_head, may_go, name, noise, outlet, "
+        "outlet_bore, plug, power, stays, width, worn."
     ),
     "turnover_without_rate": (
         "turnover_without_rate.toml: 1 problem, nothing was solved.\n"

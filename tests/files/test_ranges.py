@@ -112,6 +112,8 @@ def test_nothing_is_counted_below_zero(file: str, tmp_path: Path) -> None:
             assert field.low >= 0.0, field.name
     folder = tmp_path / "shop"
     shutil.copytree(SMALL / "catalog", folder)
+    if file == "tools.csv":  # few shops list any
+        (folder / file).write_text("id,name,price,makes_possible\nBRUSH,hose brush,9,clean_hose\n", encoding="utf-8")
     lines = (folder / file).read_text(encoding="utf-8").splitlines()
     header = lines[0].split(",")
     if "stock" not in header:
