@@ -10,12 +10,12 @@ from optimizer.answers.flood_volume import volume as litres
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.kinds import each_of
-from optimizer.model.spill import Spill
 from optimizer.model.limits import Limits
 from optimizer.model.options import ADD, KEEP, SWAP
 from optimizer.model.parts import Guard, NonReturnValve
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said, flowing, length
+from optimizer.model.spill import Spill
 
 
 class Weight(IntEnum):

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.answers.bundle_walk import each_option
-from optimizer.model.spill import Spill
 from optimizer.model.options import Option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Position, Rig
 from optimizer.model.said import Quantity, Said, length
+from optimizer.model.spill import Spill
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -204,14 +204,14 @@ def test_bands_know_the_fills(before: Rig, shop: Catalog) -> None:
     assert (now.p10_m3s, now.p50_m3s, now.p90_m3s) == pytest.approx((known.p10_m3s, known.p50_m3s, known.p90_m3s), rel=0.01)
     assert now.stated_m3s == told.now.flow_m3s
     assert [line.stated_m3s for line in told.band.lines] == [each.row.flow_m3s for each in told.candidates]
-    # the best bundle, against the normal band of the diagnosis
+    # the best bundle, against the normal band of the diagnosis; draws of new parts share what fills say of their kind
     first = api.diagnose(before, shop).next_tests.band
-    assert told.band.lines[0].p50_m3s == pytest.approx(first.p50_m3s, rel=0.015)
+    assert told.band.lines[0].p50_m3s == pytest.approx(first.p50_m3s, rel=0.02)
     wide = math.log(first.p90_m3s / first.p10_m3s) / (2.0 * Z90)
     assert math.log(told.band.lines[0].p90_m3s / told.band.lines[0].p10_m3s) / (2.0 * Z90) == pytest.approx(wide, rel=0.15)
 
     without = api.bands(before, shop, draws=2000, measured=False, most=True)
-    blank = api.bands(replace(before, fills=()), shop, draws=2000)
+    blank = api.bands(replace(before, fills=()), shop, draws=2000, most=True)
     assert without.fills_left_out == "as asked"
     assert json.dumps(replace(without, fills_left_out="").to_dict()) == json.dumps(blank.to_dict())
     assert told.band.lines[0].p50_m3s < 0.97 * without.band.lines[0].p50_m3s if without.band else False
@@ -248,6 +248,6 @@ def test_json_is_plain_and_versioned(kind: str, before: Rig, after: Rig) -> None
         "verify": lambda: api.verify(before, after),
     }
     body = told[kind]().to_dict()
-    assert body["schema"] == f"fullbore-{kind}/3"
+    assert body["schema"] == f"fullbore-{kind}/4"
     assert json.loads(json.dumps(body, allow_nan=False)) == body
     assert isinstance(before.positions[-1].installed, Outlet)

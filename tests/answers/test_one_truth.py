@@ -99,7 +99,7 @@ def test_a_shop_says_that_fills_of_a_template_are_left_out(tmp_path: Path) -> No
 
 def test_a_buying_order_names_the_cleaning_that_it_relies_on() -> None:
     """All that the file calls dirty, by the fills; the steps start from the loop after it, and go by the fills too."""
-    told = api.buying_order(rig(MEASURED), shop())
+    told = api.buying_order(rig(MEASURED), shop(), most=True)
     places = [change.place for change in told.cleaning]
     assert places == ["intake", "suction_hose", *(f"canister tray {n}" for n in (1, 2, 3)), "pump", "return_hose"]
     assert told.cleaned_m3s == pytest.approx(api.ageing(rig(MEASURED), days=1).rows[0].flow_m3s, rel=1e-9)

@@ -193,4 +193,4 @@ def test_a_new_part_of_the_model_that_stays_is_told_apart_from_the_one_that_is_t
     assert "there stays" not in api.why(rig, shop, "PUMP-450NA")
     cheap = replace(old, limits=replace(old.limits, flow_min_m3s=0.0))
     alone = api.why(cheap, shop, "pump=PUMP-450NA")
-    assert "PUMP-450NA at pump, everything else as it is (cleaned): 168 l/h for 28.00" in alone
+    assert "PUMP-450NA at pump, everything else as it is (cleaned): 169 l/h for 28.00" in alone
