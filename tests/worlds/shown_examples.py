@@ -26,10 +26,10 @@ from unittest import mock
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = ROOT / "optimizer" / "guide" / "pages"
-PICTURE = ROOT / "docs" / "where_the_head_goes.svg"
+PICTURE = ROOT / "docs" / "loop.svg"
 DRAWN = (
     "fullbore best parts_demo/rigs/community_180.toml --budget 50 --json > answer.json",
-    "fullbore plot answer.json --figures heads --out .",
+    "fullbore plot answer.json --figures loop --out .",
 )
 """Commands that draw the picture of the README."""
 
@@ -128,7 +128,7 @@ def drawn() -> str:
     with tempfile.TemporaryDirectory() as name, _beside_the_demo(Path(name)):
         for command in DRAWN:
             _printed(command, [])
-        return Path("heads.svg").read_text(encoding="utf-8")
+        return Path("loop.svg").read_text(encoding="utf-8")
 
 
 def _printed(command: str, typed: Sequence[str]) -> str:
