@@ -28,7 +28,7 @@ from optimizer.physics.water import Water
 from optimizer.report.text import render
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
-RIGS, EXACT_RIGS = 30, 20
+RIGS, EXACT_RIGS = 24, 14
 MOST_BUNDLES = 400
 NOTHING = Catalog(parts={}, products=())
 FILLED = (ARRANGEMENTS[0], ARRANGEMENTS[3], ARRANGEMENTS[4], ARRANGEMENTS[5])

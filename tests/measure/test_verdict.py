@@ -20,7 +20,7 @@ from optimizer.model.parts import Guard, Outlet
 from optimizer.model.rig import Rig
 from optimizer.model.state import State
 
-RIGS = some_of(range(150), 2)
+RIGS = some_of(range(150), 3)
 
 
 def upgraded(rig: Rig, rng: np.random.Generator) -> Rig:

@@ -529,7 +529,7 @@ def test_any_result_can_be_rendered(result: Result, units: str, full: bool) -> N
     assert headline(result, units).count("\n") == 1
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=40)
 @given(_results(st.floats(0.0, 1e-2)), st.sampled_from(["metric", "us"]), st.sampled_from([60, 80, 100]), st.booleans())
 def test_no_line_is_too_wide(result: Result, units: str, width: int, full: bool) -> None:
     """Neither on the first screen nor in the whole, whatever things are called."""

@@ -8,6 +8,7 @@ from pathlib import Path
 import exhaustive
 import pytest
 from demo import DEMO, rig, shop
+from how_many import some_of
 from small_worlds import number_of_bundles, world
 
 from optimizer import api
@@ -96,7 +97,7 @@ def test_the_price_of_tools_is_that_of_the_cheapest_set_bought_once(chunk: int) 
 def test_the_search_equals_a_listing_where_tools_must_be_bought(kit: bool) -> None:
     """Price, flow and proof; with a kit that holds a brush too."""
     found_some, with_tools = 0, 0
-    for seed in range(20, 32):
+    for seed in some_of(range(20, 32), 2):
         tank, catalog = tooled(seed, kit)
         menu = choices(tank, catalog, tank.limits)
         if number_of_bundles(menu) > MOST_LISTED:
@@ -112,7 +113,7 @@ def test_the_search_equals_a_listing_where_tools_must_be_bought(kit: bool) -> No
         found_some += 1
         bought = {menu.shop.products[p.product].id for p in outcome.found.bundle.cover.purchases}
         with_tools += bool(bought & {*TOOLS, "KIT-TOOL"})
-    assert found_some > 2
+    assert found_some > 1
     assert with_tools > 0
 
 
