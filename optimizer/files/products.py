@@ -26,7 +26,7 @@ def part_product(kind: str, draft: Draft) -> Product | None:
     >>> from optimizer.errors import Problems
     >>> row = {"id": "CL", "name": "clamp", "price": 250, "pack": 2.0}
     >>> part_product("clamp", Draft(values=row, fields={}, place=str, problems=Problems())).lines
-    (Line(part_id='CL', count=2, amount_m=0.0, amount_m3=0.0),)
+    (Line(part_id='CL', count=2, amount_m=0.0, amount_m3=0.0, lasting=False),)
     """
     if kind == Kind.HOSE:
         return _hose(draft)
@@ -75,7 +75,7 @@ def kit_product(draft: Draft, kinds: Mapping[str, str]) -> Product | None:
     >>> row = {"id": "K", "name": "kit", "price": 900, "contents": (Content(part_id="HOSE-16-22", amount="4 m"),)}
     >>> draft = Draft(values=row, fields={}, place=str, problems=Problems())
     >>> kit_product(draft, {"HOSE-16-22": "hose"}).lines
-    (Line(part_id='HOSE-16-22', count=1, amount_m=4.0, amount_m3=0.0),)
+    (Line(part_id='HOSE-16-22', count=1, amount_m=4.0, amount_m3=0.0, lasting=False),)
     """
     draft.need("price")
     contents = draft.values.get("contents")

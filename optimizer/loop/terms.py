@@ -163,7 +163,7 @@ def fastest_jet_1m2(outlet: Outlet, state: State) -> float:
 
     >>> from optimizer.model.ends import End, Gender, Standard
     >>> tail = End(standard=Standard.HOSE, size_m=0.016, gender=Gender.MALE, bore_m=0.012)
-    >>> mouth = Outlet(id="O", name="mouth", form="open", inlet=tail, hole_m=0.012)
+    >>> mouth = Outlet(id="O", name="mouth", form="open", inlet=tail, holes=1, hole_m=0.012)
     >>> round(fastest_jet_1m2(mouth, State()) * 400e-3 / 3600, 2)
     0.98
     """

@@ -142,7 +142,7 @@ def test_the_command_writes_bill_and_front(
         same = [(row["product"], row["name"], float(row["price"]), row["serves"]) for row in csv.DictReader(file)]
     assert [(row[0], row[1], row[3], row[5]) for row in rows[1:-1]] == same
     assert rows[-1][3] == pytest.approx(sum(price for _, _, price, _ in same))
-    assert f"for {rows[-1][3]:.2f} EUR" in capsys.readouterr().out
+    assert f"Spend {rows[-1][3]:.2f} EUR" in capsys.readouterr().out
     assert len(_rows(table.read_bytes())) > 2
     assert {file.name for file in tmp_path.iterdir()} == {"bill.xlsx", "bill.csv", "front.xlsx"}
 
