@@ -205,19 +205,17 @@ class _Adviser:
         """The cheapest bundles that reach some of the gain, what is wanted, and all that can be told apart from the most."""
         low = cleaned.stands.flow_m3s
         gain = self.top_m3s - low
-        flows = {("between",): [low + part * gain for part in BETWEEN] if gain > 0.0 else []}
+        wanted = [("between", self.inner, low + part * gain) for part in BETWEEN if gain > 0.0]
         wish = self.question.rig.target_m3s
-        met = self.done.nothing.meets and low >= wish
-        flows["wish",] = [wish] if wish <= most.flow_m3s and wish and not met else []
-        flows["enough",] = [self.top_m3s * (1.0 - self.share)]
-        for roles, wanted in flows.items():
-            for flow in wanted:
-                seeker = self.done.seeker if "wish" in roles else self.inner
-                with heard():  # Ctrl-C ends the ladder, which then is told as far as it goes
-                    outcome = seeker.least_price(flow)
-                if outcome.found is not None and outcome.status == "proved":
-                    fewer = fewest_changes(seeker, outcome.found, flow)
-                    yield self._rung(roles, seeker, fewer, True, flow)
+        if 0.0 < wish <= most.flow_m3s and not (self.done.nothing.meets and low >= wish):
+            wanted.append(("wish", self.done.seeker, wish))
+        wanted.append(("enough", self.inner, self.top_m3s * (1.0 - self.share)))
+        for role, seeker, flow in wanted:
+            with heard():  # Ctrl-C ends the ladder, which then is told as far as it goes
+                outcome = seeker.least_price(flow)
+            if outcome.found is not None and outcome.status == "proved":
+                fewer = fewest_changes(seeker, outcome.found, flow)
+                yield self._rung((role,), seeker, fewer, True, flow)
 
     def _rung(self, roles: tuple[str, ...], seeker: Seeker, found: Found, proved: bool, least_m3s: float) -> Rung:
         stands = found_standing(self.question.rig, seeker, found)

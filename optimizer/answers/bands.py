@@ -15,6 +15,7 @@ from optimizer.answers.alternatives import alternative
 from optimizer.answers.asked import by_its_fills, limits_of
 from optimizer.answers.question import Progress, Question, proof_of, seek, stands_now
 from optimizer.answers.rows import row
+from optimizer.answers.stated_loop import stated_loop
 from optimizer.answers.words import money
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
@@ -23,7 +24,7 @@ from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
 from optimizer.bands.robust import quantile_of
 from optimizer.halting import held
-from optimizer.loop.standing import StandingLoop, dirtied, standing_loop
+from optimizer.loop.standing import StandingLoop, dirtied
 from optimizer.model.alternatives import Alternative
 from optimizer.model.banded import Banded
 from optimizer.model.bands import Band
@@ -295,12 +296,7 @@ def _stated_loop(question: Question, listed: _Listed, found: Found) -> StandingL
     """A bundle as it stands, by stated figures: the draws know the fills themselves."""
     problem = listed.seeker.problem
     joints = tuple(problem.joint(flat) for flat in found.bundle.path.joints)
-    options = listed.seeker.options_of(found.bundle)
-    if question.rig.fitted is not None:
-        from optimizer.answers.by_fills import as_stated
-
-        options, joints = as_stated(question.rig, problem.choices.water, options, joints)
-    return standing_loop(question.rig, options, joints)
+    return stated_loop(question.rig, problem.choices.water, listed.seeker.options_of(found.bundle), joints)
 
 
 def _least(question: Question) -> float:

@@ -5,13 +5,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.answers.asked import limits_of
-from optimizer.answers.by_fills import as_stated, fitted_parts
+from optimizer.answers.by_fills import fitted_parts
 from optimizer.answers.measure import believed, explained, need_fills, notes_of
 from optimizer.answers.question import Progress, Question, found_standing, seek
+from optimizer.answers.stated_loop import stated_loop
 from optimizer.answers.words import money
 from optimizer.bands.candidates import candidate
 from optimizer.bands.installed import installed
-from optimizer.loop.standing import standing_loop
 from optimizer.measure.calibrate import Posterior
 from optimizer.measure.fill_loop import FillLoop, as_delivered, loop_during_fill
 from optimizer.measure.fitted_heads import fitted_heads
@@ -94,9 +94,9 @@ def _target(rig: Rig, fitted: Rig, posterior: Posterior, upgrade: Question, prog
         why = "no bundle meets the limits" if outcome.status == "proved" else "the search was stopped"
         return _today(rig, posterior, f"{TODAY} ({why})")
     found = found_standing(fitted, seeker, outcome.found)
-    options, joints = as_stated(fitted, seeker.problem.choices.water, found.options, found.joints)
     held = found.flow_m3s if found.held_by else math.inf
-    drawn = candidate(standing_loop(fitted, options, joints), fitted.limits, "best", held)
+    loop = stated_loop(fitted, seeker.problem.choices.water, found.options, found.joints)
+    drawn = candidate(loop, fitted.limits, "best", held)
     # held to its flow it would seem to be sure to the litre, and no test would tell anything of it
     free = replace(drawn, ceiling_m3s=math.inf)
     band = posterior.drawn(drawn, found.flow_m3s)

@@ -4,18 +4,17 @@ All steps are drawn with the same random numbers, so that what two of them share
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
+from optimizer.answers.stated_loop import stated_loop
 from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import DRAWS, SEED, Factors, draw, unknowns_of
 from optimizer.bands.fitted import FittedParts
 from optimizer.bands.priors import PRIORS
-from optimizer.loop.standing import standing_loop
 
 
 def step_bands(question: Question, steps: Sequence[Standing]) -> list[tuple[float, float, float]]:
@@ -32,11 +31,6 @@ def step_bands(question: Question, steps: Sequence[Standing]) -> list[tuple[floa
 
 def _candidate(question: Question, stands: Standing, name: str) -> Candidate:
     """A bundle as it stands, ready to be drawn, by the stated figures: the draws know the fills themselves."""
-    rig, options, joints = question.rig, stands.options, stands.joints
-    if rig.fitted is not None:
-        from optimizer.answers.by_fills import as_stated  # only a rig that was measured needs it
-
-        options, joints = as_stated(rig, stands.loop.water, options, joints)
-    loop = standing_loop(replace(rig, fitted=None), options, joints)
+    loop = stated_loop(question.rig, stands.loop.water, stands.options, stands.joints)
     held = stands.flow_m3s if stands.held_by else float("inf")
-    return candidate(loop, rig.limits, name, held)
+    return candidate(loop, question.rig.limits, name, held)

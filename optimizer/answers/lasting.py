@@ -171,7 +171,7 @@ def _verdict(question: Question, over: OverDays) -> tuple[Verdict, Binding]:
 
 
 def _for_nothing(question: Question, daily: Daily) -> FreeOverDays:
-    """The best by the interval that can be had for nothing, as `spend_nothing` finds that of the clean day."""
+    """The best by the interval that can be had for nothing, as `for_nothing` finds that of the clean day."""
     for number, asked in enumerate(asked_for_nothing(replace(question, clean_m3s=0.0))):
         seeker = seek(asked, lasting=True)
         found = OverDays(seeker, Interval(days=question.days, daily=daily), question.by).most_flow().bundle

@@ -214,12 +214,6 @@ def _as_it_is(menu: Choices) -> Choices:
     return replace(menu, options=kept)
 
 
-def spend_nothing(question: Question) -> tuple[Standing, bool]:
-    """The best that can be had for nothing, and whether it meets all limits, see `for_nothing`."""
-    nothing = for_nothing(question)
-    return nothing.stands, nothing.meets
-
-
 def for_nothing(question: Question) -> ForNothing:
     """The best that can be had for nothing, within the limits where that is possible: what a budget of 0
     gives, with cleaning, free adjustments, what the keeper owns and what may be left out or emptied. Where nothing meets all

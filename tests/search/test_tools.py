@@ -12,7 +12,7 @@ from how_many import some_of
 from small_worlds import number_of_bundles, world
 
 from optimizer import api
-from optimizer.answers.question import Question, spend_nothing
+from optimizer.answers.question import Question, for_nothing
 from optimizer.errors import InputError
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.options import CLEAN, KEEP
@@ -158,14 +158,14 @@ def test_without_a_list_of_tools_nothing_needs_one() -> None:
     tank = rig("nano_60")
     offer = choices(tank, shop(), tank.limits).options[1]
     assert [option.items for option in offer if option.change == CLEAN] == [()]
-    free, _ = spend_nothing(Question(rig=tank, catalog=shop(), limits=tank.limits))
+    free = for_nothing(Question(rig=tank, catalog=shop(), limits=tank.limits)).stands
     assert [o.change for o in free.options if o.place.endswith("hose")] == [CLEAN, CLEAN]
 
 
 def test_with_nothing_to_spend_what_needs_a_tool_is_left_and_why_says_it() -> None:
     """The catalog that gives things away still knows that a brush is needed; one that is sold out is named."""
     tank, catalog = with_brush(300, 400)
-    free, _ = spend_nothing(Question(rig=tank, catalog=catalog, limits=tank.limits))
+    free = for_nothing(Question(rig=tank, catalog=catalog, limits=tank.limits)).stands
     assert [o.change for o in free.options if o.place.endswith("hose")] == [KEEP, KEEP]
     gone = replace(catalog, products=tuple(p for p in catalog.products if p.id != "BRUSH"))
     reasons = {each.reason for each in choices(tank, gone, tank.limits).refusals}
