@@ -17,7 +17,7 @@ matters (`Tally.by_loss`).
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass
 from itertools import product
@@ -122,7 +122,11 @@ class Seeker:
 
     def delivered(self, bundle: Bundle) -> Delivered:
         """Operating point of a bundle, and the ceiling that a throttle would have to hold it to."""
-        rows, joints = list(bundle.path.options), list(bundle.path.joints)
+        return self.delivered_by(bundle.path.options, bundle.path.joints)
+
+    def delivered_by(self, options: Sequence[int], chains: Sequence[int]) -> Delivered:
+        """The same of a bundle by its flat rows of options and joints."""
+        rows, joints = list(options), list(chains)
         heads = self.problem.heads.rows(rows)
         joint_quadratic = float(self.problem.joint_quadratic[joints].sum())
 
@@ -134,19 +138,18 @@ class Seeker:
         ceilings += [(float(self.problem.high[row]), self._window_name(row)) for row in rows]
         ceilings.append((self.limits.flow_max_m3s, "flow_max_m3s"))
         lowest, name = min(ceilings, key=lambda pair: pair[0])
-        suction = self._suction_flow(bundle, lowest)
+        suction = self._suction_flow(rows, joints, lowest)
         return Delivered(suction, own, "inlet_head_m") if suction < lowest else Delivered(lowest, own, name)
 
     def _window_name(self, row: int) -> str:
         return self.problem.choices.rig.positions[self.problem.option(row).position].name
 
-    def _suction_flow(self, bundle: Bundle, top: float) -> float:
+    def _suction_flow(self, rows: list[int], joints: list[int], top: float) -> float:
         """Largest flow up to ``top`` at which the pump's inlet has the pressure it needs."""
         pump = self.problem.pump
-        rows = list(bundle.path.options[:pump])
-        heads = self.problem.heads.rows(rows)
-        quadratic = float(self.problem.joint_quadratic[list(bundle.path.joints[: pump + 1])].sum())
-        place = bundle.path.options[pump] - self.problem.option_at[pump]
+        heads = self.problem.heads.rows(rows[:pump])
+        quadratic = float(self.problem.joint_quadratic[joints[: pump + 1]].sum())
+        place = rows[pump] - self.problem.option_at[pump]
 
         def missing(flow: float) -> float:
             room = self.exact.suction(flow)

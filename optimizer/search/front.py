@@ -1,15 +1,17 @@
 """The money-flow front: for every sum of money the most that it buys, each point proved, and the knee among them.
 
-Points come from the dearest to the cheapest: the best for a budget, then the best for one minor unit less than that
-one costs, and so
-on until nothing meets the limits. No point is left out, because between the price of a point and the budget it was asked for
-no bundle delivers more (to the resolution of flows), and each point is the cheapest that delivers as much.
+Points come from the dearest to the cheapest: the best for a budget, then the best for one minor unit less than that one costs,
+and so on until nothing meets the limits. No point is left out, because between the price of a point and the budget it was asked
+for no bundle delivers more (to the resolution of flows), and each point is the cheapest that delivers as much. All of them are
+read off one pass over the bundles that a front could be made of (`front_pass`); where the best would need a throttle that it
+does not have, or a part of the pass is too crowded, a search of its own is put instead.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from optimizer.search.best import Found, Outcome, Seeker
+from optimizer.search.front_pass import FrontPass, Unsettled
 
 MOST_POINTS = 5000
 
@@ -36,8 +38,9 @@ def money_flow_front(
     When ``halted`` says so the front ends where it is; a point that was cut short is left out unless it is the only one.
     """
     points: list[FrontPoint] = []
+    pass_ = FrontPass(seeker, budget) if seeker.exact.rounds.has_paths else None
     for _ in range(MOST_POINTS):
-        outcome = asked_alone(seeker.with_budget(budget))
+        outcome = _read_off(pass_, seeker, budget)
         cut_short = outcome.status != "proved" and halted()
         if outcome.found is not None and not (cut_short and points):
             point = FrontPoint(outcome.found.bundle.price, outcome.found.flow_m3s, outcome.found, outcome.status == "proved")
@@ -48,6 +51,22 @@ def money_flow_front(
             break
         budget = outcome.found.bundle.price - 1
     return points[::-1]
+
+
+def _read_off(pass_: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
+    """The best bundle for a budget by the pass, or by a search of its own where the pass cannot tell."""
+    tally = seeker.tally
+    if pass_ is None:
+        return Outcome(None, "proved", 0.0, tally)
+    try:
+        found = pass_.best(budget)
+    except Unsettled:
+        return asked_alone(seeker.with_budget(budget))
+    except KeyboardInterrupt:
+        tally.stopped = tally.interrupted = True
+        found = pass_.best_known(budget)
+        return Outcome(found, "stopped", 0.0 if found is None else found.flow_m3s, tally)
+    return Outcome(found, "proved", 0.0 if found is None else found.flow_m3s, tally)
 
 
 def asked_alone(seeker: Seeker, start_m3s: float = 0.0) -> Outcome:

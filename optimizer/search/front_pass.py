@@ -1,0 +1,262 @@
+"""All that a money-flow front could be made of, found span by span from the most flow down.
+
+First some good bundles are found: those on the lower hull of price and loss at some flows, then those at the end of a beam of
+partial paths. They make stairs, and a bundle is of use only if it delivers more than all that is known to cost less. Between
+two steps of the stairs it must deliver more than the lower one and cost no more than the upper one: that is a column, which
+asks for the cheapest bundle that can deliver the flow of the lower step. A column whose bound is above the price of the upper
+step is empty. The others are gathered into spans of flow, and label setting over a span (`span_paths`) lists every bundle that
+could be of use in one of its columns. A span with too many partial paths gets better stairs by a beam of its own and is halved.
+
+Nothing is left out without one of these arguments, so when a span is done everything of use that delivers more than its lower
+end is known. A throttle is not asked for here: who reads the front off looks whether what it takes can be held to what it
+delivers.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Found, Seeker
+from optimizer.search.columns import Bounds, Columns
+from optimizer.search.known_bundles import KnownBundles
+from optimizer.search.rounds import BARRED, CENT_SLACK, Path, TooManyPaths
+from optimizer.search.span_paths import Ends, SpanPaths
+from optimizer.search.span_prices import Probe, SpanPrices
+from optimizer.search.spans import Span
+
+Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+FLOWS = 20
+"""So many flows, evenly from the least to the most, are looked at first."""
+
+STEPS = 25
+"""So many steps of the stairs make a span at first."""
+
+BEAM = 400
+"""So many partial paths behind a layer are followed in search of good bundles."""
+
+FEW_LABELS = 2000
+"""More partial paths than this behind a layer of a span halve it; of each half twice as many are followed."""
+
+MOST_HALVINGS = 6
+"""After so many a span is left to the single search."""
+
+DEAREST_PIECE = 1e12
+"""What an item is taken to cost on its own that cannot be bought so."""
+
+EDGE = 1e-9
+"""Share of a flow by which a span reaches beyond the steps it is made for."""
+
+
+class Unsettled(Exception):
+    """What is known here does not tell the answer: a single search must."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A span still to be done, and how often it was halved."""
+
+    low: float
+    high: float
+    halved: int = 0
+
+
+class FrontPass:
+    """The pass over one problem up to a budget. `best` does as much of it as an answer takes."""
+
+    def __init__(self, seeker: Seeker, budget: int) -> None:
+        exact, problem = seeker.exact, seeker.problem
+        self.seeker, self.budget, self.problem = seeker, budget, problem
+        self.known = KnownBundles(seeker, budget)
+        self.probe = Probe(exact.rounds, exact.shares, seeker.all)
+        self.apart = np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
+        self.noise = seeker.noise[problem.option_at[problem.pump] : problem.option_at[problem.pump + 1]]
+        self.floor = max(seeker.limits.flow_min_m3s, TRICKLE_M3S)
+        self.pieces: list[_Piece] | None = None
+        self.done_m3s = np.inf
+
+    # -- answers ---------------------------------------------------------------------------------------------------
+
+    def best(self, budget: int) -> Found | None:
+        """The most flow for a budget, as `best.Seeker.most_flow` finds it. Raises Unsettled where only that can tell."""
+        if self.pieces is None:
+            self.pieces = self._begin()
+        while self.pieces and self._most(budget) - RESOLUTION_M3S <= self.done_m3s:
+            if self.pieces[-1].halved > MOST_HALVINGS:
+                raise Unsettled
+            self._follow(self.pieces.pop())
+        return self._preferred(budget)
+
+    def _most(self, budget: int) -> float:
+        return float(self.known.most_below(np.array([budget + 0.5]))[0])
+
+    def _preferred(self, budget: int) -> Found | None:
+        """Of what is known the cheapest that is as good as the best, then the quietest, then the one with most head to spare.
+        Raises Unsettled where it, or the best, would need a throttle that it does not have."""
+        known = self.known
+        within = known.price <= budget
+        if not within.any():
+            return None
+        most = known.flow[within].max()
+        tops = np.flatnonzero(within & (known.flow >= most * (1 - WITHIN)))
+        target = max(most - RESOLUTION_M3S, self.floor)
+        good = np.flatnonzero(within & (known.flow >= target))
+        good = good[known.price[good] == known.price[good].min()]
+        noise = self.noise[known.options[good, self.problem.pump] - self.problem.option_at[self.problem.pump]]
+        good = good[noise <= noise.min() + 1e-9]
+        losses = self.problem.heads.at(target)[known.options[good]].sum(axis=1)
+        losses += self.problem.joint_quadratic[known.joints[good]].sum(axis=1) * target * target
+        row = min(zip(losses.tolist(), known.options[good].tolist(), good.tolist(), strict=True))[2]
+        if not self._is_held(row) or not any(map(self._is_held, tops.tolist())):
+            raise Unsettled
+        return self._found(row)
+
+    def _is_held(self, row: int) -> bool:
+        """Whether a known bundle can be held to what it delivers."""
+        behind = self.known.options[row, self.problem.pump + 1 :]
+        return bool(self.known.own[row] <= self.known.flow[row] * (1 + 1e-9) or self.problem.throttles[behind].any())
+
+    def _found(self, row: int) -> Found:
+        known = self.known
+        path = Path(0.0, float(known.price[row]), tuple(known.options[row].tolist()), tuple(known.joints[row].tolist()))
+        bundle = self.seeker.exact.priced(path)
+        if bundle is None or bundle.price != round(path.price):
+            raise RuntimeError("a bundle of the front does not cost what it was listed with")
+        return Found(bundle, self.seeker.delivered(bundle))
+
+    def best_known(self, budget: int) -> Found | None:
+        """The best for a budget of what is known so far and can be held, where the pass was ended before its time."""
+        rows = [row for row in np.flatnonzero(self.known.price <= budget).tolist() if self._is_held(row)]
+        return self._found(max(rows, key=lambda row: self.known.flow[row])) if rows else None
+
+    # -- the first stairs ------------------------------------------------------------------------------------------
+
+    def _begin(self) -> list[_Piece]:
+        """Some good bundles, and the spans between them, the one with the most flow last."""
+        top, bounds = self._top(), self.probe.whole.bounds
+        if top is None:
+            return []
+        flow = np.linspace(self.floor, top, FLOWS + 1)[:-1]
+        columns = Columns.of(flow, np.full(FLOWS, np.inf), np.full(FLOWS, float(self.budget)))
+        hulls = bounds.hulls(columns)
+        self._take_paths(hulls.paths)
+        columns = columns.with_hulls(hulls)
+        if not len(columns):
+            return []
+        empty = hulls.bound > self.budget + CENT_SLACK
+        top = float(flow[empty].min()) if empty.any() else top
+        roof = np.append(self.known.stair_price, self.budget)[np.searchsorted(self.known.stair_flow, columns.flow, side="right")]
+        columns = bounds.through_pumps(Columns(columns.flow, columns.top, roof, columns.pump, columns.multiplier))
+        hulls = bounds.hulls(columns)
+        self._take_paths(hulls.paths)
+        self._beam(columns.with_hulls(hulls), self.floor, top, BEAM)
+        inner = self.known.stair_flow[::STEPS] * (1 - EDGE)
+        ends = np.unique(np.concatenate(([self.floor], inner[inner > self.floor], [top * (1 + EDGE)])))
+        return [_Piece(low, high) for low, high in pairwise(ends.tolist())]
+
+    def _top(self) -> float | None:
+        """A flow that nothing exceeds at any price, and that something nearly reaches; None: nothing delivers the least."""
+        bounds, most = self.probe.whole.bounds, self.seeker.limits.flow_max_m3s
+        low = high = self.floor
+        while high < most and self._can(bounds, np.array([high]))[0]:
+            low, high = high, min(2.0 * high + 1e-4, most)
+        if not self._can(bounds, np.array([self.floor]))[0]:
+            return None
+        for _ in range(3):
+            flows = np.linspace(low, high, FLOWS)
+            last = int(np.flatnonzero(self._can(bounds, flows))[-1])
+            if last == FLOWS - 1:
+                return high
+            low, high = float(flows[last]), float(flows[last + 1])
+        return high
+
+    def _can(self, bounds: Bounds, flows: Reals) -> NDArray[np.bool_]:
+        """Whether any path can deliver each flow, whatever it costs."""
+        free = np.full(len(flows), np.inf)
+        losses = bounds.losses(Columns.of(flows, free, free))
+        return np.asarray(bounds.forward(np.minimum(losses.option, BARRED), losses.joint)[-1][1].min(axis=0) <= 0.0)
+
+    def _take_paths(self, paths: list[tuple[Ints, Ints]]) -> None:
+        """Price and solve the paths that bounds were found by."""
+        both = np.unique(np.concatenate([np.vstack(pair) for pair in paths], axis=1), axis=1).T
+        if not len(both):
+            return
+        options, joints = np.split(both, 2, axis=1)
+        price = np.array(
+            [
+                self.seeker.exact.true_price(Path(0.0, 0.0, tuple(some), tuple(joined)))
+                for some, joined in zip(options.tolist(), joints.tolist(), strict=True)
+            ]
+        )
+        cheap = price <= self.budget
+        self.known.put(options[cheap], joints[cheap], price[cheap])
+
+    def _beam(self, columns: Columns, low: float, high: float, width: int) -> None:
+        """Follow some of the partial paths only, in search of good bundles."""
+        if len(columns):
+            span = Span.of(self.problem, low, high)
+            walk = self._walk(self.probe.whole, span, columns, width)
+            self._take(walk.ends(), span)
+
+    def _walk(self, prices: SpanPrices, span: Span, columns: Columns, beam: int = 0, most: int = 0) -> SpanPaths:
+        self.seeker.tally.rounds += 1
+        return SpanPaths(prices, span, columns, self.apart, self.noise, beam=beam, most=most)
+
+    # -- span by span ----------------------------------------------------------------------------------------------
+
+    def _follow(self, piece: _Piece) -> None:
+        """List all of use in a span, or halve it."""
+        self._tick()
+        columns, prices = self._columns(piece)
+        if len(columns):
+            span = Span.of(self.problem, piece.low, piece.high)
+            try:
+                ends = self._walk(prices, span, columns, most=FEW_LABELS * 2**piece.halved).ends()
+            except TooManyPaths:
+                self._halve(piece, columns)
+                return
+            self._take(ends, span)
+        self.done_m3s = piece.low
+
+    def _tick(self) -> None:
+        tally = self.seeker.tally
+        tally.nodes += 1
+        tally.flow_m3s = self._most(self.budget) or None
+        tally.tick(tally.nodes, tally.flow_m3s)
+
+    def _halve(self, piece: _Piece, columns: Columns) -> None:
+        pieces = self.pieces if self.pieces is not None else []
+        self._beam(columns, piece.low, piece.high, BEAM * 2**piece.halved)
+        flow = self.known.stair_flow
+        inside = flow[(flow > piece.low * (1 + EDGE)) & (flow < piece.high * (1 - EDGE))]
+        ends = [piece.low, *(inside[len(inside) // 2 : len(inside) // 2 + 1] * (1 - EDGE)).tolist(), piece.high]
+        pieces += [_Piece(low, high, piece.halved + 1) for low, high in pairwise(ends)]
+
+    def _columns(self, piece: _Piece) -> tuple[Columns, SpanPrices]:
+        """The columns of a span that are not empty, split by pump, and prices that hold in them."""
+        known, whole = self.known, self.probe.whole
+        inside = (known.stair_flow > piece.low) & (known.stair_flow < piece.high)
+        flow = np.append(piece.low, known.stair_flow[inside])
+        first = int(np.searchsorted(known.stair_flow, piece.low, side="right"))
+        roof = np.append(known.stair_price, self.budget)[first : first + len(flow)]
+        columns = Columns.of(flow, np.append(flow[1:], piece.high), roof)
+        hulls = whole.bounds.hulls(columns)
+        self._take_paths(hulls.paths)
+        columns = columns.with_hulls(hulls)
+        if not len(columns):
+            return columns, whole
+        prices = self.probe.prices(columns)
+        columns = prices.bounds.through_pumps(columns)
+        return columns.with_hulls(prices.bounds.hulls(columns)), prices
+
+    def _take(self, ends: Ends, span: Span) -> None:
+        """Solve those of the bundles at the end of a walk that could still be of use."""
+        labels, most = ends.labels, self.seeker.limits.flow_max_m3s
+        self.seeker.tally.paths += len(labels)
+        high = np.minimum(span.crossed(labels.coefficient - labels.error[:, None]), np.minimum(labels.most, most))
+        high[high >= span.high * (1 - WITHIN)] = np.inf
+        rows = np.flatnonzero(self.known.of_use(np.floor(labels.price + 0.5) - 0.25, high) & (high > span.low))
+        self.known.put(ends.options[rows], ends.joints[rows], labels.price[rows])

@@ -1,0 +1,109 @@
+"""Settling shared items: once nothing to come needs what any of their products serves, what they cost is known.
+
+Items that no product serves together with others fall into clusters that are paid apart from each other (a kit ties what it
+serves together). Behind the last layer where a cluster can be needed a partial path knows what it pays for it: the true price
+takes the place of the shares, and the items need not be carried any further.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.search.layers import Problem
+from optimizer.search.pricing import Shop
+from optimizer.search.shared_item_sets import SharedItemSets
+
+Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+
+class Settling:
+    """Clusters of the shared items of one problem, and what sets of them truly cost. ``cluster`` (items,) numbers them."""
+
+    def __init__(
+        self, problem: Problem, accounts: SharedItemSets, unit_prices: Reals, barred: frozenset[int] = frozenset()
+    ) -> None:
+        self.problem, self.accounts, self.unit = problem, accounts, unit_prices
+        self.shop = _without(problem.shop, barred)
+        self.cluster = _clusters(problem, self.shop)
+        self.count = int(self.cluster.max(initial=-1)) + 1
+        self._number, self._units = self.cluster.tolist(), unit_prices.tolist()
+        self._known: dict[bytes, tuple[Ints, Reals]] = {}
+        self._costs: dict[tuple[int, ...], float] = {}
+
+    def last_needed(self, options: list[Ints], joints: list[Ints]) -> Ints:
+        """The last stage (joints of a layer, then its options) at which each cluster is needed by some of the given flat rows
+        of each layer (-1: none)."""
+        last = np.full(self.count, -1, dtype=np.intp)
+        for pairs, rows, odd in ((self.problem.joint_special, joints, 0), (self.problem.option_special, options, 1)):
+            live = np.zeros(1 + max((int(each.max(initial=-1)) for each in (*rows, pairs[0])), default=-1), dtype=np.intp) - 1
+            for place, some in enumerate(rows):
+                live[some] = 2 * place + odd
+            if len(pairs[0]):
+                np.maximum.at(last, self.cluster[pairs[1]], live[pairs[0]])
+        return last
+
+    def settled(self, account: Ints, closing: Bools) -> tuple[Ints, Reals]:
+        """Accounts without what belongs to clusters that are ``closing``, and what that truly costs more than its shares."""
+        if not closing.any() or not account.any():
+            return account, np.zeros(len(account))
+        key = closing.tobytes()
+        if key not in self._known:
+            self._known[key] = (np.zeros(0, dtype=np.intp), np.zeros(0))
+        left, more = self._known[key]
+        if len(left) <= account.max():
+            grown = max(2 * len(left), int(account.max()) + 1)
+            left = np.concatenate((left, np.full(grown - len(left), -1, dtype=np.intp)))
+            more = np.concatenate((more, np.zeros(grown - len(more))))
+            self._known[key] = left, more
+        for number in np.unique(account[left[account] < 0]).tolist():
+            left[number], more[number] = self._settle(number, closing)
+        return left[account], more[account]
+
+    def _settle(self, account: int, closing: Bools) -> tuple[int, float]:
+        paid: dict[int, list[int]] = {}
+        left = []
+        for item in self.accounts.items(np.array([account]))[0]:
+            cluster = self._number[item]
+            if closing[cluster]:
+                paid.setdefault(cluster, []).append(item)
+            else:
+                left.append(item)
+        return self.accounts.number(tuple(left)), sum(self._more(tuple(items)) for items in paid.values())
+
+    def _more(self, items: tuple[int, ...]) -> float:
+        """What items of one cluster truly cost more than their shares (infinite: they cannot be had)."""
+        if items not in self._costs:
+            price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items)))
+            self._costs[items] = price - sum(self._units[item] for item in items)
+        return self._costs[items]
+
+
+def _without(shop: Shop, barred: frozenset[int]) -> Shop:
+    """A shop that does not sell some products."""
+    if not barred:
+        return shop
+    return Shop(parts=shop.parts, products=tuple(product for n, product in enumerate(shop.products) if n not in barred))
+
+
+def _clusters(problem: Problem, shop: Shop) -> Ints:
+    """The number of the cluster of each special item."""
+    items = problem.specials
+    number = list(range(len(items)))
+    first: dict[int, int] = {}
+    for row, item in enumerate(items):
+        for server in shop.servers(item.key):
+            other = first.setdefault(server.product, row)
+            _join(number, row, other)
+    roots = [_root(number, row) for row in range(len(items))]
+    return np.unique(np.array(roots, dtype=np.intp), return_inverse=True)[1].astype(np.intp)
+
+
+def _root(number: list[int], row: int) -> int:
+    while number[row] != row:
+        row = number[row]
+    return row
+
+
+def _join(number: list[int], one: int, other: int) -> None:
+    number[_root(number, one)] = _root(number, other)
