@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from optimizer.search.best import Found, Outcome, Seeker
-from optimizer.search.front_pass import FrontPass, Unsettled
+from optimizer.search.front_pass import FrontPass, Unsettled, covers
 
 MOST_POINTS = 5000
 
@@ -38,9 +38,9 @@ def money_flow_front(
     When ``halted`` says so the front ends where it is; a point that was cut short is left out unless it is the only one.
     """
     points: list[FrontPoint] = []
-    pass_ = FrontPass(seeker, budget) if seeker.exact.rounds.has_paths else None
+    whole = FrontPass(seeker, budget) if covers(seeker.problem) else None
     for _ in range(MOST_POINTS):
-        outcome = _read_off(pass_, seeker, budget)
+        outcome = _read_off(whole, seeker, budget)
         cut_short = outcome.status != "proved" and halted()
         if outcome.found is not None and not (cut_short and points):
             point = FrontPoint(outcome.found.bundle.price, outcome.found.flow_m3s, outcome.found, outcome.status == "proved")
@@ -53,20 +53,19 @@ def money_flow_front(
     return points[::-1]
 
 
-def _read_off(pass_: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
-    """The best bundle for a budget by the pass, or by a search of its own where the pass cannot tell."""
+def _read_off(whole: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
+    """The best bundle for a budget by the pass, or by a search of its own where there is none or it cannot tell."""
     tally = seeker.tally
-    if pass_ is None:
-        return Outcome(None, "proved", 0.0, tally)
+    if whole is None:
+        return asked_alone(seeker.with_budget(budget))
     try:
-        found = pass_.best(budget)
+        found, status = whole.best(budget), "proved"
     except Unsettled:
         return asked_alone(seeker.with_budget(budget))
     except KeyboardInterrupt:
         tally.stopped = tally.interrupted = True
-        found = pass_.best_known(budget)
-        return Outcome(found, "stopped", 0.0 if found is None else found.flow_m3s, tally)
-    return Outcome(found, "proved", 0.0 if found is None else found.flow_m3s, tally)
+        found, status = whole.best_known(budget), "stopped"
+    return Outcome(found, status, 0.0 if found is None else found.flow_m3s, tally)
 
 
 def asked_alone(seeker: Seeker, start_m3s: float = 0.0) -> Outcome:

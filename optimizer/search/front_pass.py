@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Found, Seeker
 from optimizer.search.columns import Bounds, Columns
 from optimizer.search.known_bundles import KnownBundles
+from optimizer.search.layers import Problem
 from optimizer.search.rounds import BARRED, CENT_SLACK, Path, TooManyPaths
 from optimizer.search.span_paths import Ends, SpanPaths
 from optimizer.search.span_prices import Probe, SpanPrices
@@ -49,6 +50,11 @@ DEAREST_PIECE = 1e12
 
 EDGE = 1e-9
 """Share of a flow by which a span reaches beyond the steps it is made for."""
+
+
+def covers(problem: Problem) -> bool:
+    """Whether the pass can be made: not where branches are filled, whose many thousand ways each follow a law of their own."""
+    return problem.heads.splits is None and all(len(layer.options) and len(layer.joints) for layer in problem.layers)
 
 
 class Unsettled(Exception):

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Delivered, Seeker
+from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
 from optimizer.search.bundle_flows import BundleFlows
 from optimizer.search.rounds import CENT_SLACK
 
@@ -21,7 +21,7 @@ class KnownBundles:
 
     def __init__(self, seeker: Seeker, budget: int) -> None:
         self.seeker, self.budget = seeker, budget
-        self.flows = None if seeker.problem.heads.splits is not None else BundleFlows(seeker.problem)
+        self.flows = BundleFlows(seeker.problem)
         width = len(seeker.problem.layers)
         self.options, self.joints = np.zeros((0, width), dtype=np.intp), np.zeros((0, width), dtype=np.intp)
         self.price, self.own, self.flow = np.zeros(0), np.zeros(0), np.zeros(0)
@@ -51,16 +51,9 @@ class KnownBundles:
     def _solved(self, options: Ints, joints: Ints) -> tuple[Reals, Reals]:
         """Unthrottled and delivered flows (n,) in m3/s."""
         seeker = self.seeker
-        if self.flows is None:
-            each = [self.delivered(some, joined) for some, joined in zip(options, joints, strict=True)]
-            return np.array([one.own_m3s for one in each]), np.array([one.flow_m3s for one in each])
         own = self.flows.own(options, joints)
         ceiling = np.minimum(seeker.problem.high[options].min(axis=1), seeker.limits.flow_max_m3s)
         return own, self.flows.under_suction(options, joints, np.minimum(own, ceiling))
-
-    def delivered(self, options: Ints, joints: Ints) -> Delivered:
-        """What one bundle delivers, solved in scalars."""
-        return self.seeker.delivered_by(tuple(options.tolist()), tuple(joints.tolist()))
 
     def _climb(self) -> None:
         order = np.lexsort((-self.flow, self.price))

@@ -28,11 +28,11 @@ NEIGHBOURS = 6
 
 @dataclass(frozen=True, slots=True)
 class Labels:
-    """n partial paths. ``state`` where they stand, ``price`` shared out (minor units), ``coefficient`` and ``error`` of their loss
-    in m (`spans.Span`), ``law`` which laws that are no quadratics they have passed (a number for each set), ``lacking`` what the
-    pump's inlet lacks in m, ``least`` and ``most`` flow in m3/s, ``pump`` its place in its layer (-1: not passed), ``account`` of
-    shared items, ``over`` (n, columns) by how much the bound of each column exceeds what it may come to; ``parent`` and ``choice``
-    how they came about."""
+    """n partial paths. ``state`` where they stand, ``price`` shared out (minor units), ``coefficient`` and ``error`` of their
+    loss in m (`spans.Span`), ``law`` which laws that are no quadratics they have passed (a number for each set), ``lacking``
+    what the pump's inlet lacks in m, ``least`` and ``most`` flow in m3/s, ``pump`` its place in its layer (-1: not passed),
+    ``account`` of shared items, ``over`` (n, columns) by how much the bound of each column exceeds what it may come to;
+    ``parent`` and ``choice`` how they came about."""
 
     state: Ints
     price: Reals

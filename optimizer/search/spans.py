@@ -1,6 +1,6 @@
 """Losses over a span of flows: a polynomial in the flow for each option and joint, and how far the truth may lie from it.
 
-Nearly all losses are quadratics of the flow; only the friction of hoses, the curves of pumps and branches are not. A polynomial
+Nearly all losses are quadratics of the flow; only the friction of hoses and the curves of pumps are not. A polynomial
 is carried by its Bernstein coefficients over the span, which add up as losses do and enclose it: where none of one is more than
 that of another, it is no more anywhere in the span. What is no quadratic is followed by the polynomial through its values at
 `DEGREE` + 1 flows. How far it lies from that is read off at `LOOKS` flows; between two of them it can hardly lie further than
@@ -65,8 +65,6 @@ class Span:
             laws.append((heads.run_of, heads.runs.at, 1.0))
         if len(heads.curve_of[0]):
             laws.append((heads.curve_of, heads.curves.head_m, -1.0))
-        if heads.splits is not None:
-            laws.append((heads.split_of, heads.splits.at, 1.0))
         kinds = 0
         for (rows, which), law, sign in laws:
             through, far = followed(law, low, high)
