@@ -165,14 +165,15 @@ class Seeker:
 
     # -- most flow -------------------------------------------------------------------------------------------------
 
-    def most_flow(self, start_m3s: float = 0.0) -> Outcome:
+    def most_flow(self, start_m3s: float = 0.0, roof: Found | None = None, held_m3s: float = 0.0) -> Outcome:
         """The bundle that delivers most within the budget and all limits.
 
-        ``start_m3s`` is a flow that some bundle of the problem is known to deliver within the limits: it only saves rounds.
-        Ctrl-C ends the search with the best so far, as stopped.
+        What is known already only saves rounds: ``start_m3s``, a flow that some bundle of the problem delivers within limits;
+        the ``roof``, one that delivers the most of all within them, a throttle or not; ``held_m3s``, what one delivers that can
+        be held to it. Ctrl-C ends the search with the best so far, as stopped.
         """
         try:
-            found = self._top(start_m3s)
+            found = self._top(start_m3s, roof, held_m3s)
             if found is not None:
                 found = self._finished(found)
         except KeyboardInterrupt:
@@ -191,23 +192,23 @@ class Seeker:
             return known if found is None else found
         return known if known.flow_m3s > found.flow_m3s + RESOLUTION_M3S else found
 
-    def _top(self, start_m3s: float) -> Found | None:
+    def _top(self, start_m3s: float, known: Found | None = None, held_m3s: float = 0.0) -> Found | None:
         """One that delivers the most of the bundles that count.
 
         Where the best of all runs above a ceiling, these are first those with a throttle at one of the places behind the pump,
         each in turn; then, unless one of them delivers as much as any bundle could, those that stay under by themselves.
         """
-        best = self._climb(self.all, None, start_m3s)
+        best = self._climb(self.all, None, start_m3s) if known is None else known
         if best is None or not self._lacks_throttle(best):
             return best
         self.tally.by_loss, roof, top = True, best.flow_m3s, None
         for mask in self.throttle_masks():
             if top is None or top.flow_m3s < roof * (1 - WITHIN):
-                found = self._climb(mask, None, roof, 0.0 if top is None else top.flow_m3s)
+                found = self._climb(mask, None, roof, held_m3s if top is None else top.flow_m3s)
                 top = found if found is not None and (top is None or found.flow_m3s > top.flow_m3s) else top
         if top is not None and top.flow_m3s >= roof * (1 - WITHIN):
             return top
-        free = self._climb(self._unthrottled(), self._free(roof), least_m3s=0.0 if top is None else top.flow_m3s)
+        free = self._climb(self._unthrottled(), self._free(roof), least_m3s=held_m3s if top is None else top.flow_m3s)
         return top if free is None else free
 
     def _climb(self, allowed: Mask, free: Free | None = None, start_m3s: float = 0.0, least_m3s: float = 0.0) -> Found | None:

@@ -58,7 +58,12 @@ def covers(problem: Problem) -> bool:
 
 
 class Unsettled(Exception):
-    """What is known here does not tell the answer: a single search must."""
+    """What is known here does not tell the answer: a single search must. ``roof`` is the best of all, if that is known, and
+    ``held_m3s`` what the best known delivers that can be held to it."""
+
+    def __init__(self, roof: Found | None = None, held_m3s: float = 0.0) -> None:
+        super().__init__()
+        self.roof, self.held_m3s = roof, held_m3s
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +121,10 @@ class FrontPass:
         losses = self.problem.heads.at(target)[known.options[good]].sum(axis=1)
         losses += self.problem.joint_quadratic[known.joints[good]].sum(axis=1) * target * target
         row = min(zip(losses.tolist(), known.options[good].tolist(), good.tolist(), strict=True))[2]
-        if not self._is_held(row) or not any(map(self._is_held, tops.tolist())):
+        if not any(map(self._is_held, tops.tolist())):
+            held = max((known.flow[n] for n in np.flatnonzero(within).tolist() if self._is_held(n)), default=0.0)
+            raise Unsettled(self._found(int(tops[0])), float(held) * (1 - EDGE))
+        if not self._is_held(row):
             raise Unsettled
         return self._found(row)
 
@@ -131,7 +139,7 @@ class FrontPass:
         bundle = self.seeker.exact.priced(path)
         if bundle is None or bundle.price != round(path.price):
             raise RuntimeError("a bundle of the front does not cost what it was listed with")
-        return Found(bundle, self.seeker.delivered(bundle))
+        return Found(bundle, known.delivered(row))
 
     def best_known(self, budget: int) -> Found | None:
         """The best for a budget of what is known so far and can be held, where the pass was ended before its time."""
