@@ -31,14 +31,16 @@ for salmon fry in rivers: a comfortable bound for ornamental fish, not a rule fo
 
 MESH_RANGE = Validity(
     name="Idelchik wire mesh",
-    quantity="open fraction",
+    quantity="open share",
+    kind="share",
     low=0.05,
     high=0.95,
     source="Idelchik, Handbook of Hydraulic Resistance, diagram 8-6; range from memory",
 )
 MESH_WEAVE = Validity(
     name="Armour and Cannon woven mesh",
-    quantity="open fraction of the clean mesh",
+    quantity="open share when clean",
+    kind="share",
     low=0.1,
     high=0.6,
     source="Armour and Cannon, AIChE J. 14 (1968) 415-420: voids of 0.35 to 0.76, open 0.1 to 0.5; to 0.6 held against Blevins",
@@ -52,14 +54,16 @@ MESH_REYNOLDS = Validity(
 )
 PLATE_RANGE = Validity(
     name="Idelchik thin perforated plate",
-    quantity="open fraction",
+    quantity="open share",
+    kind="share",
     low=0.02,
     high=1.0,
     source="Idelchik (1994) diagram 4-14, as used by the Modelica fluid library; range from memory",
 )
 SLOT_RANGE = Validity(
     name="Blevins square-edged grill",
-    quantity="open fraction",
+    quantity="open share",
+    kind="share",
     low=0.2,
     high=0.9,
     source="Blevins, Applied Fluid Dynamics Handbook (1984); range from memory",
