@@ -251,9 +251,9 @@ def test_arrays_give_what_scalars_give() -> None:
 def test_ranges_hold_the_usual_and_not_the_odd() -> None:
     by_name = {(each.name, each.quantity): each for each in VALIDITIES}
     assert len(by_name) == len(VALIDITIES)
-    fractions = [each for each in VALIDITIES if each.quantity == "open fraction"]
-    others = {each.quantity for each in VALIDITIES} - {"open fraction"}
-    assert others == {"open fraction of the clean mesh", "Reynolds number of the mesh"}
+    fractions = [each for each in VALIDITIES if each.quantity == "open share"]
+    others = {each.quantity for each in VALIDITIES} - {"open share"}
+    assert others == {"open share when clean", "Reynolds number of the mesh"}
     assert len(fractions) == len(SCREEN_FORMS)
     for each in fractions:
         assert not outside(each, 0.4)
