@@ -57,6 +57,7 @@ one pump in five lies outside."""
 
 _3B = "ISO 9906:2012 grade 3B tolerance (from memory) as a floor, read as P90"
 _LABEL = f"{AUTHORS}: above ISO 9906's allowance for small pumps, since no tolerance stands behind a retail label"
+_CAKE = f"{AUTHORS}: how dense a cake of flocs lies hangs on fish, food and flow; its thickness is judged by eye"
 
 _ALL = (
     Prior(name=unknowns.PUMP_HEAD, group="pump curve", scales="head", spread=GRADE_3B_HEAD, quantile=0.9, source=_3B, common=0.2),
@@ -142,6 +143,10 @@ _ALL = (
         spread=2.0,
         quantile=0.9,
         source=f"{AUTHORS}: the blocked share is judged by eye",
+    ),
+    *(
+        Prior(name=name, group=name, scales="resistance (thickness / permeability)", spread=3.0, quantile=0.9, source=_CAKE)
+        for name in (unknowns.CAKE, unknowns.GUARD_CAKE)
     ),
     Prior(
         name=unknowns.OUTLET,

@@ -26,7 +26,7 @@ __all__ = ["FILL_STUB", "after_text"]
 
 Table = dict[str, object]
 
-_DIRT = {"film": "film_m", "blocked": "blocked", "filled": "filled", "fouled": "fouled", "worn": "worn"}
+_DIRT = {"film": "film_m", "blocked": "blocked", "filled": "filled", "cake": "cake_m", "fouled": "fouled", "worn": "worn"}
 """Keys of a place and the figures of its state."""
 
 _OF_THE_PLACE = frozenset(
@@ -160,7 +160,7 @@ class _Making:
 
     def _tray(self, raw: Table, fill: Fill) -> Table:
         if fill.change in (KEEP, CLEAN):
-            return raw if fill.change == KEEP else {key: value for key, value in raw.items() if key != "filled"}
+            return raw if fill.change == KEEP else {key: value for key, value in raw.items() if key not in ("filled", "cake")}
         return {"empty": True} if fill.medium is None else self._medium(fill.medium)
 
     def _medium(self, medium: Part) -> Table:

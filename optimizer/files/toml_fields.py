@@ -145,6 +145,8 @@ TRAY: tuple[Field, ...] = (
     Field("medium", Value.ID, "id of a medium of the catalog, in place of its own keys", "FOAM-20"),
     Field("empty", Value.YES_NO, "nothing is in the tray", "true", default=False),
     Field("filled", SHARE, "share of the pores that is full of dirt", "40 %", default=0.0, low=0.0, under_one=True),
+    Field("cake", LENGTH, "thickness of the cake of dirt on its face; left out: what usually comes with the share filled",
+          "2 mm", low=ranges.CAKE[0], high=ranges.CAKE[1]),
     NAME,
 )  # fmt: skip
 

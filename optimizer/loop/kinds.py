@@ -19,6 +19,7 @@ from optimizer.loop.terms import (
     ENTRANCE_K,
     INTO_VESSEL_K,
     bar_of,
+    cake_linear,
     canister_loss,
     change_quadratic,
     fastest_jet_1m2,
@@ -197,9 +198,12 @@ class GuardKind(PartKind[Guard]):
         return part.outlet.bore_m
 
     def pieces(self, part: Guard, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        linear, quadratic = guard_terms(part, state.blocked, water, (1.0, 0.0))
+        linear, quadratic = guard_terms(part, state.blocked, 0.0, water, (1.0, 0.0, 0.0))
         screen = Loss(linear=float(linear), quadratic=float(quadratic))
         yield Piece(part=part.id, loss=screen, resistance=unknowns.BLOCKED_GUARD if state.blocked else unknowns.GUARD)
+        if part.form == "sponge" and state.cake_m:
+            cake = Loss(linear=float(cake_linear(state.cake_m, part.face_area_m2, water)))
+            yield Piece(part=part.id, loss=cake, resistance=unknowns.GUARD_CAKE)
         yield _plain(part.id, ENTRANCE_K * velocity_quadratic(part.outlet.bore_m))
 
     def window(self, part: Guard, state: State, limits: Limits) -> Window:

@@ -11,6 +11,8 @@ from optimizer.model.parts import Canister, Fitting, Guard, Hose, Medium, Outlet
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.arrays import Floats
+from optimizer.physics.cake import cake_coefficient
+from optimizer.physics.dirt_figures import CAKE, figure
 from optimizer.physics.fittings import (
     ball_valve_k,
     bend_k,
@@ -38,6 +40,9 @@ LEAST_OPEN = 0.1
 
 CLOGGING_LAW = "cubic"
 """Law that turns the filled share of the pores into lost permeability."""
+
+CAKE_M2 = figure(CAKE)
+"""Permeability of the cake on a face, in m2."""
 
 
 def change_quadratic(from_bore_m: float, to_bore_m: float) -> float:
@@ -100,9 +105,12 @@ def _shape_k(shape: str, bore_m: float) -> float:
     return 0.0
 
 
-def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float, float] = (1.0, 1.0)) -> tuple[Floats, Floats]:
-    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``. ``scales`` multiply
-    those of its screen or wall, and that of the entrance behind it."""
+def guard_terms(
+    guard: Guard, blocked: Floats, cake_m: Floats, water: Water, scales: tuple[float, float, float] = (1.0, 1.0, 1.0)
+) -> tuple[Floats, Floats]:
+    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``, under a cake of a
+    thickness where it is a sponge. ``scales`` multiply those of its screen or wall, that of the entrance behind it, and that of
+    the cake."""
     screen_scale, entrance = scales[0], scales[1] * float(quadratic_coefficient(ENTRANCE_K, guard.outlet.bore_m))
     if guard.form == "sponge":
         linear, quadratic = sponge_coefficients(
@@ -113,9 +121,15 @@ def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float
             water.density_kgm3,
             water.viscosity_pas,
         )
-        return linear * screen_scale, quadratic * screen_scale + entrance
+        cake = cake_linear(cake_m, guard.face_area_m2, water)
+        return linear * screen_scale + cake * scales[2], quadratic * screen_scale + entrance
     screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, blocked, guard.form)
     return np.zeros_like(screen), screen * screen_scale + entrance
+
+
+def cake_linear(cake_m: Floats, area_m2: Floats, water: Water) -> Floats:
+    """Linear term in s/m2 of a cake of a thickness on a face, or of each of many."""
+    return cake_coefficient(cake_m, area_m2, CAKE_M2, water.density_kgm3, water.viscosity_pas)
 
 
 def open_m(bore_m: float, film_m: float) -> float:
@@ -180,9 +194,20 @@ def canister_loss(canister: Canister) -> Loss:
 
 
 def tray_loss(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
-    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled as the state says."""
+    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled, and a cake on its face, as the state
+    says."""
+    return tray_bed(medium, state, canister, water).add(tray_cake(state, canister, water))
+
+
+def tray_bed(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+    """The same of the bed alone, without its cake."""
     linear, quadratic = layer_terms(medium.permeability_m2, medium.inertial_1m, state.filled, canister, water)
     return Loss(linear=float(linear), quadratic=float(quadratic))
+
+
+def tray_cake(state: State, canister: Canister, water: Water) -> Loss:
+    """The same of the cake alone."""
+    return Loss(linear=float(cake_linear(state.cake_m, canister.tray_area_m2, water)))
 
 
 def layer_terms(

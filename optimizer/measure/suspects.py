@@ -44,6 +44,8 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
     {
         unknowns.BLOCKED_GUARD: Worse(1, DIRTY, "more of it is shut than written"),
         unknowns.FILLED_MEDIA: Worse(1, DIRTY, "fuller of dirt than written"),
+        unknowns.CAKE: Worse(1, DIRTY, "a thicker or denser cake on it than written"),
+        unknowns.GUARD_CAKE: Worse(1, DIRTY, "a thicker or denser cake on it than written"),
         unknowns.FILM: Worse(1, DIRTY, "a thicker film than written"),
         unknowns.GUARD: Worse(1, DIRTY, "loses more than a clean one should: dirt nobody wrote down, or fewer openings"),
         unknowns.MEDIA: Worse(1, DIRTY, "loses more than clean media should: dirt nobody wrote down, or packed more densely"),

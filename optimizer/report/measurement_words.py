@@ -51,6 +51,14 @@ MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
             now=f"{_FILL} with the media out (kept wet in tank water, back within the hour), against one with them in",
             before_buying="the pores or grain of the new media, and a timed fill before and after they go in",
         ),
+        "cake on media": Measurement(
+            now=f"{_FILL} before and after rinsing the pads in tank water (biological ones one at a time)",
+            before_buying="rinse the pads first and fill again; a new pad has no cake yet",
+        ),
+        "cake on the guard": Measurement(
+            now=f"{_FILL} before and after rinsing the sponge over the intake",
+            before_buying="rinse the sponge first and fill again; a new one has no cake yet",
+        ),
         "guard": Measurement(
             now=f"{_FILL} with the guard off (a coarse net held over the intake, nobody leaves), against one with it on",
             before_buying="the open area of the new guard: openings times their size",
