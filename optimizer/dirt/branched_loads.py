@@ -7,8 +7,8 @@ Each guard has a share x of the flow, and so of what drifts in it. Debris is tol
 - for neither: what is too coarse for a face of the media stays there, the rest goes with the solids, of which a pass keeps the
   sum of x (w + (1 - w) e), w the share that the wall of a sponge keeps and e that of the media, which see the water of both.
 
-Solids that stay on faces do so by the guard they came through: a share x of them by each. What one guard lets by that is too
-coarse for the other is caught in the depth of the media.
+Solids that stay on faces do so by the guard they came through: a share x of them by each. So does debris that one guard lets by
+and that is too coarse for a face of the media.
 
 Where one guard takes all the water this is `loads.py`, which has the law for each of the three.
 """
@@ -67,17 +67,19 @@ class BranchedLoads:
         stops = np.stack([each.guard_debris for each in faces], axis=1)
         finer = np.arange(2) == np.argmax(stops, axis=1)[:, None]
         comes_by = days * np.asarray(kept_share(turnover_1h, np.ones(len(turnover_1h)), settling))
+        solids, strained, middling = self._on_media_kg_day(shares, finer)
 
-        middling = (stops.max(axis=1) - stops.min(axis=1)) * daily.debris_kg_day
+        rest = (stops.max(axis=1) - stops.min(axis=1)) * daily.debris_kg_day - middling.sum(axis=1)
         kept = (shares * np.where(finer, 1.0, keeps)).sum(axis=1)
-        passing = days * np.asarray(through_loop_kg_day(middling, turnover_1h, kept, settling))
-        solids = np.stack([each.guard_solids for each in faces], axis=1) * daily.solids_kg_day
-        stopped = comes_by[:, None] * (solids + stops.min(axis=1)[:, None] * daily.debris_kg_day)
-        on_guards = shares * (stopped + np.where(finer, passing[:, None], 0.0))
+        passing = days * np.asarray(through_loop_kg_day(np.maximum(rest, 0.0), turnover_1h, kept, settling))
+        guard_kg_day = np.stack([each.guard_solids for each in faces], axis=1) * daily.solids_kg_day
+        both = stops.min(axis=1)[:, None] * daily.debris_kg_day
+        first = comes_by[:, None] * (guard_kg_day + both + np.where(finer, middling.sum(axis=1)[:, None], 0.0))
+        on_guards = shares * (first + np.where(finer, passing[:, None], 0.0))
 
-        media_kg_day = self._on_media_kg_day(shares, finer)
-        on_faces = comes_by[:, None] * media_kg_day
-        coarse = (shares * solids).sum(axis=1) + media_kg_day.sum(axis=1)
+        by_coarser = (shares * ~finer).sum(axis=1)[:, None]
+        on_faces = comes_by[:, None] * (solids + strained + by_coarser * middling)
+        coarse = (shares * guard_kg_day).sum(axis=1) + (solids + strained).sum(axis=1)
         fine = np.maximum(daily.solids_kg_day + (1.0 - stops.max(axis=1)) * daily.debris_kg_day - coarse, 0.0)
         through = days * np.asarray(through_loop_kg_day(fine, turnover_1h, (shares * keeps).sum(axis=1), settling))
         into = shares * (through[:, None] + np.where(finer, 0.0, passing[:, None]))
@@ -87,13 +89,14 @@ class BranchedLoads:
         self.made_kg = self.made_kg + made
         self.left_kg = self.left_kg + made - on_guards.sum(axis=1) - on_faces.sum(axis=1) - (into.sum(axis=1) - out)
 
-    def _on_media_kg_day(self, shares: Reals, finer: NDArray[np.bool_]) -> Reals:
-        """What would stay on the faces of the media if all that is made came by, (loops, layers): of solids by the guard they
-        come through, of debris what neither guard stops."""
+    def _on_media_kg_day(self, shares: Reals, finer: NDArray[np.bool_]) -> tuple[Reals, Reals, Reals]:
+        """What would stay on the faces of the media if all that is made came by, each (loops, layers): of solids by the guard
+        they come through, of debris too fine for both guards, and of debris too coarse for the finer one only."""
         sides = [side.faces for side in self.sides]
         solids = sum(shares[:, [n]] * each.solids for n, each in enumerate(sides)) * self.daily.solids_kg_day
-        debris = np.where(finer[:, [0]], sides[0].debris, sides[1].debris) * self.daily.debris_kg_day
-        return np.asarray(solids + debris)
+        fine, other = (np.where(finer[:, [0]], sides[n].debris, sides[1 - n].debris) for n in range(2))
+        debris = self.daily.debris_kg_day
+        return np.asarray(solids), fine * debris, np.maximum(other - fine, 0.0) * debris
 
     def _fed(self, on_guards_kg: Reals, into_kg: Reals) -> Reals:
         """Lay (loops, 2) on the guards, lead (loops, 2) through their walls and then the media; what comes out, (loops,)."""
