@@ -22,7 +22,7 @@ from optimizer.physics.fittings import (
     quadratic_coefficient,
     threaded_elbow_k,
 )
-from optimizer.physics.guards import guard_quadratic, sponge_coefficients
+from optimizer.physics.guards import guard_quadratic, mesh_linear, sponge_coefficients
 from optimizer.physics.hose import RIBBED_FACTOR
 from optimizer.physics.media import clogging_factor, layer_coefficients
 from optimizer.physics.outlets import SprayBar, spray_bar
@@ -124,7 +124,14 @@ def guard_terms(
         cake = cake_linear(cake_m, guard.face_area_m2, water)
         return linear * screen_scale + cake * scales[2], quadratic * screen_scale + entrance
     screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, blocked, guard.form)
-    return np.zeros_like(screen), screen * screen_scale + entrance
+    return _screen_linear(guard, blocked, water) * screen_scale, screen * screen_scale + entrance
+
+
+def _screen_linear(guard: Guard, blocked: Floats, water: Water) -> Floats:
+    """What the wires of a mesh lose by viscosity, in s/m2; at the bars of slots and the edges of holes nothing is counted."""
+    if guard.form != "mesh" or guard.open_fraction >= 1.0:
+        return np.zeros_like(np.asarray(blocked, dtype=float))[()]
+    return mesh_linear(guard.face_area_m2, guard.opening_m, guard.open_fraction, blocked, water.kinematic_m2s)
 
 
 def cake_linear(cake_m: Floats, area_m2: Floats, water: Water) -> Floats:
