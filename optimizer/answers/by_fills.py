@@ -18,6 +18,7 @@ from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.model.options import Chain, FilledBranches, Option
 from optimizer.model.parts import Pump
 from optimizer.model.rig import Position, Rig
+from optimizer.physics.fitting_laws import FittingLaws
 from optimizer.physics.water import Water
 from optimizer.search.branch_pairs import as_filled, leg, tee_of
 
@@ -89,16 +90,16 @@ def _stated_row(
     closed, before = [], start
     ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
     for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
-        closed.append(None if joint is None else _stated_joint(joint, before, inlet))
+        closed.append(None if joint is None else _stated_joint(joint, before, inlet, positions[0].laws))
         before = outlet or before
     return shown, tuple(closed)
 
 
-def _stated_joint(joint: Chain, before: End | None, after: End | None) -> Chain:
+def _stated_joint(joint: Chain, before: End | None, after: End | None, laws: FittingLaws) -> Chain:
     """A joint between what is installed side by side, or parts like that, by its formula."""
     if not joint.between_like or before is None or after is None:
         return joint
-    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m))
+    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m, laws))
 
 
 def _stated(position: Position, water: Water, option: Option) -> Option:
@@ -119,7 +120,7 @@ def _stated_ways(position: Position, water: Water, option: Option, ways: FilledB
         ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)
         shown, joints = _stated_row(branch.positions, water, way.options, way.joints, *ends)
         branches.append(replace(way, options=shown, joints=joints))
-    return as_filled(option, branches, ways.parting, ways.meeting)
+    return as_filled(option, branches, ways.parting, ways.meeting, laws=position.laws)
 
 
 def fitted_parts(posterior: Posterior) -> FittedParts:

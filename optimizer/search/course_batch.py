@@ -137,12 +137,13 @@ class CourseBatch:
 
     def _guard_terms(self, loads: Loads) -> tuple[Reals, Reals]:
         linear, quadratic = np.zeros((2, len(self.guards)))
-        blocked, water = loads.blocked(), self.problem.choices.water
+        choices = self.problem.choices
+        blocked, water, laws = loads.blocked(), choices.water, choices.rig.laws
         rows_of: dict[tuple[int, tuple[float, float]], list[int]] = {}
         for n, (part, _) in enumerate(self.guards):
             rows_of.setdefault((id(part), self.guard_scales[n]), []).append(n)
         for (_, scales), rows in rows_of.items():
-            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], water, scales)
+            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], water, scales, laws)
         return linear, quadratic
 
     def _guard_ceiling(self, loads: Loads) -> Reals:
