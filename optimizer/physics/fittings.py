@@ -338,6 +338,11 @@ def diverging_branch_k(branch_share: Floats, branch_m: Floats, run_m: Floats, an
     q, 0.6). Source: Crane TP-410 (2009) chapter 2 with errata; the wye's G there jumps by up to 7 % at
     q = 0.4 or 0.6, the larger of the two does not.
 
+    Between the printed rows: that of wyes holds up to 60 degrees, 60 among them, that of tees for 90; between the two, of which
+    the source says nothing, the change at 75 follows the `fluids` library. At 60 degrees and branch/run > 2/3 that library has
+    the H and J of tees with the G of wyes, which is no row of the source; the wye's J = 2 is the momentum that the branch
+    keeps, and K goes on without a jump from 45 to 60.
+
     >>> round(float(diverging_branch_k(0.25, 0.016, 0.016)), 6)
     1.037852
     """

@@ -261,9 +261,24 @@ def test_tees_follow_the_library(share: float, branch: float, angle: float) -> N
     assert converging_run_k(share, branch, 0.016, angle) == pytest.approx(run, rel=1e-9, abs=1e-12)
     run = fluids.fittings.K_run_diverging_Crane(**legs, angle=angle)
     assert diverging_run_k(share, branch, 0.016) == pytest.approx(run, rel=1e-9, abs=1e-12)
-    if angle != 60.0:  # Crane gives no rule for equal wyes at 60 degrees
-        left = fluids.fittings.K_branch_diverging_Crane(**legs, angle=angle)
-        assert diverging_branch_k(share, branch, 0.016, angle) == pytest.approx(left, rel=0.07 if angle < 75.0 else 1e-9)
+    # For wide branches at 60 degrees the library mixes two rows; just below it has the wye's, which is the one that is taken.
+    wide = angle == 60.0 and branch > 0.016 * 2.0 / 3.0
+    left = fluids.fittings.K_branch_diverging_Crane(**legs, angle=angle - 1e-9 if wide else angle)
+    assert diverging_branch_k(share, branch, 0.016, angle) == pytest.approx(left, rel=0.07 if angle < 75.0 else 1e-9)
+
+
+@pytest.mark.parametrize("branch", [0.008, 0.0125, 0.016])
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_a_leaving_branch_loses_more_the_sharper_it_turns_without_a_jump_up_to_60_degrees(share: float, branch: float) -> None:
+    """The row of wyes up to 60 degrees, after which only the change to the tee's at 75 is left."""
+    k = [float(diverging_branch_k(share, branch, 0.016, angle)) for angle in np.linspace(30.0, 74.0, 441)]
+    assert (np.diff(k) > 0.0).all()
+    assert np.diff(k).max() < 0.02 * (k[-1] - k[0])
+    # Crane's example 7-36 is a wye of 45 degrees; that of 60 keeps 2 cos 60 = 1 of the momentum, by hand
+    ratio = share / (branch / 0.016) ** 2
+    wide = (branch / 0.016) ** 2 > 0.35
+    g = max(1.0 - 0.6 * share, 0.6) if wide else max(1.1 - 0.7 * share, 0.85)
+    assert diverging_branch_k(share, branch, 0.016, 60.0) == pytest.approx(g * (1.0 + ratio**2 - ratio), rel=1e-12)
 
 
 def test_crane_example_7_35() -> None:
