@@ -16,6 +16,7 @@ from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
 from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
+from optimizer.answers.law_span import law_lines
 from optimizer.answers.profile import profile
 from optimizer.answers.route import route
 from optimizer.answers.rows import Standing, row, standing
@@ -311,7 +312,7 @@ def _result(
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),
-        basis=basis_lines(rig, limits, question.catalog),
+        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best)),
         warnings=validity_warnings(rig, loops),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,

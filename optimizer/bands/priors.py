@@ -79,8 +79,29 @@ _ALL = (
         scales="loss",
         spread=1.4,
         quantile=0.9,
-        source="spread of handbooks: a sharp contraction after Rennels and Hudson (2012) loses 20 to 40 % more than after "
-        "Crane TP-410; small threaded elbows up to 2.7 times Crane's value (HVAC Pump Handbook, 2006)",
+        source="spread of handbooks: a sharp contraction after Crane TP-410 loses a fifth less than after Idelchik, one from 16 "
+        "to 12 mm after Rennels and Hudson (2012) a tenth more, one with a rounded edge about half; a thin tail that stands out "
+        "of its wall 1.6 times a flush one (Crane TP-410)",
+    ),
+    Prior(
+        name=unknowns.MOULDED_ELBOWS,
+        group="fittings",
+        scales="loss",
+        spread=1.5,
+        quantile=0.9,
+        source="spread of handbooks: at 14 mm an elbow has 0.61 (Darby 1999), 0.78 (Hooper 1981), 0.79 (Crane TP-410) or, sharp "
+        "inside, 1.20 (Rennels and Hudson 2012); a swept one 0.34 (Rennels), 0.37 (Crane) or 0.64 (Hooper)",
+        common=0.7,
+    ),
+    Prior(
+        name=unknowns.THREADED_ELBOWS,
+        group="fittings",
+        scales="loss",
+        spread=1.7,
+        quantile=0.9,
+        source="spread of handbooks: at 14 mm 0.79 (Crane TP-410), 0.89 (Darby 1999), 1.21 (Hooper 1981), 2.10 (HVAC Pump "
+        "Handbook 2006)",
+        common=0.7,
     ),
     Prior(
         name=unknowns.FITTING_BORES,

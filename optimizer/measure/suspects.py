@@ -50,6 +50,8 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
         unknowns.GUARD: Worse(1, DIRTY, "loses more than a clean one should: dirt nobody wrote down, or fewer openings"),
         unknowns.MEDIA: Worse(1, DIRTY, "loses more than clean media should: dirt nobody wrote down, or packed more densely"),
         unknowns.FITTINGS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or the formula"),
+        unknowns.MOULDED_ELBOWS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or a knee that is sharp inside"),
+        unknowns.THREADED_ELBOWS: Worse(1, DIRTY, "loses more than its formula: dirt, sealing tape in the way, or the formula"),
         unknowns.HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
         unknowns.OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
         unknowns.DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),
