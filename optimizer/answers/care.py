@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from optimizer.answers.bundle_walk import each_option
+from optimizer.answers.media_plan import surface_after
 from optimizer.answers.rows import Standing
 from optimizer.model.care import AirCheck, AirJoint, Care, MediaTray
 from optimizer.model.options import KEEP
@@ -18,7 +19,12 @@ DRAWS_M = -0.005
 
 def care(rig: Rig, stands: Standing, profiles: Sequence[PressureProfile]) -> Care:
     """Of a bundle as it ``stands``, and of the rows whose pressure is known, the bundle's own last."""
-    return Care(air=_air(rig, stands, profiles), trays=_trays(rig, stands), tray_m3=rig.canister.tray_volume_m3)
+    return Care(
+        air=_air(rig, stands, profiles),
+        trays=_trays(rig, stands),
+        tray_m3=rig.canister.tray_volume_m3,
+        surface=surface_after(rig, stands),
+    )
 
 
 def _air(rig: Rig, stands: Standing, profiles: Sequence[PressureProfile]) -> AirCheck:

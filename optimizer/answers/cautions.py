@@ -7,6 +7,7 @@ from optimizer.answers.branches import dry_lines
 from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.flood_volume import opening_words, spill
 from optimizer.answers.flood_volume import volume as litres
+from optimizer.answers.media_plan import surface_after
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.kinds import each_of
@@ -68,7 +69,7 @@ def _all(rig: Rig, stands: Standing, limits: Limits, volume: bool) -> Iterator[t
     held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits))
     yield from ((Weight.CEILING, text) for text in held)
     yield from _animals(stands)
-    yield from _media(stands)
+    yield from _media(rig, stands)
 
 
 MAINS = (
@@ -170,7 +171,27 @@ def _animals(stands: Standing) -> Iterator[tuple[Weight, str]]:
     yield Weight.CURRENT, "Watch weak swimmers after the change; spread the jet before you throttle."
 
 
-def _media(stands: Standing) -> Iterator[tuple[Weight, str]]:
+SHORT = {"not sure": "may have too little surface", "too little": "have too little surface"}
+
+
+def _surface(rig: Rig, stands: Standing) -> Iterator[tuple[Weight, str]]:
+    """Where the keeper has said what is fed."""
+    known = rig.load.feed_kg_day and rig.load.protein_share
+    after = surface_after(rig, stands) if known else None
+    if after is not None and after.verdict != "enough":
+        have, sure = (Quantity(area, "area", f"{area:.2f} m2") for area in (after.have_m2, after.sure_m2))
+        told = Said(
+            f"Feed less or add biological media: bacteria {SHORT[after.verdict]} for this food (",
+            have,
+            "; ",
+            sure,
+            " do in nine of ten cases). Test ammonia and nitrite.",
+        )
+        yield Weight.BACTERIA, told
+
+
+def _media(rig: Rig, stands: Standing) -> Iterator[tuple[Weight, str]]:
+    yield from _surface(rig, stands)
     changed = any(fill.change in ("swap", "remove") for fill in stands.media.fills)
     cleaned = any(fill.change == "clean" for fill in stands.media.fills)
     if changed:

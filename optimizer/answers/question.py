@@ -17,6 +17,7 @@ from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
 from optimizer.answers.law_span import law_lines
+from optimizer.answers.media_plan import media_plan
 from optimizer.answers.profile import profile
 from optimizer.answers.route import route
 from optimizer.answers.rows import Standing, row, standing
@@ -255,8 +256,6 @@ def _made_for(question: Question, problem: Layers) -> Layers | None:
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     if best is None or not changes_bio_media(rig, best.options):
         return None
-    from optimizer.answers.media_plan import media_plan  # only a change of such media needs the dirt
-
     return media_plan(rig, best)
 
 

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.media_plan import BioSurface
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirJoint:
@@ -47,8 +49,9 @@ class MediaTray:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Care:
-    """Air and media of one rig, as its answer leaves them. A tray holds ``tray_m3``."""
+    """Air and media of one rig, as its answer leaves them. A tray holds ``tray_m3``; ``surface`` is what bacteria have then."""
 
     air: AirCheck
     trays: tuple[MediaTray, ...]
     tray_m3: float
+    surface: BioSurface
