@@ -21,8 +21,8 @@ CHECK = "Check volume and seconds of every fill, and the label of the pump."
 def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: float = 0.0) -> Measured:
     """Flow of every timed fill with its uncertainty, brought to the loop as installed, and the delivered flow by all of them.
 
-    Without ``fills`` those of the rig file; ``power_w`` is what a meter at the socket shows (0: not read). Raises InputError
-    without a fill, and for measurements that no loop can explain.
+    Without ``fills`` those of the rig file; ``power_w`` is what a meter at the socket shows with the loop as it is (0: not
+    read). Raises InputError without a fill, and for measurements that no loop can explain.
     """
     fills = rig.fills if fills is None else fills
     need_fills(rig, fills)
@@ -31,7 +31,7 @@ def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: floa
     return Measured(
         rig=rig.name,
         fills=told.measured,
-        power_w=power_w,
+        powers_w=tuple(each for each in (*(fill.power_w for fill in rig.fills), power_w) if each),
         expected=told.expected,
         delivered=told.delivered,
         tail=told.tail,

@@ -35,7 +35,7 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
     rig = rig if asked.fill is None else asked.fill.in_place(rig)
     rig = rig if asked.log is None else api.with_log(rig, asked.log)
     shop = None if asked.today or not catalog.products else catalog
-    found = api.diagnose(rig, shop, power_w=asked.watts or 0.0, budget=asked.budget, progress=progress)
+    found = api.diagnose(rig, shop, power_w=asked.alone_w, budget=asked.budget, progress=progress)
     return told_of(found, "diagnose_text")
 
 

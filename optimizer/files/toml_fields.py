@@ -173,6 +173,8 @@ FILL: tuple[Field, ...] = (
     Field("below_water", LENGTH, "mouth of the water below the tank's water line during the fill", "40 cm", low=0.0, high=20.0),
     Field("state", Value.WORDS, "how the loop differed from what this file describes, as one text with commas or as a list",
           "guard off", choices=FILL_STATES),
+    Field("watts", POWER, "what a meter at the socket showed for the pump during the fill; left out: not read", "18 W",
+          within=ranges.WATTS),
     Field("date", Value.DATE, "day of the fill", "2026-03-01"),
 )  # fmt: skip
 """Keys of a fill that was timed."""

@@ -61,6 +61,8 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
         unknowns.LABEL_HEAD: Worse(-1, WEAK, "less head than its label: wear, dirt on the impeller, or the label"),
         unknowns.LABEL_FLOW: Worse(-1, WEAK, "less flow than its label: wear, dirt on the impeller, or the label"),
         unknowns.LABEL_SHAPE: Worse(-1, WEAK, "sags between the two ends of its label"),
+        unknowns.LABEL_POWER: Worse(-1, WEAK, "draws less than its label: air in it, a slipping magnet, or the label"),
+        unknowns.SHUT_POWER: Worse(-1, WEAK, "draws less at no flow than such pumps do"),
     }
 )
 """What it means that a factor is on its bad side: common practice, no published source."""
