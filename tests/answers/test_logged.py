@@ -42,8 +42,8 @@ def written(path: Path, *entries: TimedFill | tuple[str, str, object]) -> Path:
 
 
 def test_watts_of_a_log_belong_to_the_fill_before_them(rig: Rig, tmp_path: Path) -> None:
-    """A fill with the watts behind it on the same day, one with watts of the next day, and watts with no fill: the first has them,
-    and the answer goes by them."""
+    """A fill with the watts behind it on the same day, one with watts of the next day, and watts with no fill: the first has
+    them, and the answer goes by them."""
     path = written(tmp_path / "a.log", fill("2026-03-01", 42.0))
     append(path, watts_entry(WattsRead(power_w=9.5, date="2026-03-01")))
     written(path, fill("2026-03-02", 42.0))
