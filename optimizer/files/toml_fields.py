@@ -11,6 +11,7 @@ from optimizer.files.part_kinds import HEIGHTS, NAME, PART, PART_KINDS, PLACE
 from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
 from optimizer.model.shop import LEAST_GAIN, LEAST_USED
+from optimizer.model.signs import SIGNS
 from optimizer.unit_table import (
     AREA,
     COUNT,
@@ -178,6 +179,12 @@ FILL: tuple[Field, ...] = (
     Field("date", Value.DATE, "day of the fill", "2026-03-01"),
 )  # fmt: skip
 """Keys of a fill that was timed."""
+
+SYMPTOMS: tuple[Field, ...] = (
+    Field("signs", Value.WORDS,
+          "what is heard and seen of the filter today, as one text with commas or as a list; diagnose goes by it",
+          "rattle, bubbles", choices=SIGNS),
+)  # fmt: skip
 
 _BETWEEN, _ADAPTERS = '["suction_hose", "in_coupling"]', '["ADPT-25-G1", "BUSH-G1-G34"]'
 JOINT: tuple[Field, ...] = (

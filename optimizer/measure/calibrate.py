@@ -57,7 +57,7 @@ class Posterior:
     """What is known of p unknowns: whitened logarithms of factors that are normal with ``mean`` (p,) and ``covariance`` (p, p).
 
     ``jacobian`` (m, p) is that of the m measurements ``seen`` at the mean, each over its own uncertainty. ``tail`` is the chance
-    of measurements at least as far from what was expected (1: none were made).
+    of measurements at least as far from what was expected (1: none were made), ``cost`` half the sum of squares left.
     """
 
     unknowns: tuple[Unknown, ...]
@@ -67,6 +67,7 @@ class Posterior:
     priors: Mapping[str, Prior]
     seen: tuple[Observation, ...] = ()
     tail: float = 1.0
+    cost: float = 0.0
 
     @cached_property
     def column(self) -> Mapping[Unknown, int]:
@@ -87,6 +88,7 @@ class Posterior:
             priors=self.priors,
             seen=self.seen,
             tail=self.tail,
+            cost=self.cost,
         )
 
     def applied(self, draws: Draws) -> Draws:
@@ -189,6 +191,7 @@ def calibrate(seen: Sequence[Observation], priors: Mapping[str, Prior] = PRIORS,
         priors=priors,
         seen=tuple(rows),
         tail=float(chdtrc(len(rows), 2.0 * cost)),
+        cost=cost,
     )
 
 

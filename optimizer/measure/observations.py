@@ -143,6 +143,11 @@ class PowerObservation:
         drawn = free_power_w(pump, self.label_w, factors) * power_share(ratio, shut_share(pump, factors))
         return np.asarray(np.log(drawn), dtype=float)
 
+    def log_shut(self, factors: Factors) -> Reals:
+        """Natural logarithm of the power in W that the pump draws at no flow in every draw."""
+        pump = self.pump
+        return np.asarray(np.log(free_power_w(pump, self.label_w, factors) * shut_share(pump, factors)), dtype=float)
+
 
 def pump_of(loop: FillLoop) -> Piece:
     """The pump of a loop."""

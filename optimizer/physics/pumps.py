@@ -183,6 +183,22 @@ def power_share(flow_ratio: Floats, shut_share: Floats) -> Floats:
     return shut_share + (1.0 - shut_share) * flow_ratio
 
 
+AIR_KGM3 = 1.2
+"""Density of air at 20 degC and sea level (from memory, any handbook)."""
+
+
+def head_full_of_air_m(max_head_m: Floats, density_kgm3: Floats) -> Floats:
+    """Return the head in m of water that a pump gives at no flow while it is full of air.
+
+    `max_head_m` is its head at no flow in m of what it pumps, and the same number of m of air, since the head of a centrifugal
+    pump hangs on the speed alone; `density_kgm3` that of the water. So it does not lift water over anything.
+
+    >>> round(head_full_of_air_m(2.0, 998.0) * 1e3, 1)
+    2.4
+    """
+    return max_head_m * AIR_KGM3 / density_kgm3
+
+
 def mains_ratio(label_hz: Floats, mains_hz: Floats) -> Floats:
     """Return the speed on the mains over that of the label: `mains_hz` / `label_hz`, both > 0 in Hz.
 
