@@ -139,7 +139,8 @@ MEASURE_AGAIN = (
 
 def _pump_first_words(told: Diagnosis) -> str:
     both, air = (probability_text(told.probability(*names)) for names in ((AIR, PUMP), (AIR,)))
-    if told.probability(AIR) >= LIKELY_AIR:
+    # watts alone hardly tell the two apart
+    if told.signs and told.probability(AIR) >= LIKELY_AIR:
         return f"Air in the pump is the likeliest cause ({air}): let it out and measure again before you clean or buy."
     return (
         f"What is wrong is rather at the pump than in the loop ({both}; air in it {air}): let the air out, then look at the "

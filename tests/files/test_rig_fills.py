@@ -169,3 +169,12 @@ def test_the_reference_shows_every_key(field: object) -> None:
     for form, mark in (("markdown", "`"), ("text", "")):
         assert f"{mark}{field.name}{mark} " in column_reference(form).split("[[fill]]")[1].split("Ends")[0]  # type: ignore[attr-defined]
     assert read_value(field, field.key_example) is not None  # type: ignore[arg-type, attr-defined]
+
+
+def test_what_is_heard_and_seen(tmp_path: Path, shop: Catalog) -> None:
+    """Signs are said once a rig, as a text with commas or as a list; a word that is none is refused with near ones."""
+    assert hall("", tmp_path, shop).signs == ()
+    assert hall('[symptoms]\nsigns = "rattle, Bubbles, rattle"\n', tmp_path, shop).signs == ("rattle", "bubbles")
+    assert hall('[symptoms]\nsigns = ["better when tilted"]\n', tmp_path, shop).signs == ("better when tilted",)
+    (told,) = problems('[symptoms]\nsigns = "ratle"\n', tmp_path, shop)
+    assert told.startswith('symptoms.signs: "ratle" is not known here.') and "rattle" in told
