@@ -1,0 +1,216 @@
+"""Published laws of flow, each a function with its source, and the two sets of them that are held against each other.
+
+``OTHER`` takes other laws than the program where there are any. ``SAME`` takes those that the program names, written here
+anew from their sources, so that a law can be switched by itself and what it comes to is measured.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from fluids.filters import round_edge_screen, square_edge_grill
+from fluids.fittings import (
+    Hooper2K,
+    K_ball_valve_Crane,
+    bend_rounded,
+    contraction_sharp,
+    diffuser_sharp,
+    entrance_sharp,
+    ft_Crane,
+)
+from fluids.friction import Churchill_1977, Clamond
+from fluids.packed_bed import KTA, Carman, Ergun
+
+from outside.water import Water
+
+DRAWN_TUBE_M = 1.52e-6
+"""Roughness of smooth drawn tube (the table of Perry's handbook, as `fluids` has it): plastics are as smooth."""
+
+TURNS = {
+    "elbow 90": "Elbow, 90°, Standard (R/D = 1), Screwed",
+    "threaded elbow 90": "Elbow, 90°, Standard (R/D = 1), Screwed",
+    "elbow 45": "Elbow, 45°, Standard (R/D = 1), All types",
+    "swept 90": "Elbow, 90°, Long-radius (R/D = 1.5), All types",
+    "ball valve": "Valve, Gate, Full line size, Beta = 1",
+    "gate valve": "Valve, Gate, Full line size, Beta = 1",
+    "flap": "Valve, Check, Swing",
+}
+"""Rows of Hooper's table of 1981; a ball valve of full bore stands in the row of the gate valve. The row of `fluids` that
+calls itself the screwed elbow of 45 degrees (K 0.7) is that of a return bend: the elbow is in the row for all types."""
+
+
+def friction_clamond(reynolds: float, bore: float) -> float:
+    """Darcy's factor by Colebrook's equation (1939), solved by Clamond's iteration (2009); 64/Re below 2040."""
+    return 64.0 / reynolds if reynolds < 2040.0 else Clamond(reynolds, DRAWN_TUBE_M / bore)
+
+
+def contraction_rennels(wide: float, narrow: float, reynolds: float) -> float:
+    """K on the narrow bore of a sudden contraction: Rennels and Hudson 2012."""
+    return contraction_sharp(wide, narrow, method="Rennels")
+
+
+def expansion_hooper(narrow: float, wide: float, reynolds: float) -> float:
+    """K on the narrow bore of a sudden expansion: Hooper 1988."""
+    return diffuser_sharp(narrow, wide, Re=reynolds, fd=friction_clamond(reynolds, narrow), method="Hooper")
+
+
+def entrance_rennels(bore: float) -> float:
+    """K of a sharp flush entrance: Rennels and Hudson 2012."""
+    return entrance_sharp(method="Rennels")
+
+
+def bend_rennels(bore: float, radius: float, reynolds: float) -> float:
+    """K of a quarter turn over what its length costs as straight hose: Rennels and Hudson 2012, less its friction term."""
+    friction = friction_clamond(reynolds, bore)
+    whole = bend_rounded(bore, 90.0, fd=friction, rc=radius, method="Rennels")
+    return whole - friction * math.pi / 2.0 * radius / bore
+
+
+def turn_hooper(shape: str, bore: float, reynolds: float) -> float:
+    """K of an elbow or a valve: Hooper's two constants, 1981."""
+    return Hooper2K(bore / 0.0254, reynolds, name=TURNS[shape])
+
+
+def plate_borda(form: str, share: float, opening: float, speed: float, water: Water) -> float:
+    """K on the speed in front of a face of which a share is open: Blevins 1984 (`fluids.filters`) for round wire; else
+    Borda's loss behind jets that have contracted by Weisbach's formula, 0.63 + 0.37 share^3."""
+    if form == "mesh":
+        wire = opening * (1.0 / math.sqrt(share) - 1.0)
+        return round_edge_screen(share, min(max(speed / share * wire / water.kinematic, 20.0), 400.0))
+    return (1.0 / ((0.63 + 0.37 * share**3) * share) - 1.0) ** 2
+
+
+def foam_lacroix(pores: float, void: float, speed: float, water: Water) -> float:
+    """Pressure a metre in Pa/m: cubic cells with struts as spheres of one and a half their width in Ergun's equation,
+    Lacroix et al. 2007; windows of one inch over the pores per inch."""
+    ratio = math.sqrt(4.0 / (3.0 * math.pi) * (1.0 - OPEN_FOAM))
+    grain = 1.5 * ratio / (1.0 - ratio) / pores
+    slow = 150.0 * (1.0 - OPEN_FOAM) ** 2 / (void**3 * grain**2) * water.viscosity * speed
+    return slow + 1.75 * (1.0 - OPEN_FOAM) / (void**3 * grain) * water.density * speed**2
+
+
+OPEN_FOAM = 0.97
+"""Void of open-cell foam: 97 to 98 % (Design News, 25 November 1964)."""
+
+
+def fibre_jackson(width: float, solid: float) -> float:
+    """Permeability in m2 of a mat of fibres that lie all ways: Jackson and James 1986."""
+    return (width / 2.0) ** 2 * 3.0 / (20.0 * solid) * (-math.log(solid) - 0.931)
+
+
+def grains_kta(size: float, void: float, speed: float, water: Water) -> float:
+    """Pressure a metre in Pa/m of grains: KTA 3102.3, 1981."""
+    return KTA(dp=size, voidage=void, vs=speed, rho=water.density, mu=water.viscosity)
+
+
+def rings_carman(size: float, void: float, speed: float, water: Water) -> float:
+    """Pressure a metre in Pa/m of rings: Carman 1937, the size that of spheres with their surface."""
+    return Carman(dp=size, voidage=void, vs=speed, rho=water.density, mu=water.viscosity)
+
+
+def friction_churchill(reynolds: float, bore: float) -> float:
+    """Darcy's factor by Churchill 1977."""
+    return Churchill_1977(reynolds, DRAWN_TUBE_M / bore)
+
+
+def contraction_crane(wide: float, narrow: float, reynolds: float) -> float:
+    """Crane TP-410."""
+    return contraction_sharp(wide, narrow, method="Crane")
+
+
+def expansion_borda(narrow: float, wide: float, reynolds: float) -> float:
+    """Borda and Carnot."""
+    return (1.0 - (narrow / wide) ** 2) ** 2
+
+
+def entrance_crane(bore: float) -> float:
+    """Crane TP-410."""
+    return entrance_sharp(method="Crane")
+
+
+def bend_crane(bore: float, radius: float, reynolds: float) -> float:
+    """Crane TP-410, the wall of the bend in it and not taken off."""
+    return bend_rounded(bore, 90.0, bend_diameters=radius / bore, method="Crane")
+
+
+def turn_tables(shape: str, bore: float, reynolds: float) -> float:
+    """Crane TP-410 (2009); screwed elbows of a quarter turn by tables 3.8 of the HVAC Pump Handbook (2006)."""
+    if shape == "threaded elbow 90":
+        return float(np.interp(bore, (0.0158, 0.0209, 0.0266), (2.10, 1.70, 1.50)))
+    if shape == "ball valve":
+        return K_ball_valve_Crane(bore, bore, 0.0)
+    return CRANE[shape] * ft_Crane(bore)
+
+
+CRANE = {"elbow 90": 30.0, "elbow 45": 16.0, "swept 90": 14.0, "gate valve": 8.0, "flap": 100.0}
+"""K over the factor of turbulent friction."""
+
+
+def plate_handbook(form: str, share: float, opening: float, speed: float, water: Water) -> float:
+    """Idelchik's diagrams 8-6 for mesh and 4-14 for holes, Blevins 1984 for slots."""
+    shut = 1.0 - share
+    if form == "mesh":
+        return 1.3 * shut + (1.0 / share - 1.0) ** 2
+    return square_edge_grill(share) if form == "slots" else (shut + 0.707 * shut**0.375) ** 2 / share**2
+
+
+def fibre_davies(width: float, solid: float) -> float:
+    """Davies 1952."""
+    return width**2 / (64.0 * solid**1.5 * (1.0 + 56.0 * solid**3))
+
+
+def grains_ergun(size: float, void: float, speed: float, water: Water) -> float:
+    """Ergun 1952."""
+    return Ergun(dp=size, voidage=void, vs=speed, rho=water.density, mu=water.viscosity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laws:
+    """One law of each sort."""
+
+    friction: Callable[[float, float], float]
+    contraction: Callable[[float, float, float], float]
+    expansion: Callable[[float, float, float], float]
+    entrance: Callable[[float], float]
+    bend: Callable[[float, float, float], float]
+    turn: Callable[[str, float, float], float]
+    plate: Callable[[str, float, float, float, Water], float]
+    fibre: Callable[[float, float], float]
+    grains: Callable[[float, float, float, Water], float]
+    rings: Callable[[float, float, float, Water], float]
+    regain: float
+    """Share of the velocity head that comes back as pressure as the water in a spray bar slows down."""
+    film_to_ends: bool
+    """Whether a film reaches to the ends of hoses and fittings, or leaves the joints as clean as new."""
+
+
+OTHER = Laws(
+    friction=friction_clamond,
+    contraction=contraction_rennels,
+    expansion=expansion_hooper,
+    entrance=entrance_rennels,
+    bend=bend_rennels,
+    turn=turn_hooper,
+    plate=plate_borda,
+    fibre=fibre_jackson,
+    grains=grains_kta,
+    rings=rings_carman,
+    regain=1.0,
+    film_to_ends=True,
+)
+
+SAME = Laws(
+    friction=friction_churchill,
+    contraction=contraction_crane,
+    expansion=expansion_borda,
+    entrance=entrance_crane,
+    bend=bend_crane,
+    turn=turn_tables,
+    plate=plate_handbook,
+    fibre=fibre_davies,
+    grains=grains_ergun,
+    rings=grains_ergun,
+    regain=0.7,
+    film_to_ends=False,
+)

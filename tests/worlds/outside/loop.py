@@ -1,0 +1,202 @@
+"""A loop as losses in the order of the water, and the flow at which the pump gives what they take."""
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+from outside import reading
+from outside.laws import OPEN_FOAM, OTHER, Laws, foam_lacroix
+from outside.water import GRAVITY, Water, water
+
+PASCAL_PER_BAR = 1e5
+Place = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class World:
+    """A rig's places in the order of the water, the water in them, its mains and the laws it is reckoned by."""
+
+    places: dict[str, Place]
+    water: Water
+    mains_hz: float
+    laws: Laws
+
+
+def world(name: str, clean: bool, laws: Laws = OTHER) -> World:
+    """A demo rig as its file states it, or with everything cleaned (wear stays: a clean does not mend it)."""
+    tables, parts = reading.rig(name), _demo_catalog()
+    tank, site = tables["tank"], tables.get("site", {})
+    placed = ((key, reading.place(table, parts)) for key, table in tables["loop"].items())
+    places = {key: cleaned(place) if clean else place for key, place in placed if place.get("installed", True)}
+    degrees, salt = reading.quantity(tank.get("temperature", "25 degC")), reading.quantity(tank.get("salinity", "0 g/kg"))
+    return World(places=places, water=water(degrees, salt), mains_hz=reading.quantity(site.get("mains", "50 Hz")), laws=laws)
+
+
+@cache
+def _demo_catalog() -> dict[str, Place]:
+    return reading.catalog()
+
+
+def cleaned(place: Place) -> Place:
+    """A place without its dirt."""
+    kept = {key: value for key, value in place.items() if key not in ("blocked", "film", "filled", "cake", "fouled")}
+    return kept | ({"trays": [cleaned(tray) for tray in place["trays"]]} if "trays" in place else {})
+
+
+def head(flow: float, bore: float) -> float:
+    """The velocity head in m of a flow in a bore."""
+    return (flow / (math.pi / 4.0 * bore**2)) ** 2 / (2.0 * GRAVITY)
+
+
+def reynolds(here: World, flow: float, bore: float) -> float:
+    """Of a flow in a bore."""
+    return 4.0 * flow / (math.pi * bore * here.water.kinematic)
+
+
+def step(here: World, flow: float, before: float, after: float) -> float:
+    """Head in m that a sudden change of bore takes."""
+    narrow = min(before, after)
+    if math.isclose(before, after):
+        return 0.0
+    law = here.laws.contraction if after < before else here.laws.expansion
+    return law(before, after, reynolds(here, flow, narrow)) * head(flow, narrow)
+
+
+def ends(here: World, place: Place) -> tuple[float, float]:
+    """The open bores where the water enters and leaves a place; none at the tank."""
+    film = 2.0 * place.get("film", 0.0) if here.laws.film_to_ends else 0.0
+    if place["kind"] == "hose":
+        return place["inside"] - film, place["inside"] - film
+    return place.get("inlet_bore", 0.0) - film, place.get("outlet_bore", 0.0) - film
+
+
+def losses(here: World, flow: float) -> Iterator[tuple[str, float]]:
+    """Head in m that each place takes at a flow, and each joint in front of one."""
+    before = 0.0
+    for name, place in here.places.items():
+        entered, left = ends(here, place)
+        if place["kind"] != "guard":
+            yield f"to {name}", step(here, flow, before, entered)
+        if place["kind"] != "pump":
+            yield name, BODIES[place["kind"]](here, place, flow)
+        before = left
+
+
+def _guard(here: World, place: Place, flow: float) -> float:
+    speed, share = flow / place["face_area"], place["open"] * (1.0 - place.get("blocked", 0.0))
+    entrance = here.laws.entrance(place["outlet_bore"]) * head(flow, place["outlet_bore"])
+    if place["form"] == "sponge":
+        fast = speed / (1.0 - place.get("blocked", 0.0))
+        lost = foam_lacroix(place["pores"], OPEN_FOAM, fast, here.water) * place["thickness"]
+        return entrance + lost / (here.water.density * GRAVITY)
+    return entrance + here.laws.plate(place["form"], share, place["opening"], speed, here.water) * speed**2 / (2.0 * GRAVITY)
+
+
+def _hose(here: World, place: Place, flow: float) -> float:
+    bore, end = place["inside"] - 2.0 * place.get("film", 0.0), ends(here, place)[0]
+    run = here.laws.friction(reynolds(here, flow, bore), bore) * place["length"] / bore
+    turns = place.get("bends", 0) * here.laws.bend(bore, place.get("bend_radius", 0.10), reynolds(here, flow, bore))
+    return (run + turns) * head(flow, bore) + step(here, flow, end, bore) + step(here, flow, bore, end)
+
+
+def _fitting(here: World, place: Place, flow: float) -> float:
+    entered, left = ends(here, place)
+    passage = min(
+        place.get("passage", min(place["inlet_bore"], place["outlet_bore"])) - 2.0 * place.get("film", 0.0), entered, left
+    )
+    shape = place.get("shape", "flap" if place["kind"] == "non-return valve" else "straight")
+    turn = 0.0 if shape == "straight" else here.laws.turn(shape, passage, reynolds(here, flow, passage)) * head(flow, passage)
+    return step(here, flow, entered, passage) + turn + step(here, flow, passage, left) + place.get("crack", 0.0)
+
+
+def _canister(here: World, place: Place, flow: float) -> float:
+    ports = head(flow, place["inlet_bore"]) + here.laws.entrance(place["outlet_bore"]) * head(flow, place["outlet_bore"])
+    speed = flow / place["tray_area"]
+    beds = sum(bed(here, tray, speed) for tray in place["trays"] if not tray.get("empty"))
+    return ports + beds * place["tray_height"] / (here.water.density * GRAVITY)
+
+
+def bed(here: World, tray: Place, speed: float) -> float:
+    """Pressure a metre in Pa/m of what is in a tray. Dirt takes its share of the pores, and the surface that the water rubs
+    along stays as it was, so the permeability goes down with the cube of what is left (Kozeny 1927), as the loss of fast
+    water goes up."""
+    left = 1.0 - tray.get("filled", 0.0)
+    laws = here.laws
+    if tray["form"] == "foam":
+        return foam_lacroix(tray["pores"], OPEN_FOAM * left, speed, here.water)
+    if tray["form"] == "fibre":
+        return here.water.viscosity * speed / (laws.fibre(tray["fibre"], tray["solid"]) * left**3)
+    void = tray["void"]
+    if tray["form"] == "granules":
+        return laws.grains(tray["grain"], void, speed, here.water) / left**3
+    return laws.rings(6.0 * (1.0 - void) / tray["surface"], void, speed, here.water) / left**3
+
+
+def _device(here: World, place: Place, flow: float) -> float:
+    if "kv" in place:
+        return PASCAL_PER_BAR / (1000.0 * GRAVITY) * (flow / place["kv"]) ** 2
+    return place["point_head"] * (flow / place["point_flow"]) ** 2
+
+
+def _outlet(here: World, place: Place, flow: float) -> float:
+    lift = place.get("above_water", 0.0)
+    if place["form"] == "bar":
+        return lift + step(here, flow, place["inlet_bore"], place["bar_bore"]) + bar_head(here, place, flow)
+    discharge = place.get("discharge", 1.0 if place["form"] == "open" else 0.62)
+    if place["form"] == "open":
+        return lift + step(here, flow, place["inlet_bore"], place["hole"]) + head(flow, place["hole"])
+    return lift + head(flow, place["hole"]) / discharge**2
+
+
+def bar_head(here: World, place: Place, flow: float) -> float:
+    """Head in m at the inlet of a spray bar over that of the tank: a march from its closed end, where a pressure drives the
+    last jet, back to its inlet. Between holes friction adds to the pressure; where a jet leaves, the water slows and some of
+    its velocity head comes back as pressure (all of it where no energy is lost)."""
+    bore, area = place["bar_bore"], place.get("discharge", 0.62) * math.pi / 4.0 * place["hole"] ** 2
+
+    def marched(end: float) -> tuple[float, float]:
+        passed, pressure = 0.0, end
+        for _ in range(int(place["holes"])):
+            more = passed + area * math.sqrt(2.0 * GRAVITY * max(pressure, 0.0))
+            friction = here.laws.friction(reynolds(here, more, bore), bore) * place["pitch"] / bore * head(more, bore)
+            pressure += friction - here.laws.regain * (head(more, bore) - head(passed, bore))
+            passed = more
+        return passed, pressure
+
+    even = (flow / area / place["holes"]) ** 2 / (2.0 * GRAVITY)
+    end = brentq(lambda end: marched(end)[0] - flow, 1e-6 * even, 9.0 * even, rtol=1e-10)
+    return marched(end)[1] + head(flow, bore)
+
+
+BODIES: dict[str, Callable[[World, Place, float], float]] = {
+    "guard": _guard,
+    "hose": _hose,
+    **dict.fromkeys(("coupling", "valve", "elbow", "tail", "non-return valve"), _fitting),
+    "canister": _canister,
+    "device": _device,
+    "outlet": _outlet,
+}
+
+
+def pump_curve(here: World) -> tuple[Callable[[float], float], float]:
+    """The head in m of the pump at a flow in m3/s, and its greatest flow: the label's curve, or points joined by PCHIP
+    (Fritsch and Carlson 1980), at its speed (affinity laws: flow with the speed, head with its square)."""
+    (pump,) = (place for place in here.places.values() if place["kind"] == "pump")
+    speed = (1.0 - pump.get("fouled", 0.0)) * (1.0 - pump.get("worn", 0.0)) * here.mains_hz / pump.get("label_hz", here.mains_hz)
+    if "curve_points" in pump:
+        measured = reading.points(pump["curve_points"])
+        through = PchipInterpolator([flow for flow, _ in measured], [head for _, head in measured])
+        return lambda flow: speed**2 * float(through(flow / speed)), speed * measured[-1][0]
+    top, most, shape = pump["max_head"], speed * pump["max_flow"], pump.get("curve_shape", 2.0)
+    return lambda flow: speed**2 * top * (1.0 - (flow / most) ** shape), most
+
+
+def delivered(here: World) -> float:
+    """The flow in m3/s at which the pump gives what the loop takes."""
+    curve, most = pump_curve(here)
+    return brentq(lambda flow: curve(flow) - sum(lost for _, lost in losses(here, flow)), 0.02 * most, most, xtol=1e-12)
