@@ -13,6 +13,10 @@ from fluids.filters import round_edge_screen, square_edge_grill
 from fluids.fittings import (
     Hooper2K,
     K_ball_valve_Crane,
+    K_branch_converging_Crane,
+    K_branch_diverging_Crane,
+    K_run_converging_Crane,
+    K_run_diverging_Crane,
     bend_rounded,
     contraction_sharp,
     diffuser_sharp,
@@ -109,6 +113,17 @@ def rings_carman(size: float, void: float, speed: float, water: Water) -> float:
     return Carman(dp=size, voidage=void, vs=speed, rho=water.density, mu=water.viscosity)
 
 
+def tee_gardel(share: float, run: float, side: float, joining: bool) -> tuple[float, float]:
+    """K of the straight way and of that by the side of a sharp tee of 90 degrees, on the whole flow in the run: Gardel 1957, from
+    memory; ``share`` of the flow goes by the side."""
+    rest, mixed, area = 1.0 - share, share * (1.0 - share), (side / run) ** 2
+    if joining:
+        by_side = -0.92 * rest**2 + share**2 * (1.2 - 0.8 * (1.0 - 1.0 / area**2)) + (2.0 - area) * mixed
+        return 0.03 * rest**2 + share**2 * (0.62 + 0.38 * (1.0 - area)) + (2.0 - area) * mixed, by_side
+    by_side = 0.95 * rest**2 + share**2 * (1.0 + (0.4 - 0.1 * area) / area**2) + 0.4 * mixed * (1.0 + 1.0 / area)
+    return 0.03 * rest**2 + 0.35 * share**2 - 0.2 * mixed, by_side
+
+
 def friction_churchill(reynolds: float, bore: float) -> float:
     """Darcy's factor by Churchill 1977."""
     return Churchill_1977(reynolds, DRAWN_TUBE_M / bore)
@@ -165,6 +180,13 @@ def grains_ergun(size: float, void: float, speed: float, water: Water) -> float:
     return Ergun(dp=size, voidage=void, vs=speed, rho=water.density, mu=water.viscosity)
 
 
+def tee_crane(share: float, run: float, side: float, joining: bool) -> tuple[float, float]:
+    """Crane TP-410 (2009)."""
+    laws = (K_run_converging_Crane, K_branch_converging_Crane) if joining else (K_run_diverging_Crane, K_branch_diverging_Crane)
+    straight, by_side = (law(run, side, 1.0 - share, share) for law in laws)
+    return straight, by_side
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laws:
     """One law of each sort."""
@@ -175,6 +197,7 @@ class Laws:
     entrance: Callable[[float], float]
     bend: Callable[[float, float, float], float]
     turn: Callable[[str, float, float], float]
+    tee: Callable[[float, float, float, bool], tuple[float, float]]
     plate: Callable[[str, float, float, float, Water], float]
     fibre: Callable[[float, float], float]
     grains: Callable[[float, float, float, Water], float]
@@ -192,6 +215,7 @@ OTHER = Laws(
     entrance=entrance_rennels,
     bend=bend_rennels,
     turn=turn_hooper,
+    tee=tee_gardel,
     plate=plate_borda,
     fibre=fibre_jackson,
     grains=grains_kta,
@@ -207,6 +231,7 @@ SAME = Laws(
     entrance=entrance_crane,
     bend=bend_crane,
     turn=turn_tables,
+    tee=tee_crane,
     plate=plate_handbook,
     fibre=fibre_davies,
     grains=grains_ergun,

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from scipy.interpolate import PchipInterpolator
@@ -27,14 +28,32 @@ class World:
     laws: Laws
 
 
-def world(name: str, clean: bool, laws: Laws = OTHER) -> World:
-    """A demo rig as its file states it, or with everything cleaned (wear stays: a clean does not mend it)."""
-    tables, parts = reading.rig(name), _demo_catalog()
+def world(file: Path, clean: bool, laws: Laws = OTHER) -> World:
+    """A rig as its file states it, or with everything cleaned (wear stays: a clean does not mend it)."""
+    tables = reading.rig(file)
     tank, site = tables["tank"], tables.get("site", {})
-    placed = ((key, reading.place(table, parts)) for key, table in tables["loop"].items())
-    places = {key: cleaned(place) if clean else place for key, place in placed if place.get("installed", True)}
+    placed = {key: place for key, place in _placed(tables["loop"]).items() if place.get("installed", True)}
+    places = {key: cleaned(place) for key, place in placed.items()} if clean else placed
     degrees, salt = reading.quantity(tank.get("temperature", "25 degC")), reading.quantity(tank.get("salinity", "0 g/kg"))
     return World(places=places, water=water(degrees, salt), mains_hz=reading.quantity(site.get("mains", "50 Hz")), laws=laws)
+
+
+def _placed(loop: Place) -> dict[str, Place]:
+    """The places that are there; those of a branch beside which there is no other stand among them in their order."""
+    places: dict[str, Place] = {}
+    for key, table in loop.items():
+        if table["kind"] != "branches":
+            places[key] = reading.place(table, _demo_catalog())
+            continue
+        tees = {where: reading.place(table[where], _demo_catalog()) for where in ("parting", "meeting") if where in table}
+        ways = {way: held for way, held in table.items() if isinstance(held, dict) and way not in tees}
+        there = [
+            _placed({name: p for name, p in held.items() if name != "installed"})
+            for held in ways.values()
+            if held.get("installed", True)
+        ]
+        places |= there[0] if len(there) == 1 else {key: {"kind": "branches", "ways": there, **tees}}
+    return places
 
 
 @cache
@@ -45,6 +64,7 @@ def _demo_catalog() -> dict[str, Place]:
 def cleaned(place: Place) -> Place:
     """A place without its dirt."""
     kept = {key: value for key, value in place.items() if key not in ("blocked", "film", "filled", "cake", "fouled")}
+    kept |= {"ways": [{name: cleaned(each) for name, each in way.items()} for way in place["ways"]]} if "ways" in place else {}
     return kept | ({"trays": [cleaned(tray) for tray in place["trays"]]} if "trays" in place else {})
 
 
@@ -70,6 +90,9 @@ def step(here: World, flow: float, before: float, after: float) -> float:
 def ends(here: World, place: Place) -> tuple[float, float]:
     """The open bores where the water enters and leaves a place; none at the tank."""
     film = 2.0 * place.get("film", 0.0) if here.laws.film_to_ends else 0.0
+    if place["kind"] == "branches":
+        parting, meeting = place.get("parting", {}), place.get("meeting", {})
+        return parting.get("inlet_bore", 0.0), meeting.get("outlet_bore", 0.0)
     if place["kind"] == "hose":
         return place["inside"] - film, place["inside"] - film
     return place.get("inlet_bore", 0.0) - film, place.get("outlet_bore", 0.0) - film
@@ -77,14 +100,43 @@ def ends(here: World, place: Place) -> tuple[float, float]:
 
 def losses(here: World, flow: float) -> Iterator[tuple[str, float]]:
     """Head in m that each place takes at a flow, and each joint in front of one."""
-    before = 0.0
-    for name, place in here.places.items():
+    return along(here, flow, here.places, 0.0, 0.0)
+
+
+def along(here: World, flow: float, places: dict[str, Place], before: float, after: float) -> Iterator[tuple[str, float]]:
+    """The same of places in a row, from a bore before them to one after them; none at the tank."""
+    for name, place in places.items():
         entered, left = ends(here, place)
-        if place["kind"] != "guard":
+        if before and entered:
             yield f"to {name}", step(here, flow, before, entered)
         if place["kind"] != "pump":
             yield name, BODIES[place["kind"]](here, place, flow)
         before = left
+    if before and after:
+        yield "to the end", step(here, flow, before, after)
+
+
+def _branches(here: World, place: Place, flow: float) -> float:
+    return _way(here, place, flow, divided(here, place, flow), 0)
+
+
+def divided(here: World, place: Place, flow: float) -> float:
+    """Of the flow of two ways side by side that of the second: both take the same head, their ways through the tees with them."""
+    return brentq(
+        lambda side: _way(here, place, flow, side, 0) - _way(here, place, flow, side, 1), 0.02 * flow, 0.98 * flow, rtol=1e-10
+    )
+
+
+def _way(here: World, place: Place, flow: float, side: float, way: int) -> float:
+    """The head that the first or the second way takes when so much goes by the second."""
+    taken, legs = 0.0, [0.0, 0.0]
+    for joining, tee in ((False, place.get("parting")), (True, place.get("meeting"))):
+        if tee:
+            legs[joining] = tee["side_bore"] if way else tee["inlet_bore"] if joining else tee["outlet_bore"]
+            run = tee.get("passage", min(tee["inlet_bore"], tee["outlet_bore"]))
+            coefficients = here.laws.tee(side / flow, run, tee.get("side_passage", min(tee["side_bore"], run)), joining)
+            taken += coefficients[way] * head(flow, run)
+    return taken + sum(lost for _, lost in along(here, (flow - side, side)[way], place["ways"][way], *legs))
 
 
 def _guard(here: World, place: Place, flow: float) -> float:
@@ -175,6 +227,7 @@ def bar_head(here: World, place: Place, flow: float) -> float:
 
 BODIES: dict[str, Callable[[World, Place, float], float]] = {
     "guard": _guard,
+    "branches": _branches,
     "hose": _hose,
     **dict.fromkeys(("coupling", "valve", "elbow", "tail", "non-return valve"), _fitting),
     "canister": _canister,

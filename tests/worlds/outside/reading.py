@@ -56,22 +56,24 @@ def catalog(folder: Path = DEMO / "catalog") -> dict[str, dict[str, Any]]:
 
 
 def _cell(name: str, text: str) -> tuple[str, Any]:
+    if name.startswith("point_"):
+        return ("point_flow", float(text) * UNITS["l/h"]) if name == "point_l_h" else ("point_head", float(text))
     for ending in sorted(COLUMN_UNITS, key=len, reverse=True):
         if name.endswith(ending):
             return name.removesuffix(ending), float(text) * COLUMN_UNITS[ending]
     return name, float(text) if name in (*PLAIN_COLUMNS, "label_hz") else text
 
 
-def rig(name: str) -> dict[str, Any]:
-    """The tables of a demo rig."""
-    return tomllib.loads((DEMO / "rigs" / f"{name}.toml").read_text(encoding="utf-8"))
+def rig(file: Path) -> dict[str, Any]:
+    """The tables of a rig file."""
+    return tomllib.loads(file.read_text(encoding="utf-8"))
 
 
 MEASURED = (
-    "inside", "outside", "length", "bend_radius", "coil", "film", "inlet_bore", "outlet_bore", "passage", "tray_area",
-    "tray_height", "depth", "fouled", "worn", "blocked", "filled", "cake", "face_area", "open", "opening", "pores",
-    "thickness", "grain", "void", "surface", "fibre", "solid", "max_head", "max_flow", "label_hz", "hole", "bar_bore", "pitch",
-    "above_water", "below_water", "kv", "crack",
+    "inside", "outside", "length", "bend_radius", "coil", "film", "inlet_bore", "outlet_bore", "side_bore", "passage",
+    "side_passage", "tray_area", "tray_height", "depth", "fouled", "worn", "blocked", "filled", "cake", "face_area", "open",
+    "opening", "pores", "thickness", "grain", "void", "surface", "fibre", "solid", "max_head", "max_flow", "label_hz", "hole",
+    "bar_bore", "pitch", "above_water", "below_water", "kv", "crack",
 )  # fmt: skip
 """Keys of a place or a tray whose text is a quantity."""
 
@@ -80,6 +82,8 @@ def place(table: dict[str, Any], parts: dict[str, dict[str, Any]]) -> dict[str, 
     """A place or a tray in SI units: what the catalog says of its part, and over that what the file says."""
     held = dict(parts[table["part"]]) if "part" in table else dict(parts[table["medium"]]) if "medium" in table else {}
     held |= {key: quantity(value) if key in MEASURED else value for key, value in table.items()}
+    if table.get("turned"):
+        held |= {"inlet_bore": held["outlet_bore"], "outlet_bore": held["inlet_bore"]}
     if "size" in table:
         sizes = re.fullmatch(r"(\d+)/(\d+) mm", table["size"])
         assert sizes is not None
