@@ -1,7 +1,7 @@
-"""Published laws of flow, each a function with its source, and the two sets of them that are held against each other.
+"""Published laws of flow, each a function with its source, and which of them are taken.
 
-``OTHER`` takes other laws than the program where there are any. ``SAME`` takes those that the program names, written here
-anew from their sources, so that a law can be switched by itself and what it comes to is measured.
+``OTHER`` takes other laws than the program where there are any. ``SAME`` takes those that the program names, written here anew
+from their sources, so that a law can be switched by itself and what it comes to is measured.
 """
 
 import math
@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from fluids.filters import round_edge_screen, square_edge_grill
 from fluids.fittings import (
+    Darby3K,
     Hooper2K,
-    K_ball_valve_Crane,
     K_branch_converging_Crane,
     K_branch_diverging_Crane,
     K_run_converging_Crane,
@@ -28,20 +28,9 @@ from fluids.packed_bed import KTA, Carman, Ergun
 
 from outside.water import Water
 
+INCH = 0.0254
 DRAWN_TUBE_M = 1.52e-6
 """Roughness of smooth drawn tube (the table of Perry's handbook, as `fluids` has it): plastics are as smooth."""
-
-TURNS = {
-    "elbow 90": "Elbow, 90°, Standard (R/D = 1), Screwed",
-    "threaded elbow 90": "Elbow, 90°, Standard (R/D = 1), Screwed",
-    "elbow 45": "Elbow, 45°, Standard (R/D = 1), All types",
-    "swept 90": "Elbow, 90°, Long-radius (R/D = 1.5), All types",
-    "ball valve": "Valve, Gate, Full line size, Beta = 1",
-    "gate valve": "Valve, Gate, Full line size, Beta = 1",
-    "flap": "Valve, Check, Swing",
-}
-"""Rows of Hooper's table of 1981; a ball valve of full bore stands in the row of the gate valve. The row of `fluids` that
-calls itself the screwed elbow of 45 degrees (K 0.7) is that of a return bend: the elbow is in the row for all types."""
 
 
 def friction_clamond(reynolds: float, bore: float) -> float:
@@ -64,24 +53,32 @@ def entrance_rennels(bore: float) -> float:
     return entrance_sharp(method="Rennels")
 
 
-def bend_rennels(bore: float, radius: float, reynolds: float) -> float:
-    """K of a quarter turn over what its length costs as straight hose: Rennels and Hudson 2012, less its friction term."""
+def bend_miller(bore: float, radius: float, reynolds: float) -> float:
+    """K of a quarter turn over what its length costs as straight hose: Miller 1990, less friction along the arc."""
     friction = friction_clamond(reynolds, bore)
-    whole = bend_rounded(bore, 90.0, fd=friction, rc=radius, method="Rennels")
+    whole = bend_rounded(bore, 90.0, fd=friction, bend_diameters=radius / bore, Re=reynolds, method="Miller")
     return whole - friction * math.pi / 2.0 * radius / bore
 
 
-def turn_hooper(shape: str, bore: float, reynolds: float) -> float:
-    """K of an elbow or a valve: Hooper's two constants, 1981."""
-    return Hooper2K(bore / 0.0254, reynolds, name=TURNS[shape])
+def two_k(row: str) -> Callable[[float, float], float]:
+    """K by the bore and the Reynolds number after Hooper's table of two constants, 1981."""
+    return lambda bore, reynolds: Hooper2K(bore / INCH, reynolds, name=row)
 
 
-def plate_borda(form: str, share: float, opening: float, speed: float, water: Water) -> float:
-    """K on the speed in front of a face of which a share is open: Blevins 1984 (`fluids.filters`) for round wire; else
-    Borda's loss behind jets that have contracted by Weisbach's formula, 0.63 + 0.37 share^3."""
-    if form == "mesh":
-        wire = opening * (1.0 / math.sqrt(share) - 1.0)
-        return round_edge_screen(share, min(max(speed / share * wire / water.kinematic, 20.0), 400.0))
+def three_k(row: str) -> Callable[[float, float], float]:
+    """The same after Darby's table of three, 1999; its nominal size is taken as the bore."""
+    return lambda bore, reynolds: Darby3K(NPS=bore / INCH, Re=reynolds, name=row)
+
+
+def mesh_blevins(share: float, opening: float, speed: float, water: Water) -> float:
+    """K on the speed in front of woven round wire of which a share is open: Blevins 1984 (`fluids.filters`)."""
+    wire = opening * (1.0 / math.sqrt(share) - 1.0)
+    return round_edge_screen(share, min(max(speed / share * wire / water.kinematic, 20.0), 400.0))
+
+
+def plate_borda(form: str, share: float) -> float:
+    """K on the speed in front of a plate with slots or holes: Borda's loss behind jets that have contracted by Weisbach's
+    formula, 0.63 + 0.37 share^3."""
     return (1.0 / ((0.63 + 0.37 * share**3) * share) - 1.0) ** 2
 
 
@@ -114,8 +111,8 @@ def rings_carman(size: float, void: float, speed: float, water: Water) -> float:
 
 
 def tee_gardel(share: float, run: float, side: float, joining: bool) -> tuple[float, float]:
-    """K of the straight way and of that by the side of a sharp tee of 90 degrees, on the whole flow in the run: Gardel 1957, from
-    memory; ``share`` of the flow goes by the side."""
+    """K of the straight way and of that by the side of a sharp tee of 90 degrees, on the whole flow in the run: Gardel 1957,
+    from memory; ``share`` of the flow goes by the side."""
     rest, mixed, area = 1.0 - share, share * (1.0 - share), (side / run) ** 2
     if joining:
         by_side = -0.92 * rest**2 + share**2 * (1.2 - 0.8 * (1.0 - 1.0 / area**2)) + (2.0 - area) * mixed
@@ -134,6 +131,11 @@ def contraction_crane(wide: float, narrow: float, reynolds: float) -> float:
     return contraction_sharp(wide, narrow, method="Crane")
 
 
+def contraction_idelchik(wide: float, narrow: float, reynolds: float) -> float:
+    """Idelchik, 3rd edition, diagram 4-9."""
+    return 0.5 * (1.0 - (narrow / wide) ** 2) ** 0.75
+
+
 def expansion_borda(narrow: float, wide: float, reynolds: float) -> float:
     """Borda and Carnot."""
     return (1.0 - (narrow / wide) ** 2) ** 2
@@ -144,29 +146,36 @@ def entrance_crane(bore: float) -> float:
     return entrance_sharp(method="Crane")
 
 
-def bend_crane(bore: float, radius: float, reynolds: float) -> float:
+def bend_with_its_wall(bore: float, radius: float, reynolds: float) -> float:
     """Crane TP-410, the wall of the bend in it and not taken off."""
     return bend_rounded(bore, 90.0, bend_diameters=radius / bore, method="Crane")
 
 
-def turn_tables(shape: str, bore: float, reynolds: float) -> float:
-    """Crane TP-410 (2009); screwed elbows of a quarter turn by tables 3.8 of the HVAC Pump Handbook (2006)."""
-    if shape == "threaded elbow 90":
-        return float(np.interp(bore, (0.0158, 0.0209, 0.0266), (2.10, 1.70, 1.50)))
-    if shape == "ball valve":
-        return K_ball_valve_Crane(bore, bore, 0.0)
-    return CRANE[shape] * ft_Crane(bore)
+def bend_rennels(bore: float, radius: float, reynolds: float) -> float:
+    """Rennels and Hudson 2012, less friction along the arc."""
+    friction = friction_clamond(reynolds, bore)
+    whole = bend_rounded(bore, 90.0, fd=friction, rc=radius, method="Rennels")
+    return whole - friction * math.pi / 2.0 * radius / bore
 
 
-CRANE = {"elbow 90": 30.0, "elbow 45": 16.0, "swept 90": 14.0, "gate valve": 8.0, "flap": 100.0}
-"""K over the factor of turbulent friction."""
+def crane(factor: float) -> Callable[[float, float], float]:
+    """K by the bore: so many times Crane's factor of turbulent friction, TP-410 (2009)."""
+    return lambda bore, _: factor * ft_Crane(bore)
 
 
-def plate_handbook(form: str, share: float, opening: float, speed: float, water: Water) -> float:
-    """Idelchik's diagrams 8-6 for mesh and 4-14 for holes, Blevins 1984 for slots."""
+def threaded_handbook(bore: float, reynolds: float) -> float:
+    """Screwed elbows of a quarter turn: table 3.8 of the HVAC Pump Handbook (2006)."""
+    return float(np.interp(bore, (0.0158, 0.0209, 0.0266), (2.10, 1.70, 1.50)))
+
+
+def mesh_idelchik(share: float, opening: float, speed: float, water: Water) -> float:
+    """Idelchik's diagram 8-6."""
+    return 1.3 * (1.0 - share) + (1.0 / share - 1.0) ** 2
+
+
+def plate_handbook(form: str, share: float) -> float:
+    """Idelchik's diagram 4-14 for holes, Blevins 1984 for slots."""
     shut = 1.0 - share
-    if form == "mesh":
-        return 1.3 * shut + (1.0 / share - 1.0) ** 2
     return square_edge_grill(share) if form == "slots" else (shut + 0.707 * shut**0.375) ** 2 / share**2
 
 
@@ -187,18 +196,28 @@ def tee_crane(share: float, run: float, side: float, joining: bool) -> tuple[flo
     return straight, by_side
 
 
+Turn = Callable[[float, float], float]
+Steps = Callable[[float, float, float], float]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laws:
     """One law of each sort."""
 
     friction: Callable[[float, float], float]
-    contraction: Callable[[float, float, float], float]
-    expansion: Callable[[float, float, float], float]
+    contraction: Steps
+    expansion: Steps
     entrance: Callable[[float], float]
-    bend: Callable[[float, float, float], float]
-    turn: Callable[[str, float, float], float]
+    bend: Steps
+    elbow_90: Turn
+    elbow_45: Turn
+    swept: Turn
+    threaded: Turn
+    valve: Turn
+    flap: Turn
     tee: Callable[[float, float, float, bool], tuple[float, float]]
-    plate: Callable[[str, float, float, float, Water], float]
+    plate: Callable[[str, float], float]
+    mesh: Callable[[float, float, float, Water], float]
     fibre: Callable[[float, float], float]
     grains: Callable[[float, float, float, Water], float]
     rings: Callable[[float, float, float, Water], float]
@@ -213,26 +232,40 @@ OTHER = Laws(
     contraction=contraction_rennels,
     expansion=expansion_hooper,
     entrance=entrance_rennels,
-    bend=bend_rennels,
-    turn=turn_hooper,
+    bend=bend_miller,
+    elbow_90=two_k("Elbow, 90°, Standard (R/D = 1), Flanged/welded"),
+    elbow_45=two_k("Elbow, 45°, Standard (R/D = 1), All types"),
+    swept=two_k("Elbow, 90°, Long-radius (R/D = 1.5), All types"),
+    threaded=three_k("Elbow, 90°, threaded, standard, (r/D = 1)"),
+    valve=two_k("Valve, Gate, Full line size, Beta = 1"),
+    flap=two_k("Valve, Check, Swing"),
     tee=tee_gardel,
     plate=plate_borda,
+    mesh=mesh_blevins,
     fibre=fibre_jackson,
     grains=grains_kta,
     rings=rings_carman,
     regain=1.0,
     film_to_ends=True,
 )
+"""A moulded elbow has no threads inside, so it stands in Hooper's row of those without; a ball valve of full bore stands in
+that of the gate valve. (The row of `fluids` that calls itself the screwed elbow of 45 degrees is that of a return bend.)"""
 
 SAME = Laws(
     friction=friction_churchill,
     contraction=contraction_crane,
     expansion=expansion_borda,
     entrance=entrance_crane,
-    bend=bend_crane,
-    turn=turn_tables,
+    bend=bend_with_its_wall,
+    elbow_90=crane(30.0),
+    elbow_45=crane(16.0),
+    swept=crane(14.0),
+    threaded=threaded_handbook,
+    valve=crane(3.0),
+    flap=crane(100.0),
     tee=tee_crane,
     plate=plate_handbook,
+    mesh=mesh_idelchik,
     fibre=fibre_davies,
     grains=grains_ergun,
     rings=grains_ergun,

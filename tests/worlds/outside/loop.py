@@ -1,10 +1,11 @@
 """A loop as losses in the order of the water, and the flow at which the pump gives what they take."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from scipy.interpolate import PchipInterpolator
@@ -15,6 +16,9 @@ from outside.laws import OPEN_FOAM, OTHER, Laws, foam_lacroix
 from outside.water import GRAVITY, Water, water
 
 PASCAL_PER_BAR = 1e5
+CAKE_M2 = 1e-11
+"""Permeability of a cake of dirt: a prior of the authors of the program, so there is no other source to take it from."""
+NO_CAKES: Mapping[int, float] = MappingProxyType({})
 Place = dict[str, Any]
 
 
@@ -28,11 +32,15 @@ class World:
     laws: Laws
 
 
-def world(file: Path, clean: bool, laws: Laws = OTHER) -> World:
-    """A rig as its file states it, or with everything cleaned (wear stays: a clean does not mend it)."""
+def world(file: Path, clean: bool, laws: Laws = OTHER, cakes: Mapping[int, float] = NO_CAKES) -> World:
+    """A rig as its file states it, or with everything cleaned (wear stays: a clean does not mend it). ``cakes`` in m lie on the
+    trays of these numbers where the file states none."""
     tables = reading.rig(file)
     tank, site = tables["tank"], tables.get("site", {})
     placed = {key: place for key, place in _placed(tables["loop"]).items() if place.get("installed", True)}
+    for place in placed.values():
+        for number, tray in enumerate(place.get("trays", ()), 1):
+            tray.setdefault("cake", cakes.get(number, 0.0))
     places = {key: cleaned(place) for key, place in placed.items()} if clean else placed
     degrees, salt = reading.quantity(tank.get("temperature", "25 degC")), reading.quantity(tank.get("salinity", "0 g/kg"))
     return World(places=places, water=water(degrees, salt), mains_hz=reading.quantity(site.get("mains", "50 Hz")), laws=laws)
@@ -146,7 +154,9 @@ def _guard(here: World, place: Place, flow: float) -> float:
         fast = speed / (1.0 - place.get("blocked", 0.0))
         lost = foam_lacroix(place["pores"], OPEN_FOAM, fast, here.water) * place["thickness"]
         return entrance + lost / (here.water.density * GRAVITY)
-    return entrance + here.laws.plate(place["form"], share, place["opening"], speed, here.water) * speed**2 / (2.0 * GRAVITY)
+    mesh = place["form"] == "mesh"
+    k = here.laws.mesh(share, place["opening"], speed, here.water) if mesh else here.laws.plate(place["form"], share)
+    return entrance + k * speed**2 / (2.0 * GRAVITY)
 
 
 def _hose(here: World, place: Place, flow: float) -> float:
@@ -162,15 +172,29 @@ def _fitting(here: World, place: Place, flow: float) -> float:
         place.get("passage", min(place["inlet_bore"], place["outlet_bore"])) - 2.0 * place.get("film", 0.0), entered, left
     )
     shape = place.get("shape", "flap" if place["kind"] == "non-return valve" else "straight")
-    turn = 0.0 if shape == "straight" else here.laws.turn(shape, passage, reynolds(here, flow, passage)) * head(flow, passage)
+    turn = (
+        getattr(here.laws, TURNS[shape])(passage, reynolds(here, flow, passage)) * head(flow, passage) if shape in TURNS else 0.0
+    )
     return step(here, flow, entered, passage) + turn + step(here, flow, passage, left) + place.get("crack", 0.0)
+
+
+TURNS = {
+    "elbow 90": "elbow_90",
+    "elbow 45": "elbow_45",
+    "swept 90": "swept",
+    "threaded elbow 90": "threaded",
+    "ball valve": "valve",
+    "flap": "flap",
+}
+"""The law that the body of a fitting goes by; a straight one has none."""
 
 
 def _canister(here: World, place: Place, flow: float) -> float:
     ports = head(flow, place["inlet_bore"]) + here.laws.entrance(place["outlet_bore"]) * head(flow, place["outlet_bore"])
     speed = flow / place["tray_area"]
-    beds = sum(bed(here, tray, speed) for tray in place["trays"] if not tray.get("empty"))
-    return ports + beds * place["tray_height"] / (here.water.density * GRAVITY)
+    beds = sum(bed(here, tray, speed) for tray in place["trays"] if not tray.get("empty")) * place["tray_height"]
+    cakes = sum(here.water.viscosity * speed * tray["cake"] / CAKE_M2 for tray in place["trays"] if tray.get("cake"))
+    return ports + (beds + cakes) / (here.water.density * GRAVITY)
 
 
 def bed(here: World, tray: Place, speed: float) -> float:
