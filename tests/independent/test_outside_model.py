@@ -1,4 +1,4 @@
-"""Every demo rig, and two with branches, against a second model that shares no line with the program.
+"""Every demo rig, and three with what no demo rig has, against a second model that shares no line with the program.
 
 Its laws are other published ones, and it reads the files by itself.
 
@@ -28,7 +28,7 @@ from outside.water import water
 from optimizer import api
 
 TESTS = Path(__file__).parents[1]
-FILES = {file.stem: file for file in (*(DEMO / "rigs").glob("*.toml"), *(TESTS / "data" / "branched").glob("*.toml"))}
+FILES = {file.stem: file for file in (*(DEMO / "rigs").glob("*.toml"), *(TESTS / "data" / "outside").glob("*.toml"))}
 CASES = [(rig, state) for rig in sorted(FILES) for state in ("now", "cleaned")]
 
 TRAY = re.compile(r"loop\.canister\.trays\[(\d+)\]\.cake: not given, taken as ")

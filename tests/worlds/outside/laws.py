@@ -23,19 +23,26 @@ from fluids.fittings import (
     entrance_sharp,
     ft_Crane,
 )
-from fluids.friction import Churchill_1977, Clamond
+from fluids.friction import Churchill_1977, Clamond, helical_turbulent_fd_Schmidt
 from fluids.packed_bed import KTA, Carman, Ergun
 
 from outside.water import Water
 
 INCH = 0.0254
+RUBBER_M = 1e-5
+"""The same of rubber: the low end of 0.006 to 0.07 mm in process tables."""
 DRAWN_TUBE_M = 1.52e-6
 """Roughness of smooth drawn tube (the table of Perry's handbook, as `fluids` has it): plastics are as smooth."""
 
 
-def friction_clamond(reynolds: float, bore: float) -> float:
+def friction_clamond(reynolds: float, bore: float, rough: float = DRAWN_TUBE_M) -> float:
     """Darcy's factor by Colebrook's equation (1939), solved by Clamond's iteration (2009); 64/Re below 2040."""
-    return 64.0 / reynolds if reynolds < 2040.0 else Clamond(reynolds, DRAWN_TUBE_M / bore)
+    return 64.0 / reynolds if reynolds < 2040.0 else Clamond(reynolds, rough / bore)
+
+
+def coil_schmidt(reynolds: float, bore: float, coil: float) -> float:
+    """By what friction in a coil of a diameter is more than in the same tube laid straight, both turbulent: Schmidt 1967."""
+    return helical_turbulent_fd_Schmidt(reynolds, bore, coil) / friction_clamond(reynolds, bore, 0.0)
 
 
 def contraction_rennels(wide: float, narrow: float, reynolds: float) -> float:
@@ -121,9 +128,15 @@ def tee_gardel(share: float, run: float, side: float, joining: bool) -> tuple[fl
     return 0.03 * rest**2 + 0.35 * share**2 - 0.2 * mixed, by_side
 
 
-def friction_churchill(reynolds: float, bore: float) -> float:
+def friction_churchill(reynolds: float, bore: float, rough: float = DRAWN_TUBE_M) -> float:
     """Darcy's factor by Churchill 1977."""
-    return Churchill_1977(reynolds, DRAWN_TUBE_M / bore)
+    return Churchill_1977(reynolds, rough / bore)
+
+
+def coil_ito(reynolds: float, bore: float, coil: float) -> float:
+    """Ito 1959, over its own straight term."""
+    straight = 0.304 * reynolds**-0.25
+    return 1.0 + 0.029 * math.sqrt(bore / coil) / straight
 
 
 def contraction_crane(wide: float, narrow: float, reynolds: float) -> float:
@@ -204,7 +217,8 @@ Steps = Callable[[float, float, float], float]
 class Laws:
     """One law of each sort."""
 
-    friction: Callable[[float, float], float]
+    friction: Callable[[float, float, float], float]
+    coil: Steps
     contraction: Steps
     expansion: Steps
     entrance: Callable[[float], float]
@@ -214,6 +228,7 @@ class Laws:
     swept: Turn
     threaded: Turn
     valve: Turn
+    gate: Turn
     flap: Turn
     tee: Callable[[float, float, float, bool], tuple[float, float]]
     plate: Callable[[str, float], float]
@@ -229,6 +244,7 @@ class Laws:
 
 OTHER = Laws(
     friction=friction_clamond,
+    coil=coil_schmidt,
     contraction=contraction_rennels,
     expansion=expansion_hooper,
     entrance=entrance_rennels,
@@ -238,6 +254,7 @@ OTHER = Laws(
     swept=two_k("Elbow, 90°, Long-radius (R/D = 1.5), All types"),
     threaded=three_k("Elbow, 90°, threaded, standard, (r/D = 1)"),
     valve=two_k("Valve, Gate, Full line size, Beta = 1"),
+    gate=two_k("Valve, Gate, Full line size, Beta = 1"),
     flap=two_k("Valve, Check, Swing"),
     tee=tee_gardel,
     plate=plate_borda,
@@ -253,6 +270,7 @@ that of the gate valve. (The row of `fluids` that calls itself the screwed elbow
 
 SAME = Laws(
     friction=friction_churchill,
+    coil=coil_ito,
     contraction=contraction_crane,
     expansion=expansion_borda,
     entrance=entrance_crane,
@@ -262,6 +280,7 @@ SAME = Laws(
     swept=crane(14.0),
     threaded=threaded_handbook,
     valve=crane(3.0),
+    gate=crane(8.0),
     flap=crane(100.0),
     tee=tee_crane,
     plate=plate_handbook,

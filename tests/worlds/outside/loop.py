@@ -12,7 +12,7 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from outside import reading
-from outside.laws import OPEN_FOAM, OTHER, Laws, foam_lacroix
+from outside.laws import DRAWN_TUBE_M, OPEN_FOAM, OTHER, RUBBER_M, Laws, foam_lacroix
 from outside.water import GRAVITY, Water, water
 
 PASCAL_PER_BAR = 1e5
@@ -161,8 +161,13 @@ def _guard(here: World, place: Place, flow: float) -> float:
 
 def _hose(here: World, place: Place, flow: float) -> float:
     bore, end = place["inside"] - 2.0 * place.get("film", 0.0), ends(here, place)[0]
-    run = here.laws.friction(reynolds(here, flow, bore), bore) * place["length"] / bore
-    turns = place.get("bends", 0) * here.laws.bend(bore, place.get("bend_radius", 0.10), reynolds(here, flow, bore))
+    number = reynolds(here, flow, bore)
+    run = (
+        here.laws.friction(number, bore, RUBBER_M if place.get("material") == "rubber" else DRAWN_TUBE_M) * place["length"] / bore
+    )
+    if "coil" in place:
+        run *= here.laws.coil(number, bore, place["coil"])
+    turns = place.get("bends", 0) * here.laws.bend(bore, place.get("bend_radius", 0.10), number)
     return (run + turns) * head(flow, bore) + step(here, flow, end, bore) + step(here, flow, bore, end)
 
 
@@ -184,6 +189,7 @@ TURNS = {
     "swept 90": "swept",
     "threaded elbow 90": "threaded",
     "ball valve": "valve",
+    "gate valve": "gate",
     "flap": "flap",
 }
 """The law that the body of a fitting goes by; a straight one has none."""
@@ -239,7 +245,9 @@ def bar_head(here: World, place: Place, flow: float) -> float:
         passed, pressure = 0.0, end
         for _ in range(int(place["holes"])):
             more = passed + area * math.sqrt(2.0 * GRAVITY * max(pressure, 0.0))
-            friction = here.laws.friction(reynolds(here, more, bore), bore) * place["pitch"] / bore * head(more, bore)
+            friction = (
+                here.laws.friction(reynolds(here, more, bore), bore, DRAWN_TUBE_M) * place["pitch"] / bore * head(more, bore)
+            )
             pressure += friction - here.laws.regain * (head(more, bore) - head(passed, bore))
             passed = more
         return passed, pressure
