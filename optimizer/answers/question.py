@@ -16,6 +16,8 @@ from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
 from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
+from optimizer.answers.law_span import law_lines
+from optimizer.answers.media_plan import media_plan
 from optimizer.answers.profile import profile
 from optimizer.answers.route import route
 from optimizer.answers.rows import Standing, row, standing
@@ -254,8 +256,6 @@ def _made_for(question: Question, problem: Layers) -> Layers | None:
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     if best is None or not changes_bio_media(rig, best.options):
         return None
-    from optimizer.answers.media_plan import media_plan  # only a change of such media needs the dirt
-
     return media_plan(rig, best)
 
 
@@ -311,7 +311,7 @@ def _result(
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),
-        basis=basis_lines(rig, limits, question.catalog),
+        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best)),
         warnings=validity_warnings(rig, loops),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,

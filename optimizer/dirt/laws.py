@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from optimizer.physics.cake import coarser_share
 from optimizer.physics.deposit import law_names
 from optimizer.physics.dirt_figures import (
     CAPTURE,
@@ -14,10 +15,12 @@ from optimizer.physics.dirt_figures import (
     FOULED_MOST,
     FULL,
     MOST_BLOCKED,
+    PORE,
     SCRAP,
     SETTLING,
     SLUDGE,
     SOLIDS,
+    SOLIDS_SIZE,
     figure,
 )
 from optimizer.physics.feeding import warmth_factor
@@ -35,14 +38,15 @@ memory); granules: 0.38 to 0.48 in textbooks; fibre: middle of 0.87 to 0.98, pri
 class Laws:
     """The laws by name and the numbers they use; defaults are the values of `DIRT_FIGURES`. Raises ValueError.
 
-    ``clogging``: what a deposit leaves of the permeability; ``covering``: debris on a guard; ``film`` and ``fouling``: growth
-    with time; ``warmth``: nitrification against temperature.
+    ``clogging``: what a deposit leaves of the permeability; ``straining``: what stays on a face as cake; ``covering``: debris on
+    a guard; ``film`` and ``fouling``: growth with time; ``warmth``: nitrification against temperature.
 
-    >>> Laws(clogging="doubling").words[0]
-    'media clog by the law "doubling", guards by "overlap", films grow by "saturating", impellers foul by "saturating"'
+    >>> Laws(clogging="doubling").words[0].split(", ")[0]
+    'media clog by the law "doubling"'
     """
 
     clogging: str = "cubic"
+    straining: str = "sieve"
     covering: str = "overlap"
     film: str = "saturating"
     fouling: str = "saturating"
@@ -52,6 +56,8 @@ class Laws:
     sludge_m3kg: float = figure(SLUDGE)
     capture: float = figure(CAPTURE)
     full_share: float = figure(FULL)
+    solids_size_m: float = figure(SOLIDS_SIZE)
+    pore_roots: float = figure(PORE)
     cover_m2kg: float = figure(COVER)
     scrap_m: float = figure(SCRAP)
     most_blocked: float = figure(MOST_BLOCKED)
@@ -63,13 +69,15 @@ class Laws:
     def __post_init__(self) -> None:
         if self.clogging not in law_names():
             raise ValueError(f"no clogging law {self.clogging!r}; laws are {', '.join(law_names())}")
+        coarser_share(self.straining, 1e-3, 1e-3)
         blocked_share(self.covering, 0.0, self.most_blocked)
         grown_share(self.film, 0.0)
         grown_share(self.fouling, 0.0)
         warmth_factor(self.warmth, 24.0)
         if not (0.0 < self.full_share < 1.0 and 0.0 < self.most_blocked < 1.0 and 0.0 < self.fouled_most < 1.0):
             raise ValueError("shares that are the most there can be lie above 0 and below 1")
-        if not min(self.settling_1h, self.sludge_m3kg, self.capture, self.scrap_m, self.film_days, self.fouled_days) > 0.0:
+        sizes = (self.sludge_m3kg, self.capture, self.scrap_m, self.solids_size_m, self.pore_roots)
+        if not min(self.settling_1h, self.film_days, self.fouled_days, *sizes) > 0.0:
             raise ValueError("rates, sizes and times of dirt must be above zero")
 
     @property
@@ -77,8 +85,8 @@ class Laws:
         """What the figures rest on, one line each."""
         kozeny = (_stood_in_for(),) if self.clogging == "kozeny" else ()
         return (
-            f'media clog by the law "{self.clogging}", guards by "{self.covering}", films grow by "{self.film}", '
-            f'impellers foul by "{self.fouling}"',
+            f'media clog by the law "{self.clogging}", faces strain by "{self.straining}", guards clog by "{self.covering}", '
+            f'films grow by "{self.film}", impellers foul by "{self.fouling}"',
             *kozeny,
         )
 

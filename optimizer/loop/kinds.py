@@ -16,13 +16,14 @@ from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
 from optimizer.loop.pieces import Piece
 from optimizer.loop.terms import (
-    ENTRANCE_K,
     INTO_VESSEL_K,
     bar_of,
+    cake_linear,
     canister_loss,
     change_quadratic,
+    entrance_quadratic,
     fastest_jet_1m2,
-    fitting_quadratic,
+    fitting_quadratics,
     guard_terms,
     hose_loss,
     open_hole_m,
@@ -111,6 +112,15 @@ TURNING = ("elbow 90", "elbow 45", "swept 90")
 quarter of a velocity head by the same law, and no figure is in doubt for what it is at small bores."""
 
 VOIDS = {"granules": ERGUN_RANGE, "rings": RING_RANGE}
+
+
+BODIES = {
+    "elbow 90": unknowns.MOULDED_ELBOWS,
+    "elbow 45": unknowns.MOULDED_ELBOWS,
+    "swept 90": unknowns.MOULDED_ELBOWS,
+    "threaded elbow 90": unknowns.THREADED_ELBOWS,
+}
+"""What the K of a fitting's body is not known by, where that is not as of steps and ports."""
 
 
 class Dirt(Enum):
@@ -212,10 +222,13 @@ class GuardKind(PartKind[Guard]):
         return part.outlet.bore_m
 
     def pieces(self, part: Guard, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        linear, quadratic = guard_terms(part, state.blocked, water, (1.0, 0.0))
+        linear, quadratic = guard_terms(part, state.blocked, 0.0, water, (1.0, 0.0, 0.0))
         screen = Loss(linear=float(linear), quadratic=float(quadratic))
         yield Piece(part=part.id, loss=screen, resistance=unknowns.BLOCKED_GUARD if state.blocked else unknowns.GUARD)
-        yield _plain(part.id, ENTRANCE_K * velocity_quadratic(part.outlet.bore_m))
+        if part.form == "sponge" and state.cake_m:
+            cake = Loss(linear=float(cake_linear(state.cake_m, part.face_area_m2, water)))
+            yield Piece(part=part.id, loss=cake, resistance=unknowns.GUARD_CAKE)
+        yield _plain(part.id, entrance_quadratic(part.outlet.bore_m, position.laws))
 
     def window(self, part: Guard, state: State, limits: Limits) -> Window:
         """What is blocked takes no water."""
@@ -311,9 +324,14 @@ class FittingKind(_Inline[Fitting]):
         return min(part.passage_m - 2.0 * film_m, part.inlet.bore_m, part.outlet.bore_m)
 
     def pieces(self, part: Fitting, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        loss = Loss(quadratic=fitting_quadratic(part, part.inlet.bore_m, part.outlet.bore_m, state.film_m))
-        filmed = replace(_fitting(part.id, loss), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m)
-        yield replace(filmed, film=unknowns.FILM if state.film_m else "")
+        ends = part.inlet.bore_m, part.outlet.bore_m
+        steps, body = fitting_quadratics(part, *ends, state.film_m, position.laws)
+        film = unknowns.FILM if state.film_m else ""
+        known = BODIES.get(part.shape, "")
+        filmed = replace(_plain(part.id, steps), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m, film=film)
+        yield filmed if known else replace(filmed, loss=Loss(quadratic=steps + body))
+        if known:
+            yield replace(filmed, loss=Loss(quadratic=body), resistance=known)
 
     def filmed_bore_m(self, part: Fitting) -> float:
         return part.passage_m
@@ -342,7 +360,7 @@ class CanisterKind(_Inline[Canister]):
     name, dirt, clean_word = Kind.CANISTER, Dirt.NONE, ""
 
     def pieces(self, part: Canister, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        yield _fitting(part.id, canister_loss(part))
+        yield _fitting(part.id, canister_loss(part, position.laws))
 
 
 class PumpKind(_Inline[Pump]):
@@ -392,7 +410,8 @@ class ValveKind(_Inline[NonReturnValve]):
     def pieces(self, part: NonReturnValve, state: State, position: Position, water: Water) -> Iterator[Piece]:
         seat = part.passage_m
         k = float(swing_check_k(seat) if part.form == "flap" else lift_check_k(seat))
-        steps = change_quadratic(part.inlet.bore_m, seat) + change_quadratic(seat, part.outlet.bore_m)
+        laws = position.laws
+        steps = change_quadratic(part.inlet.bore_m, seat, laws) + change_quadratic(seat, part.outlet.bore_m, laws)
         loss = Loss(quadratic=steps + k * velocity_quadratic(seat), crack_m=part.crack_m)
         yield Piece(part=part.id, loss=loss, resistance=unknowns.VALVE, crack=unknowns.VALVE_CRACK)
 
@@ -419,14 +438,14 @@ class OutletKind(PartKind[Outlet]):
     def pieces(self, part: Outlet, state: State, position: Position, water: Water) -> Iterator[Piece]:
         lift, hole = float(lift_m(position.height_m)), open_hole_m(part, state)
         if part.form == "open":
-            mouth = change_quadratic(part.inlet.bore_m, hole) + INTO_VESSEL_K * velocity_quadratic(hole)
+            mouth = change_quadratic(part.inlet.bore_m, hole, position.laws) + INTO_VESSEL_K * velocity_quadratic(hole)
             loss, scaled = Loss(lift_m=lift, quadratic=mouth), unknowns.FITTINGS
         else:
             jets = bar_of(part, state).quadratic_s2m5 if part.form == "bar" else float(nozzle_quadratic(hole, part.discharge))
             loss, scaled = Loss(lift_m=lift, quadratic=jets), unknowns.OUTLET
         yield Piece(part=part.id, loss=loss, resistance=scaled, bore=unknowns.OUTLET_BORES)
         if part.form == "bar":
-            yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m))
+            yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m, position.laws))
 
     def window(self, part: Outlet, state: State, limits: Limits) -> Window:
         """The fastest jet sets it."""

@@ -377,14 +377,6 @@ def grain_surface_m2m3(diameter_m: Floats, voidage: Floats) -> Floats:
     return 6.0 * (1.0 - voidage) / diameter_m
 
 
-NITRIFICATION_G_M2_DAY = 0.3
-"""Ammonia nitrogen that a m2 of biofilm removes in a day, g; design practice 0.2 to 1.0.
-
-About 0.30 for bead filters (Malone and Beecher, Aquacultural Engineering 22 (2000) 57-73; from memory). At
-the low ammonia of a stocked display tank the low end holds.
-"""
-
-
 def ammonia_g_day(feed_kg_day: Floats, protein_share: Floats) -> Floats:
     """Return the total ammonia nitrogen in g/day that feeding makes: 1000 F PC 0.092.
 
@@ -397,13 +389,14 @@ def ammonia_g_day(feed_kg_day: Floats, protein_share: Floats) -> Floats:
     return 1000.0 * 0.092 * feed_kg_day * protein_share
 
 
-def biological_area_m2(feed_kg_day: Floats, protein_share: Floats, rate_g_m2_day: Floats = NITRIFICATION_G_M2_DAY) -> Floats:
+def biological_area_m2(feed_kg_day: Floats, protein_share: Floats, rate_g_m2_day: Floats) -> Floats:
     """Return the surface in m2 that bacteria need to take up the ammonia of the feeding.
 
     `feed_kg_day` >= 0 in kg/day, `protein_share` from 0 to 1, `rate_g_m2_day` > 0 in g of ammonia nitrogen
-    per m2 and day: `ammonia_g_day` over the rate. Source: Timmons and Ebeling, Recirculating Aquaculture.
+    per m2 and day: `ammonia_g_day` over the rate. Source: Timmons and Ebeling, Recirculating Aquaculture. The
+    rate, its range and what warmth does to it: `dirt_figures`, `feeding`, put together in `dirt/biology.py`.
 
-    >>> round(biological_area_m2(0.005, 0.45), 2)
+    >>> round(biological_area_m2(0.005, 0.45, 0.3), 2)
     0.69
     """
     return ammonia_g_day(feed_kg_day, protein_share) / rate_g_m2_day
