@@ -22,7 +22,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Clamp, Medium, Outlet, PumpCurve
 from optimizer.model.rig import Rig
-from optimizer.physics import fittings, guards, hose, media, outlets, pumps, sound, water
+from optimizer.physics import fitting_laws, fittings, guards, hose, media, outlets, pumps, sound, water
 from optimizer.physics.media import KOZENY_RANGE
 from optimizer.physics.validity import Validity
 from optimizer.report.measures import system
@@ -158,6 +158,7 @@ LEAVING: dict[Validity, dict[str, Change]] = {
     },
     fittings.TURBULENT_BORE_RANGE: {"low": elbow("elbow 90", 0.006), "high": elbow("elbow 90", 0.6)},
     fittings.THREADED_BORE_RANGE: {"low": elbow("threaded elbow 90", 0.006), "high": elbow("threaded elbow 90", 0.03)},
+    fitting_laws.THREADED_REYNOLDS: {"low": elbow("threaded elbow 90", 0.02)},
     media.FOAM_RANGE: {"low": tray("foam", pores=5.0), "high": tray("foam", pores=80.0)},
     media.ERGUN_RANGE: {"low": tray("granules", void=0.25), "high": tray("granules", void=0.8)},
     media.RING_RANGE: {"low": tray("rings", void=0.3), "high": tray("rings", void=0.97)},
