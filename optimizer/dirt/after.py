@@ -1,10 +1,10 @@
 """The state of one part after some days, from itself alone: what the search needs to know the loss of an option on the last day.
 
-The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if a guard of
-the reference's openings stood before it; the wall of a sponge is laden as if the media caught what those of the reference loop catch. Films and impellers depend
-on time alone, screens and cakes on the turnover. At a fixed turnover n the mass G that has entered the depth of a stack obeys
-t = (k G / n + caught(G)) / P, with k the settling, P what is made a day and passes the faces: no steps in time, any number of
-stacks at once, exact.
+The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if a screen of the
+reference's openings stood before it; the wall of a sponge is laden as if the media caught what those of the reference loop catch.
+Films and impellers depend on time alone, screens and cakes on the turnover. At a fixed turnover n the mass G that has entered the
+depth of a stack obeys t = (k G / n + caught(G)) / P, with k the settling, P what is made a day and passes the faces: no steps in
+time, any number of stacks at once, exact.
 """
 
 import math

@@ -1,7 +1,7 @@
 """Courses with every state from its own part alone, at a fixed turnover: what a course comes to without what couples its parts.
 
-The turnover stays at one reference flow, and a stack is laden as if the guard of the reference stood before it (see `optimizer.dirt.after`).
-Films and impellers hang on time alone, as always. For loops in series only.
+The turnover stays at one reference flow, and a stack is laden as if a screen of the reference's openings stood before it (see
+`optimizer.dirt.after`). Films and impellers hang on time alone, as always. For loops in series only.
 """
 
 from collections.abc import Sequence
