@@ -28,7 +28,7 @@ SOURCES: Mapping[str, Mapping[str, str]] = MappingProxyType(
                 "after Li et al. (2022)",
                 "proportional": "the loss grows in proportion to what is held; O'Melia and Ali (1978), from memory, its slope a "
                 "prior of the authors",
-                "kozeny": "Kozeny and Carman, for rings and granules; foam and fibre by the law cubic",
+                "kozeny": "Kozeny and Carman, for beds of 30 to 60 % voids; all others by the law cubic",
             }
         ),
         "faces": MappingProxyType(

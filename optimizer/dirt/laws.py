@@ -26,6 +26,8 @@ from optimizer.physics.dirt_figures import (
 from optimizer.physics.feeding import warmth_factor
 from optimizer.physics.fouling import grown_share
 from optimizer.physics.guards import blocked_share
+from optimizer.physics.media import KOZENY_RANGE
+from optimizer.physics.validity import outside
 
 VOIDAGE: Mapping[str, float] = MappingProxyType({"foam": 0.97, "fibre": 0.94, "rings": 0.65, "granules": 0.43})
 """Share of voids by the form of a medium. Foam: 97 to 98 % (Design News, 25 November 1964); rings: 0.62 to 0.74 (Strigle, from
@@ -81,14 +83,21 @@ class Laws:
     @property
     def words(self) -> tuple[str, ...]:
         """What the figures rest on, one line each."""
-        kozeny = (
-            ("the law kozeny is used for rings and granules only, cubic for foam and fibre",) if self.clogging == "kozeny" else ()
-        )
+        kozeny = (_stood_in_for(),) if self.clogging == "kozeny" else ()
         return (
             f'media clog by the law "{self.clogging}", faces strain by "{self.straining}", guards clog by "{self.covering}", '
             f'films grow by "{self.film}", impellers foul by "{self.fouling}"',
             *kozeny,
         )
+
+
+def _stood_in_for() -> str:
+    """Which media the law "kozeny" is used for, and for which, outside its range, "cubic" stands in (`bed_clogging_factor`)."""
+    fit = [form for form, voids in VOIDAGE.items() if not outside(KOZENY_RANGE, voids)]
+    others = [form for form in VOIDAGE if form not in fit]
+    low, high = KOZENY_RANGE.low * 100.0, KOZENY_RANGE.high * 100.0
+    measured = f"the voids of the clean bed are outside the {low:.3g} to {high:.3g} % for which its law was measured"
+    return f"the law kozeny is used for {', '.join(fit)} only; cubic for {', '.join(others)}, where {measured}"
 
 
 USUAL = Laws()

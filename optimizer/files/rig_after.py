@@ -52,7 +52,7 @@ def after_text(tree: Table, rig: Rig, bundle: BundleParts, catalog: Catalog, abo
     """Return the file of a rig with a bundle fitted. ``tree`` are the tables that the rig was read from, ``about`` the paragraphs
     at its head."""
     making = _Making(tree, rig, catalog, bool(tree_has_commas(tree)))
-    new = {key: value for key, value in tree.items() if key not in ("loop", "joint", "spares", "fill")}
+    new = {key: value for key, value in tree.items() if key not in ("loop", "joint", "spares", "fill", "symptoms")}
     new["loop"] = making.loop(bundle.options)
     lists = {"joint": making.joints(bundle), "spares": making.spares(bundle)}
     new |= {key: tables for key, tables in lists.items() if tables}

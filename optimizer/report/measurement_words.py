@@ -27,6 +27,10 @@ MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
             now=f"{_FILL} with the return hose off at the coupling nearest the pump, and the watts read at the socket",
             before_buying="ask for measured heads at two or three flows instead of the label's two ends",
         ),
+        "power drawn": Measurement(
+            now="the watts read at the socket beside two fills, one with the outlet off",
+            before_buying="ask for the watts at no flow and at free flow",
+        ),
         "fittings": Measurement(
             now=f"{_FILL} with couplings and elbows taken out and the hoses joined straight, against one as it stands",
             before_buying="ask for the head lost, or Kv, of the fittings, and fill against the clock as soon as they are on",

@@ -138,12 +138,14 @@ class CourseBatch:
 
     def _guard_terms(self, loads: Loads) -> tuple[Reals, Reals]:
         linear, quadratic = np.zeros((2, len(self.guards)))
-        (blocked, cakes), water = loads.guard_states(), self.problem.choices.water
+        choices = self.problem.choices
+        (blocked, cakes), water, laws = loads.guard_states(), choices.water, choices.rig.laws
         rows_of: dict[tuple[int, tuple[float, float, float]], list[int]] = {}
         for n, (part, _) in enumerate(self.guards):
             rows_of.setdefault((id(part), self.guard_scales[n]), []).append(n)
         for (_, scales), rows in rows_of.items():
-            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], cakes[rows], water, scales)
+            guard = self.guards[rows[0]][0]
+            linear[rows], quadratic[rows] = guard_terms(guard, blocked[rows], cakes[rows], water, scales, laws)
         return linear, quadratic
 
     def _guard_ceiling(self, loads: Loads) -> Reals:

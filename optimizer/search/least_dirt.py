@@ -113,12 +113,12 @@ class LeastDirt:
         option, choices, interval = self.problem.option(row), self.problem.choices, self.ageing.interval
         guard, trays, count = of_sort(option.part, Guard), self.trays.take(fillings), len(fillings)
         loads = Loads([guard] * count, [option.state] * count, trays.layers, interval.daily, interval.laws)
-        found, times = [], self.ageing.days
+        found, times, scales = [], self.ageing.days, self.ageing.guard_scales(option)
         for day in range(max(self.days) + 1):
             if day:
                 loads.step(float(times[day] - times[day - 1]), np.full(count, turnover_1h))
             if day in self.days:
                 blocked, cake = loads.guard_states()
-                on_guard = guard_terms(guard, blocked, cake, choices.water, self.ageing.guard_scales(option))
+                on_guard = guard_terms(guard, blocked, cake, choices.water, scales, choices.rig.laws)
                 found.append(np.stack([*trays.terms(*loads.tray_states()), *map(np.asarray, on_guard), blocked]))
         return np.stack(found)
