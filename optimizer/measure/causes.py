@@ -44,7 +44,7 @@ CAUSE, WHOLE = "cause", "loop"
 
 _LOSSES = (
     *(unknowns.FITTINGS, unknowns.HOSE_FRICTION, unknowns.MEDIA, unknowns.FILLED_MEDIA, unknowns.GUARD, unknowns.BLOCKED_GUARD),
-    *(unknowns.OUTLET, unknowns.DEVICE, unknowns.VALVE),
+    *(unknowns.CAKE, unknowns.GUARD_CAKE, unknowns.OUTLET, unknowns.DEVICE, unknowns.VALVE),
 )
 _HEADS, _FLOWS = (unknowns.PUMP_HEAD, unknowns.LABEL_HEAD), (unknowns.PUMP_FLOW, unknowns.LABEL_FLOW)
 
