@@ -98,8 +98,10 @@ def _stated(water: Water, position: Position, option: Option) -> Option:
 def fitted_parts(posterior: Posterior) -> FittedParts:
     """The most probable factors of a posterior, for the search."""
     owned, rows = factor_rows(posterior)
-    factors = np.exp(rows @ posterior.mean).tolist()
-    found = {(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)}
+    found = {
+        (unknown.prior, unknown.part): float(np.exp(posterior.priors[unknown.prior].log_factor(normal)))
+        for unknown, normal in zip(owned, rows @ posterior.mean, strict=True)
+    }
     return FittedParts(found, posterior.known())
 
 

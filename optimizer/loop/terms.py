@@ -11,9 +11,11 @@ from optimizer.model.parts import Canister, Fitting, Guard, Hose, Medium, Outlet
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.arrays import Floats
+from optimizer.physics.cake import cake_coefficient
+from optimizer.physics.dirt_figures import CAKE, figure
 from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.physics.fittings import quadratic_coefficient
-from optimizer.physics.guards import guard_quadratic, sponge_coefficients
+from optimizer.physics.guards import guard_quadratic, mesh_linear, sponge_coefficients
 from optimizer.physics.hose import RIBBED_FACTOR
 from optimizer.physics.media import clogging_factor, layer_coefficients
 from optimizer.physics.outlets import SprayBar, spray_bar
@@ -28,6 +30,9 @@ LEAST_OPEN = 0.1
 
 CLOGGING_LAW = "cubic"
 """Law that turns the filled share of the pores into lost permeability."""
+
+CAKE_M2 = figure(CAKE)
+"""Permeability of the cake on a face, in m2."""
 
 
 def change_quadratic(from_bore_m: float, to_bore_m: float, laws: FittingLaws = CHOSEN) -> float:
@@ -99,10 +104,16 @@ def _shape_k(shape: str, bore_m: float, laws: FittingLaws) -> float:
 
 
 def guard_terms(
-    guard: Guard, blocked: Floats, water: Water, scales: tuple[float, float] = (1.0, 1.0), laws: FittingLaws = CHOSEN
+    guard: Guard,
+    blocked: Floats,
+    cake_m: Floats,
+    water: Water,
+    scales: tuple[float, float, float] = (1.0, 1.0, 1.0),
+    laws: FittingLaws = CHOSEN,
 ) -> tuple[Floats, Floats]:
-    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``. ``scales`` multiply
-    those of its screen or wall, and that of the entrance behind it."""
+    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``, under a cake of a
+    thickness where it is a sponge. ``scales`` multiply those of its screen or wall, that of the entrance behind it, and that of
+    the cake."""
     screen_scale, entrance = scales[0], scales[1] * entrance_quadratic(guard.outlet.bore_m, laws)
     if guard.form == "sponge":
         linear, quadratic = sponge_coefficients(
@@ -113,9 +124,22 @@ def guard_terms(
             water.density_kgm3,
             water.viscosity_pas,
         )
-        return linear * screen_scale, quadratic * screen_scale + entrance
+        cake = cake_linear(cake_m, guard.face_area_m2, water)
+        return linear * screen_scale + cake * scales[2], quadratic * screen_scale + entrance
     screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, blocked, guard.form)
-    return np.zeros_like(screen), screen * screen_scale + entrance
+    return _screen_linear(guard, blocked, water) * screen_scale, screen * screen_scale + entrance
+
+
+def _screen_linear(guard: Guard, blocked: Floats, water: Water) -> Floats:
+    """What the wires of a mesh lose by viscosity, in s/m2; at the bars of slots and the edges of holes nothing is counted."""
+    if guard.form != "mesh" or guard.open_fraction >= 1.0:
+        return np.zeros_like(np.asarray(blocked, dtype=float))[()]
+    return mesh_linear(guard.face_area_m2, guard.opening_m, guard.open_fraction, blocked, water.kinematic_m2s)
+
+
+def cake_linear(cake_m: Floats, area_m2: Floats, water: Water) -> Floats:
+    """Linear term in s/m2 of a cake of a thickness on a face, or of each of many."""
+    return cake_coefficient(cake_m, area_m2, CAKE_M2, water.density_kgm3, water.viscosity_pas)
 
 
 def open_m(bore_m: float, film_m: float) -> float:
@@ -180,9 +204,20 @@ def canister_loss(canister: Canister, laws: FittingLaws = CHOSEN) -> Loss:
 
 
 def tray_loss(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
-    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled as the state says."""
+    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled, and a cake on its face, as the state
+    says."""
+    return tray_bed(medium, state, canister, water).add(tray_cake(state, canister, water))
+
+
+def tray_bed(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+    """The same of the bed alone, without its cake."""
     linear, quadratic = layer_terms(medium.permeability_m2, medium.inertial_1m, state.filled, canister, water)
     return Loss(linear=float(linear), quadratic=float(quadratic))
+
+
+def tray_cake(state: State, canister: Canister, water: Water) -> Loss:
+    """The same of the cake alone."""
+    return Loss(linear=float(cake_linear(state.cake_m, canister.tray_area_m2, water)))
 
 
 def layer_terms(

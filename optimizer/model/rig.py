@@ -152,9 +152,10 @@ class Rig:
     ``tools`` is what the keeper's own tools make possible (words of `parts.JOBS`). ``energy_price`` is what a kWh costs in minor
     units of money (None: nobody said), ``rim_m`` how far the hoses climb above the water line to get over the rim (None: not
     measured). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
-    ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
-    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the loop
-    does not start with a guard, end with an outlet and hold exactly one canister and one pump.
+    ``fills`` the flows measured by container and watch, ``signs`` what is heard and seen of it (of `model/signs.py`), ``fitted``
+    what fills say of what is installed, for the search to go by (None: it goes by the stated figures), ``source`` the file it
+    was read from (empty: none). Raises ValueError when the loop does not start with a guard, end with an outlet and hold
+    exactly one canister and one pump.
     """
 
     name: str
@@ -177,6 +178,7 @@ class Rig:
     load: Load = Load()
     notes: tuple[str, ...] = field(default=())
     fills: tuple[TimedFill, ...] = ()
+    signs: tuple[str, ...] = ()
     fitted: Fitted | None = None
     source: str = field(default="", compare=False)
 
