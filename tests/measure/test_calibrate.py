@@ -72,6 +72,25 @@ def _width(posterior: Posterior, loop: object) -> float:
     return math.log(band.p90_m3s / band.p10_m3s)
 
 
+@pytest.mark.parametrize("u", [0.004, 0.008, 0.012, 0.02])
+def test_the_band_of_what_was_timed_is_no_narrower_than_the_fill(u: float) -> None:
+    """One fill of standard uncertainty u, and what the priors add to it (the prior's own standard deviation is some 0.07 to 0.1):
+    the band from 10 to 90 % is at least 1.28 u to either side, as normal and as drawn, and not much wider."""
+    for seed in (0, 1, 2, 4):
+        rig = rig_of(seed)
+        loop = loop_during_fill(rig, (), 0.0)
+        far = 0.85 * calibrate((), also=loop.candidate.unknowns).band(loop).p50_m3s
+        fill = TimedFill(volume_m3=0.01, seconds=(0.01 / far,) * 3)
+        seen = replace(seen_fill(rig, fill), relative=u, mark="", mark_relative=0.0)
+        posterior = calibrate([seen])
+        band = posterior.band(loop)
+        drawn = posterior.drawn(loop.candidate, band.p50_m3s)
+        assert math.log(band.p90_m3s / band.p50_m3s) == pytest.approx(1.2815516 * u, rel=1e-6)
+        sides = [math.log(drawn.p90_m3s / drawn.p50_m3s), math.log(drawn.p50_m3s / drawn.p10_m3s)]
+        assert sum(sides) >= 2.0 * 1.2815516 * u * 0.97, "of 2 000 draws, to their own error"
+        assert min(sides) >= 0.85 * 1.2815516 * u
+
+
 CASES = {
     "one fill": [Datum(math.log(2.2e-4), 0.02)],
     "far from expected": [Datum(math.log(1.5e-4), 0.015)],

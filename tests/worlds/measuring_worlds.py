@@ -11,8 +11,8 @@ from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.priors import PRIORS
 from optimizer.measure.fill_loop import FillLoop, cleaned, fill_loop_flows, loop_during_fill
-from optimizer.measure.fills import LEVEL_LIMIT_M, REACTION_LIMIT_S
-from optimizer.model.fill import VOLUME_SHARE, TimedFill
+from optimizer.measure.fills import ANEW_LIMIT_SHARE, LEVEL_LIMIT_M, REACTION_LIMIT_S
+from optimizer.model.fill import TAKEN_OFF, VOLUME_SHARE, TimedFill
 from optimizer.model.parts import Guard
 from optimizer.model.rig import Position, Rig
 from optimizer.model.state import State
@@ -106,6 +106,8 @@ class Truth:
     ) -> TimedFill:
         held = loop.lift_m + rng.uniform(-LEVEL_LIMIT_M, LEVEL_LIMIT_M)
         flow = self.flow_m3s(replace(loop, lift_m=held))
+        if set(each[0]) & set(TAKEN_OFF):
+            flow *= 1.0 + rng.uniform(-ANEW_LIMIT_SHARE, ANEW_LIMIT_SHARE)
         late = rng.uniform(-REACTION_LIMIT_S, REACTION_LIMIT_S)
         took = into.volume_m3 * (1.0 + into.off) / max(flow, 1e-6) + late + rng.normal(0.0, SCATTER_S, repeats)
         seconds = tuple(np.maximum(took, 0.2).tolist())
