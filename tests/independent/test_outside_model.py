@@ -12,6 +12,8 @@ import re
 from collections import Counter
 from dataclasses import fields, replace
 from functools import cache
+from importlib import import_module
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +22,7 @@ import gsw
 import pytest
 from iapws import IAPWS95
 from outside import laws
-from outside.laws import OTHER, SAME
+from outside.laws import NAMED, OTHER, SAME, Laws
 from outside.loop import World, delivered, divided, losses, pump_curve, world
 from outside.reading import DEMO
 from outside.water import water
@@ -32,6 +34,16 @@ FILES = {file.stem: file for file in (*(DEMO / "rigs").glob("*.toml"), *(TESTS /
 CASES = [(rig, state) for rig in sorted(FILES) for state in ("now", "cleaned")]
 
 TRAY = re.compile(r"loop\.canister\.trays\[(\d+)\]\.cake: not given, taken as ")
+
+
+@cache
+def programs() -> Laws:
+    """The laws that the program takes, by the names that it gives."""
+    if find_spec("optimizer.physics.fitting_laws") is None:
+        return SAME
+    taken = import_module("optimizer.physics.fitting_laws").CHOSEN
+    return replace(SAME, **{sort: laws[getattr(taken, sort)] for sort, laws in NAMED.items()})
+
 
 EVERY = tuple(field.name for field in fields(OTHER))
 
@@ -85,7 +97,7 @@ def outside(rig: str, state: str, switched: tuple[str, ...] = ()) -> float:
 
 def standing(rig: str, state: str, switched: tuple[str, ...] = ()) -> World:
     """A rig in the second model."""
-    laws = replace(OTHER, **{name: getattr(SAME, name) for name in switched})
+    laws = replace(OTHER, **{name: getattr(programs(), name) for name in switched})
     return world(FILES[rig], state == "cleaned", laws, usual_cakes(rig))
 
 

@@ -5,8 +5,10 @@ from their sources, so that a law can be switched by itself and what it comes to
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from fluids.filters import round_edge_screen, square_edge_grill
@@ -142,6 +144,11 @@ def coil_ito(reynolds: float, bore: float, coil: float) -> float:
 def contraction_crane(wide: float, narrow: float, reynolds: float) -> float:
     """Crane TP-410."""
     return contraction_sharp(wide, narrow, method="Crane")
+
+
+def contraction_hooper(wide: float, narrow: float, reynolds: float) -> float:
+    """Hooper 1988."""
+    return contraction_sharp(wide, narrow, Re=reynolds, fd=friction_clamond(reynolds, narrow), method="Hooper")
 
 
 def contraction_idelchik(wide: float, narrow: float, reynolds: float) -> float:
@@ -291,3 +298,23 @@ SAME = Laws(
     regain=0.7,
     film_to_ends=False,
 )
+
+NAMED: Mapping[str, Mapping[str, Any]] = MappingProxyType(
+    {
+        "contraction": {
+            "Crane": contraction_crane,
+            "Idelchik": contraction_idelchik,
+            "Rennels": contraction_rennels,
+            "Hooper": contraction_hooper,
+        },
+        "expansion": {"Borda-Carnot": expansion_borda, "Hooper": expansion_hooper},
+        "bend": {"Rennels": bend_rennels},
+        "threaded": {
+            "Crane": crane(30.0),
+            "Darby": three_k("Elbow, 90°, threaded, standard, (r/D = 1)"),
+            "HVAC Pump Handbook": threaded_handbook,
+            "Hooper": two_k("Elbow, 90°, Standard (R/D = 1), Screwed"),
+        },
+    }
+)
+"""Laws of fittings by the names that the program has for them, as far as it may take one or another."""
