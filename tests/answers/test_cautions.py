@@ -86,3 +86,11 @@ def test_where_nothing_is_touched_hands_in_the_water_come_last(gouramis: Rig, sh
     lines = caution_lines(gouramis, stands_now(gouramis, shop))
     assert [line.split(" ", 1)[0] for line in lines[-2:]] == ["Mains", "Flood:"]
     assert len(lines) > 2
+
+
+def test_what_is_noticed_is_looked_into_before_anything_is_bought(gouramis: Rig, shop: Catalog) -> None:
+    """Air takes flow that no part gives back; nobody noticed anything, nothing is said."""
+    stands = stands_now(gouramis, shop)
+    plain, noisy = caution_lines(gouramis, stands), caution_lines(replace(gouramis, signs=("rattle",)), stands)
+    new = [line for line in noisy if line not in plain]
+    assert len(new) == 1 and new[0].startswith('Ask "fullbore diagnose" before you buy. You noticed: rattle')
