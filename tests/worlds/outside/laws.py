@@ -1,7 +1,7 @@
 """Published laws of flow, each a function with its source, and which of them are taken.
 
-``OTHER`` takes other laws than the program where there are any. ``SAME`` takes those that the program names, written here anew
-from their sources, so that a law can be switched by itself and what it comes to is measured.
+``OTHER`` takes other laws than the program where there are any. ``PROGRAMS`` takes those that the program names, written
+here anew from their sources, so that a law can be switched by itself and what it comes to is measured.
 """
 
 import math
@@ -166,11 +166,6 @@ def entrance_crane(bore: float) -> float:
     return entrance_sharp(method="Crane")
 
 
-def bend_with_its_wall(bore: float, radius: float, reynolds: float) -> float:
-    """Crane TP-410, the wall of the bend in it and not taken off."""
-    return bend_rounded(bore, 90.0, bend_diameters=radius / bore, method="Crane")
-
-
 def bend_rennels(bore: float, radius: float, reynolds: float) -> float:
     """Rennels and Hudson 2012, less friction along the arc."""
     friction = friction_clamond(reynolds, bore)
@@ -275,17 +270,17 @@ OTHER = Laws(
 """A moulded elbow has no threads inside, so it stands in Hooper's row of those without; a ball valve of full bore stands in
 that of the gate valve. (The row of `fluids` that calls itself the screwed elbow of 45 degrees is that of a return bend.)"""
 
-SAME = Laws(
+PROGRAMS = Laws(
     friction=friction_churchill,
     coil=coil_ito,
-    contraction=contraction_crane,
+    contraction=contraction_idelchik,
     expansion=expansion_borda,
     entrance=entrance_crane,
-    bend=bend_with_its_wall,
+    bend=bend_rennels,
     elbow_90=crane(30.0),
     elbow_45=crane(16.0),
     swept=crane(14.0),
-    threaded=threaded_handbook,
+    threaded=two_k("Elbow, 90°, Standard (R/D = 1), Screwed"),
     valve=crane(3.0),
     gate=crane(8.0),
     flap=crane(100.0),
