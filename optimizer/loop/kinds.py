@@ -479,7 +479,7 @@ class _Aside(PartKind[P]):
 
 
 class MediumKind(_Aside[Medium]):
-    """It lies in a tray: `tray_piece`."""
+    """It lies in a tray: `tray_pieces`."""
 
     name, dirt, clean_word = Kind.MEDIUM, Dirt.PORES, fill.MEDIA_CLEAN
 

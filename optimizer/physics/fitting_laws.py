@@ -241,7 +241,8 @@ class FittingLaws:
 
     - ``contraction`` Idelchik: at moulded tails (0.7 to 0.85 of the hose's bore) it stands with Hooper and Rennels (16 to 12 mm:
       0.269, 0.269, 0.294), while Crane's straight line is a fifth and more below the first two (0.219). For a tail in a vessel
-      it ends at 0.5, the flush entrance.
+      it ends at 0.5, the flush entrance. A tail fills the hose that is pushed on it, so its end is a step and does not stand out
+      into the water.
     - ``expansion`` Borda and Carnot: a momentum balance; Hooper adds 2.5 % for the uneven speed in the small bore.
     - ``entrance``, from a guard or a canister into a tail: 0.5. A thin wall that stands out into the water loses more (Crane
       0.78), but those of plastic are thick, 0.05 of the bore and more, and then Idelchik (diagram 3-1) has 0.5 however far they
