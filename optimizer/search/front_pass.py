@@ -39,7 +39,7 @@ STEPS = 25
 BEAM = 400
 """So many partial paths behind a layer are followed in search of good bundles."""
 
-FEW_LABELS = 2000
+FEW_LABELS = 4000
 """More partial paths than this behind a layer of a span halve it; of each half twice as many are followed."""
 
 MOST_HALVINGS = 6

@@ -21,7 +21,7 @@ Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
-LEADERS = 64
+LEADERS = 32
 """So many labels of each state, those with most to spare, are held against all of it, whatever shared items they need."""
 
 FEW = 200
