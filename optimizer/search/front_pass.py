@@ -139,7 +139,7 @@ class FrontPass:
         bundle = self.seeker.exact.priced(path)
         if bundle is None or bundle.price != round(path.price):
             raise RuntimeError("a bundle of the front does not cost what it was listed with")
-        return Found(bundle, known.delivered(row))
+        return Found(bundle, self.seeker.delivered(bundle))
 
     def best_known(self, budget: int) -> Found | None:
         """The best for a budget of what is known so far and can be held, where the pass was ended before its time."""

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Delivered, Seeker
+from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
 from optimizer.search.bundle_flows import BundleFlows
 from optimizer.search.rounds import CENT_SLACK
 
@@ -54,19 +54,6 @@ class KnownBundles:
         own = self.flows.own(options, joints)
         ceiling = np.minimum(seeker.problem.high[options].min(axis=1), seeker.limits.flow_max_m3s)
         return own, self.flows.under_suction(options, joints, np.minimum(own, ceiling))
-
-    def delivered(self, row: int) -> Delivered:
-        """What one of them delivers, and the ceiling that holds it there."""
-        own, flow, options = float(self.own[row]), float(self.flow[row]), self.options[row].tolist()
-        if flow >= own:
-            return Delivered(flow, own)
-        high = self.seeker.problem.high[options]
-        place = int(high.argmin())
-        if high[place] <= flow:
-            return Delivered(
-                flow, own, self.seeker.problem.choices.rig.positions[self.seeker.problem.option(options[place]).position].name
-            )
-        return Delivered(flow, own, "flow_max_m3s" if self.seeker.limits.flow_max_m3s <= flow else "inlet_head_m")
 
     def _climb(self) -> None:
         order = np.lexsort((-self.flow, self.price))
