@@ -165,15 +165,17 @@ class Seeker:
 
     # -- most flow -------------------------------------------------------------------------------------------------
 
-    def most_flow(self, start_m3s: float = 0.0, roof: Found | None = None, held_m3s: float = 0.0) -> Outcome:
+    def most_flow(self, start_m3s: float = 0.0, roof: Found | None = None, held: Found | None = None) -> Outcome:
         """The bundle that delivers most within the budget and all limits.
 
         What is known already only saves rounds: ``start_m3s``, a flow that some bundle of the problem delivers within limits;
-        the ``roof``, one that delivers the most of all within them, a throttle or not; ``held_m3s``, what one delivers that can
-        be held to it. Ctrl-C ends the search with the best so far, as stopped.
+        the ``roof``, one that delivers the most of all within them, a throttle or not; ``held``, one that can be held to what
+        it delivers. Ctrl-C ends the search with the best so far, as stopped.
         """
+        if held is not None:
+            self._note(held)
         try:
-            found = self._top(start_m3s, roof, held_m3s)
+            found = self._top(start_m3s, roof, held)
             if found is not None:
                 found = self._finished(found)
         except KeyboardInterrupt:
@@ -192,7 +194,7 @@ class Seeker:
             return known if found is None else found
         return known if known.flow_m3s > found.flow_m3s + RESOLUTION_M3S else found
 
-    def _top(self, start_m3s: float, known: Found | None = None, held_m3s: float = 0.0) -> Found | None:
+    def _top(self, start_m3s: float, known: Found | None = None, top: Found | None = None) -> Found | None:
         """One that delivers the most of the bundles that count.
 
         Where the best of all runs above a ceiling, these are first those with a throttle at one of the places behind the pump,
@@ -201,28 +203,28 @@ class Seeker:
         best = self._climb(self.all, None, start_m3s) if known is None else known
         if best is None or not self._lacks_throttle(best):
             return best
-        self.tally.by_loss, roof, top = True, best.flow_m3s, None
+        self.tally.by_loss, roof = True, best.flow_m3s
         for mask in self.throttle_masks():
             if top is None or top.flow_m3s < roof * (1 - WITHIN):
-                found = self._climb(mask, None, roof, held_m3s if top is None else top.flow_m3s)
+                found = self._climb(mask, None, roof, top)
                 top = found if found is not None and (top is None or found.flow_m3s > top.flow_m3s) else top
         if top is not None and top.flow_m3s >= roof * (1 - WITHIN):
             return top
-        free = self._climb(self._unthrottled(), self._free(roof), least_m3s=held_m3s if top is None else top.flow_m3s)
-        return top if free is None else free
+        return self._climb(self._unthrottled(), self._free(roof), known=top)
 
-    def _climb(self, allowed: Mask, free: Free | None = None, start_m3s: float = 0.0, least_m3s: float = 0.0) -> Found | None:
+    def _climb(self, allowed: Mask, free: Free | None = None, start_m3s: float = 0.0, known: Found | None = None) -> Found | None:
         """Climb to the most flow; then, while a device in the winner would get too little, rule out such devices
-        (nothing delivers more than the winner) and climb again. Less than ``least_m3s`` is no answer."""
+        (nothing delivers more than the winner) and climb again. ``known`` is one that counts: it is the answer unless one of the
+        allowed delivers more."""
         low = self.problem.low
         for _ in range(MOST_ROUNDS):
-            found = self._rise(allowed, free, start_m3s, least_m3s)
+            found = self._rise(allowed, free, start_m3s, known)
             if found is None or not np.any(low[list(found.bundle.path.options)] > found.flow_m3s * (1 + WITHIN)):
                 return found
             allowed, start_m3s = allowed & (low <= found.flow_m3s), 0.0
         raise RuntimeError("ruling out device windows did not end")
 
-    def _rise(self, allowed: Mask, free: Free | None, start_m3s: float, least_m3s: float) -> Found | None:
+    def _rise(self, allowed: Mask, free: Free | None, start_m3s: float, known: Found | None) -> Found | None:
         """Climb until no bundle delivers more.
 
         Asked at the flow of the best so far, a round names the bundle with most head to spare, and its operating point is the
@@ -231,9 +233,10 @@ class Seeker:
         possible, until the two are `FINE_M3S` apart. The same is done where a question is too hard to be answered in a hurry:
         nearer the end there is less head to spare, so fewer bundles to tell apart.
         """
-        best: Found | None = None
-        floor = max(self.limits.flow_min_m3s, TRICKLE_M3S, least_m3s)
+        best, floor = known, max(self.limits.flow_min_m3s, TRICKLE_M3S)
         low, stride, hard = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), 0.0, 0.0
+        if known is not None:
+            low = max(floor, known.flow_m3s)
         high = math.inf if free is None else free.top_m3s * (1 + 2 * WITHIN)
         for step in range(MOST_ROUNDS):
             if best is not None and (low >= self.limits.flow_max_m3s * (1 - WITHIN) or high - low <= FINE_M3S):

@@ -68,17 +68,17 @@ def _read_off(whole: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
         return Outcome(found, "stopped", 0.0 if found is None else found.flow_m3s, tally)
     else:
         return Outcome(found, "proved", 0.0 if found is None else found.flow_m3s, tally)
-    return asked_alone(seeker.with_budget(budget), roof=known.roof, held_m3s=known.held_m3s)
+    return asked_alone(seeker.with_budget(budget), roof=known.roof, held=known.held)
 
 
-def asked_alone(seeker: Seeker, start_m3s: float = 0.0, roof: Found | None = None, held_m3s: float = 0.0) -> Outcome:
+def asked_alone(seeker: Seeker, start_m3s: float = 0.0, roof: Found | None = None, held: Found | None = None) -> Outcome:
     """The best bundle, its status telling of this search only: one that was stopped before does not count against it.
 
     The tally of the seeker still says so when any search was stopped. What is known already: see `Seeker.most_flow`.
     """
     tally = seeker.tally
     before, tally.stopped = tally.stopped, False
-    outcome = seeker.most_flow(start_m3s, roof, held_m3s)
+    outcome = seeker.most_flow(start_m3s, roof, held)
     tally.stopped = tally.stopped or before
     return outcome
 

@@ -59,11 +59,11 @@ def covers(problem: Problem) -> bool:
 
 class Unsettled(Exception):
     """What is known here does not tell the answer: a single search must. ``roof`` is the best of all, if that is known, and
-    ``held_m3s`` what the best known delivers that can be held to it."""
+    ``held`` the best known that can be held to what it delivers."""
 
-    def __init__(self, roof: Found | None = None, held_m3s: float = 0.0) -> None:
+    def __init__(self, roof: Found | None = None, held: Found | None = None) -> None:
         super().__init__()
-        self.roof, self.held_m3s = roof, held_m3s
+        self.roof, self.held = roof, held
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +122,7 @@ class FrontPass:
         losses += self.problem.joint_quadratic[known.joints[good]].sum(axis=1) * target * target
         row = min(zip(losses.tolist(), known.options[good].tolist(), good.tolist(), strict=True))[2]
         if not any(map(self._is_held, tops.tolist())):
-            held = max((known.flow[n] for n in np.flatnonzero(within).tolist() if self._is_held(n)), default=0.0)
-            raise Unsettled(self._found(int(tops[0])), float(held) * (1 - EDGE))
+            raise Unsettled(self._found(int(tops[0])), self.best_known(budget))
         if not self._is_held(row):
             raise Unsettled
         return self._found(row)
