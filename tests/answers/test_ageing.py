@@ -138,12 +138,13 @@ def test_laws_differ_where_they_should() -> None:
 @pytest.mark.parametrize("name", sorted(path.stem for path in (DEMO / "rigs").glob("*.toml")))
 def test_every_demo_rig_ages_sensibly(name: str) -> None:
     """Flow falls from day to day and dirt only costs: 2 to 90 % in 90 days, where 20 to 50 % after eight weeks are common (common
-    practice, no published source). All lines fit."""
+    practice, no published source). All lines fit. What is not cleaned never has more, but for a millionth where both have
+    choked long ago: what flows less brings its media less dirt."""
     found = told(name)
     flows = [row.flow_m3s for row in found.rows]
     assert flows == sorted(flows, reverse=True)
     assert [row.days for row in found.rows] == shown_days(90)
-    assert all(row.undone_m3s <= row.flow_m3s * (1.0 + 1e-9) for row in found.rows)
+    assert all(row.undone_m3s <= row.flow_m3s * (1.0 + 1e-5) for row in found.rows)
     assert 0.02 < 1.0 - found.rows[-1].share < 0.9
     assert all(0.0 <= stage.cost < 1.0 for stage in found.stages)
     assert found.clogs_first
