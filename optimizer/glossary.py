@@ -64,6 +64,9 @@ _TERMS: tuple[Term, ...] = (
     _term("BSP", "The family of pipe threads with flanks of 55 degrees: G, R, Rc and Rp. Never together with NPT."),
     _term("budget", "Most money that a bundle may cost."),
     _term("bundle", "A set of changes, with every joint between the parts closed."),
+    _term("cake",
+          "The layer of dirt on the face of a pad or of a sponge over the intake: what is too coarse for the pores. It costs "
+          "more than what is caught in the depth, and a rinse takes it off.", unit="mm"),
     _term("canister", "The closed body of the filter, beside or under the tank, with trays of media inside."),
     _term("change", "What is done at one position: keep, clean, adjust, swap, remove or add."),
     _term("coupling", "Joins a hose and the canister so that both come apart; often with a tap, and often the narrowest spot."),

@@ -1,12 +1,13 @@
 """The state of one part after some days, from itself alone: what the search needs to know the loss of an option on the last day.
 
-The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if the guard let
-all pass; the wall of a sponge is laden as if the media caught what those of the reference loop catch. Films and impellers depend
-on time alone, screens and cakes on the turnover. At a fixed turnover n the mass G that has entered the depth of a stack obeys
-t = (k G / n + caught(G)) / P, with k the settling, P what is made a day and passes the faces: no steps in time, any number of
-stacks at once, exact.
+The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if a screen of the
+reference's openings stood before it; the wall of a sponge is laden as if the media caught what those of the reference loop catch.
+Films and impellers depend on time alone, screens and cakes on the turnover. At a fixed turnover n the mass G that has entered the
+depth of a stack obeys t = (k G / n + caught(G)) / P, with k the settling, P what is made a day and passes the faces: no steps in
+time, any number of stacks at once, exact.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -28,13 +29,15 @@ MOST_NEWTON = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """What the parts of a loop are given to catch: dry solids and debris made in kg/day, the reference turnover in 1/h, and the
-    share that the media of the reference loop keep in one pass. Raises ValueError for what cannot be."""
+    """What the parts of a loop are given to catch: dry solids and debris made in kg/day, the reference turnover in 1/h, the share
+    that the media of the reference loop keep in one pass, and the openings in m of its guard (inf: it has none). Raises
+    ValueError for what cannot be."""
 
     solids_kg_day: float
     debris_kg_day: float
     turnover_1h: float
     stack_share: float
+    opening_m: float = math.inf
 
     def __post_init__(self) -> None:
         if not min(self.solids_kg_day, self.debris_kg_day, self.turnover_1h) >= 0.0:
@@ -117,10 +120,10 @@ def trays_of_many_after(
     stacks: Sequence[Sequence[Layer]], days: float | Reals, arrival: Arrival, laws: Laws = USUAL
 ) -> tuple[Reals, Reals]:
     """`State.filled` and `State.cake_m` of every layer of many stacks, each (stacks, layers), after ``days`` (one number, or one
-    for each stack). Nothing is taken off for what a guard catches."""
+    for each stack). Of what a guard catches only that is taken off which its openings stop."""
     layers = Layers.of(stacks, laws)
-    open_water = Layers.of([[Layer()]] * len(stacks), laws)
-    faces = Faces.of(open_water, np.zeros(len(stacks), dtype=bool), layers)
+    front = Layers.of([[Layer(opening_m=arrival.opening_m)]] * len(stacks), laws)
+    faces = Faces.of(front, np.zeros(len(stacks), dtype=bool), layers)
     times = np.broadcast_to(np.asarray(days, dtype=float), (len(stacks),))
     landed = times[:, None] * faces.on_media_kg_day(arrival) * _comes_by(arrival, laws)
     loads = _loads_after(layers, times, faces.rest_kg_day(arrival), arrival.turnover_1h, 0.0, laws)

@@ -475,7 +475,11 @@ def grime_after(rig: Rig, days: float) -> Grime:
         raise TypeError("the loop of an interview starts with a guard")
     daily = daily_of(rig)
     arrival = Arrival(
-        solids_kg_day=daily.solids_kg_day, debris_kg_day=daily.debris_kg_day, turnover_1h=TURNOVER_1H, stack_share=STACK_SHARE
+        solids_kg_day=daily.solids_kg_day,
+        debris_kg_day=daily.debris_kg_day,
+        turnover_1h=TURNOVER_1H,
+        stack_share=STACK_SHARE,
+        opening_m=guard.opening_m,
     )
     dirty = state_after(guard, State(), days, arrival)
     trays = trays_after(rig.canister, rig.trays, days, arrival)

@@ -55,6 +55,7 @@ from optimizer.model.parts import (
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
+from optimizer.physics.fitting_laws import THREADED_REYNOLDS
 from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE, lift_check_k, swing_check_k
 from optimizer.physics.guards import (
     MESH_RANGE,
@@ -346,6 +347,10 @@ class FittingKind(_Inline[Fitting]):
         elif part.shape in TURNING:
             yield TURBULENT_BORE_RANGE, passage
 
+    def flow_ranges(self, part: Fitting, state: State, position: Position, water: Water, flow_m3s: float) -> Iterator[Use]:
+        if part.shape == "threaded elbow 90":
+            yield THREADED_REYNOLDS, float(reynolds(flow_m3s, open_m(part.passage_m, state.film_m), water.kinematic_m2s))
+
     def with_ends(self, part: Fitting, made: Callable[[End], End], scale: float) -> Fitting:
         """Its narrowest bore grows or shrinks with its tails, and is never wider than its ends."""
         return _scaled_passage(part, super().with_ends(part, made, scale), scale)
@@ -474,7 +479,7 @@ class _Aside(PartKind[P]):
 
 
 class MediumKind(_Aside[Medium]):
-    """It lies in a tray: `tray_piece`."""
+    """It lies in a tray: `tray_pieces`."""
 
     name, dirt, clean_word = Kind.MEDIUM, Dirt.PORES, fill.MEDIA_CLEAN
 

@@ -14,7 +14,7 @@ worn or a magnet that slips (affinity laws: H ~ n2, P ~ n3), which watts alone h
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
@@ -34,7 +34,7 @@ from optimizer.measure.observations import (
 )
 from optimizer.model import unknowns
 from optimizer.model.diagnosis import AIR, AS_WRITTEN, DIRT, PUMP, Cause, PowerCheck
-from optimizer.model.fill import CLEAN
+from optimizer.model.fill import CLEAN, TimedFill
 from optimizer.model.measuring import PowerBand, WattsRead
 from optimizer.model.rig import Rig
 from optimizer.model.signs import BUBBLES, CREEPING, RATTLE, SUDDEN, TILTING
@@ -42,10 +42,9 @@ from optimizer.model.signs import BUBBLES, CREEPING, RATTLE, SUDDEN, TILTING
 CAUSE, WHOLE = "cause", "loop"
 """Name of the unknown that a cause adds, and the part it is of."""
 
-_LOSSES = (
-    *(unknowns.FITTINGS, unknowns.HOSE_FRICTION, unknowns.MEDIA, unknowns.FILLED_MEDIA, unknowns.GUARD, unknowns.BLOCKED_GUARD),
-    *(unknowns.OUTLET, unknowns.DEVICE, unknowns.VALVE),
-)
+_LOSSES = tuple(name for name, prior in PRIORS.items() if prior.scales.startswith(("loss", "resistance", "friction")))
+"""Whatever more loss there is, of any sort of part."""
+
 _HEADS, _FLOWS = (unknowns.PUMP_HEAD, unknowns.LABEL_HEAD), (unknowns.PUMP_FLOW, unknowns.LABEL_FLOW)
 
 
@@ -157,11 +156,14 @@ def _seen(rig: Rig, power_w: float) -> _Seen:
     """All fills of a rig with the watts beside them, and a power that was read with the loop as it is (0: none)."""
     clean = [fill for fill in rig.fills if CLEAN in fill.state]
     today = [fill for fill in rig.fills if CLEAN not in fill.state]
-    before, now = (
-        [*(seen_fill(rig, fill) for fill in fills), *(seen_power(rig, fill) for fill in fills if fill.power_w)]
-        for fills in (clean, today)
-    )
+    before, now = _measured(rig, clean), _measured(rig, today)
     return _Seen(tuple(before), (*now, *([seen_watts(rig, WattsRead(power_w=power_w))] if power_w else [])))
+
+
+def _measured(rig: Rig, fills: Sequence[TimedFill]) -> list[Observation]:
+    """Fills, and the watts beside them."""
+    flows: list[Observation] = [seen_fill(rig, fill) for fill in fills]
+    return [*flows, *(seen_power(rig, fill) for fill in fills if fill.power_w)]
 
 
 def causes(rig: Rig, power_w: float = 0.0) -> tuple[Cause, ...]:

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from optimizer.model.said import Quantity, Said, length
 
 GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF = "guard off", "media out", "outlet off", "hose off"
+TAKEN_OFF = (GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF)
+"""Words that say that something was off, so that the loop was put together otherwise for this fill."""
+
 CLEAN, GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN = "clean", "guard clean", "media clean", "hoses clean", "pump clean"
 CLEANING = (GUARD_CLEAN, MEDIA_CLEAN, HOSES_CLEAN, PUMP_CLEAN)
 """Words that say which parts were cleaned."""
 
-FILL_STATES = (GUARD_OFF, MEDIA_OUT, OUTLET_OFF, HOSE_OFF, CLEAN, *CLEANING)
+FILL_STATES = (*TAKEN_OFF, CLEAN, *CLEANING)
 """How the loop can differ, during a fill, from what the rig file describes."""
 
 VOLUME_SHARE = 0.02

@@ -18,11 +18,11 @@ from optimizer.physics.validity import Validity
 from optimizer.physics.water import GRAVITY_MS2
 
 BEND_RADIUS_RANGE = Validity(
-    name="Crane smooth bend",
+    name="smooth bend",
     quantity="bend radius over bore",
     low=1.0,
     high=20.0,
-    source="Crane TP-410 (2009) appendix A",
+    source="Crane TP-410 (2009) appendix A; the law of Rennels is held constant outside the same",
 )
 TURBULENT_BORE_RANGE = Validity(
     name="Crane fully turbulent friction factor",

@@ -22,7 +22,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.parts import Clamp, Medium, Outlet, PumpCurve
 from optimizer.model.rig import Rig
-from optimizer.physics import fittings, guards, hose, media, outlets, pumps, sound, water
+from optimizer.physics import fitting_laws, fittings, guards, hose, media, outlets, pumps, sound, water
 from optimizer.physics.media import KOZENY_RANGE
 from optimizer.physics.validity import Validity
 from optimizer.report.measures import system
@@ -158,6 +158,7 @@ LEAVING: dict[Validity, dict[str, Change]] = {
     },
     fittings.TURBULENT_BORE_RANGE: {"low": elbow("elbow 90", 0.006), "high": elbow("elbow 90", 0.6)},
     fittings.THREADED_BORE_RANGE: {"low": elbow("threaded elbow 90", 0.006), "high": elbow("threaded elbow 90", 0.03)},
+    fitting_laws.THREADED_REYNOLDS: {"low": elbow("threaded elbow 90", 0.02)},
     media.FOAM_RANGE: {"low": tray("foam", pores=5.0), "high": tray("foam", pores=80.0)},
     media.ERGUN_RANGE: {"low": tray("granules", void=0.25), "high": tray("granules", void=0.8)},
     media.RING_RANGE: {"low": tray("rings", void=0.3), "high": tray("rings", void=0.97)},
@@ -276,3 +277,22 @@ def test_an_answer_tells_of_the_loop_as_it_is_and_of_the_one_that_was_chosen() -
     screen_text = " ".join(render(answer).split())
     assert "Some figures lie outside what the formulas were made for (--show warnings)." in screen_text
     assert "open share" not in screen_text
+
+
+def test_media_of_a_catalog_are_held_to_the_range_of_their_law(tmp_path: Path) -> None:
+    """What a bed was worked out by is kept as the file has it, so that its law can be watched: a mat of 40 % solids is beyond the
+    30 % of Davies (1952), a foam of 80 pores per inch beyond the planning prior."""
+    stated = {key: each for key, each in SHOP.parts.items() if isinstance(each, Medium)}
+    assert (stated["FOAM-30"].pores_ppi, stated["RING-10"].void, stated["BALL-12"].void) == (30.0, 0.62, 0.40)
+    assert stated["MAT-FINE"].void == pytest.approx(0.94)
+    for file in (DEMO / "catalog").iterdir():
+        text = file.read_text(encoding="utf-8")
+        text = text.replace(",35,3,0,", ",35,40,0,").replace(",foam,1,20,", ",foam,1,80,") if file.name == "media.csv" else text
+        (tmp_path / file.name).write_text(text, encoding="utf-8")
+    odd = api.read_catalog(tmp_path)
+    rig = api.read_rig(DEMO / "rigs" / "nano_60.toml", odd)
+    lines = validity_warnings(rig, {"as it is now": stands_now(rig, NOTHING)})
+    assert [line.partition(" is outside")[0] for line in lines if "tray" in line] == [
+        "canister tray 1: pores per inch 80",
+        "canister tray 3: solid share 40 %",
+    ]

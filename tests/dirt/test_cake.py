@@ -78,8 +78,8 @@ def test_sponge_guards_within_days_to_weeks_by_their_pores() -> None:
 
 @pytest.mark.parametrize("feed_g", [3.0, 5.0])
 def test_falls_by_cleaning_day(feed_g: float) -> None:
-    """Ordinary community loops, 200 l, at usual and hearty feeding, six to eight weeks: 20 to 50 % less than clean where the last medium is fine, somewhat less
-    with coarse media alone. Common practice, no published source."""
+    """Ordinary community loops, 200 l, at usual and hearty feeding, six to eight weeks: 20 to 50 % less than clean where the last
+    medium is fine, somewhat less with coarse media alone. Common practice, no published source."""
     for media, low, high in (
         ([foam(20), rings(), floss()], 0.5, 0.87),
         ([foam(20), rings(), floss(0.08)], 0.5, 0.82),

@@ -185,9 +185,9 @@ def test_a_mesh_loses_by_viscosity_too() -> None:
     half_blocked = loss(mesh, State(blocked=0.5)).linear
     assert half_blocked == pytest.approx(2.0 * loss(mesh).linear, rel=1e-12)
     blocked = np.array([0.0, 0.5, 0.9])
-    linear, _ = guard_terms(mesh, blocked, WATER, (1.5, 1.0))
+    linear, _ = guard_terms(mesh, blocked, 0.0, WATER, (1.5, 1.0, 1.0))
     assert linear == pytest.approx([1.5 * loss(mesh, State(blocked=share)).linear for share in blocked.tolist()])
-    assert guard_terms(replace(mesh, open_fraction=1.0), blocked, WATER)[0] == pytest.approx(np.zeros(3))
+    assert guard_terms(replace(mesh, open_fraction=1.0), blocked, 0.0, WATER)[0] == pytest.approx(np.zeros(3))
 
 
 def test_a_sponge_is_a_layer_of_foam_and_loads_with_dirt() -> None:

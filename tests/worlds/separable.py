@@ -1,7 +1,7 @@
 """Courses with every state from its own part alone, at a fixed turnover: what a course comes to without what couples its parts.
 
-The turnover stays at one reference flow, and a stack is laden as if the guard let all pass (see `optimizer.dirt.after`).
-Films and impellers hang on time alone, as always. For loops in series only.
+The turnover stays at one reference flow, and a stack is laden as if a screen of the reference's openings stood before it (see
+`optimizer.dirt.after`). Films and impellers hang on time alone, as always. For loops in series only.
 """
 
 from collections.abc import Sequence
@@ -31,6 +31,7 @@ def arrival_of(setup: StandingLoop, daily: Daily, laws: Laws = USUAL, flow_m3s: 
         debris_kg_day=daily.debris_kg_day,
         turnover_1h=setup.turnover_1h(flow_m3s),
         stack_share=float(layers.caught_share(layers.start)[0]),
+        opening_m=setup.guards[0][1].opening_m,
     )
 
 

@@ -1,12 +1,14 @@
 """Published laws of flow, each a function with its source, and which of them are taken.
 
-``OTHER`` takes other laws than the program where there are any. ``SAME`` takes those that the program names, written here anew
-from their sources, so that a law can be switched by itself and what it comes to is measured.
+``OTHER`` takes other laws than the program where there are any. ``PROGRAMS`` takes those that the program names, written
+here anew from their sources, so that a law can be switched by itself and what it comes to is measured.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from fluids.filters import round_edge_screen, square_edge_grill
@@ -144,6 +146,11 @@ def contraction_crane(wide: float, narrow: float, reynolds: float) -> float:
     return contraction_sharp(wide, narrow, method="Crane")
 
 
+def contraction_hooper(wide: float, narrow: float, reynolds: float) -> float:
+    """Hooper 1988."""
+    return contraction_sharp(wide, narrow, Re=reynolds, fd=friction_clamond(reynolds, narrow), method="Hooper")
+
+
 def contraction_idelchik(wide: float, narrow: float, reynolds: float) -> float:
     """Idelchik, 3rd edition, diagram 4-9."""
     return 0.5 * (1.0 - (narrow / wide) ** 2) ** 0.75
@@ -157,11 +164,6 @@ def expansion_borda(narrow: float, wide: float, reynolds: float) -> float:
 def entrance_crane(bore: float) -> float:
     """Crane TP-410."""
     return entrance_sharp(method="Crane")
-
-
-def bend_with_its_wall(bore: float, radius: float, reynolds: float) -> float:
-    """Crane TP-410, the wall of the bend in it and not taken off."""
-    return bend_rounded(bore, 90.0, bend_diameters=radius / bore, method="Crane")
 
 
 def bend_rennels(bore: float, radius: float, reynolds: float) -> float:
@@ -268,17 +270,17 @@ OTHER = Laws(
 """A moulded elbow has no threads inside, so it stands in Hooper's row of those without; a ball valve of full bore stands in
 that of the gate valve. (The row of `fluids` that calls itself the screwed elbow of 45 degrees is that of a return bend.)"""
 
-SAME = Laws(
+PROGRAMS = Laws(
     friction=friction_churchill,
     coil=coil_ito,
-    contraction=contraction_crane,
+    contraction=contraction_idelchik,
     expansion=expansion_borda,
     entrance=entrance_crane,
-    bend=bend_with_its_wall,
+    bend=bend_rennels,
     elbow_90=crane(30.0),
     elbow_45=crane(16.0),
     swept=crane(14.0),
-    threaded=threaded_handbook,
+    threaded=two_k("Elbow, 90°, Standard (R/D = 1), Screwed"),
     valve=crane(3.0),
     gate=crane(8.0),
     flap=crane(100.0),
@@ -291,3 +293,23 @@ SAME = Laws(
     regain=0.7,
     film_to_ends=False,
 )
+
+NAMED: Mapping[str, Mapping[str, Any]] = MappingProxyType(
+    {
+        "contraction": {
+            "Crane": contraction_crane,
+            "Idelchik": contraction_idelchik,
+            "Rennels": contraction_rennels,
+            "Hooper": contraction_hooper,
+        },
+        "expansion": {"Borda-Carnot": expansion_borda, "Hooper": expansion_hooper},
+        "bend": {"Rennels": bend_rennels},
+        "threaded": {
+            "Crane": crane(30.0),
+            "Darby": three_k("Elbow, 90°, threaded, standard, (r/D = 1)"),
+            "HVAC Pump Handbook": threaded_handbook,
+            "Hooper": two_k("Elbow, 90°, Standard (R/D = 1), Screwed"),
+        },
+    }
+)
+"""Laws of fittings by the names that the program has for them, as far as it may take one or another."""
