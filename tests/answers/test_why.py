@@ -187,7 +187,7 @@ def test_a_new_part_of_the_model_that_stays_is_told_apart_from_the_one_that_is_t
     more = replace(old, limits=replace(old.limits, budget=8000))
     result = api.best(more, shop)
     assert result.best is not None
-    assert (result.best.price, round(result.best.flow_m3s * 3.6e6)) == (7480, 305)
+    assert (result.best.price, round(result.best.flow_m3s * 3.6e6)) == (7860, 305)
     assert "PUMP-450NA" in {line.product_id for line in result.bill}
     assert "pump: PUMP-450NA is in the best bundle." in api.why(more, shop, "PUMP-450NA")
     assert "there stays" not in api.why(rig, shop, "PUMP-450NA")
