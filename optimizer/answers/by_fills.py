@@ -2,21 +2,20 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.kinds import part_loss, parts_of
+from optimizer.loop.kinds import part_loss
 from optimizer.loop.terms import chained_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.model.options import Chain, FilledBranches, Option
-from optimizer.model.parts import Pump
 from optimizer.model.rig import Position, Rig
 from optimizer.physics.water import Water
 from optimizer.search.branch_pairs import as_filled, leg, tee_of
@@ -29,8 +28,8 @@ MOST_NAMED = 6
 ASSUMED = (
     "What stays goes by the factors that the fills make most probable, dirt as it is included; what is cleaned loses its dirt by "
     "its stated clean figures.",
-    "What is bought keeps its stated figures. Of the same kind and size as what it replaces it is no better than that cleaned: "
-    "no fill says that the part is to blame.",
+    "What is bought goes by its stated figures and by what the fills say of its kind as a whole. Of the same kind and size as "
+    "what it replaces it is no better than that cleaned: no fill says that the part is to blame.",
     "Where fills cannot tell two parts apart, both have moved a little: a fill with one of them off would tell.",
 )
 
@@ -68,58 +67,60 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
 def as_stated(
     rig: Rig, water: Water, options: Sequence[Option], joints: Sequence[Chain]
 ) -> tuple[tuple[Option, ...], tuple[Chain, ...]]:
-    """A bundle of a search that went by fills, with the stated figures of what stays: draws scale these, and know the fills
-    themselves."""
+    """A bundle of a search that went by fills, with stated figures: draws scale these, and know the fills themselves."""
     if rig.fitted is None:
         return tuple(options), tuple(joints)
-    shown, closed = _stated_row(rig.positions, water, options, joints, None, None)
+    shown, closed = _Stated(water, rig.fitted.new_joints).row(rig.positions, options, joints, None, None)
     return shown, tuple(joint for joint in closed if joint is not None)
 
 
-def _stated_row(
-    positions: Sequence[Position],
-    water: Water,
-    options: Sequence[Option],
-    joints: Sequence[Chain | None],
-    start: End | None,
-    goal: End | None,
-) -> tuple[tuple[Option, ...], tuple[Chain | None, ...]]:
-    """Options of the loop or of a branch, with the joint in front of each and, if there is one more, that to the goal."""
-    shown = tuple(_stated(positions[option.position], water, option) for option in options)
-    closed, before = [], start
-    ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
-    for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
-        closed.append(None if joint is None else _stated_joint(joint, before, inlet))
-        before = outlet or before
-    return shown, tuple(closed)
+@dataclass(frozen=True, slots=True)
+class _Stated:
+    """Takes out of options what fills made of them; ``joints`` is what they made of the loss of those that are not installed."""
 
+    water: Water
+    joints: float
 
-def _stated_joint(joint: Chain, before: End | None, after: End | None) -> Chain:
-    """A joint between what is installed side by side, or parts like that, by its formula."""
-    if not joint.between_like or before is None or after is None:
-        return joint
-    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m))
+    def row(
+        self,
+        positions: Sequence[Position],
+        options: Sequence[Option],
+        joints: Sequence[Chain | None],
+        start: End | None,
+        goal: End | None,
+    ) -> tuple[tuple[Option, ...], tuple[Chain | None, ...]]:
+        """Options of the loop or of a branch, with the joint in front of each and, if there is one more, that to the goal."""
+        shown = tuple(self._option(positions[option.position], option) for option in options)
+        closed, before = [], start
+        ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
+        for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
+            closed.append(None if joint is None else self._joint(joint, before, inlet))
+            before = outlet or before
+        return shown, tuple(closed)
 
+    def _joint(self, joint: Chain, before: End | None, after: End | None) -> Chain:
+        """One between what is installed side by side, or parts like that, by its formula; any other had the factor of all."""
+        if before is None or after is None:
+            return joint
+        if joint.between_like:
+            return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m))
+        return replace(joint, quadratic=joint.quadratic / self.joints)
 
-def _stated(position: Position, water: Water, option: Option) -> Option:
-    if option.ways is not None:
-        return _stated_ways(position, water, option, option.ways)
-    if not option.is_known or option.part is None or option.fills:
-        return option
-    part = option.part
-    for pump, known in zip(parts_of([part], Pump), parts_of([position.installed], Pump), strict=True):
-        part = replace(pump, curve=known.curve)
-    loss = part_loss(part, option.state, replace(position, height_m=option.height_m), water)
-    return replace(option, part=part, loss=loss)
+    def _option(self, position: Position, option: Option) -> Option:
+        if option.ways is not None:
+            return self._ways(position, option, option.ways)
+        if option.stated is None:
+            return option
+        loss = part_loss(option.stated, option.state, replace(position, height_m=option.height_m), self.water)
+        return replace(option, part=option.stated, loss=loss)
 
-
-def _stated_ways(position: Position, water: Water, option: Option, ways: FilledBranches) -> Option:
-    branches = []
-    for number, (branch, way) in enumerate(zip(position.branches, ways.branches, strict=False)):
-        ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)
-        shown, joints = _stated_row(branch.positions, water, way.options, way.joints, *ends)
-        branches.append(replace(way, options=shown, joints=joints))
-    return as_filled(option, branches, ways.parting, ways.meeting)
+    def _ways(self, position: Position, option: Option, ways: FilledBranches) -> Option:
+        branches = []
+        for number, (branch, way) in enumerate(zip(position.branches, ways.branches, strict=False)):
+            ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)
+            shown, joints = self.row(branch.positions, way.options, way.joints, *ends)
+            branches.append(replace(way, options=shown, joints=joints))
+        return as_filled(option, branches, ways.parting, ways.meeting)
 
 
 def fitted_parts(posterior: Posterior) -> FittedParts:
@@ -127,7 +128,15 @@ def fitted_parts(posterior: Posterior) -> FittedParts:
     owned, rows = factor_rows(posterior)
     factors = np.exp(rows @ posterior.mean).tolist()
     found = {(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)}
-    return FittedParts(found, posterior.known())
+    return FittedParts(found, dict(_commons(posterior)), posterior.known())
+
+
+def _commons(posterior: Posterior) -> Iterator[tuple[str, float]]:
+    """What all parts of a kind have in common."""
+    for unknown, mean in zip(posterior.unknowns, posterior.mean.tolist(), strict=True):
+        if not unknown.part:
+            prior = posterior.priors[unknown.prior]
+            yield unknown.prior, math.exp(prior.sigma * math.sqrt(prior.common) * mean)
 
 
 def _moved(posterior: Posterior) -> Iterator[FittedFactor]:

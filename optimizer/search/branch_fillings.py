@@ -255,7 +255,7 @@ class Filler:
         if joint is not None:
             chains = with_held(self.book, chains, (fill.end, here.end), joint.adapters, (same, here.installed))
         if fill.like >= 0 and here.like and _side_by_side(held.parts, fill.like, place):
-            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place))
+            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place) / self.book.scale)
         return chains
 
     def _held(self, position: Position, number: int) -> "_Held":

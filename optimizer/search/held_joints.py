@@ -53,7 +53,7 @@ def _used_again(
                         yield Chain(
                             pieces,
                             (*one.matings, *other.matings),
-                            chained_quadratic(ends[0].bore_m, pieces, ends[1].bore_m),
+                            book.scale * chained_quadratic(ends[0].bore_m, pieces, ends[1].bore_m),
                             plain,
                             together(one.special, other.special),
                             (*one.items, *other.items),

@@ -124,7 +124,7 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     """
     targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
     targets |= {turned.entry.face for joint in choices.rig.joints for turned in joint.adapters}
-    book = joint_book(choices.shop, targets, dearest)
+    book = joint_book(choices.shop, targets, dearest, choices.rig.fitted)
     layers: list[Layer] = []
     before: tuple[Node, ...] = (Node(None),)
     for place, options in enumerate(choices.options):
@@ -225,7 +225,7 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
         chains = with_held(book, chains, (upstream.end, entry.end), joint.adapters, (before, entry.kept == place))
     if upstream.like < 0 or entry.like != place or _next_installed(choices, upstream.like) != place:
         return chains
-    return scaled_chains(chains, _fitted(choices, upstream.like, place))
+    return scaled_chains(chains, _fitted(choices, upstream.like, place) / book.scale)
 
 
 def _held(place: int, choices: Choices) -> HeldJoint | None:
