@@ -2,12 +2,14 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
+from optimizer.answers.restated import Restating
 from optimizer.bands.fitted import FittedParts
 from optimizer.loop.kinds import part_loss
 from optimizer.loop.terms import chained_quadratic
@@ -15,10 +17,10 @@ from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
-from optimizer.model.options import Chain, FilledBranches, Option
+from optimizer.model.options import Chain, Option
 from optimizer.model.rig import Position, Rig
+from optimizer.physics.fitting_laws import FittingLaws
 from optimizer.physics.water import Water
-from optimizer.search.branch_pairs import as_filled, leg, tee_of
 
 NAMED = 0.03
 """A figure that moved by 3 % or less is not named."""
@@ -70,73 +72,41 @@ def as_stated(
     """A bundle of a search that went by fills, with stated figures: draws scale these, and know the fills themselves."""
     if rig.fitted is None:
         return tuple(options), tuple(joints)
-    shown, closed = _Stated(water, rig.fitted.new_joints).row(rig.positions, options, joints, None, None)
-    return shown, tuple(joint for joint in closed if joint is not None)
+    new_joints = rig.fitted.new_joints
+    stated = Restating(option=partial(_stated, water), joint=partial(_stated_joint, rig.laws, new_joints), laws=rig.laws)
+    return stated.bundle(rig.positions, options, joints)
 
 
-@dataclass(frozen=True, slots=True)
-class _Stated:
-    """Takes out of options what fills made of them; ``joints`` is what they made of the loss of those that are not installed."""
+def _stated_joint(laws: FittingLaws, new_joints: float, joint: Chain, before: End, after: End) -> Chain:
+    """A joint between what is installed side by side, or parts like that, by its formula; any other had the factor of all."""
+    if not joint.between_like:
+        return replace(joint, quadratic=joint.quadratic / new_joints)
+    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m, laws))
 
-    water: Water
-    joints: float
 
-    def row(
-        self,
-        positions: Sequence[Position],
-        options: Sequence[Option],
-        joints: Sequence[Chain | None],
-        start: End | None,
-        goal: End | None,
-    ) -> tuple[tuple[Option, ...], tuple[Chain | None, ...]]:
-        """Options of the loop or of a branch, with the joint in front of each and, if there is one more, that to the goal."""
-        shown = tuple(self._option(positions[option.position], option) for option in options)
-        closed, before = [], start
-        ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
-        for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
-            closed.append(None if joint is None else self._joint(joint, before, inlet))
-            before = outlet or before
-        return shown, tuple(closed)
-
-    def _joint(self, joint: Chain, before: End | None, after: End | None) -> Chain:
-        """One between what is installed side by side, or parts like that, by its formula; any other had the factor of all."""
-        if before is None or after is None:
-            return joint
-        if joint.between_like:
-            return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m))
-        return replace(joint, quadratic=joint.quadratic / self.joints)
-
-    def _option(self, position: Position, option: Option) -> Option:
-        if option.ways is not None:
-            return self._ways(position, option, option.ways)
-        if option.stated is None:
-            return option
-        loss = part_loss(option.stated, option.state, replace(position, height_m=option.height_m), self.water)
-        return replace(option, part=option.stated, loss=loss)
-
-    def _ways(self, position: Position, option: Option, ways: FilledBranches) -> Option:
-        branches = []
-        for number, (branch, way) in enumerate(zip(position.branches, ways.branches, strict=False)):
-            ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)
-            shown, joints = self.row(branch.positions, way.options, way.joints, *ends)
-            branches.append(replace(way, options=shown, joints=joints))
-        return as_filled(option, branches, ways.parting, ways.meeting)
+def _stated(water: Water, position: Position, option: Option) -> Option:
+    if option.stated is None:
+        return option
+    loss = part_loss(option.stated, option.state, replace(position, height_m=option.height_m), water)
+    return replace(option, part=option.stated, loss=loss)
 
 
 def fitted_parts(posterior: Posterior) -> FittedParts:
     """The most probable factors of a posterior, for the search."""
     owned, rows = factor_rows(posterior)
-    factors = np.exp(rows @ posterior.mean).tolist()
-    found = {(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)}
+    found = {
+        (unknown.prior, unknown.part): float(np.exp(posterior.priors[unknown.prior].log_factor(normal)))
+        for unknown, normal in zip(owned, rows @ posterior.mean, strict=True)
+    }
     return FittedParts(found, dict(_commons(posterior)), posterior.known())
 
 
 def _commons(posterior: Posterior) -> Iterator[tuple[str, float]]:
     """What all parts of a kind have in common."""
-    for unknown, mean in zip(posterior.unknowns, posterior.mean.tolist(), strict=True):
+    for unknown, mean in zip(posterior.unknowns, posterior.mean, strict=True):
         if not unknown.part:
             prior = posterior.priors[unknown.prior]
-            yield unknown.prior, math.exp(prior.sigma * math.sqrt(prior.common) * mean)
+            yield unknown.prior, float(np.exp(prior.log_factor(math.sqrt(prior.common) * mean)))
 
 
 def _moved(posterior: Posterior) -> Iterator[FittedFactor]:

@@ -66,6 +66,7 @@ def _all(rig: Rig, stands: Standing, limits: Limits, volume: bool) -> Iterator[t
         yield Weight.APPROVAL, APPROVAL
     yield from _fitting(stands)
     yield from ((Weight.DRY, text) for text in dry_lines(stands))
+    yield from ((Weight.DRY, text) for text in _noticed(rig))
     held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits))
     yield from ((Weight.CEILING, text) for text in held)
     yield from _animals(stands)
@@ -77,6 +78,13 @@ MAINS = (
     "electricians decide. Sockets stay away from the joints; opening a pump or shortening its cord voids its approval."
 )
 APPROVAL = "The new pump must be approved for aquarium use where you live (for example IEC 60335-2-41, UL 1018)."
+
+
+def _noticed(rig: Rig) -> Iterator[str]:
+    """What the keeper hears and sees may be air, which no part that is bought takes out."""
+    if rig.signs:
+        words = ", ".join(rig.signs)
+        yield f'Ask "fullbore diagnose" before you buy. You noticed: {words}; what air or a weak pump takes no hose gives back.'
 
 
 def _flood(rig: Rig, stands: Standing, volume: bool) -> str:

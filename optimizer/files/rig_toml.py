@@ -16,7 +16,7 @@ from optimizer.files.rig_fills import read_fills
 from optimizer.files.rig_joints import joined, read_joints
 from optimizer.files.rig_loop import read_loop
 from optimizer.files.rig_parts import read_spares, read_tools
-from optimizer.files.toml_fields import AS_NOW, FEEDING, LIMITS, OWNED, RIG_NAME, SITE, TANK, WISH
+from optimizer.files.toml_fields import AS_NOW, FEEDING, LIMITS, OWNED, RIG_NAME, SITE, SYMPTOMS, TANK, WISH
 from optimizer.files.toml_keys import Report, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -36,7 +36,7 @@ FILLED_SLACK = 1.15
 """Labels count the outside, and round up: common practice, no published source."""
 
 DEFAULT_MAINS_HZ = 50.0
-TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "owned", "fill")
+TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "owned", "fill", "symptoms")
 
 NOW_KEYS = {"noise": "noise_dba", "power": "power_w"}
 """Keys of limits that may be as now, and the limits."""
@@ -94,6 +94,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     spares = read_spares(tree.get("spares", []), catalog, report)
     tools = read_tools(_table(tree, "owned", OWNED, report), catalog)
     fills = read_fills(tree.get("fill", []), report)
+    symptoms = _table(tree, "symptoms", SYMPTOMS, report)
     if len(report.problems) or tank is None or limits is None or loop is None:
         return None
     held = joined(loop.positions, joints, report)
@@ -120,6 +121,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         load=feeding.made(Load),
         notes=tuple(report.notes),
         fills=fills,
+        signs=tuple(dict.fromkeys(map(str, symptoms.several("signs")))),
         source=source,
     ).limited_as_now
     if not (_says(tree, "limits", "inlet_pressure") or rig.positions[rig.index(Kind.PUMP)].depth_known):

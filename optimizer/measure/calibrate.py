@@ -61,7 +61,7 @@ class Posterior:
     """What is known of p unknowns: whitened logarithms of factors that are normal with ``mean`` (p,) and ``covariance`` (p, p).
 
     ``jacobian`` (m, p) is that of the m measurements ``seen`` at the mean, each over its own uncertainty. ``tail`` is the chance
-    of measurements at least as far from what was expected (1: none were made).
+    of measurements at least as far from what was expected (1: none were made), ``cost`` half the sum of squares left.
     """
 
     unknowns: tuple[Unknown, ...]
@@ -71,6 +71,7 @@ class Posterior:
     priors: Mapping[str, Prior]
     seen: tuple[Observation, ...] = ()
     tail: float = 1.0
+    cost: float = 0.0
 
     @cached_property
     def column(self) -> Mapping[Unknown, int]:
@@ -112,6 +113,7 @@ class Posterior:
             priors=self.priors,
             seen=self.seen,
             tail=self.tail,
+            cost=self.cost,
         )
 
     def applied(self, draws: Draws) -> Draws:
@@ -224,6 +226,7 @@ def calibrate(seen: Sequence[Observation], priors: Mapping[str, Prior] = PRIORS,
         priors=priors,
         seen=tuple(rows),
         tail=float(chdtrc(len(rows), 2.0 * cost)),
+        cost=cost,
     )
 
 
@@ -324,35 +327,38 @@ def _ordered(unknowns: Iterable[Unknown]) -> tuple[Unknown, ...]:
 
 
 def factor_rows(posterior: Posterior) -> tuple[tuple[Unknown, ...], Reals]:
-    """The factors that belong to parts, and the matrix (factors, p) that makes their logarithms of the whitened unknowns."""
+    """The factors that belong to parts, and the matrix (factors, p) that makes of the whitened unknowns the normal number
+    of each factor, from which `Prior.log_factor` makes its logarithm."""
     owned = tuple(unknown for unknown in posterior.unknowns if unknown.part and unknown.prior != CONTAINER)
     rows = np.zeros((len(owned), len(posterior.unknowns)))
     for row, unknown in enumerate(owned):
         prior = posterior.priors[unknown.prior]
-        rows[row, posterior.column[Unknown(prior=unknown.prior)]] = prior.sigma * math.sqrt(prior.common)
-        rows[row, posterior.column[unknown]] = prior.sigma * math.sqrt(1.0 - prior.common)
+        rows[row, posterior.column[Unknown(prior=unknown.prior)]] = math.sqrt(prior.common)
+        rows[row, posterior.column[unknown]] = math.sqrt(1.0 - prior.common)
     return owned, rows
 
 
 def factor_lines(posterior: Posterior) -> tuple[FactorLine, ...]:
     """All factors before and after the measurements, the one that was learned most about first."""
     owned, rows = factor_rows(posterior)
-    logs = rows @ posterior.mean
+    normals = rows @ posterior.mean
     sigmas = np.sqrt(np.einsum("fp,pq,fq->f", rows, posterior.covariance, rows))
     lines = []
-    for unknown, log, sigma in zip(owned, logs.tolist(), sigmas.tolist(), strict=True):
+    for unknown, normal, sigma in zip(owned, normals.tolist(), sigmas.tolist(), strict=True):
         prior = posterior.priors[unknown.prior]
+        points = (-Z90, Z90, normal - Z90 * sigma, normal, normal + Z90 * sigma)
+        prior_p10, prior_p90, p10, p50, p90 = np.exp(prior.log_factor(np.array(points))).tolist()
         lines.append(
             FactorLine(
                 unknown=unknown.prior,
                 part=unknown.part,
                 group=prior.group,
-                prior_p10=math.exp(-Z90 * prior.sigma),
-                prior_p90=math.exp(Z90 * prior.sigma),
-                p10=math.exp(log - Z90 * sigma),
-                p50=math.exp(log),
-                p90=math.exp(log + Z90 * sigma),
-                information=min(max(1.0 - sigma**2 / prior.sigma**2, 0.0), 1.0) if prior.sigma else 0.0,
+                prior_p10=prior_p10,
+                prior_p90=prior_p90,
+                p10=p10,
+                p50=p50,
+                p90=p90,
+                information=min(max(1.0 - sigma**2, 0.0), 1.0) if prior.sigma else 0.0,
             )
         )
     return tuple(sorted(lines, key=lambda line: (-line.information, line.unknown, line.part)))

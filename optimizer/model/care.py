@@ -23,7 +23,9 @@ class AirCheck:
     whatever it is (None: nothing flows, or none hangs in air).
 
     ``fill_m3`` is the water that canister and hoses take before the pump may run, ``guard_m`` how deep the guard's lowest opening
-    hangs (None: not said), ``rim_m`` how far the hose climbs over the water (None: not said), ``missing`` the keys of the rig
+    hangs (None: not said), ``rim_m`` how far the hose climbs over the water (None: not said), ``dry_head_m`` the
+    head that the pump gives while it is full of air, ``below_m`` how far it stands below the water (None: not said), ``missing``
+    the keys of the rig
     file without which this may say too little.
     """
 
@@ -32,6 +34,8 @@ class AirCheck:
     fill_m3: float
     guard_m: float | None
     rim_m: float | None
+    dry_head_m: float
+    below_m: float | None
     missing: tuple[str, ...]
 
 
