@@ -158,14 +158,15 @@ def simulated(exact: bool) -> tuple[np.ndarray, np.ndarray]:
 
 def test_four_fills_bring_the_best_bundle_nearer_to_the_truth() -> None:
     """Simulate and recover, fills as a keeper times them: less than half of the error is left, on average and in nine of ten
-    rigs; what is bought is never much worse than the best by the true factors, nor worse on average than what is bought without
-    them. (Better it would only be where a part could be changed for the same one new, which gains nothing but its dirt.)"""
+    rigs; what is bought is never much worse than the best by the true factors, nor on average, by what a bucket can tell, than
+    what is bought without them. (Better it would only be where a part could be changed for the same one new, which gains nothing
+    but its dirt; of two bundles that deliver alike to 1 % fills that are good to 1 % may take either.)"""
     errors, reached = simulated(exact=False)
     without, by = errors.T
     assert by.mean() < 0.5 * without.mean()
     assert np.quantile(by, 0.9) < 0.5 * np.quantile(without, 0.9)
     assert reached[:, 1].min() > 0.99
-    assert reached[:, 1].mean() >= reached[:, 0].mean()
+    assert reached[:, 1].mean() >= reached[:, 0].mean() - 0.001
 
 
 def test_exact_fills_of_every_arrangement_find_the_best_bundle() -> None:
