@@ -28,7 +28,7 @@ def catalog() -> Catalog:
 
 @pytest.fixture(scope="module")
 def corner(catalog: Catalog) -> Rig:
-    """Stated 350 l/h, by its three fills 284."""
+    """Stated 350 l/h, by its three fills 281."""
     return api.read_rig(ROOT / "parts_demo/rigs/reading_corner_130.toml", catalog)
 
 
