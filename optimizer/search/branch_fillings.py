@@ -252,13 +252,13 @@ class Filler:
         same = joint is not None and joint.before == before
         if fill.kept >= 0 and here.installed and _side_by_side(held.parts, fill.kept, place):
             adapters = joint.adapters if joint is not None and same else ()
-            stated = self.book.chained(fill.end, adapters, here.end)
-            return (as_it_is(adapters, stated * self._joint_scale(held.parts, fill.kept, place)),)
+            own = self._joint_scale(held.parts, fill.kept, place) / self.book.scale
+            return (as_it_is(adapters, self.book.chained(fill.end, adapters, here.end) * own),)
         chains = self.book.chains(fill.end, here.end)
         if joint is not None:
             chains = with_held(self.book, chains, (fill.end, here.end), joint.adapters, (same, here.installed))
         if fill.like >= 0 and here.like and _side_by_side(held.parts, fill.like, place):
-            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place))
+            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place) / self.book.scale)
         return chains
 
     def _held(self, position: Position, number: int) -> "_Held":
