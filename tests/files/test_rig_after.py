@@ -20,7 +20,7 @@ DEMO, SMALL = ROOT / "parts_demo", ROOT / "tests" / "data" / "small"
 
 QUICK = {
     "barbs_96": 4,
-    "community_180": 2,
+    "community_180": 1,
     "nano_60": 0,
     "planted_300": 2,
     "rift_lake_450": 4,
