@@ -118,6 +118,7 @@ class Hidden:
         raise NotImplementedError("no world joins like parts by adapters")
 
 
+@cache
 def hidden(seed: int, exact: bool) -> tuple[Hidden, Rig, Catalog]:
     """A random rig, the same by its fills, and its catalog; four fills by a keeper with a bucket, or every arrangement into a
     large one with a perfect mark."""
