@@ -218,6 +218,22 @@ def test_other_refusals(capsys: Capture) -> None:
     assert "--today: does not go together with --budget." in refused(capsys, "diagnose", NANO, "--today", "--budget", "5")
 
 
+def test_watts_of_more_than_the_pump_are_left_out(capsys: Capture) -> None:
+    """A heater on the same meter: beside a fill the watts are left out with a note, alone they are refused. The pump has 6 W."""
+    told = flat(printed(capsys, "measure", NANO, *FILL, "--watts", "106"))
+    plain = printed(capsys, "measure", NANO, *FILL, "--quiet")
+    assert "106 W are more than twice what the pump's label says (6 W); left out. Have nothing but the pump" in told
+    assert "at the socket" not in told and flat(plain).split(" (")[0] in told
+    assert "watts: 106 W are more than twice" in refused(capsys, "diagnose", NANO, "--today", "--watts", "106")
+
+
+def test_signs_are_told_and_mistakes_refused(capsys: Capture) -> None:
+    told = flat(printed(capsys, "diagnose", NANO, "--today", "--signs", "rattle, bubbles"))
+    assert "Dirt, the pump, or air: by rattle, bubbles; odds are priors of the authors" in told
+    assert "Air in the pump is the likeliest cause (8" in told or "Air in the pump is the likeliest cause (9" in told
+    assert '--signs: "ratle" is not known here.' in refused(capsys, "diagnose", NANO, "--today", "--signs", "ratle")
+
+
 def test_all_mistakes_are_one_list(capsys: Capture) -> None:
     err = refused(
         capsys, "diagnose", NANO, "--volume", "5", "--seconds", "x", "--watts", "x", "--budget", "ten", "--state", "odd"

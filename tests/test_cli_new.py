@@ -370,7 +370,7 @@ def test_whatever_can_be_answered_gives_a_valid_file(tmp_path_factory: pytest.Te
     assert len(lines) == len(asked)
     for question, line in zip(asked, lines, strict=True):
         facts.update(answered(question, line, facts))
-    grime = Grime(film_m=8e-4, fouled=0.1, blocked=0.98, filled=(0.8,) * 12)
+    grime = Grime(film_m=8e-4, fouled=0.1, blocked=0.98, filled=(0.8,) * 12, guard_cake_m=0.01, cakes_m=(0.05,) * 12)
     path = tmp_path_factory.getbasetemp() / "drawn.toml"
     path.write_text(rig_text(sections_of(facts, grime), ("drawn",)), encoding="utf-8")
     rig = api.read_rig(path, NO_PARTS)

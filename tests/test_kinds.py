@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import cast, get_args
 
 import pytest
-from small_worlds import hose, tail, world
+from small_worlds import hose, tail
 
-from optimizer.answers.validity import _of_option
 from optimizer.dirt.after import Arrival, state_after
 from optimizer.dirt.stages import _share
 from optimizer.files.part_kinds import PART_KINDS
@@ -29,6 +28,7 @@ from optimizer.loop.kinds import (
     turned_ways,
     window_m3s,
 )
+from optimizer.loop.law_uses import part_uses
 from optimizer.loop.resized import _resized
 from optimizer.measure.fill_loop import CLEANED
 from optimizer.model.ends import End
@@ -89,7 +89,7 @@ ASKING: dict[str, Callable[[], object]] = {
     "on_day": lambda: Ageing.on_day(cast(Ageing, None), OPTION, 30.0),
     "state_after": lambda: state_after(SKIMMER, State(), 30.0, ARRIVAL),
     "dirt of a stage": lambda: _share(SKIMMER, State()),
-    "validity": lambda: list(_of_option(world(0, 60)[0], OPTION)),
+    "validity": lambda: list(part_uses(SKIMMER, State(), PLACE, 1.0, WATER, 1e-4)),
     "alike": lambda: alike(SKIMMER, SKIMMER),
 }
 """Everything that is asked of a part by its kind."""

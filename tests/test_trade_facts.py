@@ -106,6 +106,43 @@ def test_a_return_of_one_inch_instead_of_five_eighths_takes_most_of_its_loss_awa
     assert wide < 0.3 * narrow
 
 
+@pytest.mark.parametrize("litres_per_hour", [400.0, 600.0, 800.0])
+def test_a_barb_of_12_mm_in_a_hose_of_16_costs_about_as_much_as_a_metre_of_it(litres_per_hour: float) -> None:
+    """Common practice, no published source, and no more than a rule of thumb."""
+    flow = litres_per_hour * LITRE_PER_HOUR
+    into, out = change_quadratic(0.016, 0.012) * flow**2, change_quadratic(0.012, 0.016) * flow**2
+    place = Position(name="return", kind="hose", installed=hose(16, 22), length_m=1.0)
+    metre = element_head_m(
+        Element(place="return", label="return", loss=part_loss(hose(16, 22), State(), place, WATER)), flow, WATER.kinematic_m2s
+    )
+    assert 0.5 < (into + out) / metre < 1.5
+
+
+def test_a_pump_on_60_hz_delivers_about_a_fifth_more_than_on_50() -> None:
+    """Affinity laws: speed and flow by 1.2. Losses that rise a little less than with the square give a little more."""
+    plain = loop(16, 13.0, 2.0, 1200.0, guard("G", 16, 13, 30.0), bar("B", tail(16, 13), 16, 4.0))
+    pumped = next(place.installed for place in plain.positions if place.name == "pump")
+    assert isinstance(pumped, Pump)
+    mains = with_part(plain, "pump", replace(pumped, label_hz=50.0))
+    assert 1.19 < litres(replace(mains, mains_hz=60.0)) / litres(mains) < 1.23
+
+
+def test_clean_foam_costs_next_to_nothing_so_coarser_foam_buys_no_flow_on_the_clean_day() -> None:
+    """Common practice, no published source: it buys time."""
+    rig = demo_rig("planted_300")
+    coarse, fine = (replace(rig, trays=(Tray(medium=demo().parts[pad]), *rig.trays[1:])) for pad in ("FOAM-10", "FOAM-45"))  # type: ignore[arg-type]
+    assert litres(coarse) == pytest.approx(litres(fine), rel=0.005)
+
+
+def test_how_deep_the_canister_stands_costs_nothing() -> None:
+    """What the water falls on its way down it is pushed up on its way back: no head for depth, only for a rise of the outlet."""
+    rig = demo_rig("rift_lake_450")
+    deep = replace(rig, positions=tuple(replace(p, depth_m=p.depth_m + 0.5) if p.depth_m else p for p in rig.positions))
+    raised = replace(rig, positions=(*rig.positions[:-1], replace(rig.positions[-1], height_m=0.2)))
+    assert litres(deep) == pytest.approx(litres(rig), rel=1e-9)
+    assert litres(raised) < 0.98 * litres(rig)
+
+
 @cache
 def demo() -> Catalog:
     """The demo catalog."""

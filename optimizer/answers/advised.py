@@ -304,7 +304,9 @@ class _Adviser:
         seeker, outcome = self._where(rung)
         nothing = replace(self.done.nothing, stands=cleaned.stands)
         done = replace(self.done, nothing=nothing, seeker=seeker, outcome=outcome)
-        result = result_of(replace(self.question, prove=False), done)
+        most = next((other for other in rungs if "most" in other.roles and other is not rung), None)
+        also = {} if most is None else {"with the most": most.stands}
+        result = result_of(replace(self.question, prove=False), done, also)
         proof = result.proof
         if self.question.prove:
             proof = replace(proof, certificates=self._certificates(rung, outcome))

@@ -215,6 +215,7 @@ def _stage(stage: dirt.DirtStage, clean: Course) -> StageCost:
         cost=max(float(stage.cost[-1]), 0.0),
         due_day=stage.due_day(DUE_COST),
         dirt=stage.dirt,
+        cake_m=stage.cake_m,
         caught_kg=None if caught is None else caught[stage.number],
         biological=any(medium.biological for medium in parts_of([stage.part], Medium)),
     )

@@ -7,8 +7,8 @@ from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
 
 
-def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
-    """The basis of every figure in the answer, one line each."""
+def basis_lines(rig: Rig, limits: Limits, catalog: Catalog, laws: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """The basis of every figure in the answer, one line each; ``laws`` are those on the laws of fittings."""
     tank = rig.tank
     share = tank.net_m3 / tank.nominal_m3
     lines: list[str] = [
@@ -27,6 +27,7 @@ def basis_lines(rig: Rig, limits: Limits, catalog: Catalog) -> tuple[str, ...]:
         ),
         f"Mains: {rig.mains_hz:.0f} Hz; pumps that follow the mains are scaled by the affinity laws.",
         "Only a rise of the outlet above the water line counts as lift; height below the tank costs nothing.",
+        *laws,
     ]
     if limits.bio_area_m2:
         area = Quantity(limits.bio_area_m2, "area", f"{limits.bio_area_m2:.2f} m2")

@@ -330,7 +330,7 @@ def _of_interval(question: Question, progress: Progress | None, over: "OverInter
 def _on_last_day(told: Banded, question: Question, listed: _Listed, run: "Course", wish: BandWish, known: band.Known) -> Banded:
     """With the band of the last day: the same draws, and the dirt that the model has by then, of which nothing is drawn."""
     loop, limits = _stated_loop(question, listed, listed.found[0]), question.rig.limits
-    aged = dirtied(loop, run.states(-1), [float(share) for share in run.filled[-1]])
+    aged = dirtied(loop, run.states(-1), run.tray_states(-1))
     last, own = float(run.flow_m3s[-1]), float(run.own_m3s[-1])
     one = candidate(aged, limits, f"best, day {question.days:g}", last if own > last * (1 + 1e-9) else math.inf)
     (line,) = band.of([_wanted(one, question.target_m3s)], seed=wish.seed, draws=wish.draws, known=known).lines

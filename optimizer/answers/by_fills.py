@@ -3,11 +3,13 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
+from optimizer.answers.restated import Restating
 from optimizer.bands.fitted import FittedParts
 from optimizer.loop.kinds import part_loss, parts_of
 from optimizer.loop.terms import chained_quadratic
@@ -15,11 +17,11 @@ from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
-from optimizer.model.options import Chain, FilledBranches, Option
+from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Pump
 from optimizer.model.rig import Position, Rig
+from optimizer.physics.fitting_laws import FittingLaws
 from optimizer.physics.water import Water
-from optimizer.search.branch_pairs import as_filled, leg, tee_of
 
 NAMED = 0.03
 """A figure that moved by 3 % or less is not named."""
@@ -72,38 +74,18 @@ def as_stated(
     themselves."""
     if rig.fitted is None:
         return tuple(options), tuple(joints)
-    shown, closed = _stated_row(rig.positions, water, options, joints, None, None)
-    return shown, tuple(joint for joint in closed if joint is not None)
+    stated = Restating(option=partial(_stated, water), joint=partial(_stated_joint, rig.laws), laws=rig.laws)
+    return stated.bundle(rig.positions, options, joints)
 
 
-def _stated_row(
-    positions: Sequence[Position],
-    water: Water,
-    options: Sequence[Option],
-    joints: Sequence[Chain | None],
-    start: End | None,
-    goal: End | None,
-) -> tuple[tuple[Option, ...], tuple[Chain | None, ...]]:
-    """Options of the loop or of a branch, with the joint in front of each and, if there is one more, that to the goal."""
-    shown = tuple(_stated(positions[option.position], water, option) for option in options)
-    closed, before = [], start
-    ends = [(option.inlet, option.outlet) if option.is_there else (None, None) for option in shown]
-    for (inlet, outlet), joint in zip([*ends, (goal, None)], joints, strict=False):
-        closed.append(None if joint is None else _stated_joint(joint, before, inlet))
-        before = outlet or before
-    return shown, tuple(closed)
-
-
-def _stated_joint(joint: Chain, before: End | None, after: End | None) -> Chain:
+def _stated_joint(laws: FittingLaws, joint: Chain, before: End, after: End) -> Chain:
     """A joint between what is installed side by side, or parts like that, by its formula."""
-    if not joint.between_like or before is None or after is None:
+    if not joint.between_like:
         return joint
-    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m))
+    return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m, laws))
 
 
-def _stated(position: Position, water: Water, option: Option) -> Option:
-    if option.ways is not None:
-        return _stated_ways(position, water, option, option.ways)
+def _stated(water: Water, position: Position, option: Option) -> Option:
     if not option.is_known or option.part is None or option.fills:
         return option
     part = option.part
@@ -113,20 +95,13 @@ def _stated(position: Position, water: Water, option: Option) -> Option:
     return replace(option, part=part, loss=loss)
 
 
-def _stated_ways(position: Position, water: Water, option: Option, ways: FilledBranches) -> Option:
-    branches = []
-    for number, (branch, way) in enumerate(zip(position.branches, ways.branches, strict=False)):
-        ends = leg(tee_of(ways.parting), number, True), leg(tee_of(ways.meeting), number, False)
-        shown, joints = _stated_row(branch.positions, water, way.options, way.joints, *ends)
-        branches.append(replace(way, options=shown, joints=joints))
-    return as_filled(option, branches, ways.parting, ways.meeting)
-
-
 def fitted_parts(posterior: Posterior) -> FittedParts:
     """The most probable factors of a posterior, for the search."""
     owned, rows = factor_rows(posterior)
-    factors = np.exp(rows @ posterior.mean).tolist()
-    found = {(unknown.prior, unknown.part): factor for unknown, factor in zip(owned, factors, strict=True)}
+    found = {
+        (unknown.prior, unknown.part): float(np.exp(posterior.priors[unknown.prior].log_factor(normal)))
+        for unknown, normal in zip(owned, rows @ posterior.mean, strict=True)
+    }
     return FittedParts(found, posterior.known())
 
 

@@ -7,6 +7,7 @@ from optimizer.answers.branches import dry_lines
 from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.flood_volume import opening_words, spill
 from optimizer.answers.flood_volume import volume as litres
+from optimizer.answers.media_plan import surface_after
 from optimizer.answers.rows import Standing, row
 from optimizer.answers.words import limit_words, missing_figure
 from optimizer.loop.kinds import each_of
@@ -65,10 +66,11 @@ def _all(rig: Rig, stands: Standing, limits: Limits, volume: bool) -> Iterator[t
         yield Weight.APPROVAL, APPROVAL
     yield from _fitting(stands)
     yield from ((Weight.DRY, text) for text in dry_lines(stands))
+    yield from ((Weight.DRY, text) for text in _noticed(rig))
     held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits))
     yield from ((Weight.CEILING, text) for text in held)
     yield from _animals(stands)
-    yield from _media(stands)
+    yield from _media(rig, stands)
 
 
 MAINS = (
@@ -76,6 +78,13 @@ MAINS = (
     "electricians decide. Sockets stay away from the joints; opening a pump or shortening its cord voids its approval."
 )
 APPROVAL = "The new pump must be approved for aquarium use where you live (for example IEC 60335-2-41, UL 1018)."
+
+
+def _noticed(rig: Rig) -> Iterator[str]:
+    """What the keeper hears and sees may be air, which no part that is bought takes out."""
+    if rig.signs:
+        words = ", ".join(rig.signs)
+        yield f'Ask "fullbore diagnose" before you buy. You noticed: {words}; what air or a weak pump takes no hose gives back.'
 
 
 def _flood(rig: Rig, stands: Standing, volume: bool) -> str:
@@ -170,7 +179,27 @@ def _animals(stands: Standing) -> Iterator[tuple[Weight, str]]:
     yield Weight.CURRENT, "Watch weak swimmers after the change; spread the jet before you throttle."
 
 
-def _media(stands: Standing) -> Iterator[tuple[Weight, str]]:
+SHORT = {"not sure": "may have too little surface", "too little": "have too little surface"}
+
+
+def _surface(rig: Rig, stands: Standing) -> Iterator[tuple[Weight, str]]:
+    """Where the keeper has said what is fed."""
+    known = rig.load.feed_kg_day and rig.load.protein_share
+    after = surface_after(rig, stands) if known else None
+    if after is not None and after.verdict != "enough":
+        have, sure = (Quantity(area, "area", f"{area:.2f} m2") for area in (after.have_m2, after.sure_m2))
+        told = Said(
+            f"Feed less or add biological media: bacteria {SHORT[after.verdict]} for this food (",
+            have,
+            "; ",
+            sure,
+            " do in nine of ten cases). Test ammonia and nitrite.",
+        )
+        yield Weight.BACTERIA, told
+
+
+def _media(rig: Rig, stands: Standing) -> Iterator[tuple[Weight, str]]:
+    yield from _surface(rig, stands)
     changed = any(fill.change in ("swap", "remove") for fill in stands.media.fills)
     cleaned = any(fill.change == "clean" for fill in stands.media.fills)
     if changed:

@@ -6,22 +6,27 @@ from dataclasses import dataclass, replace
 
 from optimizer.answers.asked import limits_of
 from optimizer.answers.by_fills import fitted_parts
-from optimizer.answers.measure import believed, explained, need_fills, notes_of
-from optimizer.answers.question import Progress, Question, found_standing, seek
+from optimizer.answers.care import care
+from optimizer.answers.measure import believed, explained, inexplicable, need_fills, notes_of
+from optimizer.answers.profile import profile
+from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
 from optimizer.answers.stated_loop import stated_loop
 from optimizer.answers.words import money
 from optimizer.bands.candidates import candidate
 from optimizer.bands.installed import installed
 from optimizer.measure.calibrate import Posterior
+from optimizer.measure.causes import causes, power_check
 from optimizer.measure.fill_loop import FillLoop, as_delivered, loop_during_fill
 from optimizer.measure.fitted_heads import fitted_heads
 from optimizer.measure.next_test import next_tests
 from optimizer.measure.suspects import cleaning_gains, suspects
+from optimizer.model.care import AirCheck
 from optimizer.model.catalog import Catalog
-from optimizer.model.diagnosis import Diagnosis
+from optimizer.model.diagnosis import Cause, Diagnosis
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import FlowBand
 from optimizer.model.rig import Rig
+from optimizer.physics.water import Water
 
 TODAY = "the loop as it is"
 
@@ -50,8 +55,9 @@ def diagnose(
     fills = rig.fills
     posterior, told = explained(rig, fills, power_w)
     fitted = replace(rig, fitted=fitted_parts(posterior)) if posterior.seen else rig
+    why = _causes(rig, power_w)
     target = _today(rig, posterior, TODAY) if upgrade is None else _target(rig, fitted, posterior, upgrade, progress)
-    return Diagnosis(
+    told_of = Diagnosis(
         rig=rig.name,
         calibrated=told,
         heads=fitted_heads(rig, posterior),
@@ -64,7 +70,26 @@ def diagnose(
             free=target.free if target.free != target.band else None,
         ),
         notes=notes_of(rig),
+        signs=rig.signs,
+        causes=why,
+        power=power_check(rig, power_w),
     )
+    return replace(told_of, air=_air(fitted)) if told_of.pump_first else told_of
+
+
+def _causes(rig: Rig, power_w: float) -> tuple[Cause, ...]:
+    try:
+        return causes(rig, power_w)
+    except ArithmeticError:
+        raise inexplicable(rig) from None
+
+
+def _air(rig: Rig) -> AirCheck:
+    """Where the loop as it stands draws air, and what fills it."""
+    stands = stands_now(rig, Catalog(parts={}, products=()))
+    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
+    now = profile("now", rig, water, stands)
+    return care(rig, stands, () if now is None else (now,)).air
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

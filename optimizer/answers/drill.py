@@ -220,7 +220,7 @@ def _solved(rig: Rig, stands: Standing, pairs: Iterator[_Pair]) -> list[_Pair]:
 def _as_fitted(rig: Rig, bar: Outlet) -> tuple[float, float]:
     """The loss of the step into the bar in s2/m5, and what that of its jets is multiplied by: fills tell of the tube and of how
     sharp holes in it are, whichever holes it has."""
-    step = change_quadratic(bar.inlet.bore_m, bar.bar_bore_m)
+    step = change_quadratic(bar.inlet.bore_m, bar.bar_bore_m, rig.laws)
     if rig.fitted is None:
         return step, 1.0
     plain, jets = rig.fitted.bar_scales(bar)

@@ -124,7 +124,7 @@ def _filled(rig: Rig, water: Water, place: int, now: Option, fills: Sequence[Fil
     """The canister as it is with other fills, by what is known of its media."""
     (body,) = parts_of([now.part], Canister)
     fitted, position = rig.fitted, rig.positions[place]
-    loss = canister_loss(body) if fitted is None else fitted.part(body, position.state, position, water)[1]
+    loss = canister_loss(body, rig.laws) if fitted is None else fitted.part(body, position.state, position, water)[1]
     for fill in fills:
         known = fitted is not None and (fill.change != SWAP or bool(fill.like))
         for medium in parts_of([fill.medium], Medium):

@@ -107,7 +107,7 @@ def _events(rig: Rig, entries: Sequence[LogEntry]) -> list[_Event]:
     """All dated entries of a log and the rig's own dated fills, by their day. Of one day the rig's own come first, then the log's
     in their order."""
     own = [_Event(day=_day(fill.date), kind="fill", fill=fill) for fill in rig.fills if _day(fill.date) != NO_DAY]
-    logged = [each for each in map(_event, entries) if each.day != NO_DAY]
+    logged = [each for each in map(_event, log.with_watts(entries)) if each.day != NO_DAY]
     new = [each for each in logged if each.kind != "fill" or each.fill not in rig.fills]
     return sorted([*own, *new], key=lambda one: one.day)
 

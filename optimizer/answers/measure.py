@@ -6,7 +6,7 @@ from dataclasses import replace
 from optimizer.answers.question import stands_now
 from optimizer.errors import InputError, Problem
 from optimizer.measure.calibrate import Posterior
-from optimizer.measure.possible import impossible
+from optimizer.measure.possible import impossible, odd_watts
 from optimizer.measure.result import posterior_of, told_by
 from optimizer.model.catalog import Catalog
 from optimizer.model.fill import TimedFill
@@ -16,13 +16,14 @@ from optimizer.model.rig import Rig
 from optimizer.model.said import Note
 
 CHECK = "Check volume and seconds of every fill, and the label of the pump."
+CHECK_WATTS = "Have nothing but the pump on the meter: no heater, no lamp, no air pump."
 
 
 def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: float = 0.0) -> Measured:
     """Flow of every timed fill with its uncertainty, brought to the loop as installed, and the delivered flow by all of them.
 
-    Without ``fills`` those of the rig file; ``power_w`` is what a meter at the socket shows (0: not read). Raises InputError
-    without a fill, and for measurements that no loop can explain.
+    Without ``fills`` those of the rig file; ``power_w`` is what a meter at the socket shows with the loop as it is (0: not
+    read). Raises InputError without a fill, and for measurements that no loop can explain.
     """
     fills = rig.fills if fills is None else fills
     need_fills(rig, fills)
@@ -31,7 +32,7 @@ def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: floa
     return Measured(
         rig=rig.name,
         fills=told.measured,
-        power_w=power_w,
+        powers_w=tuple(each for each in (*(fill.power_w for fill in rig.fills), power_w) if each),
         expected=told.expected,
         delivered=told.delivered,
         tail=told.tail,
@@ -40,12 +41,19 @@ def measure(rig: Rig, fills: Sequence[TimedFill] | None = None, *, power_w: floa
 
 
 def believed(rig: Rig) -> Rig:
-    """The rig without the fills that cannot be, and a note on each of them, for every answer that goes by fills."""
+    """The rig without the fills that cannot be, and without watts that cannot be the pump's, with a note on each of them, for
+    every answer that goes by fills."""
     doubts = [impossible(rig, fill) for fill in rig.fills]
-    if not any(doubts):
+    watts = ["" if doubt else odd_watts(rig, fill.power_w) for fill, doubt in zip(rig.fills, doubts, strict=True)]
+    if not any((*doubts, *watts)):
         return rig
-    kept = tuple(fill for fill, doubt in zip(rig.fills, doubts, strict=True) if not doubt)
-    notes = (Note("fill", doubt, f"; it cannot be and is left out. {CHECK}") for doubt in doubts if doubt)
+    kept = tuple(
+        replace(fill, power_w=0.0) if odd else fill
+        for fill, doubt, odd in zip(rig.fills, doubts, watts, strict=True)
+        if not doubt
+    )
+    notes = [Note("fill", doubt, f"; it cannot be and is left out. {CHECK}") for doubt in doubts if doubt]
+    notes += [Note("fill.watts", odd, f"; left out. {CHECK_WATTS}") for odd in watts if odd]
     return replace(rig, fills=kept, notes=(*rig.notes, *notes))
 
 
@@ -75,6 +83,9 @@ def explained(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0, *, dra
 def calibrated(rig: Rig, fills: Sequence[TimedFill], power_w: float = 0.0) -> Posterior:
     """The calibration of a rig by its measurements alone; raises as `explained`."""
     need_steady(rig)
+    odd = odd_watts(rig, power_w)
+    if odd:
+        raise InputError(rig.told_as, [Problem(where="watts", what=f"{odd}.", cure=CHECK_WATTS)])
     watts = (WattsRead(power_w=power_w),) if power_w else ()
     try:
         return posterior_of(rig, fills, watts)

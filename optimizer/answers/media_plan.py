@@ -14,16 +14,25 @@ from optimizer.model.rig import Rig, Tray
 
 def media_plan(rig: Rig, stands: Standing) -> MediaPlan:
     """The steps of a bundle that puts other media where bacteria live."""
-    after = [tray.medium for tray in rig.trays]
-    for fill in stands.media.fills:
-        after[fill.tray] = fill.medium
     daily = daily_of(rig)
     return MediaPlan(
         now=surface(rig, daily, rig.trays),
-        after=surface(rig, daily, [Tray(medium=medium) for medium in after]),
-        steps=steps(rig, after),
+        after=surface_after(rig, stands),
+        steps=steps(rig, _after(rig, stands)),
         notes=daily.notes,
     )
+
+
+def surface_after(rig: Rig, stands: Standing) -> BioSurface:
+    """Surface that the feeding needs against that of the trays as a bundle leaves them."""
+    return surface(rig, daily_of(rig), [Tray(medium=medium) for medium in _after(rig, stands)])
+
+
+def _after(rig: Rig, stands: Standing) -> list[Medium | None]:
+    media = [tray.medium for tray in rig.trays]
+    for fill in stands.media.fills:
+        media[fill.tray] = fill.medium
+    return media
 
 
 def surface(rig: Rig, daily: Daily, trays: Sequence[Tray], laws: Laws = USUAL) -> BioSurface:

@@ -11,6 +11,7 @@ from optimizer.model.options import Chain, Option, OrientedAdapter
 from optimizer.model.parts import Canister, Hose, Kind, Part, Pump
 from optimizer.model.results import PressurePoint, PressureProfile
 from optimizer.model.rig import Rig
+from optimizer.physics.fitting_laws import FittingLaws
 from optimizer.physics.water import GRAVITY_MS2, Water
 
 LEVEL_SLACK_M = 1e-9
@@ -172,7 +173,7 @@ def _way(rig: Rig, stands: Standing) -> Iterator[Leg]:
         place = rig.positions[option.position].name
         if before is not None:
             name = f"joint {rig.positions[before.position].name} to {place}"
-            yield from _joint(name, joint, _bores(before)[1], _bores(option)[0], next(between), stands.flow_m3s)
+            yield from _joint(name, joint, (_bores(before)[1], _bores(option)[0]), next(between), stands.flow_m3s, rig.laws)
         surplus = -sum(stands.heads_m) if place == throttled else 0.0
         yield Leg(stretch=_part(rig, option, lost[place] - option.loss.lift_m + surplus), holder=option)
         before = option
@@ -212,13 +213,15 @@ def _bores(option: Option) -> tuple[float, float]:
     return 0.0 if inlet is None else inlet.bore_m, 0.0 if outlet is None else outlet.bore_m
 
 
-def _joint(name: str, chain: Chain, from_m: float, to_m: float, loss_m: float, flow_m3s: float) -> Iterator[Leg]:
+def _joint(
+    name: str, chain: Chain, bores_m: tuple[float, float], loss_m: float, flow_m3s: float, laws: FittingLaws
+) -> Iterator[Leg]:
     """A joint, each adapter apart, so that the pressure in it is seen. The losses add up to ``loss_m``."""
-    bore, left = from_m, loss_m
+    (bore, to_m), left = bores_m, loss_m
     for turned in chain.adapters:
         entry, leaves = turned.entry.bore_m, turned.exit.bore_m
-        step = change_quadratic(bore, entry) * flow_m3s**2
-        inside = adapter_quadratic(turned.part, turned.flipped) * flow_m3s**2
+        step = change_quadratic(bore, entry, laws) * flow_m3s**2
+        inside = adapter_quadratic(turned.part, turned.flipped, laws) * flow_m3s**2
         yield Leg(stretch=Stretch(place=name, loss_m=step, inlet_bore_m=bore, outlet_bore_m=entry))
         place = f"{name}: {turned.part.name}"
         yield Leg(stretch=Stretch(place=place, loss_m=inside, inlet_bore_m=entry, outlet_bore_m=leaves), holder=turned)

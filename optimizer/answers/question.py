@@ -1,7 +1,8 @@
 """Answering one question about one rig: the most flow for a budget, or the least price for a flow."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Any, Literal
 
 from optimizer.answers.assumptions import basis_lines
@@ -15,6 +16,8 @@ from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
 from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
+from optimizer.answers.law_span import law_lines
+from optimizer.answers.media_plan import media_plan
 from optimizer.answers.profile import profile
 from optimizer.answers.route import route
 from optimizer.answers.rows import Standing, row, standing
@@ -155,9 +158,9 @@ def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[
     return seeker, outcome
 
 
-def result_of(question: Question, done: SolvedQuestion) -> Result:
-    """A solved question as a result."""
-    return _result(question, done.now, done.free, done.seeker, done.outcome)
+def result_of(question: Question, done: SolvedQuestion, also: Mapping[str, Standing] = MappingProxyType({})) -> Result:
+    """A solved question as a result. ``also`` are further loops that it tells of, by their names."""
+    return _result(question, done.now, done.free, done.seeker, done.outcome, also)
 
 
 def dearest(limits: Limits) -> float:
@@ -264,8 +267,6 @@ def _made_for(question: Question, problem: Layers) -> Layers | None:
 def _media(rig: Rig, best: Standing | None) -> MediaPlan | None:
     if best is None or not changes_bio_media(rig, best.options):
         return None
-    from optimizer.answers.media_plan import media_plan  # only a change of such media needs the dirt
-
     return media_plan(rig, best)
 
 
@@ -296,13 +297,16 @@ def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
     return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
 
 
-def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome) -> Result:
+def _result(
+    question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome, also: Mapping[str, Standing]
+) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
     checks = certificates(seeker, outcome, best, question.target_m3s) if question.prove and best is not None else ()
     water = seeker.problem.choices.water
     problem = seeker.problem
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
+    loops = {"as it is now": now, "cleaned": free} | ({} if best is None else {"as chosen": best}) | dict(also)
     profiles = {name: profile(name, rig, water, stands) for name, stands in rows.items()}
     told = [each for name in ("now", "spend nothing" if best is None else "best") if (each := profiles[name]) is not None]
     return Result(
@@ -318,8 +322,8 @@ def _result(question: Question, now: Standing, free: Standing, seeker: Seeker, o
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),
-        basis=basis_lines(rig, limits, question.catalog),
-        warnings=validity_warnings(rig, best or free, water),
+        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best)),
+        warnings=validity_warnings(rig, loops),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,
         profile=tuple(each for each in profiles.values() if each is not None),

@@ -12,6 +12,7 @@ from optimizer.model.ends import End
 from optimizer.model.items import Item, part_item
 from optimizer.model.options import ADD, SWAP, Chain, Option, OrientedAdapter
 from optimizer.model.parts import Fitting
+from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.search.best import Seeker
 from optimizer.search.pricing import Shop
 
@@ -104,7 +105,7 @@ class Substitutes:
                 one, two = options[there[before]], options[there[after]]
                 if one.outlet is None or two.inlet is None:
                     return 0.0
-                joints[there[after]] = rejoined(joints[there[after]], one.outlet, two.inlet)
+                joints[there[after]] = rejoined(joints[there[after]], one.outlet, two.inlet, self.question.rig.laws)
         return self._flow_m3s(options, joints)
 
     def _with_adapter(self, place: int, taken: OrientedAdapter, other: OrientedAdapter) -> float:
@@ -115,7 +116,7 @@ class Substitutes:
         joints = list(self.stands.joints)
         chain = joints[place]
         turned = tuple(other if each == taken else each for each in chain.adapters)
-        joints[place] = rejoined(replace(chain, adapters=turned), ahead, behind)
+        joints[place] = rejoined(replace(chain, adapters=turned), ahead, behind, self.question.rig.laws)
         return self._flow_m3s(self.stands.options, joints)
 
     def _neighbours(self, place: int) -> tuple[End | None, End | None]:
@@ -140,6 +141,6 @@ def _mates_alike(one: Option, other: Option) -> bool:
     return (_face(one.inlet), _face(one.outlet)) == (_face(other.inlet), _face(other.outlet))
 
 
-def rejoined(chain: Chain, ahead: End, behind: End) -> Chain:
+def rejoined(chain: Chain, ahead: End, behind: End, laws: FittingLaws = CHOSEN) -> Chain:
     """The joint with its loss for the bores it now has around and inside it: steps of bore, and the adapters between them."""
-    return replace(chain, quadratic=chained_quadratic(ahead.bore_m, chain.adapters, behind.bore_m))
+    return replace(chain, quadratic=chained_quadratic(ahead.bore_m, chain.adapters, behind.bore_m, laws))

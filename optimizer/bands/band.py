@@ -186,6 +186,7 @@ def _prior_lines(candidates: Sequence[Candidate], priors: Mapping[str, Prior]) -
             unknown=prior.name,
             scales=prior.scales,
             spread=prior.spread,
+            spread_down=prior.spread_down or prior.spread,
             quantile=prior.quantile,
             common=prior.common,
             source=prior.source,

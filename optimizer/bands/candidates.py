@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from optimizer.loop.kinds import pieces_of, speed_of, window_m3s
 from optimizer.loop.pieces import Piece
 from optimizer.loop.standing import Fork, Joint, Stand, StandingLoop, Tee
-from optimizer.loop.terms import tray_loss
+from optimizer.loop.terms import tray_bed, tray_cake
 from optimizer.model.limits import Limits
 from optimizer.model.losses import Loss
 from optimizer.model.part_names import joined, tray_place
 from optimizer.model.parts import Canister, Medium
 from optimizer.model.state import State
-from optimizer.model.unknowns import FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
+from optimizer.model.unknowns import CAKE, FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
 from optimizer.physics.water import Water
 
 
@@ -204,15 +204,17 @@ def _stand_pieces(loop: StandingLoop, one: Stand) -> Iterator[Piece]:
         for n, (tray, kept, like) in enumerate(each, start=1):
             if tray.medium is not None:
                 medium = replace(tray.medium, id=like or tray.medium.id)
-                piece = tray_piece(loop.water, loop.canister, medium, tray.state)
-                yield replace(piece, installed=kept, places=(tray_place(one.position.name, n),))
+                for piece in tray_pieces(loop.water, loop.canister, medium, tray.state):
+                    yield replace(piece, installed=kept, places=(tray_place(one.position.name, n),))
 
 
-def tray_piece(water: Water, canister: Canister, medium: Medium, state: State) -> Piece:
-    """The piece of one tray with a medium in it."""
-    return Piece(
+def tray_pieces(water: Water, canister: Canister, medium: Medium, state: State) -> Iterator[Piece]:
+    """The pieces of one tray with a medium in it: the bed, and the cake on its face where there is one."""
+    yield Piece(
         part=medium.id,
-        loss=tray_loss(medium, state, canister, water),
+        loss=tray_bed(medium, state, canister, water),
         resistance=FILLED_MEDIA if state.filled else MEDIA,
         quadratic_power=0.5,
     )
+    if state.cake_m:
+        yield Piece(part=medium.id, loss=tray_cake(state, canister, water), resistance=CAKE)

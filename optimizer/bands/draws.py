@@ -78,7 +78,8 @@ def _stratified(unknown: Unknown, count: int, seed: int, sample: int) -> Reals:
 class Factors:
     """The factors that draws amount to, worked out when asked for and kept.
 
-    ln factor = sigma (sqrt(common) z_common + sqrt(1 - common) z_part), which has standard deviation sigma.
+    ln factor = sigma z with z = sqrt(common) z_common + sqrt(1 - common) z_part, which has standard deviation sigma; where the
+    sides of a prior differ, what `Prior.log_factor` makes of z.
     """
 
     draws: Draws
@@ -107,7 +108,7 @@ class Factors:
         together = self.draws.normals[:, self._columns[Unknown(prior=prior)]]
         own = self.draws.normals[:, self._columns[Unknown(prior=prior, part=part)]]
         mixed = np.sqrt(given.common) * together + np.sqrt(1.0 - given.common) * own
-        return np.asarray(np.exp(given.sigma * mixed), dtype=float)
+        return np.asarray(np.exp(given.log_factor(mixed)), dtype=float)
 
 
 def unknowns_of(each: Iterable[tuple[Unknown, ...]]) -> tuple[Unknown, ...]:

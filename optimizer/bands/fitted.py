@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.bands.band import Known, nothing_more
-from optimizer.bands.candidates import tray_piece
+from optimizer.bands.candidates import tray_pieces
 from optimizer.bands.scaled import scaled_terms
 from optimizer.bands.series import LEAST_SHAPE, MOST_SHAPE
 from optimizer.loop.kinds import parts_of, pieces_of
@@ -24,10 +24,12 @@ from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.model.unknowns import (
     BLOCKED_GUARD,
+    CAKE,
     FILLED_MEDIA,
     FITTING_BORES,
     FITTINGS,
     GUARD,
+    GUARD_CAKE,
     MEDIA,
     OUTLET,
     OUTLET_BORES,
@@ -37,7 +39,7 @@ from optimizer.physics.water import Water
 Reals = NDArray[np.float64]
 
 MEDIA_POWER = 0.5
-"""A medium's quadratic loss goes with this power of the factor of its linear one, as in `tray_piece`."""
+"""A medium's quadratic loss goes with this power of the factor of its linear one, as in `tray_pieces`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,19 +82,19 @@ class FittedParts:
 
     def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
         """See `model.fitted.Fitted`."""
-        piece = tray_piece(water, canister, medium, state)
-        _, linear, quadratic, _ = scaled_terms([_since(piece, start or state)], self)
+        pieces = [_since(piece, start or state) for piece in tray_pieces(water, canister, medium, state)]
+        _, linear, quadratic, _ = scaled_terms(pieces, self)
         return Loss(linear=float(linear[0]), quadratic=float(quadratic[0]))
 
-    def guard_scales(self, guard: Guard, start: State) -> tuple[float, float]:
+    def guard_scales(self, guard: Guard, start: State) -> tuple[float, float, float]:
         """See `model.fitted.Fitted`."""
         screen = self.of(BLOCKED_GUARD if start.blocked else GUARD, guard.id)
-        return float(screen[0]), self._fitting(guard.id)
+        return float(screen[0]), self._fitting(guard.id), float(self.of(GUARD_CAKE, guard.id)[0])
 
-    def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
+    def tray_scales(self, medium: Medium, start: State) -> tuple[float, float, float]:
         """See `model.fitted.Fitted`."""
         scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
-        return scale, scale**MEDIA_POWER
+        return scale, scale**MEDIA_POWER, float(self.of(CAKE, medium.id)[0])
 
     def bar_scales(self, bar: Outlet) -> tuple[float, float]:
         """See `model.fitted.Fitted`."""

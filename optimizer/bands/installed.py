@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.loop.kinds import ends_of, part_loss, speed_of
 from optimizer.loop.standing import standing_loop
+from optimizer.loop.terms import chained_quadratic
 from optimizer.model.ends import End
 from optimizer.model.options import KEEP, Chain, Fill, FilledBranch, Option, tee_option
 from optimizer.model.parts import Kind
@@ -83,7 +84,7 @@ class _Making:
             outlet=None if meeting is None else meeting.outlet,
         )
         ways = [self._way(position, number) for number in range(len(position.branches))]
-        return as_filled(kept, ways, parting, meeting, throttled=False)
+        return as_filled(kept, ways, parting, meeting, throttled=False, laws=self.rig.laws)
 
     def _way(self, position: Position, number: int) -> FilledBranch:
         branch = position.branches[number]
@@ -114,4 +115,5 @@ def _joints(rig: Rig, options: Sequence[Option], start: _Placed | None, goal: _P
 def _joint(rig: Rig, before: _Placed | None, after: _Placed | None) -> Chain | None:
     if before is None or after is None:
         return None
-    return as_it_is(before[1], rig.adapters(before[0], after[0]), after[1])
+    adapters = rig.adapters(before[0], after[0])
+    return as_it_is(adapters, chained_quadratic(before[1].bore_m, adapters, after[1].bore_m, rig.laws))

@@ -77,7 +77,7 @@ def scaled_loops(candidate: Candidate, factors: Factors) -> Loops:
         kinematic_m2s=candidate.kinematic_m2s,
         splits=splits,
         **runs,
-        **_pump(pump, factors).columns,
+        **scaled_pump(pump, factors).columns,
     )
 
 
@@ -90,7 +90,8 @@ def _splits(candidate: Candidate, factors: Factors) -> "tuple[SplitVariants, ...
     return scaled_splits(candidate, factors)
 
 
-def _pump(pump: Piece, factors: Factors) -> Pumps:
+def scaled_pump(pump: Piece, factors: Factors) -> Pumps:
+    """The pump in every draw, at its speed."""
     curve = pump.curve
     if curve is None:
         raise ValueError(f"{pump.part} is no pump")

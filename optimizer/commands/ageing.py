@@ -73,7 +73,7 @@ class Asked:
         "--law",
         "LAWS",
         "media=doubling",
-        "other laws of dirt than the usual, with commas: media, guard, hoses, impeller or bacteria, =, and a name",
+        "other laws of dirt than the usual, with commas: media, faces, guard, hoses, impeller or bacteria, =, and a name",
         _laws,
     )
     renew: bool = flag("--renew", "also say in what steps the biological media are renewed")

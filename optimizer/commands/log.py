@@ -97,7 +97,7 @@ def _entries(asked: Asked) -> Iterator[LogEntry]:
 
     when = asked.date or date.today().isoformat()
     if asked.fill is not None:
-        yield fill_entry(replace(asked.fill.fill, date=when))
+        yield fill_entry(replace(asked.fill.fill, date=when, power_w=0.0))  # the watts are an entry of their own
     if asked.watts is not None:
         yield watts_entry(WattsRead(power_w=asked.watts, date=when))
     if asked.cleaned:

@@ -31,7 +31,7 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     if not rig.fills:
         cure = 'Add [[fill]] to the rig file, or --volume "10 l" --seconds 61,60.5,62.'
         raise refused("fill", "nothing was timed.", cure, asked.rig)
-    return told_of(api.measure(rig, power_w=asked.watts or 0.0), "measure_text")
+    return told_of(api.measure(rig, power_w=asked.alone_w), "measure_text")
 
 
 COMMAND = Command(__doc__, Asked, _answer)

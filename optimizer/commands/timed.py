@@ -93,7 +93,15 @@ def _read(reader: Reader, table: dict[str, object]) -> Given | None:
         own = key in EXAMPLES and "Keep" not in problem.cure
         cure = f"Write for example --{KEYS[key]} {EXAMPLES[key]}." if own else problem.cure
         reader.wrong(f"--{KEYS[key]}" if key in KEYS else problem.where, problem.what, cure)
-    return Given(fill=found[0], notes=tuple(report.notes)) if found else None
+    return Given(fill=replace(found[0], power_w=_read_beside(reader)), notes=tuple(report.notes)) if found else None
+
+
+def _read_beside(reader: Reader) -> float:
+    """The power that a meter showed beside the fill, 0 for none; what is wrong with it is told where the option is read."""
+    try:
+        return _watts(reader.given("watts") or "")
+    except BadValue:
+        return 0.0
 
 
 def _time(text: str) -> float | str:
@@ -119,4 +127,11 @@ class Timed:
         "--container", "NAME", '"blue bucket"', "a fill: which container; without it those of one volume count as one"
     )
     fill: Given | None = made(fill_given)
-    watts: float | None = value("--watts", "POWER", "18", "what a meter at the socket shows for the pump", _watts)
+    watts: float | None = value(
+        "--watts", "POWER", "18", "what a meter at the socket shows for the pump; beside a fill: during it", _watts
+    )
+
+    @property
+    def alone_w(self) -> float:
+        """The power that was read with no fill beside it, 0 for none."""
+        return self.watts or 0.0 if self.fill is None else 0.0

@@ -1,25 +1,27 @@
 """The state of one part after some days, from itself alone: what the search needs to know the loss of an option on the last day.
 
-The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if the guard let
-all pass; the wall of a sponge is laden as if the media caught what those of the reference loop catch. Films and impellers depend
-on time alone, screens on the turnover. At a fixed turnover n the mass G that has entered a stack obeys t = (k G / n + caught(G))
-/ P, with k the settling, P what is made a day: no steps in time, any number of stacks at once, exact.
+The approximation that makes options separable: the turnover stays at one reference flow; a stack is laden as if a screen of the
+reference's openings stood before it; the wall of a sponge is laden as if the media caught what those of the reference loop catch.
+Films and impellers depend on time alone, screens and cakes on the turnover. At a fixed turnover n the mass G that has entered the
+depth of a stack obeys t = (k G / n + caught(G)) / P, with k the settling, P what is made a day and passes the faces: no steps in
+time, any number of stacks at once, exact.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.dirt.layers import Layer, Layers, Reals, guard_layer, tray_layer
+from optimizer.dirt.layers import Faces, Layer, Layers, Reals, guard_layer, tray_layer
 from optimizer.loop.kinds import Dirt, kind, parts_of
 from optimizer.model.parts import Canister, Guard, Part
 from optimizer.model.rig import Tray
 from optimizer.model.state import State
 from optimizer.physics.feeding import kept_share
 from optimizer.physics.fouling import grown
-from optimizer.physics.guards import blocked_share, covered_for_blocked, stopped_share
+from optimizer.physics.guards import blocked_share, covered_for_blocked
 
 MOST_NEWTON = 60
 """Newton's method climbs to the root from below and doubles its digits there; this many steps are never needed."""
@@ -27,13 +29,15 @@ MOST_NEWTON = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """What the parts of a loop are given to catch: dry solids and debris made in kg/day, the reference turnover in 1/h, and the
-    share that the media of the reference loop keep in one pass. Raises ValueError for what cannot be."""
+    """What the parts of a loop are given to catch: dry solids and debris made in kg/day, the reference turnover in 1/h, the share
+    that the media of the reference loop keep in one pass, and the openings in m of its guard (inf: it has none). Raises
+    ValueError for what cannot be."""
 
     solids_kg_day: float
     debris_kg_day: float
     turnover_1h: float
     stack_share: float
+    opening_m: float = math.inf
 
     def __post_init__(self) -> None:
         if not min(self.solids_kg_day, self.debris_kg_day, self.turnover_1h) >= 0.0:
@@ -52,7 +56,7 @@ def state_after(part: Part, start: State, days: float, arrival: Arrival, laws: L
     0.403
     """
     for guard in parts_of([part], Guard):
-        return replace(start, blocked=_guard_after(guard, start.blocked, days, arrival, laws))
+        return _guard_after(guard, start, days, arrival, laws)
     return grown_with_time(part, start, days, laws)
 
 
@@ -81,17 +85,20 @@ def open_area_m2(guard: Guard) -> float:
     return guard.face_area_m2 * guard.open_fraction
 
 
-def _guard_after(guard: Guard, blocked: float, days: float, arrival: Arrival, laws: Laws) -> float:
-    stops = float(stopped_share(guard.opening_m, laws.scrap_m))
-    coarse = stops * arrival.debris_kg_day
-    lands = float(kept_share(arrival.turnover_1h, 1.0, laws.settling_1h))
-    covered = days * coarse * lands * laws.cover_m2kg / open_area_m2(guard)
-    if guard.form != "sponge":
-        return covered_guard(blocked, covered, laws)
-    layers = Layers.of([[guard_layer(guard, blocked, laws)]], laws)
-    fine = arrival.solids_kg_day + arrival.debris_kg_day - coarse
-    loads = _loads_after(layers, days, fine, arrival.turnover_1h, arrival.stack_share, laws)
-    return sponge_blocked(float(layers.filled_shares(loads)[0, 0]), covered, laws)
+def _guard_after(guard: Guard, start: State, days: float, arrival: Arrival, laws: Laws) -> State:
+    layers, sponge = Layers.of([[guard_layer(guard, start, laws)]], laws), guard.form == "sponge"
+    faces = Faces.of(layers, np.array([sponge]), Layers.of([[]], laws))
+    landed = days * float(faces.on_guard_kg_day(arrival)[0]) * _comes_by(arrival, laws)
+    if not sponge:
+        return replace(start, blocked=covered_guard(start.blocked, landed * laws.cover_m2kg / open_area_m2(guard), laws))
+    loads = _loads_after(layers, days, float(faces.rest_kg_day(arrival)[0]), arrival.turnover_1h, arrival.stack_share, laws)
+    cake = float(layers.cakes_m(np.array([[landed]]))[0, 0])
+    return replace(start, blocked=float(layers.filled_shares(loads)[0, 0]), cake_m=cake)
+
+
+def _comes_by(arrival: Arrival, laws: Laws) -> float:
+    """Share of what is made, and stays on the face it meets, that does not settle before."""
+    return float(kept_share(arrival.turnover_1h, 1.0, laws.settling_1h))
 
 
 def covered_guard(blocked: float, covered: float, laws: Laws) -> float:
@@ -100,44 +107,39 @@ def covered_guard(blocked: float, covered: float, laws: Laws) -> float:
     return max(blocked, float(blocked_share(laws.covering, before + covered, laws.most_blocked)))
 
 
-def sponge_blocked(filled: float, covered: float, laws: Laws) -> float:
-    """Blocked share of a sponge whose pores are ``filled`` and whose face is ``covered`` with debris.
-
-    Both together: 1 - (1 - filled) (1 - shut).
-
-    >>> round(sponge_blocked(0.5, 1.0, USUAL), 3)
-    0.813
-    """
-    shut = float(blocked_share(laws.covering, covered, laws.most_blocked))
-    return 1.0 - (1.0 - filled) * (1.0 - shut)
-
-
 def trays_after(
     canister: Canister, trays: Sequence[Tray], days: float, arrival: Arrival, laws: Laws = USUAL
 ) -> tuple[State, ...]:
-    """States of the trays of one stack after ``days``; see `filled_after` for many stacks."""
-    shares = filled_after([[tray_layer(tray, canister, laws) for tray in trays]], days, arrival, laws)[0]
-    return tuple(replace(tray.state, filled=float(share)) for tray, share in zip(trays, shares, strict=False))
+    """States of the trays of one stack after ``days``; see `trays_of_many_after` for many stacks."""
+    filled, cakes = trays_of_many_after([[tray_layer(tray, canister, laws) for tray in trays]], days, arrival, laws)
+    dirty = zip(filled[0].tolist(), cakes[0].tolist(), strict=True)
+    return tuple(replace(tray.state, filled=share, cake_m=cake) for tray, (share, cake) in zip(trays, dirty, strict=False))
 
 
-def filled_after(stacks: Sequence[Sequence[Layer]], days: float | Reals, arrival: Arrival, laws: Laws = USUAL) -> Reals:
-    """`State.filled` of every layer of many stacks, (stacks, layers), after ``days`` (one number, or one for each stack).
-
-    Nothing is taken off for what a guard catches.
-    """
+def trays_of_many_after(
+    stacks: Sequence[Sequence[Layer]], days: float | Reals, arrival: Arrival, laws: Laws = USUAL
+) -> tuple[Reals, Reals]:
+    """`State.filled` and `State.cake_m` of every layer of many stacks, each (stacks, layers), after ``days`` (one number, or one
+    for each stack). Of what a guard catches only that is taken off which its openings stop."""
     layers = Layers.of(stacks, laws)
-    made = arrival.solids_kg_day + arrival.debris_kg_day
-    return layers.filled_shares(_loads_after(layers, days, made, arrival.turnover_1h, 0.0, laws))
+    front = Layers.of([[Layer(opening_m=arrival.opening_m)]] * len(stacks), laws)
+    faces = Faces.of(front, np.zeros(len(stacks), dtype=bool), layers)
+    times = np.broadcast_to(np.asarray(days, dtype=float), (len(stacks),))
+    landed = times[:, None] * faces.on_media_kg_day(arrival) * _comes_by(arrival, laws)
+    loads = _loads_after(layers, times, faces.rest_kg_day(arrival), arrival.turnover_1h, 0.0, laws)
+    return layers.filled_shares(loads), layers.cakes_m(landed)
 
 
-def _loads_after(layers: Layers, days: float | Reals, made_kg_day: float, turnover_1h: float, others: float, laws: Laws) -> Reals:
+def _loads_after(
+    layers: Layers, days: float | Reals, made_kg_day: float | Reals, turnover_1h: float, others: float, laws: Laws
+) -> Reals:
     """Loads at a fixed turnover, while other parts keep the share ``others`` of what these let pass.
 
     dG/dt = P n / (k + n E), E = others + (1 - others) e(G) with e the share these keep, so (k/n + others) G + (1 - others)
     caught(G) = P t. The left side rises with G and bends down, so Newton's method from the clean layers' slope climbs to the root
     without passing it.
     """
-    asked = np.broadcast_to(made_kg_day * np.asarray(days, dtype=float), (len(layers.start),))
+    asked = np.broadcast_to(np.asarray(made_kg_day) * np.asarray(days, dtype=float), (len(layers.start),))
     if turnover_1h <= 0.0:
         return layers.start
     idle = laws.settling_1h / turnover_1h + others

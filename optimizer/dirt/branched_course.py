@@ -11,7 +11,7 @@ import numpy as np
 
 from optimizer.dirt.branched_loads import BranchedLoads
 from optimizer.dirt.daily import Daily
-from optimizer.dirt.followed import Course, Ledger, states_of
+from optimizer.dirt.followed import Course, Ledger, states_of, tray_states_of
 from optimizer.dirt.laws import Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.loop.element_loops import flows_of, variants_of
@@ -25,24 +25,24 @@ class BranchedWalk:
         self.loops, self.laws = tuple(loops), laws
         stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in loops], laws)
         guards = [(loop.guards[0][1], loop.guards[-1][1]) for loop in loops]
-        blocked = np.array([[loop.guards[n][0].state.blocked for n in (0, -1)] for loop in loops])
-        self.loads = BranchedLoads(guards, blocked, stacks, daily, laws)
+        states = [(loop.guards[0][0].state, loop.guards[-1][0].state) for loop in loops]
+        self.loads = BranchedLoads(guards, states, stacks, daily, laws)
         self.flow_m3s = np.zeros(len(loops))
         self.branches_m3s = np.zeros((len(loops), len(loops[0].forks), 2))
         self.noted: list[tuple[Reals, Reals, Reals, Reals, Reals]] = []
 
     def record(self, day: float) -> None:
         """See `course.Walk`."""
-        blocked, filled = self.loads.blocked(), self.loads.filled()
+        guards, trays = self.loads.guard_states(), self.loads.tray_states()
         rows = [
-            aged_elements(loop, states_of(loop, day, blocked[n], self.laws), [float(share) for share in filled[n]])
+            aged_elements(loop, states_of(loop, day, guards[:, n], self.laws), tray_states_of(loop, trays[:, n]))
             for n, loop in enumerate(self.loops)
         ]
         nu = self.loops[0].water.kinematic_m2s
         own = flows_of(rows, nu)
         self.flow_m3s = np.minimum(own, [loop.ceiling_m3s for loop in self.loops])
         self.branches_m3s = np.stack([split.state(self.flow_m3s).flow_m3s for split in variants_of(rows, nu)], axis=1)
-        self.noted.append((own, self.flow_m3s, blocked, filled, self.branches_m3s))
+        self.noted.append((own, self.flow_m3s, guards, trays, self.branches_m3s))
 
     def step(self, days: float) -> None:
         """See `course.Walk`."""
@@ -59,10 +59,9 @@ class BranchedWalk:
 
     def courses(self, times: Reals) -> tuple[Course, ...]:
         """See `course.Walk`."""
-        own, flow, blocked, filled, branches = (np.stack(column) for column in zip(*self.noted, strict=True))
+        own, flow, guards, trays, branches = (np.stack(column) for column in zip(*self.noted, strict=True))
         loads = self.loads
-        held = loads.stacks.held_kg(loads.stack_loads) - loads.stacks.held_kg(loads.stacks.start)
-        on_guards = loads.on_guards_kg()
+        held, on_guards = loads.in_trays_kg(), loads.on_guards_kg()
         return tuple(
             Course(
                 loop=loop,
@@ -70,8 +69,10 @@ class BranchedWalk:
                 days=times,
                 flow_m3s=flow[:, n],
                 own_m3s=own[:, n],
-                guards_blocked=blocked[:, n, : len(loop.guards)],
-                filled=filled[:, n, : len(loop.trays)],
+                guards_blocked=guards[:, 0, n, : len(loop.guards)],
+                guards_cake_m=guards[:, 1, n, : len(loop.guards)],
+                filled=trays[:, 0, n, : len(loop.trays)],
+                cakes_m=trays[:, 1, n, : len(loop.trays)],
                 branches_m3s=branches[:, n],
                 ledger=Ledger(
                     made_kg=float(loads.made_kg[n]),

@@ -17,7 +17,7 @@ import numpy as np
 from optimizer.dirt.daily import Daily
 from optimizer.dirt.followed import Course as Course
 from optimizer.dirt.followed import Ledger as Ledger
-from optimizer.dirt.followed import states_of
+from optimizer.dirt.followed import states_of, tray_states_of
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.dirt.loads import Loads
@@ -91,16 +91,16 @@ class _Walk:
         self.loops, self.laws = tuple(loops), laws
         stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in loops], laws)
         guards = [loop.guards[0] for loop in loops]
-        self.loads = Loads([part for _, part in guards], [one.state.blocked for one, _ in guards], stacks, daily, laws)
+        self.loads = Loads([part for _, part in guards], [one.state for one, _ in guards], stacks, daily, laws)
         self.flow_m3s = np.zeros(len(loops))
         self.noted: list[tuple[Reals, Reals, Reals, Reals]] = []
 
     def record(self, day: float) -> None:
         """Solve all bundles as they are on a day, and note it."""
-        blocked, filled = self.loads.blocked(), self.loads.filled()
-        own = _solved(self.loops, [day] * len(self.loops), blocked, filled, self.laws)
+        guards, trays = self.loads.guard_states(), self.loads.tray_states()
+        own = _solved(self.loops, [day] * len(self.loops), guards, trays, self.laws)
         self.flow_m3s = np.minimum(own, [loop.ceiling_m3s for loop in self.loops])
-        self.noted.append((own, self.flow_m3s, blocked, filled))
+        self.noted.append((own, self.flow_m3s, guards, trays))
 
     def step(self, days: float) -> None:
         """Let a time pass at the turnover and the shares caught of now."""
@@ -108,10 +108,9 @@ class _Walk:
 
     def courses(self, times: Reals) -> tuple[Course, ...]:
         """What has been noted, bundle by bundle."""
-        own, flow, blocked, filled = (np.stack(column) for column in zip(*self.noted, strict=True))
+        own, flow, guards, trays = (np.stack(column) for column in zip(*self.noted, strict=True))
         loads = self.loads
-        held = loads.stacks.held_kg(loads.stack_loads) - loads.stacks.held_kg(loads.stacks.start)
-        wall = (loads.sponges.held_kg(loads.sponge_loads) - loads.sponges.held_kg(loads.sponges.start))[:, 0]
+        held, on_guards = loads.in_trays_kg(), loads.on_guards_kg()
         return tuple(
             Course(
                 loop=loop,
@@ -119,12 +118,14 @@ class _Walk:
                 days=times,
                 flow_m3s=flow[:, n],
                 own_m3s=own[:, n],
-                guards_blocked=blocked[:, [n]],
-                filled=filled[:, n, : len(loop.trays)],
+                guards_blocked=guards[:, 0, [n]],
+                guards_cake_m=guards[:, 1, [n]],
+                filled=trays[:, 0, n, : len(loop.trays)],
+                cakes_m=trays[:, 1, n, : len(loop.trays)],
                 branches_m3s=np.zeros((len(times), 0, 2)),
                 ledger=Ledger(
                     made_kg=float(loads.made_kg[n]),
-                    guards_kg=(float(loads.on_guard_kg[n] + wall[n]),),
+                    guards_kg=(float(on_guards[n]),),
                     trays_kg=tuple(float(kg) for kg in held[n, : len(loop.trays)]),
                     left_kg=float(loads.left_kg[n]),
                 ),
@@ -133,10 +134,11 @@ class _Walk:
         )
 
 
-def _solved(loops: Sequence[StandingLoop], days: Sequence[float], blocked: Reals, filled: Reals, laws: Laws) -> Reals:
-    """Own flow of each loop on its day in m3/s, with its guard and trays as given, one row each."""
+def _solved(loops: Sequence[StandingLoop], days: Sequence[float], guards: Reals, trays: Reals, laws: Laws) -> Reals:
+    """Own flow of each loop on its day in m3/s, with its guard and trays as given (share and cake): (2, loops) and (2, loops,
+    trays)."""
     rows = []
     for n, (loop, day) in enumerate(zip(loops, days, strict=True)):
-        states = states_of(loop, day, blocked[[n]], laws)
-        rows.append(aged_elements(loop, states, [float(share) for share in filled[n]]))
+        states = states_of(loop, day, guards[:, [n]], laws)
+        rows.append(aged_elements(loop, states, tray_states_of(loop, trays[:, n])))
     return flows_of(rows, loops[0].water.kinematic_m2s) if rows else np.zeros(0)

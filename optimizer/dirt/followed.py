@@ -25,8 +25,8 @@ class Ledger:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Course:
-    """One bundle over time: (days,) delivered flow, (days, guards) blocked share of the guards, (days, trays) filled share of the
-    trays, (days, forks, 2) flow of the branches.
+    """One bundle over time: (days,) delivered flow, (days, guards) blocked share of the guards and cake on them in m, (days,
+    trays) filled share of the trays and cake on them, (days, forks, 2) flow of the branches.
 
     ``own_m3s`` is what the loop would deliver unthrottled. The first day is that of the work, with everything as it was left.
     """
@@ -37,7 +37,9 @@ class Course:
     flow_m3s: Reals
     own_m3s: Reals
     guards_blocked: Reals
+    guards_cake_m: Reals
     filled: Reals
+    cakes_m: Reals
     branches_m3s: Reals
     ledger: Ledger | None = None
 
@@ -50,7 +52,9 @@ class Course:
             flow_m3s=self.flow_m3s[cut],
             own_m3s=self.own_m3s[cut],
             guards_blocked=self.guards_blocked[cut],
+            guards_cake_m=self.guards_cake_m[cut],
             filled=self.filled[cut],
+            cakes_m=self.cakes_m[cut],
             branches_m3s=self.branches_m3s[cut],
             ledger=None,
         )
@@ -67,18 +71,35 @@ class Course:
 
     def states(self, day: int) -> tuple[State, ...]:
         """States of all parts at an index of ``days``, in the order of the water."""
-        return states_of(self.loop, float(self.days[day]), self.guards_blocked[day], self.laws)
+        guards = np.stack([self.guards_blocked[day], self.guards_cake_m[day]])
+        return states_of(self.loop, float(self.days[day]), guards, self.laws)
+
+    def tray_states(self, day: int) -> tuple[State, ...]:
+        """States of all trays at an index of ``days``."""
+        return tray_states_of(self.loop, np.stack([self.filled[day], self.cakes_m[day]]))
 
     def elements(self, day: int) -> list[Element]:
         """The loop at an index of ``days``, as elements."""
-        return aged_elements(self.loop, self.states(day), [float(share) for share in self.filled[day]])
+        return aged_elements(self.loop, self.states(day), self.tray_states(day))
 
 
-def states_of(loop: StandingLoop, days: float, blocked: Reals, laws: Laws) -> tuple[State, ...]:
-    """States of all parts of a loop after some days, with its guards ``blocked`` (guards,) so far."""
-    shares = iter(blocked.tolist())
+def states_of(loop: StandingLoop, days: float, guards: Reals, laws: Laws) -> tuple[State, ...]:
+    """States of all parts of a loop after some days, with its ``guards`` so far blocked and under a cake, (2, guards)."""
+    dirty = iter(guards.T.tolist())
     covered = (kind(one.part).dirt is Dirt.COVERING for one in loop.stands)
     return tuple(
-        replace(one.state, blocked=next(shares)) if by_flow else grown_with_time(one.part, one.state, days, laws)
+        _guard_state(one.state, *next(dirty)) if by_flow else grown_with_time(one.part, one.state, days, laws)
         for one, by_flow in zip(loop.stands, covered, strict=True)
+    )
+
+
+def _guard_state(state: State, blocked: float, cake_m: float) -> State:
+    return replace(state, blocked=blocked, cake_m=cake_m)
+
+
+def tray_states_of(loop: StandingLoop, trays: Reals) -> tuple[State, ...]:
+    """States of the trays of a loop that are so far filled and under a cake, (2, trays or more)."""
+    return tuple(
+        replace(tray.state, filled=filled, cake_m=cake)
+        for tray, (filled, cake) in zip(loop.trays, trays.T.tolist(), strict=False)
     )

@@ -26,7 +26,7 @@ class DirtStage:
     and its ``number`` among the guards or trays.
 
     ``cost`` is the share of the clean flow that its own dirt takes on each of ``days``, (days,), ``dirt`` how dirty it is on the
-    last of them: share of openings, pores or speed; of hoses the greatest share of a bore.
+    last of them: share of openings, pores or speed; of hoses the greatest share of a bore. ``cake_m`` is the cake then.
     """
 
     place: str
@@ -36,6 +36,7 @@ class DirtStage:
     days: Reals
     cost: Reals
     dirt: float
+    cake_m: float = 0.0
 
     def due_day(self, cost: float) -> float:
         """The first day on which its dirt takes more than a share of the clean flow; inf when it never does."""
@@ -62,6 +63,7 @@ def stages_of(course: Course) -> tuple[DirtStage, ...]:
             days=course.days[points],
             cost=costs[n],
             dirt=_dirt(course, *which),
+            cake_m=_cake_m(course, *which),
         )
         for n, (place, kind, part, which) in enumerate(named)
     )
@@ -90,12 +92,9 @@ def _alone(course: Course, day: int, kind: str, number: int) -> list[Element]:
         state if _is(one.part, kind) and (kind != "guard" or one is guards[number][0]) else one.state
         for one, state in zip(course.loop.stands, dirty, strict=True)
     ]
-    filled = [float(course.filled[day, n] if kind == "tray" and n == number else course.filled[0, n]) for n in _trays(course)]
-    return aged_elements(course.loop, states, filled)
-
-
-def _trays(course: Course) -> range:
-    return range(len(course.loop.trays))
+    first = course.tray_states(0)
+    trays = [now if kind == "tray" and n == number else first[n] for n, now in enumerate(course.tray_states(day))]
+    return aged_elements(course.loop, states, trays)
 
 
 def _dirt(course: Course, kind: str, number: int) -> float:
@@ -106,6 +105,12 @@ def _dirt(course: Course, kind: str, number: int) -> float:
         return float(course.guards_blocked[-1, number])
     states = course.states(len(course.days) - 1)
     return max((_share(one.part, state) for one, state in zip(course.loop.stands, states, strict=True) if _is(one.part, kind)))
+
+
+def _cake_m(course: Course, kind: str, number: int) -> float:
+    """How thick the cake on a stage is on the last day."""
+    cakes = {"tray": course.cakes_m, "guard": course.guards_cake_m}.get(kind)
+    return 0.0 if cakes is None else float(cakes[-1, number])
 
 
 def _is(part: Part, stage: str) -> bool:

@@ -162,6 +162,7 @@ def _rig_tables() -> Iterator[_Table]:
     yield "[owned]", "What the keeper has besides spares.", keys.OWNED
     note = "A container filled against the clock, once or more often; any number of these tables."
     yield "[[fill]]", note, keys.FILL
+    yield "[symptoms]", "What the keeper notices. Take it out again once the cause is found.", keys.SYMPTOMS
 
 
 _HOUSEHOLD_TABLES: tuple[_Table, ...] = (

@@ -143,7 +143,8 @@ def medium(draft: Draft) -> Made:
     if draft.failed:
         return {}
     permeability, inertial = coefficients(*(draft.number(name) for name in needs))
-    return {"permeability_m2": float(permeability), "inertial_1m": float(inertial)}
+    void = {"void": 1.0 - draft.number("solid")} if "solid" in needs else {}
+    return {"permeability_m2": float(permeability), "inertial_1m": float(inertial), **void}
 
 
 def device(draft: Draft) -> Made:

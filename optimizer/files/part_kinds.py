@@ -269,7 +269,10 @@ _PUMP_PLACE: tuple[Field, ...] = (
 )  # fmt: skip
 _GUARD_PLACE: tuple[Field, ...] = (
     *_HELD,
-    Field("blocked", SHARE, "share of the openings that is shut", "40 %", default=0.0, under_one=True),
+    Field("blocked", SHARE, "share of the openings that is shut, of a sponge's pores that is full of dirt", "40 %",
+          default=0.0, under_one=True),
+    Field("cake", LENGTH, "thickness of the cake of dirt on a sponge; left out: what usually comes with the share blocked",
+          "2 mm", low=ranges.CAKE[0], high=ranges.CAKE[1]),
     Field("depth", LENGTH,
           "how far its lowest opening hangs below the water line; a loose joint drains the tank no further on this side",
           "20 cm", low=0.0, high=20.0),

@@ -16,6 +16,7 @@ GAP: Range = (1e-5, 0.1)  # Gaps of guards in m, pores of sponges among them: th
 GRAIN: Range = (1e-4, 0.1)  # Grains and balls in m, from fine sand to a fist.
 FIBRE: Range = (1e-6, 1e-3)  # Fibres in m.
 BED_HEIGHT: Range = (1e-3, 2.0)  # Trays and walls of sponges in m.
+CAKE: Range = (0.0, 0.2)  # Cakes on media and sponges in m, from none to a hand's breadth of mulm.
 FACE: Range = (2e-5, 2.0)  # Faces of guards in m2: the open end of a 6 mm pipe has 0.3 cm2.
 TRAY_FACE: Range = (1e-4, 2.0)  # Trays in m2.
 RUN: Range = (5e-3, 1000.0)  # Runs, coils and turns of hose in m.

@@ -26,7 +26,7 @@ __all__ = ["FILL_STUB", "after_text"]
 
 Table = dict[str, object]
 
-_DIRT = {"film": "film_m", "blocked": "blocked", "filled": "filled", "fouled": "fouled", "worn": "worn"}
+_DIRT = {"film": "film_m", "blocked": "blocked", "filled": "filled", "cake": "cake_m", "fouled": "fouled", "worn": "worn"}
 """Keys of a place and the figures of its state."""
 
 _OF_THE_PLACE = frozenset(
@@ -52,7 +52,7 @@ def after_text(tree: Table, rig: Rig, bundle: BundleParts, catalog: Catalog, abo
     """Return the file of a rig with a bundle fitted. ``tree`` are the tables that the rig was read from, ``about`` the paragraphs
     at its head."""
     making = _Making(tree, rig, catalog, bool(tree_has_commas(tree)))
-    new = {key: value for key, value in tree.items() if key not in ("loop", "joint", "spares", "fill")}
+    new = {key: value for key, value in tree.items() if key not in ("loop", "joint", "spares", "fill", "symptoms")}
     new["loop"] = making.loop(bundle.options)
     lists = {"joint": making.joints(bundle), "spares": making.spares(bundle)}
     new |= {key: tables for key, tables in lists.items() if tables}
@@ -160,7 +160,7 @@ class _Making:
 
     def _tray(self, raw: Table, fill: Fill) -> Table:
         if fill.change in (KEEP, CLEAN):
-            return raw if fill.change == KEEP else {key: value for key, value in raw.items() if key != "filled"}
+            return raw if fill.change == KEEP else {key: value for key, value in raw.items() if key not in ("filled", "cake")}
         return {"empty": True} if fill.medium is None else self._medium(fill.medium)
 
     def _medium(self, medium: Part) -> Table:

@@ -53,4 +53,5 @@ def _fill(table: dict[str, object], where: str, report: Report) -> TimedFill | N
         container=draft.text_or("container", ""),
         volume_limit_m3=draft.number_or("mark", 0.0),
         date=draft.text_or("date", ""),
+        power_w=draft.number_or("watts", 0.0),
     )

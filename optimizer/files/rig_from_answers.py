@@ -99,12 +99,14 @@ MEDIA: Mapping[str, Mapping[str, Cell]] = {
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grime:
     """How dirty the loop is by now: films in m, the share of its speed that the pump lost, of the guard's openings that are shut,
-    of each tray's pores that are full."""
+    of each tray's pores that are full, and the cakes on a sponge guard and on each tray in m."""
 
     film_m: float = 0.0
     fouled: float = 0.0
     blocked: float = 0.0
     filled: tuple[float, ...] = ()
+    guard_cake_m: float = 0.0
+    cakes_m: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -309,6 +311,8 @@ def _guard(facts: Facts, inside: float, grime: Grime) -> Iterator[Line]:
     yield from _tail("guard", "outlet", inside)
     if grime.blocked:
         yield _line("guard", "blocked", show(grime.blocked, SHARE, digits=2), _GROWN)
+    if grime.guard_cake_m and screen.form == "sponge":
+        yield _line("guard", "cake", show(grime.guard_cake_m, LENGTH, "mm", 2), _GROWN)
 
 
 def _hose(facts: Facts, side: str, grime: Grime, run: tuple[int, int]) -> Iterator[Line]:
@@ -371,10 +375,17 @@ def _canister(facts: Facts, grime: Grime, into: Union, neck: Union) -> Iterator[
     yield _line("canister", "depth", depth.text, depth.assumed)
     tables: list[Mapping[str, Cell]] = []
     for number, medium in enumerate(held):
-        filled = grime.filled[number] if number < len(grime.filled) else 0.0
         table = dict(_tray_table(medium))
-        tables.append({**table, "filled": show(filled, SHARE, digits=2)} if filled and "empty" not in table else table)
+        dirty = number < len(grime.filled) and grime.filled[number] and "empty" not in table
+        tables.append(table | _dirt_of_tray(grime, number) if dirty else table)
     yield _line("canister", "trays", tables, trays.assumed or "figures of the media, by their names" if _described(held) else "")
+
+
+def _dirt_of_tray(grime: Grime, number: int) -> dict[str, Cell]:
+    return {
+        "filled": show(grime.filled[number], SHARE, digits=2),
+        "cake": show(grime.cakes_m[number], LENGTH, "mm", 2),
+    }
 
 
 def _described(media: tuple[object, ...]) -> bool:
@@ -464,11 +475,19 @@ def grime_after(rig: Rig, days: float) -> Grime:
         raise TypeError("the loop of an interview starts with a guard")
     daily = daily_of(rig)
     arrival = Arrival(
-        solids_kg_day=daily.solids_kg_day, debris_kg_day=daily.debris_kg_day, turnover_1h=TURNOVER_1H, stack_share=STACK_SHARE
+        solids_kg_day=daily.solids_kg_day,
+        debris_kg_day=daily.debris_kg_day,
+        turnover_1h=TURNOVER_1H,
+        stack_share=STACK_SHARE,
+        opening_m=guard.opening_m,
     )
+    dirty = state_after(guard, State(), days, arrival)
+    trays = trays_after(rig.canister, rig.trays, days, arrival)
     return Grime(
         film_m=float(film_after_m(0.0, days, USUAL)),
         fouled=float(fouled_after(0.0, days, USUAL)),
-        blocked=state_after(guard, State(), days, arrival).blocked,
-        filled=tuple(state.filled for state in trays_after(rig.canister, rig.trays, days, arrival)),
+        blocked=dirty.blocked,
+        filled=tuple(state.filled for state in trays),
+        guard_cake_m=dirty.cake_m,
+        cakes_m=tuple(state.cake_m for state in trays),
     )

@@ -15,10 +15,11 @@ from optimizer.files.part_kinds import PART_KINDS, PLACE
 from optimizer.files.rig_parts import look_up, named_or_own, own_fields, own_part
 from optimizer.files.toml_fields import ADJUST, OPEN_PLACE, TRAY, kind_of_word
 from optimizer.files.toml_keys import Report, read_keys
+from optimizer.loop.kinds import parts_of
 from optimizer.model.catalog import Catalog
-from optimizer.model.parts import Fitting, Hose, Kind, Medium, Outlet, Part
+from optimizer.model.parts import Canister, Fitting, Guard, Hose, Kind, Medium, Outlet, Part
 from optimizer.model.rig import Adjust, Position, Tray
-from optimizer.model.said import Note
+from optimizer.model.said import Note, length
 from optimizer.model.state import State
 
 __all__ = ["MOST_TRAYS", "Spot", "all_spots", "mouth_height", "read_absent", "read_held", "read_word", "sound_table"]
@@ -27,6 +28,9 @@ MOST_TRAYS = 12
 
 SINK = Adjust(name="sink below the water line", height_m=-0.02)
 """What costs nothing and is always possible: 2 cm deep, so that ripples do not bare the mouth (common practice)."""
+
+LEAST_CAKE_M = 5e-5
+"""A thinner one rounds to nothing."""
 
 _CHANGES = ("hole", "holes", "discharge", "pitch")
 Trays = tuple[Tray, ...]
@@ -101,6 +105,8 @@ def read_held(
     draft = read_keys(table, (*PLACE[kind], *own), where, report, known=("kind",))
     trays = _trays(draft, where, catalog, report) if kind == Kind.CANISTER else ()
     part = named_or_own(word, f"installed:{name}", table, own, draft, catalog)
+    for body in parts_of([part], Canister):
+        trays = _with_usual_cakes(trays, body, table["trays"], where, report)
     if draft.flag("turned"):
         part = _turned(part, table, draft)
     return _position(name, word, part, draft, report), trays
@@ -124,7 +130,7 @@ def read_absent(name: str, word: str, table: dict[str, object], where: str, repo
         draft.fault(key, "tells of a part, but this branch is not there.", f"Keep only {listed} here.")
     height = _height(draft, report) if kind == Kind.OUTLET else 0.0
     unknown = set(table).difference(keys, held, ("kind",))
-    return None if draft.failed or unknown else _built(name, word, None, draft, height)
+    return None if draft.failed or unknown else _built(name, word, None, draft, State(), height)
 
 
 def _open_fitting(name: str, word: str, table: dict[str, object], where: str, report: Report) -> Position | None:
@@ -182,7 +188,46 @@ def _tray(table: dict[str, object], where: str, catalog: Catalog, report: Report
         medium = own_part(Kind.MEDIUM, Kind.MEDIUM, f"installed:{where.removeprefix('loop.')}", draft)
     if draft.failed or not isinstance(medium, Medium):
         return None
-    return Tray(medium=medium, state=State(filled=draft.number("filled")))
+    return Tray(medium=medium, state=State(filled=draft.number("filled"), cake_m=draft.number_or("cake", 0.0)))
+
+
+def _with_usual_cakes(trays: Trays, body: Canister, tables: object, where: str, report: Report) -> Trays:
+    """Return trays of which a share is filled with the cake that usually comes with that, where none is written."""
+    from optimizer.dirt.laws import USUAL
+    from optimizer.dirt.layers import tray_layer, usual_cake_m  # a clean filter needs no dirt
+
+    written = tables if isinstance(tables, list) and len(tables) == len(trays) else []
+    made = list(trays)
+    for n, (tray, table) in enumerate(zip(trays, written, strict=False)):
+        if tray.state.filled and "cake" not in table:
+            usual = usual_cake_m(tray_layer(tray, body, USUAL), USUAL)
+            made[n] = replace(tray, state=_caked(tray.state, usual, f"{where}.trays[{n + 1}].cake", tray.state.filled, report))
+    return tuple(made)
+
+
+def _guard_state(guard: Guard, draft: Draft, report: Report) -> State:
+    """Return the state of a guard; a sponge whose pores are filled has the cake that usually comes with that."""
+    from optimizer.dirt.laws import USUAL
+    from optimizer.dirt.layers import guard_layer, usual_cake_m  # a clean filter needs no dirt
+
+    state = draft.made(State)
+    if guard.form != "sponge" or not state.blocked or draft.written("cake"):
+        return state
+    usual = usual_cake_m(guard_layer(guard, state, USUAL), USUAL)
+    return _caked(state, usual, draft.place("cake"), state.blocked, report)
+
+
+def _caked(state: State, usual_m: float, about: str, filled: float, report: Report) -> State:
+    if usual_m < LEAST_CAKE_M:
+        return state
+    told = ("not given, taken as ", length(usual_m, f"{usual_m * 1e3:.1f} mm"))
+    report.note(Note(about, *told, f": what comes with pores that are {filled:.0%} full (prior of the authors)"))
+    return replace(state, cake_m=usual_m)
+
+
+def _check_cake(part: Part | None, draft: Draft) -> None:
+    if draft.number_or("cake", 0.0) > 0.0 and isinstance(part, Guard) and part.form != "sponge":
+        draft.fault("cake", "a cake lies on a sponge; openings are blocked.", 'Write the share that is shut: blocked = "40 %".')
 
 
 def _position(name: str, word: str, part: Part | None, draft: Draft, report: Report) -> Position | None:
@@ -190,15 +235,21 @@ def _position(name: str, word: str, part: Part | None, draft: Draft, report: Rep
     if draft.flag("stays") and draft.flag("may_go"):
         draft.fault("may_go", "a place that stays cannot be left out.", "Keep one of the two.")
     _check_film(part, draft)
+    _check_cake(part, draft)
     kind = kind_of_word(word)
     height, adjusts = _outlet_place(part, draft, report) if kind == Kind.OUTLET else (0.0, ())
     _check_air_break(height, draft)
     if kind == Kind.PUMP and not draft.written("depth"):
         report.note(Note(draft.place("depth"), "not given, the pump is taken to stand at the water line"))
-    return None if part is None or draft.failed else _built(name, word, part, draft, height, adjusts)
+    if part is None or draft.failed:
+        return None
+    state = _guard_state(part, draft, report) if isinstance(part, Guard) else draft.made(State)
+    return _built(name, word, part, draft, state, height, adjusts)
 
 
-def _built(name: str, word: str, part: Part | None, draft: Draft, height_m: float, adjusts: tuple[Adjust, ...] = ()) -> Position:
+def _built(
+    name: str, word: str, part: Part | None, draft: Draft, state: State, height_m: float, adjusts: tuple[Adjust, ...] = ()
+) -> Position:
     kind = kind_of_word(word)
     return draft.made(
         Position,
@@ -206,7 +257,7 @@ def _built(name: str, word: str, part: Part | None, draft: Draft, height_m: floa
         kind=kind,
         installed=part,
         role=word if kind == Kind.FITTING else "",
-        state=draft.made(State),
+        state=state,
         height_m=height_m,
         depth_known=kind != Kind.PUMP or draft.written("depth"),
         height_known=kind != Kind.OUTLET or draft.written("above_water") or draft.written("below_water"),

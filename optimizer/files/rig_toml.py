@@ -6,6 +6,8 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+from optimizer.dirt.biology import least_m2, need_m2, sure_m2
+from optimizer.dirt.daily import daily_of
 from optimizer.errors import quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.draft import Draft
@@ -14,7 +16,7 @@ from optimizer.files.rig_fills import read_fills
 from optimizer.files.rig_joints import joined, read_joints
 from optimizer.files.rig_loop import read_loop
 from optimizer.files.rig_parts import read_spares, read_tools
-from optimizer.files.toml_fields import AS_NOW, FEEDING, LIMITS, OWNED, RIG_NAME, SITE, TANK, WISH
+from optimizer.files.toml_fields import AS_NOW, FEEDING, LIMITS, OWNED, RIG_NAME, SITE, SYMPTOMS, TANK, WISH
 from optimizer.files.toml_keys import Report, read_file, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
@@ -22,7 +24,6 @@ from optimizer.model.load import Load
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Tank
 from optimizer.model.said import Note, Quantity
-from optimizer.physics.media import biological_area_m2
 from optimizer.unit_table import AREA
 from optimizer.units import show
 
@@ -35,7 +36,7 @@ FILLED_SLACK = 1.15
 """Labels count the outside, and round up: common practice, no published source."""
 
 DEFAULT_MAINS_HZ = 50.0
-TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "owned", "fill")
+TABLES = ("tank", "site", "feeding", "limits", "wish", "loop", "joint", "spares", "owned", "fill", "symptoms")
 
 NOW_KEYS = {"noise": "noise_dba", "power": "power_w"}
 """Keys of limits that may be as now, and the limits."""
@@ -80,9 +81,8 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         report.problem("tank", "the table is missing.", 'Write [tank] and below it volume = "120 l".')
     site = _table(tree, "site", SITE, report)
     feeding = _table(tree, "feeding", FEEDING, report if "feeding" in tree else Report())
-    feeding_m2 = _feeding_area(feeding, report)
     asked = _table(tree, "limits", LIMITS, report)
-    limits = _limits(asked, tank or ANY_TANK, feeding_m2, site)
+    limits = _limits(asked, tank or ANY_TANK, site)
     wish = _table(tree, "wish", WISH, report)
     target = _target(wish, asked, tank or ANY_TANK)
     mains = _mains(site, report)
@@ -94,6 +94,7 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
     spares = read_spares(tree.get("spares", []), catalog, report)
     tools = read_tools(_table(tree, "owned", OWNED, report), catalog)
     fills = read_fills(tree.get("fill", []), report)
+    symptoms = _table(tree, "symptoms", SYMPTOMS, report)
     if len(report.problems) or tank is None or limits is None or loop is None:
         return None
     held = joined(loop.positions, joints, report)
@@ -120,12 +121,12 @@ def rig_from_tables(tree: dict[str, object], stem: str, catalog: Catalog, report
         load=feeding.made(Load),
         notes=tuple(report.notes),
         fills=fills,
+        signs=tuple(dict.fromkeys(map(str, symptoms.several("signs")))),
         source=source,
     ).limited_as_now
     if not (_says(tree, "limits", "inlet_pressure") or rig.positions[rig.index(Kind.PUMP)].depth_known):
         rig = _without_inlet_limit(rig)
-    known = asked.written("bio_area") or feeding_m2 > 0.0
-    return rig if known else _keeping_media(rig)
+    return _with_surface(rig, asked.written("bio_area"))
 
 
 def _without_inlet_limit(rig: Rig) -> Rig:
@@ -134,6 +135,34 @@ def _without_inlet_limit(rig: Rig) -> Rig:
     told = "not asked for, and not looked at, since the depth of the pump is not given"
     note = Note("limits.inlet_pressure", told)
     return replace(rig, limits=rig.limits.without("inlet_head_m"), notes=(*rig.notes, note))
+
+
+def _with_surface(rig: Rig, written: bool) -> Rig:
+    """Return the rig with the least surface for bacteria: what is ``written`` counts before what the feeding asks for, see
+    `dirt/biology.py`; where neither is known nothing may be taken away."""
+    if not (rig.load.feed_kg_day and rig.load.protein_share):
+        return rig if written else _keeping_media(rig)
+    need = need_m2(daily_of(rig), rig.tank.temperature_c)
+    least = least_m2(need, rig.bio_area_m2)
+    if written and rig.limits.bio_area_m2 >= least:
+        return rig
+    note = _surface_note(rig, need, least, written)
+    limits = rig.limits if written else replace(rig.limits, bio_area_m2=least)
+    return replace(rig, limits=limits, notes=(*rig.notes, note))
+
+
+def _surface_note(rig: Rig, need_m2: float, least_m2: float, written: bool) -> Note:
+    """Return what the feeding asks for, and what comes of it."""
+    enough_m2 = sure_m2(need_m2)
+    need, least, enough = (Quantity(area, "area", show(area, AREA, "m2")) for area in (need_m2, least_m2, enough_m2))
+    about = ("bacteria need ", need, f" for this food at {rig.tank.temperature_c:.0f} degC (planning prior, half to double that)")
+    if written:
+        return Note("limits.bio_area", *about, "; what is written counts, but below ", enough, " it may be too little")
+    if least_m2 >= enough_m2:
+        return Note("feeding", *about, "; ", least, " do in nine of ten cases, and as much always stays")
+    if least_m2 > need_m2:
+        return Note("feeding", *about, "; whether the ", least, " there is now do is not sure, so none may go")
+    return Note("feeding", *about, ", more than there is now")
 
 
 def _keeping_media(rig: Rig) -> Rig:
@@ -224,20 +253,10 @@ def _basis_m3(limits: Draft, tank: Tank) -> float:
     return tank.nominal_m3 if limits.text_or("turnover_basis", "net") == "nominal" else tank.net_m3
 
 
-def _feeding_area(feeding: Draft, report: Report) -> float:
-    """Return the surface in m2 that bacteria need for the feeding, 0 when nothing is written, with a note."""
-    if not feeding.has("feed") or not feeding.has("protein"):
-        return 0.0
-    area = float(biological_area_m2(feeding.number("feed"), feeding.number("protein")))
-    needed = Quantity(area, "area", show(area, AREA, "m2"))
-    report.note(Note("feeding", "bacteria need ", needed, " for this food (planning prior)"))
-    return area
-
-
-def _limits(draft: Draft, tank: Tank, feeding_m2: float, site: Draft) -> Limits | None:
+def _limits(draft: Draft, tank: Tank, site: Draft) -> Limits | None:
     """Return the limits, those of the `site` on new pumps too, or None once what is wrong is taken in by `draft`.
 
-    The stricter of a flow and a turnover counts; a surface for bacteria that is written counts before the feeding.
+    The stricter of a flow and a turnover counts.
     """
     per_second = _basis_m3(draft, tank) / 3600.0
     lows = {
@@ -259,7 +278,7 @@ def _limits(draft: Draft, tank: Tank, feeding_m2: float, site: Draft) -> Limits 
         flow_min_m3s=lows[low],
         flow_max_m3s=highs[high],
         opening_m=draft.number_or("guard_opening", math.inf),
-        bio_area_m2=draft.number_or("bio_area", feeding_m2),
+        bio_area_m2=draft.number_or("bio_area", 0.0),
         inlet_head_m=draft.number("inlet_pressure"),
         **{limit: math.inf for key, limit in NOW_KEYS.items() if _as_now(draft, key)},
         room_m=site.several("cabinet_room") or None,

@@ -11,6 +11,7 @@ from optimizer.files.part_kinds import HEIGHTS, NAME, PART, PART_KINDS, PLACE
 from optimizer.model.fill import FILL_STATES
 from optimizer.model.parts import FITTING_ROLES, Kind
 from optimizer.model.shop import LEAST_GAIN, LEAST_USED
+from optimizer.model.signs import SIGNS
 from optimizer.unit_table import (
     AREA,
     COUNT,
@@ -145,6 +146,8 @@ TRAY: tuple[Field, ...] = (
     Field("medium", Value.ID, "id of a medium of the catalog, in place of its own keys", "FOAM-20"),
     Field("empty", Value.YES_NO, "nothing is in the tray", "true", default=False),
     Field("filled", SHARE, "share of the pores that is full of dirt", "40 %", default=0.0, low=0.0, under_one=True),
+    Field("cake", LENGTH, "thickness of the cake of dirt on its face; left out: what usually comes with the share filled",
+          "2 mm", low=ranges.CAKE[0], high=ranges.CAKE[1]),
     NAME,
 )  # fmt: skip
 
@@ -173,9 +176,17 @@ FILL: tuple[Field, ...] = (
     Field("below_water", LENGTH, "mouth of the water below the tank's water line during the fill", "40 cm", low=0.0, high=20.0),
     Field("state", Value.WORDS, "how the loop differed from what this file describes, as one text with commas or as a list",
           "guard off", choices=FILL_STATES),
+    Field("watts", POWER, "what a meter at the socket showed for the pump during the fill; left out: not read", "18 W",
+          within=ranges.WATTS),
     Field("date", Value.DATE, "day of the fill", "2026-03-01"),
 )  # fmt: skip
 """Keys of a fill that was timed."""
+
+SYMPTOMS: tuple[Field, ...] = (
+    Field("signs", Value.WORDS,
+          "what is heard and seen of the filter today, as one text with commas or as a list; diagnose goes by it",
+          "rattle, bubbles", choices=SIGNS),
+)  # fmt: skip
 
 _BETWEEN, _ADAPTERS = '["suction_hose", "in_coupling"]', '["ADPT-25-G1", "BUSH-G1-G34"]'
 JOINT: tuple[Field, ...] = (

@@ -16,13 +16,14 @@ from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
 from optimizer.loop.pieces import Piece
 from optimizer.loop.terms import (
-    ENTRANCE_K,
     INTO_VESSEL_K,
     bar_of,
+    cake_linear,
     canister_loss,
     change_quadratic,
+    entrance_quadratic,
     fastest_jet_1m2,
-    fitting_quadratic,
+    fitting_quadratics,
     guard_terms,
     hose_loss,
     open_hole_m,
@@ -54,10 +55,19 @@ from optimizer.model.parts import (
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
+from optimizer.physics.fitting_laws import THREADED_REYNOLDS
 from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE, lift_check_k, swing_check_k
-from optimizer.physics.guards import MESH_RANGE, PLATE_RANGE, SLOT_RANGE, blocked_open_fraction
-from optimizer.physics.hose import CURVATURE_RANGE
-from optimizer.physics.media import FOAM_RANGE
+from optimizer.physics.guards import (
+    MESH_RANGE,
+    MESH_REYNOLDS,
+    MESH_WEAVE,
+    PLATE_RANGE,
+    SLOT_RANGE,
+    blocked_open_fraction,
+    mesh_reynolds,
+)
+from optimizer.physics.hose import CURVATURE_RANGE, REYNOLDS_RANGE, ROUGHNESS_RANGE, TRANSITION, reynolds
+from optimizer.physics.media import DAVIES_RANGE, ERGUN_RANGE, FOAM_RANGE, RING_RANGE
 from optimizer.physics.outlets import BAR_AREA_RATIO, lift_m, nozzle_quadratic
 from optimizer.physics.pumps import SPEED_RANGE
 from optimizer.physics.validity import Validity
@@ -98,8 +108,20 @@ ANY_FLOW: Window = (0.0, math.inf)
 
 SCREENS = {"mesh": MESH_RANGE, "holes": PLATE_RANGE, "slots": SLOT_RANGE}
 
-TURNING = ("elbow 90", "elbow 45", "swept 90", "ball valve", "gate valve")
-"""Shapes of fittings whose K is that of turbulent flow."""
+TURNING = ("elbow 90", "elbow 45", "swept 90")
+"""Shapes of fittings whose K is that of turbulent flow, and large enough to matter: an open ball or gate valve takes less than a
+quarter of a velocity head by the same law, and no figure is in doubt for what it is at small bores."""
+
+VOIDS = {"granules": ERGUN_RANGE, "rings": RING_RANGE}
+
+
+BODIES = {
+    "elbow 90": unknowns.MOULDED_ELBOWS,
+    "elbow 45": unknowns.MOULDED_ELBOWS,
+    "swept 90": unknowns.MOULDED_ELBOWS,
+    "threaded elbow 90": unknowns.THREADED_ELBOWS,
+}
+"""What the K of a fitting's body is not known by, where that is not as of steps and ports."""
 
 
 class Dirt(Enum):
@@ -169,6 +191,10 @@ class PartKind(ABC, Generic[P]):
         """The values that its laws are used at, each with the range for which the law was measured; ``speed`` is a pump's."""
         return iter(())
 
+    def flow_ranges(self, part: P, state: State, position: Position, water: Water, flow_m3s: float) -> Iterator[Use]:
+        """The same of values that hang on the flow through it, in m3/s and above 0."""
+        return iter(())
+
     def alike(self, part: P, other: P) -> bool:
         """Whether another part of the kind is of the same sort and has the same ends, so that it may stand in for it."""
         return self.role(part) == self.role(other) and _faces(self.ends(part)) == _faces(self.ends(other))
@@ -197,10 +223,13 @@ class GuardKind(PartKind[Guard]):
         return part.outlet.bore_m
 
     def pieces(self, part: Guard, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        linear, quadratic = guard_terms(part, state.blocked, water, (1.0, 0.0))
+        linear, quadratic = guard_terms(part, state.blocked, 0.0, water, (1.0, 0.0, 0.0))
         screen = Loss(linear=float(linear), quadratic=float(quadratic))
         yield Piece(part=part.id, loss=screen, resistance=unknowns.BLOCKED_GUARD if state.blocked else unknowns.GUARD)
-        yield _plain(part.id, ENTRANCE_K * velocity_quadratic(part.outlet.bore_m))
+        if part.form == "sponge" and state.cake_m:
+            cake = Loss(linear=float(cake_linear(state.cake_m, part.face_area_m2, water)))
+            yield Piece(part=part.id, loss=cake, resistance=unknowns.GUARD_CAKE)
+        yield _plain(part.id, entrance_quadratic(part.outlet.bore_m, position.laws))
 
     def window(self, part: Guard, state: State, limits: Limits) -> Window:
         """What is blocked takes no water."""
@@ -213,6 +242,13 @@ class GuardKind(PartKind[Guard]):
             yield FOAM_RANGE, part.pores_ppi
         else:
             yield SCREENS[part.form], float(blocked_open_fraction(part.open_fraction, state.blocked))
+        if part.form == "mesh":
+            yield MESH_WEAVE, part.open_fraction
+
+    def flow_ranges(self, part: Guard, state: State, position: Position, water: Water, flow_m3s: float) -> Iterator[Use]:
+        if part.form == "mesh" and part.open_fraction < 1.0:
+            speed, weave = flow_m3s / part.face_area_m2, (part.opening_m, part.open_fraction)
+            yield MESH_REYNOLDS, float(mesh_reynolds(speed, *weave, state.blocked, water.kinematic_m2s))
 
 
 class HoseKind(PartKind[Hose]):
@@ -250,9 +286,16 @@ class HoseKind(PartKind[Hose]):
         return part.inside_m
 
     def ranges(self, part: Hose, state: State, position: Position, speed: float) -> Iterator[Use]:
-        yield CURVATURE_RANGE, part.inside_m / position.coil_m
+        bore = open_m(part.inside_m, state.film_m)
+        yield ROUGHNESS_RANGE, part.roughness_m / bore
+        yield CURVATURE_RANGE, bore / position.coil_m
         if position.bends:
-            yield BEND_RADIUS_RANGE, position.bend_radius_m / part.inside_m
+            yield BEND_RADIUS_RANGE, position.bend_radius_m / bore
+
+    def flow_ranges(self, part: Hose, state: State, position: Position, water: Water, flow_m3s: float) -> Iterator[Use]:
+        number = float(reynolds(flow_m3s, open_m(part.inside_m, state.film_m), water.kinematic_m2s))
+        yield REYNOLDS_RANGE, number
+        yield TRANSITION, number
 
     def is_like(self, part: Hose, other: Hose) -> bool:
         """Of one size and one make of wall; how smooth it is said to be is no other kind of hose."""
@@ -282,9 +325,14 @@ class FittingKind(_Inline[Fitting]):
         return min(part.passage_m - 2.0 * film_m, part.inlet.bore_m, part.outlet.bore_m)
 
     def pieces(self, part: Fitting, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        loss = Loss(quadratic=fitting_quadratic(part, part.inlet.bore_m, part.outlet.bore_m, state.film_m))
-        filmed = replace(_fitting(part.id, loss), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m)
-        yield replace(filmed, film=unknowns.FILM if state.film_m else "")
+        ends = part.inlet.bore_m, part.outlet.bore_m
+        steps, body = fitting_quadratics(part, *ends, state.film_m, position.laws)
+        film = unknowns.FILM if state.film_m else ""
+        known = BODIES.get(part.shape, "")
+        filmed = replace(_plain(part.id, steps), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m, film=film)
+        yield filmed if known else replace(filmed, loss=Loss(quadratic=steps + body))
+        if known:
+            yield replace(filmed, loss=Loss(quadratic=body), resistance=known)
 
     def filmed_bore_m(self, part: Fitting) -> float:
         return part.passage_m
@@ -293,10 +341,15 @@ class FittingKind(_Inline[Fitting]):
         return part.role
 
     def ranges(self, part: Fitting, state: State, position: Position, speed: float) -> Iterator[Use]:
+        passage = open_m(part.passage_m, state.film_m)
         if part.shape == "threaded elbow 90":
-            yield THREADED_BORE_RANGE, part.passage_m
+            yield THREADED_BORE_RANGE, passage
         elif part.shape in TURNING:
-            yield TURBULENT_BORE_RANGE, part.passage_m
+            yield TURBULENT_BORE_RANGE, passage
+
+    def flow_ranges(self, part: Fitting, state: State, position: Position, water: Water, flow_m3s: float) -> Iterator[Use]:
+        if part.shape == "threaded elbow 90":
+            yield THREADED_REYNOLDS, float(reynolds(flow_m3s, open_m(part.passage_m, state.film_m), water.kinematic_m2s))
 
     def with_ends(self, part: Fitting, made: Callable[[End], End], scale: float) -> Fitting:
         """Its narrowest bore grows or shrinks with its tails, and is never wider than its ends."""
@@ -312,7 +365,7 @@ class CanisterKind(_Inline[Canister]):
     name, dirt, clean_word = Kind.CANISTER, Dirt.NONE, ""
 
     def pieces(self, part: Canister, state: State, position: Position, water: Water) -> Iterator[Piece]:
-        yield _fitting(part.id, canister_loss(part))
+        yield _fitting(part.id, canister_loss(part, position.laws))
 
 
 class PumpKind(_Inline[Pump]):
@@ -362,7 +415,8 @@ class ValveKind(_Inline[NonReturnValve]):
     def pieces(self, part: NonReturnValve, state: State, position: Position, water: Water) -> Iterator[Piece]:
         seat = part.passage_m
         k = float(swing_check_k(seat) if part.form == "flap" else lift_check_k(seat))
-        steps = change_quadratic(part.inlet.bore_m, seat) + change_quadratic(seat, part.outlet.bore_m)
+        laws = position.laws
+        steps = change_quadratic(part.inlet.bore_m, seat, laws) + change_quadratic(seat, part.outlet.bore_m, laws)
         loss = Loss(quadratic=steps + k * velocity_quadratic(seat), crack_m=part.crack_m)
         yield Piece(part=part.id, loss=loss, resistance=unknowns.VALVE, crack=unknowns.VALVE_CRACK)
 
@@ -389,14 +443,14 @@ class OutletKind(PartKind[Outlet]):
     def pieces(self, part: Outlet, state: State, position: Position, water: Water) -> Iterator[Piece]:
         lift, hole = float(lift_m(position.height_m)), open_hole_m(part, state)
         if part.form == "open":
-            mouth = change_quadratic(part.inlet.bore_m, hole) + INTO_VESSEL_K * velocity_quadratic(hole)
+            mouth = change_quadratic(part.inlet.bore_m, hole, position.laws) + INTO_VESSEL_K * velocity_quadratic(hole)
             loss, scaled = Loss(lift_m=lift, quadratic=mouth), unknowns.FITTINGS
         else:
             jets = bar_of(part, state).quadratic_s2m5 if part.form == "bar" else float(nozzle_quadratic(hole, part.discharge))
             loss, scaled = Loss(lift_m=lift, quadratic=jets), unknowns.OUTLET
         yield Piece(part=part.id, loss=loss, resistance=scaled, bore=unknowns.OUTLET_BORES)
         if part.form == "bar":
-            yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m))
+            yield _plain(part.id, change_quadratic(part.inlet.bore_m, part.bar_bore_m, position.laws))
 
     def window(self, part: Outlet, state: State, limits: Limits) -> Window:
         """The fastest jet sets it."""
@@ -406,7 +460,7 @@ class OutletKind(PartKind[Outlet]):
 
     def ranges(self, part: Outlet, state: State, position: Position, speed: float) -> Iterator[Use]:
         if part.form == "bar":
-            yield BAR_AREA_RATIO, part.holes * (part.hole_m / part.bar_bore_m) ** 2
+            yield BAR_AREA_RATIO, part.holes * (open_hole_m(part, state) / part.bar_bore_m) ** 2
 
 
 class _Aside(PartKind[P]):
@@ -425,9 +479,18 @@ class _Aside(PartKind[P]):
 
 
 class MediumKind(_Aside[Medium]):
-    """It lies in a tray: `tray_piece`."""
+    """It lies in a tray: `tray_pieces`."""
 
     name, dirt, clean_word = Kind.MEDIUM, Dirt.PORES, fill.MEDIA_CLEAN
+
+    def ranges(self, part: Medium, state: State, position: Position, speed: float) -> Iterator[Use]:
+        """Of the clean bed, as far as it is stated what it was worked out by."""
+        if part.form == "foam" and part.pores_ppi:
+            yield FOAM_RANGE, part.pores_ppi
+        elif part.form == "fibre" and part.void:
+            yield DAVIES_RANGE, round(1.0 - part.void, 12)
+        elif part.form in VOIDS and part.void:
+            yield VOIDS[part.form], part.void
 
     def alike(self, part: Medium, other: Medium) -> bool:
         """Media differ in too much."""

@@ -49,8 +49,8 @@ def element_head_m(element: Element, flow_m3s: float, kinematic_m2s: float) -> f
     return head
 
 
-def operating_point(graph: "nx.MultiDiGraph[str]", kinematic_m2s: float) -> OperatingPoint:
-    """Flow at which the heads round a series loop add up to nothing, by bracketing.
+def operating_point(graph: "nx.MultiDiGraph[str]", kinematic_m2s: float, relative: float = 1e-13) -> OperatingPoint:
+    """Flow at which the heads round a series loop add up to nothing, by bracketing, to a share of ``relative``.
 
     The sum rises with the flow (losses rise, pump heads fall), so between no flow and the pump's free flow there is exactly one
     root, or none when the pump cannot lift the water over the outlet. Raises ValueError for a loop without a pump.
@@ -71,6 +71,6 @@ def operating_point(graph: "nx.MultiDiGraph[str]", kinematic_m2s: float) -> Oper
         if short_of(top) > 0.0:
             break
         top *= 1.5
-    flow = bracketed(short_of, 0.0, top, xtol=1e-14, rtol=1e-13)
+    flow = bracketed(short_of, 0.0, top, xtol=1e-14, rtol=relative)
     head = sum(pump_head_m(e.curve, e.speed, flow) for e in pumps if e.curve is not None)
     return OperatingPoint(flow_m3s=flow, head_m=head, status="flows")

@@ -342,27 +342,27 @@ def elements(loop: StandingLoop) -> list[Element]:
     return list(_walked(loop, lambda n: (_element(loop, loop.stands[n]),), [one.state for one in loop.stands]))
 
 
-def aged_elements(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> list[Element]:
-    """The loop with its parts in ``states`` and its trays ``filled`` so far, as elements; each filled tray is one of its own."""
+def aged_elements(loop: StandingLoop, states: Sequence[State], trays: Sequence[State]) -> list[Element]:
+    """The loop with its parts in ``states`` and its trays in theirs, as elements; each filled tray is one of its own."""
     body = loop.canister
 
     def lossy(n: int) -> Iterator[Element]:
         one = loop.stands[n]
         yield _aged(loop, one, states[n])
         if one.part is body:
-            yield from _tray_elements(loop, one, body, filled)
+            yield from _tray_elements(loop, one, body, trays)
 
     return list(_walked(loop, lossy, states))
 
 
-def dirtied(loop: StandingLoop, states: Sequence[State], filled: Sequence[float]) -> StandingLoop:
-    """The loop with its parts in ``states`` and its trays ``filled`` so far, each losing what it does in that state."""
+def dirtied(loop: StandingLoop, states: Sequence[State], trays: Sequence[State]) -> StandingLoop:
+    """The loop with its parts in ``states`` and its trays in theirs, each losing what it does in that state."""
     stands = tuple(
         replace(one, state=state, loss=None, speed=speed_of(one.part, state, loop.mains_hz))
         for one, state in zip(loop.stands, states, strict=True)
     )
-    trays = tuple(replace(tray, state=replace(tray.state, filled=share)) for tray, share in zip(loop.trays, filled, strict=True))
-    return replace(loop, stands=stands, trays=trays)
+    dirty = tuple(replace(tray, state=state) for tray, state in zip(loop.trays, trays, strict=True))
+    return replace(loop, stands=stands, trays=dirty)
 
 
 def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State]) -> Iterator[Element]:
@@ -440,10 +440,9 @@ def _driven(one: Stand, loss: Loss, speed: float, state: State) -> Element:
     )
 
 
-def _tray_elements(loop: StandingLoop, stand: Stand, body: Canister, filled: Sequence[float]) -> Iterator[Element]:
-    for n, (tray, share) in enumerate(zip(loop.trays, filled, strict=False), start=1):
+def _tray_elements(loop: StandingLoop, stand: Stand, body: Canister, trays: Sequence[State]) -> Iterator[Element]:
+    for n, (tray, now) in enumerate(zip(loop.trays, trays, strict=False), start=1):
         if tray.medium is not None:
-            now = State(filled=share)
             if loop.fitted is not None and (loop.kept[n - 1] or loop.media_like[n - 1]):
                 known = replace(tray.medium, id=loop.media_like[n - 1] or tray.medium.id)
                 loss = loop.fitted.tray(known, now, body, loop.water, tray.state)

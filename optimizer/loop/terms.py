@@ -11,24 +11,16 @@ from optimizer.model.parts import Canister, Fitting, Guard, Hose, Medium, Outlet
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.arrays import Floats
-from optimizer.physics.fittings import (
-    ball_valve_k,
-    bend_k,
-    bore_change_k,
-    elbow_k,
-    gate_valve_k,
-    quadratic_coefficient,
-    threaded_elbow_k,
-)
-from optimizer.physics.guards import guard_quadratic, sponge_coefficients
+from optimizer.physics.cake import cake_coefficient
+from optimizer.physics.dirt_figures import CAKE, figure
+from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
+from optimizer.physics.fittings import quadratic_coefficient
+from optimizer.physics.guards import guard_quadratic, mesh_linear, sponge_coefficients
 from optimizer.physics.hose import RIBBED_FACTOR
 from optimizer.physics.media import clogging_factor, layer_coefficients
 from optimizer.physics.outlets import SprayBar, spray_bar
 from optimizer.physics.pumps import mains_ratio
 from optimizer.physics.water import Water
-
-ENTRANCE_K = 0.5
-"""Flush entrance from still water (Crane TP-410)."""
 
 INTO_VESSEL_K = 1.0
 """All velocity head is lost where a port opens into the canister or a hose ends in the tank (Crane TP-410)."""
@@ -39,8 +31,11 @@ LEAST_OPEN = 0.1
 CLOGGING_LAW = "cubic"
 """Law that turns the filled share of the pores into lost permeability."""
 
+CAKE_M2 = figure(CAKE)
+"""Permeability of the cake on a face, in m2."""
 
-def change_quadratic(from_bore_m: float, to_bore_m: float) -> float:
+
+def change_quadratic(from_bore_m: float, to_bore_m: float, laws: FittingLaws = CHOSEN) -> float:
     """Loss of a step from one bore to another, as a coefficient in s2/m5 (0 for equal bores).
 
     >>> change_quadratic(0.016, 0.016)
@@ -48,8 +43,8 @@ def change_quadratic(from_bore_m: float, to_bore_m: float) -> float:
     """
     if from_bore_m == to_bore_m:
         return 0.0
-    k = float(bore_change_k(from_bore_m, to_bore_m))
-    return float(quadratic_coefficient(k, min(from_bore_m, to_bore_m)))
+    law = laws.contraction_k if to_bore_m < from_bore_m else laws.expansion_k
+    return float(quadratic_coefficient(law(from_bore_m, to_bore_m), min(from_bore_m, to_bore_m)))
 
 
 def velocity_quadratic(bore_m: float) -> float:
@@ -61,49 +56,65 @@ def velocity_quadratic(bore_m: float) -> float:
     return float(quadratic_coefficient(1.0, bore_m))
 
 
-def adapter_quadratic(fitting: Fitting, flipped: bool) -> float:
+def entrance_quadratic(bore_m: float, laws: FittingLaws = CHOSEN) -> float:
+    """Loss from still water into a tail, in s2/m5."""
+    return laws.entrance_k() * velocity_quadratic(bore_m)
+
+
+def adapter_quadratic(fitting: Fitting, flipped: bool, laws: FittingLaws = CHOSEN) -> float:
     """Loss inside a clean fitting, between its two end bores, in either direction, in s2/m5."""
     inlet, outlet = (fitting.outlet, fitting.inlet) if flipped else (fitting.inlet, fitting.outlet)
-    return fitting_quadratic(fitting, inlet.bore_m, outlet.bore_m, 0.0)
+    return sum(fitting_quadratics(fitting, inlet.bore_m, outlet.bore_m, 0.0, laws))
 
 
-def chained_quadratic(from_bore_m: float, adapters: Iterable[OrientedAdapter], to_bore_m: float) -> float:
+def chained_quadratic(
+    from_bore_m: float, adapters: Iterable[OrientedAdapter], to_bore_m: float, laws: FittingLaws = CHOSEN
+) -> float:
     """Loss of a joint between two bores in m, in s2/m5: steps of bore, and the adapters between them in their order."""
     bore, quadratic = from_bore_m, 0.0
     for turned in adapters:
-        quadratic += change_quadratic(bore, turned.entry.bore_m) + adapter_quadratic(turned.part, turned.flipped)
+        quadratic += change_quadratic(bore, turned.entry.bore_m, laws) + adapter_quadratic(turned.part, turned.flipped, laws)
         bore = turned.exit.bore_m
-    return quadratic + change_quadratic(bore, to_bore_m)
+    return quadratic + change_quadratic(bore, to_bore_m, laws)
 
 
-def fitting_quadratic(fitting: Fitting, inlet_m: float, outlet_m: float, film_m: float) -> float:
-    """Loss inside a fitting with a film on its wall, between bores in m at its ends, in s2/m5."""
+def fitting_quadratics(
+    fitting: Fitting, inlet_m: float, outlet_m: float, film_m: float, laws: FittingLaws = CHOSEN
+) -> tuple[float, float]:
+    """Loss inside a fitting with a film on its wall, between bores in m at its ends, in s2/m5: that of the steps to its narrowest
+    bore and back, and that of its body."""
     passage = open_m(fitting.passage_m, film_m)
-    body = quadratic_coefficient(_shape_k(fitting.shape, passage), passage)
-    return change_quadratic(inlet_m, passage) + float(body) + change_quadratic(passage, outlet_m)
+    steps = change_quadratic(inlet_m, passage, laws) + change_quadratic(passage, outlet_m, laws)
+    return steps, float(quadratic_coefficient(_shape_k(fitting.shape, passage, laws), passage))
 
 
-def _shape_k(shape: str, bore_m: float) -> float:
+def _shape_k(shape: str, bore_m: float, laws: FittingLaws) -> float:
     """Loss coefficient of a fitting's body on its passage; sources beside the functions called."""
     if shape == "elbow 90":
-        return float(elbow_k(bore_m, "standard 90"))
+        return laws.elbow_k(bore_m, 90)
     if shape == "elbow 45":
-        return float(elbow_k(bore_m, "standard 45"))
+        return laws.elbow_k(bore_m, 45)
     if shape == "swept 90":
-        return float(bend_k(bore_m, 1.5))
+        return laws.swept_k(bore_m)
     if shape == "threaded elbow 90":
-        return float(threaded_elbow_k(bore_m))
-    if shape == "ball valve":
-        return float(ball_valve_k(bore_m, bore_m))
-    if shape == "gate valve":
-        return float(gate_valve_k(bore_m))
+        return laws.threaded_k(bore_m)
+    if shape in ("ball valve", "gate valve"):
+        return laws.valve_k(bore_m, shape)
     return 0.0
 
 
-def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float, float] = (1.0, 1.0)) -> tuple[Floats, Floats]:
-    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``. ``scales`` multiply
-    those of its screen or wall, and that of the entrance behind it."""
-    screen_scale, entrance = scales[0], scales[1] * float(quadratic_coefficient(ENTRANCE_K, guard.outlet.bore_m))
+def guard_terms(
+    guard: Guard,
+    blocked: Floats,
+    cake_m: Floats,
+    water: Water,
+    scales: tuple[float, float, float] = (1.0, 1.0, 1.0),
+    laws: FittingLaws = CHOSEN,
+) -> tuple[Floats, Floats]:
+    """Linear and quadratic terms (s/m2, s2/m5) of a guard of which a share, or each of many, is ``blocked``, under a cake of a
+    thickness where it is a sponge. ``scales`` multiply those of its screen or wall, that of the entrance behind it, and that of
+    the cake."""
+    screen_scale, entrance = scales[0], scales[1] * entrance_quadratic(guard.outlet.bore_m, laws)
     if guard.form == "sponge":
         linear, quadratic = sponge_coefficients(
             guard.face_area_m2,
@@ -113,9 +124,22 @@ def guard_terms(guard: Guard, blocked: Floats, water: Water, scales: tuple[float
             water.density_kgm3,
             water.viscosity_pas,
         )
-        return linear * screen_scale, quadratic * screen_scale + entrance
+        cake = cake_linear(cake_m, guard.face_area_m2, water)
+        return linear * screen_scale + cake * scales[2], quadratic * screen_scale + entrance
     screen = guard_quadratic(guard.face_area_m2, guard.open_fraction, blocked, guard.form)
-    return np.zeros_like(screen), screen * screen_scale + entrance
+    return _screen_linear(guard, blocked, water) * screen_scale, screen * screen_scale + entrance
+
+
+def _screen_linear(guard: Guard, blocked: Floats, water: Water) -> Floats:
+    """What the wires of a mesh lose by viscosity, in s/m2; at the bars of slots and the edges of holes nothing is counted."""
+    if guard.form != "mesh" or guard.open_fraction >= 1.0:
+        return np.zeros_like(np.asarray(blocked, dtype=float))[()]
+    return mesh_linear(guard.face_area_m2, guard.opening_m, guard.open_fraction, blocked, water.kinematic_m2s)
+
+
+def cake_linear(cake_m: Floats, area_m2: Floats, water: Water) -> Floats:
+    """Linear term in s/m2 of a cake of a thickness on a face, or of each of many."""
+    return cake_coefficient(cake_m, area_m2, CAKE_M2, water.density_kgm3, water.viscosity_pas)
 
 
 def open_m(bore_m: float, film_m: float) -> float:
@@ -128,11 +152,12 @@ def open_m(bore_m: float, film_m: float) -> float:
 
 
 def hose_loss(hose: Hose, state: State, position: Position) -> Loss:
-    """Friction of a hose run, with its bends and the steps to its film."""
-    bore = open_m(hose.inside_m, state.film_m)
+    """Friction of a hose run, with its bends and the steps to its film. The length of the run goes round the bends too, so what
+    a bend loses is without the friction along it."""
+    bore, laws = open_m(hose.inside_m, state.film_m), position.laws
     bends = 0.0
     if position.bends:
-        each = float(bend_k(bore, max(position.bend_radius_m / bore, 1.0)))
+        each = laws.bend_k(bore, max(position.bend_radius_m / bore, 1.0))
         bends = position.bends * float(quadratic_coefficient(each, bore))
     run = Run(
         bore_m=bore,
@@ -141,7 +166,7 @@ def hose_loss(hose: Hose, state: State, position: Position) -> Loss:
         factor=RIBBED_FACTOR if hose.ribbed else 1.0,
         coil_m=position.coil_m,
     )
-    film_step = change_quadratic(hose.inside_m, bore) + change_quadratic(bore, hose.inside_m)
+    film_step = change_quadratic(hose.inside_m, bore, laws) + change_quadratic(bore, hose.inside_m, laws)
     return Loss(quadratic=bends + film_step, run=run)
 
 
@@ -172,17 +197,27 @@ def fastest_jet_1m2(outlet: Outlet, state: State) -> float:
     return 4.0 / (pi * open_hole_m(outlet, state) ** 2)
 
 
-def canister_loss(canister: Canister) -> Loss:
-    """Loss of the body without media: all velocity head at the inlet port, a flush entrance into the outlet port."""
+def canister_loss(canister: Canister, laws: FittingLaws = CHOSEN) -> Loss:
+    """Loss of the body without media: all velocity head at the inlet port, an entrance into the outlet port."""
     into = float(quadratic_coefficient(INTO_VESSEL_K, canister.inlet.bore_m))
-    out_of = float(quadratic_coefficient(ENTRANCE_K, canister.outlet.bore_m))
-    return Loss(quadratic=into + out_of)
+    return Loss(quadratic=into + entrance_quadratic(canister.outlet.bore_m, laws))
 
 
 def tray_loss(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
-    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled as the state says."""
+    """Loss of one tray filled with a medium (Darcy and Forchheimer), with its pores filled, and a cake on its face, as the state
+    says."""
+    return tray_bed(medium, state, canister, water).add(tray_cake(state, canister, water))
+
+
+def tray_bed(medium: Medium, state: State, canister: Canister, water: Water) -> Loss:
+    """The same of the bed alone, without its cake."""
     linear, quadratic = layer_terms(medium.permeability_m2, medium.inertial_1m, state.filled, canister, water)
     return Loss(linear=float(linear), quadratic=float(quadratic))
+
+
+def tray_cake(state: State, canister: Canister, water: Water) -> Loss:
+    """The same of the cake alone."""
+    return Loss(linear=float(cake_linear(state.cake_m, canister.tray_area_m2, water)))
 
 
 def layer_terms(

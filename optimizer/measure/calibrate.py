@@ -25,7 +25,7 @@ from optimizer.bands.draws import DRAWS, SEED, Draws, Factors, draw
 from optimizer.bands.priors import PRIORS, Prior
 from optimizer.bands.series import delivered_m3s
 from optimizer.measure.fill_loop import FillLoop
-from optimizer.measure.observations import CONTAINER, Observation, log_flows
+from optimizer.measure.observations import CONTAINER, FlowObservation, Observation, log_flows
 from optimizer.model.measuring import FactorLine, FlowBand
 
 Reals = NDArray[np.float64]
@@ -36,9 +36,13 @@ STEP = 1e-3
 Z90 = 1.2815515655446004
 """Standard normal quantile at 0.9."""
 
-RIDGE_STEPS = 2
+RIDGE_STEPS = 4
 LONGEST_STEP = 2.0
-"""Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior."""
+"""Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior. With two of them the
+draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side."""
+
+SURER = 0.5
+"""Fills are much surer than what was known where their standard uncertainty is at most this share of it."""
 
 ACCURACY = 1e-7
 SHIFT = 1.0
@@ -57,7 +61,7 @@ class Posterior:
     """What is known of p unknowns: whitened logarithms of factors that are normal with ``mean`` (p,) and ``covariance`` (p, p).
 
     ``jacobian`` (m, p) is that of the m measurements ``seen`` at the mean, each over its own uncertainty. ``tail`` is the chance
-    of measurements at least as far from what was expected (1: none were made).
+    of measurements at least as far from what was expected (1: none were made), ``cost`` half the sum of squares left.
     """
 
     unknowns: tuple[Unknown, ...]
@@ -67,11 +71,33 @@ class Posterior:
     priors: Mapping[str, Prior]
     seen: tuple[Observation, ...] = ()
     tail: float = 1.0
+    cost: float = 0.0
 
     @cached_property
     def column(self) -> Mapping[Unknown, int]:
         """Number of each unknown."""
         return {unknown: number for number, unknown in enumerate(self.unknowns)}
+
+    @cached_property
+    def spread(self) -> Reals:
+        """The covariance (p, p) that bands are made of: of a flow that was timed they are never surer than the fills are.
+
+        The priors add their part to a flow that was timed itself; but they are the authors'. Where they alone narrow it, the
+        covariance is widened along what moves that flow, C + k (C s)(C s)^T with s its slopes, as if the fills had told so much
+        less; all that hangs together with it then widens too. Of fills that are not much surer than what was known without them
+        the band is that of both, as it is.
+        """
+        made, timed = self.covariance, [(row, one) for row, one in enumerate(self.seen) if isinstance(one, FlowObservation)]
+        least = _variance_by([one for _, one in timed])
+        for row, one in timed:
+            slopes = self.jacobian[row] * one.relative
+            if one.mark:
+                slopes[self.column[Unknown(prior=CONTAINER, part=one.mark)]] -= one.mark_relative
+            along = made @ slopes
+            has, before = float(slopes @ along), float(slopes @ slopes)
+            if 0.0 < has < least < SURER**2 * before:
+                made = made + (least - has) / has**2 * np.outer(along, along)
+        return made
 
     def knowing(self, more: Iterable[Unknown]) -> "Posterior":
         """The same with unknowns that nothing was measured of added, for parts that are still to be bought."""
@@ -87,6 +113,7 @@ class Posterior:
             priors=self.priors,
             seen=self.seen,
             tail=self.tail,
+            cost=self.cost,
         )
 
     def applied(self, draws: Draws) -> Draws:
@@ -100,7 +127,7 @@ class Posterior:
         mine = [n for n, unknown in enumerate(self.unknowns) if unknown in given]
         columns = [given[self.unknowns[n]] for n in mine]
         whole[:, mine] = draws.normals[:, columns]
-        made = self._on_the_ridge(self.mean + whole @ _root(self.covariance))
+        made = self._on_the_ridge(self.mean + whole @ _root(self.spread))
         normals = draws.normals.copy()
         normals[:, columns] = made[:, mine]
         return replace(draws, normals=normals)
@@ -147,7 +174,7 @@ class Posterior:
         """Delivered flow of a loop: lognormal about the most probable factors, in first order."""
         known = self.knowing(loop.candidate.unknowns)
         log, slopes = known.log_flow(loop)
-        return flow_band(log, math.sqrt(float(slopes @ known.covariance @ slopes)))
+        return flow_band(log, math.sqrt(float(slopes @ known.spread @ slopes)))
 
     def drawn(self, candidate: Candidate, figure_m3s: float) -> FlowBand:
         """The band of the delivered flow of a loop by the draws that bands are made of, about the one figure that everything says
@@ -155,6 +182,16 @@ class Posterior:
         made = self.applied(draw(candidate.unknowns, DRAWS, SEED))
         low, high = np.quantile(delivered_m3s(candidate, Factors(made, self.priors)), (0.1, 0.9)).tolist()
         return FlowBand(p10_m3s=min(low, figure_m3s), p50_m3s=figure_m3s, p90_m3s=max(high, figure_m3s))
+
+
+def _variance_by(timed: Sequence[FlowObservation]) -> float:
+    """Variance of the logarithm of a flow by fills alone, what is between their arrangements taken as known: generalised least
+    squares of equal values, of which those into one container share its error; infinite without fills."""
+    if not timed:
+        return math.inf
+    own = np.diag([one.relative**2 for one in timed])
+    marks = [[(one.mark == other.mark) * one.mark_relative * other.mark_relative for one in timed] for other in timed]
+    return 1.0 / float(np.linalg.inv(own + np.array(marks)).sum())
 
 
 def flow_band(log: float, sigma: float) -> FlowBand:
@@ -189,6 +226,7 @@ def calibrate(seen: Sequence[Observation], priors: Mapping[str, Prior] = PRIORS,
         priors=priors,
         seen=tuple(rows),
         tail=float(chdtrc(len(rows), 2.0 * cost)),
+        cost=cost,
     )
 
 
@@ -289,35 +327,38 @@ def _ordered(unknowns: Iterable[Unknown]) -> tuple[Unknown, ...]:
 
 
 def factor_rows(posterior: Posterior) -> tuple[tuple[Unknown, ...], Reals]:
-    """The factors that belong to parts, and the matrix (factors, p) that makes their logarithms of the whitened unknowns."""
+    """The factors that belong to parts, and the matrix (factors, p) that makes of the whitened unknowns the normal number
+    of each factor, from which `Prior.log_factor` makes its logarithm."""
     owned = tuple(unknown for unknown in posterior.unknowns if unknown.part and unknown.prior != CONTAINER)
     rows = np.zeros((len(owned), len(posterior.unknowns)))
     for row, unknown in enumerate(owned):
         prior = posterior.priors[unknown.prior]
-        rows[row, posterior.column[Unknown(prior=unknown.prior)]] = prior.sigma * math.sqrt(prior.common)
-        rows[row, posterior.column[unknown]] = prior.sigma * math.sqrt(1.0 - prior.common)
+        rows[row, posterior.column[Unknown(prior=unknown.prior)]] = math.sqrt(prior.common)
+        rows[row, posterior.column[unknown]] = math.sqrt(1.0 - prior.common)
     return owned, rows
 
 
 def factor_lines(posterior: Posterior) -> tuple[FactorLine, ...]:
     """All factors before and after the measurements, the one that was learned most about first."""
     owned, rows = factor_rows(posterior)
-    logs = rows @ posterior.mean
+    normals = rows @ posterior.mean
     sigmas = np.sqrt(np.einsum("fp,pq,fq->f", rows, posterior.covariance, rows))
     lines = []
-    for unknown, log, sigma in zip(owned, logs.tolist(), sigmas.tolist(), strict=True):
+    for unknown, normal, sigma in zip(owned, normals.tolist(), sigmas.tolist(), strict=True):
         prior = posterior.priors[unknown.prior]
+        points = (-Z90, Z90, normal - Z90 * sigma, normal, normal + Z90 * sigma)
+        prior_p10, prior_p90, p10, p50, p90 = np.exp(prior.log_factor(np.array(points))).tolist()
         lines.append(
             FactorLine(
                 unknown=unknown.prior,
                 part=unknown.part,
                 group=prior.group,
-                prior_p10=math.exp(-Z90 * prior.sigma),
-                prior_p90=math.exp(Z90 * prior.sigma),
-                p10=math.exp(log - Z90 * sigma),
-                p50=math.exp(log),
-                p90=math.exp(log + Z90 * sigma),
-                information=min(max(1.0 - sigma**2 / prior.sigma**2, 0.0), 1.0) if prior.sigma else 0.0,
+                prior_p10=prior_p10,
+                prior_p90=prior_p90,
+                p10=p10,
+                p50=p50,
+                p90=p90,
+                information=min(max(1.0 - sigma**2, 0.0), 1.0) if prior.sigma else 0.0,
             )
         )
     return tuple(sorted(lines, key=lambda line: (-line.information, line.unknown, line.part)))

@@ -30,9 +30,7 @@ def identified(posterior: Posterior) -> Identified:
     owned, rows = factor_rows(posterior)
     names = [name_of(unknown) for unknown in owned]
     covariance = rows @ posterior.covariance @ rows.T
-    before = np.array([posterior.priors[unknown.prior].sigma ** 2 for unknown in owned])
-    after = np.diag(covariance)
-    untouched = tuple(name for name, had, has in zip(names, before, after, strict=True) if has > (1.0 - UNTOUCHED) * had)
+    untouched = tuple(name for name, left in zip(names, np.diag(covariance), strict=True) if left > 1.0 - UNTOUCHED)
     confused = tuple(_pairs(names, covariance))
     facts = sum(value > 1.0 for value in singular)
     return Identified(

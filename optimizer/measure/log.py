@@ -9,6 +9,7 @@ at, at most the line under way is lost; the next entry begins on a line of its o
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from itertools import zip_longest
 from pathlib import Path
 
 from optimizer.line_file import FIRST_BYTES, append_line, entry_of, may_be_lines, plain_bytes
@@ -109,7 +110,7 @@ def fill_entry(fill: TimedFill) -> LogEntry:
     >>> fills_of([fill_entry(fill)]) == (fill,)
     True
     """
-    names = ("volume_m3", "height_m", "container", "volume_limit_m3")
+    names = ("volume_m3", "height_m", "container", "volume_limit_m3", *(["power_w"] if fill.power_w else []))
     lists = {"seconds": list(fill.seconds), "state": list(fill.state)}
     return LogEntry(kind="fill", date=fill.date, data={name: getattr(fill, name) for name in names} | lists)
 
@@ -151,7 +152,22 @@ def _fill(date: str, data: Mapping[str, object]) -> TimedFill:
         container=str(data.get("container", "")),
         volume_limit_m3=_number(data, "volume_limit_m3"),
         date=date,
+        power_w=_number(data, "power_w"),
     )
+
+
+def with_watts(entries: Iterable[LogEntry]) -> Iterator[LogEntry]:
+    """The entries, with readings of the watts joined to the fill of the same day that was written right before them.
+
+    >>> fill = fill_entry(TimedFill(volume_m3=0.01, seconds=(61.2,), date="2026-03-01"))
+    >>> both = [fill, watts_entry(WattsRead(power_w=9.5, date="2026-03-01"))]
+    >>> [entry.data.get("power_w") for entry in with_watts(both)]
+    [9.5, 9.5]
+    """
+    listed = list(entries)
+    for entry, following in zip_longest(listed, listed[1:]):
+        beside = following is not None and (entry.kind, following.kind, entry.date) == ("fill", "watts", following.date)
+        yield replace(entry, data={**following.data, **entry.data}) if beside else entry
 
 
 def _number(data: Mapping[str, object], name: str) -> float:

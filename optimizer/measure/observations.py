@@ -10,14 +10,16 @@ from numpy.typing import NDArray
 
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
-from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
+from optimizer.bands.series import scaled_pump
 from optimizer.loop.pieces import Piece
 from optimizer.measure.fill_loop import FillLoop, fill_loop_flows, loop_during_fill
-from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
+from optimizer.measure.fills import LIMITS_FACTOR, USUAL, Timing, fit_relatives, measured
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import WattsRead
 from optimizer.model.rig import Rig
+from optimizer.model.unknowns import LABEL_POWER, SHUT_POWER
+from optimizer.physics.pumps import power_share
 
 Reals = NDArray[np.float64]
 
@@ -30,8 +32,11 @@ TRICKLE_M3S = 1e-9
 LEVEL_STEP_M = 0.005
 """Half width of the difference that gives the effect of the level."""
 
-WATTS_RELATIVE = 0.15
-"""Standard uncertainty of a plug-in meter at a few watts together with the tolerance of a pump's label: prior of the authors."""
+METER_W, METER_SHARE = 1.0, 0.05
+"""Half-widths of what a plug-in meter may be off, in W and as a share: common practice, no published source. The wider counts."""
+
+SHUT_SHARE, LEAST_SHUT = 0.7, 0.2
+"""Power that a small magnet-drive pump draws at no flow over that at free flow, and the least it can be: prior of the authors."""
 
 
 class Observation(Protocol):
@@ -104,28 +109,69 @@ class FlowObservation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PowerObservation:
-    """Power drawn by the installed pump, over that of its label.
+    """Power drawn by the pump of a loop as it stood when a meter was read, its label ``label_w`` in W.
 
     By the affinity laws power goes with n3, head with n2 and flow with n, so the power of a pump whose head and flow are scaled
-    alike all along its curve goes with the product of the two factors. That the label's watts hold for the mean pump is a
-    prior of the authors.
+    alike all along its curve goes with the product of the two factors. Along the curve it rises from no flow to free flow
+    (`power_share`), so watts tell where on its curve the pump stands: a loop that chokes it lowers them, and never below those
+    at no flow.
     """
 
     label: str
-    pump: Piece
+    loop: FillLoop
+    label_w: float
     log_value: float
-    relative: float = WATTS_RELATIVE
+    relative: float
     mark: str = ""
     mark_relative: float = 0.0
 
     @property
+    def pump(self) -> Piece:
+        """The pump of the loop."""
+        return pump_of(self.loop)
+
+    @property
     def unknowns(self) -> tuple[Unknown, ...]:
-        """Those of the pump."""
-        return tuple(Unknown(prior=name, part=part) for name in self.pump.priors for part in ("", self.pump.part))
+        """Those of the loop, and of the pump's power."""
+        power = (Unknown(prior=name, part=part) for name in (LABEL_POWER, SHUT_POWER) for part in ("", self.pump.part))
+        return (*self.loop.candidate.unknowns, *power)
 
     def log_expected(self, factors: Factors) -> Reals:
-        """ln(head factor x flow factor) in every draw."""
-        return np.asarray(np.log(factors.of(self.pump.head, self.pump.part) * factors.of(self.pump.flow, self.pump.part)))
+        """Natural logarithm of the power in W in every draw."""
+        pump = self.pump
+        ratio = fill_loop_flows(self.loop, factors) / scaled_pump(pump, factors).max_flow_m3s
+        drawn = free_power_w(pump, self.label_w, factors) * power_share(ratio, shut_share(pump, factors))
+        return np.asarray(np.log(drawn), dtype=float)
+
+    def log_shut(self, factors: Factors) -> Reals:
+        """Natural logarithm of the power in W that the pump draws at no flow in every draw."""
+        pump = self.pump
+        return np.asarray(np.log(free_power_w(pump, self.label_w, factors) * shut_share(pump, factors)), dtype=float)
+
+
+def pump_of(loop: FillLoop) -> Piece:
+    """The pump of a loop."""
+    return next(piece for piece in loop.candidate.pieces if piece.curve is not None)
+
+
+def free_power_w(pump: Piece, label_w: float, factors: Factors) -> Reals:
+    """Power of a pump at its free flow in every draw, (draws,) in W."""
+    scale = factors.of(pump.head, pump.part) * factors.of(pump.flow, pump.part) * factors.of(LABEL_POWER, pump.part)
+    return np.asarray(label_w * pump.speed**3 * scale, dtype=float)
+
+
+def shut_share(pump: Piece, factors: Factors) -> Reals:
+    """Power of a pump at no flow over that at free flow in every draw, (draws,)."""
+    return np.asarray(np.clip(SHUT_SHARE * factors.of(SHUT_POWER, pump.part), LEAST_SHUT, 1.0), dtype=float)
+
+
+def meter_relative(power_w: float) -> float:
+    """Relative standard uncertainty of a reading for a calibration, its limits widened as those of a fill are.
+
+    >>> round(meter_relative(10.0), 3), round(meter_relative(40.0), 3)
+    (0.062, 0.031)
+    """
+    return LIMITS_FACTOR * max(METER_W / power_w, METER_SHARE) / math.sqrt(3.0)
 
 
 def log_flows(loop: FillLoop, factors: Factors) -> Reals:
@@ -153,9 +199,18 @@ def seen_fill(rig: Rig, fill: TimedFill, timing: Timing = USUAL) -> FlowObservat
 
 
 def seen_watts(rig: Rig, read: WattsRead) -> PowerObservation:
-    """A reading of the installed pump's power. A dirty or worn impeller is taken into the expectation by its speed."""
-    pump = next(piece for piece in installed(rig).pieces if piece.curve is not None)
-    expected = rig.pump.power_w * pump.speed**3
+    """A reading of the installed pump's power with the loop as it is. A dirty or worn impeller is taken into the expectation by
+    its speed."""
+    return _seen_power(rig, f"{read.date or 'watts'}, read at the socket", loop_during_fill(rig), read.power_w)
+
+
+def seen_power(rig: Rig, fill: TimedFill) -> PowerObservation:
+    """The watts that were read beside a timed fill, the loop as it stood then."""
+    loop = loop_during_fill(rig, fill.state, fill.height_m)
+    return _seen_power(rig, f"{fill.label}, read at the socket", loop, fill.power_w)
+
+
+def _seen_power(rig: Rig, label: str, loop: FillLoop, power_w: float) -> PowerObservation:
     return PowerObservation(
-        label=f"{read.date or 'watts'}, read at the socket", pump=pump, log_value=math.log(read.power_w / expected)
+        label=label, loop=loop, label_w=rig.pump.power_w, log_value=math.log(power_w), relative=meter_relative(power_w)
     )

@@ -46,3 +46,16 @@ def impossible(rig: Rig, fill: TimedFill) -> str:
         *(Quantity(flow, "flow", f"{flow * 3.6e6:.4g} l/h"), ", more than the ", flowing(most)),
         " that the pump moves with nothing in its way, tolerance included",
     )
+
+
+MOST_OVER_LABEL = 2.0
+"""No pump draws more than so many times the watts of its label: something else is on the meter (common practice, no published
+source)."""
+
+
+def odd_watts(rig: Rig, power_w: float) -> str:
+    """Why a reading of the watts cannot be the pump's alone, in words; empty for one that can."""
+    label = rig.pump.power_w * max(pump_speed(rig.pump, State(), rig.mains_hz), 1.0) ** 3
+    if power_w <= MOST_OVER_LABEL * label:
+        return ""
+    return f"{power_w:.4g} W are more than twice what the pump's label says ({label:.4g} W)"

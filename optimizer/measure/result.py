@@ -10,7 +10,7 @@ from optimizer.measure.calibrate import Posterior, calibrate, factor_lines, flow
 from optimizer.measure.fill_loop import CLEANED, FillLoop, cleaned, loop_during_fill
 from optimizer.measure.fills import USUAL, Timing, fit_relatives, measured
 from optimizer.measure.identify import identified
-from optimizer.measure.observations import Observation, level_effect, seen_fill, seen_watts
+from optimizer.measure.observations import Observation, level_effect, seen_fill, seen_power, seen_watts
 from optimizer.model.fill import CLEAN, TimedFill
 from optimizer.model.measuring import Calibrated, CorrectedFlow, FlowBand, RatioBand, WattsRead
 from optimizer.model.rig import Rig
@@ -31,6 +31,7 @@ def posterior_of(
 ) -> Posterior:
     """The calibration of a rig's installed loop by all its measurements."""
     seen: list[Observation] = [seen_fill(rig, fill, timing) for fill in fills]
+    seen += [seen_power(rig, fill) for fill in fills if fill.power_w]
     seen += [seen_watts(rig, read) for read in watts]
     loops = (loop_during_fill(rig), loop_during_fill(rig, (CLEAN,)))
     return calibrate(seen, priors, [unknown for loop in loops for unknown in loop.candidate.unknowns])

@@ -11,6 +11,7 @@ from scipy.special import ndtr
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
+from optimizer.bands.priors import Prior
 from optimizer.measure.calibrate import Z90, Posterior, factor_lines
 from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.measure.observations import log_flows
@@ -44,10 +45,14 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
     {
         unknowns.BLOCKED_GUARD: Worse(1, DIRTY, "more of it is shut than written"),
         unknowns.FILLED_MEDIA: Worse(1, DIRTY, "fuller of dirt than written"),
+        unknowns.CAKE: Worse(1, DIRTY, "a thicker or denser cake on it than written"),
+        unknowns.GUARD_CAKE: Worse(1, DIRTY, "a thicker or denser cake on it than written"),
         unknowns.FILM: Worse(1, DIRTY, "a thicker film than written"),
         unknowns.GUARD: Worse(1, DIRTY, "loses more than a clean one should: dirt nobody wrote down, or fewer openings"),
         unknowns.MEDIA: Worse(1, DIRTY, "loses more than clean media should: dirt nobody wrote down, or packed more densely"),
         unknowns.FITTINGS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or the formula"),
+        unknowns.MOULDED_ELBOWS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or a knee that is sharp inside"),
+        unknowns.THREADED_ELBOWS: Worse(1, DIRTY, "loses more than its formula: dirt, sealing tape in the way, or the formula"),
         unknowns.HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
         unknowns.OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
         unknowns.DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),
@@ -61,6 +66,8 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
         unknowns.LABEL_HEAD: Worse(-1, WEAK, "less head than its label: wear, dirt on the impeller, or the label"),
         unknowns.LABEL_FLOW: Worse(-1, WEAK, "less flow than its label: wear, dirt on the impeller, or the label"),
         unknowns.LABEL_SHAPE: Worse(-1, WEAK, "sags between the two ends of its label"),
+        unknowns.LABEL_POWER: Worse(-1, WEAK, "draws less than its label: air in it, a slipping magnet, or the label"),
+        unknowns.SHUT_POWER: Worse(-1, WEAK, "draws less at no flow than such pumps do"),
     }
 )
 """What it means that a factor is on its bad side: common practice, no published source."""
@@ -82,7 +89,7 @@ def suspects(rig: Rig, posterior: Posterior) -> tuple[Suspect, ...]:
     lines = [line for line in factor_lines(posterior) if Unknown(prior=line.unknown, part=line.part) in loop.unknowns]
     found = []
     for line, ratio in zip(lines, _alone(rig, posterior, lines), strict=True):
-        worse, probability = WORSE[line.unknown], _probability(line)
+        worse, probability = WORSE[line.unknown], _probability(line, posterior.priors[line.unknown])
         if probability >= LIKELY and ratio <= 1.0 - LEAST_COST:
             found.append(
                 Suspect(
@@ -100,10 +107,11 @@ def suspects(rig: Rig, posterior: Posterior) -> tuple[Suspect, ...]:
     return tuple(sorted(found, key=lambda one: (one.flow_ratio, one.unknown, one.part)))
 
 
-def _probability(line: FactorLine) -> float:
-    """That a lognormal factor lies on its bad side."""
-    sigma = math.log(line.p90 / line.p10) / (2.0 * Z90)
-    return float(ndtr(WORSE[line.unknown].sign * math.log(line.p50) / sigma)) if sigma else 0.5
+def _probability(line: FactorLine, prior: Prior) -> float:
+    """That a factor lies on its bad side."""
+    low, middle, high = (prior.normal(math.log(each)) for each in (line.p10, line.p50, line.p90))
+    sigma = (high - low) / (2.0 * Z90)
+    return float(ndtr(WORSE[line.unknown].sign * middle / sigma)) if sigma else 0.5
 
 
 def _alone(rig: Rig, posterior: Posterior, lines: list[FactorLine]) -> list[float]:
@@ -112,7 +120,7 @@ def _alone(rig: Rig, posterior: Posterior, lines: list[FactorLine]) -> list[floa
     for row, line in enumerate(lines, start=1):
         prior = posterior.priors[line.unknown]
         column = posterior.column[Unknown(prior=line.unknown, part=line.part)]
-        normals[row, column] = math.log(line.p50) / (prior.sigma * math.sqrt(1.0 - prior.common))
+        normals[row, column] = prior.normal(math.log(line.p50)) / math.sqrt(1.0 - prior.common)
     logs = log_flows(loop_during_fill(rig), Factors(Draws(unknowns=posterior.unknowns, normals=normals), posterior.priors))
     return [float(ratio) for ratio in np.exp(logs[1:] - logs[0])]
 

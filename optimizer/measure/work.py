@@ -14,7 +14,7 @@ from optimizer.model.parts import Canister, Kind, Part, TeePiece
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, Tray, tee_place
 from optimizer.model.state import State
 
-GROWS = ("blocked", "filled", "film_m", "fouled")
+GROWS = ("blocked", "filled", "cake_m", "film_m", "fouled")
 """Figures of a state that dirt makes larger and a clean smaller."""
 
 

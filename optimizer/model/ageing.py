@@ -36,8 +36,8 @@ class Missing:
 class StageCost:
     """One stage by itself after a clean of everything: the share of the clean flow that its own dirt costs on the last day, the
     day on which that share reaches ``DUE_COST`` (inf: not within the days looked at), how full it is then as a share (of pores,
-    openings or bore; of an impeller the lost speed), the dry dirt in kg that it has caught (None: it catches none), and whether
-    it holds bacteria."""
+    openings or bore; of an impeller the lost speed), how thick the cake on its face is in m, the dry dirt in kg that it has
+    caught (None: it catches none), and whether it holds bacteria."""
 
     place: str
     what: str
@@ -45,6 +45,7 @@ class StageCost:
     cost: float
     due_day: float
     dirt: float
+    cake_m: float
     caught_kg: float | None
     biological: bool
 

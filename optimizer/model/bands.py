@@ -55,11 +55,13 @@ class RobustChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PriorLine:
-    """One assumption: what is scaled, by which factor at most in all but a share of 1 - ``quantile``, and who says so."""
+    """One assumption: what is scaled, by which factor at most in all but a share of 1 - ``quantile``, down to which inverse
+    factor in as many, and who says so."""
 
     unknown: str
     scales: str
     spread: float
+    spread_down: float
     quantile: float
     common: float
     source: str

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from optimizer.model.media_plan import BioSurface
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirJoint:
@@ -21,7 +23,9 @@ class AirCheck:
     whatever it is (None: nothing flows, or none hangs in air).
 
     ``fill_m3`` is the water that canister and hoses take before the pump may run, ``guard_m`` how deep the guard's lowest opening
-    hangs (None: not said), ``rim_m`` how far the hose climbs over the water (None: not said), ``missing`` the keys of the rig
+    hangs (None: not said), ``rim_m`` how far the hose climbs over the water (None: not said), ``dry_head_m`` the
+    head that the pump gives while it is full of air, ``below_m`` how far it stands below the water (None: not said), ``missing``
+    the keys of the rig
     file without which this may say too little.
     """
 
@@ -30,6 +34,8 @@ class AirCheck:
     fill_m3: float
     guard_m: float | None
     rim_m: float | None
+    dry_head_m: float
+    below_m: float | None
     missing: tuple[str, ...]
 
 
@@ -47,8 +53,9 @@ class MediaTray:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Care:
-    """Air and media of one rig, as its answer leaves them. A tray holds ``tray_m3``."""
+    """Air and media of one rig, as its answer leaves them. A tray holds ``tray_m3``; ``surface`` is what bacteria have then."""
 
     air: AirCheck
     trays: tuple[MediaTray, ...]
     tray_m3: float
+    surface: BioSurface

@@ -25,11 +25,13 @@ class Fitted(Protocol):
     def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
         """Loss of one tray of an installed medium, as fitted."""
 
-    def guard_scales(self, guard: Guard, start: State) -> tuple[float, float]:
-        """What the loss of an installed guard is multiplied by: that of its screen or wall, and of the entrance behind it."""
+    def guard_scales(self, guard: Guard, start: State) -> tuple[float, float, float]:
+        """What the loss of an installed guard is multiplied by: that of its screen or wall, of the entrance behind it, and of the
+        cake on a sponge, whichever cake that is."""
 
-    def tray_scales(self, medium: Medium, start: State) -> tuple[float, float]:
-        """What the linear and the quadratic loss of an installed medium in its tray are multiplied by."""
+    def tray_scales(self, medium: Medium, start: State) -> tuple[float, float, float]:
+        """What the linear and the quadratic loss of an installed medium in its tray are multiplied by, and that of the cake on
+        its face."""
 
     def bar_scales(self, bar: Outlet) -> tuple[float, float]:
         """What the losses of an installed spray bar are multiplied by: that of the step into it, and that of its jets, whatever

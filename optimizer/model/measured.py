@@ -12,14 +12,14 @@ class Measured(Answer):
     """Every fill with its uncertainty, its warnings and what it says of the loop as installed; then all of them together.
 
     ``expected`` is the delivered flow by the rig file alone, ``delivered`` with all measurements, ``tail`` the chance of
-    measurements at least as far from what the file says as these. ``power_w`` is what a meter at the socket showed (0: not
-    read), ``notes`` what was assumed.
+    measurements at least as far from what the file says as these. ``powers_w`` are what a meter at the socket showed,
+    each time it was read, ``notes`` what was assumed.
     """
 
     form: ClassVar[str] = "measure"
     rig: str
     fills: tuple[CorrectedFlow, ...]
-    power_w: float
+    powers_w: tuple[float, ...]
     expected: FlowBand
     delivered: FlowBand
     tail: float

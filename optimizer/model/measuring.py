@@ -58,6 +58,15 @@ class FlowBand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PowerBand:
+    """A power that is not known exactly: in W at 10, 50 and 90 %."""
+
+    p10_w: float
+    p50_w: float
+    p90_w: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RatioBand:
     """What something multiplies a flow by, which is not known exactly: at 10, 50 and 90 %."""
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 class BioSurface:
     """Surface for bacteria in m2 that the feeding needs and that the media have, each with P10 and P90.
 
-    ``enough`` is the probability that there is enough, ``verdict`` "enough", "not sure" or "too little"; ``ammonia_g_day`` the
-    ammonia nitrogen in g/day that the feeding makes.
+    ``enough`` is the probability that there is enough, ``verdict`` "enough", "not sure" or "too little"; ``sure_m2`` what would
+    be enough in nine cases of ten, which no change goes below that starts above; ``ammonia_g_day`` the ammonia nitrogen in g/day
+    that the feeding makes.
     """
 
     ammonia_g_day: float
@@ -18,6 +19,7 @@ class BioSurface:
     have_m2: float
     have_low_m2: float
     have_high_m2: float
+    sure_m2: float
     enough: float
     verdict: str
 

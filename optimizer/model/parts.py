@@ -199,7 +199,8 @@ class Pump:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Medium:
     """A filter medium. ``permeability_m2`` and ``inertial_1m`` are those of the clean bed; ``area_m2m3`` is the surface
-    that biofilm can use per volume of bed."""
+    that biofilm can use per volume of bed. ``void`` is the share of the bed that is not solid and ``pores_ppi`` the pores per
+    inch of foam, by which they were worked out (0: not by these, or not stated)."""
 
     id: str
     name: str
@@ -209,6 +210,8 @@ class Medium:
     area_m2m3: float
     mechanical: bool
     biological: bool
+    void: float = 0.0
+    pores_ppi: float = 0.0
 
     def __post_init__(self) -> None:
         _one_of("form", self.form, MEDIUM_FORMS)

@@ -11,6 +11,7 @@ from optimizer.model.load import Load
 from optimizer.model.options import OrientedAdapter
 from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part, Pump, TeePiece, kind_of
 from optimizer.model.state import State
+from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.physics.sound import at_distance_dba
 
 
@@ -74,7 +75,7 @@ class Position:
     (not ``depth_known``: nobody said, 0 is taken; the same for the outlet's mouth, ``height_known``); ``breaks_m`` is how far
     below the water line a siphon through the place breaks: at a guard's lowest opening, or at the air-break hole of an outlet
     (None: nobody said, there need not be a hole);
-    ``stays`` forbids a swap, ``may_go`` allows the place to be left out.
+    ``stays`` forbids a swap, ``may_go`` allows the place to be left out; by ``laws`` its losses are reckoned.
     """
 
     name: str
@@ -97,6 +98,7 @@ class Position:
     branches: tuple[Branch, ...] = ()
     parting: TeePiece | None = None
     meeting: TeePiece | None = None
+    laws: FittingLaws = CHOSEN
 
     def __post_init__(self) -> None:
         if self.installed is not None and kind_of(self.installed) != self.kind:
@@ -150,9 +152,10 @@ class Rig:
     ``tools`` is what the keeper's own tools make possible (words of `parts.JOBS`). ``energy_price`` is what a kWh costs in minor
     units of money (None: nobody said), ``rim_m`` how far the hoses climb above the water line to get over the rim (None: not
     measured). ``load`` is what is fed. ``notes`` lists assumptions made while reading, for the output,
-    ``fills`` the flows measured by container and watch, ``fitted`` what they say of what is installed, for the search to go by
-    (None: it goes by the stated figures), ``source`` the file it was read from (empty: none). Raises ValueError when the loop
-    does not start with a guard, end with an outlet and hold exactly one canister and one pump.
+    ``fills`` the flows measured by container and watch, ``signs`` what is heard and seen of it (of `model/signs.py`), ``fitted``
+    what fills say of what is installed, for the search to go by (None: it goes by the stated figures), ``source`` the file it
+    was read from (empty: none). Raises ValueError when the loop does not start with a guard, end with an outlet and hold
+    exactly one canister and one pump.
     """
 
     name: str
@@ -175,6 +178,7 @@ class Rig:
     load: Load = Load()
     notes: tuple[str, ...] = field(default=())
     fills: tuple[TimedFill, ...] = ()
+    signs: tuple[str, ...] = ()
     fitted: Fitted | None = None
     source: str = field(default="", compare=False)
 
@@ -201,9 +205,11 @@ class Rig:
             raise ValueError(f"position {empty[0].name} is empty; only a fitting can be added where there is none")
         for n, position in enumerate(self.positions):
             _check_tees(position, n == 0, n == len(self.positions) - 1)
-        names = [p.name for position in self.positions for p in (position, *inner_positions(position))]
-        if len(set(names)) != len(names):
+        every = [p for position in self.positions for p in (position, *inner_positions(position))]
+        if len({position.name for position in every}) != len(every):
             raise ValueError("every position needs a name of its own")
+        if any(position.laws != self.laws for position in every):
+            raise ValueError("all losses of a rig are reckoned by the same laws")
         if len(self.trays) != self.canister.trays:
             raise ValueError(f"the canister has {self.canister.trays} trays, but {len(self.trays)} are described")
 
@@ -238,6 +244,19 @@ class Rig:
     def with_each(self, change: "Callable[[Position], Position]") -> "Rig":
         """The rig with every place where a part can stand changed, those inside branches too."""
         return replace(self, positions=tuple(with_each(position, change) for position in self.positions))
+
+    @property
+    def laws(self) -> FittingLaws:
+        """The laws that the losses of its fittings are reckoned by, joints and tees included."""
+        return self.positions[0].laws
+
+    def by_laws(self, laws: FittingLaws) -> "Rig":
+        """The rig with all its losses reckoned by other laws.
+
+        Of what was measured it keeps what the fills made of the laws before.
+        """
+        inside = [with_each(position, lambda each: replace(each, laws=laws)) for position in self.positions]
+        return replace(self, positions=tuple(replace(position, laws=laws) for position in inside))
 
     def index(self, kind: str) -> int:
         """Place in the loop of the first position of a kind. Raises ValueError when there is none."""

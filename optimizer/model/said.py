@@ -11,12 +11,25 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
-__all__ = ["Note", "Quantity", "Said", "bare_flow", "box", "flowing", "length", "metres_per_second", "millimetres", "notes_on"]
+__all__ = [
+    "Note",
+    "Quantity",
+    "Said",
+    "bare_flow",
+    "box",
+    "degrees",
+    "flowing",
+    "length",
+    "metres_per_second",
+    "millimetres",
+    "notes_on",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A value in SI, its kind (flow, speed, area, length, volume) and its metric words."""
+    """A value in SI (a temperature in degC), its kind (flow, speed, area, length, height, volume, temperature) and its metric
+    words."""
 
     si: float
     kind: str
@@ -40,6 +53,15 @@ def bare_flow(m3s: float, decimals: int = 0) -> Quantity:
 def length(metres: float, metric: str) -> Quantity:
     """A length as a quantity in a text."""
     return Quantity(metres, "length", metric)
+
+
+def degrees(celsius: float) -> Quantity:
+    """A temperature as a quantity in a text.
+
+    >>> degrees(24.5).metric
+    '24.5 degC'
+    """
+    return Quantity(celsius, "temperature", f"{celsius:.3g} degC")
 
 
 def box(sides_m: tuple[float, float, float]) -> tuple[str | Quantity, ...]:

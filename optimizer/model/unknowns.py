@@ -2,10 +2,13 @@
 
 PUMP_HEAD, PUMP_FLOW = "pump head", "pump flow"
 LABEL_HEAD, LABEL_FLOW, LABEL_SHAPE = "label head", "label flow", "label shape"
+LABEL_POWER, SHUT_POWER = "label power", "shut-off power"
 FITTINGS, FITTING_BORES = "fittings", "fitting bores"
+MOULDED_ELBOWS, THREADED_ELBOWS = "moulded elbows", "threaded elbows"
 HOSE_BORE, HOSE_FRICTION, FILM = "hose bore", "hose friction", "film"
 MEDIA, FILLED_MEDIA = "media", "filled media"
 GUARD, BLOCKED_GUARD = "guard", "blocked guard"
+CAKE, GUARD_CAKE = "cake on media", "cake on the guard"
 OUTLET, OUTLET_BORES = "outlet", "outlet bores"
 DEVICE = "inline device"
 VALVE, VALVE_CRACK = "non-return valve", "cracking head"

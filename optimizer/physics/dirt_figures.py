@@ -33,6 +33,7 @@ class Figure:
 
 
 SOLIDS, SETTLING, SLUDGE, CAPTURE, FULL = "solids", "settling", "sludge", "capture", "full"
+SOLIDS_SIZE, PORE, CAKE = "solids size", "pore", "cake"
 COVER, SCRAP, MOST_BLOCKED = "cover", "scrap", "most blocked"
 FILM_MOST, FILM_DAYS, FOULED_MOST, FOULED_DAYS = "film most", "film days", "fouled most", "fouled days"
 NITRIFICATION, MEDIA_AREA = "nitrification", "media area"
@@ -74,6 +75,30 @@ DIRT_FIGURES: Mapping[str, Figure] = MappingProxyType(
             high=0.9,
             unit="share of the pores at which a medium catches nothing more",
             source=f"{AUTHORS}: by the cubic law a full medium then keeps 1/125 of its permeability; a clogged one about 1/100",
+        ),
+        SOLIDS_SIZE: Figure(
+            value=0.2e-3,
+            low=0.08e-3,
+            high=0.5e-3,
+            unit="m, typical size of the solids that fish and food make",
+            source=f"{AUTHORS}: half of the mass then is finer than 0.1 mm, where recirculating aquaculture draws the line to "
+            "what settles (from memory), and a tenth is coarser than 1 mm",
+        ),
+        PORE: Figure(
+            value=3.0,
+            low=2.0,
+            high=6.0,
+            unit="size of the dirt that just passes a medium over the root of its permeability",
+            source=f"{AUTHORS}: pores of reticulated foam by their count come to 2.6 to 6 (25.4 mm over the pores in an inch), "
+            "the gap between touching grains, 0.155 of their size (Herzig and others, 1970, from memory), to 4.5",
+        ),
+        CAKE: Figure(
+            value=1.0e-11,
+            low=0.3e-11,
+            high=4e-11,
+            unit="m2, permeability of the cake on the face of a medium",
+            source=f"{AUTHORS}: a specific resistance of 1.3e9 m/kg, loose flocs; sludges under pressure have 1e10 and more "
+            f"(from memory). Foam then costs a tenth of the flow after months, a sponge guard after weeks ({PRACTICE})",
         ),
         COVER: Figure(
             value=5.0,

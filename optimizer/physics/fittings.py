@@ -10,7 +10,6 @@ Fluids Through Valves, Fittings, and Pipe. All arguments are floats or arrays th
 from collections.abc import Mapping
 from math import pi
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 
@@ -19,16 +18,16 @@ from optimizer.physics.validity import Validity
 from optimizer.physics.water import GRAVITY_MS2
 
 BEND_RADIUS_RANGE = Validity(
-    name="Crane smooth bend",
+    name="smooth bend",
     quantity="bend radius over bore",
     low=1.0,
     high=20.0,
-    source="Crane TP-410 (2009) appendix A",
+    source="Crane TP-410 (2009) appendix A; the law of Rennels is held constant outside the same",
 )
 TURBULENT_BORE_RANGE = Validity(
     name="Crane fully turbulent friction factor",
     quantity="bore",
-    in_metres=True,
+    kind="length",
     low=0.0158,
     high=0.5779,
     source="Crane TP-410 (2009) appendix A: nominal 1/2 in to 24 in, schedule 40",
@@ -36,10 +35,10 @@ TURBULENT_BORE_RANGE = Validity(
 THREADED_BORE_RANGE = Validity(
     name="threaded elbow",
     quantity="bore",
-    in_metres=True,
+    kind="length",
     low=0.0158,
     high=0.0266,
-    source="Rishel, Durkin and Kincaid, HVAC Pump Handbook (2006) tables 3.8 and 3.9: nominal 1/2 in to 1 in",
+    source="Rishel, Durkin and Kincaid, HVAC Pump Handbook (2006) tables 3.8 and 3.9: nominal 1/2 to 1 in; Hooper names no size",
 )
 VALIDITIES = (BEND_RADIUS_RANGE, TURBULENT_BORE_RANGE, THREADED_BORE_RANGE)
 
@@ -94,26 +93,12 @@ def contraction_k(large_m: Floats, small_m: Floats) -> Floats:
     """Return K on the small bore of a sudden step from `large_m` down to `small_m` (m).
 
     K = 0.5 (1 - d^2/D^2); `small_m` must not be the larger. Source: Crane TP-410. Other handbooks are up to
-    40 % higher for a sharp edge.
+    40 % higher for a sharp edge, see `fitting_laws`.
 
     >>> round(contraction_k(0.016, 0.0125), 6)
     0.194824
     """
     return 0.5 * _blocked_share(small_m, large_m)
-
-
-def bore_change_k(from_m: Floats, to_m: Floats) -> Floats:
-    """Return K on the smaller bore of a sudden step from bore `from_m` to bore `to_m` (m).
-
-    `expansion_k` where the flow meets a wider bore, `contraction_k` where it meets a narrower one, 0 when
-    they are equal.
-
-    >>> [round(float(bore_change_k(0.0125, to_m)), 6) for to_m in (0.010, 0.0125, 0.016)]
-    [0.18, 0.0, 0.151826]
-    """
-    blocked: Any = _blocked_share(np.minimum(from_m, to_m), np.maximum(from_m, to_m))
-    change: Floats = blocked * choose(np.asarray(to_m) > from_m, blocked, 0.5)
-    return change
 
 
 def gradual_expansion_k(small_m: Floats, large_m: Floats, angle_deg: Floats) -> Floats:
@@ -215,7 +200,7 @@ def elbow_k(bore_m: Floats, kind: str = "standard 90") -> Floats:
     """Return K of an elbow of bore `bore_m` (m) and of a kind in `STANDARD_ELBOWS`.
 
     K is the kind's factor times `turbulent_factor`. Raises ValueError for another kind. Source: Crane TP-410
-    (2009) appendix A. For small threaded elbows see `threaded_elbow_k`, which is more than twice this.
+    (2009) appendix A. For small threaded elbows see `fitting_laws`: they lose more.
 
     >>> round(float(elbow_k(0.016)), 4)
     0.7637
@@ -244,6 +229,8 @@ def threaded_elbow_k(bore_m: Floats, kind: str = "standard 90") -> Floats:
 
 def bend_k(bore_m: Floats, radius_ratio: Floats, angle_deg: Floats = 90.0) -> Floats:
     """Return K of a smooth bend of bore `bore_m` (m) turning by `angle_deg`, its own length of wall included.
+
+    For a hose whose length goes round the bend too see `fitting_laws.crane_turn_k`.
 
     `radius_ratio` is the radius of the centre line over the bore, 1 to 20 (`BEND_RADIUS_RANGE`, constant
     outside). With
@@ -350,6 +337,11 @@ def diverging_branch_k(branch_share: Floats, branch_m: Floats, run_m: Floats, an
     is 1 where B <= 2/3, else 1 + 0.3 q^2; for wyes max(1.1 - 0.7 q, 0.85) where B <= 0.35, else max(1 - 0.6
     q, 0.6). Source: Crane TP-410 (2009) chapter 2 with errata; the wye's G there jumps by up to 7 % at
     q = 0.4 or 0.6, the larger of the two does not.
+
+    Between the printed rows: that of wyes holds up to 60 degrees, 60 among them, that of tees for 90; between the two, of which
+    the source says nothing, the change at 75 follows the `fluids` library. At 60 degrees and branch/run > 2/3 that library has
+    the H and J of tees with the G of wyes, which is no row of the source; the wye's J = 2 is the momentum that the branch
+    keeps, and K goes on without a jump from 45 to 60.
 
     >>> round(float(diverging_branch_k(0.25, 0.016, 0.016)), 6)
     1.037852

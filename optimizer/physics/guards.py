@@ -7,6 +7,7 @@ and one at 92 % does not. All arguments are floats or arrays that broadcast.
 """
 
 from collections.abc import Callable, Mapping
+from math import inf, pi
 from types import MappingProxyType
 
 import numpy as np
@@ -30,40 +31,55 @@ for salmon fry in rivers: a comfortable bound for ornamental fish, not a rule fo
 
 MESH_RANGE = Validity(
     name="Idelchik wire mesh",
-    quantity="open fraction",
+    quantity="open share",
+    kind="share",
     low=0.05,
     high=0.95,
     source="Idelchik, Handbook of Hydraulic Resistance, diagram 8-6; range from memory",
 )
+MESH_WEAVE = Validity(
+    name="Armour and Cannon woven mesh",
+    quantity="open share when clean",
+    kind="share",
+    low=0.1,
+    high=0.6,
+    source="Armour and Cannon, AIChE J. 14 (1968) 415-420: voids of 0.35 to 0.76, open 0.1 to 0.5; to 0.6 held against Blevins",
+)
 MESH_REYNOLDS = Validity(
-    name="Idelchik wire mesh",
-    quantity="Reynolds number on the wire, at the speed in the openings",
-    low=1000.0,
-    high=1e6,
-    source="Idelchik, diagram 8-6, from memory; K is higher below: Blevins (1984) 2.5 times at Re 20",
+    name="Armour and Cannon woven mesh",
+    quantity="Reynolds number of the mesh",
+    low=0.1,
+    high=inf,
+    source="Armour and Cannon, AIChE J. 14 (1968) 415-420: 0.1 to 1000; above, its viscous part is below 2 % of the loss",
 )
 PLATE_RANGE = Validity(
     name="Idelchik thin perforated plate",
-    quantity="open fraction",
+    quantity="open share",
+    kind="share",
     low=0.02,
     high=1.0,
     source="Idelchik (1994) diagram 4-14, as used by the Modelica fluid library; range from memory",
 )
 SLOT_RANGE = Validity(
     name="Blevins square-edged grill",
-    quantity="open fraction",
+    quantity="open share",
+    kind="share",
     low=0.2,
     high=0.9,
     source="Blevins, Applied Fluid Dynamics Handbook (1984); range from memory",
 )
-VALIDITIES = (MESH_RANGE, MESH_REYNOLDS, PLATE_RANGE, SLOT_RANGE)
+VALIDITIES = (MESH_RANGE, MESH_WEAVE, MESH_REYNOLDS, PLATE_RANGE, SLOT_RANGE)
+
+MESH_VISCOUS = 8.61
+"""Viscous coefficient of woven mesh over its Reynolds number: Armour and Cannon (1968), beside 0.52 for the inertial part."""
 
 
 def wire_mesh_k(open_fraction: Floats) -> Floats:
     """Return K on the face speed of a woven wire mesh of `open_fraction` phi, above 0 and at most 1.
 
     K = 1.3 (1 - phi) + (1/phi - 1)^2. Source: Idelchik, Handbook of Hydraulic Resistance, diagram 8-6, for
-    Reynolds numbers on the wire above about 1000 (`MESH_REYNOLDS`); range of phi in `MESH_RANGE`.
+    Reynolds numbers on the wire above about 1000; below, `mesh_linear` comes on top. Range of phi in
+    `MESH_RANGE`.
 
     >>> round(wire_mesh_k(0.4), 4)
     3.03
@@ -134,7 +150,8 @@ def guard_quadratic(face_area_m2: Floats, open_fraction: Floats, blocked: Floats
 
     `face_area_m2` A > 0 is the whole face in m2, `open_fraction` in (0, 1] that of the clean screen,
     `blocked` (0 to below 1) the share of its openings that is shut, and `form` one of `SCREEN_FORMS`. The way
-    from the guard into its hose is not included. Raises ValueError for another form.
+    from the guard into its hose is not included, nor what a mesh loses besides (`mesh_linear`). Raises ValueError
+    for another form.
 
     >>> clean, dirty, choked = (guard_quadratic(0.00175, 0.4, p, "mesh") for p in (0.0, 0.8, 0.92))
     >>> round(clean), round(dirty), round(choked)
@@ -142,6 +159,67 @@ def guard_quadratic(face_area_m2: Floats, open_fraction: Floats, blocked: Floats
     """
     k = screen_k(form, blocked_open_fraction(open_fraction, blocked))
     return k / (2.0 * GRAVITY_MS2 * face_area_m2 * face_area_m2)
+
+
+def wire_m(opening_m: Floats, open_fraction: Floats) -> Floats:
+    """Return the diameter in m of the wire of a square mesh: o (phi^-0.5 - 1), since phi = (o / (o + d))^2.
+
+    `opening_m` o > 0 in m is the width of an opening, `open_fraction` phi in (0, 1] that of the clean mesh.
+
+    >>> round(1e3 * wire_m(0.8e-3, 0.4), 3)
+    0.465
+    """
+    return opening_m * (open_fraction**-0.5 - 1.0)
+
+
+def _weave(opening_m: Floats, open_fraction: Floats) -> tuple[Floats, Floats]:
+    """Return the share of voids of a square mesh two wires thick, and its a^2 D (1/m) with a the surface of the wires over their
+    volume of mesh and D the opening."""
+    wire = wire_m(opening_m, open_fraction)
+    pitch = opening_m + wire
+    solid = pi * wire * (pitch * pitch + wire * wire) ** 0.5 / (4.0 * pitch * pitch)
+    surface = 4.0 * solid / wire
+    return 1.0 - solid, surface * surface * opening_m
+
+
+def mesh_reynolds(speed_ms: Floats, opening_m: Floats, open_fraction: Floats, blocked: Floats, kinematic_m2s: Floats) -> Floats:
+    """Return the Reynolds number of a woven mesh as Armour and Cannon (1968) have it: v / (nu a^2 D), never negative.
+
+    `speed_ms` is the flow over the whole face, in m/s (either sign); v is what that is over the share that is not
+    `blocked`. `opening_m` D > 0 in m, `open_fraction` below 1 that of the clean mesh, `kinematic_m2s` nu in m2/s; a
+    in 1/m is the surface of the wires over the volume of the mesh. About two fifths of the number on the wire.
+
+    >>> round(mesh_reynolds(0.1, 0.8e-3, 0.4, 0.0, 0.913e-6), 1)
+    19.6
+    """
+    _, rough = _weave(opening_m, open_fraction)
+    number: Floats = np.abs(speed_ms) / ((1.0 - blocked) * kinematic_m2s * rough)
+    return number
+
+
+def mesh_linear(face_area_m2: Floats, opening_m: Floats, open_fraction: Floats, blocked: Floats, kinematic_m2s: Floats) -> Floats:
+    """Return a of h = a Q + b Q |Q|, in s/m2, of a woven mesh: what its wires lose by viscosity, beside `guard_quadratic`.
+
+    `face_area_m2` A > 0 in m2, `opening_m` D > 0 in m the width of an opening, `open_fraction` (0 to below 1) that of
+    the clean mesh, `blocked` (0 to below 1) the share of the face that is shut: the water passes the rest faster,
+    through openings that are what they were. `kinematic_m2s` nu in m2/s.
+
+        a = 8.61 nu B a_s^2 / (g e^2 (1 - blocked) A)
+
+    with B two wires thick, e the share of voids and a_s the surface of the wires over the volume of the mesh. Source:
+    Armour and Cannon, AIChE J. 14 (1968) 415-420, who add the viscous and the inertial part as is done here
+    (`MESH_REYNOLDS`, `MESH_WEAVE`). With the inertial part of `wire_mesh_k` a clean mesh of 0.3 to 0.6 open loses from
+    5 % less to 34 % more than the round wire screens of Blevins (1984) at Reynolds numbers on the wire of 20 to 400;
+    with that of Armour and Cannon it would be from 9 % less to 21 % more. At catalog openings of 0.4 to 0.45 it is 7
+    to 24 % more.
+
+    >>> round(float(mesh_linear(0.00175, 0.8e-3, 0.4, 0.0, 0.913e-6)), 2)
+    6.22
+    """
+    voids, rough = _weave(opening_m, open_fraction)
+    thick = 2.0 * wire_m(opening_m, open_fraction) / opening_m
+    per_speed = MESH_VISCOUS * kinematic_m2s * rough * thick / (GRAVITY_MS2 * voids * voids)
+    return per_speed / (face_area_m2 * (1.0 - blocked))
 
 
 def sponge_coefficients(

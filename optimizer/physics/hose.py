@@ -47,7 +47,16 @@ CURVATURE_RANGE = Validity(
     high=1.0 / 15.0,
     source="Ito, Trans. ASME J. Basic Eng. 81 (1959) 123-134: 1/860 to 1/15, straight below",
 )
-VALIDITIES = (ROUGHNESS_RANGE, REYNOLDS_RANGE, CURVATURE_RANGE)
+TRANSITION = Validity(
+    name="laminar or turbulent friction",
+    quantity="Reynolds number",
+    low=2000.0,
+    high=4000.0,
+    inside=True,
+    source="Churchill, Chemical Engineering 84 (24) (1977) 91-92 joins the two laws here",
+)
+"""The band in which friction in a pipe is uncertain by about a fifth."""
+VALIDITIES = (ROUGHNESS_RANGE, REYNOLDS_RANGE, CURVATURE_RANGE, TRANSITION)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

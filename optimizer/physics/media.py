@@ -45,26 +45,44 @@ FOAM_RANGE = Validity(
 )
 ERGUN_RANGE = Validity(
     name="Ergun packed bed",
-    quantity="share of voids",
+    quantity="voids",
+    kind="share",
     low=0.3,
     high=0.7,
     source="Ergun, Chem. Eng. Prog. 48 (1952) 89-94; range from memory",
 )
+RING_RANGE = Validity(
+    name="Ergun packed bed, for rings",
+    quantity="voids",
+    kind="share",
+    low=0.4,
+    high=0.95,
+    source="tower packings, 0.62 to 0.95 (Strigle, from memory); to 0.4 as for the grains of the same law",
+)
+PACKED_REYNOLDS = Validity(
+    name="Ergun packed bed",
+    quantity="Reynolds number of the grains",
+    low=0.0,
+    high=2500.0,
+    source="Ergun, Chem. Eng. Prog. 48 (1952) 89-94: 1 to 2500, from memory; below, the law of slow water",
+)
 DAVIES_RANGE = Validity(
     name="Davies fibre mat",
-    quantity="solid share of the volume",
+    quantity="solid share",
+    kind="share",
     low=0.006,
     high=0.3,
     source="Davies, Proc. Inst. Mech. Eng. B1 (1952) 185-213; range from memory",
 )
 KOZENY_RANGE = Validity(
     name="Kozeny and Carman clogging",
-    quantity="share of voids of the clean bed",
+    quantity="voids of the clean bed",
+    kind="share",
     low=0.3,
     high=0.6,
     source="granular beds; towards 1 the term (1 - voids)^2 of the clean bed vanishes and the law explodes",
 )
-VALIDITIES = (FOAM_RANGE, ERGUN_RANGE, DAVIES_RANGE, KOZENY_RANGE)
+VALIDITIES = (FOAM_RANGE, ERGUN_RANGE, RING_RANGE, PACKED_REYNOLDS, DAVIES_RANGE, KOZENY_RANGE)
 
 
 def ergun_coefficients(diameter_m: Floats, voidage: Floats) -> tuple[Floats, Floats]:
@@ -103,13 +121,29 @@ def ring_coefficients(surface_m2m3: Floats, voidage: Floats) -> tuple[Floats, Fl
 
     `surface_m2m3` > 0 is the outer geometric surface in m2 per m3 of bed, `voidage` in (0, 1) the share of
     voids. Within about 50 %, on the high side for hollow rings, whose inner surface the water partly
-    bypasses.
+    bypasses. `RING_RANGE`.
 
     >>> k, beta = ring_coefficients(370.0, 0.64)
     >>> round(k * 1e7, 3), round(beta)
     (4.596, 412)
     """
     return ergun_coefficients(equivalent_diameter_m(surface_m2m3, voidage), voidage)
+
+
+def packed_reynolds(permeability_m2: Floats, voidage: Floats, speed_ms: Floats, kinematic_m2s: Floats) -> Floats:
+    """Return the Reynolds number v d / (nu (1-e)) of the grains of a bed, never negative, as in `ergun_coefficients`.
+
+    `speed_ms` v is the flow over the whole bed, in m/s, `kinematic_m2s` nu in m2/s. The diameter d of the grains, or of
+    spheres with the surface of rings, is read off `permeability_m2` and `voidage` e in (0, 1). Ergun's viscous and inertial
+    losses are equal where it is 150 / 1.75.
+
+    >>> k, _ = ergun_coefficients(0.005, 0.40)
+    >>> round(float(packed_reynolds(k, 0.40, 0.01, 0.91e-6)), 1)
+    91.6
+    """
+    cube = voidage * voidage * voidage
+    number: Floats = np.abs(speed_ms) * np.sqrt(150.0 * permeability_m2 / cube) / kinematic_m2s
+    return number
 
 
 def inertial_1m(permeability_m2: Floats, inertia: Floats) -> Floats:
@@ -343,14 +377,6 @@ def grain_surface_m2m3(diameter_m: Floats, voidage: Floats) -> Floats:
     return 6.0 * (1.0 - voidage) / diameter_m
 
 
-NITRIFICATION_G_M2_DAY = 0.3
-"""Ammonia nitrogen that a m2 of biofilm removes in a day, g; design practice 0.2 to 1.0.
-
-About 0.30 for bead filters (Malone and Beecher, Aquacultural Engineering 22 (2000) 57-73; from memory). At
-the low ammonia of a stocked display tank the low end holds.
-"""
-
-
 def ammonia_g_day(feed_kg_day: Floats, protein_share: Floats) -> Floats:
     """Return the total ammonia nitrogen in g/day that feeding makes: 1000 F PC 0.092.
 
@@ -363,13 +389,14 @@ def ammonia_g_day(feed_kg_day: Floats, protein_share: Floats) -> Floats:
     return 1000.0 * 0.092 * feed_kg_day * protein_share
 
 
-def biological_area_m2(feed_kg_day: Floats, protein_share: Floats, rate_g_m2_day: Floats = NITRIFICATION_G_M2_DAY) -> Floats:
+def biological_area_m2(feed_kg_day: Floats, protein_share: Floats, rate_g_m2_day: Floats) -> Floats:
     """Return the surface in m2 that bacteria need to take up the ammonia of the feeding.
 
     `feed_kg_day` >= 0 in kg/day, `protein_share` from 0 to 1, `rate_g_m2_day` > 0 in g of ammonia nitrogen
-    per m2 and day: `ammonia_g_day` over the rate. Source: Timmons and Ebeling, Recirculating Aquaculture.
+    per m2 and day: `ammonia_g_day` over the rate. Source: Timmons and Ebeling, Recirculating Aquaculture. The
+    rate, its range and what warmth does to it: `dirt_figures`, `feeding`, put together in `dirt/biology.py`.
 
-    >>> round(biological_area_m2(0.005, 0.45), 2)
+    >>> round(biological_area_m2(0.005, 0.45, 0.3), 2)
     0.69
     """
     return ammonia_g_day(feed_kg_day, protein_share) / rate_g_m2_day

@@ -169,6 +169,36 @@ def points_head_m(
     return total
 
 
+def power_share(flow_ratio: Floats, shut_share: Floats) -> Floats:
+    """Return the power that a pump draws over that at its free flow: s + (1 - s) Q / Qmax.
+
+    `flow_ratio` is Q / Qmax, at least 0, and `shut_share` s from 0 to 1 the power at no flow over that at free flow. The shaft
+    power of radial pumps of low specific speed rises nearly straight from shut-off on: at no flow it is some 0.45 of that at
+    the design point (worked example for such a pump in Karassik et al., Pump Handbook, section 2.1: 0.44). A small motor adds
+    losses that hang little on the load, so at its socket the rise is flatter.
+
+    >>> round(power_share(0.5, 0.7), 3)
+    0.85
+    """
+    return shut_share + (1.0 - shut_share) * flow_ratio
+
+
+AIR_KGM3 = 1.2
+"""Density of air at 20 degC and sea level (from memory, any handbook)."""
+
+
+def head_full_of_air_m(max_head_m: Floats, density_kgm3: Floats) -> Floats:
+    """Return the head in m of water that a pump gives at no flow while it is full of air.
+
+    `max_head_m` is its head at no flow in m of what it pumps, and the same number of m of air, since the head of a centrifugal
+    pump hangs on the speed alone; `density_kgm3` that of the water. So it does not lift water over anything.
+
+    >>> round(head_full_of_air_m(2.0, 998.0) * 1e3, 1)
+    2.4
+    """
+    return max_head_m * AIR_KGM3 / density_kgm3
+
+
 def mains_ratio(label_hz: Floats, mains_hz: Floats) -> Floats:
     """Return the speed on the mains over that of the label: `mains_hz` / `label_hz`, both > 0 in Hz.
 

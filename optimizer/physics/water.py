@@ -13,28 +13,32 @@ PRACTICAL_PER_ABSOLUTE = 35.0 / 35.16504
 
 DENSITY_TEMPERATURE = Validity(
     name="EOS-80 density",
-    quantity="water temperature in degC",
+    quantity="temperature",
+    kind="temperature",
     low=0.0,
     high=40.0,
     source="UNESCO Technical Papers in Marine Science 44 (1983)",
 )
 DENSITY_SALINITY = Validity(
     name="EOS-80 density",
-    quantity="salinity in g/kg",
+    quantity="salinity",
+    unit="g/kg",
     low=0.0,
     high=42.0 / PRACTICAL_PER_ABSOLUTE,
     source="UNESCO Technical Papers in Marine Science 44 (1983): practical salinity 0 to 42",
 )
 VISCOSITY_TEMPERATURE = Validity(
     name="IAPWS SR6-08 viscosity",
-    quantity="water temperature in degC",
+    quantity="temperature",
+    kind="temperature",
     low=-20.0,
     high=110.0,
     source="IAPWS SR6-08(2011): 253.15 K to 383.15 K at 0.1 MPa",
 )
 VISCOSITY_SALINITY = Validity(
     name="seawater viscosity ratio",
-    quantity="salinity in g/kg",
+    quantity="salinity",
+    unit="g/kg",
     low=0.0,
     high=150.0,
     source="Sharqawy, Lienhard and Zubair, Desalination and Water Treatment 16 (2010) 354-380",

@@ -43,7 +43,7 @@ def render(told: Ageing, units: str = "metric", screen: Screen = PLAIN) -> str:
     lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
     lines += _branches(told, measures)
     lines += ["", "What is missed when", *_missing(told, measures)]
-    lines += ["", "Each stage by itself", *_stages(told)]
+    lines += ["", "Each stage by itself", *_stages(told, measures)]
     lines += ["", "What clogs first", *_risen(told, measures)]
     lines += ["", "Surface for bacteria", *surface_lines([("in the trays", told.bacteria)], measures)]
     lines += paragraph(_bacteria(told), "  ", "    ")
@@ -184,12 +184,12 @@ def _what(miss: Missing, told: Ageing, measures: Measures) -> str:
     return safe(measures.words(miss.words)) + (f" ({safe(miss.place)})" if told_apart else "")
 
 
-def _stages(told: Ageing) -> list[Block]:
-    heads = [("", "caught", "dirty", "costs", "due"), ("", "g", "", "of flow", "")]
-    lines = aligned([*heads, *(_stage(stage, told) for stage in told.stages)], longest=50)
+def _stages(told: Ageing, measures: Measures) -> list[Block]:
+    heads = [("", "caught", "dirty", "cake", "costs", "due"), ("", "g", "", measures.bore, "of flow", "")]
+    lines = aligned([*heads, *(_stage(stage, told, measures) for stage in told.stages)], longest=50)
     legend = (
-        f"By day {number(told.days, 0)}. caught: dry; dirty: openings shut, pores full, bore lost, speed lost; due: when its "
-        "dirt alone costs a tenth of the clean flow (common practice, no published source)."
+        f"By day {number(told.days, 0)}. caught: dry; dirty: openings shut, pores full, bore lost, speed lost; cake: how thick "
+        "it lies on the face; due: when its dirt alone costs a tenth of the clean flow (common practice, no published source)."
     )
     made = (
         f"Of {_grams(told.made_kg)} g of dry dirt {_grams(told.made_kg - told.left_kg)} g are caught, "
@@ -198,9 +198,10 @@ def _stages(told: Ageing) -> list[Block]:
     return [*lines, *paragraph(f"{legend} {made}", "  ", "  "), *_biological_first(told)]
 
 
-def _stage(stage: StageCost, told: Ageing) -> tuple[str, ...]:
+def _stage(stage: StageCost, told: Ageing, measures: Measures) -> tuple[str, ...]:
+    cake = measures.bare_bore(stage.cake_m) if stage.cake_m else ""
     caught = "" if stage.caught_kg is None else _grams(stage.caught_kg)
-    return (_stage_name(stage), caught, percent(stage.dirt), percent(stage.cost), _on(stage.due_day, told.days))
+    return (_stage_name(stage), caught, percent(stage.dirt), cake, percent(stage.cost), _on(stage.due_day, told.days))
 
 
 def _grams(kg: float) -> str:

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 
 from optimizer.errors import safe
 from optimizer.model.care import Care, MediaTray
+from optimizer.model.media_plan import BioSurface
 from optimizer.model.results import Result
 from optimizer.report.layout import Block, bullets
 from optimizer.report.measures import Measures
+from optimizer.report.media_plan_text import surface_words
 
 __all__ = ["lines"]
 
@@ -31,14 +33,21 @@ NO_HOME = (
 )
 
 
-def lines(result: Result, _: Measures) -> list[Block]:
+def lines(result: Result, measures: Measures) -> list[Block]:
     """Return what stays, what may be changed and when; no lines for an answer that does not know the trays."""
     if result.care is None:
         return []
     return [
         "Changing media without losing bacteria",
-        *bullets([*_trays(result.care), *ALWAYS, ANOTHER_CANISTER, PRACTICE]),
+        *bullets([_surface(result.care.surface, measures), *_trays(result.care), *ALWAYS, ANOTHER_CANISTER, PRACTICE]),
     ]
+
+
+def _surface(surface: BioSurface, measures: Measures) -> str:
+    """What the feeding needs and what there is after this answer, as `ageing` has it too."""
+    areas = (surface.need_m2, surface.need_low_m2, surface.need_high_m2, surface.have_m2)
+    need, low, high, have = (f"{measures.bare_area(area)} {measures.area}" for area in areas)
+    return f"They need {need} for the feeding ({low} to {high}) and have {have} with this answer: {surface_words(surface)}."
 
 
 def _trays(care: Care) -> Iterator[str]:

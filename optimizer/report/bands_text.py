@@ -253,7 +253,9 @@ def _assumed(band: Band, fills: int) -> list[Block]:
 
 
 def _prior(prior: PriorLine) -> str:
-    """What a factor scales and how far it goes: it lies between 1/spread and spread in a share of 2 quantile - 1."""
+    """What a factor scales and how far it goes: it lies between 1/spread_down and spread in a share of 2 quantile - 1."""
     inside = percent(2.0 * prior.quantile - 1.0)
     what = prior.unknown if prior.unknown.endswith(prior.scales) else f"{prior.unknown} ({prior.scales})"
-    return f"{what}: at most {number(prior.spread, 2)} times more or less in {inside} of cases; {safe(prior.source)}"
+    more, less = number(prior.spread, 2), number(prior.spread_down, 2)
+    most = f"{more} times more or less" if more == less else f"{more} times more or {less} times less"
+    return f"{what}: at most {most} in {inside} of cases; {safe(prior.source)}"

@@ -5,9 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from optimizer.errors import safe
-from optimizer.model.diagnosis import CleaningGain, Diagnosis, FittedHead, Suspect
-from optimizer.model.measuring import Calibrated, Identified, RankedTest
+from optimizer.model.diagnosis import (
+    AIR,
+    AS_WRITTEN,
+    DIRT,
+    LIKELY_AIR,
+    PUMP,
+    Cause,
+    CleaningGain,
+    Diagnosis,
+    FittedHead,
+    PowerCheck,
+    Suspect,
+)
+from optimizer.model.measuring import Calibrated, Identified, PowerBand, RankedTest
 from optimizer.model.part_names import named
+from optimizer.model.signs import BUBBLES, RATTLE, TILTING
+from optimizer.report import priming_text
 from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, paragraph
 from optimizer.report.measured_lines import (
     assumed,
@@ -19,7 +33,7 @@ from optimizer.report.measured_lines import (
     relative_text,
 )
 from optimizer.report.measurement_words import CAUTION
-from optimizer.report.measures import Measures, gain, number, percent, system
+from optimizer.report.measures import Measures, gain, number, percent, system, watts
 from optimizer.report.plan_lines import opening
 
 __all__ = ["clean_first_words", "headline", "most_worth_words", "odd_words", "render", "told_apart_words"]
@@ -51,6 +65,7 @@ def render(told: Diagnosis, units: str = "metric", screen: Screen = PLAIN) -> st
     if told.calibrated.measured:
         lines += ["", *fill_table(told.calibrated.measured, measures)]
         lines += fill_warnings(told.calibrated.measured, measures)
+    lines += _causes(told, measures)
     lines += _heads(told, measures) + _suspects(told) + _cleaning(told, measures) + _unknown(told) + _tests(told, measures)
     return finished([*lines, *assumed(told.notes, measures)], screen)
 
@@ -68,7 +83,9 @@ def _sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
         yield f"{expected}; with the measurements it is {band_text(found.delivered, measures)}: {more}."
         if found.tail < ODD:
             yield odd_words(found)
-    if found.clean_first:
+    if told.pump_first:
+        yield _pump_first_words(told)
+    elif found.clean_first:
         yield clean_first_words(found)
     elif not told.cleaning:
         against = ", and nothing measured speaks against it" if found.identified.singular else ""
@@ -94,6 +111,75 @@ def clean_first_words(found: Calibrated) -> str:
         return "The loop gives less than a loop as clean as the file says: clean and measure again before you buy."
     least, middle, most = (percent(ratio - 1.0) for ratio in (found.gain.p10, found.gain.p50, found.gain.p90))
     return f"Cleaning alone would give back about {middle} ({least} to {most}): clean and measure again before you buy."
+
+
+# -- dirt, the pump, or air ----------------------------------------------------------------------------------------
+
+_NAMES = {
+    AS_WRITTEN: "nothing beyond what the file says and what it does not know",
+    DIRT: "a loop that is dirtier or narrower than written",
+    PUMP: "a pump weaker than written: dirt or wear at the impeller, a magnet that slips",
+    AIR: "air in the pump or the canister",
+}
+_SIZES = {DIRT: "losses", PUMP: "speed", AIR: "density in the pump"}
+
+LET_OUT = (
+    "To let air out, with dry hands and all else on the tank unplugged: tilt the running canister a little this way and that, or "
+    "switch it off for a few seconds and on again. Bubbles at the outlet that end and a flow that comes back show that it was "
+    "air (common practice, no published source). Hold on to the hoses: one that slips off empties the tank onto the floor."
+)
+THEN_IMPELLER = (
+    "If nothing comes out: unplug, shut the valves, take out the impeller, brush it and its well, and look for broken vanes. A "
+    "pump that hums and moves nothing must not run on. Local codes and licensed electricians decide on sockets and RCD (GFCI)."
+)
+MEASURE_AGAIN = (
+    "Then fill and read the watts again: all figures here take the pump to be full of water, and blame the loop for the rest."
+)
+
+
+def _pump_first_words(told: Diagnosis) -> str:
+    both, air = (probability_text(told.probability(*names)) for names in ((AIR, PUMP), (AIR,)))
+    # watts alone hardly tell the two apart
+    if told.signs and told.probability(AIR) >= LIKELY_AIR:
+        return f"Air in the pump is the likeliest cause ({air}): let it out and measure again before you clean or buy."
+    return (
+        f"What is wrong is rather at the pump than in the loop ({both}; air in it {air}): let the air out, then look at the "
+        "impeller, and measure again before you buy."
+    )
+
+
+def _causes(told: Diagnosis, measures: Measures) -> list[Block]:
+    if not told.causes:
+        return []
+    lines = bullets(map(_cause, told.causes))
+    if told.power is not None:
+        lines += bullets([_power_words(told.power, told.signs)])
+    if told.pump_first:
+        lines += bullets([LET_OUT, THEN_IMPELLER, MEASURE_AGAIN])
+    if told.air is not None:
+        lines += priming_text.bubbles(told.air, measures)
+    by = [*(["fills"] if told.calibrated.measured else []), *(["watts"] if told.power else []), *map(safe, told.signs)]
+    head = f"Dirt, the pump, or air: by {', '.join(by)}; odds are priors of the authors"
+    return ["", *paragraph(head, rest="  "), *lines]
+
+
+def _cause(one: Cause) -> str:
+    size = f" ({_SIZES[one.name]} {number(one.size, 2)} times)" if one.name in _SIZES else ""
+    return f"{probability_text(one.probability)}: {_NAMES[one.name]}{size}"
+
+
+def _power_words(power: PowerCheck, signs: Sequence[str]) -> str:
+    read = f"{watts(power.read_w)}{GLUE}W were read. Full of water, and the loop to blame, the pump would draw"
+    would = f"{_band_w(power.full)} at its flow and {_band_w(power.shut)} at no flow"
+    below = f"that it draws less than at no flow has a probability of {probability_text(power.below_shut)}"
+    why = "No loop that chokes a pump brings its watts below these; air in it does, or an impeller that is worn or slips."
+    told_apart = {TILTING, BUBBLES, RATTLE} & set(signs)
+    more = "" if told_apart else " Watts do not tell these two apart; a rattle, bubbles or tilting do (--signs)."
+    return f"{read} {would}; {below}. {why}{more}"
+
+
+def _band_w(band: PowerBand) -> str:
+    return f"{watts(band.p50_w)}{GLUE}W (8 of 10: {watts(band.p10_w)} to {watts(band.p90_w)}{GLUE}W)"
 
 
 # -- where the head goes, and why ----------------------------------------------------------------------------------

@@ -40,12 +40,19 @@ def render(told: Measured, units: str = "metric", screen: Screen = PLAIN) -> str
 
 
 def _sentences(told: Measured, measures: Measures) -> Iterator[str]:
-    read = f" and {watts(told.power_w)} W at the socket" if told.power_w else ""
     what = "the fill" if len(told.fills) == 1 else f"all {len(told.fills)} fills"
-    yield f"Delivered by {what}{read}: {band_text(told.delivered, measures)}."
+    yield f"Delivered by {what}{_read(told.powers_w)}: {band_text(told.delivered, measures)}."
     yield f"The file alone lets expect {band_text(told.expected, measures)}."
     if told.tail < ODD:
         yield 'So far from the file it comes by chance in fewer than 1 of 20 cases: ask "fullbore diagnose".'
+
+
+def _read(powers_w: tuple[float, ...]) -> str:
+    """What a meter showed, where one was read."""
+    if not powers_w:
+        return ""
+    shown = dict.fromkeys((watts(min(powers_w)), watts(max(powers_w))))
+    return f" and {' to '.join(shown)} W at the socket"
 
 
 def _sources(each: CorrectedFlow, measures: Measures) -> str:

@@ -27,6 +27,10 @@ MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
             now=f"{_FILL} with the return hose off at the coupling nearest the pump, and the watts read at the socket",
             before_buying="ask for measured heads at two or three flows instead of the label's two ends",
         ),
+        "power drawn": Measurement(
+            now="the watts read at the socket beside two fills, one with the outlet off",
+            before_buying="ask for the watts at no flow and at free flow",
+        ),
         "fittings": Measurement(
             now=f"{_FILL} with couplings and elbows taken out and the hoses joined straight, against one as it stands",
             before_buying="ask for the head lost, or Kv, of the fittings, and fill against the clock as soon as they are on",
@@ -50,6 +54,14 @@ MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
         "media": Measurement(
             now=f"{_FILL} with the media out (kept wet in tank water, back within the hour), against one with them in",
             before_buying="the pores or grain of the new media, and a timed fill before and after they go in",
+        ),
+        "cake on media": Measurement(
+            now=f"{_FILL} before and after rinsing the pads in tank water (biological ones one at a time)",
+            before_buying="rinse the pads first and fill again; a new pad has no cake yet",
+        ),
+        "cake on the guard": Measurement(
+            now=f"{_FILL} before and after rinsing the sponge over the intake",
+            before_buying="rinse the sponge first and fill again; a new one has no cake yet",
         ),
         "guard": Measurement(
             now=f"{_FILL} with the guard off (a coarse net held over the intake, nobody leaves), against one with it on",

@@ -269,6 +269,8 @@ def _shown(value_si: float, unit: str, dimension: Dimension, decimals: int) -> s
 
 def _in_us(quantity: Quantity) -> str:
     """A quantity in US customary units, to three digits; what has no bound keeps its words."""
+    if quantity.kind == "temperature":
+        return f"{quantity.si * 1.8 + 32.0:.3g} degF"
     unit, size = IN_US[quantity.kind]
     if not math.isfinite(quantity.si):
         return quantity.metric

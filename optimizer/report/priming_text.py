@@ -11,7 +11,7 @@ from optimizer.model.said import Quantity, Said
 from optimizer.report.layout import Block, bullets, glued, paragraph
 from optimizer.report.measures import Measures
 
-__all__ = ["lines"]
+__all__ = ["bubbles", "lines"]
 
 WHY = (
     "A leak is a hole between water and air, and the side with more pressure goes through it. The pump draws on the suction "
@@ -37,6 +37,11 @@ def lines(result: Result, measures: Measures) -> list[Block]:
     return [*told, "  When bubbles come and do not stop:", *bullets(_bubbles(air, measures), indent="    ")]
 
 
+def bubbles(air: AirCheck, measures: Measures) -> list[Block]:
+    """Return where to look for air in a rig as it is: the joints that draw it, how it is found, and how the loop is filled."""
+    return bullets([*_joints(air, measures), *_bubbles(air, measures), _self_priming(air, measures)])
+
+
 def _joints(air: AirCheck, measures: Measures) -> Iterator[str]:
     rows = dict.fromkeys(joint.row for joint in air.joints)
     for row in rows:
@@ -53,8 +58,32 @@ def _joint(joint: AirJoint, measures: Measures) -> str:
     return f"{before} to {after} ({measures.head_text(joint.head_m)})"
 
 
+PRIMER_M = 0.5
+"""What a hand primer lifts the water by at most: common practice, no published source."""
+
+
+def _self_priming(air: AirCheck, measures: Measures) -> str:
+    """Whether the canister fills itself, or its primer fills it."""
+    dry = f"Full of air the pump lifts water by {measures.bore_text(air.dry_head_m)} at most"
+    if air.below_m is not None and air.below_m <= 0.0:
+        return f"{dry}, and it stands no lower than the water, so nothing falls into it: fill it by hand before every start."
+    primer = f"{measures.length_text(PRIMER_M)} (common practice)"
+    if air.rim_m is None:
+        return f"{dry}, so not over a rim. How high that is, is not given (site.rim); a hand primer manages about {primer}."
+    if air.rim_m <= air.dry_head_m:
+        return "The hoses rise over nothing: water falls in by itself as soon as the air is let out."
+    over = f"{dry}, so not over the rim, {measures.length_text(air.rim_m)} above the water: it does not prime by itself"
+    if air.rim_m > PRIMER_M:
+        return (
+            f"{over}, nor by a hand primer, which manages about {primer}: fill the suction hose by hand, or fit a non-return "
+            "valve so that it stays full."
+        )
+    return f"{over}. A hand primer manages about {primer}; a canister without one is filled by hand."
+
+
 def _priming(air: AirCheck, measures: Measures) -> Iterator[str]:
     yield SAFE
+    yield _self_priming(air, measures)
     filled = Said("about ", Quantity(air.fill_m3, "volume", f"{air.fill_m3 * 1e3:.1f} l"))
     yield (
         f"Clean the seal of the lid and wet it with tank water; fill the canister and the suction hose with tank water, "

@@ -15,6 +15,7 @@ from optimizer.model.losses import BranchLoss, Loss, Run
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
 from optimizer.model.parts import Part
 from optimizer.model.rig import MEETING, PARTING, HeldJoint, Position, tee_place
+from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, scaled_chains, together
 from optimizer.search.pricing import Shop
@@ -109,7 +110,7 @@ class _Held:
 class Filler:
     """Fills branches with joints from one book, priced in one shop; nothing may cost more than ``dearest`` alone. ``priceless``:
     prices do not count, so of two fillings the one that loses less is left. What stays loses what is ``fitted`` (None: what is
-    stated); ``joints`` are those of the rig that hold adapters."""
+    stated); ``joints`` are those of the rig that hold adapters, and by ``laws`` the steps of bore in its tees are reckoned."""
 
     book: JointBook
     shop: Shop
@@ -118,6 +119,7 @@ class Filler:
     priceless: bool = False
     fitted: Fitted | None = None
     joints: tuple[HeldJoint, ...] = ()
+    laws: FittingLaws = CHOSEN
     _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
     _losses: dict[BranchLoss, BranchLoss] = field(init=False, default_factory=dict)
     _begun: dict[tuple[str, Gate | None], list[Filling]] = field(init=False, default_factory=dict)
@@ -250,7 +252,8 @@ class Filler:
         same = joint is not None and joint.before == before
         if fill.kept >= 0 and here.installed and _side_by_side(held.parts, fill.kept, place):
             adapters = joint.adapters if joint is not None and same else ()
-            return (as_it_is(fill.end, adapters, here.end, self._joint_scale(held.parts, fill.kept, place)),)
+            stated = self.book.chained(fill.end, adapters, here.end)
+            return (as_it_is(adapters, stated * self._joint_scale(held.parts, fill.kept, place)),)
         chains = self.book.chains(fill.end, here.end)
         if joint is not None:
             chains = with_held(self.book, chains, (fill.end, here.end), joint.adapters, (same, here.installed))

@@ -32,6 +32,7 @@ from optimizer.model.losses import BranchLoss, Loss, Split, TeeShape
 from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Chain, FilledBranch, FilledBranches, Option
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
+from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.search.branch_fillings import Filler, Filling, Gate
 
 MOST_WAYS = 300_000
@@ -141,8 +142,8 @@ class _Ready:
 
 
 def _ready(places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> list[_Ready]:
-    options, fitted = places.branches[number], filler.fitted
-    steps = _leg_steps(parting, meeting, number, fitted)
+    options = places.branches[number]
+    steps = _leg_steps(parting, meeting, number, filler.fitted, filler.laws)
     return [
         _Ready(
             fill=fill,
@@ -190,7 +191,7 @@ class _Between:
             items=items,
             needs=filler.shop.needs(items),
             change=max((tee.change for tee in tees), key=ORDER.index),
-            common=_run_steps(parting, meeting, filler.fitted),
+            common=_run_steps(parting, meeting, filler.fitted, filler.laws),
             shapes=(_shape(parting, filler.fitted), _shape(meeting, filler.fitted)),
         )
 
@@ -250,41 +251,44 @@ def as_filled(
     meeting: Option | None,
     throttled: bool = True,
     fitted: Fitted | None = None,
+    laws: FittingLaws = CHOSEN,
 ) -> Option:
     """An option of a position with its branches filled so: their loss is made of their parts, joints and tees, those that are
-    installed as ``fitted`` (None: as stated). Not ``throttled``: throttles in the branches stand open."""
+    installed as ``fitted`` (None: as stated), the steps in tees by ``laws``. Not ``throttled``: throttles in the branches stand
+    open."""
     losses = []
     for number, way in enumerate(branches):
         low = max((each.flow_min_m3s for each in way.there), default=0.0)
         high = min((each.flow_max_m3s for each in way.there), default=math.inf)
         throttles = throttled and any(each is not None and each.throttles for each in (*way.options, *way.joints))
-        steps = _leg_steps(parting, meeting, number, fitted)
+        steps = _leg_steps(parting, meeting, number, fitted, laws)
         losses.append(_branch_loss(way.there, way.joints, steps, (low, high, throttles)))
     split = Split(branches=tuple(losses), parting=_shape(parting, fitted), meeting=_shape(meeting, fitted))
     needs = () if option.ways is None else option.ways.needs
     filled = FilledBranches(branches=tuple(branches), parting=parting, meeting=meeting, split=split, needs=needs)
-    return replace(option, loss=_run_steps(parting, meeting, fitted), ways=filled)
+    return replace(option, loss=_run_steps(parting, meeting, fitted, laws), ways=filled)
 
 
-def _leg_steps(parting: Option | None, meeting: Option | None, number: int, fitted: Fitted | None) -> float:
+def _leg_steps(parting: Option | None, meeting: Option | None, number: int, fitted: Fitted | None, laws: FittingLaws) -> float:
     """Steps of bore in the legs of the tees that lead to a branch, in s2/m5."""
     leaving, entering = ("side", "side") if number else ("outlet", "inlet")
-    return _steps(parting, leaving, False, fitted) + _steps(meeting, entering, True, fitted)
+    return _steps(parting, leaving, False, fitted, laws) + _steps(meeting, entering, True, fitted, laws)
 
 
-def _run_steps(parting: Option | None, meeting: Option | None, fitted: Fitted | None) -> Loss:
+def _run_steps(parting: Option | None, meeting: Option | None, fitted: Fitted | None, laws: FittingLaws) -> Loss:
     """Steps of bore in the tees that all the water meets."""
-    return Loss(quadratic=_steps(parting, "inlet", True, fitted) + _steps(meeting, "outlet", False, fitted))
+    entering, leaving = _steps(parting, "inlet", True, fitted, laws), _steps(meeting, "outlet", False, fitted, laws)
+    return Loss(quadratic=entering + leaving)
 
 
-def _steps(tee: Option | None, leg: str, inward: bool, fitted: Fitted | None) -> float:
+def _steps(tee: Option | None, leg: str, inward: bool, fitted: Fitted | None, laws: FittingLaws) -> float:
     """Loss of the step between the bore of a tee's end and that inside it, in s2/m5."""
     piece = tee_of(tee)
     if piece is None:
         return 0.0
     end = {"inlet": piece.inlet, "outlet": piece.outlet, "side": piece.side}[leg]
     inside = piece.side_passage_m if leg == "side" else piece.passage_m
-    step = change_quadratic(end.bore_m, inside) if inward else change_quadratic(inside, end.bore_m)
+    step = change_quadratic(*((end.bore_m, inside) if inward else (inside, end.bore_m)), laws)
     return step * _scale(tee, fitted)
 
 

@@ -322,8 +322,10 @@ class _Maker:
         ends += [end for _, tee in each_of(places.meeting, TeePiece) for end in (tee.inlet, tee.side)]
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
         ends += [turned.entry for joint in self.rig.joints for turned in joint.adapters]
-        book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest)
-        filler = Filler(book, self.shop, dearest, self.water.kinematic_m2s, self.priceless, self.rig.fitted, self.rig.joints)
+        rig = self.rig
+        book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest, rig.laws)
+        nu = self.water.kinematic_m2s
+        filler = Filler(book, self.shop, dearest, nu, self.priceless, rig.fitted, rig.joints, rig.laws)
         try:
             made, unsteady = ways(places, filler)
             self.left_out += unsteady
@@ -353,7 +355,7 @@ class _Maker:
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
         media = () if position.stays else tuple(parts_of((part for _, part in sorted(self.shop.parts.items())), Medium))
-        loss, fitted = canister_loss(body), self.rig.fitted
+        loss, fitted = canister_loss(body, self.rig.laws), self.rig.fitted
         if fitted is not None:
             loss = fitted.part(body, position.state, position, self.water)[1]
         for stack in stacks(body, self.rig.trays, media, self.limits, self.water, self.shop, fitted, self.lasting, self.apart):

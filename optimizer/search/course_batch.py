@@ -22,11 +22,12 @@ from optimizer.loop.element_loops import NO_RUN, RELATIVE
 from optimizer.loop.kinds import of_sort
 from optimizer.loop.pump_heads import Pumps
 from optimizer.loop.roots import falling_roots
-from optimizer.loop.terms import guard_terms, layer_terms
+from optimizer.loop.terms import cake_linear, guard_terms, layer_terms
 from optimizer.model.losses import Run
 from optimizer.model.options import Option
 from optimizer.model.parts import Guard, Pump
 from optimizer.model.rig import Tray
+from optimizer.model.state import State
 from optimizer.physics.hose import friction_head_m
 from optimizer.search.ageing import Ageing
 
@@ -84,8 +85,8 @@ class CourseBatch:
         self.guard_scales = [ageing.guard_scales(self.used[n]) for n in guards]
         self.trays = Trays.of([self.used[n] for n in self.at[:, ageing.canister].tolist()], ageing)
 
-    def _guard(self, used: int) -> tuple[Guard, float]:
-        return of_sort(self.used[used].part, Guard), self.used[used].state.blocked
+    def _guard(self, used: int) -> tuple[Guard, State]:
+        return of_sort(self.used[used].part, Guard), self.used[used].state
 
     # -- the days --------------------------------------------------------------------------------------------------
 
@@ -93,8 +94,8 @@ class CourseBatch:
         """Clean day, last day and mean of all bundles."""
         times, net_m3 = self.ageing.days, self.problem.choices.rig.tank.net_m3
         interval = self.ageing.interval
-        parts, blocked = [part for part, _ in self.guards], [share for _, share in self.guards]
-        loads = Loads(parts, blocked, self.trays.layers, interval.daily, interval.laws)
+        parts, states = [part for part, _ in self.guards], [state for _, state in self.guards]
+        loads = Loads(parts, states, self.trays.layers, interval.daily, interval.laws)
         day = self._day(float(times[0]), loads)
         first = own = self._own(day)
         clean = flow = self._held(day, own, np.minimum(self.high, self.limits.flow_max_m3s))
@@ -124,7 +125,7 @@ class CourseBatch:
         lift, linear, quadratic = (np.array(terms[..., n]) for n in range(3))
         for place, (a, b) in (
             (self.ageing.guard, self._guard_terms(loads)),
-            (self.ageing.canister, self.trays.terms(loads.filled())),
+            (self.ageing.canister, self.trays.terms(*loads.tray_states())),
         ):
             linear[:, place] += a
             quadratic[:, place] += b
@@ -137,12 +138,14 @@ class CourseBatch:
 
     def _guard_terms(self, loads: Loads) -> tuple[Reals, Reals]:
         linear, quadratic = np.zeros((2, len(self.guards)))
-        blocked, water = loads.blocked(), self.problem.choices.water
-        rows_of: dict[tuple[int, tuple[float, float]], list[int]] = {}
+        choices = self.problem.choices
+        (blocked, cakes), water, laws = loads.guard_states(), choices.water, choices.rig.laws
+        rows_of: dict[tuple[int, tuple[float, float, float]], list[int]] = {}
         for n, (part, _) in enumerate(self.guards):
             rows_of.setdefault((id(part), self.guard_scales[n]), []).append(n)
         for (_, scales), rows in rows_of.items():
-            linear[rows], quadratic[rows] = guard_terms(self.guards[rows[0]][0], blocked[rows], water, scales)
+            guard = self.guards[rows[0]][0]
+            linear[rows], quadratic[rows] = guard_terms(guard, blocked[rows], cakes[rows], water, scales, laws)
         return linear, quadratic
 
     def _guard_ceiling(self, loads: Loads) -> Reals:
@@ -150,7 +153,7 @@ class CourseBatch:
         if math.isinf(limit):
             return np.full(len(self.guards), math.inf)
         faces = np.array([part.face_area_m2 for part, _ in self.guards])
-        return np.asarray(limit * faces * (1.0 - loads.blocked()))
+        return np.asarray(limit * faces * (1.0 - loads.guard_states()[0]))
 
     # -- flows -----------------------------------------------------------------------------------------------------
 
@@ -222,7 +225,7 @@ class _Room:
 @dataclass(frozen=True, slots=True)
 class Trays:
     """The media of every bundle: their layers, and (bundles, trays) permeability and inertial coefficient, 1 and 0 where a tray
-    is empty, and ``scales`` (bundles, trays, 2) of their linear and quadratic losses."""
+    is empty, and ``scales`` (bundles, trays, 3) of their linear and quadratic losses and those of their cakes."""
 
     layers: Layers
     permeability_m2: Reals
@@ -249,7 +252,7 @@ class Trays:
             permeability_m2=np.array([[1.0 if m is None else m.permeability_m2 for m in row] for row in rows]).reshape(shape),
             inertial_1m=np.array([[0.0 if m is None else m.inertial_1m for m in row] for row in rows]).reshape(shape),
             there=np.array([[m is not None for m in row] for row in rows], dtype=bool).reshape(shape),
-            scales=np.array([scales[id(option)] for option in stacks], dtype=float).reshape(*shape, 2),
+            scales=np.array([scales[id(option)] for option in stacks], dtype=float).reshape(*shape, 3),
             ageing=ageing,
         )
 
@@ -258,12 +261,14 @@ class Trays:
         cells = {name: getattr(self, name)[rows] for name in ("permeability_m2", "inertial_1m", "there", "scales")}
         return Trays(layers=self.layers.take(rows), ageing=self.ageing, **cells)
 
-    def terms(self, filled: Reals) -> tuple[Reals, Reals]:
-        """Linear and quadratic terms of all trays of each bundle together, in s/m2 and s2/m5, of which so much is ``filled``."""
+    def terms(self, filled: Reals, cakes_m: Reals) -> tuple[Reals, Reals]:
+        """Linear and quadratic terms of all trays of each bundle together, in s/m2 and s2/m5, of which so much is ``filled`` and
+        whose cakes are so thick."""
         choices = self.ageing.problem.choices
-        filled = filled[:, : self.there.shape[1]]
+        filled, cakes_m = (each[:, : self.there.shape[1]] for each in (filled, cakes_m))
         linear, quadratic = layer_terms(self.permeability_m2, self.inertial_1m, filled, choices.rig.canister, choices.water)
-        linear, quadratic = linear * self.scales[..., 0], quadratic * self.scales[..., 1]
+        cakes = cake_linear(cakes_m, choices.rig.canister.tray_area_m2, choices.water)
+        linear, quadratic = linear * self.scales[..., 0] + cakes * self.scales[..., 2], quadratic * self.scales[..., 1]
         return np.where(self.there, linear, 0.0).sum(axis=1), np.where(self.there, quadratic, 0.0).sum(axis=1)
 
 

@@ -11,15 +11,14 @@ joint, or turned round; a keeper who wants that writes them under [[spares]].
 
 from collections.abc import Iterator, Sequence
 
-from optimizer.loop.terms import chained_quadratic
 from optimizer.model.ends import End
 from optimizer.model.options import Chain, OrientedAdapter
 from optimizer.search.joints import MOST_PIECES, JointBook, together, unbeaten
 
 
-def as_it_is(before: End, adapters: tuple[OrientedAdapter, ...], after: End, scale: float = 1.0) -> Chain:
-    """The joint between two installed ends as it stands; it loses ``scale`` times what is stated."""
-    return Chain(adapters, (), chained_quadratic(before.bore_m, adapters, after.bore_m) * scale, 0, (), (), True, True)
+def as_it_is(adapters: tuple[OrientedAdapter, ...], quadratic: float) -> Chain:
+    """A joint between two installed ends as it stands, with what it loses in s2/m5."""
+    return Chain(adapters, (), quadratic, 0, (), (), True, True)
 
 
 def with_held(
@@ -53,7 +52,7 @@ def _used_again(
                         yield Chain(
                             pieces,
                             (*one.matings, *other.matings),
-                            chained_quadratic(ends[0].bore_m, pieces, ends[1].bore_m),
+                            book.chained(ends[0], pieces, ends[1]),
                             plain,
                             together(one.special, other.special),
                             (*one.items, *other.items),

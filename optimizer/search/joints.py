@@ -8,7 +8,7 @@ been better. Upstream of the pump nobody throttles, so there chains are compared
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, partial
 from typing import TypeVar
 
 import networkx as nx
@@ -19,6 +19,7 @@ from optimizer.model.ends import End, Gender, Mating, Standard, mating
 from optimizer.model.items import Item, closure_item, part_item
 from optimizer.model.options import Chain, OrientedAdapter
 from optimizer.model.parts import Fitting
+from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.search.pricing import Shop
 
 MOST_PIECES = 3
@@ -88,6 +89,14 @@ class JointBook:
                     self._entries.setdefault(turned.entry.face, []).append(turned)
         self._entries = {face: self._unbeaten(group) for face, group in self._entries.items()}
         self._hops = self._hops_to_targets()
+
+    def chained(self, start: End, adapters: Iterable[OrientedAdapter], goal: End) -> float:
+        """Loss of a joint with these adapters in it, which need not be on offer, in s2/m5."""
+        bore, quadratic = start.bore_m, 0.0
+        for turned in adapters:
+            quadratic += self.change(bore, turned.entry.bore_m) + self.inside(turned.part, turned.flipped)
+            bore = turned.exit.bore_m
+        return quadratic + self.change(bore, goal.bore_m)
 
     def number(self, end: End) -> int:
         """The number of an end without its bore."""
@@ -268,11 +277,16 @@ class JointBook:
         return {node[1]: (far - 1) // 2 for node, far in steps.items() if isinstance(node, tuple) and node[0] == "out"}
 
 
-def joint_book(shop: Shop, targets: Iterable[Face], dearest: float) -> JointBook:
+def joint_book(shop: Shop, targets: Iterable[Face], dearest: float, laws: FittingLaws = CHOSEN) -> JointBook:
     """A book with all adapters of a shop, for chains that may have to reach the given faces."""
     adapters = [part for part in parts_of(shop.parts.values(), Fitting) if part.role == "adapter"]
     return JointBook(
-        shop=shop, adapters=adapters, change=change_quadratic, inside=adapter_quadratic, targets=targets, dearest=dearest
+        shop=shop,
+        adapters=adapters,
+        change=partial(change_quadratic, laws=laws),
+        inside=partial(adapter_quadratic, laws=laws),
+        targets=targets,
+        dearest=dearest,
     )
 
 

@@ -1,7 +1,8 @@
 """What the options of a problem lose at least on later days of an interval: the bound that the search over days adds up.
 
 A bundle that still has flow Q on day d had at least Q on every day before, because dirt only grows. So with the guard g and the
-media s it holds at least the dirt that (g, s) gather by day d at the steady turnover of Q (`dirt/loads.py`), in the same steps.
+media s it holds at least the dirt, cakes included, that (g, s) gather by day d at the steady turnover of Q (`dirt/loads.py`), in
+the same steps.
 With one guard at a time allowed, the losses of that dirt, those of films and fouled impellers (which hang on time alone) and
 those of all other parts add up place by place: what a sponge guard loses beyond its least over all media is counted with the
 media. The sum is never more than what the bundle truly loses at Q on day d, and it rises with Q, because the turnover does.
@@ -51,7 +52,7 @@ class LeastDirt:
         self.guards = range(problem.option_at[ageing.guard], problem.option_at[ageing.guard + 1])
         self.media = slice(problem.option_at[ageing.canister], problem.option_at[ageing.canister + 1])
         self.trays = Trays.of(problem.layers[ageing.canister].options, ageing)
-        self.clean = self.trays.terms(self.trays.layers.filled)
+        self.clean = self.trays.terms(self.trays.layers.filled, self.trays.layers.cake_m)
         self._heads: dict[int, Heads] = {}
         self._steady: dict[tuple[int, int], _Steady] = {}
 
@@ -111,13 +112,13 @@ class LeastDirt:
     def _gathered(self, row: int, turnover_1h: float, fillings: Ints) -> Reals:
         option, choices, interval = self.problem.option(row), self.problem.choices, self.ageing.interval
         guard, trays, count = of_sort(option.part, Guard), self.trays.take(fillings), len(fillings)
-        loads = Loads([guard] * count, [option.state.blocked] * count, trays.layers, interval.daily, interval.laws)
-        found, times = [], self.ageing.days
+        loads = Loads([guard] * count, [option.state] * count, trays.layers, interval.daily, interval.laws)
+        found, times, scales = [], self.ageing.days, self.ageing.guard_scales(option)
         for day in range(max(self.days) + 1):
             if day:
                 loads.step(float(times[day] - times[day - 1]), np.full(count, turnover_1h))
             if day in self.days:
-                blocked = loads.blocked()
-                on_guard = guard_terms(guard, blocked, choices.water, self.ageing.guard_scales(option))
-                found.append(np.stack([*trays.terms(loads.filled()), *map(np.asarray, on_guard), blocked]))
+                blocked, cake = loads.guard_states()
+                on_guard = guard_terms(guard, blocked, cake, choices.water, scales, choices.rig.laws)
+                found.append(np.stack([*trays.terms(*loads.tray_states()), *map(np.asarray, on_guard), blocked]))
         return np.stack(found)

@@ -89,6 +89,27 @@ def test_behind_a_rim_of_known_height_joints_count_from_there_on() -> None:
     assert not any("bar" in place or "guard" in place for pair in outside for place in pair)
 
 
+@pytest.mark.parametrize(
+    ("rim_m", "below_m", "words"),
+    [
+        (0.06, 1.0, "it does not prime by itself. A hand primer manages about 50 cm"),
+        (0.7, 1.0, "nor by a hand primer, which manages about 50 cm (common practice): fill the suction hose by hand"),
+        (0.0, 1.0, "water falls in by itself as soon as the air is let out"),
+        (None, 1.0, "How high that is, is not given (site.rim)"),
+        (0.06, -0.1, "it stands no lower than the water, so nothing falls into it: fill it by hand before every start"),
+    ],
+)
+def test_whether_the_loop_primes_by_itself_or_by_a_primer(rim_m: float | None, below_m: float, words: str) -> None:
+    """A pump full of air gives its head in m of air, 1.2 kg/m3 (handbook), which in water is a thousandth: it never lifts
+    any over a rim. What a hand primer manages is common practice, no published source."""
+    air = care_of(answer(1.0, 0.06)).air
+    pump = raised(1.0).pump
+    assert air.dry_head_m == pytest.approx(pump.curve.max_head_m * 1.2 / 1021.0, rel=0.03)
+    assert air.rim_m == 0.06 and air.below_m == 1.0
+    care = Care(air=replace(air, rim_m=rim_m, below_m=below_m), trays=(), tray_m3=1e-3)
+    assert words in told(replace(answer(1.0, 0.06), care=care))
+
+
 def test_a_pump_whose_depth_nobody_gave_is_told_as_missing() -> None:
     tank = raised(1.0)
     places = tuple(replace(p, depth_known=False) if p.kind == "pump" else p for p in tank.positions)

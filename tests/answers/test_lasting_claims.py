@@ -184,9 +184,7 @@ def test_the_draws_of_a_dirty_day_start_from_the_loop_of_that_day() -> None:
     for each in found_in():
         run = each[0].course()
         assert run is not None
-        one = candidate(
-            dirtied(run.loop, run.states(-1), [float(share) for share in run.filled[-1]]), each[0].question.limits, "x"
-        )
+        one = candidate(dirtied(run.loop, run.states(-1), run.tray_states(-1)), each[0].question.limits, "x")
         still = Draws(unknowns=one.unknowns, normals=np.zeros((1, len(one.unknowns))))
         assert float(own_m3s(one, Factors(still, PRIORS))[0]) == pytest.approx(float(run.own_m3s[-1]), rel=1e-7)
         tried += 1

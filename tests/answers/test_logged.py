@@ -10,9 +10,9 @@ import pytest
 from optimizer import api
 from optimizer.cli import main
 from optimizer.errors import InputError
-from optimizer.measure.log import append, fill_entry, of_rig
+from optimizer.measure.log import append, fill_entry, of_rig, watts_entry
 from optimizer.model.fill import TimedFill
-from optimizer.model.measuring import LogEntry
+from optimizer.model.measuring import LogEntry, WattsRead
 from optimizer.model.rig import Rig
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
@@ -39,6 +39,18 @@ def written(path: Path, *entries: TimedFill | tuple[str, str, object]) -> Path:
         else:
             append(path, LogEntry(kind=each[0], date=each[1], data={"what": each[2]}))
     return path
+
+
+def test_watts_of_a_log_belong_to_the_fill_before_them(rig: Rig, tmp_path: Path) -> None:
+    """A fill with the watts behind it on the same day, one with watts of the next day, and watts with no fill: the first has
+    them, and the answer goes by them."""
+    path = written(tmp_path / "a.log", fill("2026-03-01", 42.0))
+    append(path, watts_entry(WattsRead(power_w=9.5, date="2026-03-01")))
+    written(path, fill("2026-03-02", 42.0))
+    append(path, watts_entry(WattsRead(power_w=3.0, date="2026-03-03")))
+    found = api.with_log(rig, path)
+    assert [each.power_w for each in found.fills] == [9.5, 0.0]
+    assert api.measure(found).powers_w == (9.5,)
 
 
 def test_which_fills_join(rig: Rig, tmp_path: Path) -> None:

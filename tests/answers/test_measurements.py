@@ -74,7 +74,7 @@ def test_watts_count(before: Rig) -> None:
     """Little power means a weak pump, and so a smaller flow."""
     usual = api.measure(before)
     weak = api.measure(before, power_w=8.0)
-    assert weak.power_w == 8.0
+    assert weak.powers_w == (8.0,)
     assert weak.tail != usual.tail
     assert weak.delivered.p50_m3s < usual.delivered.p50_m3s
 

@@ -161,18 +161,18 @@ def test_without_flow_there_is_no_profile() -> None:
 
 
 def test_at_the_rim_the_pressure_is_less_by_all_that_the_hose_climbs() -> None:
-    """By hand: no depth, less the losses of guard, joint and so much of the hose as it climbs, less v2/2g, less the 6 cm."""
-    rig = replace(world(1)[0], rim_m=0.06)
+    """By hand: no depth, less the losses of guard, joint and so much of the hose as it climbs, less v2/2g, less the 10 cm."""
+    rig = replace(world(1)[0], rim_m=0.1)
     stands = stands_now(rig, NOTHING)
     found = of(rig, stands)
     run = stands.elements[2].loss.run
     assert run is not None
     speed = stands.flow_m3s / (math.pi * run.bore_m**2 / 4.0)
     length_m = next(p.length_m for p in rig.positions if p.name == "suction")
-    lost = sum(stands.heads_m[:2]) + stands.heads_m[2] * 0.06 / length_m
+    lost = sum(stands.heads_m[:2]) + stands.heads_m[2] * 0.1 / length_m
     (crest,) = [point for point in found.points if point.end == "rim" and point.suction]
-    assert (crest.place, crest.level_m, found.rim_m) == ("suction", 0.06, 0.06)
-    assert crest.head_m == pytest.approx(-lost - speed**2 / (2.0 * 9.80665) - 0.06, abs=1e-12)
+    assert (crest.place, crest.level_m, found.rim_m) == ("suction", 0.1, 0.1)
+    assert crest.head_m == pytest.approx(-lost - speed**2 / (2.0 * 9.80665) - 0.1, abs=1e-12)
     assert found.lowest == crest
     assert found.hose == crest
     assert found.joint.end != "rim", "no joint hangs at the rim"

@@ -74,7 +74,7 @@ def test_to_spend_nothing_is_the_best_for_a_budget_of_nothing(seed: int) -> None
 
 
 def test_in_the_basement_what_lies_in_the_drawer_is_counted_as_free() -> None:
-    """869 l/h, spare bend and all, not the 846 of cleaning alone: so much less is added by the money."""
+    """872 l/h, spare bend and all, not the 848 of cleaning alone: so much less is added by the money."""
     shop = api.read_catalog(DEMO / "catalog")
     rig = api.read_rig(DEMO / "rigs" / "goldfish_basement.toml", shop)
     free = replace(rig, limits=replace(rig.limits, budget=0))
@@ -82,6 +82,6 @@ def test_in_the_basement_what_lies_in_the_drawer_is_counted_as_free() -> None:
     assert broke.best is not None
     assert broke.spend_nothing is not None
     assert broke.spend_nothing.flow_m3s == pytest.approx(broke.best.flow_m3s, rel=1e-9)
-    assert broke.best.flow_m3s * 3.6e6 == pytest.approx(869.4, abs=0.1)
+    assert broke.best.flow_m3s * 3.6e6 == pytest.approx(872.5, abs=0.1)
     assert empty.best is not None
-    assert empty.best.flow_m3s * 3.6e6 == pytest.approx(846.1, abs=0.1)
+    assert empty.best.flow_m3s * 3.6e6 == pytest.approx(848.5, abs=0.1)

@@ -77,19 +77,21 @@ def guards_of(rig: Rig) -> list[Position]:
 
 
 def naive(rig: Rig, days: int, slices: int = 200, classes: int = 2000) -> list[tuple[float, tuple[float, ...]]]:
-    """Total and branch flows, day by day: debris in size classes one by one, media in slices, the rig solved as it stands.
+    """Total and branch flows, day by day: dirt in size classes one by one, media in slices, the rig solved as it stands.
 
-    Sizes of debris are exponential with a mean of 1.2 mm (`SCRAP`); a class is stopped by every guard whose openings are smaller.
+    Sizes of debris are exponential with a mean of 1.2 mm (`SCRAP`); a class is stopped by every guard whose openings are smaller,
+    and by the face of the medium where its pores are. Solids tear at a guard that is finer than they are.
     """
     sizes = -1.2e-3 * np.log(1.0 - (np.arange(classes) + 0.5) / classes)
-    guards, held = guards_of(rig), np.zeros(slices)
+    soft = 0.2e-3 * np.log(1.0 - (np.arange(classes) + 0.5) / classes) ** 2
+    guards, held, cake = guards_of(rig), np.zeros(slices), 0.0
     medium = rig.trays[0].medium
     assert medium is not None
     first = [1.0 - position.state.blocked / 0.98 for position in guards]
     on_guard, found = np.zeros(len(guards)), []
     for day in range(days + 1):
         blocked = [0.98 * (1.0 - f * math.exp(-_covered(g, kg) / 0.98)) for f, g, kg in zip(first, guards, on_guard, strict=True)]
-        now = stands(_dirtied(rig, day, {g.name: b for g, b in zip(guards, blocked, strict=True)}, held))
+        now = stands(_dirtied(rig, day, {g.name: b for g, b in zip(guards, blocked, strict=True)}, held, cake))
         branches = now.branch_flows[0][1]
         found.append((now.flow_m3s, branches))
         shares = np.array(branches) / now.flow_m3s if len(guards) > 1 else np.array([1.0])
@@ -100,9 +102,16 @@ def naive(rig: Rig, days: int, slices: int = 200, classes: int = 2000) -> list[t
         stopped = np.array([sizes > g.installed.opening_m for g in guards])  # type: ignore[union-attr]
         by_guard = shares[:, None] * stopped
         in_media = (shares[:, None] * ~stopped).sum(axis=0)
-        through = DEBRIS_KG / classes * turnover / (0.5 + turnover * (by_guard.sum(axis=0) + in_media * kept.sum()))
-        solids = 0.25 * FEED_KG * turnover / (0.5 + turnover * kept.sum())
+        pore = 3.0 * math.sqrt(medium.permeability_m2)
+        in_depth = in_media * np.where(sizes > pore, 1.0, kept.sum())
+        through = DEBRIS_KG / classes * turnover / (0.5 + turnover * (by_guard.sum(axis=0) + in_depth))
+        whole = [(soft > pore) & (soft <= g.installed.opening_m) for g in guards]  # type: ignore[union-attr]
+        caked = float((shares[:, None] * whole).sum(axis=0).mean())
+        solids = 0.25 * FEED_KG * (1.0 - caked) * turnover / (0.5 + turnover * kept.sum())
         on_guard += (by_guard * through).sum(axis=1)
+        landed = 0.25 * FEED_KG * caked * turnover / (0.5 + turnover) + (in_media * through)[sizes > pore].sum()
+        cake += landed * 0.0125 / rig.canister.tray_area_m2
+        in_media = np.where(sizes > pore, 0.0, in_media)
         pores = VOIDAGE[medium.form] * rig.canister.tray_volume_m3 / slices
         held = np.minimum(held + (solids + (in_media * through).sum()) * kept * 0.0125 / (0.8 * pores), 1.0)
     return found
@@ -114,7 +123,7 @@ def _covered(position: Position, kg: float) -> float:
     return kg * 5.0 / (guard.face_area_m2 * guard.open_fraction)
 
 
-def _dirtied(rig: Rig, day: int, blocked: dict[str, float], held: np.ndarray) -> Rig:
+def _dirtied(rig: Rig, day: int, blocked: dict[str, float], held: np.ndarray, cake_m: float) -> Rig:
     film, fouled = 0.8e-3 * (1.0 - math.exp(-day / 60.0)), 0.1 * (1.0 - math.exp(-day / 90.0))
     states = {"hose": State(film_m=film), "fitting": State(film_m=film), "pump": State(fouled=fouled)}
 
@@ -123,7 +132,7 @@ def _dirtied(rig: Rig, day: int, blocked: dict[str, float], held: np.ndarray) ->
         return replace(position, state=state)
 
     filled = 1.0 - float(np.mean((1.0 - 0.8 * held) ** -3.0)) ** (-1.0 / 3.0)
-    return replace(every_place(rig, dirty), trays=(replace(rig.trays[0], state=State(filled=filled)),))
+    return replace(every_place(rig, dirty), trays=(replace(rig.trays[0], state=State(filled=filled, cake_m=cake_m)),))
 
 
 @pytest.mark.parametrize("where", ["intakes", "uv", "outlets"])
@@ -209,6 +218,7 @@ def test_with_a_branch_shut_it_is_the_series_loop(guards: tuple[Guard, Guard], s
     assert found.guards_blocked[:, 1 - shut] == pytest.approx(alone.blocked, rel=1e-7)
     assert found.guards_blocked[:, shut] == pytest.approx(np.full(31, (0.1, 0.2)[shut]), rel=1e-6)
     assert found.filled == pytest.approx(alone.filled, rel=1e-7)
+    assert found.cakes_m == pytest.approx(alone.cakes_m, rel=1e-7)
 
 
 @pytest.mark.parametrize("guards", [(slots(), steel()), (sponge(), slots()), (steel(), sponge())])

@@ -82,7 +82,8 @@ def test_the_separable_approximation_is_close(name: str) -> None:
 @pytest.mark.parametrize("name", ["rift_lake_450", "planted_300", "shrimp_and_fry_240"])
 @pytest.mark.parametrize("budget", [3000, 30000])
 def test_the_rig_of_today_will_do_as_the_reference_for_its_best_bundle(name: str, budget: int) -> None:
-    """What the search needs: one reference for all bundles. Within 1 % on day 60, for bundles of up to twice the flow."""
+    """One reference for all bundles, with the openings of each one's own guard, which it tears soft solids to. Bundles of up to
+    twice the flow: within 2 % on the last day on which they still have four fifths of it, within 3 % on day 60."""
     now, daily = clean(name), daily_of(rig(name))
     limits = replace(rig(name).limits, budget=budget)
     seeker = Seeker(build(choices(rig(name), api.read_catalog(DEMO / "catalog"), limits), dearest(limits)))
@@ -91,9 +92,12 @@ def test_the_rig_of_today_will_do_as_the_reference_for_its_best_bundle(name: str
     stands = found_standing(rig(name), seeker, found)
     best = standing_loop(rig(name), stands.options, stands.joints, stands.flow_m3s if stands.held_by else float("inf"))
     coupled = course(best, daily, 60.0)
-    apart = separable_courses([best], arrival_of(now, daily), [60.0])[0]
+    four_fifths = int(np.flatnonzero(coupled.flow_m3s > 0.8 * coupled.flow_m3s[0])[-1])
+    arrival = replace(arrival_of(now, daily), opening_m=best.guards[0][1].opening_m)
+    apart = separable_courses([best], arrival, [coupled.days[four_fifths], 60.0])[0]
     assert coupled.flow_m3s[0] > course(now, daily, 0.0).flow_m3s[0]
-    assert apart.flow_m3s[0] == pytest.approx(coupled.flow_m3s[-1], rel=0.01)
+    assert apart.flow_m3s[0] == pytest.approx(coupled.flow_m3s[four_fifths], rel=0.02)
+    assert apart.flow_m3s[1] == pytest.approx(coupled.flow_m3s[-1], rel=0.03)
 
 
 def test_packed_floss_clogs_first_in_the_rift_lake_loop() -> None:

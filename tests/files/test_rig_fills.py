@@ -49,6 +49,7 @@ mark = "0.1 l"
 container = "blue bucket"
 below_water = "40 cm"
 state = ["guard off", "Media clean"]
+watts = "9.5 W"
 date = 2026-03-01
 
 [[fill]]
@@ -72,6 +73,7 @@ seconds = "30 s"
         container="blue bucket",
         volume_limit_m3=1e-4,
         date="2026-03-01",
+        power_w=9.5,
     )
     assert second.volume_m3 == pytest.approx(2 * 3.785411784e-3)  # US gallon, NIST SP 811
     assert (second.seconds, second.height_m, second.state, second.date) == ((45.0,), 0.1, ("clean", "guard off"), "2026-03-02")
@@ -110,7 +112,7 @@ state = ["outlet off", "hose off"]
         'fill[1].state: "guard of" is not known here. Near names: "guard off", "guard clean". '
         f"Write one of: {', '.join(FILL_STATES)}.",
         'fill[1].date: "yesterday" is no date. Write year, month and day, for example 2026-03-01.',
-        "fill[2].litres: this key is not known here. Known here: container, date, state, volume.",
+        "fill[2].litres: this key is not known here. Known here: container, date, state, volume, watts.",
         'fill[2].seconds: the list is empty. Write for example "61.2 s".',
         'fill[2].mark: "0 l" must be above zero. Write for example "0.1 l".',
         'fill[2].volume: is missing. Write for example "10 l".',
@@ -167,3 +169,12 @@ def test_the_reference_shows_every_key(field: object) -> None:
     for form, mark in (("markdown", "`"), ("text", "")):
         assert f"{mark}{field.name}{mark} " in column_reference(form).split("[[fill]]")[1].split("Ends")[0]  # type: ignore[attr-defined]
     assert read_value(field, field.key_example) is not None  # type: ignore[arg-type, attr-defined]
+
+
+def test_what_is_heard_and_seen(tmp_path: Path, shop: Catalog) -> None:
+    """Signs are said once a rig, as a text with commas or as a list; a word that is none is refused with near ones."""
+    assert hall("", tmp_path, shop).signs == ()
+    assert hall('[symptoms]\nsigns = "rattle, Bubbles, rattle"\n', tmp_path, shop).signs == ("rattle", "bubbles")
+    assert hall('[symptoms]\nsigns = ["better when tilted"]\n', tmp_path, shop).signs == ("better when tilted",)
+    (told,) = problems('[symptoms]\nsigns = "ratle"\n', tmp_path, shop)
+    assert told.startswith('symptoms.signs: "ratle" is not known here.') and "rattle" in told

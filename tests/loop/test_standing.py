@@ -105,7 +105,7 @@ def test_batch_scalars_and_network_agree(branched: bool, chunk: int) -> None:
     loops = random_loops(branched, chunk)
     for loop in loops:
         nu = loop.water.kinematic_m2s
-        edges = aged_elements(loop, [one.state for one in loop.stands], [tray.state.filled for tray in loop.trays])
+        edges = aged_elements(loop, [one.state for one in loop.stands], [tray.state for tray in loop.trays])
         batch, scalar = float(flows_of([edges], nu)[0]), operating_point(loop_graph(edges), nu).flow_m3s
         assert batch == pytest.approx(scalar, rel=1e-9, abs=1e-12)
         network, through = by_network(edges, nu)
@@ -127,7 +127,7 @@ def test_a_loop_as_it_was_chosen_is_the_one_aged_by_nothing() -> None:
         menu, listed = bundles(seed, 3, branched=seed % 2 == 0)
         for one in listed:
             loop = standing_loop(menu.rig, one.options, one.joints)
-            aged = aged_elements(loop, [each.state for each in loop.stands], [tray.state.filled for tray in loop.trays])
+            aged = aged_elements(loop, [each.state for each in loop.stands], [tray.state for tray in loop.trays])
             flows = [operating_point(loop_graph(each), loop.water.kinematic_m2s).flow_m3s for each in (elements(loop), aged)]
             assert flows[0] == pytest.approx(flows[1], rel=1e-9)
 

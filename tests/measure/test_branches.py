@@ -273,8 +273,11 @@ def test_a_guard_in_a_branch_is_suspected_by_its_place() -> None:
         for flow, state in zip(flows, ((), ("guard off",)), strict=True)
     ]
     found = suspects(rig, posterior_of(rig, fills))
-    assert set(found[0].places) <= {"intake", "intake_b"}
-    assert found[0].kind == "dirty"
+    # the label of a pump may be off by a tenth downwards, which costs as much by itself, but is less sure
+    guard = next(one for one in found if one.kind == "dirty")
+    assert set(guard.places) <= {"intake", "intake_b"}
+    assert guard.probability > 0.99 > max((one.probability for one in found if one.kind == "weak"), default=0.0)
+    assert guard in found[:2]
 
 
 def without_second(rig: Rig) -> Rig:

@@ -124,11 +124,14 @@ def test_a_flow_that_a_throttle_holds_needs_no_test() -> None:
     assert told == "No cheap test would tell much more about the delivered flow."
 
 
-def test_watts_are_read_of_the_pump_alone() -> None:
+def test_watts_tell_of_the_pump_and_of_where_it_stands_on_its_curve() -> None:
     rig = rig_of(1)
     watts = next(test for test in TESTS if test.state is None)
     plan = planned_seen(rig, watts, calibrate([]), None, USUAL)
-    assert isinstance(plan, PowerObservation) and {unknown.part for unknown in plan.unknowns} == {"", "own-pump"}
+    assert isinstance(plan, PowerObservation) and plan.pump.part == "own-pump"
+    power = {unknown.prior for unknown in plan.unknowns if unknown.part == "own-pump"}
+    assert power >= {"label power", "shut-off power", "label head", "label flow"}
+    assert set(plan.unknowns) >= set(loop_during_fill(rig).candidate.unknowns)
 
 
 def test_every_test_says_what_it_costs() -> None:

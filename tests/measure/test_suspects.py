@@ -88,7 +88,7 @@ def test_the_cost_of_a_factor_is_that_of_a_loop_with_it(community: Rig) -> None:
         given = PRIORS[one.unknown]
         normals = np.zeros((1, len(truth.unknowns)))
         column = truth.unknowns.index(Unknown(prior=one.unknown, part=one.part))
-        normals[0, column] = np.log(one.factor.p50) / (given.sigma * np.sqrt(1.0 - given.common))
+        normals[0, column] = given.normal(np.log(one.factor.p50)) / np.sqrt(1.0 - given.common)
         bad, still = replace(truth, normals=normals), replace(truth, normals=np.zeros_like(normals))
         assert bad.log_factor(one.unknown, one.part) == pytest.approx(np.log(one.factor.p50))
         ratio = bad.flow_m3s(loop_during_fill(community)) / still.flow_m3s(loop_during_fill(community))

@@ -69,7 +69,9 @@ BAND = Band(
         gives_up_m3s=40 / 3.6e6,
         made="the 9 of this test",
     ),
-    priors=(PriorLine(unknown="fittings", scales="loss", spread=1.4, quantile=0.9, common=0.5, source="this test"),),
+    priors=(
+        PriorLine(unknown="fittings", scales="loss", spread=1.4, spread_down=1.4, quantile=0.9, common=0.5, source="this test"),
+    ),
 )
 TOLD = Banded(
     rig="Hall tank",

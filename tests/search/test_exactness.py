@@ -6,7 +6,7 @@ no dominance and no branching with it.
 """
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import enumeration
 import exhaustive
@@ -15,6 +15,7 @@ import pytest
 from how_many import some_of
 from small_worlds import aged_world, large_world
 
+from optimizer.model.parts import Guard, Part
 from optimizer.search import exact, proof
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
@@ -79,6 +80,31 @@ def noise_of(seeker: Seeker, found: Found | None) -> float:
     if found is None:
         return 0.0
     return seeker.options_of(found.bundle)[seeker.problem.pump].noise_dba
+
+
+MESHED = range(8)
+
+
+def meshed(part: Part) -> Part:
+    """A guard as a fine mesh of a tenth of the face, whose loss is mostly linear in the flow; anything else as it is."""
+    if not isinstance(part, Guard):
+        return part
+    return replace(part, form="mesh", opening_m=0.3e-3, face_area_m2=part.face_area_m2 / 10.0)
+
+
+@pytest.mark.parametrize("seed", some_of(MESHED, 2))
+def test_the_search_finds_what_a_full_listing_finds_behind_meshes(seed: int) -> None:
+    """A mesh in slow water loses in proportion to the flow, where slots lose with its square."""
+    rig, catalog = aged_world(seed)
+    places = tuple(replace(each, installed=each.installed and meshed(each.installed)) for each in rig.positions)
+    rig = replace(rig, positions=places, spares=tuple(replace(each, part=meshed(each.part)) for each in rig.spares))
+    catalog = replace(catalog, parts={key: meshed(part) for key, part in catalog.parts.items()})
+    menu = choices(rig, catalog, rig.limits)
+    lossy = [option.loss.linear for options in menu.options for option in options if isinstance(option.part, Guard)]
+    each, seeker = Listed(seed, menu, enumeration.every_bundle(menu)), Seeker(build(menu))
+    outcome = seeker.most_flow()
+    assert lossy and min(lossy) > 0.0
+    assert differences(outcome, each.best, noise_of(seeker, outcome.found)) == []
 
 
 def test_the_search_finds_what_a_full_listing_finds(worlds: list[Listed]) -> None:

@@ -98,6 +98,8 @@ def setup(
     lift_m: float = -0.02,
     ceiling_m3s: float = float("inf"),
     device: Device | None = None,
+    cakes_m: Sequence[float] = (),
+    guard_cake_m: float = 0.0,
 ) -> StandingLoop:
     """Guard, hose, canister with a tray for each medium (300 cm2 by 5 cm), pump, hose, perhaps a device, open end."""
     hose = Hose(id="hose", name="hose", inside_m=0.016, outside_m=0.022)
@@ -105,7 +107,7 @@ def setup(
     mouth = Outlet(id="mouth", name="mouth", form="open", inlet=TAIL, holes=1, hole_m=0.012)
     step = change_quadratic(0.012, 0.016)
     parts: list[tuple[str, str, Part, State, float]] = [
-        ("intake", "guard", guard or slots(), State(blocked=blocked), 0.0),
+        ("intake", "guard", guard or slots(), State(blocked=blocked, cake_m=guard_cake_m), 0.0),
         ("suction", "hose", hose, State(film_m=film_m), step),
         ("canister", "canister", body, State(), step),
         ("pump", "pump", turning or pump(), State(), 0.0),
@@ -114,6 +116,7 @@ def setup(
         ("outlet", "outlet", mouth, State(), step),
     ]
     shares = (*filled, *[0.0] * (len(media) - len(filled)))
+    cakes = (*cakes_m, *[0.0] * (len(media) - len(cakes_m)))
     return StandingLoop(
         name="loop",
         stands=tuple(
@@ -125,7 +128,9 @@ def setup(
             )
             for name, kind, part, state, joint in parts
         ),
-        trays=tuple(Tray(medium=m, state=State(filled=share)) for m, share in zip(media, shares, strict=True)),
+        trays=tuple(
+            Tray(medium=m, state=State(filled=share, cake_m=cake)) for m, share, cake in zip(media, shares, cakes, strict=True)
+        ),
         net_m3=net_m3,
         water=Water(temperature_c=25.0),
         mains_hz=50.0,

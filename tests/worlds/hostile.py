@@ -265,7 +265,7 @@ WORDS = (
     "--quiet",
     "--why", "CPL-19", "--alternatives", "2", "--order", "--bands", "--draws", "--robust", "--candidates", "--seed", "--interval",
     "30 d", "--mean", "--log", "--rig", "--catalog", "--volume", "10 l", "--seconds", "61", "--mark", "--above", "3 cm",
-    "--below",
+    "--below", "--signs", "rattle, bubbles",
     "--state", "--date", "2026-03-01", "--watts", "18", "--cleaned", "everything", "--changed", "--today", "--jet", "1 m/s",
     "--jet-most",
     "--evenness", "90 %", "--drills", "--new-bar", "--units", "us", "--out", "--figures", "--format", "svg", "--by", "--kits",

@@ -10,10 +10,12 @@ from small_worlds import large_world
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.priors import PRIORS
-from optimizer.measure.fill_loop import FillLoop, fill_loop_flows, loop_during_fill
-from optimizer.measure.fills import LEVEL_LIMIT_M, REACTION_LIMIT_S
-from optimizer.model.fill import VOLUME_SHARE, TimedFill
-from optimizer.model.rig import Rig
+from optimizer.measure.fill_loop import FillLoop, cleaned, fill_loop_flows, loop_during_fill
+from optimizer.measure.fills import ANEW_LIMIT_SHARE, LEVEL_LIMIT_M, REACTION_LIMIT_S
+from optimizer.model.fill import TAKEN_OFF, VOLUME_SHARE, TimedFill
+from optimizer.model.parts import Guard
+from optimizer.model.rig import Position, Rig
+from optimizer.model.state import State
 
 SCATTER_S = 0.3
 ARRANGEMENTS: tuple[tuple[tuple[str, ...], float], ...] = (
@@ -27,6 +29,34 @@ ARRANGEMENTS: tuple[tuple[tuple[str, ...], float], ...] = (
 def rig_of(seed: int) -> Rig:
     """A random rig, dirty or clean, without its limits."""
     return large_world(seed)[0]
+
+
+def caked(seed: int) -> Rig:
+    """The same, in every third with a sponge over the intake, and a cake on the first medium and the sponge, some mm each."""
+    rig, rng = rig_of(seed), np.random.default_rng(10_000 + seed)
+    cake_m, on_guard_m = rng.choice([0.0, 1e-3, 3e-3, 6e-3]), rng.choice([0.0, 0.5e-3, 1.5e-3])
+    first = rig.trays[0]
+    trays = (replace(first, state=replace(first.state, cake_m=float(cake_m))), *rig.trays[1:])
+
+    def guarded(place: Position) -> Position:
+        if seed % 3 or not isinstance(place.installed, Guard):
+            return place
+        own = replace(place.installed, form="sponge", pores_ppi=30.0, thickness_m=0.02, opening_m=0.8e-3, face_area_m2=8e-3)
+        return replace(place, installed=own, state=State(blocked=0.3, cake_m=float(on_guard_m)))
+
+    return replace(rig, trays=trays).with_each(guarded)
+
+
+def with_next_cakes(rig: Rig) -> Rig:
+    """The same rig when all has been cleaned and a new cake of 3 mm lies on the first medium, and of 1 mm on a sponge."""
+    after = cleaned(rig, ("clean",))
+    trays = (replace(after.trays[0], state=State(cake_m=3e-3)), *after.trays[1:])
+
+    def caked_again(place: Position) -> Position:
+        sponge = isinstance(place.installed, Guard) and place.installed.form == "sponge"
+        return replace(place, state=State(cake_m=1e-3)) if sponge else place
+
+    return replace(after, trays=trays).with_each(caked_again)
 
 
 @dataclass(frozen=True)
@@ -76,6 +106,8 @@ class Truth:
     ) -> TimedFill:
         held = loop.lift_m + rng.uniform(-LEVEL_LIMIT_M, LEVEL_LIMIT_M)
         flow = self.flow_m3s(replace(loop, lift_m=held))
+        if set(each[0]) & set(TAKEN_OFF):
+            flow *= 1.0 + rng.uniform(-ANEW_LIMIT_SHARE, ANEW_LIMIT_SHARE)
         late = rng.uniform(-REACTION_LIMIT_S, REACTION_LIMIT_S)
         took = into.volume_m3 * (1.0 + into.off) / max(flow, 1e-6) + late + rng.normal(0.0, SCATTER_S, repeats)
         seconds = tuple(np.maximum(took, 0.2).tolist())

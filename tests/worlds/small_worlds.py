@@ -474,5 +474,6 @@ def _outlet(rng: random.Random, tailed: End, bore: float) -> Position:
 
 def _trays(rng: random.Random, number: int) -> tuple[Tray, ...]:
     foam, rings = medium("own-foam", 1.2e-7, True, 0.0), medium("own-rings", 4e-7, False, rng.choice([0.0, 500.0, 500.0]))
-    first = Tray(medium=foam, state=State(filled=rng.choice([0.0, 0.7])))
+    aside = random.Random(str(rng.getstate()[1][:4]))  # what comes after in the world stays what it was
+    first = Tray(medium=foam, state=State(filled=rng.choice([0.0, 0.7]), cake_m=aside.choice([0.0, 1e-3, 4e-3])))
     return (first, Tray(medium=rings), Tray(medium=rng.choice([rings, None])))[:number]
