@@ -388,8 +388,8 @@ def test_what_is_said_of_limits_is_what_the_search_kept() -> None:
 
 def test_the_bound_of_a_bundle_is_below_its_true_loss() -> None:
     """At its own flow of the last day a bundle has no head left, so the sum of its least losses must not be above 0."""
-    checked, seeds = 0, (*some_of(range(40), 2), *some_of(range(FITTED, FITTED + 20), 2))
-    for seed in seeds:
+    checked = 0
+    for seed in (*range(40), *range(FITTED, FITTED + 20)):
         over = searched(seed)
         over.most_flow()
         fillings = np.arange(over.least.media.stop - over.least.media.start)
@@ -400,7 +400,7 @@ def test_the_bound_of_a_bundle_is_below_its_true_loss() -> None:
                 joints = float(over.problem.joint_quadratic[list(one.path.joints)].sum())
                 assert float(least[rows].sum()) + joints * flow**2 < 1e-7
                 checked += 1
-    assert checked > 5 / 6 * len(seeds)
+    assert checked > 50
 
 
 def test_media_that_differ_in_how_long_they_last_are_told_apart() -> None:
