@@ -118,7 +118,7 @@ def test_the_best_bundle_with_a_part_in_a_branch_is_that_of_a_full_listing(chunk
             continue
         most = math.inf if rig.limits.budget is None else rig.limits.budget
         least = max(rig.limits.flow_min_m3s, 1e-9)
-        listed = [each for each in exhaustive.all_bundles(menu) if each.price <= most and each.flow_m3s >= least]
+        listed = [each for each in exhaustive.all_bundles(menu, most) if each.flow_m3s >= least]
         question = Question(rig=rig, catalog=catalog, limits=rig.limits)
         seeker = Seeker(build(choices(rig, catalog, rig.limits)))
         for place, part_id in named_in_branches(menu)[seed % 3 :: 3]:
