@@ -4,8 +4,8 @@ Handbooks were made for pipes of 15 mm and up; for bores of 8 to 25 mm at Reynol
 loss that they differ in has its published laws side by side, `FittingLaws` says which is taken, and any other can be asked for by
 its name, or the `LOWEST` or `HIGHEST` of them at each fitting: how much the choice matters is then a number. K is as in
 `fittings.py`: on the smaller bore, lengths in m, floats or arrays. A law that hangs on the Reynolds number is taken at
-`USUAL_REYNOLDS`, since joints are quadratic in the flow: K1/Re of the two-K method then differs by less than 6 % of an elbow's K
-between 5e3 and 5e4.
+`USUAL_REYNOLDS`, since joints are quadratic in the flow: K1/Re of the two-K method is then off by a tenth of a threaded elbow's K
+at most between 5e3 and 5e4.
 """
 
 from collections.abc import Callable, Mapping
@@ -38,7 +38,7 @@ THREADED_REYNOLDS = Validity(
     quantity="Reynolds number",
     low=5e3,
     high=inf,
-    source="K1/Re of the two-K method (Hooper, 1981) taken at 1e4: within 8 % of K from 5e3 on, and short by more below",
+    source="K1/Re of the two-K method (Hooper, 1981) taken at 1e4: within a tenth of K from 5e3 on, and short by more below",
 )
 
 USUAL_FRICTION = 0.0309

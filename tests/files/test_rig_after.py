@@ -70,6 +70,15 @@ def test_the_file_delivers_what_the_answer_promised(name: str, shop: Catalog, tm
     assert sum(len(line.pieces) for line in found.joints) == sum(len(joint.adapters) for joint in after.joints)
 
 
+def test_what_ailed_the_old_loop_stays_behind(tmp_path: Path) -> None:
+    """What was heard of the rig before the work says nothing of it after."""
+    add = '\n[symptoms]\nsigns = "rattle, bubbles"\n'
+    catalog = read_catalog(SMALL / "catalog")
+    rig, _, file = fitted(SMALL / "hall_tank.toml", catalog, tmp_path, 0, add)
+    assert rig.signs == ("rattle", "bubbles")
+    assert read_rig(file, catalog).signs == () and "symptoms" not in file.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("budget", [0, 2000])
 @pytest.mark.parametrize("name", ["hall_tank", "two_intakes"])
 def test_what_the_keeper_described_moves_along(name: str, budget: int, tmp_path: Path) -> None:

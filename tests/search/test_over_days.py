@@ -80,12 +80,14 @@ FITTED = 500
 
 
 def by_random_factors(rig: Rig, rng: random.Random) -> Rig:
-    """A rig whose installed parts and media lose otherwise than is stated (joints too have factors, but the listing has none)."""
+    """A rig whose parts and media lose otherwise than is stated, installed ones each by itself, others by what their kind has in
+    common (joints too have factors, but the listing has none)."""
     parts = [position.installed for position in rig.positions if position.installed is not None]
     names = [part.id for part in parts] + [tray.medium.id for tray in rig.trays if tray.medium is not None]
     spread = {prior: 0.03 if "bore" in prior else 0.4 for prior in PRIORS}
     factors = {(prior, name): math.exp(rng.gauss(0.0, wide)) for prior, wide in spread.items() for name in names}
-    return replace(rig, fitted=FittedParts(factors))
+    commons = {prior: math.exp(rng.gauss(0.0, wide)) for prior, wide in spread.items() if not prior.startswith("fitting")}
+    return replace(rig, fitted=FittedParts(factors, commons))
 
 
 def dressed(seed: int) -> tuple[Rig, Catalog]:
