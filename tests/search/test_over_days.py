@@ -113,7 +113,7 @@ def asked(seed: int) -> tuple[Choices, Daily, float]:
     rig, catalog = dressed(seed % FITTED)
     if seed >= FITTED:
         rig = by_random_factors(rig, random.Random(seed))
-    feed = rng.uniform(0.1, 0.6) * (0.4 if seed % 3 else 1.0)  # sponges and floss choke on so much
+    feed = rng.uniform(0.05, 0.3) * (0.4 if seed % 3 else 1.0)  # sponges and floss choke on so much
     load = Load(feed_kg_day=feed, protein_share=0.45, debris_kg_day=rng.choice([0.0, 0.5e-3, 4e-3]))
     menu = choices(replace(rig, load=load), catalog, rig.limits, lasting=True)
     return menu, daily_of(menu.rig), rng.choice([1.5, 2.0])
