@@ -36,10 +36,11 @@ STEP = 1e-3
 Z90 = 1.2815515655446004
 """Standard normal quantile at 0.9."""
 
-RIDGE_STEPS = 4
+RIDGE_STEPS = 5
 LONGEST_STEP = 2.0
 """Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior. With two of them the
-draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side."""
+draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side. The
+steps go past it and back, so the last of an odd number lies nearer."""
 
 SURER = 0.5
 """Fills are much surer than what was known where their standard uncertainty is at most this share of it."""
