@@ -192,7 +192,7 @@ def _valve_by_darby(bore_m: Floats, shape: str) -> Floats:
     return three_k(bore_m, 300.0, 0.037, 3.9) if shape == "gate valve" else three_k(bore_m, 300.0, 0.017, 3.5)
 
 
-def _valve_by_hooper(bore_m: Floats, shape: str) -> Floats:
+def _valve_by_hooper(bore_m: Floats, _shape: str) -> Floats:
     """One row of the source for gate, ball and plug valves of full line size."""
     return two_k(bore_m, 300.0, 0.10)
 
