@@ -111,7 +111,8 @@ def law_lines(rig: Rig, water: Water, now: Standing, best: Standing | None) -> t
 
 def _told(name: str, span: LawSpan) -> Iterator[str | Quantity]:
     """The span of one loop in words, a comma in front."""
-    shares = " to ".join(f"{end / span.flow_m3s - 1.0:+.1%}" for end in (span.least_m3s, span.most_m3s)).replace("%", " %")
+    moved = [round(end / span.flow_m3s - 1.0, 3) + 0.0 for end in (span.least_m3s, span.most_m3s)]  # never "-0.0 %"
+    shares = " to ".join(f"{share:+.1%}" for share in moved).replace("%", " %")
     yield ","
     yield from (f" {name} ", bare_flow(span.least_m3s), " to ", flowing(span.most_m3s), f" ({shares})")
 

@@ -129,6 +129,7 @@ def _common_sigma(prior: str) -> float:
     return PRIORS[prior].sigma * math.sqrt(PRIORS[prior].common)
 
 
+@cache
 def hidden(seed: int, exact: bool) -> tuple[Hidden, Rig, Catalog]:
     """A random rig, the same by its fills, and its catalog; four fills by a keeper with a bucket, or every arrangement into a
     large one with a perfect mark."""

@@ -1,5 +1,6 @@
 """Cakes on media and sponges over time: what the trade sees, the ledger, the bound of the search, and the usual cake."""
 
+import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -148,7 +149,7 @@ def test_the_state_of_trays_at_one_turnover_is_met_by_size_classes_in_small_step
     cakes = np.zeros(3)
     for _ in range(int(days * 24)):
         for sizes, kg_day in ((soft, daily.solids_kg_day), (hard, daily.debris_kg_day)):
-            left = sizes
+            left = sizes[sizes <= arrival.opening_m]  # the strainer stops what is hard and tears what is soft
             for n, opening in enumerate(openings):
                 lands = left > opening
                 cakes[n] += lands.sum() / 4000 * kg_day / 24.0 * turnover / (0.5 + turnover)
@@ -173,7 +174,7 @@ def test_a_media_alone_where_nothing_settles_has_the_usual_cake() -> None:
     """The usual cake is that of the same laws where all ends in the one medium: a turnover so high that nothing settles, and a
     medium that catches all."""
     loop = setup([floss(0.08)])
-    arrival = replace(arrival_of(loop, fed()), turnover_1h=1e9, debris_kg_day=0.0)
+    arrival = replace(arrival_of(loop, fed()), turnover_1h=1e9, debris_kg_day=0.0, opening_m=math.inf)
     (state,) = trays_after(loop.canister, loop.trays, 30.0, arrival)
     medium = Tray(medium=loop.trays[0].medium, state=State(filled=state.filled))
     assert usual_cake_m(tray_layer(medium, loop.canister, USUAL), USUAL) == pytest.approx(state.cake_m, rel=1e-6)
