@@ -39,8 +39,7 @@ Z90 = 1.2815515655446004
 RIDGE_STEPS = 5
 LONGEST_STEP = 2.0
 """Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior. With two of them the
-draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side. The
-steps go past it and back, so the last of an odd number lies nearer."""
+draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side."""
 
 RIDGE_SHARE = 0.8
 """Of each step: away from the mean all slopes are others, most where a prior is lopsided, and whole steps swing to and fro about
