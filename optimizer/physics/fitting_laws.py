@@ -192,6 +192,11 @@ def _valve_by_darby(bore_m: Floats, shape: str) -> Floats:
     return three_k(bore_m, 300.0, 0.037, 3.9) if shape == "gate valve" else three_k(bore_m, 300.0, 0.017, 3.5)
 
 
+def _valve_by_hooper(bore_m: Floats, _shape: str) -> Floats:
+    """One row of the source for gate, ball and plug valves of full line size."""
+    return two_k(bore_m, 300.0, 0.10)
+
+
 def _constant(value: float) -> Law:
     return lambda: value
 
@@ -229,7 +234,7 @@ LAWS: Mapping[str, Mapping[str, Law]] = MappingProxyType(
                 "HVAC Pump Handbook": threaded_elbow_k,
             }
         ),
-        "valve": MappingProxyType({"Crane": _valve_by_crane, "Darby": _valve_by_darby}),
+        "valve": MappingProxyType({"Crane": _valve_by_crane, "Darby": _valve_by_darby, "Hooper": _valve_by_hooper}),
     }
 )
 """Laws by what they are of and by their names; the first of each is the one that is taken."""
@@ -255,7 +260,8 @@ class FittingLaws:
     - ``swept``: Crane, close to Rennels; Hooper has up to twice as much.
     - ``threaded``: Hooper's screwed elbow, near the middle of what is published (14 mm: Crane 0.79, Darby 0.89, Hooper 1.21, HVAC
       Pump Handbook 2.10). The last is the highest of all, and ends at a bore of 15.8 mm.
-    - ``valve``, open and of full bore: Crane, with Darby close by.
+    - ``valve``, open and of full bore: Crane, with Darby close by. Hooper has several times as much at small bores (ball, 12 mm:
+      0.08, 0.12 and 0.34): what the unknown of open valves is as wide as.
 
     Raises ValueError for a name that is none.
 
