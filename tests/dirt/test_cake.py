@@ -18,7 +18,7 @@ from optimizer.dirt.after import trays_after
 from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.dirt.layers import Layers, tray_layer, usual_cake_m
+from optimizer.dirt.layers import Layer, Layers, tray_layer, usual_cake_m
 from optimizer.dirt.loads import Loads
 from optimizer.dirt.stages import stages_of
 from optimizer.loop.standing import StandingLoop
@@ -218,3 +218,10 @@ def test_each_step_is_a_rising_map_of_loads_cakes_and_turnover(
 def _rows(loads: Loads) -> list[np.ndarray]:
     """Filled shares and cakes of the two loops, (2, trays) each, and their loads."""
     return [*loads.tray_states(), loads.stack_loads, loads.sponge_loads]
+
+
+def test_a_cake_grows_no_thicker_than_the_room() -> None:
+    """Trays are 4 to 8 cm high (common practice, no published source): a cake ends at 20 mm, a stated one that is thicker stays."""
+    layers = Layers.of([[Layer(passage=1.0, capacity_kg=0.1, area_m2=0.02, cake_m=start)] for start in (0.0, 0.03)], USUAL)
+    grown = layers.cakes_m(np.array([[10.0], [10.0]]))[:, 0]
+    assert grown.tolist() == [USUAL.cake_most_m, 0.03] and USUAL.cake_most_m == 0.02
