@@ -36,7 +36,7 @@ STEP = 1e-3
 Z90 = 1.2815515655446004
 """Standard normal quantile at 0.9."""
 
-RIDGE_STEPS = 4
+RIDGE_STEPS = 5
 LONGEST_STEP = 2.0
 """Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior. With two of them the
 draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side."""
