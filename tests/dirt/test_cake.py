@@ -221,7 +221,7 @@ def _rows(loads: Loads) -> list[np.ndarray]:
 
 
 def test_a_cake_grows_no_thicker_than_the_room() -> None:
-    """Trays are 4 to 8 cm high (common practice, no published source): a cake ends at 20 mm, a stated one that is thicker stays."""
+    """Trays are 4 to 8 cm high (common practice, no published source): a cake ends at 20 mm, a stated thicker one stays."""
     layers = Layers.of([[Layer(passage=1.0, capacity_kg=0.1, area_m2=0.02, cake_m=start)] for start in (0.0, 0.03)], USUAL)
     grown = layers.cakes_m(np.array([[10.0], [10.0]]))[:, 0]
     assert grown.tolist() == [USUAL.cake_most_m, 0.03] and USUAL.cake_most_m == 0.02
