@@ -130,7 +130,7 @@ def test_ctrl_c_ends_with_bands_of_what_is_known(capsys: Capture, monkeypatch: p
 
     monkeypatch.setattr(api, "bands", pressed)
     text = printed(capsys, "best", NANO, "--most", "--bands", *FEW, status=3)
-    assert "Best: 293 l/h for 28.50 EUR; in 8 of 10 draws from " in text
+    assert "Best: 295 l/h for 28.50 EUR; in 8 of 10 draws from " in text
     assert "Stopped before it was proved: better bundles may be missing." in text
 
 

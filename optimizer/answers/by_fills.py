@@ -11,14 +11,13 @@ from optimizer.answers.measure import believed, explained
 from optimizer.answers.question import stands_now
 from optimizer.answers.restated import Restating
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.kinds import part_loss, parts_of
+from optimizer.loop.kinds import part_loss
 from optimizer.loop.terms import chained_quadratic
 from optimizer.measure.calibrate import Posterior, factor_rows
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End
 from optimizer.model.fitted import ByFills, FittedFactor
 from optimizer.model.options import Chain, Option
-from optimizer.model.parts import Pump
 from optimizer.model.rig import Position, Rig
 from optimizer.physics.fitting_laws import FittingLaws
 from optimizer.physics.water import Water
@@ -31,8 +30,8 @@ MOST_NAMED = 6
 ASSUMED = (
     "What stays goes by the factors that the fills make most probable, dirt as it is included; what is cleaned loses its dirt by "
     "its stated clean figures.",
-    "What is bought keeps its stated figures. Of the same kind and size as what it replaces it is no better than that cleaned: "
-    "no fill says that the part is to blame.",
+    "What is bought goes by its stated figures and by what the fills say of its kind as a whole. Of the same kind and size as "
+    "what it replaces it is no better than that cleaned: no fill says that the part is to blame.",
     "Where fills cannot tell two parts apart, both have moved a little: a fill with one of them off would tell.",
 )
 
@@ -70,29 +69,26 @@ def by_fills(rig: Rig, measured: bool = True) -> tuple[Rig, ByFills | None]:
 def as_stated(
     rig: Rig, water: Water, options: Sequence[Option], joints: Sequence[Chain]
 ) -> tuple[tuple[Option, ...], tuple[Chain, ...]]:
-    """A bundle of a search that went by fills, with the stated figures of what stays: draws scale these, and know the fills
-    themselves."""
+    """A bundle of a search that went by fills, with stated figures: draws scale these, and know the fills themselves."""
     if rig.fitted is None:
         return tuple(options), tuple(joints)
-    stated = Restating(option=partial(_stated, water), joint=partial(_stated_joint, rig.laws), laws=rig.laws)
+    new_joints = rig.fitted.new_joints
+    stated = Restating(option=partial(_stated, water), joint=partial(_stated_joint, rig.laws, new_joints), laws=rig.laws)
     return stated.bundle(rig.positions, options, joints)
 
 
-def _stated_joint(laws: FittingLaws, joint: Chain, before: End, after: End) -> Chain:
-    """A joint between what is installed side by side, or parts like that, by its formula."""
+def _stated_joint(laws: FittingLaws, new_joints: float, joint: Chain, before: End, after: End) -> Chain:
+    """A joint between what is installed side by side, or parts like that, by its formula; any other had the factor of all."""
     if not joint.between_like:
-        return joint
+        return replace(joint, quadratic=joint.quadratic / new_joints)
     return replace(joint, quadratic=chained_quadratic(before.bore_m, joint.adapters, after.bore_m, laws))
 
 
 def _stated(water: Water, position: Position, option: Option) -> Option:
-    if not option.is_known or option.part is None or option.fills:
+    if option.stated is None:
         return option
-    part = option.part
-    for pump, known in zip(parts_of([part], Pump), parts_of([position.installed], Pump), strict=True):
-        part = replace(pump, curve=known.curve)
-    loss = part_loss(part, option.state, replace(position, height_m=option.height_m), water)
-    return replace(option, part=part, loss=loss)
+    loss = part_loss(option.stated, option.state, replace(position, height_m=option.height_m), water)
+    return replace(option, part=option.stated, loss=loss)
 
 
 def fitted_parts(posterior: Posterior) -> FittedParts:
@@ -102,7 +98,15 @@ def fitted_parts(posterior: Posterior) -> FittedParts:
         (unknown.prior, unknown.part): float(np.exp(posterior.priors[unknown.prior].log_factor(normal)))
         for unknown, normal in zip(owned, rows @ posterior.mean, strict=True)
     }
-    return FittedParts(found, posterior.known())
+    return FittedParts(found, dict(_commons(posterior)), posterior.known())
+
+
+def _commons(posterior: Posterior) -> Iterator[tuple[str, float]]:
+    """What all parts of a kind have in common."""
+    for unknown, mean in zip(posterior.unknowns, posterior.mean, strict=True):
+        if not unknown.part:
+            prior = posterior.priors[unknown.prior]
+            yield unknown.prior, float(np.exp(prior.log_factor(math.sqrt(prior.common) * mean)))
 
 
 def _moved(posterior: Posterior) -> Iterator[FittedFactor]:

@@ -13,7 +13,7 @@ from optimizer.loop.kinds import parts_of
 from optimizer.loop.operating import operating_point
 from optimizer.loop.standing import elements, standing_loop
 from optimizer.loop.terms import canister_loss, tray_loss
-from optimizer.model.options import ADJUST, CLEAN, SWAP, Chain, Fill, Option
+from optimizer.model.options import ADJUST, CLEAN, Chain, Fill, Option
 from optimizer.model.part_names import tray_place
 from optimizer.model.parts import Canister, Kind, Medium
 from optimizer.model.results import FreeGain
@@ -126,8 +126,7 @@ def _filled(rig: Rig, water: Water, place: int, now: Option, fills: Sequence[Fil
     fitted, position = rig.fitted, rig.positions[place]
     loss = canister_loss(body, rig.laws) if fitted is None else fitted.part(body, position.state, position, water)[1]
     for fill in fills:
-        known = fitted is not None and (fill.change != SWAP or bool(fill.like))
         for medium in parts_of([fill.medium], Medium):
-            held = fitted.tray if fitted is not None and known else tray_loss
+            held = tray_loss if fitted is None else fitted.tray
             loss = loss.add(held(replace(medium, id=fill.like or medium.id), fill.state, body, water))
     return replace(now, fills=tuple(fills), loss=loss, change=CLEAN)

@@ -27,6 +27,7 @@ from optimizer.answers.question import (
     result_of,
     seek,
     stands_now,
+    unless_stopped,
 )
 from optimizer.answers.rows import Standing
 from optimizer.answers.wish import wish
@@ -135,6 +136,7 @@ def searched(question: Question, progress: Progress | None = None) -> LastingSea
     now, free = stands_now(question.rig, question.catalog), _for_nothing(question, daily)
     target = max(question.target_m3s, question.clean_m3s)
     clean = seeker.least_price(target) if question.target_m3s else seeker.most_flow()
+    unless_stopped(seeker)
     on_clean_day = None if clean.found is None else over.judged(clean.found.bundle)
     seeker.tally.stopped = False
     verdict, binding = _verdict(question, over)
@@ -175,6 +177,7 @@ def _for_nothing(question: Question, daily: Daily) -> FreeOverDays:
     for number, asked in enumerate(asked_for_nothing(replace(question, clean_m3s=0.0))):
         seeker = seek(asked, lasting=True)
         found = OverDays(seeker, Interval(days=question.days, daily=daily), question.by).most_flow().bundle
+        unless_stopped(seeker)
         if found is not None:
             one = Found(found, seeker.delivered(found))
             stands = found_standing(question.rig, seeker, one)

@@ -66,7 +66,8 @@ def law_span(rig: Rig, water: Water, stands: Standing) -> LawSpan:
 
 
 def by_laws(rig: Rig, water: Water, stands: Standing, laws: FittingLaws) -> tuple[tuple[Option, ...], tuple[Chain, ...]]:
-    """The bundle of a loop with its losses by other laws."""
+    """The bundle of a loop with its losses by other laws; what fills say of fittings as a kind stays."""
+    kind = 1.0 if rig.fitted is None else rig.fitted.new_joints
 
     def option(position: Position, one: Option) -> Option:
         if one.part is None or (rig.fitted is not None and one.is_known):
@@ -74,12 +75,12 @@ def by_laws(rig: Rig, water: Water, stands: Standing, laws: FittingLaws) -> tupl
         here = replace(position, height_m=one.height_m)
         other, own = (part_loss(one.part, one.state, place, water) for place in (replace(here, laws=laws), here))
         # the canister's media are no matter of these laws, so only what its body loses changes
-        return replace(one, loss=replace(one.loss, quadratic=one.loss.quadratic - own.quadratic + other.quadratic))
+        return replace(one, loss=replace(one.loss, quadratic=one.loss.quadratic + kind * (other.quadratic - own.quadratic)))
 
     def joint(chain: Chain, before: End, after: End) -> Chain:
         if rig.fitted is not None and (chain.as_is or chain.between_like):
             return chain
-        return replace(chain, quadratic=chained_quadratic(before.bore_m, chain.adapters, after.bore_m, laws))
+        return replace(chain, quadratic=kind * chained_quadratic(before.bore_m, chain.adapters, after.bore_m, laws))
 
     return Restating(option=option, joint=joint, laws=laws, fitted=rig.fitted).bundle(
         rig.positions, stands.options, stands.joints
@@ -110,7 +111,8 @@ def law_lines(rig: Rig, water: Water, now: Standing, best: Standing | None) -> t
 
 def _told(name: str, span: LawSpan) -> Iterator[str | Quantity]:
     """The span of one loop in words, a comma in front."""
-    shares = " to ".join(f"{end / span.flow_m3s - 1.0:+.1%}" for end in (span.least_m3s, span.most_m3s)).replace("%", " %")
+    moved = [round(end / span.flow_m3s - 1.0, 3) + 0.0 for end in (span.least_m3s, span.most_m3s)]  # never "-0.0 %"
+    shares = " to ".join(f"{share:+.1%}" for share in moved).replace("%", " %")
     yield ","
     yield from (f" {name} ", bare_flow(span.least_m3s), " to ", flowing(span.most_m3s), f" ({shares})")
 

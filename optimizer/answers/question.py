@@ -181,16 +181,25 @@ STEADIER = "Look whether bores and holes are the real ones; else describe the br
 
 
 def stands_now(rig: Rig, catalog: Catalog) -> Standing:
-    """The loop as it is today, limits or no limits. Raises InputError for branches between which the flow divides unsteadily."""
+    """The loop as it is today, limits or no limits. Raises InputError for branches between which the flow divides unsteadily,
+    KeyboardInterrupt when it is stopped."""
     kept = _as_it_is(choices(replace(rig, spares=()), _nothing(catalog), Limits().without(*Limits().binding)))
     unsteady = [rig.positions[place].name for place, options in enumerate(kept.options) if not options]
     if unsteady:
         raise InputError(rig.told_as, [Problem(where=f"loop.{name}", what=UNSTEADY, cure=STEADIER) for name in unsteady])
     seeker = Seeker(build(kept))
     outcome = seeker.most_flow()
+    unless_stopped(seeker)
     if outcome.found is None:
         return _still(rig, kept)
     return found_standing(rig, seeker, outcome.found, held=False)
+
+
+def unless_stopped(seeker: Seeker) -> None:
+    """Raise KeyboardInterrupt where Ctrl-C ended a search on the way to an answer: the best it had by then is not what the answer
+    is to rest on, and whoever pressed waits for no other search."""
+    if seeker.tally.interrupted:
+        raise KeyboardInterrupt
 
 
 def _still(rig: Rig, kept: Choices) -> Standing:
@@ -220,10 +229,12 @@ def _as_it_is(menu: Choices) -> Choices:
 def for_nothing(question: Question) -> ForNothing:
     """The best that can be had for nothing, within the limits where that is possible: what a budget of 0
     gives, with cleaning, free adjustments, what the keeper owns and what may be left out or emptied. Where nothing meets all
-    limits, those on media are kept if that can be, or emptying trays would look like a gain."""
+    limits, those on media are kept if that can be, or emptying trays would look like a gain. Raises KeyboardInterrupt when it is
+    stopped."""
     for number, asked in enumerate(asked_for_nothing(question)):
         seeker = seek(asked)
         found = seeker.most_flow().found
+        unless_stopped(seeker)
         if found is not None:
             stands = found_standing(question.rig, seeker, found)
             return ForNothing(stands=stands, meets=number == 0, seeker=seeker, found=found)

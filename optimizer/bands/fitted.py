@@ -3,11 +3,12 @@
 The same factors scale the same pieces as in a draw of `bands/series.py`, so that the loop as it is delivers in the search what
 the calibration says it does. A factor belongs to a place in the loop and what is there: a new part of the same kind and size
 takes it over, without the dirt of the old one, since fills cannot tell whether that part is to blame. Any other part that is to
-be bought keeps its stated figures, whatever the kind has in common.
+be bought has the factor that its kind has in common, as in a draw: what fills say of small fittings in general is no fault of
+those in place, and is not gained back by buying others.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,14 +45,16 @@ MEDIA_POWER = 0.5
 
 @dataclass(frozen=True, eq=False)
 class FittedParts:
-    """`model.fitted.Fitted` by factors, each under its prior and its part; what is not among them is 1.
+    """`model.fitted.Fitted` by factors, each under its prior and its part; of other parts what their kind has in common, or 1.
 
-    >>> fitted = FittedParts({("fittings", "A - B"): 1.5})
-    >>> fitted.of("fittings", "A - B").tolist(), fitted.of("fittings", "C").tolist()
-    ([1.5], [1.0])
+    >>> fitted = FittedParts({("fittings", "A - B"): 1.5}, {"fittings": 1.2})
+    >>> fitted.of("fittings", "A - B").tolist(), fitted.of("fittings", "C").tolist(), fitted.of("media", "F").tolist()
+    ([1.5], [1.2], [1.0])
     """
 
     factors: Mapping[tuple[str, str], float]
+    commons: Mapping[str, float] = field(default_factory=dict)
+    """By prior, for parts that are not among ``factors``."""
     known: Known = nothing_more
     """What the fills make of the factors of draws."""
 
@@ -62,7 +65,7 @@ class FittedParts:
 
     def of(self, prior: str, part: str) -> Reals:
         """Factor of one part, of shape (1,), as `bands.draws.Factors` has it."""
-        return np.array([self.factors.get((prior, part), 1.0)])
+        return np.array([self.factors.get((prior, part), self.commons.get(prior, 1.0))])
 
     def part(self, part: Part, state: State, position: Position, water: Water, start: State | None = None) -> tuple[Part, Loss]:
         """See `model.fitted.Fitted`."""
@@ -104,6 +107,11 @@ class FittedParts:
     def joint(self, before: Part, after: Part) -> float:
         """See `model.fitted.Fitted`."""
         return self._fitting(f"{before.id} - {after.id}")
+
+    @property
+    def new_joints(self) -> float:
+        """See `model.fitted.Fitted`."""
+        return self._fitting("")
 
     def tee(self, tee: Part) -> float:
         """See `model.fitted.Fitted`."""

@@ -181,6 +181,15 @@ _ALL = (
         common=0.7,
     ),
     Prior(
+        name=unknowns.OPEN_VALVES,
+        group="fittings",
+        scales="loss",
+        spread=2.5,
+        quantile=0.9,
+        source="spread of handbooks: a ball valve of 12 mm has 0.08 (Crane TP-410), 0.12 (Darby 1999) or 0.34 (Hooper 1981)",
+        common=0.7,
+    ),
+    Prior(
         name=unknowns.FITTING_BORES,
         group="bores of fittings",
         scales="diameter",

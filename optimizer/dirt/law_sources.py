@@ -35,7 +35,7 @@ SOURCES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             {
                 "sieve": "what is coarser than the pores lies on the face as a cake, linear in mass and flow; Ruth (1935), "
                 "Carman (1938), Tien (2006), from memory; sizes and permeability are priors of the authors",
-                "none": "no cake: all that media catch lies in their depth",
+                "none": "no cake: all that media catch lies in their depth; prior of the authors",
             }
         ),
         "guard": MappingProxyType(

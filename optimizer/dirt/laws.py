@@ -7,6 +7,7 @@ from types import MappingProxyType
 from optimizer.physics.cake import coarser_share
 from optimizer.physics.deposit import law_names
 from optimizer.physics.dirt_figures import (
+    CAKE_MOST,
     CAPTURE,
     COVER,
     FILM_DAYS,
@@ -58,6 +59,7 @@ class Laws:
     full_share: float = figure(FULL)
     solids_size_m: float = figure(SOLIDS_SIZE)
     pore_roots: float = figure(PORE)
+    cake_most_m: float = figure(CAKE_MOST)
     cover_m2kg: float = figure(COVER)
     scrap_m: float = figure(SCRAP)
     most_blocked: float = figure(MOST_BLOCKED)
@@ -76,7 +78,7 @@ class Laws:
         warmth_factor(self.warmth, 24.0)
         if not (0.0 < self.full_share < 1.0 and 0.0 < self.most_blocked < 1.0 and 0.0 < self.fouled_most < 1.0):
             raise ValueError("shares that are the most there can be lie above 0 and below 1")
-        sizes = (self.sludge_m3kg, self.capture, self.scrap_m, self.solids_size_m, self.pore_roots)
+        sizes = (self.sludge_m3kg, self.capture, self.scrap_m, self.solids_size_m, self.pore_roots, self.cake_most_m)
         if not min(self.settling_1h, self.film_days, self.fouled_days, *sizes) > 0.0:
             raise ValueError("rates, sizes and times of dirt must be above zero")
 

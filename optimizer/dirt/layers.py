@@ -96,7 +96,8 @@ def usual_cake_m(layer: Layer, laws: Laws) -> float:
     coarse = float(coarser_share(laws.straining, layer.opening_m, laws.solids_size_m))
     layers = Layers.of([[layer]], laws)
     deep_kg = float(layers.held_kg(layers.start)[0, 0])
-    return float(cake_thickness_m(deep_kg * coarse / (1.0 - coarse), layer.area_m2, laws.sludge_m3kg))
+    thick = cake_thickness_m(deep_kg * coarse / (1.0 - coarse), layer.area_m2, laws.sludge_m3kg)
+    return min(float(thick), laws.cake_most_m)
 
 
 CELLS = tuple(field.name for field in fields(Layer))
@@ -161,8 +162,12 @@ class Layers:
         return np.asarray(np.asarray(share_held(load, self.passage)) * self.capacity_kg, dtype=float)
 
     def cakes_m(self, landed_kg: Reals) -> Reals:
-        """Thickness in m of the cake on every face once so much dry matter has landed there since the start, (stacks, layers)."""
-        return np.asarray(self.cake_m + cake_thickness_m(landed_kg, self.area_m2, self.laws.sludge_m3kg))
+        """Thickness in m of the cake on every face once so much dry matter has landed there since the start, (stacks, layers).
+
+        It grows to the most that there can be; one that was thicker from the first stays as it was.
+        """
+        thick = self.cake_m + cake_thickness_m(landed_kg, self.area_m2, self.laws.sludge_m3kg)
+        return np.maximum(self.cake_m, np.minimum(thick, self.laws.cake_most_m))
 
     def filled_shares(self, load: Reals) -> Reals:
         """What `State.filled` of every layer is at a load: the evenly filled share that would cost the same.

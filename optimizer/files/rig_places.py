@@ -221,7 +221,7 @@ def _caked(state: State, usual_m: float, about: str, filled: float, report: Repo
     if usual_m < LEAST_CAKE_M:
         return state
     told = ("not given, taken as ", length(usual_m, f"{usual_m * 1e3:.1f} mm"))
-    report.note(Note(about, *told, f": what comes with pores that are {filled:.0%} full (prior of the authors)"))
+    report.note(Note(about, *told, f": what comes with pores that are {filled * 100.0:.0f} % full (prior of the authors)"))
     return replace(state, cake_m=usual_m)
 
 

@@ -120,6 +120,8 @@ BODIES = {
     "elbow 45": unknowns.MOULDED_ELBOWS,
     "swept 90": unknowns.MOULDED_ELBOWS,
     "threaded elbow 90": unknowns.THREADED_ELBOWS,
+    "ball valve": unknowns.OPEN_VALVES,
+    "gate valve": unknowns.OPEN_VALVES,
 }
 """What the K of a fitting's body is not known by, where that is not as of steps and ports."""
 

@@ -417,7 +417,7 @@ def _element(loop: StandingLoop, one: Stand) -> Element:
 
 def _aged(loop: StandingLoop, one: Stand, state: State) -> Element:
     """A part in a state; what a pump delivers by its fills stands in its curve already."""
-    if loop.fitted is not None and (one.stays or one.like):
+    if loop.fitted is not None:
         known = replace(one.part, id=one.like or one.part.id)
         loss = loop.fitted.part(known, state, one.position, loop.water, one.state)[1]
     else:
@@ -443,7 +443,7 @@ def _driven(one: Stand, loss: Loss, speed: float, state: State) -> Element:
 def _tray_elements(loop: StandingLoop, stand: Stand, body: Canister, trays: Sequence[State]) -> Iterator[Element]:
     for n, (tray, now) in enumerate(zip(loop.trays, trays, strict=False), start=1):
         if tray.medium is not None:
-            if loop.fitted is not None and (loop.kept[n - 1] or loop.media_like[n - 1]):
+            if loop.fitted is not None:
                 known = replace(tray.medium, id=loop.media_like[n - 1] or tray.medium.id)
                 loss = loop.fitted.tray(known, now, body, loop.water, tray.state)
             else:

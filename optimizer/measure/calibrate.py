@@ -36,10 +36,14 @@ STEP = 1e-3
 Z90 = 1.2815515655446004
 """Standard normal quantile at 0.9."""
 
-RIDGE_STEPS = 4
+RIDGE_STEPS = 5
 LONGEST_STEP = 2.0
 """Steps that bring a draw back to the ridge, and the longest of them in standard deviations of the prior. With two of them the
 draws of a loop that was found far from its file stayed beside it: their median lay below the figure, their band to one side."""
+
+RIDGE_SHARE = 0.8
+"""Of each step: away from the mean all slopes are others, most where a prior is lopsided, and whole steps swing to and fro about
+the ridge by half of what is left."""
 
 SURER = 0.5
 """Fills are much surer than what was known where their standard uncertainty is at most this share of it."""
@@ -147,7 +151,7 @@ class Posterior:
         for _ in range(RIDGE_STEPS):
             step = (model.expected(normals) / model.scales[:, None]).T @ gain - tangent @ gain
             size = np.linalg.norm(step, axis=1, keepdims=True)
-            normals = normals - step * np.minimum(1.0, LONGEST_STEP / np.maximum(size, LONGEST_STEP))
+            normals = normals - RIDGE_SHARE * step * np.minimum(1.0, LONGEST_STEP / np.maximum(size, LONGEST_STEP))
         return normals
 
     def known(self) -> Callable[[Factors], Factors]:
@@ -342,9 +346,10 @@ def factor_lines(posterior: Posterior) -> tuple[FactorLine, ...]:
     """All factors before and after the measurements, the one that was learned most about first."""
     owned, rows = factor_rows(posterior)
     normals = rows @ posterior.mean
-    sigmas = np.sqrt(np.einsum("fp,pq,fq->f", rows, posterior.covariance, rows))
+    before, after = (np.einsum("fp,pq,fq->f", rows, each, rows) for each in (np.eye(rows.shape[1]), posterior.covariance))
+    sigmas, left = np.sqrt(after), after / before
     lines = []
-    for unknown, normal, sigma in zip(owned, normals.tolist(), sigmas.tolist(), strict=True):
+    for unknown, normal, sigma, still in zip(owned, normals.tolist(), sigmas.tolist(), left.tolist(), strict=True):
         prior = posterior.priors[unknown.prior]
         points = (-Z90, Z90, normal - Z90 * sigma, normal, normal + Z90 * sigma)
         prior_p10, prior_p90, p10, p50, p90 = np.exp(prior.log_factor(np.array(points))).tolist()
@@ -358,7 +363,7 @@ def factor_lines(posterior: Posterior) -> tuple[FactorLine, ...]:
                 p10=p10,
                 p50=p50,
                 p90=p90,
-                information=min(max(1.0 - sigma**2, 0.0), 1.0) if prior.sigma else 0.0,
+                information=min(max(1.0 - still, 0.0), 1.0) if prior.sigma else 0.0,
             )
         )
     return tuple(sorted(lines, key=lambda line: (-line.information, line.unknown, line.part)))

@@ -53,6 +53,7 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
         unknowns.FITTINGS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or the formula"),
         unknowns.MOULDED_ELBOWS: Worse(1, DIRTY, "loses more than its formula: dirt, a burr, or a knee that is sharp inside"),
         unknowns.THREADED_ELBOWS: Worse(1, DIRTY, "loses more than its formula: dirt, sealing tape in the way, or the formula"),
+        unknowns.OPEN_VALVES: Worse(1, DIRTY, "loses more than an open one: dirt, or not quite open"),
         unknowns.HOSE_FRICTION: Worse(1, DIRTY, "rougher than clean hose: a film nobody wrote down"),
         unknowns.OUTLET: Worse(1, DIRTY, "loses more than its formula: lime, algae or burrs in the holes"),
         unknowns.DEVICE: Worse(1, DIRTY, "loses more than its maker says: dirt inside"),

@@ -13,35 +13,38 @@ if TYPE_CHECKING:
 
 
 class Fitted(Protocol):
-    """Figures of what is installed, as fills show them. Parts that it knows nothing of keep their stated ones."""
+    """Figures of parts as fills show them: of those that are installed by name, of others by what their kind has in common."""
 
     def part(self, part: Part, state: State, position: "Position", water: Water, start: State | None = None) -> tuple[Part, Loss]:
-        """An installed part with its pump curve, and its loss at a place (of a canister: of the body), both as fitted.
+        """A part with its pump curve, and its loss at a place (of a canister: of the body), both as fitted.
 
         What fills say of dirt is of the dirt that was there at the ``start`` (None: ``state`` itself), and of what came upon it
         since; a part that was clean then gets dirty as stated.
         """
 
     def tray(self, medium: Medium, state: State, canister: Canister, water: Water, start: State | None = None) -> Loss:
-        """Loss of one tray of an installed medium, as fitted."""
+        """Loss of one tray of a medium, as fitted."""
 
     def guard_scales(self, guard: Guard, start: State) -> tuple[float, float, float]:
-        """What the loss of an installed guard is multiplied by: that of its screen or wall, of the entrance behind it, and of the
-        cake on a sponge, whichever cake that is."""
+        """What the loss of a guard is multiplied by: that of its screen or wall, of the entrance behind it, and of the cake on a
+        sponge, whichever cake that is."""
 
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float, float]:
-        """What the linear and the quadratic loss of an installed medium in its tray are multiplied by, and that of the cake on
-        its face."""
+        """What the linear and the quadratic loss of a medium in its tray are multiplied by, and that of the cake on its face."""
 
     def bar_scales(self, bar: Outlet) -> tuple[float, float]:
-        """What the losses of an installed spray bar are multiplied by: that of the step into it, and that of its jets, whatever
+        """What the losses of a spray bar are multiplied by: that of the step into it, and that of its jets, whatever
         holes it gets."""
 
     def joint(self, before: Part, after: Part) -> float:
         """What the loss of the joint between two installed parts is multiplied by."""
 
+    @property
+    def new_joints(self) -> float:
+        """What the loss of a joint is multiplied by that is not between two installed parts."""
+
     def tee(self, tee: Part) -> float:
-        """What the losses of an installed tee are multiplied by."""
+        """What the losses of a tee are multiplied by."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -79,7 +79,7 @@ class Option:
     ``own_price`` (minor units) is paid besides the items. ``suction_quadratic`` is the velocity head at a pump's inlet as a
     coefficient, ``speed`` the pump's speed ratio against its label. Flow bounds in m3/s, noise at the listening place. ``like``
     is the id of the installed part that a new one is the same as in kind and size (empty: it is another): what fills say of the
-    one holds for the other.
+    one holds for the other. ``stated`` is the part by its stated figures, where ``part`` has what fills make of them.
     """
 
     position: int
@@ -105,6 +105,7 @@ class Option:
     place: str = ""
     ways: "FilledBranches | None" = None
     like: str = ""
+    stated: Part | None = None
 
     @property
     def known_as(self) -> str:

@@ -33,7 +33,7 @@ class Figure:
 
 
 SOLIDS, SETTLING, SLUDGE, CAPTURE, FULL = "solids", "settling", "sludge", "capture", "full"
-SOLIDS_SIZE, PORE, CAKE = "solids size", "pore", "cake"
+SOLIDS_SIZE, PORE, CAKE, CAKE_MOST = "solids size", "pore", "cake", "cake most"
 COVER, SCRAP, MOST_BLOCKED = "cover", "scrap", "most blocked"
 FILM_MOST, FILM_DAYS, FOULED_MOST, FOULED_DAYS = "film most", "film days", "fouled most", "fouled days"
 NITRIFICATION, MEDIA_AREA = "nitrification", "media area"
@@ -99,6 +99,13 @@ DIRT_FIGURES: Mapping[str, Figure] = MappingProxyType(
             unit="m2, permeability of the cake on the face of a medium",
             source=f"{AUTHORS}: a specific resistance of 1.3e9 m/kg, loose flocs; sludges under pressure have 1e10 and more "
             f"(from memory). Foam then costs a tenth of the flow after months, a sponge guard after weeks ({PRACTICE})",
+        ),
+        CAKE_MOST: Figure(
+            value=20e-3,
+            low=10e-3,
+            high=40e-3,
+            unit="m, thickness of a cake at most",
+            source=f"{AUTHORS}: a tray is 4 to 8 cm high; a thicker mat tears, slides off, or is passed along its edge",
         ),
         COVER: Figure(
             value=5.0,

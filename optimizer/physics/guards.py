@@ -189,7 +189,7 @@ def mesh_reynolds(speed_ms: Floats, opening_m: Floats, open_fraction: Floats, bl
     `blocked`. `opening_m` D > 0 in m, `open_fraction` below 1 that of the clean mesh, `kinematic_m2s` nu in m2/s; a
     in 1/m is the surface of the wires over the volume of the mesh. About two fifths of the number on the wire.
 
-    >>> round(mesh_reynolds(0.1, 0.8e-3, 0.4, 0.0, 0.913e-6), 1)
+    >>> round(float(mesh_reynolds(0.1, 0.8e-3, 0.4, 0.0, 0.913e-6)), 1)
     19.6
     """
     _, rough = _weave(opening_m, open_fraction)

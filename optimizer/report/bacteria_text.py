@@ -47,7 +47,7 @@ def _surface(surface: BioSurface, measures: Measures) -> str:
     """What the feeding needs and what there is after this answer, as `ageing` has it too."""
     areas = (surface.need_m2, surface.need_low_m2, surface.need_high_m2, surface.have_m2)
     need, low, high, have = (f"{measures.bare_area(area)} {measures.area}" for area in areas)
-    return f"They need {need} for the feeding ({low} to {high}) and have {have} with this answer: {surface_words(surface)}."
+    return f"Bacteria need {need} for the feeding ({low} to {high}) and have {have} with this answer: {surface_words(surface)}."
 
 
 def _trays(care: Care) -> Iterator[str]:

@@ -80,19 +80,19 @@ class Ageing:
         position = replace(choices.rig.positions[option.position], height_m=option.height_m)
         state = state_after(part, option.state, day, NOTHING, self.interval.laws)
         speed = speed_of(part, state, choices.rig.mains_hz)
-        fitted = choices.rig.fitted if option.is_known else None
+        fitted = choices.rig.fitted
         if fitted is not None:
             return fitted.part(replace(part, id=option.known_as), state, position, choices.water, option.state)[1], speed
         return part_loss(part, state, position, choices.water), speed
 
     def guard_scales(self, option: Option) -> tuple[float, float, float]:
-        """What the loss of a guard is multiplied by, see `guard_terms`: of one that stays, or is like that, what fills say."""
+        """What the loss of a guard is multiplied by, see `guard_terms`, by what fills say."""
         part, fitted = replace(of_sort(option.part, Guard), id=option.known_as), self.problem.choices.rig.fitted
-        return fitted.guard_scales(part, option.state) if fitted is not None and option.is_known else (1.0, 1.0, 1.0)
+        return fitted.guard_scales(part, option.state) if fitted is not None else (1.0, 1.0, 1.0)
 
     def tray_scales(self, fill: Fill) -> tuple[float, float, float]:
         """The same of the linear and quadratic loss of what is in a tray, and of its cake."""
         fitted = self.problem.choices.rig.fitted
-        if fitted is None or fill.medium is None or (fill.change == "swap" and not fill.like):
+        if fitted is None or fill.medium is None:
             return 1.0, 1.0, 1.0
         return fitted.tray_scales(replace(fill.medium, id=fill.like or fill.medium.id), fill.state)

@@ -252,13 +252,13 @@ class Filler:
         same = joint is not None and joint.before == before
         if fill.kept >= 0 and here.installed and _side_by_side(held.parts, fill.kept, place):
             adapters = joint.adapters if joint is not None and same else ()
-            stated = self.book.chained(fill.end, adapters, here.end)
-            return (as_it_is(adapters, stated * self._joint_scale(held.parts, fill.kept, place)),)
+            own = self._joint_scale(held.parts, fill.kept, place) / self.book.scale
+            return (as_it_is(adapters, self.book.chained(fill.end, adapters, here.end) * own),)
         chains = self.book.chains(fill.end, here.end)
         if joint is not None:
             chains = with_held(self.book, chains, (fill.end, here.end), joint.adapters, (same, here.installed))
         if fill.like >= 0 and here.like and _side_by_side(held.parts, fill.like, place):
-            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place))
+            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place) / self.book.scale)
         return chains
 
     def _held(self, position: Position, number: int) -> "_Held":
@@ -303,57 +303,110 @@ def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[
     """The fillings that no other of their sort beats; of equals the first. ``alone`` is what a shared piece costs at most."""
     groups: dict[object, list[Filling]] = {}
     for fill in sorted(fills, key=lambda each: (each.plain, float(each.heads[-1]))):
-        kept = groups.setdefault(fill.alike, [])
-        if not any(_beats(other, fill, alone) for other in kept):
-            kept[:] = [other for other in kept if not _beats(fill, other, alone)]
-            kept.append(fill)
-    return [fill for kept in groups.values() for fill in kept]
+        groups.setdefault(fill.alike, []).append(fill)
+    return [fill for group in groups.values() for fill in (_Sort.of(group, alone).unbeaten() if len(group) > 1 else group)]
 
 
-def _beats(one: Filling, other: Filling, alone: Callable[[Item], float]) -> bool:
-    """True when the first in place of the second can make nothing worse, whatever shared pieces end up costing.
+COARSE = slice(0, len(GRID_M3S) - 1, 57)
+"""The flows of the grid, seven of them, at which losses are compared before they are at all."""
 
-    What the first needs and the second does not can be bought on its own; what only the second needs costs no less than nothing.
+ALWAYS, LOSSES, TERMS = slice(0, 6), slice(6, -4), slice(-4, None)
+"""Columns of what `_Sort` compares: what may never be worse, losses at some flows, and the terms that losses are made of."""
+
+BEYOND_PRICE = 1e15
+"""What stands for the price of what cannot be had alone, in minor units: no filling costs as much."""
+
+
+@dataclass(slots=True)
+class _Sort:
+    """Fillings of one sort, which can stand for each other, with all that is compared read off once, a row for each.
+
+    One beats the other only if no number of ``mine`` of the one is above the same of ``theirs`` of the other. ``runs`` are their
+    hoses, ``plain`` what their plain pieces cost, ``counts`` how many they hold of each special item, which costs ``alone``.
     """
-    if one.plain > other.plain or one.low_m3s > other.low_m3s or one.high_m3s < other.high_m3s or one.throttles < other.throttles:
-        return False
-    if not _loses_no_more(one, other):
-        return False
-    return one.plain + sum(map(alone, _left_over(one.special, other.special))) <= other.plain
+
+    fills: Sequence[Filling]
+    runs: list[list[Run]]
+    mine: Reals
+    theirs: Reals
+    plain: Reals
+    counts: Reals
+    alone: Reals
+
+    @classmethod
+    def of(cls, fills: Sequence[Filling], alone: Callable[[Item], float]) -> "_Sort":
+        runs = [[option.loss.run for option in fill.there if option.loss.run is not None] for fill in fills]
+        always = np.array([(f.low_m3s, -f.high_m3s, -f.throttles, f.lift_m, f.heads[0], f.linear) for f in fills])
+        below = np.array(
+            [(sum(o.loss.linear for o in f.there), f.quadratic, len(r), -len(r)) for f, r in zip(fills, runs, strict=True)]
+        )
+        upper, lower = (np.array([f.heads[some][COARSE] for f in fills]) for some in (slice(1, None), slice(-1)))
+        bars = always.copy()
+        bars[:, -1] *= 1 + 1e-12
+        items = {item: n for n, item in enumerate(dict.fromkeys(item for f in fills for item in f.special))}
+        counts = np.zeros((len(fills), len(items)))
+        for row, fill in zip(counts, fills, strict=True):
+            for item in fill.special:
+                row[items[item]] += 1
+        return cls(
+            fills=fills,
+            runs=runs,
+            mine=np.hstack([always, upper, below]),
+            theirs=np.hstack([bars, lower, below]),
+            plain=np.array([float(fill.plain) for fill in fills]),
+            counts=counts,
+            alone=np.minimum([alone(item) for item in items], BEYOND_PRICE),
+        )
+
+    def unbeaten(self) -> list[Filling]:
+        """Those that no other beats, of equals the first, in their order."""
+        kept, mine, theirs = np.array([0]), self.mine[:1], self.theirs[:1]
+        for one in range(1, len(self.fills)):
+            row, bar = self.mine[one : one + 1], self.theirs[one : one + 1]
+            better = kept[_maybe(mine <= bar)]
+            if better.size:
+                better = better[self._dearer(better, one) <= self.plain[one]]
+            if any(self._loses_no_more(other, one) for other in better.tolist()):
+                continue
+            worse = _maybe(row <= theirs)
+            if worse.size:
+                worse = worse[self._dearer(one, kept[worse]) <= self.plain[kept[worse]]]
+            gone = [n for n in worse.tolist() if self._loses_no_more(one, int(kept[n]))]
+            if gone:
+                kept, mine, theirs = (np.delete(some, gone, axis=0) for some in (kept, mine, theirs))
+            kept, mine, theirs = np.append(kept, one), np.concatenate((mine, row)), np.concatenate((theirs, bar))
+        return [self.fills[one] for one in kept.tolist()]
+
+    def _dearer(self, some: NDArray[np.intp] | int, others: NDArray[np.intp] | int) -> Reals:
+        """What some fillings cost at most in place of others, whatever shared pieces end up costing, beyond those that both need.
+
+        What the first need and the second do not can be bought on its own; what only the second need costs no less than nothing.
+        """
+        more = np.maximum(self.counts[some] - self.counts[others], 0.0)
+        dear: Reals = self.plain[some] + more @ self.alone
+        return dear
+
+    def _loses_no_more(self, first: int, second: int) -> bool:
+        """True when the first certainly loses no more than the second at any flow up to the end of the grid; of two that `_maybe`
+        lets through.
+
+        Between two flows of the grid losses rise, so it is enough if the first loses no more at the upper one than the second at
+        the lower. Below the first flow both are a line and a parabola from the lift on: the first is below if it is at both ends
+        and its line is no steeper. Or every term of the first is at most that of the second: the same hoses, and no more of the
+        rest.
+        """
+        one, other = self.fills[first], self.fills[second]
+        if (one.heads[1:] <= other.heads[:-1]).all():
+            return True
+        terms = bool((self.mine[first, TERMS] <= self.theirs[second, TERMS]).all())
+        return terms and all(_no_narrower(a, b) for a, b in zip(self.runs[first], self.runs[second], strict=True))
 
 
-def _left_over(some: tuple[Item, ...], others: tuple[Item, ...]) -> tuple[Item, ...]:
-    """The items that are left of some when each of the others is taken out once."""
-    if some == others:
-        return ()
-    left, rest = list(others), []
-    for item in some:
-        if item in left:
-            left.remove(item)
-        else:
-            rest.append(item)
-    return tuple(rest)
-
-
-def _loses_no_more(one: Filling, other: Filling) -> bool:
-    """True when the first certainly loses no more than the second at any flow up to the end of the grid.
-
-    Between two flows of the grid losses rise, so it is enough if the first loses no more at the upper one than the second at the
-    lower. Below the first flow both are a line and a parabola from the lift on: the first is below if it is at both ends and
-    its line is no steeper.
-    """
-    if one.lift_m > other.lift_m or one.linear > other.linear * (1 + 1e-12) or one.heads[0] > other.heads[0]:
-        return False
-    return bool((one.heads[1:] <= other.heads[:-1]).all()) or _is_below(one, other)
-
-
-def _is_below(one: Filling, other: Filling) -> bool:
-    """True when every term of the first is at most that of the second: the same hoses, and no more of the rest."""
-    mine, theirs = ([o.loss.run for o in fill.there if o.loss.run is not None] for fill in (one, other))
-    if len(mine) != len(theirs) or one.quadratic > other.quadratic:
-        return False
-    straight = sum(o.loss.linear for o in one.there) <= sum(o.loss.linear for o in other.there)
-    return straight and all(_no_narrower(a, b) for a, b in zip(mine, theirs, strict=True))
+def _maybe(fits: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """The rows where one filling can beat another by the numbers of `_Sort`; ``fits``: that of the first is not above that of the
+    second. All must be so but either the losses at some flows or the terms that they are made of."""
+    some = fits[:, ALWAYS].all(axis=1) & (fits[:, LOSSES].all(axis=1) | fits[:, TERMS].all(axis=1))
+    return np.flatnonzero(some)
 
 
 def _no_narrower(one: Run, other: Run) -> bool:

@@ -293,8 +293,8 @@ def _steps(tee: Option | None, leg: str, inward: bool, fitted: Fitted | None, la
 
 
 def _scale(tee: Option | None, fitted: Fitted | None) -> float:
-    """What fills make of the losses of a tee that stays, or of one of the same kind and size."""
-    if fitted is None or tee is None or tee.part is None or not tee.is_known:
+    """What fills make of the losses of a tee."""
+    if fitted is None or tee is None or tee.part is None:
         return 1.0
     return fitted.tee(replace(tee.part, id=tee.known_as))
 

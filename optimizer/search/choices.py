@@ -272,7 +272,9 @@ class _Maker:
         there = replace(position, height_m=height)
         own = position.installed
         like = own.id if own is not None and change == SWAP and is_like(own, part) else ""
-        if self.rig.fitted is not None and (like or change in (KEEP, CLEAN, ADJUST)):
+        stated = None
+        if self.rig.fitted is not None:
+            stated = part
             part, loss = fitted_as(self.rig.fitted, part, like or part.id, state, there, self.water)
         else:
             loss = part_loss(part, state, there, self.water)
@@ -291,6 +293,7 @@ class _Maker:
             throttles=is_throttle(part),
             height_m=height,
             like=like,
+            stated=stated,
         )
         return next((self._pump(made, pump, state) for pump in parts_of([part], Pump)), made)
 
@@ -323,7 +326,7 @@ class _Maker:
         dearest = math.inf if self.limits.budget is None else float(self.limits.budget)
         ends += [turned.entry for joint in self.rig.joints for turned in joint.adapters]
         rig = self.rig
-        book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest, rig.laws)
+        book = joint_book(self.shop, {end.face for end in ends if end is not None}, dearest, rig.laws, rig.fitted)
         nu = self.water.kinematic_m2s
         filler = Filler(book, self.shop, dearest, nu, self.priceless, rig.fitted, rig.joints, rig.laws)
         try:

@@ -16,6 +16,7 @@ import networkx as nx
 from optimizer.loop.kinds import parts_of
 from optimizer.loop.terms import adapter_quadratic, change_quadratic
 from optimizer.model.ends import End, Gender, Mating, Standard, mating
+from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item, closure_item, part_item
 from optimizer.model.options import Chain, OrientedAdapter
 from optimizer.model.parts import Fitting
@@ -55,7 +56,8 @@ class JointBook:
     """Finds and remembers the chains between ends, for one shop and one set of adapters.
 
     ``change(from_bore_m, to_bore_m)`` and ``inside(adapter, flipped)`` return quadratic coefficients in s2/m5;
-    ``targets`` are all faces that a chain may have to reach, ``dearest`` the most that plain pieces may cost.
+    ``targets`` are all faces that a chain may have to reach, ``dearest`` the most that plain pieces may cost; ``scale`` is what
+    fills make of the loss of every joint (all alike, so that none beats another for it).
     Bores have no say in what mates with what, so ends without their bores are numbered, and most is remembered by these numbers.
     """
 
@@ -65,6 +67,7 @@ class JointBook:
     inside: Callable[[Fitting, bool], float]
     targets: Iterable[Face]
     dearest: float
+    scale: float = 1.0
     _entries: dict[Face, list[OrientedAdapter]] = field(init=False, default_factory=dict)
     _hops: dict[Face, int] = field(init=False)
     _inner: dict[OrientedAdapter, float] = field(init=False, default_factory=dict)
@@ -80,7 +83,9 @@ class JointBook:
     _onward: dict[int, list[OrientedAdapter]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.change = cache(self.change)
+        change, inside = self.change, self.inside
+        self.change = cache(lambda before_m, after_m: self.scale * change(before_m, after_m))
+        self.inside = lambda adapter, flipped: self.scale * inside(adapter, flipped)
         for part in sorted(self.adapters, key=lambda adapter: adapter.id):
             for flipped in (False, True):
                 turned = OrientedAdapter(part, flipped)
@@ -277,8 +282,10 @@ class JointBook:
         return {node[1]: (far - 1) // 2 for node, far in steps.items() if isinstance(node, tuple) and node[0] == "out"}
 
 
-def joint_book(shop: Shop, targets: Iterable[Face], dearest: float, laws: FittingLaws = CHOSEN) -> JointBook:
-    """A book with all adapters of a shop, for chains that may have to reach the given faces."""
+def joint_book(
+    shop: Shop, targets: Iterable[Face], dearest: float, laws: FittingLaws = CHOSEN, fitted: Fitted | None = None
+) -> JointBook:
+    """A book with all adapters of a shop, for chains that may have to reach the given faces, by what fills say of joints."""
     adapters = [part for part in parts_of(shop.parts.values(), Fitting) if part.role == "adapter"]
     return JointBook(
         shop=shop,
@@ -287,6 +294,7 @@ def joint_book(shop: Shop, targets: Iterable[Face], dearest: float, laws: Fittin
         inside=partial(adapter_quadratic, laws=laws),
         targets=targets,
         dearest=dearest,
+        scale=1.0 if fitted is None else fitted.new_joints,
     )
 
 

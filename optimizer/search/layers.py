@@ -124,7 +124,7 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
     """
     targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
     targets |= {turned.entry.face for joint in choices.rig.joints for turned in joint.adapters}
-    book = joint_book(choices.shop, targets, dearest, choices.rig.laws)
+    book = joint_book(choices.shop, targets, dearest, choices.rig.laws, choices.rig.fitted)
     layers: list[Layer] = []
     before: tuple[Node, ...] = (Node(None),)
     for place, options in enumerate(choices.options):
@@ -216,7 +216,8 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
     if upstream.kept >= 0 and entry.kept == place and _next_installed(choices, upstream.kept) == place:
         positions = choices.rig.positions
         held = choices.rig.adapters(end_place(positions[upstream.kept], True), end_place(positions[place], False))
-        return (as_it_is(held, book.chained(upstream.end, held, entry.end) * _fitted(choices, upstream.kept, place)),)
+        own = _fitted(choices, upstream.kept, place) / book.scale
+        return (as_it_is(held, book.chained(upstream.end, held, entry.end) * own),)
     behind = place > choices.rig.index(Kind.PUMP)
     chains = book.chains(upstream.end, entry.end) if behind else book.chains_wide_open(upstream.end, entry.end)
     joint = _held(place, choices)
@@ -225,7 +226,7 @@ def _joint(place: int, upstream: Node, entry: Node, book: JointBook, choices: Ch
         chains = with_held(book, chains, (upstream.end, entry.end), joint.adapters, (before, entry.kept == place))
     if upstream.like < 0 or entry.like != place or _next_installed(choices, upstream.like) != place:
         return chains
-    return scaled_chains(chains, _fitted(choices, upstream.like, place))
+    return scaled_chains(chains, _fitted(choices, upstream.like, place) / book.scale)
 
 
 def _held(place: int, choices: Choices) -> HeldJoint | None:

@@ -168,7 +168,7 @@ class OverDays:
             if top is not None:
                 found = self._preferred(max(top.value_m3s - RESOLUTION_M3S, self.floor), top)
         except KeyboardInterrupt:
-            found, self.tally.stopped = self.best_so_far, True
+            found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
         return self._verdict(found, 0.0 if found is None else found.value_m3s)
 
     def least_price(self, target_m3s: float) -> Verdict:
@@ -179,7 +179,7 @@ class OverDays:
         try:
             found = self._preferred(target, None)
         except KeyboardInterrupt:
-            self.tally.stopped = True
+            self.tally.stopped = self.tally.interrupted = True
         return self._verdict(found, target)
 
     def _preferred(self, target: float, top: Judged | None) -> Judged | None:

@@ -25,7 +25,7 @@ from optimizer.physics.water import Water
 from optimizer.search.pricing import Shop
 
 Held = Callable[[Medium, State, Canister, Water], Loss]
-"""Loss of one tray of a medium that stays."""
+"""Loss of one tray of a medium."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ def stacks(
 ) -> list[Stack]:
     """All fillings worth considering that meet the biological floor, the mechanical stage and the mature-media rule.
 
-    ``fitted`` says what the media that stay lose (None: what is stated). ``lasting``: fillings count by how long they last too,
+    ``fitted`` says what media lose (None: what is stated). ``lasting``: fillings count by how long they last too,
     so that one is left out only for another of the same media in the same trays that costs no more, or where its media of fixed
     price alone cost more than the budget. ``apart``: other media are another thing, so that one is left out only for another
     that loses no more and takes out and puts in nothing that this one does not (see `alternatives`).
@@ -102,10 +102,10 @@ def _likes(trays: Sequence[Tray], media: Sequence[Medium]) -> dict[str, str]:
 
 
 def _layer(medium: Medium, like: str, canister: Canister, water: Water, fitted: Fitted | None) -> Loss:
-    """Loss of one tray of a new medium: of one that is like what is installed by what fills say of that when it is clean."""
-    if fitted is None or not like:
+    """Loss of one tray of a new medium: by what fills say of its kind, or of the one it is like when that is clean."""
+    if fitted is None:
         return tray_loss(medium, State(), canister, water)
-    return fitted.tray(replace(medium, id=like), State(), canister, water)
+    return fitted.tray(replace(medium, id=like or medium.id), State(), canister, water)
 
 
 def meets(stack: Stack, limits: Limits) -> bool:
@@ -137,8 +137,7 @@ def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[
     for fill in fills:
         if fill.medium is not None:
             medium = replace(fill.medium, id=fill.like or fill.medium.id)
-            of = tray_loss if fill.change == "swap" and not fill.like else held
-            loss = loss.add(of(medium, fill.state, canister, water))
+            loss = loss.add(held(medium, fill.state, canister, water))
     return Stack(
         change=change,
         fills=tuple(sorted(fills, key=lambda fill: fill.tray)),

@@ -70,24 +70,27 @@ def test_days_until_something_is_missed_by_a_finer_walk() -> None:
 
 
 def test_a_fine_guard_is_cleaned_every_week_or_two() -> None:
-    """Common practice, no published source: a guard of 0.8 mm in a tank with plants weekly, and it is what clogs first."""
+    """Common practice, no published source: a guard of 0.8 mm in a tank with plants weekly, and it is what clogs first. This
+    one is small for its plants: its file has it 92 % blocked on day five."""
     found = told(SHRIMP)
     guard = found.stages[0]
     assert (guard.what, guard.part) == ("guard", rig(SHRIMP).positions[0].installed.name)  # type: ignore[union-attr]
-    assert 5.0 < guard.due_day < 16.0
+    assert 2.0 < guard.due_day < 16.0
     assert found.clogs_first[0].place == guard.place == rig(SHRIMP).positions[0].name
 
 
 def test_each_stage_by_itself_is_that_stage_alone_dirty() -> None:
-    """The floss tray: a rig that is clean but for that tray, filled as the course has it, solved as it stands."""
+    """The floss tray: a rig that is clean but for that tray, filled and under a cake as the course has it, solved as it stands.
+    Floss is due
+    within weeks (common practice, no published source)."""
     found = told(COMMUNITY)
     stage = next(stage for stage in found.stages if stage.place == "canister, tray 3")
     one = cleaned(rig(COMMUNITY))
-    tray = replace(one.trays[2], state=replace(one.trays[2].state, filled=stage.dirt))
+    tray = replace(one.trays[2], state=replace(one.trays[2].state, filled=stage.dirt, cake_m=stage.cake_m))
     dirty = api.operating_point(replace(one, trays=(*one.trays[:2], tray))).flow_m3s
     assert stage.cost == pytest.approx(1.0 - dirty / found.rows[0].flow_m3s, rel=1e-6)
     assert stage.cost > DUE_COST
-    assert 60.0 < stage.due_day < 90.0
+    assert 14.0 < stage.due_day < 70.0
 
 
 def test_the_dirt_is_accounted_for() -> None:
@@ -119,20 +122,29 @@ def test_every_law_can_be_chosen_and_has_a_source(about: str) -> None:
 
 
 def test_laws_differ_where_they_should() -> None:
-    """Doubling at the rated capacity is far milder than the cubic law."""
-    mild = api.ageing(rig(COMMUNITY), laws=with_law(USUAL, "media", "doubling"))
-    assert mild.rows[-1].flow_m3s > told(COMMUNITY).rows[-1].flow_m3s * 1.05
+    """Doubling at the rated capacity is far milder than the cubic law where all lies in the depth, and the less so where what is
+    coarse lies on the face; no cake is milder than one."""
+    bare = with_law(USUAL, "faces", "none")
+    cubic, doubling, both = (
+        api.ageing(rig(COMMUNITY), laws=laws).rows[-1].flow_m3s
+        for laws in (bare, with_law(bare, "media", "doubling"), with_law(USUAL, "media", "doubling"))
+    )
+    caked = told(COMMUNITY).rows[-1].flow_m3s
+    assert doubling > 1.05 * cubic
+    assert doubling > both > caked
+    assert cubic > 1.05 * caked
 
 
 @pytest.mark.parametrize("name", sorted(path.stem for path in (DEMO / "rigs").glob("*.toml")))
 def test_every_demo_rig_ages_sensibly(name: str) -> None:
     """Flow falls from day to day and dirt only costs: 2 to 90 % in 90 days, where 20 to 50 % after eight weeks are common (common
-    practice, no published source). All lines fit."""
+    practice, no published source). All lines fit. What is not cleaned never has more, but for a millionth where both have
+    choked long ago: what flows less brings its media less dirt."""
     found = told(name)
     flows = [row.flow_m3s for row in found.rows]
     assert flows == sorted(flows, reverse=True)
     assert [row.days for row in found.rows] == shown_days(90)
-    assert all(row.undone_m3s <= row.flow_m3s * (1.0 + 1e-9) for row in found.rows)
+    assert all(row.undone_m3s <= row.flow_m3s * (1.0 + 1e-5) for row in found.rows)
     assert 0.02 < 1.0 - found.rows[-1].share < 0.9
     assert all(0.0 <= stage.cost < 1.0 for stage in found.stages)
     assert found.clogs_first

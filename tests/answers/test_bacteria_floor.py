@@ -90,7 +90,7 @@ def test_best_ageing_and_the_page_say_one_number() -> None:
     assert found.care.surface.have_m2 == pytest.approx(found.best.bio_area_m2)
     assert found.care.surface.verdict == aged.bacteria.verdict == "enough"
     assert rig.limits.bio_area_m2 == aged.bacteria.sure_m2
-    assert "They need 1.69 m2 for the feeding" in " ".join(render(found, show=["bacteria"]).split())
+    assert "Bacteria need 1.69 m2 for the feeding" in " ".join(render(found, show=["bacteria"]).split())
 
 
 def test_too_little_is_a_caution_that_says_what_to_do() -> None:

@@ -18,7 +18,8 @@ from optimizer.answers.measure import explained
 from optimizer.answers.question import Question, found_standing, solved, stands_now
 from optimizer.answers.rows import Standing, standing
 from optimizer.bands.fitted import FittedParts
-from optimizer.loop.terms import change_quadratic, tray_loss
+from optimizer.bands.priors import PRIORS
+from optimizer.loop.terms import change_quadratic
 from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import Chain, Option
@@ -55,8 +56,8 @@ def best_of(rig: Rig, catalog: Catalog) -> Standing:
 
 @dataclass(frozen=True)
 class Hidden:
-    """A rig and the true factors of what is installed; what is bought is as stated, but for what is of the same kind and size as
-    the part in its place: that has the same factors, and no dirt."""
+    """A rig and the true factors of what is installed; what is bought has what is common to its kind, but for what is of the same
+    kind and size as the part in its place: that has the same factors, and no dirt."""
 
     rig: Rig
     truth: Truth
@@ -65,7 +66,9 @@ class Hidden:
     def parts(self) -> FittedParts:
         """The true factors by prior and part."""
         owned = [unknown for unknown in self.truth.unknowns if unknown.part]
-        return FittedParts({(u.prior, u.part): math.exp(self.truth.log_factor(u.prior, u.part)) for u in owned})
+        found = {(u.prior, u.part): math.exp(self.truth.log_factor(u.prior, u.part)) for u in owned}
+        normals = zip(self.truth.unknowns, self.truth.normals[0].tolist(), strict=True)
+        return FittedParts(found, {u.prior: math.exp(_common_sigma(u.prior) * z) for u, z in normals if not u.part})
 
     def own_m3s(self, stands: Standing) -> float:
         """What a bundle truly delivers wide open: every part that stays, tray and joint from its stated loss on, one by one."""
@@ -74,16 +77,15 @@ class Hidden:
         return standing(self.rig, water, options, self._joints(stands), 0, None).own_m3s
 
     def _option(self, option: Option, water: Water) -> Option:
-        part, parts = option.part, self.parts
+        part, parts = option.stated or option.part, self.parts
         position = self.rig.positions[option.position]
-        if part is None or not (option.is_installed or option.like):
+        if part is None:
             return option
         if isinstance(part, Canister):
             loss = parts.part(part, option.state, position, water)[1]
             for fill in (fill for fill in option.fills if fill.medium is not None):
                 medium = replace(fill.medium, id=fill.like) if fill.like else fill.medium
-                stays = parts.tray if fill.like or fill.change != "swap" else tray_loss
-                loss = loss.add(stays(medium, fill.state, part, water))
+                loss = loss.add(parts.tray(medium, fill.state, part, water))
             return replace(option, loss=loss)
         if self.rig.pump.id in (part.id, option.like):
             part = self.rig.pump
@@ -101,6 +103,8 @@ class Hidden:
                 step = step if not joint.adapters else self._stated_step(stands, joint)
                 before_part, part = (replace(each.part, id=each.like or each.part.id) for each in (before, option))
                 joint = replace(joint, quadratic=step * self.parts.joint(before_part, part))
+            else:
+                joint = replace(joint, quadratic=self._stated_step(stands, joint) * self.parts.new_joints)
             made.append(joint)
             before = option if option.part is not None else before
         return made
@@ -115,9 +119,17 @@ class Hidden:
         """The loss of a chain of adapters that no fills are known of."""
         if stands.loop.fitted is None:
             return joint.quadratic
-        raise NotImplementedError("no world joins like parts by adapters")
+        if joint.between_like:
+            raise NotImplementedError("no world joins like parts by adapters")
+        return joint.quadratic / stands.loop.fitted.new_joints
 
 
+def _common_sigma(prior: str) -> float:
+    """Standard deviation of what all parts of a kind have in common."""
+    return PRIORS[prior].sigma * math.sqrt(PRIORS[prior].common)
+
+
+@cache
 def hidden(seed: int, exact: bool) -> tuple[Hidden, Rig, Catalog]:
     """A random rig, the same by its fills, and its catalog; four fills by a keeper with a bucket, or every arrangement into a
     large one with a perfect mark."""
@@ -147,14 +159,15 @@ def simulated(exact: bool) -> tuple[np.ndarray, np.ndarray]:
 
 def test_four_fills_bring_the_best_bundle_nearer_to_the_truth() -> None:
     """Simulate and recover, fills as a keeper times them: less than half of the error is left, on average and in nine of ten
-    rigs; what is bought is never much worse than the best by the true factors, nor worse on average than what is bought without
-    them. (Better it would only be where a part could be changed for the same one new, which gains nothing but its dirt.)"""
+    rigs; what is bought is never much worse than the best by the true factors, nor on average, by what a bucket can tell, than
+    what is bought without them. (Better it would only be where a part could be changed for the same one new, which gains nothing
+    but its dirt; of two bundles that deliver alike to 1 % fills that are good to 1 % may take either.)"""
     errors, reached = simulated(exact=False)
     without, by = errors.T
     assert by.mean() < 0.5 * without.mean()
     assert np.quantile(by, 0.9) < 0.5 * np.quantile(without, 0.9)
     assert reached[:, 1].min() > 0.99
-    assert reached[:, 1].mean() >= reached[:, 0].mean()
+    assert reached[:, 1].mean() >= reached[:, 0].mean() - 0.001
 
 
 def test_exact_fills_of_every_arrangement_find_the_best_bundle() -> None:
@@ -193,9 +206,10 @@ def test_the_answer_says_what_it_goes_by() -> None:
     assert plain.best == api.best(replace(rig, fills=()), shop()).best
     assert api.best(replace(rig, fills=()), shop()).by_fills is None
     text = " ".join(render(found, full=True).split())
-    assert "By the 3 fills of 2026-03-01 the loop as it is delivers 284 l/h; the stated figures say 350 l/h." in text
+    assert "By the 3 fills of 2026-03-01 the loop as it is delivers 281 l/h; the stated figures say 350 l/h." in text
     assert "FLOSS-DENSE: filled media" in text
-    assert "What is bought keeps its stated figures. Of the same kind and size as what it replaces it is no better" in text
+    assert "What is bought goes by its stated figures and by what the fills say of its kind as a whole." in text
+    assert "Of the same kind and size as what it replaces it is no better" in text
     assert "The 3 fills in the rig file are left out: as asked." in " ".join(render(plain, full=True).split())
     body = found.to_dict()["by_fills"]
     assert isinstance(body, dict)

@@ -106,7 +106,7 @@ def test_whether_the_loop_primes_by_itself_or_by_a_primer(rim_m: float | None, b
     pump = raised(1.0).pump
     assert air.dry_head_m == pytest.approx(pump.curve.max_head_m * 1.2 / 1021.0, rel=0.03)
     assert air.rim_m == 0.06 and air.below_m == 1.0
-    care = Care(air=replace(air, rim_m=rim_m, below_m=below_m), trays=(), tray_m3=1e-3)
+    care = replace(care_of(answer(1.0, 0.06)), air=replace(air, rim_m=rim_m, below_m=below_m))
     assert words in told(replace(answer(1.0, 0.06), care=care))
 
 

@@ -31,13 +31,13 @@ def said(rig: Rig, shop: Catalog, budget: int) -> str:
 
 
 def test_a_ceiling_that_only_dirt_keeps_is_told_with_what_a_clean_brings(gouramis: Rig, shop: Catalog) -> None:
-    """For 2.00 there is no screw clamp, so films in hoses and dirt in trays stay. Cleaned, the loop runs above its
+    """For 2.00 there is no screw clamp, so the dirt in the trays stays. Cleaned, the loop runs above its
     ceiling of 161 l/h: at what it delivers with the same parts clean and no limit on the flow."""
     best = api.best(gouramis, shop, budget=200)
     assert best.best is not None
     assert best.best.own_m3s <= gouramis.limits.flow_max_m3s
     (told,) = [caution for caution in best.cautions if caution.startswith(DIRT)]
-    assert "Only the dirt in suction_hose, return_hose, tray 1, tray 2, tray 3 keeps to this: at most 161 l/h delivered" in told
+    assert "Only the dirt in tray 1, tray 2, tray 3 keeps to this: at most 161 l/h delivered" in told
     free = replace(gouramis, limits=replace(gouramis.limits, flow_max_m3s=float("inf")))
     clean = api.best(free, shop, budget=0).best
     assert clean is not None

@@ -30,7 +30,7 @@ from optimizer.model.fill import TimedFill
 from optimizer.model.rig import Rig
 
 DEMO = Path(__file__).resolve().parents[2] / "parts_demo"
-RIGS = some_of(range(180), 4)
+RIGS = some_of(range(180), 6)
 """Of 180 rigs, each with one fill or with two; the room for the shares is three standard errors: of all 180 71 to 89 %."""
 
 
@@ -79,13 +79,13 @@ def test_bands_by_fills_hold_the_truth_of_what_stays_and_of_what_is_exchanged(fi
 
 
 def one_cause(rig: Rig, cause: str) -> FittedParts:
-    """True factors with one thing wrong: hoses narrowed by a seventh, or a pump worn to three quarters of its head; none is near
-    what the priors let expect of one part."""
+    """True factors with one thing wrong: hoses narrowed by an eighth, or a pump with five sixths of its head; by the priors one
+    hose in thousands is that narrow, one pump in a hundred that weak."""
     pieces = installed(rig).all_pieces
     if cause == "hoses":
-        return FittedParts({("hose bore", piece.part): 0.86 for piece in pieces if piece.friction})
+        return FittedParts({("hose bore", piece.part): 0.88 for piece in pieces if piece.friction})
     pump = next(piece for piece in pieces if piece.curve is not None)
-    return FittedParts({(pump.head, pump.part): 0.75, (pump.flow, pump.part): 0.85})
+    return FittedParts({(pump.head, pump.part): 0.84, (pump.flow, pump.part): 0.92})
 
 
 @cache
@@ -121,6 +121,25 @@ def test_a_cause_that_one_fill_cannot_name_misleads_no_advice(cause: str) -> Non
     assert delivers >= 0.97 * outcome.found.delivered.own_m3s
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_the_figure_of_a_bundle_is_the_flow_that_its_draws_are_about(seed: int) -> None:
+    """By one fill that reads a sixth less than expected: what the search says of its best bundle, new parts and all, is the flow
+    of the draws with nothing drawn. Before, what small fittings in general seemed to lose more was gained back by buying them."""
+    rig, catalog = world(seed, most=400)
+    rig = replace(rig, limits=replace(rig.limits.without(*rig.limits.binding), budget=rig.limits.budget))
+    flow = 0.85 * float(delivered_m3s(installed(rig), FittedParts({}))[0])  # type: ignore[arg-type]
+    fill = TimedFill(volume_m3=0.01, seconds=tuple(0.01 / flow * each for each in (0.995, 1.0, 1.005)))
+    fitted = by_fills(replace(rig, fills=(fill,)))[0]
+    assert isinstance(fitted.fitted, FittedParts)
+    done = solved(Question(rig=fitted, catalog=catalog, limits=fitted.limits))
+    assert done.outcome.found is not None
+    stands = found_standing(fitted, done.seeker, done.outcome.found)
+    loop = stated_loop(fitted, stands.loop.water, stands.options, stands.joints)
+    drawn = replace(candidate(loop, rig.limits, "best"), ceiling_m3s=math.inf)
+    still = Factors(Draws(unknowns=drawn.unknowns, normals=np.zeros((1, len(drawn.unknowns)))), PRIORS)
+    assert stands.own_m3s == pytest.approx(float(delivered_m3s(drawn, fitted.fitted.known(still))[0]), rel=1e-9)
+
+
 def test_what_was_read_lies_in_the_band_of_what_was_timed() -> None:
     """The demo keeper filled three times: as it stands, guard off, outlet off. By the loop model the guard costs almost nothing,
     and the fill without it reads 2.7 % more: that is no reason to say of the loop as it stands what its own fill denies."""
@@ -131,5 +150,5 @@ def test_what_was_read_lies_in_the_band_of_what_was_timed() -> None:
     assert band.p10_m3s < own.flow_m3s < band.p90_m3s
     assert band.p90_m3s - band.p10_m3s >= 0.97 * 2.0 * 1.2815516 * own.relative * own.flow_m3s
     sides = (band.p90_m3s - band.p50_m3s, band.p50_m3s - band.p10_m3s)
-    assert min(sides) > 0.8 * max(sides), "a flow that was timed lies in the middle of its band"
+    assert min(sides) > 0.7 * max(sides), "a flow that was timed lies near the middle of its band; it was 0.56 to 1"
     assert calibrated.tail > 0.02

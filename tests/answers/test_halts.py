@@ -67,12 +67,12 @@ def test_alternatives_give_the_best_when_only_that_is_known(
 def test_alternatives_and_bands_give_what_a_search_had_when_it_was_stopped(
     capsys: Capture, monkeypatch: pytest.MonkeyPatch, asked: tuple[Rig, Catalog]
 ) -> None:
-    """Pressed in the second round of the first search: the first round's bundle is known, and worth telling."""
+    """Pressed once, in the second round of the first search: the first round's bundle is known, and worth telling."""
     real, calls = Exact.least_loss, [0]
 
     def second(self: Exact, *given: Any) -> Any:
         calls[0] += 1
-        if calls[0] > 1:
+        if calls[0] == 2:
             raise KeyboardInterrupt
         return real(self, *given)
 

@@ -1,5 +1,6 @@
 """Cakes on media and sponges over time: what the trade sees, the ledger, the bound of the search, and the usual cake."""
 
+import math
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -17,7 +18,7 @@ from optimizer.dirt.after import trays_after
 from optimizer.dirt.course import course
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.laws import USUAL, Laws
-from optimizer.dirt.layers import Layers, tray_layer, usual_cake_m
+from optimizer.dirt.layers import Layer, Layers, tray_layer, usual_cake_m
 from optimizer.dirt.loads import Loads
 from optimizer.dirt.stages import stages_of
 from optimizer.loop.standing import StandingLoop
@@ -148,7 +149,7 @@ def test_the_state_of_trays_at_one_turnover_is_met_by_size_classes_in_small_step
     cakes = np.zeros(3)
     for _ in range(int(days * 24)):
         for sizes, kg_day in ((soft, daily.solids_kg_day), (hard, daily.debris_kg_day)):
-            left = sizes
+            left = sizes[sizes <= arrival.opening_m]  # the strainer stops what is hard and tears what is soft
             for n, opening in enumerate(openings):
                 lands = left > opening
                 cakes[n] += lands.sum() / 4000 * kg_day / 24.0 * turnover / (0.5 + turnover)
@@ -173,7 +174,7 @@ def test_a_media_alone_where_nothing_settles_has_the_usual_cake() -> None:
     """The usual cake is that of the same laws where all ends in the one medium: a turnover so high that nothing settles, and a
     medium that catches all."""
     loop = setup([floss(0.08)])
-    arrival = replace(arrival_of(loop, fed()), turnover_1h=1e9, debris_kg_day=0.0)
+    arrival = replace(arrival_of(loop, fed()), turnover_1h=1e9, debris_kg_day=0.0, opening_m=math.inf)
     (state,) = trays_after(loop.canister, loop.trays, 30.0, arrival)
     medium = Tray(medium=loop.trays[0].medium, state=State(filled=state.filled))
     assert usual_cake_m(tray_layer(medium, loop.canister, USUAL), USUAL) == pytest.approx(state.cake_m, rel=1e-6)
@@ -217,3 +218,10 @@ def test_each_step_is_a_rising_map_of_loads_cakes_and_turnover(
 def _rows(loads: Loads) -> list[np.ndarray]:
     """Filled shares and cakes of the two loops, (2, trays) each, and their loads."""
     return [*loads.tray_states(), loads.stack_loads, loads.sponge_loads]
+
+
+def test_a_cake_grows_no_thicker_than_the_room() -> None:
+    """Trays are 4 to 8 cm high (common practice, no published source): a cake ends at 20 mm, a stated thicker one stays."""
+    layers = Layers.of([[Layer(passage=1.0, capacity_kg=0.1, area_m2=0.02, cake_m=start)] for start in (0.0, 0.03)], USUAL)
+    grown = layers.cakes_m(np.array([[10.0], [10.0]]))[:, 0]
+    assert grown.tolist() == [USUAL.cake_most_m, 0.03] and USUAL.cake_most_m == 0.02

@@ -20,7 +20,7 @@ DEMO, SMALL = ROOT / "parts_demo", ROOT / "tests" / "data" / "small"
 
 QUICK = {
     "barbs_96": 4,
-    "community_180": 2,
+    "community_180": 1,
     "nano_60": 0,
     "planted_300": 2,
     "rift_lake_450": 4,
@@ -68,6 +68,15 @@ def test_the_file_delivers_what_the_answer_promised(name: str, shop: Catalog, tm
     after = check(rig, found, file, shop)
     assert len(after.joints) == QUICK[name]
     assert sum(len(line.pieces) for line in found.joints) == sum(len(joint.adapters) for joint in after.joints)
+
+
+def test_what_ailed_the_old_loop_stays_behind(tmp_path: Path) -> None:
+    """What was heard of the rig before the work says nothing of it after."""
+    add = '\n[symptoms]\nsigns = "rattle, bubbles"\n'
+    catalog = read_catalog(SMALL / "catalog")
+    rig, _, file = fitted(SMALL / "hall_tank.toml", catalog, tmp_path, 0, add)
+    assert rig.signs == ("rattle", "bubbles")
+    assert read_rig(file, catalog).signs == () and "symptoms" not in file.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("budget", [0, 2000])

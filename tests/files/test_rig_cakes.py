@@ -46,7 +46,7 @@ def test_what_is_filled_has_the_usual_cake_and_says_so(shop: Catalog, tmp_path: 
         assert tray.state.cake_m > 0.0
     told = cake_notes(rig)
     assert len(told) == 3
-    assert told[0].startswith("loop.canister.trays[1].cake: not given, taken as 0.8 mm: what comes with pores that are 20% full")
+    assert told[0].startswith("loop.canister.trays[1].cake: not given, taken as 0.8 mm: what comes with pores that are 20 % full")
 
 
 def test_a_stated_cake_counts_and_none_is_made_up_where_nothing_is_filled(shop: Catalog, tmp_path: Path) -> None:

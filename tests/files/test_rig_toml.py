@@ -92,7 +92,7 @@ def test_trays(hall: Rig) -> None:
     first, second, third = hall.trays
     assert isinstance(first.medium, Medium)
     assert isinstance(second.medium, Medium)
-    assert (first.medium.id, first.state.filled) == ("FOAM-20", 0.3)
+    assert (first.medium.id, first.state) == ("FOAM-20", State(filled=0.3, cake_m=1e-3))
     assert (second.medium.id, second.medium.area_m2m3) == ("installed:canister.trays[2]", 1000.0)
     assert third.medium is None
 

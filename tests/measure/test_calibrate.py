@@ -248,11 +248,8 @@ def test_watts_tell_of_the_pump() -> None:
     assert low.band(loop_during_fill(rig)).p50_m3s < usual.band(loop_during_fill(rig)).p50_m3s
     found = {line.unknown: math.log(line.p50) for line in factor_lines(low)}
     assert max(found["label head"], found["label flow"], found["label power"], found["shut-off power"]) < 0.0
-    # by the shares of their variances, as far as all is linear: the label's own watts take most of it
-    variances = {name: PRIORS[name].sigma ** 2 for name in ("label head", "label flow", "label power")}
-    assert found["label power"] / found["label head"] == pytest.approx(
-        variances["label power"] / variances["label head"], rel=0.35
-    )
+    # most is put down to the label's watts, of which least is known
+    assert found["label power"] == min(found.values())
 
 
 def test_readings_of_one_pump_share_what_its_label_is_off_by() -> None:

@@ -78,13 +78,15 @@ def test_two_hoses_of_one_part_are_two_places(rigs: dict[str, Rig]) -> None:
 def test_a_slow_fill_moves_head_to_where_it_may_be_lost(rigs: dict[str, Rig]) -> None:
     """Half the expected flow: the file's heads stay, the fitted ones are at the lower flow, the shares add up to one."""
     rig = rigs["community_180"]
-    found = fitted_heads(rig, posterior_of(rig, (TimedFill(volume_m3=0.003, seconds=(91.0, 90.5, 91.5)),)))
+    found = fitted_heads(rig, posterior_of(rig, (TimedFill(volume_m3=0.003, seconds=(140.0, 139.5, 140.5)),)))
     before = fitted_heads(rig, posterior_of(rig, ()))
     assert [each.file_m for each in found] == [each.file_m for each in before]
     for shares in zip(*((each.file_share, each.fitted_share, each.clean_share) for each in found), strict=True):
         assert sum(shares) == pytest.approx(1.0)
     media = [each for each in found if " tray " in each.place]
-    assert sum(each.fitted_m for each in media) > 1.3 * sum(each.file_m for each in media)
+    # by the file cakes and full pores take two thirds of the head already, so there is room for a quarter more
+    assert sum(each.file_share for each in media) > 0.6
+    assert sum(each.fitted_m for each in media) > 1.25 * sum(each.file_m for each in media)
     # what did not change loses less at less flow
     coupling = next(each for each in found if each.place == "in_coupling")
     assert coupling.fitted_m < coupling.file_m

@@ -52,23 +52,24 @@ def fills_of(truth: Truth, states: list[tuple[str, ...]]) -> tuple[TimedFill, ..
 
 
 @pytest.mark.parametrize(
-    ("name", "prior", "times", "place"),
+    ("name", "priors", "times", "place"),
     [
-        ("community_180", "filled media", 3.0, "canister tray 3"),
-        ("shrimp_and_fry_240", "blocked guard", 3.0, "intake"),
+        ("community_180", ("filled media", "cake on media"), 3.0, "canister tray 3"),
+        ("shrimp_and_fry_240", ("blocked guard",), 3.0, "intake"),
     ],
 )
-def test_what_is_worse_than_written_is_named_first(name: str, prior: str, times: float, place: str) -> None:
+def test_what_is_worse_than_written_is_named_first(name: str, priors: tuple[str, ...], times: float, place: str) -> None:
     """One sort of part loses several times what the file lets expect. With it taken off the loop is as written, so it is named
-    first, and no other sort is named that costs half as much."""
+    first, and no other sort is named that costs half as much. No fill tells a bed from the cake on it."""
     rig = read_rig(DEMO / "rigs" / f"{name}.toml", read_catalog(DEMO / "catalog"))
-    truth = with_factor(rig, prior, float(np.log(times)))
+    truth = with_factor(rig, priors[0], float(np.log(times)))
     fills = fills_of(truth, [(), ("media out",), ("guard off",), ("outlet off",)])
     found = suspects(rig, posterior_of(rig, fills))
-    assert (found[0].unknown, found[0].kind, found[0].places) == (prior, "dirty", (place,))
+    assert (found[0].kind, found[0].places) == ("dirty", (place,))
+    assert found[0].unknown in priors
     assert found[0].probability > 0.9
     first = 1.0 - found[0].flow_ratio
-    assert all(1.0 - one.flow_ratio < 0.5 * first for one in found if one.unknown != prior)
+    assert all(1.0 - one.flow_ratio < 0.5 * first for one in found if one.unknown not in priors)
 
 
 def test_as_written_nobody_is_suspected(community: Rig) -> None:
@@ -80,7 +81,7 @@ def test_as_written_nobody_is_suspected(community: Rig) -> None:
 
 def test_the_cost_of_a_factor_is_that_of_a_loop_with_it(community: Rig) -> None:
     """Each ratio again, by a loop in which one factor alone has its most probable value."""
-    posterior = posterior_of(community, (TimedFill(volume_m3=0.005, seconds=(110.0, 111.0, 109.0)),))
+    posterior = posterior_of(community, (TimedFill(volume_m3=0.005, seconds=(158.0, 159.0, 157.0)),))
     found = suspects(community, posterior)
     assert found
     for one in found:

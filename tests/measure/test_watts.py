@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,12 +12,13 @@ from measuring_worlds import Truth, rig_of
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.priors import PRIORS
+from optimizer.files.catalog_csv import read_catalog
 from optimizer.measure.calibrate import calibrate, factor_lines
 from optimizer.measure.fill_loop import loop_during_fill
-from optimizer.measure.observations import METER_SHARE, METER_W, seen_fill, seen_power
+from optimizer.measure.observations import METER_SHARE, METER_W, SHUT_SHARE, seen_fill, seen_power
 from optimizer.model.fill import TimedFill
-from optimizer.model.parts import Kind
-from optimizer.physics.pumps import power_share
+from optimizer.model.parts import Kind, Pump
+from optimizer.physics.pumps import label_head_m, power_share
 
 RIGS = some_of(range(60), 2)
 
@@ -79,3 +81,19 @@ def test_watts_go_with_the_third_power_of_the_speed() -> None:
         still = Factors(Draws(unknowns=seen.unknowns, normals=np.zeros((1, len(seen.unknowns)))), PRIORS)
         at[hz] = math.exp(float(seen.log_expected(still)[0]))
     assert at[60.0] / at[50.0] == pytest.approx(1.728, rel=0.02)
+
+
+def test_no_pump_of_the_demo_gives_more_than_it_draws() -> None:
+    """Hydraulic power rho g Q H (700 l/h at 1.2 m and 24 degC: 2.282 W) stays below half of the power drawn all along the curve:
+    small magnet-drive pumps have efficiencies of some 5 to 35 % (from memory)."""
+    weight = 997.299 * 9.80665  # density at 24 degC by IAPWS-95
+    assert weight * 700e-3 / 3600.0 * 1.2 == pytest.approx(2.2820, rel=1e-3)
+    catalog = read_catalog(Path(__file__).parents[2] / "parts_demo" / "catalog")
+    pumps = [part for part in catalog.parts.values() if isinstance(part, Pump) and part.curve.shape]
+    assert len(pumps) > 5
+    for pump in pumps:
+        curve = pump.curve
+        for x in np.linspace(0.0, 1.0, 21):
+            head = float(label_head_m(x * curve.max_flow_m3s, curve.max_head_m, curve.max_flow_m3s, curve.shape))
+            given = weight * x * curve.max_flow_m3s * head
+            assert given < 0.5 * pump.power_w * power_share(x, SHUT_SHARE), pump.id

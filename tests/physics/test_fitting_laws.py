@@ -84,6 +84,8 @@ def test_elbows_by_name_follow_the_library(bore: float) -> None:
     )
     assert LAWS["valve"]["Darby"](bore, "gate valve") == pytest.approx(gate, rel=1e-12)
     assert LAWS["valve"]["Darby"](bore, "ball valve") == pytest.approx(ball, rel=1e-12)
+    full = Hooper2K(bore / 0.0254, USUAL_REYNOLDS, name="Valve, Gate, Full line size, Beta = 1")
+    assert LAWS["valve"]["Hooper"](bore, "ball valve") == pytest.approx(full, rel=1e-12)
     swept = fluids.bend_rounded(Di=bore, angle=90.0, bend_diameters=SWEPT_RATIO, fd=USUAL_FRICTION, method="Rennels")
     assert LAWS["swept"]["Rennels"](bore) == pytest.approx(swept, rel=1e-12)
 

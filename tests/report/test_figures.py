@@ -1,6 +1,7 @@
 """Figures: the same bytes every time, inert, told apart without colour, with the numbers of the answer beside them."""
 
 import re
+from functools import cache
 from xml.etree import ElementTree
 
 import matplotlib
@@ -11,17 +12,22 @@ from optimizer.report.figures import paper
 from optimizer.report.figures.album import NAMES, album
 from optimizer.report.figures.picture import Number
 
-SVG = {name: paper.svg(picture) for name, picture in album(dossier()).items()}
 LOOKS = (paper.NOW, paper.FREE, paper.BEST, paper.DIRTY)
 
 
+@cache
+def svg() -> dict[str, str]:
+    """All figures of the dossier, drawn once, and only where tests of them run."""
+    return {name: paper.svg(picture) for name, picture in album(dossier()).items()}
+
+
 def test_a_whole_dossier_has_every_figure() -> None:
-    assert tuple(SVG) == NAMES
+    assert tuple(svg()) == NAMES
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_svg_has_a_title_a_description_and_nothing_that_runs_or_styles(name: str) -> None:
-    root = ElementTree.fromstring(SVG[name])
+    root = ElementTree.fromstring(svg()[name])
     tags = {element.tag.rpartition("}")[2] for element in root.iter()}
     assert tags <= {"svg", "title", "desc", "g", "path", "text", "tspan", "use", "defs", "clipPath", "rect", "pattern"}
     assert [child.tag.rpartition("}")[2] for child in root][:2] == ["title", "desc"]
@@ -29,7 +35,7 @@ def test_svg_has_a_title_a_description_and_nothing_that_runs_or_styles(name: str
     assert "style" not in names and not any(attribute.startswith("on") for attribute in names)
     ids = [element.get("id") for element in root.iter() if element.get("id")]
     assert len(ids) == len(set(ids)) and all(str(each).startswith(f"{name}-") for each in ids)
-    used = set(re.findall(r'(?:url\(|href=")#([^")]+)', SVG[name]))
+    used = set(re.findall(r'(?:url\(|href=")#([^")]+)', svg()[name]))
     assert used <= set(ids)
 
 
@@ -43,7 +49,7 @@ def test_figures_are_the_same_whatever_the_user_has_set_and_leave_that_alone() -
     finally:
         matplotlib.rcdefaults()
         matplotlib.rcParams["lines.linewidth"] = before
-    assert again == SVG
+    assert again == svg()
 
 
 def test_rows_are_told_apart_without_colour() -> None:

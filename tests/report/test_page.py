@@ -5,6 +5,7 @@ import hashlib
 import json
 import re
 from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 
 import pytest
@@ -16,10 +17,15 @@ from optimizer.report.html.ladder import ladder
 from optimizer.report.html.page import page
 from optimizer.report.spoken import spoken
 
-PAGE = page(dossier())
 HEADINGS = ["Verdict", "What the money buys", "What to buy", "Mind", "The loop in the order of the water"]
 HEADINGS += ["Shopping list", "Order of work", "Before and after", "Other sums", "All cautions", "Measure before and after"]
 HEADINGS += ["How sure it is", "What it rests on", "Make it again", "Words"]
+
+
+@cache
+def whole_page() -> str:
+    """The page of the dossier, made once, and only where tests of it run."""
+    return page(dossier())
 
 
 class Seen(HTMLParser):
@@ -63,20 +69,20 @@ def _is_inert(text: str) -> None:
 
 
 def test_sections_stand_in_their_order() -> None:
-    assert Seen(PAGE).headings == HEADINGS
+    assert Seen(whole_page()).headings == HEADINGS
 
 
 def test_the_policy_allows_the_style_sheet_alone() -> None:
     """Hash as Content Security Policy Level 3 has it: base64 of SHA-256 of the text of the element."""
-    style = PAGE[PAGE.index("<style>") + 7 : PAGE.index("</style>")]
+    style = whole_page()[whole_page().index("<style>") + 7 : whole_page().index("</style>")]
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    policy = next(str(a["content"]) for tag, a in Seen(PAGE).tags if tag == "meta" and a.get("http-equiv"))
+    policy = next(str(a["content"]) for tag, a in Seen(whole_page()).tags if tag == "meta" and a.get("http-equiv"))
     assert policy.split("; ") == ["default-src 'none'", "base-uri 'none'", "form-action 'none'", f"style-src 'sha256-{digest}'"]
-    assert PAGE.index("Content-Security-Policy") < PAGE.index("<style>")
+    assert whole_page().index("Content-Security-Policy") < whole_page().index("<style>")
 
 
 def test_nothing_in_the_page_runs_or_is_loaded() -> None:
-    _is_inert(PAGE)
+    _is_inert(whole_page())
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
@@ -87,7 +93,7 @@ def test_hostile_names_are_letters(units: str) -> None:
 
 
 def test_a_saved_answer_gives_the_same_page() -> None:
-    assert page(read_back(saved())) == PAGE
+    assert page(read_back(saved())) == whole_page()
 
 
 def test_a_front_without_a_point_makes_no_empty_section() -> None:
@@ -118,12 +124,12 @@ def test_the_ladder_is_that_of_the_advice_and_marks_its_step() -> None:
     assert result is not None and result.advice is not None and result.best is not None
     most = max(step.row.flow_m3s for step in result.advice.steps)
     rows = [step.row for step in result.advice.steps]
-    assert _numbers(PAGE, "ladder-rows") == [
+    assert _numbers(whole_page(), "ladder-rows") == [
         [row.price, row.flow_m3s, row.turnover_per_hour, row.noise_dba, row.power_w, row.flow_m3s / most] for row in rows
     ]
     steps = ladder(dossier())
     assert [step.chosen for step in steps] == [n == result.advice.chosen for n in range(len(rows))]
-    assert PAGE.count('<tr class="chosen">') == 1
+    assert whole_page().count('<tr class="chosen">') == 1
     assert next(step for step in steps if step.chosen).price == result.best.price
 
 
@@ -140,31 +146,31 @@ def test_the_bill_on_the_first_side_adds_up() -> None:
     """Its lines to the price, and with what is left to the budget."""
     result = dossier().result
     assert result is not None and result.best is not None and result.question.budget is not None
-    assert sum(value for row in _numbers(PAGE, "bill-rows") for value in row) == result.best.price
-    body = PAGE[PAGE.index('id="bill-rows"') :]
+    assert sum(value for row in _numbers(whole_page(), "bill-rows") for value in row) == result.best.price
+    body = whole_page()[whole_page().index('id="bill-rows"') :]
     foot = body[body.index("<tfoot>") : body.index("</tfoot>")]
     assert sum(map(int, re.findall(r'<data value="([^"]+)">', foot))) == result.question.budget
 
 
 def test_the_first_side_comes_before_all_that_is_folded() -> None:
     """Everything behind it is in an element that folds, shut."""
-    side, behind = PAGE.split('id="shopping"')
+    side, behind = whole_page().split('id="shopping"')
     assert "<details" not in side.replace("<details>\n<summary>Numbers of this figure", "")
     sections = re.findall(r'<section id="[a-z]+"[^>]*>\s*<([a-z]+)([^>]*)>', f'<section id="shopping"{behind}')
     assert len(sections) > 8 and all(tag == "details" and "open" not in rest for tag, rest in sections)
 
 
 def test_what_is_bought_can_be_ticked_off() -> None:
-    ticks = [attributes for tag, attributes in Seen(PAGE).tags if tag == "input"]
+    ticks = [attributes for tag, attributes in Seen(whole_page()).tags if tag == "input"]
     assert all(each["type"] == "checkbox" for each in ticks)
-    labelled = {attributes["for"] for tag, attributes in Seen(PAGE).tags if tag == "label"}
+    labelled = {attributes["for"] for tag, attributes in Seen(whole_page()).tags if tag == "label"}
     assert all(each.get("aria-label") or each["id"] in labelled for each in ticks)
     assert sum(str(each.get("aria-label", "")).startswith("got: ") for each in ticks) == len(dossier().shopping)
 
 
 def test_cautions_are_all_there() -> None:
     """Mains, drip loop, spill with its sum, air-break hole, leaks and animals: what the keeper must be told."""
-    text = re.sub(r"<[^>]+>", "", PAGE)
+    text = re.sub(r"<[^>]+>", "", whole_page())
     for words in (
         "RCD (GFCI)",
         "drip loop",
@@ -183,7 +189,7 @@ def test_cautions_are_all_there() -> None:
 def test_fill_times_are_volume_over_flow() -> None:
     """10 l over the flow, worked out here."""
     result = saved()["result"]
-    block = PAGE[PAGE.index('id="fill-times"') :]
+    block = whole_page()[whole_page().index('id="fill-times"') :]
     found = [float(value) for value in re.findall(r'<data value="([^"]+)">', block[: block.index("</table>")])]
     for row in ("now", "spend_nothing", "best"):
         assert any(abs(each - 0.01 / result[row]["flow_m3s"]) < 1e-6 for each in found)

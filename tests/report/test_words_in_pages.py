@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from functools import cache
 from html import unescape
 from importlib import resources
 
@@ -14,9 +15,14 @@ from optimizer.report.html.page import page
 from optimizer.report.html.words import Words
 from optimizer.report.measures import system
 
-PAGE = page(dossier())
 MARK = re.compile(r'<a class="word" href="#([^"]+)"><abbr title="([^"]+)">([^<]+)</abbr></a>')
 LISTED = re.compile(r'<div id="(word-[^"]+)"><dt>([^<]+?)(?: <span class="measured">([^<]+)</span>)?</dt><dd>([^<]+)</dd>')
+
+
+@cache
+def whole_page() -> str:
+    """The page of the dossier, made once, and only where tests of it run."""
+    return page(dossier())
 
 
 def sections(text: str) -> dict[str, str]:
@@ -24,8 +30,8 @@ def sections(text: str) -> dict[str, str]:
 
 
 def test_tooltips_and_list_are_those_of_the_glossary() -> None:
-    marks, listed = MARK.findall(PAGE), LISTED.findall(sections(PAGE)["words"])
-    assert len({address for address, _, _ in marks}) == len(listed) == PAGE.count('id="word-') > 15
+    marks, listed = MARK.findall(whole_page()), LISTED.findall(sections(whole_page())["words"])
+    assert len({address for address, _, _ in marks}) == len(listed) == whole_page().count('id="word-') > 15
     explained = {name: term for name, *term in listed}
     assert explained.keys() == {address for address, _, _ in marks}
     for address, title, _ in marks:
@@ -37,10 +43,10 @@ def test_tooltips_and_list_are_those_of_the_glossary() -> None:
 
 
 def test_a_section_explains_a_word_once() -> None:
-    for name, text in sections(PAGE).items():
+    for name, text in sections(whole_page()).items():
         marked = [address for address, _, _ in MARK.findall(text)]
         assert len(set(marked)) == len(marked), name
-    assert "<summary>" in PAGE and not re.search(r"<summary>[^/]*<a ", PAGE)
+    assert "<summary>" in whole_page() and not re.search(r"<summary>[^/]*<a ", whole_page())
 
 
 def test_every_word_of_the_templates_is_in_the_glossary() -> None:
@@ -88,7 +94,7 @@ def test_an_answer_by_fills_says_so_with_the_factors() -> None:
     for name in ("verdict", "sure"):
         assert "By the 2 fills of 2026-03-01 the loop as it is delivers 360 l/h; the stated figures say 450 l/h." in found[name]
     assert "<b>FOAM: filled media, loss 1.75 times the stated" in found["sure"]
-    assert "not by the fills" not in PAGE and "the stated figures the search is complete" not in found["sure"]
+    assert "not by the fills" not in whole_page() and "the stated figures the search is complete" not in found["sure"]
 
 
 def test_fills_that_are_left_out_are_told() -> None:

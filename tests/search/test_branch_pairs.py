@@ -25,6 +25,10 @@ from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 
 WORLDS, CHUNK = 100, 5
+CHUNKS = some_of(range(WORLDS // CHUNK), 4)
+TRIED = [chunk * CHUNK + n for chunk in CHUNKS for n in range(CHUNK)]
+"""The worlds of this run."""
+
 MOST = 400
 """Worlds with more bundles are left out, to keep the listing short."""
 
@@ -60,7 +64,7 @@ def _count(menu: Choices) -> int:
     return math.prod(len(options) for options in menu.options)
 
 
-@pytest.mark.parametrize("chunk", some_of(range(WORLDS // CHUNK), 4))
+@pytest.mark.parametrize("chunk", CHUNKS)
 def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Same price and flow as all bundles listed one by one and solved in scalars by bracketing."""
     wrong, listed = {}, 0
@@ -84,7 +88,7 @@ def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monke
 def test_worlds_are_of_every_sort_and_the_search_adds_branches() -> None:
     """The comparison is worth something: branches of each sort, added and not, throttled in a branch now and then."""
     sorts, added, throttled, answered = set(), 0, 0, 0
-    for seed in range(WORLDS):
+    for seed in TRIED:
         world = searched(seed)
         sorts.add(next(p.name for p in world.rig.positions if p.branches))
         if world.outcome.found is None:
@@ -97,17 +101,17 @@ def test_worlds_are_of_every_sort_and_the_search_adds_branches() -> None:
         added += new and len(group.ways.branches) == 2
         throttled += any(branch.throttles for branch in group.ways.split.branches)
     assert sorts == {"intakes", "uv", "outlets"} and len(WHERE) == 3
-    assert answered > 0.5 * WORLDS
-    assert added > 0.05 * WORLDS
+    assert answered > 0.5 * len(TRIED)
+    assert added > 0.05 * len(TRIED)
     assert throttled > 0
 
 
-@pytest.mark.parametrize("chunk", range(WORLDS // 25))
+@pytest.mark.parametrize("chunk", range(len(TRIED) // 25))
 def test_a_network_solver_delivers_the_same_through_every_branch(chunk: int) -> None:
     """Newton on node heads (checked against EPANET elsewhere) on the graph with tees: same flow in all, and in each branch, where
     nothing is throttled."""
     compared = 0
-    for seed in range(chunk * 25, (chunk + 1) * 25):
+    for seed in TRIED[chunk * 25 : (chunk + 1) * 25]:
         world = searched(seed)
         found = world.outcome.found
         if found is None or found.delivered.held_by:
@@ -137,7 +141,7 @@ def _pump(data: dict[str, object]) -> bool:
 def test_devices_in_branches_get_what_they_need_and_no_more() -> None:
     """Windows of devices hold at the delivered flow, per branch, whatever the search buys."""
     seen = 0
-    for seed in range(WORLDS):
+    for seed in TRIED:
         world = searched(seed)
         found = world.outcome.found
         if found is None:
@@ -153,7 +157,7 @@ def test_devices_in_branches_get_what_they_need_and_no_more() -> None:
         for branch, flow in zip(group.ways.split.branches, flows, strict=True):
             seen += branch.flow_min_m3s > 0.0 or math.isfinite(branch.flow_max_m3s)
             assert branch.flow_min_m3s * (1 - 1e-6) <= flow <= branch.flow_max_m3s * (1 + 1e-6), seed
-    assert seen > 20
+    assert seen > 0.2 * len(TRIED)
 
 
 def test_too_many_ways_are_refused_and_not_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:

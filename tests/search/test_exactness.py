@@ -179,7 +179,7 @@ def test_both_listings_agree(seed: int) -> None:
     menu = choices(rig, catalog, rig.limits)
     bundles = enumeration.every_bundle(menu)
     budget = float("inf") if rig.limits.budget is None else rig.limits.budget
-    plain = [each for each in exhaustive.all_bundles(menu) if each.price <= budget and each.flow_m3s > 1e-9]
+    plain = [each for each in exhaustive.all_bundles(menu, budget) if each.flow_m3s > 1e-9]
     flows = [np.unique(np.round(f, 13)) for f in ([each.flow_m3s for each in plain], bundles.flow_m3s)]
     assert all(np.abs(flows[1] - flow).min() < 1e-11 for flow in flows[0])
     assert all(np.abs(flows[0] - flow).min() < 1e-11 for flow in flows[1])

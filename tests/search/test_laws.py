@@ -18,7 +18,7 @@ from optimizer.search.choices import choices
 from optimizer.search.layers import build
 
 DEMO = Path(__file__).resolve().parents[2] / "parts_demo"
-SEEDS = some_of(range(400, 424), 2)
+SEEDS = some_of(range(400, 424), 3)
 CHUNK = 8
 CHUNKS = [list(SEEDS[first : first + CHUNK]) for first in range(0, len(SEEDS), CHUNK)]
 

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from branched_worlds import branched_world
 from exhaustive import _suction_flow
+from how_many import some_of
 from scipy.optimize import Bounds, LinearConstraint, milp
 from small_worlds import large_world
 
@@ -31,11 +32,11 @@ from optimizer.search.joints import JointBook
 from optimizer.search.layers import build
 from optimizer.search.order import Order, buying_order
 
-SERIES = [seed for seed in range(40) if seed not in (6, 21, 24, 26)]
+SERIES = some_of([seed for seed in range(40) if seed not in (6, 21, 24, 26)], 2)
 """Worlds; in those left out the search for the bundle lasts longest, which other tests look at."""
-BRANCHED = 18
+BRANCHED = some_of(range(18), 2)
 MOST_PERMUTED = 4
-CASES = [("series", seed) for seed in SERIES] + [("branched", seed) for seed in range(BRANCHED)]
+CASES = [("series", seed) for seed in SERIES] + [("branched", seed) for seed in BRANCHED]
 
 Paid = tuple[frozenset[int], tuple[tuple[int, int], ...]]
 """Purchases of the bill that are paid, and how many of each other product."""
@@ -348,12 +349,12 @@ def test_no_permutation_is_better(kind: str, seed: int) -> None:
 def test_the_worlds_ask_for_something() -> None:
     """Orders of three lots and more, orders that throw something away, loops that wait: all of them occur."""
     orders = [buying_order(*case) for seed in SERIES if (case := chosen("series", seed)) is not None]
-    assert sum(len(told.steps) >= 3 for told in orders) > 12
+    assert sum(len(told.steps) >= 3 for told in orders) > len(SERIES) / 3
     assert any(told.thrown for told in orders)
     assert any(step.waiting for told in orders for step in told.steps)
-    inside = [chosen("branched", seed) for seed in range(BRANCHED)]
+    inside = [chosen("branched", seed) for seed in BRANCHED]
     branched = [buying_order(*case) for case in inside if case is not None]
-    assert sum(len(told.steps) >= 2 for told in branched) > 3
+    assert sum(len(told.steps) >= 2 for told in branched) > len(BRANCHED) / 6
     assert any(o.ways is not None for case in inside if case for o in case[0].options_of(case[1].bundle) if o.items)
 
 

@@ -80,12 +80,14 @@ FITTED = 500
 
 
 def by_random_factors(rig: Rig, rng: random.Random) -> Rig:
-    """A rig whose installed parts and media lose otherwise than is stated (joints too have factors, but the listing has none)."""
+    """A rig whose parts and media lose otherwise than is stated, installed ones each by itself, others by what their kind has in
+    common (joints too have factors, but the listing has none)."""
     parts = [position.installed for position in rig.positions if position.installed is not None]
     names = [part.id for part in parts] + [tray.medium.id for tray in rig.trays if tray.medium is not None]
     spread = {prior: 0.03 if "bore" in prior else 0.4 for prior in PRIORS}
     factors = {(prior, name): math.exp(rng.gauss(0.0, wide)) for prior, wide in spread.items() for name in names}
-    return replace(rig, fitted=FittedParts(factors))
+    commons = {prior: math.exp(rng.gauss(0.0, wide)) for prior, wide in spread.items() if not prior.startswith("fitting")}
+    return replace(rig, fitted=FittedParts(factors, commons))
 
 
 def dressed(seed: int) -> tuple[Rig, Catalog]:
@@ -111,7 +113,7 @@ def asked(seed: int) -> tuple[Choices, Daily, float]:
     rig, catalog = dressed(seed % FITTED)
     if seed >= FITTED:
         rig = by_random_factors(rig, random.Random(seed))
-    feed = rng.uniform(0.1, 0.6) * (0.4 if seed % 3 else 1.0)  # sponges and floss choke on so much
+    feed = rng.uniform(0.05, 0.3) * (0.4 if seed % 3 else 1.0)  # sponges and floss choke on so much
     load = Load(feed_kg_day=feed, protein_share=0.45, debris_kg_day=rng.choice([0.0, 0.5e-3, 4e-3]))
     menu = choices(replace(rig, load=load), catalog, rig.limits, lasting=True)
     return menu, daily_of(menu.rig), rng.choice([1.5, 2.0])

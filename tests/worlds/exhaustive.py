@@ -36,12 +36,12 @@ class Listed:
     neat: bool
 
 
-def all_bundles(choices: Choices) -> Iterator[Listed]:
-    """Every bundle whose joints close and whose items can be had, whatever its price. For tests and tiny catalogs only."""
+def all_bundles(choices: Choices, most: float = math.inf) -> Iterator[Listed]:
+    """Every bundle whose joints close and whose items can be had for at most so much. For tests and tiny catalogs only."""
     chains: dict[tuple[End, End], list[_Way]] = {}
     for options in product(*choices.options):
         for joints in product(*_joints(choices, options, chains)):
-            listed = _evaluated(choices, options, [chain for chain, _ in joints], all(neat for _, neat in joints))
+            listed = _evaluated(choices, options, [chain for chain, _ in joints], all(neat for _, neat in joints), most)
             if listed is not None:
                 yield listed
 
@@ -111,11 +111,12 @@ def _every_chain(choices: Choices, start: End, goal: End) -> Iterator[Chain]:
             yield Chain(sequence, tuple(p for p in pairs if p is not None), loss, 0, (), tuple(items))
 
 
-def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Chain], neat: bool) -> Listed | None:
+def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Chain], neat: bool, most: float) -> Listed | None:
     items: list[Item] = [item for option in options for item in option.items]
     items += [item for joint in joints for item in joint.items]
     cover = choices.shop.cover(items)
-    if cover is None:
+    price = math.inf if cover is None else cover.price + sum(option.own_price for option in options)
+    if cover is None or price > most:
         return None
     edges = elements(standing_loop(choices.rig, options, joints))
     own = operating_point(loop_graph(edges), choices.water.kinematic_m2s).flow_m3s
@@ -127,7 +128,7 @@ def _evaluated(choices: Choices, options: Sequence[Option], joints: Sequence[Cha
     return Listed(
         options=tuple(options),
         joints=tuple(joints),
-        price=cover.price + sum(option.own_price for option in options),
+        price=price,
         own_m3s=own,
         flow_m3s=flow,
         throttled=any(o.throttles for o in options[pump + 1 :]) or any(joint.throttles for joint in joints[pump + 1 :]),
@@ -160,7 +161,7 @@ def most_flow(choices: Choices, resolution_m3s: float) -> Listed | None:
     limits = choices.limits
     budget = math.inf if limits.budget is None else limits.budget
     least = max(limits.flow_min_m3s, 1e-9) * (1 - 1e-9)
-    counted = [each for each in all_bundles(choices) if each.price <= budget and each.flow_m3s >= least and holds(each)]
+    counted = [each for each in all_bundles(choices, budget) if each.flow_m3s >= least and holds(each)]
     most = max((each.flow_m3s for each in counted), default=0.0)
     near = [each for each in counted if each.flow_m3s >= most - resolution_m3s]
     return min(near, key=lambda each: (each.price, each.noise_dba, -each.flow_m3s), default=None)

@@ -2,8 +2,11 @@
 
 import os
 from collections.abc import Sequence
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
-def some_of(worlds: Sequence[int], every: int) -> Sequence[int]:
+def some_of(worlds: Sequence[T], every: int) -> Sequence[T]:
     """The first of them, and then always the one that comes ``every`` later; all of them where the environment asks for it."""
     return worlds if os.environ.get("FULLBORE_ALL_WORLDS") else worlds[::every]
