@@ -154,7 +154,7 @@ def test_verify_says_what_it_was(capsys: Capture) -> None:
     assert told["schema"] == "fullbore-verify/4"
     assert "Mostly the cleaning, but the parts did bring something." in text
     assert "That the new parts deliver more than the old ones has a probability of over 99 %" in text
-    assert "- Leaving out +0 l/h: nothing was. - Parts +23 l/h: spray bar." in text
+    assert "- Leaving out +0 l/h: nothing was. - Parts +24 l/h: spray bar." in text
     back = flat(printed(capsys, "verify", AFTER, CORNER))
     assert "It was not the upgrade." in back or "Probably not the upgrade" in back
     assert "- Dirt -" in back and "- Parts -" in back
