@@ -388,6 +388,9 @@ OURS = (
     "timed",
     "dirt",
 )
+STANDING_DIRT = {"optimizer.dirt", *(f"optimizer.dirt.{name}" for name in ("biology", "daily", "laws", "layers"))}
+"""What the least surface for bacteria comes from, which every answer keeps to, and the cake that comes with a filled medium;
+nothing is followed over days."""
 
 
 def test_a_plain_answer_loads_nothing_of_it() -> None:
@@ -397,4 +400,4 @@ def test_a_plain_answer_loads_nothing_of_it() -> None:
     loaded = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300).stdout.splitlines()
     assert "optimizer.answers.question" in loaded
     mine = [name for name in loaded if name.startswith("optimizer.")]
-    assert [name for name in mine if set(name.split(".")) & set(OURS)] == []
+    assert [name for name in mine if set(name.split(".")) & set(OURS) and name not in STANDING_DIRT] == []
