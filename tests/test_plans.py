@@ -147,7 +147,7 @@ def test_ctrl_c_ends_a_front_with_the_points_so_far(capsys: Capture, monkeypatch
     monkeypatch.setattr(api, "front", pressed)
     before = signal.getsignal(signal.SIGINT)
     text = printed(capsys, "front", NANO, status=3)
-    assert "Only one bundle is worth its money: 293 l/h for 28.50 EUR." in text
+    assert "Only one bundle is worth its money: 295 l/h for 28.50 EUR." in text
     assert "No knee is named: points are missing." in text
     assert "Stopped: cheaper ones are missing." in text
     assert signal.getsignal(signal.SIGINT) == before
