@@ -121,10 +121,10 @@ def test_what_cannot_last_names_the_most_that_is_left() -> None:
     rig, catalog = rig_and_catalog("shrimp_and_fry_240")
     free = api.best(replace(rig, limits=rig.limits.without("flow_min_m3s")), catalog, budget=3000, interval_days=60.0)
     assert free.status == "proved" and free.best is not None and free.lasting is not None
-    last = free.lasting.rows[-1].last_m3s / LITRE_PER_HOUR
+    last, price = free.lasting.rows[-1].last_m3s / LITRE_PER_HOUR, f"{free.best.price / 100:.2f} EUR"
     assert 257.0 < last < 560.0
-    price = f"{free.best.price / 100:.2f}"
-    assert result.conflict.closest == f"{last:.0f} l/h on day 60, for {price} EUR, is the most that is left within the other limits"
+    said = f"{last:.0f} l/h on day 60, for {price}, is the most that is left within the other limits"
+    assert result.conflict.closest == said
 
 
 def test_what_helps_on_the_clean_day_alone_is_said_to_be_of_that_day() -> None:
