@@ -154,7 +154,7 @@ def test_verify_says_what_it_was(capsys: Capture) -> None:
     assert told["schema"] == "fullbore-verify/4"
     assert "Mostly the cleaning, but the parts did bring something." in text
     assert "That the new parts deliver more than the old ones has a probability of over 99 %" in text
-    assert "- Leaving out +0 l/h: nothing was. - Parts +23 l/h: spray bar." in text
+    assert "- Leaving out +0 l/h: nothing was. - Parts +24 l/h: spray bar." in text
     back = flat(printed(capsys, "verify", AFTER, CORNER))
     assert "It was not the upgrade." in back or "Probably not the upgrade" in back
     assert "- Dirt -" in back and "- Parts -" in back
@@ -388,6 +388,9 @@ OURS = (
     "timed",
     "dirt",
 )
+STANDING_DIRT = {"optimizer.dirt", *(f"optimizer.dirt.{name}" for name in ("biology", "daily", "laws", "layers"))}
+"""What the least surface for bacteria comes from, which every answer keeps to, and the cake that comes with a filled medium;
+nothing is followed over days."""
 
 
 def test_a_plain_answer_loads_nothing_of_it() -> None:
@@ -397,4 +400,4 @@ def test_a_plain_answer_loads_nothing_of_it() -> None:
     loaded = subprocess.run(command, capture_output=True, text=True, check=True, timeout=300).stdout.splitlines()
     assert "optimizer.answers.question" in loaded
     mine = [name for name in loaded if name.startswith("optimizer.")]
-    assert [name for name in mine if set(name.split(".")) & set(OURS)] == []
+    assert [name for name in mine if set(name.split(".")) & set(OURS) and name not in STANDING_DIRT] == []

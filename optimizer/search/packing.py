@@ -58,6 +58,7 @@ class Packer:
     _stand_ins: dict[Item, Item] = field(init=False, default_factory=dict)
     _first_of: dict[tuple[frozenset[tuple[int, int]], float], Item] = field(init=False, default_factory=dict)
     _in_stock: dict[Key, float] = field(init=False, default_factory=dict)
+    _kit_lines: dict[Item, tuple[tuple[tuple[int, int], ...], float]] = field(init=False, default_factory=dict)
 
     def best(self, items: Sequence[Item]) -> Packed:
         """The cheapest way to serve all items."""
@@ -132,37 +133,55 @@ class Packer:
 
     def _kit_sets(self, items: Sequence[Item]) -> Iterator[tuple[tuple[int, ...], int]]:
         """Sets of kits (with repeats) worth trying, cheapest first; each must be able to serve something."""
-        kits = sorted({p for item in items for p, _ in self.lines(item) if len(self.shop.products[p].lines) > 1})
-        if not kits:
+        served = self._served_by_kits(items)
+        if not served:
             yield (), 0
             return
-        roof = self._with_kits(self._split(items), (), 0).price
+        counts = [(kit, most) for kit in sorted(served) if (most := self._most_copies(kit, served[kit], items))]
         sets: list[tuple[int, tuple[int, ...]]] = [(0, ())]
-        for kit in kits:
-            product = self.shop.products[kit]
-            most = self._most_copies(kit, items)
+        roof = self._with_kits(self._split(items), (), 0).price if counts else 0.0
+        for kit, most in counts:
+            price_of_one = self.shop.products[kit].price
             sets += [
-                (price + n * product.price, (*chosen, *(kit,) * n))
+                (price + n * price_of_one, (*chosen, *(kit,) * n))
                 for price, chosen in sets
                 for n in range(1, most + 1)
-                if price + n * product.price < roof
+                if price + n * price_of_one < roof
             ]
         for price, chosen in sorted(sets):
             yield chosen, price
 
-    def _most_copies(self, kit: int, items: Sequence[Item]) -> int:
+    def _served_by_kits(self, items: Sequence[Item]) -> dict[int, dict[int, list[float]]]:
+        """By kit and line, what each of the items that it can serve costs on its own."""
+        served: dict[int, dict[int, list[float]]] = {}
+        for item in items:
+            lines, alone = self._in_kits(item)
+            for kit, line in lines:
+                served.setdefault(kit, {}).setdefault(line, []).append(alone)
+        return served
+
+    def _in_kits(self, item: Item) -> tuple[tuple[tuple[int, int], ...], float]:
+        """The lines of kits that can serve an item, and what it costs on its own."""
+        if item not in self._kit_lines:
+            lines = tuple(place for place in sorted(self.lines(item)) if len(self.shop.products[place[0]].lines) > 1)
+            self._kit_lines[item] = (lines, self.on_its_own(item))
+        return self._kit_lines[item]
+
+    def _most_copies(self, kit: int, prices: dict[int, list[float]], items: Sequence[Item]) -> int:
         """How many copies of a kit can pay: together they must cost less than all that they could serve does on its own."""
         product = self.shop.products[kit]
+        if product.price >= sum(map(sum, prices.values())):
+            return 0
         served = sum(self._copies_used(item, kit) for item in items)
         most = served if product.stock is None else min(served, product.stock)
         lines = []
-        for number, line in enumerate(product.lines):
-            prices = sorted((self.on_its_own(item) for item in items if (kit, number) in self.lines(item)), reverse=True)
-            once = len(prices) if line.amount_m or line.amount_m3 or line.lasting else line.count
-            lines.append((once, prices))
+        for number, costs in prices.items():
+            line = product.lines[number]
+            once = len(costs) if line.amount_m or line.amount_m3 or line.lasting else line.count
+            lines.append((once, sorted(costs, reverse=True)))
         copies = 0
         while copies < most:
-            worth = sum(sum(prices[: (copies + 1) * once]) for once, prices in lines)
+            worth = sum(sum(costs[: (copies + 1) * once]) for once, costs in lines)
             if (copies + 1) * product.price >= worth:
                 break
             copies += 1

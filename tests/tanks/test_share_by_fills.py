@@ -28,7 +28,7 @@ def catalog() -> Catalog:
 
 @pytest.fixture(scope="module")
 def corner(catalog: Catalog) -> Rig:
-    """Stated 336 l/h, cakes included, by its three fills 281."""
+    """Stated 336 l/h, by its three fills 281."""
     return api.read_rig(ROOT / "parts_demo/rigs/reading_corner_130.toml", catalog)
 
 
