@@ -153,6 +153,8 @@ def test_every_demo_rig_ages_sensibly(name: str) -> None:
     assert 0.0 <= bio.enough <= 1.0
     text = render(found)
     assert all(len(line) <= 90 for line in text.splitlines())
+    worst = max(found.stages, key=lambda stage: stage.cost)
+    assert f"What costs most of the flow by then: {worst.place} (" in " ".join(text.split())
     assert headline(found).count("\n") == 1
     json.dumps(found.to_dict(), allow_nan=False)
 
