@@ -35,7 +35,7 @@ class Prior:
     ``group`` is what a keeper would call it, and what shares of the variance are told by; ``common`` from 0 to 1 is the
     share of the log variance that all parts have in common. Raises ValueError for a spread below 1 or shares out of range.
     Where the sides differ ln factor = a (1 - exp(-k z)) with z standard normal (the g distribution of Tukey, Exploratory Data
-    Analysis, 1977, from memory), which has no kink; from `FAR` on it goes on straight, since what a fit tries out may lie far out.
+    Analysis, 1977, from memory), which has no kink; from `FAR` on it goes on straight, for fits that try far points.
 
     >>> round(Prior(name="x", group="x", scales="loss", spread=1.2, quantile=0.9, source="example").sigma, 4)
     0.1423
