@@ -93,7 +93,7 @@ WISHES = [
     JetWish(jet_ms=0.6),
     JetWish(jet_most_ms=0.7, evenness=0.8),
     JetWish(evenness=0.93),
-    JetWish(jet_ms=0.3, jet_most_ms=0.9, evenness=0.9),
+    JetWish(jet_ms=0.3, jet_most_ms=0.95, evenness=0.9),
 ]
 
 
