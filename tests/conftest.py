@@ -1,10 +1,14 @@
 """Property tests draw the same examples in every run, also on a busy machine; and Ctrl-C can be pressed on what tests start."""
 
+import os
 import signal
 
 from hypothesis import settings
 
-settings.register_profile("same every time", derandomize=True, deadline=None)
+EXAMPLES = 100 if os.environ.get("FULLBORE_ALL_WORLDS") else 50
+"""Of a property that does not say how many it wants; all where the environment asks for all worlds."""
+
+settings.register_profile("same every time", derandomize=True, deadline=None, max_examples=EXAMPLES)
 settings.load_profile("same every time")
 
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:

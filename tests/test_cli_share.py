@@ -40,7 +40,7 @@ def test_json_and_bill_add_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     told = json.loads(capsys.readouterr().out)
     text = page.read_text(encoding="utf-8")
     assert all(f'<data value="{tank["flow_m3s"]!r}">' in text for tank in told["tanks"])
-    assert told["schema"] == "fullbore-share/4" and told["status"] == "proved"
+    assert told["schema"] == "fullbore-share/5" and told["status"] == "proved"
     assert told["price"] == sum(line["price"] for line in told["bill"]) <= told["budget"]
     rows = list(csv.DictReader(bill.read_text(encoding="utf-8-sig").splitlines()))
     assert round(sum(float(row["price"]) for row in rows) * 100) == told["price"]
@@ -109,7 +109,7 @@ def test_fills_and_logs_count(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert "left out: as asked" in capsys.readouterr().out
     assert main(["share", str(_house(tmp_path, CORNER.replace("LH", "280"))), "--report", str(tmp_path / "page.html")]) == 0
     said = capsys.readouterr().out.replace("\n  ", " ")
-    assert "By the 3 fills of 2026-03-01 the loop as it is delivers 281 l/h; the stated figures say 350 l/h." in said
+    assert "By the 3 fills of 2026-03-01 the loop as it is delivers 281 l/h; the stated figures say 336 l/h." in said
     assert "delivers 281 l/h" in (tmp_path / "page.html").read_text(encoding="utf-8").replace("\xa0", " ")
 
 

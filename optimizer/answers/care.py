@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.media_plan import surface_after
+from optimizer.answers.profile import shut_off_m
 from optimizer.answers.rows import Standing
 from optimizer.model.care import AirCheck, AirJoint, Care, MediaTray
 from optimizer.model.options import KEEP
@@ -13,7 +14,6 @@ from optimizer.model.parts import Kind
 from optimizer.model.results import PressureProfile
 from optimizer.model.rig import Rig
 from optimizer.physics.pumps import head_full_of_air_m
-from optimizer.physics.water import Water
 
 DRAWS_M = -0.005
 """Heads are told to a centimetre: what is nearer to 0 draws no air that anybody sees."""
@@ -41,18 +41,10 @@ def _air(rig: Rig, stands: Standing, profiles: Sequence[PressureProfile]) -> Air
         fill_m3=rig.canister.trays * rig.canister.tray_volume_m3 + sum(_hoses_m3(rig, stands)),
         guard_m=min(deepest) if len(deepest) == len(guards) else None,
         rim_m=rig.rim_m,
-        dry_head_m=_dry_head_m(rig, stands),
+        dry_head_m=float(head_full_of_air_m(shut_off_m(stands), rig.tank.water.density_kgm3)),
         below_m=pump.depth_m if pump.depth_known else None,
         missing=tuple(_missing(rig)),
     )
-
-
-def _dry_head_m(rig: Rig, stands: Standing) -> float:
-    """Head of the pump of a bundle while it is full of air, in m of the tank's water."""
-    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-    driven = next(element for element in stands.elements if element.curve is not None)
-    pushed = 0.0 if driven.curve is None else driven.curve.max_head_m * driven.speed**2
-    return float(head_full_of_air_m(pushed, water.density_kgm3))
 
 
 def air_joints(profile: PressureProfile) -> Iterator[AirJoint]:

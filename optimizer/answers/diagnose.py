@@ -26,7 +26,6 @@ from optimizer.model.diagnosis import Cause, Diagnosis
 from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import FlowBand
 from optimizer.model.rig import Rig
-from optimizer.physics.water import Water
 
 TODAY = "the loop as it is"
 
@@ -87,7 +86,7 @@ def _causes(rig: Rig, power_w: float) -> tuple[Cause, ...]:
 def _air(rig: Rig) -> AirCheck:
     """Where the loop as it stands draws air, and what fills it."""
     stands = stands_now(rig, Catalog(parts={}, products=()))
-    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
+    water = rig.tank.water
     now = profile("now", rig, water, stands)
     return care(rig, stands, () if now is None else (now,)).air
 

@@ -30,7 +30,6 @@ from optimizer.model.rig import Rig
 from optimizer.model.said import Said, length
 from optimizer.model.state import State
 from optimizer.physics.outlets import BAR_AREA_RATIO, SprayBar
-from optimizer.physics.water import Water
 from optimizer.search.best import RESOLUTION_M3S
 
 GAP_OVER_HOLE = 2.0
@@ -213,7 +212,7 @@ def _solved(rig: Rig, stands: Standing, pairs: Iterator[_Pair]) -> list[_Pair]:
     quadratics = np.array([step + jets * pair.march.quadratic_s2m5 for pair in fitting])
     rest = [*stands.elements[:-1], lift]
     branched = any(element.split is not None for element in rest)
-    flows = (_flows_past_branches if branched else flows_with)(rest, quadratics, _water(rig).kinematic_m2s)
+    flows = (_flows_past_branches if branched else flows_with)(rest, quadratics, rig.tank.water.kinematic_m2s)
     return [replace(pair, flow_m3s=float(flow)) for pair, flow in zip(fitting, flows, strict=True)]
 
 
@@ -242,20 +241,16 @@ def _flows_past_branches(rest: Sequence[Element], quadratics: NDArray[np.float64
     return np.asarray(PchipInterpolator(-wanted, flows)(-quadratics), dtype=float)
 
 
-def _water(rig: Rig) -> Water:
-    return Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
-
-
 def _drilled(rig: Rig, stands: Standing, pair: _Pair) -> Drilled:
     """What is reported of a pair, its loop solved again in scalars and held against the rig's limits."""
     old = stands.options[-1]
     position = replace(rig.positions[-1], height_m=old.height_m)
     if rig.fitted is None:
-        loss = part_loss(pair.bar, State(), position, _water(rig))
+        loss = part_loss(pair.bar, State(), position, rig.tank.water)
     else:
-        loss = rig.fitted.part(pair.bar, State(), position, _water(rig))[1]
+        loss = rig.fitted.part(pair.bar, State(), position, rig.tank.water)[1]
     new = replace(old, change=ADJUST, part=pair.bar, state=State(), loss=loss)
-    again = standing(rig, _water(rig), (*stands.options[:-1], new), stands.joints, 0, None)
+    again = standing(rig, rig.tank.water, (*stands.options[:-1], new), stands.joints, 0, None)
     return _report(rig, again, pair)
 
 

@@ -247,13 +247,27 @@ def _conflict(sought: LastingSearch) -> Conflict:
     asked = ("flow_min_m3s", "device_windows") if _has_window(rig) else ("flow_min_m3s",)
     words += [limit_words(name, limits, rig) for name in asked if name in limits.binding]
     words += [limit_words("budget", limits, rig, question.catalog.currency)] if limits.budget is not None else []
-    nearest = max(sought.over.known.values(), key=lambda one: one.last_m3s)
     kept = Said(flowing(clean.clean_m3s), f" when clean, for {money(round(clean.price), question.catalog.currency)}")
     return Conflict(
         limits=tuple(words),
-        closest=Said(flowing(nearest.last_m3s), f" on day {days:g} is the most of what was followed"),
+        closest=_most_left(sought),
         remedies=(Said("clean sooner: within all limits there is ", kept),),
     )
+
+
+def _most_left(sought: LastingSearch) -> str:
+    """The most that any bundle has left on the last day where no flow is asked for, within all other limits: what was followed on
+    the way to "none" may be far below it, since most of it was ruled out by bounds."""
+    question = sought.question
+    free = replace(question, limits=question.limits.without("flow_min_m3s"), target_m3s=0.0, clean_m3s=0.0)
+    most = OverDays(seek(free, lasting=True), Interval(days=question.days, daily=sought.daily)).most_flow()
+    found, day = most.found, f" on day {question.days:g}"
+    if found is None:
+        nearest = max(sought.over.known.values(), key=lambda one: one.last_m3s)
+        return Said(flowing(nearest.last_m3s), day, " is the most of what was followed")
+    price = money(round(found.price), question.catalog.currency)
+    more = "the most that is left" if most.status == "proved" else "the most that was found to be left"
+    return Said(flowing(found.last_m3s), day, f", for {price}, is {more} within the other limits")
 
 
 def when_clean(told: Conflict, days: float) -> Conflict:

@@ -20,7 +20,7 @@ from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Fitting, Hose
 from optimizer.model.rig import Position, Rig
 from optimizer.model.said import Quantity, Said, bare_flow, flowing
-from optimizer.physics.fitting_laws import HIGHEST, LOWEST, FittingLaws, all_by
+from optimizer.physics.fitting_laws import BODIES, HIGHEST, LOWEST, FittingLaws, all_by
 from optimizer.physics.water import Water
 
 WORDS = {
@@ -34,17 +34,6 @@ WORDS = {
     "valve": "open valves",
 }
 """What a law is of, in the words of an answer, by the fields of `FittingLaws`."""
-
-SHAPES = {
-    "elbow 90": "elbow",
-    "elbow 45": "elbow",
-    "swept 90": "swept",
-    "threaded elbow 90": "threaded",
-    "ball valve": "valve",
-    "gate valve": "valve",
-}
-"""Which law the body of a fitting goes by, by its shape."""
-
 
 RELATIVE = 1e-5
 """How sure the flows are: a span is read to whole litres."""
@@ -123,7 +112,7 @@ def _used(loops: Iterable[Standing]) -> set[str]:
     for stands in loops:
         parts = [option.part for option in each_option(stands.options)]
         parts += [turned.part for closing in closings(stands.options, stands.joints) for turned in closing.chain.adapters]
-        found |= {SHAPES[each.shape] for each in parts_of(parts, Fitting) if each.shape in SHAPES}
+        found |= {BODIES[each.shape][0] for each in parts_of(parts, Fitting) if each.shape in BODIES}
         if any(one.position.bends for one in stands.loop.stands if isinstance(one.part, Hose)):
             found.add("bend")
     return found

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 from optimizer.answers.rows import Standing
 from optimizer.dirt.biology import biological_floor
-from optimizer.dirt.change_plan import change_plan
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.laws import USUAL, Laws
 from optimizer.model.media_plan import BioSurface, MediaPlan, MediaStep
@@ -42,6 +41,8 @@ def surface(rig: Rig, daily: Daily, trays: Sequence[Tray], laws: Laws = USUAL) -
 
 def steps(rig: Rig, after: Sequence[Medium | None]) -> tuple[MediaStep, ...]:
     """The steps from the media of today to others, tray by tray."""
+    from optimizer.dirt.change_plan import change_plan  # only a change of such media is made in steps
+
     return tuple(
         MediaStep(
             week=step.week,

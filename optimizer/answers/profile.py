@@ -154,9 +154,12 @@ def _point(told: _Told, water: Water, suction: bool, in_air: bool) -> PressurePo
 def _shut_m(rig: Rig, stands: Standing) -> float:
     """Head in the canister with the outlet shut: its depth, and the pump's head at no flow where the pump feeds it."""
     body, pump = rig.index(Kind.CANISTER), rig.index(Kind.PUMP)
-    driven = next(element for element in stands.elements if element.curve is not None)
-    pushed = driven.curve.max_head_m * driven.speed**2 if driven.curve is not None and pump < body else 0.0
-    return rig.positions[body].depth_m + pushed
+    return rig.positions[body].depth_m + (shut_off_m(stands) if pump < body else 0.0)
+
+
+def shut_off_m(stands: Standing) -> float:
+    """Head of the pump of a bundle at no flow, in m."""
+    return next(each.curve.max_head_m * each.speed**2 for each in stands.elements if each.curve is not None)
 
 
 def _way(rig: Rig, stands: Standing) -> Iterator[Leg]:

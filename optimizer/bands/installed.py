@@ -24,7 +24,7 @@ def installed(rig: Rig, name: str = "as it is", upto: int | None = None, without
     order of the water), ``without`` every part of a kind. Raises ValueError where the pump is among them.
     """
     rig = rig.as_it_stands
-    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
+    water = rig.tank.water
     last = len(rig.positions) if upto is None else upto + 1
     making = _Making(rig, water, without)
     options = [making.option(place, position) for place, position in enumerate(rig.positions[:last])]

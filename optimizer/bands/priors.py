@@ -22,6 +22,10 @@ AUTHORS = "prior of the authors"
 PRACTICE = "common practice, no published source"
 
 
+FAR = 4.0
+"""Standard deviations below the median from which on a lopsided factor falls by one rate: beyond, it would be nothing at all."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prior:
     """One sort of unknown. Its factor exceeds ``spread`` in a share of 1 - ``quantile`` of all cases, and falls short of
@@ -31,7 +35,7 @@ class Prior:
     ``group`` is what a keeper would call it, and what shares of the variance are told by; ``common`` from 0 to 1 is the
     share of the log variance that all parts have in common. Raises ValueError for a spread below 1 or shares out of range.
     Where the sides differ ln factor = a (1 - exp(-k z)) with z standard normal (the g distribution of Tukey, Exploratory Data
-    Analysis, 1977, from memory), which has no kink.
+    Analysis, 1977, from memory), which has no kink; from `FAR` on it goes on straight, for fits that try far points.
 
     >>> round(Prior(name="x", group="x", scales="loss", spread=1.2, quantile=0.9, source="example").sigma, 4)
     0.1423
@@ -73,13 +77,19 @@ class Prior:
         [0.8264, 1.0, 1.1]
         """
         a, k = self._lopsided
-        return np.asarray(a * -np.expm1(-k * normal) if k else self.sigma * normal, dtype=float)
+        if not k:
+            return np.asarray(self.sigma * normal, dtype=float)
+        near = np.maximum(normal, -FAR)
+        return np.asarray(a * -np.expm1(-k * near) + a * k * math.exp(k * FAR) * (normal - near), dtype=float)
 
     def normal(self, log_factor: float) -> float:
         """The standard normal number at which the factor has this logarithm; nothing lies beyond that of its upper end."""
         a, k = self._lopsided
         if not k:
             return log_factor / self.sigma if self.sigma else 0.0
+        beyond = log_factor - a * -math.expm1(k * FAR)
+        if beyond < 0.0:
+            return beyond / (a * k * math.exp(k * FAR)) - FAR
         return -math.log1p(-min(log_factor / a, 1.0 - 1e-15)) / k
 
 

@@ -92,8 +92,8 @@ def _guard_after(guard: Guard, start: State, days: float, arrival: Arrival, laws
     if not sponge:
         return replace(start, blocked=covered_guard(start.blocked, landed * laws.cover_m2kg / open_area_m2(guard), laws))
     loads = _loads_after(layers, days, float(faces.rest_kg_day(arrival)[0]), arrival.turnover_1h, arrival.stack_share, laws)
-    cake = float(layers.cakes_m(np.array([[landed]]))[0, 0])
-    return replace(start, blocked=float(layers.filled_shares(loads)[0, 0]), cake_m=cake)
+    filled, cake = layers.states(loads, np.array([[landed]]))[:, 0, 0].tolist()
+    return replace(start, blocked=filled, cake_m=cake)
 
 
 def _comes_by(arrival: Arrival, laws: Laws) -> float:
@@ -116,10 +116,8 @@ def trays_after(
     return tuple(replace(tray.state, filled=share, cake_m=cake) for tray, (share, cake) in zip(trays, dirty, strict=False))
 
 
-def trays_of_many_after(
-    stacks: Sequence[Sequence[Layer]], days: float | Reals, arrival: Arrival, laws: Laws = USUAL
-) -> tuple[Reals, Reals]:
-    """`State.filled` and `State.cake_m` of every layer of many stacks, each (stacks, layers), after ``days`` (one number, or one
+def trays_of_many_after(stacks: Sequence[Sequence[Layer]], days: float | Reals, arrival: Arrival, laws: Laws = USUAL) -> Reals:
+    """`State.filled` and `State.cake_m` of every layer of many stacks, (2, stacks, layers), after ``days`` (one number, or one
     for each stack). Of what a guard catches only that is taken off which its openings stop."""
     layers = Layers.of(stacks, laws)
     front = Layers.of([[Layer(opening_m=arrival.opening_m)]] * len(stacks), laws)
@@ -127,7 +125,7 @@ def trays_of_many_after(
     times = np.broadcast_to(np.asarray(days, dtype=float), (len(stacks),))
     landed = times[:, None] * faces.on_media_kg_day(arrival) * _comes_by(arrival, laws)
     loads = _loads_after(layers, times, faces.rest_kg_day(arrival), arrival.turnover_1h, 0.0, laws)
-    return layers.filled_shares(loads), layers.cakes_m(landed)
+    return layers.states(loads, landed)
 
 
 def _loads_after(

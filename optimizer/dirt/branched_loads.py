@@ -47,11 +47,11 @@ class BranchedLoads:
 
     def tray_states(self) -> Reals:
         """See `Loads.tray_states`."""
-        return np.stack([self.stacks.filled_shares(self.stack_loads), self.stacks.cakes_m(self.on_faces_kg)])
+        return self.stacks.states(self.stack_loads, self.on_faces_kg)
 
     def in_trays_kg(self) -> Reals:
         """See `Loads.in_trays_kg`."""
-        return self.stacks.held_kg(self.stack_loads) - self.stacks.held_kg(self.stacks.start) + self.on_faces_kg
+        return self.stacks.gained_kg(self.stack_loads) + self.on_faces_kg
 
     def on_guards_kg(self) -> Reals:
         """What both guards hold since the first day, (loops, 2)."""

@@ -169,6 +169,14 @@ class Layers:
         thick = self.cake_m + cake_thickness_m(landed_kg, self.area_m2, self.laws.sludge_m3kg)
         return np.maximum(self.cake_m, np.minimum(thick, self.laws.cake_most_m))
 
+    def gained_kg(self, load: Reals) -> Reals:
+        """Dry solids that every layer has taken up since the start, (stacks, layers) in kg."""
+        return self.held_kg(load) - self.held_kg(self.start)
+
+    def states(self, load: Reals, landed_kg: Reals) -> Reals:
+        """`State.filled` and `State.cake_m` of every layer, (2, stacks, layers): see `filled_shares` and `cakes_m`."""
+        return np.stack([self.filled_shares(load), self.cakes_m(landed_kg)])
+
     def filled_shares(self, load: Reals) -> Reals:
         """What `State.filled` of every layer is at a load: the evenly filled share that would cost the same.
 

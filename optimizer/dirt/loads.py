@@ -46,13 +46,12 @@ class Loads:
         laws = self.laws
         covered = self.covered_before + self.on_guard_kg * laws.cover_m2kg / self.open_m2
         screen = np.maximum(self.first_blocked, blocked_share(laws.covering, covered, laws.most_blocked))
-        pores = self.sponges.filled_shares(self.sponge_loads)[:, 0]
-        cake = self.sponges.cakes_m(self.on_guard_kg[:, None])[:, 0]
+        pores, cake = self.sponges.states(self.sponge_loads, self.on_guard_kg[:, None])[..., 0]
         return np.stack([np.where(self.is_sponge, pores, screen), np.where(self.is_sponge, cake, 0.0)])
 
     def tray_states(self) -> Reals:
         """`State.filled` and `State.cake_m` of every tray, (2, loops, trays)."""
-        return np.stack([self.stacks.filled_shares(self.stack_loads), self.stacks.cakes_m(self.on_faces_kg)])
+        return self.stacks.states(self.stack_loads, self.on_faces_kg)
 
     def step(self, days: float, turnover_1h: Reals) -> None:
         """Let a time pass at these turnovers, (loops,), and the shares caught of now."""
@@ -75,9 +74,8 @@ class Loads:
 
     def in_trays_kg(self) -> Reals:
         """What the trays hold since the first day, in their depth and on their faces, (loops, trays)."""
-        return self.stacks.held_kg(self.stack_loads) - self.stacks.held_kg(self.stacks.start) + self.on_faces_kg
+        return self.stacks.gained_kg(self.stack_loads) + self.on_faces_kg
 
     def on_guards_kg(self) -> Reals:
         """What the guards hold since the first day, on them and in their walls, (loops,)."""
-        wall = self.sponges.held_kg(self.sponge_loads) - self.sponges.held_kg(self.sponges.start)
-        return np.asarray(self.on_guard_kg + wall[:, 0])
+        return np.asarray(self.on_guard_kg + self.sponges.gained_kg(self.sponge_loads)[:, 0])

@@ -193,26 +193,29 @@ def _tray(table: dict[str, object], where: str, catalog: Catalog, report: Report
 
 def _with_usual_cakes(trays: Trays, body: Canister, tables: object, where: str, report: Report) -> Trays:
     """Return trays of which a share is filled with the cake that usually comes with that, where none is written."""
+    written = tables if isinstance(tables, list) and len(tables) == len(trays) else []
+    each = enumerate(zip(trays, written, strict=False))
+    without = [n for n, (tray, table) in each if tray.state.filled and "cake" not in table]
+    if not without:
+        return trays
     from optimizer.dirt.laws import USUAL
     from optimizer.dirt.layers import tray_layer, usual_cake_m  # a clean filter needs no dirt
 
-    written = tables if isinstance(tables, list) and len(tables) == len(trays) else []
     made = list(trays)
-    for n, (tray, table) in enumerate(zip(trays, written, strict=False)):
-        if tray.state.filled and "cake" not in table:
-            usual = usual_cake_m(tray_layer(tray, body, USUAL), USUAL)
-            made[n] = replace(tray, state=_caked(tray.state, usual, f"{where}.trays[{n + 1}].cake", tray.state.filled, report))
+    for n in without:
+        state, usual = trays[n].state, usual_cake_m(tray_layer(trays[n], body, USUAL), USUAL)
+        made[n] = replace(trays[n], state=_caked(state, usual, f"{where}.trays[{n + 1}].cake", state.filled, report))
     return tuple(made)
 
 
 def _guard_state(guard: Guard, draft: Draft, report: Report) -> State:
     """Return the state of a guard; a sponge whose pores are filled has the cake that usually comes with that."""
-    from optimizer.dirt.laws import USUAL
-    from optimizer.dirt.layers import guard_layer, usual_cake_m  # a clean filter needs no dirt
-
     state = draft.made(State)
     if guard.form != "sponge" or not state.blocked or draft.written("cake"):
         return state
+    from optimizer.dirt.laws import USUAL
+    from optimizer.dirt.layers import guard_layer, usual_cake_m  # a clean filter needs no dirt
+
     usual = usual_cake_m(guard_layer(guard, state, USUAL), USUAL)
     return _caked(state, usual, draft.place("cake"), state.blocked, report)
 

@@ -190,7 +190,7 @@ def standing_loop(
         stands=tuple(made.stands),
         trays=made.trays,
         net_m3=rig.tank.net_m3,
-        water=Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg),
+        water=rig.tank.water,
         mains_hz=rig.mains_hz,
         ceiling_m3s=held_m3s,
         forks=tuple(made.forks),

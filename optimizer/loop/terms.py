@@ -1,6 +1,7 @@
 """Parts as they are installed: turns a part, its state and its place into loss terms in the tank's water."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
 from math import pi
 
 import numpy as np
@@ -71,11 +72,23 @@ def chained_quadratic(
     from_bore_m: float, adapters: Iterable[OrientedAdapter], to_bore_m: float, laws: FittingLaws = CHOSEN
 ) -> float:
     """Loss of a joint between two bores in m, in s2/m5: steps of bore, and the adapters between them in their order."""
+    change, inside = partial(change_quadratic, laws=laws), partial(adapter_quadratic, laws=laws)
+    return along_joint(from_bore_m, adapters, to_bore_m, change, inside)
+
+
+def along_joint(
+    from_bore_m: float,
+    adapters: Iterable[OrientedAdapter],
+    to_bore_m: float,
+    change: Callable[[float, float], float],
+    inside: Callable[[Fitting, bool], float],
+) -> float:
+    """The same by what a ``change`` of bore loses, and each adapter ``inside``, flipped or not."""
     bore, quadratic = from_bore_m, 0.0
     for turned in adapters:
-        quadratic += change_quadratic(bore, turned.entry.bore_m, laws) + adapter_quadratic(turned.part, turned.flipped, laws)
+        quadratic += change(bore, turned.entry.bore_m) + inside(turned.part, turned.flipped)
         bore = turned.exit.bore_m
-    return quadratic + change_quadratic(bore, to_bore_m, laws)
+    return quadratic + change(bore, to_bore_m)
 
 
 def fitting_quadratics(
@@ -85,22 +98,7 @@ def fitting_quadratics(
     bore and back, and that of its body."""
     passage = open_m(fitting.passage_m, film_m)
     steps = change_quadratic(inlet_m, passage, laws) + change_quadratic(passage, outlet_m, laws)
-    return steps, float(quadratic_coefficient(_shape_k(fitting.shape, passage, laws), passage))
-
-
-def _shape_k(shape: str, bore_m: float, laws: FittingLaws) -> float:
-    """Loss coefficient of a fitting's body on its passage; sources beside the functions called."""
-    if shape == "elbow 90":
-        return laws.elbow_k(bore_m, 90)
-    if shape == "elbow 45":
-        return laws.elbow_k(bore_m, 45)
-    if shape == "swept 90":
-        return laws.swept_k(bore_m)
-    if shape == "threaded elbow 90":
-        return laws.threaded_k(bore_m)
-    if shape in ("ball valve", "gate valve"):
-        return laws.valve_k(bore_m, shape)
-    return 0.0
+    return steps, float(quadratic_coefficient(laws.body_k(fitting.shape, passage), passage))
 
 
 def guard_terms(

@@ -128,7 +128,7 @@ class PowerObservation:
     @property
     def pump(self) -> Piece:
         """The pump of the loop."""
-        return pump_of(self.loop)
+        return next(piece for piece in self.loop.candidate.pieces if piece.curve is not None)
 
     @property
     def unknowns(self) -> tuple[Unknown, ...]:
@@ -147,11 +147,6 @@ class PowerObservation:
         """Natural logarithm of the power in W that the pump draws at no flow in every draw."""
         pump = self.pump
         return np.asarray(np.log(free_power_w(pump, self.label_w, factors) * shut_share(pump, factors)), dtype=float)
-
-
-def pump_of(loop: FillLoop) -> Piece:
-    """The pump of a loop."""
-    return next(piece for piece in loop.candidate.pieces if piece.curve is not None)
 
 
 def free_power_w(pump: Piece, label_w: float, factors: Factors) -> Reals:

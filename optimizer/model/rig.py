@@ -13,6 +13,7 @@ from optimizer.model.parts import Canister, Fitting, Kind, Medium, Outlet, Part,
 from optimizer.model.state import State
 from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.physics.sound import at_distance_dba
+from optimizer.physics.water import Water
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +34,11 @@ class Tank:
     def __post_init__(self) -> None:
         if not 0.0 < self.net_m3 <= self.nominal_m3:
             raise ValueError("the net volume must be above zero and at most the nominal volume")
+
+    @property
+    def water(self) -> Water:
+        """What it holds."""
+        return Water(temperature_c=self.temperature_c, salinity_gkg=self.salinity_gkg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

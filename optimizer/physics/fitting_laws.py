@@ -239,6 +239,18 @@ LAWS: Mapping[str, Mapping[str, Law]] = MappingProxyType(
 )
 """Laws by what they are of and by their names; the first of each is the one that is taken."""
 
+BODIES: Mapping[str, tuple[str, tuple[Any, ...]]] = MappingProxyType(
+    {
+        "elbow 90": ("elbow", (90,)),
+        "elbow 45": ("elbow", (45,)),
+        "swept 90": ("swept", ()),
+        "threaded elbow 90": ("threaded", ()),
+        "ball valve": ("valve", ("ball valve",)),
+        "gate valve": ("valve", ("gate valve",)),
+    }
+)
+"""What of `LAWS` the body of a fitting goes by, by its shape, and what those are asked besides the bore."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittingLaws:
@@ -301,21 +313,12 @@ class FittingLaws:
         """K of a bend in a hose without the friction along it."""
         return _by("bend", self.bend, bore_m, radius_ratio, angle_deg)
 
-    def elbow_k(self, bore_m: float, angle: int) -> float:
-        """K of a moulded or glued elbow of 90 or 45 degrees."""
-        return _by("elbow", self.elbow, bore_m, angle)
-
-    def swept_k(self, bore_m: float) -> float:
-        """K of a swept elbow of 90 degrees."""
-        return _by("swept", self.swept, bore_m)
-
-    def threaded_k(self, bore_m: float) -> float:
-        """K of a threaded elbow of 90 degrees."""
-        return _by("threaded", self.threaded, bore_m)
-
-    def valve_k(self, bore_m: float, shape: str) -> float:
-        """K of an open "ball valve" or "gate valve" of full bore."""
-        return _by("valve", self.valve, bore_m, shape)
+    def body_k(self, shape: str, bore_m: float) -> float:
+        """K of the body of a fitting of a shape in `BODIES`, on its passage; 0 for any other, which is straight."""
+        if shape not in BODIES:
+            return 0.0
+        what, more = BODIES[shape]
+        return _by(what, getattr(self, what), bore_m, *more)
 
 
 def _by(what: str, name: str, *at: Any) -> float:

@@ -19,6 +19,9 @@ __all__ = ["headline", "render"]
 DONE_AS_CLEAN = 0.005
 """A rig whose flow as it is differs from the clean one by less needs no second column."""
 
+LEAST_COST = 0.005
+"""Share of the flow below which the dirt of a stage is not worth a word."""
+
 LONGEST_PART = 40
 
 CLEAN_BELOW = "three quarters"
@@ -71,8 +74,10 @@ def _sentences(told: Ageing, measures: Measures) -> Iterator[str]:
     if _is_dirty(told):
         yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
     yield _clean_next(told, measures)
-    if told.clogs_first:
-        yield f"First to clog: {safe(told.clogs_first[0].place)}."
+    costly = sorted((stage for stage in told.stages if stage.cost >= LEAST_COST), key=lambda stage: -stage.cost)[:2]
+    if costly:
+        most = ", ".join(f"{safe(stage.place)} ({percent(stage.cost)})" for stage in costly)
+        yield f"What costs most of the flow by then: {most}."
 
 
 def _gain(row: AgeingRow) -> str:

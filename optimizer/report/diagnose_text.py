@@ -29,11 +29,10 @@ from optimizer.report.measured_lines import (
     fill_table,
     fill_warnings,
     gain_text,
-    probability_text,
     relative_text,
 )
 from optimizer.report.measurement_words import CAUTION
-from optimizer.report.measures import Measures, gain, number, percent, system, watts
+from optimizer.report.measures import Measures, gain, number, percent, probability_text, system, watts
 from optimizer.report.plan_lines import opening
 
 __all__ = ["clean_first_words", "headline", "most_worth_words", "odd_words", "render", "told_apart_words"]

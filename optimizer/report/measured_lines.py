@@ -9,12 +9,9 @@ from optimizer.errors import safe
 from optimizer.model.fill import fill_label
 from optimizer.model.measuring import CorrectedFlow, FlowBand, MeasuredFlow, RatioBand
 from optimizer.report.layout import GLUE, Block, aligned, bullets
-from optimizer.report.measures import Measures, gain, number, percent
+from optimizer.report.measures import Measures, gain, number
 
 __all__ = ["assumed", "band_text", "fill_table", "fill_warnings", "label_text", "relative_text", "spaced", "upper"]
-
-NEVER, SURE = 0.01, 0.99
-"""Probabilities from draws cannot be told from 0 or 1 at their ends."""
 
 
 def band_text(band: FlowBand, measures: Measures) -> str:
@@ -39,17 +36,6 @@ def relative_text(relative: float) -> str:
     '1.2 %'
     """
     return f"{number(100.0 * relative, 1)}{GLUE}%"
-
-
-def probability_text(probability: float) -> str:
-    """Return a probability that comes from draws.
-
-    >>> probability_text(0.999).replace(GLUE, " "), probability_text(0.42).replace(GLUE, " ")
-    ('over 99 %', '42 %')
-    """
-    if probability < NEVER:
-        return f"under {percent(NEVER)}"
-    return f"over {percent(SURE)}" if probability > SURE else percent(probability)
 
 
 def spaced(text: str) -> str:

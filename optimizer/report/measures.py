@@ -24,6 +24,7 @@ __all__ = [
     "money",
     "number",
     "percent",
+    "probability_text",
     "system",
     "turnover",
     "watts",
@@ -47,6 +48,9 @@ IN_US = MappingProxyType(
     }
 )
 """US units of quantities in texts, with what one of them is in SI: exact by definition, NIST Handbook 44, appendix C."""
+
+NEVER, SURE = 0.01, 0.99
+"""Probabilities from draws cannot be told from 0 or 1 at their ends."""
 
 _THOUSANDS = re.compile(r"(?<=[0-9])(?=(?:[0-9]{3})+(?![0-9]))")
 
@@ -219,6 +223,17 @@ def percent(share: float) -> str:
     '14 %'
     """
     return _with_unit(number(share * 100.0, 0), "%")
+
+
+def probability_text(probability: float) -> str:
+    """Return a probability that comes from draws.
+
+    >>> probability_text(0.999).replace(GLUE, " "), probability_text(0.42).replace(GLUE, " ")
+    ('over 99 %', '42 %')
+    """
+    if probability < NEVER:
+        return f"under {percent(NEVER)}"
+    return f"over {percent(SURE)}" if probability > SURE else percent(probability)
 
 
 def gain(new: float, old: float) -> str:

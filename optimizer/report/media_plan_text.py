@@ -7,8 +7,7 @@ from collections.abc import Iterable, Sequence
 from optimizer.errors import safe
 from optimizer.model.media_plan import BioSurface, MediaPlan, MediaStep
 from optimizer.report.layout import GLUE, Block, aligned, bullets, cut, paragraph
-from optimizer.report.measured_lines import probability_text
-from optimizer.report.measures import Measures, percent
+from optimizer.report.measures import Measures, percent, probability_text
 
 __all__ = ["media_plan_lines", "step_lines", "surface_lines", "surface_words"]
 

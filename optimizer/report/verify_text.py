@@ -9,8 +9,8 @@ from optimizer.model.measuring import FactorLine
 from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
 from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, glued, paragraph
-from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, probability_text, upper
-from optimizer.report.measures import Measures, number, percent, system
+from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, upper
+from optimizer.report.measures import Measures, number, percent, probability_text, system
 from optimizer.report.plan_lines import opening
 
 __all__ = ["headline", "render"]

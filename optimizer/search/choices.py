@@ -78,7 +78,7 @@ def choices(
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
-    water = Water(temperature_c=rig.tank.temperature_c, salinity_gkg=rig.tank.salinity_gkg)
+    water = rig.tank.water
     flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
     maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags, narrow=narrow)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))

@@ -14,7 +14,7 @@ from typing import TypeVar
 import networkx as nx
 
 from optimizer.loop.kinds import parts_of
-from optimizer.loop.terms import adapter_quadratic, change_quadratic
+from optimizer.loop.terms import adapter_quadratic, along_joint, change_quadratic
 from optimizer.model.ends import End, Gender, Mating, Standard, mating
 from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item, closure_item, part_item
@@ -97,11 +97,7 @@ class JointBook:
 
     def chained(self, start: End, adapters: Iterable[OrientedAdapter], goal: End) -> float:
         """Loss of a joint with these adapters in it, which need not be on offer, in s2/m5."""
-        bore, quadratic = start.bore_m, 0.0
-        for turned in adapters:
-            quadratic += self.change(bore, turned.entry.bore_m) + self.inside(turned.part, turned.flipped)
-            bore = turned.exit.bore_m
-        return quadratic + self.change(bore, goal.bore_m)
+        return along_joint(start.bore_m, adapters, goal.bore_m, self.change, self.inside)
 
     def number(self, end: End) -> int:
         """The number of an end without its bore."""

@@ -26,7 +26,6 @@ from optimizer.model.limits import Limits
 from optimizer.model.options import Option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Spare
-from optimizer.physics.water import Water
 from optimizer.search import hull
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Seeker
 from optimizer.search.choices import Choices, choices
@@ -356,8 +355,8 @@ class _Settling:
                 return None
         if each.fitted is not None:
             option = replace(option, part=each.part_as(option.part), like="")
-        water = Water(temperature_c=self.rig.tank.temperature_c, salinity_gkg=self.rig.tank.salinity_gkg)
-        part, loss = each.by_fills(option.part or each.part, option.loss, replace(position, height_m=option.height_m), water)
+        place = replace(position, height_m=option.height_m)
+        part, loss = each.by_fills(option.part or each.part, option.loss, place, self.rig.tank.water)
         option = replace(option, part=part, loss=loss)
         return replace(option, state=each.state, speed=speed_of(part, each.state, self.rig.mains_hz)) if each.worn else option
 

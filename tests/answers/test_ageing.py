@@ -153,6 +153,8 @@ def test_every_demo_rig_ages_sensibly(name: str) -> None:
     assert 0.0 <= bio.enough <= 1.0
     text = render(found)
     assert all(len(line) <= 90 for line in text.splitlines())
+    worst = max(found.stages, key=lambda stage: stage.cost)
+    assert f"What costs most of the flow by then: {worst.place} (" in " ".join(text.split())
     assert headline(found).count("\n") == 1
     json.dumps(found.to_dict(), allow_nan=False)
 
@@ -237,7 +239,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     path, catalog = str(DEMO / "rigs" / "nano_60.toml"), ["--catalog", str(DEMO / "catalog")]
     assert main(["ageing", path, *catalog, "--days", "2 weeks", "--law", "overlap, hoses=Steady", "--json"]) == 0
     body = json.loads(capsys.readouterr().out)
-    assert (body["schema"], body["days"], body["rows"][-1]["days"]) == ("fullbore-ageing/4", 14.0, 14.0)
+    assert (body["schema"], body["days"], body["rows"][-1]["days"]) == ("fullbore-ageing/5", 14.0, 14.0)
     assert {law["about"]: law["law"] for law in body["laws"]}["hoses"] == "steady"
     assert any(miss["day"] is None for miss in body["missing"])
     assert main(["ageing", path, *catalog, "--units", "us"]) == 0

@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 from optimizer import api
 from optimizer.answers.bands import BandWish, bands_answer
 from optimizer.answers.question import Question
+from optimizer.bands import band
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.installed import installed
@@ -181,7 +182,7 @@ def test_what_to_ask_for_instead_reaches_the_wanted_flow_at_p10(shop: Catalog) -
     more = api.bands(tank, shop, flow_m3s=told.ask_m3s, draws=2000)
     assert more.band is not None
     assert more.band.lines[0].p10_m3s >= wanted * 0.98
-    assert api.bands(tank, shop, flow_m3s=150 / 3.6e6, draws=DRAWS, budget=3000).ask_m3s == 0.0
+    assert api.bands(tank, shop, flow_m3s=140 / 3.6e6, draws=DRAWS, budget=3000).ask_m3s == 0.0
 
 
 @pytest.mark.parametrize("name", ["stem_plants_200", "ricefish_160"])
@@ -195,7 +196,26 @@ def test_demo_rigs_with_branches_have_bands_about_the_flows_of_the_search(name: 
     for line, flow in (*lines, (told.now_band, best.now.flow_m3s)):
         assert line.stated_m3s == pytest.approx(flow, rel=1e-6)
         assert line.p10_m3s < line.p50_m3s < line.p90_m3s
-        assert line.p50_m3s == pytest.approx(flow, rel=0.03)
+
+
+@pytest.mark.parametrize("name", ["stem_plants_200", "ricefish_160"])
+def test_half_of_all_draws_lie_about_the_stated_flow_of_branches(name: str, shop: Catalog) -> None:
+    """With the pump known P50 lies a little below the flow of the search, since losses are skewed. The label takes as much again:
+    its two ends err farther down than up, each about its own median."""
+    tank = rig(name, shop)
+    seeker = Seeker(build(choices(tank, shop, tank.limits)))
+    found = seeker.most_flow().found
+    assert found is not None
+    joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
+    best = candidate(standing_loop(tank, seeker.options_of(found.bundle), joints), tank.limits, "best")
+    pump_known = {
+        each.name: replace(each, spread=1.0, spread_down=0.0) if each.group == "pump curve" else each for each in PRIORS.values()
+    }
+    for one in (best, installed(tank)):
+        (known,), (all_drawn,) = (band.of([one], priors=priors).lines for priors in (pump_known, PRIORS))
+        assert known.stated_m3s == all_drawn.stated_m3s
+        assert 0.97 * known.stated_m3s < known.p50_m3s < known.stated_m3s
+        assert 0.97 * known.p50_m3s < all_drawn.p50_m3s < known.p50_m3s
 
 
 def test_a_bypass_keeps_most_draws_within_the_window_of_the_device_beside_it(shop: Catalog) -> None:

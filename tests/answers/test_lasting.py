@@ -35,10 +35,13 @@ def asked(name: str, budget: int, days: float = 60.0, by: str = "last") -> Resul
     return api.best(rig, catalog, budget=budget, interval_days=days, by=by)
 
 
-@pytest.mark.parametrize("name", some_of(["shrimp_and_fry_240", "reading_corner_130", "rift_lake_450"], 3))
-def test_the_answer_is_followed_again_by_another_route(name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "budget", "days"),
+    some_of([("shrimp_and_fry_240", 3000, 14.0), ("reading_corner_130", 3000, 60.0), ("rift_lake_450", 3000, 60.0)], 3),
+)
+def test_the_answer_is_followed_again_by_another_route(name: str, budget: int, days: float) -> None:
     """`dirt/course.py` follows the answer part by part; the search followed it from arrays."""
-    result = asked(name, 3000)
+    result = asked(name, budget, days)
     assert result.status == "proved"
     (check,) = result.proof.certificates
     assert check.agrees
@@ -47,13 +50,13 @@ def test_the_answer_is_followed_again_by_another_route(name: str) -> None:
 
 
 def test_the_last_day_is_better_than_what_the_clean_day_would_choose() -> None:
-    """The plain best delivers more when clean and less by the last day."""
-    result = asked("rift_lake_450", 3000)
+    """The plain best delivers more when clean and less by the last day: a smaller or a finer guard is nearer to its cliff."""
+    result = asked("shrimp_and_fry_240", 3000, 14.0)
     assert result.lasting is not None
     rows = {row.name: row for row in result.lasting.rows}
     assert rows["best"].last_m3s > rows["best when clean"].last_m3s
     assert rows["best"].clean_m3s < rows["best when clean"].clean_m3s
-    plain = api.best(*rig_and_catalog("rift_lake_450"), budget=3000)
+    plain = api.best(*rig_and_catalog("shrimp_and_fry_240"), budget=3000)
     assert plain.best is not None
     assert plain.best.flow_m3s == pytest.approx(rows["best when clean"].clean_m3s, abs=0.11 * LITRE_PER_HOUR)
     for row in result.lasting.rows:
@@ -108,6 +111,20 @@ def test_what_cannot_last_says_what_is_possible_when_clean() -> None:
     assert result.conflict is not None
     assert "when clean" in result.conflict.remedies[0]
     assert "on day 60" in result.conflict.closest
+
+
+def test_what_cannot_last_names_the_most_that_is_left() -> None:
+    """30.00 buy the shrimp tank no guard that holds 560 l/h for 60 days. The closest is the best by that day of the same question
+    without a least flow, not what happened to be followed (257 l/h) on the way to "none"."""
+    result = asked("shrimp_and_fry_240", 3000)
+    assert result.status == "infeasible" and result.conflict is not None
+    rig, catalog = rig_and_catalog("shrimp_and_fry_240")
+    free = api.best(replace(rig, limits=rig.limits.without("flow_min_m3s")), catalog, budget=3000, interval_days=60.0)
+    assert free.status == "proved" and free.best is not None and free.lasting is not None
+    last, price = free.lasting.rows[-1].last_m3s / LITRE_PER_HOUR, f"{free.best.price / 100:.2f} EUR"
+    assert 257.0 < last < 560.0
+    said = f"{last:.0f} l/h on day 60, for {price}, is the most that is left within the other limits"
+    assert result.conflict.closest == said
 
 
 def test_what_helps_on_the_clean_day_alone_is_said_to_be_of_that_day() -> None:

@@ -71,12 +71,12 @@ def test_a_fill_below_the_water_line_is_brought_back(before: Rig) -> None:
 
 
 def test_watts_count(before: Rig) -> None:
-    """Little power means a weak pump, and so a smaller flow."""
+    """Far fewer watts than such a pump draws make what was measured less probable; a flow that was timed stays what it was."""
     usual = api.measure(before)
-    weak = api.measure(before, power_w=8.0)
-    assert weak.powers_w == (8.0,)
-    assert weak.tail != usual.tail
-    assert weak.delivered.p50_m3s < usual.delivered.p50_m3s
+    weak = api.measure(before, power_w=3.0)
+    assert weak.powers_w == (3.0,)
+    assert weak.tail < usual.tail
+    assert weak.delivered.p50_m3s == pytest.approx(usual.delivered.p50_m3s, rel=2e-3)
 
 
 def test_measuring_refuses(before: Rig, shop: Catalog) -> None:
@@ -94,8 +94,8 @@ def test_a_diagnosis(before: Rig, shop: Catalog) -> None:
     told = api.diagnose(before, shop)
     assert told.status == "clean first"
     assert told.calibrated.clean_first == "gain"
-    assert told.suspects[0].unknown == "filled media"
-    assert told.suspects[0].places == ("canister tray 3",)
+    first = [(each.unknown, each.places) for each in told.suspects[:2]]
+    assert ("filled media", ("canister tray 3",)) in first, "a label that may promise too much is the other"
     everything = told.cleaning[-1]
     assert everything.what == "everything"
     assert everything.gain.p50 == pytest.approx(told.calibrated.gain.p50)
@@ -248,6 +248,6 @@ def test_json_is_plain_and_versioned(kind: str, before: Rig, after: Rig) -> None
         "verify": lambda: api.verify(before, after),
     }
     body = told[kind]().to_dict()
-    assert body["schema"] == f"fullbore-{kind}/4"
+    assert body["schema"] == f"fullbore-{kind}/5"
     assert json.loads(json.dumps(body, allow_nan=False)) == body
     assert isinstance(before.positions[-1].installed, Outlet)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import lognorm, norm
 
-from optimizer.bands.priors import GRADE_3B_FLOW, GRADE_3B_HEAD, PRIORS, Prior
+from optimizer.bands.priors import FAR, GRADE_3B_FLOW, GRADE_3B_HEAD, PRIORS, Prior
 from optimizer.report.measurement_words import MEASUREMENTS
 
 
@@ -68,3 +68,13 @@ def test_a_prior_that_cannot_be_is_refused(wrong: dict[str, float]) -> None:
     values = {"name": "x", "group": "x", "scales": "x", "source": "x", "spread": 1.1, "quantile": 0.9, "common": 0.5}
     with pytest.raises(ValueError, match="x"):
         Prior(**{**values, **wrong})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("name", ["label head", "label flow"])
+def test_a_lopsided_factor_far_out_is_still_something(name: str) -> None:
+    """Where a fit tries fifty deviations below the median a pump has some head left; normal numbers come back from factors."""
+    prior = PRIORS[name]
+    points = np.array([-50.0, -4.5, -FAR, -1.0, 0.0, 2.0])
+    logs = prior.log_factor(points)
+    assert (np.exp(logs) > 0.0).all() and (np.diff(logs) > 0.0).all()
+    assert [prior.normal(float(log)) for log in logs] == pytest.approx(points.tolist(), abs=1e-9)

@@ -118,8 +118,8 @@ def test_lift_and_siphon(seed: int) -> None:
 def test_clean_is_the_rig_with_clean_states(seed: int) -> None:
     """Against the answers' own loop of a rig whose dirt is taken out by hand."""
     rig = rig_of(seed)
-    positions = tuple(replace(p, state=replace(p.state, blocked=0.0, film_m=0.0, fouled=0.0)) for p in rig.positions)
-    trays = tuple(replace(tray, state=replace(tray.state, filled=0.0)) for tray in rig.trays)
+    positions = tuple(replace(p, state=replace(p.state, blocked=0.0, cake_m=0.0, film_m=0.0, fouled=0.0)) for p in rig.positions)
+    trays = tuple(replace(tray, state=replace(tray.state, filled=0.0, cake_m=0.0)) for tray in rig.trays)
     washed = replace(rig, positions=positions, trays=trays)
     flow = stands_now(washed, Catalog(parts={}, products=())).own_m3s
     assert median_flow(loop_during_fill(rig, ("clean",))) == pytest.approx(flow, rel=1e-7)
