@@ -61,8 +61,9 @@ def of_command(*arguments: str, timeout_s: float = 600.0) -> Spent:
 def of_work(work: Callable[[], object]) -> Spent:
     """What a piece of work takes beyond what is there already (libraries, what it works on), in a fork of this process.
 
-    What it returns comes back pickled, and that is not counted. Memory that this process holds free may be used first: 1 or 2 MB
-    are noise. Raises RuntimeError with the traceback of work that fails.
+    What it returns comes back pickled, and that is not counted. What this process has freed and not given back is used first, so
+    ask before anything large has been made and dropped, or ask `of_command`. Raises RuntimeError with the traceback of work that
+    fails.
 
     >>> spent = of_work(lambda: len(bytearray(range(250)) * 400_000))
     >>> spent.result, 90 < spent.megabytes < 150
