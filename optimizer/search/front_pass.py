@@ -42,6 +42,12 @@ STEPS = 25
 BEAM = 400
 """So many partial paths behind a layer are followed in search of good bundles."""
 
+CROWDED_BEAM = 1200
+"""As many in a part of a span that was too crowded, before it is listed."""
+
+PARTS = 4
+"""A crowded span is cut into so many."""
+
 FEW_LABELS = 4000
 """More partial paths than this behind a layer of a span halve it; of each half twice as many are followed."""
 
@@ -228,6 +234,8 @@ class FrontPass:
     def _follow(self, piece: _Piece) -> None:
         """List all of use that one walk over a span finds, or halve it; then the next walk is due."""
         self._tick()
+        if piece.halved and piece.walk == ANYTHING:
+            self._beam(self._columns(piece)[0], piece.low, piece.high, CROWDED_BEAM)
         columns, prices = self._columns(piece)
         if len(columns):
             span = Span.of(self.problem, piece.low, self._high(piece))
@@ -235,7 +243,7 @@ class FrontPass:
             try:
                 ends = self._walk(prices, span, columns, most=most, only=piece.walk)
             except TooManyPaths:
-                self._halve(piece, columns)
+                self._divide(piece)
                 return
             self._take(ends, span, piece.walk)
         if piece.walk == FREE:
@@ -252,13 +260,13 @@ class FrontPass:
         tally.flow_m3s = self._most(self.budget) or None
         tally.tick(tally.nodes, tally.flow_m3s)
 
-    def _halve(self, piece: _Piece, columns: Columns) -> None:
-        if piece.walk == ANYTHING:
-            self._beam(columns, piece.low, piece.high, BEAM * 2**piece.halved)
+    def _divide(self, piece: _Piece) -> None:
+        """Cut a crowded span at some of the steps of its stairs."""
         flow = self._stairs(piece.walk).flow
         inside = flow[(flow > piece.low * (1 + EDGE)) & (flow < piece.high * (1 - EDGE))]
-        ends = [piece.low, *(inside[len(inside) // 2 : len(inside) // 2 + 1] * (1 - EDGE)).tolist(), piece.high]
-        self._put_off(*(replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends)))
+        cuts = inside[[len(inside) * n // PARTS for n in range(1, PARTS)]] if len(inside) else inside
+        ends = np.unique(np.concatenate(([piece.low], cuts * (1 - EDGE), [piece.high])))
+        self._put_off(*(replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends.tolist())))
 
     def _stairs(self, walk: int) -> Stairs:
         """Those that what a walk looks for must be above."""

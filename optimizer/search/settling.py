@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Shop
-from optimizer.search.shared_item_sets import SharedItemSets
+from optimizer.search.shared_item_sets import SharedItemSets, row_keys
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -32,9 +32,8 @@ class Settling:
         self.shop = _without(problem.shop, barred)
         self.cluster = _clusters(problem, self.shop)
         self.count = int(self.cluster.max(initial=-1)) + 1
-        self._number, self._units = self.cluster.tolist(), unit_prices.tolist()
         self._known: dict[bytes, tuple[Ints, Reals]] = {}
-        self._costs: dict[tuple[int, ...], float] = {}
+        self._costs: list[dict[bytes, float]] = [{} for _ in range(self.count)]
 
     @cached_property
     def apart(self) -> Reals:
@@ -67,27 +66,29 @@ class Settling:
             left = np.concatenate((left, np.full(grown - len(left), -1, dtype=np.intp)))
             more = np.concatenate((more, np.zeros(grown - len(more))))
             self._known[key] = left, more
-        for number in np.unique(account[left[account] < 0]).tolist():
-            left[number], more[number] = self._settle(number, closing)
+        new = np.unique(account[left[account] < 0])
+        left[new], more[new] = self._settle(new, closing)
         return left[account], more[account]
 
-    def _settle(self, account: int, closing: Bools) -> tuple[int, float]:
-        paid: dict[int, list[int]] = {}
-        left = []
-        for item in self.accounts.items(np.array([account]))[0]:
-            cluster = self._number[item]
-            if closing[cluster]:
-                paid.setdefault(cluster, []).append(item)
-            else:
-                left.append(item)
-        return self.accounts.number(tuple(left)), sum(self._more(tuple(items)) for items in paid.values())
+    def _settle(self, accounts: Ints, closing: Bools) -> tuple[Ints, Reals]:
+        held, more = self.accounts.held(accounts), np.zeros(len(accounts))
+        for cluster in np.flatnonzero(closing).tolist():
+            items = np.flatnonzero(self.cluster == cluster)
+            part = held[:, items]
+            if part.any():
+                held[:, items] = 0
+                costs = self._costs[cluster]
+                more += [costs[key] if key in costs else self._cost(cluster, key) for key in row_keys(part)]
+        return self.accounts.numbers(held), more
 
-    def _more(self, items: tuple[int, ...]) -> float:
-        """What items of one cluster truly cost more than their shares (infinite: they cannot be had)."""
-        if items not in self._costs:
-            price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items)))
-            self._costs[items] = price - sum(self._units[item] for item in items)
-        return self._costs[items]
+    def _cost(self, cluster: int, key: bytes) -> float:
+        """What items of one cluster, by the bytes of their counts, truly cost more than their shares (infinite: they cannot be
+        had)."""
+        items = np.flatnonzero(self.cluster == cluster)
+        items = np.repeat(items, np.frombuffer(key, dtype=np.int16))
+        price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items.tolist())))
+        self._costs[cluster][key] = price - float(self.unit[items].sum())
+        return self._costs[cluster][key]
 
 
 def _without(shop: Shop, barred: frozenset[int]) -> Shop:
