@@ -28,9 +28,8 @@ from optimizer.model.options import CLEAN, KEEP
 from optimizer.model.parts import Kind
 from optimizer.model.results import Advice, Certificate, First, Reason, RestsOn, Result, Step
 from optimizer.model.rig import Position, Rig
-from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker, by_itself
 from optimizer.search.fewest_changes import fewest_changes, is_left, left_alone
-from optimizer.search.front import by_itself
 
 BUCKET = 0.03
 """What two timed fills can tell apart, as a share of the flow, where nothing better is known: a bucket whose mark is good to 2 %
