@@ -3,8 +3,8 @@
 Points come from the dearest to the cheapest: the best for a budget, then the best for one minor unit less than that one costs,
 and so on until nothing meets the limits. No point is left out, because between the price of a point and the budget it was asked
 for no bundle delivers more (to the resolution of flows), and each point is the cheapest that delivers as much. All of them are
-read off one pass over the bundles that a front could be made of (`front_pass`); where the best would need a throttle that it
-does not have, or a part of the pass is too crowded, a search of its own is put instead.
+read off one pass over the bundles that a front could be made of (`front_pass`); where a part of the pass is too crowded a search
+of its own is put instead.
 """
 
 from collections.abc import Callable, Sequence
