@@ -120,7 +120,7 @@ def test_an_answer_that_is_known_is_given(at: str, more: tuple[str, ...]) -> Non
 
 def test_a_page_that_is_not_drawn_leaves_the_answer(tmp_path: Path) -> None:
     page, bill = tmp_path / "tank.html", tmp_path / "bill.csv"
-    done = pressed("SIGINT", "jinja2", "best", NANO, "--quiet", "--report", str(page), "--csv", str(bill))
+    done = pressed("SIGINT", "matplotlib", "best", NANO, "--quiet", "--report", str(page), "--csv", str(bill))
     assert done.returncode == 3
     assert "Proved: none of" in done.stdout
     assert "Traceback" not in done.stderr

@@ -57,7 +57,7 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
         what = f"holds no numbers for {', '.join(asked.figures)}."
         cure = 'Save it with --report and --json: "fullbore best tank.toml --report tank.html --json > answer.json".'
         raise refused("file", what, cure, Path(asked.answer).name)
-    from optimizer.report.figures import paper
+    from optimizer.report.figures import paper  # loads matplotlib
 
     made = []
     for name, picture in pictures.items():

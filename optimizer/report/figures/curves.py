@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from optimizer.model.bands import BandLine
 from optimizer.model.dossiers import Curve, Curves, Dossier, Mark
-from optimizer.report.figures import paper
-from optimizer.report.figures.axes import Axes
 from optimizer.report.figures.picture import Number, Picture, label, spread
-from optimizer.report.figures.sheet import Sheet
 from optimizer.report.measures import Measures
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 ABOVE = 1.12
 """The axis of heads goes so far beyond the head of the strongest pump."""
@@ -60,53 +62,63 @@ def _words(told: Curves, measures: Measures, band: BandLine | None) -> str:
     return text
 
 
-def _draw(told: Curves, measures: Measures, band: BandLine | None) -> Sheet:
-    axes = paper.axes(4.0)
+def _draw(told: Curves, measures: Measures, band: BandLine | None) -> Figure:
+    from optimizer.report.figures import paper
+
+    figure, axes = paper.sheet(4.0)
     pumps = [curve for curve in told.curves if curve.kind == "pump"]
     top = ABOVE * max(curve.heads_m[0] for curve in pumps)
     right = max(curve.flows_m3s[-1] for curve in pumps)
-    axes.x_range, axes.y_range, axes.over = (0.0, measures.flow_of(right)), (0.0, measures.head_of(top)), 26.0
     _pumps(axes, pumps, top, right, measures)
     loops = [curve for curve in told.curves if curve.kind == "loop"]
     for curve in loops:
-        flows, heads = _shown(curve, measures)
-        axes.line(flows, heads, *paper.look_of(curve.name).line)
+        flows = [measures.flow_of(flow) for flow in curve.flows_m3s]
+        axes.plot(flows, [measures.head_of(head) for head in curve.heads_m], **paper.look_of(curve.name).line)
+    axes.set_ylim(0.0, measures.head_of(top))
+    axes.set_xlim(0.0, measures.flow_of(right))
     _loop_names(axes, loops, top, right, measures)
     for mark in told.marks:
         look = paper.look_of(mark.name)
         at = (measures.flow_of(mark.flow_m3s), measures.head_of(mark.head_m))
-        axes.mark(*at, look.mark, 8.0, look.colour, "white", front=5.0)
+        axes.plot(*at, look.mark, color=look.colour, markersize=8, markeredgecolor="white", markeredgewidth=1.0, zorder=5)
         if mark.name == "best" and band is not None:
             edges = [measures.flow_of(band.p10_m3s), measures.flow_of(band.p90_m3s)]
-            axes.line(edges, [at[1]] * 2, look.colour, 1.2)
-            for edge in edges:
-                axes.mark(edge, at[1], "|", 11.0, look.colour, width=1.2)
-    axes.x_name, axes.y_name = f"flow, {measures.flow}", f"head, {measures.head}"
-    return axes.finished()
-
-
-def _shown(curve: Curve, measures: Measures) -> tuple[list[float], list[float]]:
-    """Flows and heads of a curve in the units that are shown."""
-    return [measures.flow_of(flow) for flow in curve.flows_m3s], [measures.head_of(head) for head in curve.heads_m]
+            axes.plot(edges, [at[1]] * 2, color=look.colour, linewidth=1.2, marker="|", markersize=11, zorder=4)
+    axes.set_xlabel(f"flow, {measures.flow}")
+    axes.set_ylabel(f"head, {measures.head}")
+    return figure
 
 
 def _pumps(axes: Axes, pumps: Sequence[Curve], top_m: float, right_m3s: float, measures: Measures) -> None:
     """The pumps, each with its name in its line near no flow."""
+    from optimizer.report.figures import paper
+
     starts = [measures.head_of(curve.heads_m[0]) for curve in pumps]
     high = measures.head_of(top_m)
     for curve, place in zip(pumps, spread(starts, 0.055 * high, 0.0, high), strict=True):
-        axes.line(*_shown(curve, measures), paper.INK, 1.1)
-        axes.words(label(curve.name, 40), measures.flow_of(0.012 * right_m3s), place, size=8.5, backed=True)
+        flows = [measures.flow_of(flow) for flow in curve.flows_m3s]
+        axes.plot(flows, [measures.head_of(head) for head in curve.heads_m], color=paper.INK, linewidth=1.1)
+        text = label(curve.name, 40)
+        box = {"facecolor": "white", "edgecolor": "none", "pad": 0.4, "alpha": 0.9}
+        axes.text(measures.flow_of(0.012 * right_m3s), place, text, va="center", fontsize=8.5, bbox=box, zorder=2.5)
 
 
 def _loop_names(axes: Axes, loops: Sequence[Curve], top_m: float, right_m3s: float, measures: Measures) -> None:
     """The names of the loops above the axes, where their lines leave it, or at their end."""
-    wide, high = measures.flow_of(right_m3s), measures.head_of(top_m)
+    from optimizer.report.figures import paper
+
+    wide = measures.flow_of(right_m3s)
     leave = [measures.flow_of(_flow_at(curve, top_m)) for curve in loops]
     for curve, at, place in zip(loops, leave, spread(leave, 0.2 * wide, 0.03 * wide, 0.94 * wide), strict=True):
-        axes.lead((min(at, wide), high), (place, 1.05 * high), paper.PALE)
-        axes.words(
-            label(curve.name), place, 1.05 * high, up=6.0, anchor="middle", size=9.5, colour=paper.look_of(curve.name).colour
+        axes.annotate(
+            label(curve.name),
+            (min(at, wide), measures.head_of(top_m)),
+            xytext=(place, 1.06 * measures.head_of(top_m)),
+            ha="center",
+            fontsize=9.5,
+            color=paper.look_of(curve.name).colour,
+            arrowprops={"arrowstyle": "-", "color": paper.PALE, "linewidth": 0.6},
+            annotation_clip=False,
         )
 
 

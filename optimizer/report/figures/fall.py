@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from optimizer.model.dossiers import Dossier, Falls
-from optimizer.report.figures import paper
 from optimizer.report.figures.picture import Number, Picture, label, spread
-from optimizer.report.figures.sheet import Sheet, wide
 from optimizer.report.layout import GLUE
 from optimizer.report.measures import Measures, number
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 FAR = 1.6
 """A wanted flow this many times above all others is said in words only: it would press the lines together."""
@@ -51,23 +54,32 @@ def _words(told: Falls, measures: Measures) -> str:
     return text
 
 
-def _draw(told: Falls, measures: Measures) -> Sheet:
-    axes = paper.axes(3.4)
+def _draw(told: Falls, measures: Measures) -> Figure:
+    from optimizer.report.figures import paper
+
+    figure, axes = paper.sheet(3.4)
     ends = [measures.flow_of(fall.flows_m3s[-1]) for fall in told.falls]
     top = max(measures.flow_of(flow) for fall in told.falls for flow in fall.flows_m3s)
     wanted = measures.flow_of(told.wanted_m3s)
     in_sight = 0.0 < wanted < FAR * top
     top = max(1.08 * top, 1.08 * wanted if in_sight else 0.0, 1e-9)
-    last = max(max(fall.days[-1] for fall in told.falls), 1.0)
+    last = max(fall.days[-1] for fall in told.falls)
     places = spread(ends, 0.07 * top, 0.02 * top, 0.98 * top)
     for fall, place in zip(told.falls, places, strict=True):
-        look, name = paper.look_of(fall.name), label(fall.name, 12)
-        axes.line(fall.days, [measures.flow_of(flow) for flow in fall.flows_m3s], *look.line)
-        axes.words(name, last, place, right=6.0, colour=look.colour)
-        axes.beside = max(axes.beside, 10.0 + wide(name, 10.5))
+        look = paper.look_of(fall.name)
+        axes.plot(fall.days, [measures.flow_of(flow) for flow in fall.flows_m3s], **look.line)
+        axes.text(last * 1.02, place, label(fall.name, 12), color=look.colour, va="center")
     if in_sight:
-        axes.level(wanted, paper.INK, 0.9, (2.0, 2.0))
-        axes.words(f"wanted: {measures.flow_text(told.wanted_m3s)}".replace(GLUE, " "), 0.0, wanted, right=3.0, up=7.0, size=9.0)
-    axes.x_range, axes.y_range = (0.0, last), (0.0, top)
-    axes.x_name, axes.y_name = "days since cleaning", f"flow, {measures.flow}"
-    return axes.finished()
+        axes.axhline(wanted, color=paper.INK, linewidth=0.9, linestyle=(0, (2, 2)))
+        axes.annotate(
+            f"wanted: {measures.flow_text(told.wanted_m3s)}".replace(GLUE, " "),
+            (0.0, wanted),
+            xytext=(3, 3),
+            textcoords="offset points",
+            fontsize=9,
+        )
+    axes.set_xlim(0.0, max(last, 1.0))
+    axes.set_ylim(0.0, top)
+    axes.set_xlabel("days since cleaning")
+    axes.set_ylabel(f"flow, {measures.flow}")
+    return figure

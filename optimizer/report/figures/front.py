@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from optimizer.errors import safe
 from optimizer.model.dossiers import Dossier
 from optimizer.model.fronts import Front
-from optimizer.report.figures import paper
 from optimizer.report.figures.picture import Number, Picture
-from optimizer.report.figures.sheet import Sheet
 from optimizer.report.layout import GLUE, cut
 from optimizer.report.measures import Measures, money
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 SAME_M3S = 1e-9
 """Flows this close are those of one bundle."""
@@ -69,32 +70,35 @@ def _words(front: Front, chosen: int | None, measures: Measures, currency: str) 
     return text
 
 
-def _draw(front: Front, chosen: int | None, measures: Measures, currency: str) -> Sheet:
-    axes = paper.axes()
+def _draw(front: Front, chosen: int | None, measures: Measures, currency: str) -> Figure:
+    from optimizer.report.figures import paper
+
+    figure, axes = paper.sheet()
     prices = [point.price / 100.0 for point in front.points]
     flows = [measures.flow_of(point.flow_m3s) for point in front.points]
     end = max((front.question.budget or 0) / 100.0, prices[-1])
-    stairs = [*zip(prices, flows, strict=True), (end, flows[-1])]
-    steps = [stairs[0], *(place for one, other in pairwise(stairs) for place in ((other[0], one[1]), other))]
-    axes.line([x for x, _ in steps], [y for _, y in steps], paper.PALE, 1.2)
-    for price, flow in zip(prices, flows, strict=True):
-        axes.mark(price, flow, "o", 3.5, paper.INK, front=2.0)
+    axes.step([*prices, end], [*flows, flows[-1]], where="post", color=paper.PALE, linewidth=1.2)
+    axes.plot(prices, flows, "o", color=paper.INK, markersize=3.5)
     for number in () if chosen is None else (chosen - 1, chosen + 1):
         if 0 <= number < len(prices):
-            axes.mark(prices[number], flows[number], "o", 9.0, "", paper.BEST.colour)
+            axes.plot(prices[number], flows[number], "o", markersize=9, markerfacecolor="none", markeredgecolor=paper.BEST.colour)
+    low = -0.05 * end
     now = measures.flow_of(front.now.flow_m3s)
-    axes.level(now, *paper.NOW.line)
-    axes.words("now", end, now, up=8.0, anchor="end", colour=paper.NOW.colour)
+    axes.axhline(now, **paper.NOW.line)
+    axes.annotate("now", (end, now), xytext=(0, 4), textcoords="offset points", ha="right", color=paper.NOW.colour)
     if front.knee is not None and front.knee.point < len(prices):
         knee = (prices[front.knee.point], flows[front.knee.point])
-        axes.mark(*knee, "D", 8.0, "white", paper.NOW.colour, 1.6)
-        axes.words("knee", *knee, right=8.0, up=-10.0, colour=paper.NOW.colour)
+        axes.plot(*knee, "D", markersize=9, markerfacecolor="white", markeredgecolor=paper.NOW.colour, markeredgewidth=1.6)
+        axes.annotate("knee", knee, xytext=(8, -14), textcoords="offset points", color=paper.NOW.colour)
     if chosen is not None:
         point = (prices[chosen], flows[chosen])
-        axes.mark(*point, paper.BEST.mark, 9.0, paper.BEST.colour, front=5.0)
+        axes.plot(*point, paper.BEST.mark, markersize=9, color=paper.BEST.colour, zorder=5)
         words = f"chosen: {measures.flow_text(front.points[chosen].flow_m3s)} for {money(front.points[chosen].price)}"
-        axes.words(words.replace(GLUE, " "), *point, right=4.0, up=14.0, anchor="end", colour=paper.BEST.colour)
-    axes.x_range, axes.y_margin = (-0.05 * end, 1.04 * end), 0.16
-    axes.x_name = f"price, {currency}" if currency else "price"
-    axes.y_name = f"flow, {measures.flow}"
-    return axes.finished()
+        axes.annotate(
+            words.replace(GLUE, " "), point, xytext=(4, 10), textcoords="offset points", ha="right", color=paper.BEST.colour
+        )
+    axes.set_xlim(low, 1.04 * end)
+    axes.margins(y=0.16)
+    axes.set_xlabel(f"price, {currency}" if currency else "price")
+    axes.set_ylabel(f"flow, {measures.flow}")
+    return figure

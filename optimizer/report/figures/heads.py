@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import HeadShare
-from optimizer.report.figures import paper
 from optimizer.report.figures.picture import MOST_PLACES, Number, Picture, label
-from optimizer.report.figures.sheet import Sheet
 from optimizer.report.measures import Measures, percent
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 BAR, PITCH_IN = 0.36, 0.5
 
@@ -57,8 +59,11 @@ def _after(head: HeadShare) -> float:
     return head.after_m
 
 
-def _draw(heads: Sequence[HeadShare], measures: Measures, after: str) -> Sheet:
-    axes = paper.axes(0.9 + PITCH_IN * len(heads))
+def _draw(heads: Sequence[HeadShare], measures: Measures, after: str) -> Figure:
+    from optimizer.report.figures import paper
+
+    figure, axes = paper.sheet(0.9 + PITCH_IN * len(heads))
+    places = range(len(heads))
     both = (
         ("now", [measures.head_of(h.before_m) for h in heads], -0.5),
         (after, [measures.head_of(h.after_m) for h in heads], 0.5),
@@ -66,15 +71,15 @@ def _draw(heads: Sequence[HeadShare], measures: Measures, after: str) -> Sheet:
     for name, values, side in both:
         look = paper.look_of(name)
         fill = look.colour if not look.hatch else "white"
+        spots = [place + side * (BAR + 0.04) for place in places]
+        axes.barh(spots, values, BAR, color=fill, edgecolor=look.colour, hatch=look.hatch, linewidth=0.9)
         named = max(range(len(values)), key=values.__getitem__)
-        for n, (head, value) in enumerate(zip(heads, values, strict=True)):
-            spot = n + side * (BAR + 0.04)
-            axes.bar(spot, value, BAR, fill, look.colour, look.hatch)
+        for n, (spot, head, value) in enumerate(zip(spots, heads, values, strict=True)):
             text = measures.bare_head(head.before_m if side < 0 else head.after_m) + (f"  {name}" if n == named else "")
-            axes.words(text, max(value, 0.0), spot, right=3.0, size=8.5)
-    axes.rows = [label(head.place, 18) for head in heads]
-    axes.y_range = (-0.6, len(heads) - 0.4)
-    most = max(1e-9, *(value for _, values, _ in both for value in values))
-    axes.x_range = (0.0, 1.2 * most)
-    axes.x_name = f"head taken, {measures.head}"
-    return axes.finished()
+            axes.annotate(text, (max(value, 0.0), spot), xytext=(3, 0), textcoords="offset points", va="center", fontsize=8.5)
+    axes.set_yticks(list(places), [label(head.place, 18) for head in heads])
+    axes.invert_yaxis()
+    axes.margins(x=0.2)
+    axes.grid(visible=False, axis="y")
+    axes.set_xlabel(f"head taken, {measures.head}")
+    return figure

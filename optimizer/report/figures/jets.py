@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import Jets
-from optimizer.report.figures import paper
 from optimizer.report.figures.picture import Number, Picture, label, row_name, spread
-from optimizer.report.figures.sheet import Sheet, wide
 from optimizer.report.measures import Measures, percent
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
 def picture(dossier: Dossier, measures: Measures) -> Picture | None:
@@ -50,19 +53,39 @@ def _words(shown: Sequence[Jets], measures: Measures) -> str:
     return text
 
 
-def _draw(shown: Sequence[Jets], measures: Measures) -> Sheet:
-    axes = paper.axes(3.2)
-    high = 1.12 * max(measures.speed_of(max(jets.speeds_ms)) for jets in shown)
-    ends = [measures.speed_of(jets.speeds_ms[-1]) for jets in shown]
-    for jets, place in zip(shown, spread(ends, 0.08 * high, 0.0, high), strict=True):
-        look, name, last = paper.look_of(jets.name), row_name(jets.name), len(jets.speeds_ms)
+def _draw(shown: Sequence[Jets], measures: Measures) -> Figure:
+    from matplotlib.ticker import MaxNLocator
+
+    from optimizer.report.figures import paper
+
+    figure, axes = paper.sheet(3.2)
+    for jets in shown:
+        look = paper.look_of(jets.name)
         speeds = [measures.speed_of(speed) for speed in jets.speeds_ms]
-        axes.line(range(1, last + 1), speeds, *look.line)
-        for hole, speed in enumerate(speeds, 1):
-            axes.mark(hole, speed, look.mark, 5.0, look.colour)
-        axes.words(name, last, place, right=8.0, colour=look.colour, size=9.5)
-        axes.beside = max(axes.beside, 14.0 + wide(name, 9.5))
-    most = max(len(jets.speeds_ms) for jets in shown)
-    axes.x_range, axes.y_range, axes.whole_x = (0.5, most + 0.3), (0.0, high), True
-    axes.x_name, axes.y_name = "hole, counted from the inlet", f"jet, {measures.speed}"
-    return axes.finished()
+        axes.plot(range(1, len(speeds) + 1), speeds, **look.line, marker=look.mark, markersize=5)
+    axes.set_ylim(bottom=0.0)
+    axes.margins(x=0.14, y=0.12)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.set_xlabel("hole, counted from the inlet")
+    axes.set_ylabel(f"jet, {measures.speed}")
+    _names(axes, shown, measures)
+    return figure
+
+
+def _names(axes: Axes, shown: Sequence[Jets], measures: Measures) -> None:
+    """The name of each line behind its last hole."""
+    from optimizer.report.figures import paper
+
+    ends = [measures.speed_of(jets.speeds_ms[-1]) for jets in shown]
+    low, high = axes.get_ylim()
+    for jets, end, place in zip(shown, ends, spread(ends, 0.08 * (high - low), low, high), strict=True):
+        look, last = paper.look_of(jets.name), len(jets.speeds_ms)
+        axes.annotate(
+            row_name(jets.name),
+            (last, place if len(shown) > 1 else end),
+            xytext=(8.0, 0.0),
+            textcoords="offset points",
+            va="center",
+            color=look.colour,
+            fontsize=9.5,
+        )

@@ -12,7 +12,7 @@ from optimizer.report.figures.picture import MOST_PLACES, Number, Picture, label
 from optimizer.report.measures import Measures
 
 if TYPE_CHECKING:
-    from optimizer.report.figures.sheet import Sheet
+    from matplotlib.figure import Figure
 
 __all__ = ["picture"]
 
@@ -74,7 +74,7 @@ def _spot(spot: Spot, measures: Measures) -> str:
     return f"{label(spot.place, 60)}, {measures.bore_text(spot.bore_m)}, water at {measures.speed_text(spot.speed_ms)}"
 
 
-def _drawn(result: Result, measures: Measures) -> Sheet:
+def _drawn(result: Result, measures: Measures) -> Figure:
     from optimizer.report.figures.loop_drawing import drawn
 
     return drawn(result, result.route[:MOST_PLACES], measures)

@@ -1,6 +1,6 @@
 """How the figure of the loop is drawn: a pipe from the tank down and back, place under place, two branches side by side.
 
-The pipe is as wide as the bore allows; what is changed is marked by a word in a frame, now and
+One unit of the axes is a point. The pipe is as wide as the bore allows; what is changed is marked by a word in a frame, now and
 then by hatched and full bars.
 """
 
@@ -12,12 +12,15 @@ from itertools import groupby
 from textwrap import wrap
 from types import MappingProxyType
 
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle, Polygon, Rectangle
+
 from optimizer.model.results import Result, Spot
 from optimizer.model.route import RoutePlace, Spent
 from optimizer.report.figures import paper
 from optimizer.report.figures.loop_facts import after_name, is_shown, narrowest, what_stands
 from optimizer.report.figures.picture import label
-from optimizer.report.figures.sheet import Area, Line, Point, Sheet, Words, ring
 from optimizer.report.layout import GLUE
 from optimizer.report.measures import Measures
 
@@ -47,13 +50,22 @@ class _Block:
     draw: Callable[[float], None]
 
 
-def drawn(result: Result, route: Sequence[RoutePlace], measures: Measures) -> Sheet:
+def drawn(result: Result, route: Sequence[RoutePlace], measures: Measures) -> Figure:
     """The figure."""
-    sheet = Sheet(WIDE, 0.0)
-    for block in _Drawing(sheet, result, route, measures).blocks():
-        block.draw(sheet.down)
-        sheet.down += block.high
-    return sheet
+    figure = Figure()
+    figure.set_layout_engine("none")
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    blocks = list(_Drawing(axes, result, route, measures).blocks())
+    high = sum(block.high for block in blocks)
+    figure.set_size_inches(WIDE / 72.0, high / 72.0)
+    axes.set_xlim(0.0, WIDE)
+    axes.set_ylim(high, 0.0)
+    axes.set_axis_off()
+    top = 0.0
+    for block in blocks:
+        block.draw(top)
+        top += block.high
+    return figure
 
 
 def _in_lines(text: str, letters: int) -> list[str]:
@@ -72,8 +84,8 @@ def _inner_high(place: RoutePlace) -> float:
 class _Drawing:
     """What the blocks of one loop share."""
 
-    def __init__(self, sheet: Sheet, result: Result, route: Sequence[RoutePlace], measures: Measures) -> None:
-        self.sheet, self.result, self.route, self.measures = sheet, result, route, measures
+    def __init__(self, axes: Axes, result: Result, route: Sequence[RoutePlace], measures: Measures) -> None:
+        self.axes, self.result, self.route, self.measures = axes, result, route, measures
         self.after = after_name(result)
         heads = [each.head_m for place in route if place.kind != "pump" and not place.fork for each in (place.now, place.then)]
         self.scale = LONGEST_BAR / max([*heads, 1e-9])
@@ -95,7 +107,7 @@ class _Drawing:
 
     def _tank(self, top: float) -> None:
         self._surface(top + 24.0)
-        self._text(TEXT, top + 13.0, "tank", NAME, bold=True)
+        self._text(TEXT, top + 13.0, "tank", NAME, weight="bold")
         self._pipe(top + 24.0, top + 42.0, UNKNOWN_BORE)
         self._arrow(PIPE, top + 37.0)
         self._text(BARS, top + 5.0, f"head taken, {self.measures.head}", NOTE)
@@ -111,8 +123,8 @@ class _Drawing:
         self._text(TEXT, top + 6.0, "back in the tank", NOTE)
 
     def _surface(self, at: float) -> None:
-        points = [(4.0 + 3.0 * n, at + (0.9 if n % 2 else -0.9)) for n in range(113)]
-        self.sheet.put(Line(points=points, colour=paper.BEST.colour, width=1.0))
+        xs = [4.0 + 3.0 * n for n in range(113)]
+        self.axes.plot(xs, [at + (0.9 if n % 2 else -0.9) for n in range(113)], color=paper.BEST.colour, linewidth=1.0)
 
     # -- one place ---------------------------------------------------------------------------------------------------------
 
@@ -134,11 +146,11 @@ class _Drawing:
         self._pipe(top, top + high, self._width(place.then if place.then.part else place.now))
         self._glyph(place.kind, PIPE, top + 13.0)
         end = self._tags(place, 212.0, top + 7.5)
-        self._text(TEXT, top + 8.0, label(place.place, int((end - TEXT) / 7.2)), NAME, bold=True)
+        self._text(TEXT, top + 8.0, label(place.place, int((end - TEXT) / 7.2)), NAME, weight="bold")
         for n, note in enumerate(notes):
             self._text(TEXT, top + NAME_HIGH + 5.5 + LINE * n, note, NOTE)
         for n, words in enumerate(tight, start=len(notes)):
-            self._text(TEXT, top + NAME_HIGH + 5.5 + LINE * n, words, NOTE, bold=True, colour=paper.NOW.colour)
+            self._text(TEXT, top + NAME_HIGH + 5.5 + LINE * n, words, NOTE, weight="bold", color=paper.NOW.colour)
         self._heads(place, top + 7.0)
 
     def _heads(self, place: RoutePlace, top: float) -> None:
@@ -155,7 +167,7 @@ class _Drawing:
 
     def _joint(self, top: float, place: RoutePlace) -> None:
         self._pipe(top, top + 13.0, self._width(Spent(bore_m=place.then.joint_bore_m)))
-        self.sheet.put(Line(points=((PIPE - 9.0, top + 6.0), (PIPE + 9.0, top + 6.0)), colour=paper.INK, width=1.2))
+        self.axes.plot([PIPE - 9.0, PIPE + 9.0], [top + 6.0] * 2, color=paper.INK, linewidth=1.2)
         self._text(TEXT, top + 6.0, "joint", NOTE)
         for name, head_m, down in (("now", place.now.joint_m, 3.5), (self.after, place.then.joint_m, 8.5)):
             self._bar(BARS, top + down, head_m * self.scale, name, 3.5)
@@ -186,7 +198,7 @@ class _Drawing:
             self._pipe(top, top + high, UNKNOWN_BORE)
             self._glyph("tee", PIPE, top + 9.0)
             self._tags(tee, WIDE - 6.0, top + 8.0)
-            self._text(TEXT, top + 8.0, label(tee.place, 30), NOTE, bold=True)
+            self._text(TEXT, top + 8.0, label(tee.place, 30), NOTE, weight="bold")
             for n, note in enumerate(notes):
                 self._text(TEXT, top + 19.0 + LINE * n, note, NOTE)
 
@@ -200,7 +212,7 @@ class _Drawing:
     def _beside(self, top: float, high: float, columns: Sequence[Sequence[RoutePlace]], joins: tuple[bool, bool]) -> None:
         for joined, at in zip(joins, (top + 3.0, top + high - 3.0), strict=True):
             if joined and len(columns) > 1:
-                self.sheet.box(PIPE, at - 3.0, HALF, 6.0, fill=WATER, edge=paper.INK)
+                self.axes.add_patch(Rectangle((PIPE, at - 3.0), HALF, 6.0, facecolor=WATER, edgecolor=paper.INK, linewidth=0.8))
         for n, column in enumerate(columns):
             self._column(top, high, PIPE + HALF * n, column)
 
@@ -208,7 +220,7 @@ class _Drawing:
         self._pipe(top, top + high, UNKNOWN_BORE, middle)
         now, then = (self.measures.flow_text(max(each.flow_m3s for each in side)) for side in self._sides(column))
         words = f"{now} now, {then} {self.after}" if any(place.now.part for place in column) else f"{then} {self.after}"
-        self._text(middle + 14.0, top + 15.0, words, 8.2, bold=True, colour=paper.BEST.colour)
+        self._text(middle + 14.0, top + 15.0, words, 8.2, weight="bold", color=paper.BEST.colour)
         at = top + 26.0
         for place in column:
             self._inner(at, middle, place)
@@ -221,7 +233,7 @@ class _Drawing:
     def _inner(self, top: float, middle: float, place: RoutePlace) -> None:
         self._glyph(place.kind, middle, top + 7.0)
         end = self._tags(place, middle + HALF - 14.0, top + 5.0)
-        self._text(middle + 14.0, top + 5.0, label(place.place, int((end - middle - 14.0) / 6.4)), 9.4, bold=True)
+        self._text(middle + 14.0, top + 5.0, label(place.place, int((end - middle - 14.0) / 6.4)), 9.4, weight="bold")
         lines = _inner_lines(place)
         for n, line in enumerate(lines):
             self._text(middle + 14.0, top + 17.5 + 10.5 * n, line, 8.0)
@@ -235,20 +247,23 @@ class _Drawing:
 
     # -- pieces ------------------------------------------------------------------------------------------------------------
 
-    def _text(self, x: float, y: float, text: str, size: float, *, bold: bool = False, colour: str = paper.INK) -> None:
-        self.sheet.put(Words(x=x, y=y, text=text.replace(GLUE, " "), size=size, bold=bold, colour=colour))
+    def _text(self, x: float, y: float, text: str, size: float, **look: str) -> None:
+        self.axes.text(x, y, text.replace(GLUE, " "), fontsize=size, va="center", **look)  # type: ignore[arg-type]
 
     def _bar(self, x: float, y: float, long: float, name: str, high: float = BAR) -> None:
         look = paper.look_of(name)
         fill = look.colour if not look.hatch else "white"
-        self.sheet.box(x, y - high / 2.0, max(long, 0.8), high, fill=fill, edge=look.colour, hatch=look.hatch)
+        bar = Rectangle((x, y - high / 2.0), max(long, 0.8), high, facecolor=fill, edgecolor=look.colour, linewidth=0.8)
+        bar.set_hatch(look.hatch)
+        self.axes.add_patch(bar)
 
     def _tags(self, place: RoutePlace, right: float, middle: float) -> float:
         """The words of what is done, in frames that end at ``right``; where the first of them starts."""
         for change in (label(each, LONGEST_TAG) for each in reversed(place.changes)):
             wide = 4.9 * len(change) + 7.0
-            self.sheet.box(right - wide, middle - 6.0, wide, 12.0, edge=paper.INK, width=1.3)
-            self.sheet.put(Words(x=right - wide / 2.0, y=middle, text=change, size=8.0, bold=True, anchor="middle"))
+            box = Rectangle((right - wide, middle - 6.0), wide, 12.0, facecolor="white", edgecolor=paper.INK, linewidth=1.3)
+            self.axes.add_patch(box)
+            self.axes.text(right - wide / 2.0, middle, change, fontsize=8.0, weight="bold", ha="center", va="center")
             right -= wide + 4.0
         return right
 
@@ -257,65 +272,62 @@ class _Drawing:
         return min(max(each.bore_m * 1e3 * PIPE_MM, PIPE_LEAST), PIPE_MOST) if each.bore_m else UNKNOWN_BORE
 
     def _pipe(self, top: float, bottom: float, wide: float, middle: float = PIPE) -> None:
-        self.sheet.box(middle - wide / 2.0, top, wide, bottom - top, fill=WATER)
-        for x in (middle - 0.5 * wide, middle + 0.5 * wide):
-            self.sheet.put(Line(points=((x, top), (x, bottom)), colour=paper.INK, width=0.8))
+        self.axes.add_patch(Rectangle((middle - wide / 2.0, top), wide, bottom - top, facecolor=WATER, edgecolor="none"))
+        for side in (-0.5, 0.5):
+            self.axes.plot([middle + side * wide] * 2, [top, bottom], color=paper.INK, linewidth=0.8, solid_capstyle="butt")
 
     def _arrow(self, x: float, y: float) -> None:
-        self.sheet.put(Area(points=((x - 4.5, y - 4.0), (x + 4.5, y - 4.0), (x, y + 4.0)), fill=paper.BEST.colour))
+        self.axes.add_patch(Polygon([(x - 4.5, y - 4.0), (x + 4.5, y - 4.0), (x, y + 4.0)], color=paper.BEST.colour))
 
     def _glyph(self, kind: str, x: float, y: float) -> None:
-        for points in GLYPHS.get(kind, _nothing)(x, y):
-            self.sheet.put(Area(points=points, edge=paper.INK, width=1.1))
+        for shape in GLYPHS.get(kind, _nothing)(x, y):
+            shape.set(facecolor="white", edgecolor=paper.INK, linewidth=1.1)
+            self.axes.add_patch(shape)
 
 
-Shapes = Iterator[Sequence[Point]]
+Shapes = Iterator[Rectangle | Circle | Polygon]
 
 
 def _nothing(_x: float, _y: float) -> Shapes:
     yield from ()
 
 
-def _box(x: float, y: float, long: float, high: float) -> Sequence[Point]:
-    return ((x, y), (x + long, y), (x + long, y + high), (x, y + high))
-
-
 def _guard(x: float, y: float) -> Shapes:
-    yield _box(x - 9.0, y - 9.0, 18.0, 18.0)
+    yield Rectangle((x - 9.0, y - 9.0), 18.0, 18.0)
     for n in range(3):
-        yield _box(x - 6.0, y - 6.5 + 5.0 * n, 12.0, 2.0)
+        yield Rectangle((x - 6.0, y - 6.5 + 5.0 * n), 12.0, 2.0)
 
 
 def _canister(x: float, y: float) -> Shapes:
-    yield _box(x - 13.0, y - 11.0, 26.0, 30.0)
+    yield Rectangle((x - 13.0, y - 11.0), 26.0, 30.0)
     for n in range(3):
-        yield _box(x - 10.0, y - 7.5 + 8.5 * n, 20.0, 6.0)
+        yield Rectangle((x - 10.0, y - 7.5 + 8.5 * n), 20.0, 6.0)
 
 
 def _pump(x: float, y: float) -> Shapes:
-    yield ring(x, y, 11.0)
-    yield [(x - 6.0, y - 4.5), (x + 6.0, y - 4.5), (x, y + 7.0)]
+    yield Circle((x, y), 11.0)
+    yield Polygon([(x - 6.0, y - 4.5), (x + 6.0, y - 4.5), (x, y + 7.0)])
 
 
 def _fitting(x: float, y: float) -> Shapes:
-    yield _box(x - 9.0, y - 5.0, 18.0, 4.0)
-    yield _box(x - 9.0, y + 1.0, 18.0, 4.0)
+    yield Rectangle((x - 9.0, y - 5.0), 18.0, 4.0)
+    yield Rectangle((x - 9.0, y + 1.0), 18.0, 4.0)
 
 
 def _valve(x: float, y: float) -> Shapes:
-    yield [(x - 8.0, y - 8.0), (x + 8.0, y - 8.0), (x - 8.0, y + 8.0), (x + 8.0, y + 8.0)]
+    yield Polygon([(x - 8.0, y - 8.0), (x + 8.0, y - 8.0), (x - 8.0, y + 8.0), (x + 8.0, y + 8.0)])
 
 
 def _device(x: float, y: float) -> Shapes:
-    yield [(x, y - 11.0), (x + 11.0, y), (x, y + 11.0), (x - 11.0, y)]
+    yield Polygon([(x, y - 11.0), (x + 11.0, y), (x, y + 11.0), (x - 11.0, y)])
 
 
 def _outlet(x: float, y: float) -> Shapes:
-    yield [(x - 6.0, y - 9.0), (x + 6.0, y - 9.0), (x + 11.0, y + 9.0), (x - 11.0, y + 9.0)]
+    yield Polygon([(x - 6.0, y - 9.0), (x + 6.0, y - 9.0), (x + 11.0, y + 9.0), (x - 11.0, y + 9.0)])
 
 
 def _tee(x: float, y: float) -> Shapes:
-    yield [(x, y - 8.0), (x + 9.0, y + 7.0), (x - 9.0, y + 7.0)]
+    yield Polygon([(x, y - 8.0), (x + 9.0, y + 7.0), (x - 9.0, y + 7.0)])
 
 
 GLYPHS: MappingProxyType[str, Callable[[float, float], Shapes]] = MappingProxyType(

@@ -10,7 +10,7 @@ from optimizer.errors import safe
 from optimizer.report.layout import GLUE, cut
 
 if TYPE_CHECKING:
-    from optimizer.report.figures.sheet import Sheet
+    from matplotlib.figure import Figure
 
 __all__ = ["LONGEST_LABEL", "MOST_PLACES", "Cell", "Number", "Picture", "label", "row_name", "spread"]
 
@@ -34,7 +34,7 @@ Cell = str | Number
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """One figure. ``rows`` are its numbers under ``heads``; ``draw`` draws it. ``of`` says of what: the
+    """One figure. ``rows`` are its numbers under ``heads``; ``draw`` makes the matplotlib figure. ``of`` says of what: the
     tank, and the day of the answer where that is known."""
 
     name: str
@@ -42,7 +42,7 @@ class Picture:
     words: str
     heads: tuple[str, ...]
     rows: tuple[tuple[Cell, ...], ...]
-    draw: Callable[[], Sheet]
+    draw: Callable[[], Figure]
     of: str = ""
 
 

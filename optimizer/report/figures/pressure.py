@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import PressureProfile
-from optimizer.report.figures import paper
 from optimizer.report.figures.picture import MOST_PLACES, Number, Picture, label, row_name
-from optimizer.report.figures.sheet import Sheet
 from optimizer.report.measures import Measures
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from optimizer.report.figures.paper import Look
 
 PITCH_IN = 0.4
 
@@ -56,23 +61,30 @@ def _words(shown: Sequence[PressureProfile], measures: Measures) -> str:
     return text + "; ".join(said) + ". Below 0 a joint that is not tight draws air."
 
 
-def _draw(shown: Sequence[PressureProfile], measures: Measures) -> Sheet:
+def _draw(shown: Sequence[PressureProfile], measures: Measures) -> Figure:
+    from optimizer.report.figures import paper
+
     places = _places(shown)[:MOST_PLACES]
-    axes = paper.axes(1.2 + PITCH_IN * len(places))
+    figure, axes = paper.sheet(1.2 + PITCH_IN * len(places))
     order = {place: number for number, place in enumerate(places)}
     for profile in shown:
         look = paper.look_of(profile.name)
         points = [point for point in _points(profile) if point[0] in order]
         down = [order[place] + {"inlet": -0.28, "outlet": 0.28}.get(end, 0.0) for place, end, _ in points]
         heads = [measures.head_of(head) for _, _, head in points]
-        axes.line(heads, down, *look.line)
-        for head, at in zip(heads, down, strict=True):
-            axes.mark(head, at, look.mark, 4.0, look.colour)
-        # its name stands beside its point of most pressure, where the lines lie furthest apart
-        most = max(range(len(heads)), key=heads.__getitem__)
-        axes.words(row_name(profile.name), heads[most], down[most], right=6.0, up=9.0, colour=look.colour, size=9.5, backed=True)
-    axes.upright(0.0, paper.INK, 1.0)
-    axes.x_margin, axes.y_range = 0.1, (-0.6, len(places) - 0.4)
-    axes.rows = [label(place, 18) for place in places]
-    axes.x_name = f"gauge pressure, {measures.head} of water"
-    return axes.finished()
+        axes.plot(heads, down, **look.line, marker=look.mark, markersize=4)
+        _named(axes, row_name(profile.name), look, heads, down)
+    axes.margins(x=0.1)
+    axes.axvline(0.0, color=paper.INK, linewidth=1.0)
+    axes.set_yticks(range(len(places)), [label(place, 18) for place in places])
+    axes.set_ylim(len(places) - 0.4, -0.6)
+    axes.set_xlabel(f"gauge pressure, {measures.head} of water")
+    return figure
+
+
+def _named(axes: Axes, name: str, look: Look, heads: Sequence[float], down: Sequence[float]) -> None:
+    """The name of a line beside its point of most pressure, where the lines lie furthest apart."""
+    at = max(range(len(heads)), key=heads.__getitem__)
+    spot = (heads[at], down[at])
+    box = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
+    axes.annotate(name, spot, xytext=(6, 6), textcoords="offset points", color=look.colour, fontsize=9.5, bbox=box)

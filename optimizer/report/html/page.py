@@ -13,7 +13,6 @@ from optimizer.model.results import BillLine, Result
 from optimizer.model.said_lines import with_texts
 from optimizer.report import bands_text, front_text, order_text
 from optimizer.report.bands_text import MOST_PARTS, SMALLEST_SHARE
-from optimizer.report.figures import paper
 from optimizer.report.figures.album import album
 from optimizer.report.figures.front import chosen_point
 from optimizer.report.first_screen import MOST_CAUTIONS, first_sentence
@@ -37,6 +36,8 @@ MOST_PLACES = 2
 
 def page(dossier: Dossier, units: str = "metric") -> str:
     """The whole page, the same text for the same dossier. Raises ValueError for other units than "metric" and "us"."""
+    from optimizer.report.figures import paper  # loads matplotlib
+
     dossier = with_texts(dossier, system(units).words)
     pictures = album(dossier, units)
     leading, fills = dossier.leading, dossier.by_fills
