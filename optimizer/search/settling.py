@@ -78,7 +78,7 @@ class Settling:
         return left[account], more[account]
 
     def _more(self, items: tuple[int, ...]) -> float:
-        """What items of whole clusters truly cost more than their shares (infinite: they cannot be had): the sum over clusters."""
+        """What items of whole clusters truly cost more than their shares (infinite: they cannot be had)."""
         if items not in self._costs:
             apart: dict[int, list[int]] = {}
             for item in items:
