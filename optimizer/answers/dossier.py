@@ -27,6 +27,7 @@ from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
 from optimizer.model.fitted import ByFills
 from optimizer.model.fronts import Front
 from optimizer.model.orders import BuyingOrder
+from optimizer.model.results import Keep
 from optimizer.model.rig import Rig
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def dossier(
     *,
     flow_m3s: float = 0.0,
     budget: int | None = None,
-    prove: bool = False,
+    prove: bool | Keep = False,
     candidates: int | None = None,
     robust: str | None = None,
     seed: int = 1,
@@ -171,8 +172,9 @@ class _Gathering:
         if self.question.limits.budget is None:
             self.left_out.append(f"{what}: no budget is set, and a front must end.")
             return None
-        asked = replace(self.question, target_m3s=0.0)
-        found = self.tried(what, lambda: front_answer(asked, self.progress, self.halted))
+        asked, limits = replace(self.question, target_m3s=0.0), self.done.seeker.problem.choices.limits
+        done = self.done if limits == asked.limits else None  # branches may have been filled within another budget
+        found = self.tried(what, lambda: front_answer(asked, self.progress, self.halted, done))
         return None if found is None else replace(found, by_fills=by_fills)
 
     def bands(self, unfitted: Rig) -> Banded | None:

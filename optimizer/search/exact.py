@@ -23,6 +23,7 @@ from optimizer.search.hull import Hull
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import BARRED, CENT_SLACK, MOST_LABELS, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
+from optimizer.search.settling import Settling
 from optimizer.search.shares import Shares
 
 Reals = NDArray[np.float64]
@@ -34,6 +35,9 @@ MOST_PRICED = 64
 
 FEW_LABELS = 2000
 """Up to so many partial paths behind a layer cost less than probing all shared products."""
+
+BEAM = 300
+"""So many of them are followed first, for a good bundle that makes the corridor narrow."""
 
 HURRIED_LABELS = 20_000
 """More partial paths than this are not followed while a question elsewhere may be easier."""
@@ -106,6 +110,7 @@ class Exact:
         self.tally = tally
         self.shares = Shares(problem, self.rounds.accounts)
         self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
+        self._settlings: dict[bytes, Settling] = {}
         self._of_options = _specials(problem, problem.option_special)
         self._of_joints = _specials(problem, problem.joint_special)
 
@@ -127,14 +132,14 @@ class Exact:
         enough, not the best; None is as certain. Raises TooHard when ``hurried`` and the answer would take more than a few
         thousand partial paths.
         """
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         if free is not None:
             return self._least_loss_free(flow_m3s, weights, float(budget), limit, free, any_will_do, hurried)
         return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do, hurried)
 
     def least_price(self, flow_m3s: float, budget: int, allowed: Mask, free: Free | None = None) -> Bundle | None:
         """The bundle with the least true price (at most the budget) that has head to spare at the flow, or None."""
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         if free is not None:
             return self._least_price_free(flow_m3s, weights, float(budget), free)
         return self._least_price(flow_m3s, weights, float(budget))
@@ -144,7 +149,7 @@ class Exact:
         `least_loss`. First prices are left aside: then one partial path for each state is enough, and if even so nothing has head
         to spare, no price need be looked at."""
         self._tick()
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         unpriced = replace(weights, option_price=np.zeros_like(self.option_price), joint_price=np.zeros_like(self.joint_price))
         bound = hull.by_price(self.rounds, unpriced, 0.0)
         if bound is None or bound.bound > SLACK:
@@ -156,7 +161,7 @@ class Exact:
 
     def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> float:
         """A bound on the loss of all affordable bundles, at shared-out prices (infinite when there are none)."""
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         bound = hull.by_price(self.rounds, weights, float(budget))
         if bound is None or bound.bound > 0.0:
             return math.inf if bound is None else bound.bound
@@ -196,7 +201,8 @@ class Exact:
         items += [item for row in path.joints for item in self._of_joints.get(row, ())]
         return float(plain) + problem.shop.special_price(tuple(sorted(items)))
 
-    def _weights(self, flow_m3s: float, allowed: Mask) -> Weights:
+    def weights(self, flow_m3s: float, allowed: Mask) -> Weights:
+        """Losses at a flow, of the ``allowed`` options, and shared-out prices."""
         losses = np.where(allowed, self.problem.heads.at(flow_m3s), BARRED)
         joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
         return Weights(losses, joints, self.option_price, self.joint_price)
@@ -229,7 +235,11 @@ class Exact:
         try:
             return self._first_affordable(self._front(weights, corridor, True, FEW_LABELS), budget)
         except TooManyPaths:
-            best = None
+            best = self._first_affordable(self._beam(weights, corridor), budget)
+        if best is not None and any_will_do:
+            return best
+        if best is not None:
+            corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
         bounded = partial(hull.by_price, self.rounds, budget=budget)
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.limit + SLACK:
@@ -280,7 +290,9 @@ class Exact:
         try:
             return self._cheapest(self._front(weights, corridor, True, FEW_LABELS), budget, best)
         except TooManyPaths:
-            pass
+            best = self._cheapest(self._beam(weights, corridor), budget, best)
+        if best is not None:
+            corridor = replace(corridor, budget=min(corridor.budget, best.price - 1.0))
         bounded = partial(hull.by_loss, self.rounds, limit=0.0)
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.budget + CENT_SLACK:
@@ -318,14 +330,15 @@ class Exact:
         """All paths of a part that could be best at true prices (``every``: all of the corridor). Raises TooHard when they are
         too many for a hurry."""
         corridor = replace(corridor, multiplier=part.hull.multiplier)
-        weights = self.probed(part.weights, corridor)
+        barred = self._barred(part.weights, corridor)
+        weights = self._without(part.weights, barred)
         closer = bounded(weights)
         if closer is None:
             return []
         corridor = replace(corridor, multiplier=closer.multiplier)
         try:
             most = HURRIED_LABELS if hurried else MOST_LISTED if every else MOST_LABELS
-            return self._front(weights, corridor, not every, most, every)
+            return self._front(weights, corridor, not every, most, every, None if every else self._settling(barred))
         except TooManyPaths:
             if hurried:
                 raise TooHard from None
@@ -335,7 +348,15 @@ class Exact:
             return self._front(weights, replace(corridor, thins=True), False, FEW_LISTED, True)
 
     def probed(self, weights: Weights, corridor: Corridor) -> Weights:
-        """Weights at the shares of those products only that a bundle in the corridor can make use of.
+        """Weights at the shares of those products only that a bundle in the corridor can make use of."""
+        return self._without(weights, self._barred(weights, corridor))
+
+    def _without(self, weights: Weights, barred: Mask) -> Weights:
+        option_price, joint_price = self.shares.priced_rows(self.shares.unit_prices(barred))
+        return replace(weights, option_price=option_price, joint_price=joint_price)
+
+    def _barred(self, weights: Weights, corridor: Corridor) -> Mask:
+        """The shared products that no bundle in a corridor buys.
 
         A bundle that buys a product pays all of it, and at least the shares of what it does not serve. If even the best such
         bundle is outside the corridor, no bundle inside buys that product, and its shares need not be counted with.
@@ -351,8 +372,16 @@ class Exact:
                 barred[k] = least + multiplier * shares.price[k] > corridor.roof
             if int(barred.sum()) == before:
                 break
-        option_price, joint_price = shares.priced_rows(shares.unit_prices(barred))
-        return replace(weights, option_price=option_price, joint_price=joint_price)
+        return barred
+
+    def _settling(self, barred: Mask) -> Settling:
+        """What settles shared items where some products are not bought."""
+        key = barred.tobytes()
+        if key not in self._settlings:
+            out = frozenset(self.shares.products[k] for k in np.flatnonzero(barred).tolist())
+            unit = self.shares.unit_prices(barred)
+            self._settlings[key] = Settling(self.problem, self.rounds.accounts, unit, out)
+        return self._settlings[key]
 
     def _paths(self, weights: Weights, corridor: Corridor) -> list[Path]:
         """All non-dominated paths of a corridor at shared-out prices, cheapest first."""
@@ -362,11 +391,19 @@ class Exact:
             self.tally.stopped = True
             return []
 
-    def _front(self, weights: Weights, corridor: Corridor, apart: bool, most: int, every: bool = False) -> list[Path]:
+    def _front(
+        self, weights: Weights, corridor: Corridor, apart: bool, most: int, every: bool = False, settling: Settling | None = None
+    ) -> list[Path]:
         self.tally.rounds += 1
-        paths = self.rounds.front(weights, replace(corridor, most=most), apart, every)
+        paths = self.rounds.front(weights, replace(corridor, most=most), apart, every, settling)
         self.tally.paths += len(paths)
         return paths
+
+    def _beam(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """Some good paths of a crowded corridor at true prices: those that a few partial paths behind each layer lead to."""
+        barred = self._barred(weights, corridor)
+        narrow = replace(corridor, thins=True)
+        return self._front(self._without(weights, barred), narrow, True, BEAM, settling=self._settling(barred))
 
     def _tick(self) -> None:
         self.tally.nodes += 1
@@ -418,7 +455,7 @@ class Exact:
 
     def _corridor_free(self, flow_m3s: float, weights: Weights, corridor: Corridor, free: Free) -> Corridor:
         """A corridor that leaves out what has more head to spare than a bundle that delivers no more than the top can have."""
-        top = self._weights(max(flow_m3s, free.top_m3s), weights.option_loss < BARRED / 2)
+        top = self.weights(max(flow_m3s, free.top_m3s), weights.option_loss < BARRED / 2)
         options = np.where(top.option_loss < BARRED / 2, top.option_loss - weights.option_loss, BARRED)
         rise = self.rounds.greatest_loss(replace(top, option_loss=options, joint_loss=top.joint_loss - weights.joint_loss))
         return replace(corridor, suction=self.suction(flow_m3s), least=-rise - FREE_SLACK)
@@ -427,7 +464,7 @@ class Exact:
         """Those of paths that deliver no more than the top by themselves."""
         if not paths:
             return []
-        weights = self._weights(free.top_m3s, np.ones(len(self.option_price), dtype=bool))
+        weights = self.weights(free.top_m3s, np.ones(len(self.option_price), dtype=bool))
         lost = weights.option_loss[np.array([path.options for path in paths])].sum(axis=1)
         lost += weights.joint_loss[np.array([path.joints for path in paths])].sum(axis=1)
         return [paths[row] for row in np.flatnonzero(lost >= -FREE_SLACK).tolist()]
