@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast, get_args
 
+import demo
 import pytest
 from small_worlds import hose, tail
 
@@ -18,6 +19,7 @@ from optimizer.loop.kinds import (
     PartKind,
     curve_of,
     ends_of,
+    is_like,
     kind,
     may_stand,
     narrowest_m,
@@ -35,7 +37,7 @@ from optimizer.model.ends import End
 from optimizer.model.fill import CLEAN
 from optimizer.model.limits import Limits
 from optimizer.model.options import Option
-from optimizer.model.parts import Kind, Part, kind_of
+from optimizer.model.parts import Hose, Kind, Part, kind_of
 from optimizer.model.rig import Position
 from optimizer.model.state import State
 from optimizer.physics.water import Water
@@ -147,3 +149,14 @@ def asked_elsewhere() -> Iterator[tuple[str, int]]:
 def test_what_hangs_on_the_kind_stands_in_the_table() -> None:
     found = list(asked_elsewhere())
     assert 0 < len(found) <= MOST_ELSEWHERE, found
+
+
+def test_parts_are_alike_whatever_they_are_called_and_whichever_way_round() -> None:
+    """Of parts that are alike one under the name of the other, turned or not, is the other; a hose has a rule of its own."""
+    parts = [part for part in demo.shop().parts.values() if not isinstance(part, Hose)]
+    turned = [replace(way, id=f"X-{way.id}", name="turned") for part in parts for way in turned_ways(part)]
+    for part in parts:
+        for other in (*parts, *turned):
+            if type(part) is type(other):
+                same = any(replace(way, id=part.id, name=part.name) == part for way in turned_ways(other))
+                assert is_like(part, other) == same, (part, other)

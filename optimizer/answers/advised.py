@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
@@ -29,6 +30,7 @@ from optimizer.model.results import Advice, Certificate, First, Reason, RestsOn,
 from optimizer.model.rig import Position, Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.fewest_changes import fewest_changes, is_left, left_alone
+from optimizer.search.front import by_itself
 
 BUCKET = 0.03
 """What two timed fills can tell apart, as a share of the flow, where nothing better is known: a bucket whose mark is good to 2 %
@@ -212,7 +214,7 @@ class _Adviser:
         wanted.append(("enough", self.inner, self.top_m3s * (1.0 - self.share)))
         for role, seeker, flow in wanted:
             with heard():  # Ctrl-C ends the ladder, which then is told as far as it goes
-                outcome = seeker.least_price(flow)
+                outcome = by_itself(seeker, partial(seeker.least_price, flow))
             if outcome.found is not None and outcome.status == "proved":
                 fewer = fewest_changes(seeker, outcome.found, flow)
                 yield self._rung((role,), seeker, fewer, True, flow)

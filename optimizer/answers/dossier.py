@@ -171,8 +171,9 @@ class _Gathering:
         if self.question.limits.budget is None:
             self.left_out.append(f"{what}: no budget is set, and a front must end.")
             return None
-        asked = replace(self.question, target_m3s=0.0)
-        found = self.tried(what, lambda: front_answer(asked, self.progress, self.halted))
+        asked, limits = replace(self.question, target_m3s=0.0), self.done.seeker.problem.choices.limits
+        done = self.done if limits == asked.limits else None  # branches may have been filled within another budget
+        found = self.tried(what, lambda: front_answer(asked, self.progress, self.halted, done))
         return None if found is None else replace(found, by_fills=by_fills)
 
     def bands(self, unfitted: Rig) -> Banded | None:

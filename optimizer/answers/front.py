@@ -5,8 +5,8 @@ from dataclasses import replace
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, found_standing, proof_of, seek, stands_now
-from optimizer.answers.rows import row
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, proof_of, seek, stands_now, tally
+from optimizer.answers.rows import Standing, row
 from optimizer.halting import held
 from optimizer.model.catalog import Catalog
 from optimizer.model.fronts import Front, FrontPoint, Knee
@@ -34,21 +34,28 @@ def front(
     return replace(front_answer(question, progress, halted), by_fills=told)
 
 
-def front_answer(question: Question, progress: Progress | None = None, halted: Callable[[], bool] = bool) -> Front:
-    """All points up to the question's budget. Raises ValueError when it has none."""
+def front_answer(
+    question: Question,
+    progress: Progress | None = None,
+    halted: Callable[[], bool] = bool,
+    done: SolvedQuestion | None = None,
+) -> Front:
+    """All points up to the question's budget; of a question that is ``done`` the problem need not be made again. Raises
+    ValueError when it has no budget."""
     limits = question.limits
     if limits.budget is None:
         raise ValueError("a front needs a budget to end at")
-    seeker = seek(question, progress)
+    seeker = seek(question, progress) if done is None else Seeker(done.seeker.problem, tally(progress))
     found = points_of.money_flow_front(seeker, limits.budget, None, halted)
     complete = not halted() and (bool(found) or not seeker.tally.stopped)
     with held():
-        return _told(question, seeker, found, complete)
+        now = stands_now(question.rig, question.catalog) if done is None else done.now
+        return _told(question, seeker, found, complete, now)
 
 
-def _told(question: Question, seeker: Seeker, found: Sequence[points_of.FrontPoint], complete: bool) -> Front:
+def _told(question: Question, seeker: Seeker, found: Sequence[points_of.FrontPoint], complete: bool, stands: Standing) -> Front:
     rig, limits = question.rig, question.limits
-    now = row("now", rig, limits, stands_now(rig, question.catalog))
+    now = row("now", rig, limits, stands)
     points = _points(rig, seeker, question, found, now)
     return Front(
         **question.told,

@@ -156,8 +156,13 @@ def _told_shares(
     unknowns = unknowns_of(candidate.unknowns for candidate in pair)
     one, other = (draw(unknowns, draws, seed, sample) for sample in (0, 1))
 
+    base: list[Factors] = []
+
     def outcome(some: Draws) -> Reals:
         factors = known(Factors(some, priors))
+        if not base:
+            base.append(factors)
+        factors = factors.beside(base[0])
         first, *second = (delivered_m3s(candidate, factors) for candidate in pair)
         return first - second[0] if second else first
 

@@ -101,6 +101,14 @@ class Factors:
         columns = {unknown: column for column, unknown in enumerate(self.draws.unknowns)}
         object.__setattr__(self, "_columns", columns)
 
+    def beside(self, other: "Factors") -> "Factors":
+        """These factors with what was made of ``other`` draws of the same unknowns, where the numbers are the same."""
+        alike = (self.draws.normals == other.draws.normals).all(axis=0)
+        for key, made in other._made.items():
+            if not key.prior or (alike[self._columns[key]] and alike[self._columns[Unknown(prior=key.prior)]]):
+                self._made[key] = made
+        return self
+
     @property
     def count(self) -> int:
         """How many draws there are."""

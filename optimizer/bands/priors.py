@@ -8,6 +8,7 @@ part's own (its mould, its batch, its maker's label): ``common`` says how the va
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from types import MappingProxyType
 
 import numpy as np
@@ -59,7 +60,7 @@ class Prior:
     @property
     def sigma(self) -> float:
         """Standard deviation of the factor's natural logarithm, of the upper side where they differ: ln(spread) / z(quantile)."""
-        return math.log(self.spread) / float(quantiles(np.array(self.quantile)))
+        return math.log(self.spread) / _distance(self.quantile)
 
     @property
     def _lopsided(self) -> tuple[float, float]:
@@ -67,7 +68,7 @@ class Prior:
         if self.spread_down in (0.0, self.spread):
             return 0.0, 0.0
         ratio = math.log(self.spread_down) / math.log(self.spread)
-        return math.log(self.spread) / (1.0 - 1.0 / ratio), math.log(ratio) / float(quantiles(np.array(self.quantile)))
+        return math.log(self.spread) / (1.0 - 1.0 / ratio), math.log(ratio) / _distance(self.quantile)
 
     def log_factor(self, normal: Reals) -> Reals:
         """Natural logarithm of the factor at standard normal numbers of any shape.
@@ -91,6 +92,12 @@ class Prior:
         if beyond < 0.0:
             return beyond / (a * k * math.exp(k * FAR)) - FAR
         return -math.log1p(-min(log_factor / a, 1.0 - 1e-15)) / k
+
+
+@cache
+def _distance(quantile: float) -> float:
+    """Standard deviations from the median to a quantile: every factor of every draw asks for it."""
+    return float(quantiles(np.array(quantile)))
 
 
 GRADE_3B_HEAD, GRADE_3B_FLOW = 1.07, 1.09

@@ -10,7 +10,8 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import fields, replace
 from enum import Enum
-from functools import reduce
+from functools import cache, reduce
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
@@ -204,7 +205,10 @@ class PartKind(ABC, Generic[P]):
     def is_like(self, part: P, other: P) -> bool:
         """Whether two parts are the same in kind and size: in one place the one does to the water what the other does when clean
         and not worn, whatever they are called."""
-        return any(replace(way, id=part.id, name=part.name) == part for way in self.ways(other))
+        figures = _figures(type(part))
+        sought = figures(other)
+        # turned back is as it was: it is all the same which of the two is turned, and there is but one that is installed
+        return figures(part) == sought or any(figures(way) == sought for way in self.ways(part)[1:])
 
     def with_ends(self, part: P, made: Callable[[End], End], scale: float) -> P:
         """The part with other ends, say for a hose of ``scale`` times the bore."""
@@ -676,6 +680,12 @@ def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:
         part = holder.part
         if isinstance(part, sort):
             yield holder, part
+
+
+@cache
+def _figures(sort: type[Part]) -> Callable[[Part], Any]:
+    """What reads off a part of a sort all that it is, except how it is called."""
+    return attrgetter(*(each.name for each in fields(sort) if each.name not in ("id", "name")))
 
 
 def _faces(ends: Ends) -> list[str]:

@@ -45,8 +45,9 @@ class Loss:
 
     def __post_init__(self) -> None:
         terms = (self.lift_m, self.linear, self.quadratic, self.crack_m)
-        if not all(math.isfinite(term) and term >= 0.0 for term in terms):
-            raise ValueError(f"a loss must rise with the flow, but its terms are {terms}")
+        for term in terms:
+            if not 0.0 <= term < math.inf:  # a term that is no number fails both comparisons
+                raise ValueError(f"a loss must rise with the flow, but its terms are {terms}")
 
     def add(self, other: "Loss") -> "Loss":
         """Both in series; at most one may have a hose run. Raises ValueError if both have one."""

@@ -126,7 +126,8 @@ def rennels_turn_k(bore_m: Floats, radius_ratio: Floats, angle_deg: Floats = 90.
     0.1429
     """
     angle = np.radians(angle_deg)
-    half, ratio = np.sin(angle / 2.0), np.clip(radius_ratio, 1.0, 20.0)
+    # as np.clip, which takes ten times as long for one number
+    half, ratio = np.sin(angle / 2.0), np.minimum(np.maximum(radius_ratio, 1.0), 20.0)
     tight = 6.6 * USUAL_FRICTION * (np.sqrt(half) + half) / ratio ** (4.0 * angle / np.pi)
     k: Floats = (0.10 + 2.4 * USUAL_FRICTION) * half + tight + 0.0 * np.asarray(bore_m)
     return k

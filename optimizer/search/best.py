@@ -229,12 +229,12 @@ class Seeker:
 
         Asked at the flow of the best so far, a round names the bundle with most head to spare, and its operating point is the
         next flow (a Newton step). A bundle whose flow the pump's inlet holds back says little about others, so the next
-        question is then put a stride higher, and when that fails, half-way between what is and what is not
-        possible, until the two are `FINE_M3S` apart. The same is done where a question is too hard to be answered in a hurry:
-        nearer the end there is less head to spare, so fewer bundles to tell apart.
+        question is then put a stride higher, and when that fails, in turn just above what is possible, which mostly ends it, and
+        half-way to what is not, until the two are `FINE_M3S` apart. Half-way it goes too where a question is too hard to be
+        answered in a hurry: nearer the end there is less head to spare, so fewer bundles to tell apart.
         """
         best, floor = known, max(self.limits.flow_min_m3s, TRICKLE_M3S)
-        low, stride, hard = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), 0.0, 0.0
+        low, stride, hard, near = max(floor, min(start_m3s, self.limits.flow_max_m3s) * (1 - 1e-9)), 0.0, 0.0, True
         if known is not None:
             low = max(floor, known.flow_m3s)
         high = math.inf if free is None else free.top_m3s * (1 + 2 * WITHIN)
@@ -243,7 +243,8 @@ class Seeker:
                 return best
             if hard > 0.0 and math.isinf(high):
                 high = self.bound(allowed)
-            trial = self._next_trial(low, high, stride, hard)
+            near = not near and stride > 0.0 and math.isfinite(high) and hard == 0.0
+            trial = low + 0.99 * FINE_M3S if near else self._next_trial(low, high, stride, hard)
             strictly, early = best is not None and trial == low, step < HURRIED_ROUNDS
             try:
                 bundle = self._better(trial, strictly, allowed, free, early, early and trial != hard)

@@ -106,6 +106,9 @@ def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
 
 OWNED = "owned"
 
+NEW = State()
+"""How a part comes from a shop."""
+
 
 def owned_number(product: Product) -> int:
     """The number, from 1, of the spare of a rig that a product stands for; 0 for one that is sold."""
@@ -178,7 +181,7 @@ class _Maker:
     def _devices(self) -> Iterator[Device]:
         """The devices in the loop and those on offer, if it has a place for one."""
         places = [position for position in self.rig.every_position if position.kind == Kind.DEVICE]
-        parts = [place.installed for place in places] + (list(self.shop.parts.values()) if places else [])
+        parts = [place.installed for place in places] + (list(self.shop.of_kind(Kind.DEVICE)) if places else [])
         return parts_of(parts, Device)
 
     def _parts(self, place: int) -> Iterator[Option]:
@@ -222,7 +225,7 @@ class _Maker:
 
     def _tool(self, job: str) -> Item | None:
         """What a job must buy or share: nothing where the catalog knows no tool for it, or the keeper has one."""
-        return tool_item(job) if job in jobs_with_tools(self.shop.parts.values()) and job not in self.rig.tools else None
+        return tool_item(job) if job in jobs_with_tools(self.shop.of_kind(Kind.TOOL)) and job not in self.rig.tools else None
 
     def _swaps(self, place: int) -> Iterator[Option]:
         position = self.positions[place]
@@ -231,14 +234,13 @@ class _Maker:
         for part in self._offers(position):
             if _is_as_good(position, part):
                 continue
+            items = (self._need(part, position),)
             for way in turned_ways(part):
-                made = self._option(place, change, way, State(), lowest)
-                yield replace(made, items=(self._need(part, position),))
+                yield self._option(place, change, way, NEW, lowest, items)
 
     def _offers(self, position: Position) -> Iterator[Part]:
-        for part_id in sorted(self.shop.parts):
-            part = self.shop.parts[part_id]
-            if kind_of(part) == position.kind and self._serves(part, position) and self._can_be_had(part, position):
+        for part in self.shop.of_kind(position.kind):
+            if self._serves(part, position) and self._can_be_had(part, position):
                 yield part
 
     def _serves(self, part: Part, position: Position) -> bool:
@@ -265,11 +267,14 @@ class _Maker:
     def _need(self, part: Part, position: Position) -> Item:
         return hose_item(part.id, position.length_m) if kind_of(part) == Kind.HOSE else part_item(part.id)
 
-    def _option(self, place: int, change: str, part: Part, state: State, height_m: float | None = None) -> Option:
+    def _option(
+        self, place: int, change: str, part: Part, state: State, height_m: float | None = None, items: tuple[Item, ...] = ()
+    ) -> Option:
+        # a large catalog makes a hundred thousand of these: everything is made once, whole, and nothing is copied
         position = self.positions[place]
         height = position.height_m if height_m is None else height_m
         inlet, outlet = ends_of(part)
-        there = replace(position, height_m=height)
+        there = position if height == position.height_m else replace(position, height_m=height)
         own = position.installed
         like = own.id if own is not None and change == SWAP and is_like(own, part) else ""
         stated = None
@@ -279,7 +284,7 @@ class _Maker:
         else:
             loss = part_loss(part, state, there, self.water)
         least, most = window_m3s(part, state, self.limits)
-        made = Option(
+        return Option(
             position=place,
             place=position.name,
             change=change,
@@ -294,17 +299,17 @@ class _Maker:
             height_m=height,
             like=like,
             stated=stated,
+            items=items,
+            **(self._of_pump(part, state) if isinstance(part, Pump) else {}),
         )
-        return next((self._pump(made, pump, state) for pump in parts_of([part], Pump)), made)
 
-    def _pump(self, made: Option, pump: Pump, state: State) -> Option:
-        return replace(
-            made,
-            speed=pump_speed(pump, state, self.rig.mains_hz),
-            suction_quadratic=velocity_quadratic(pump.inlet.bore_m),
-            noise_dba=self.rig.heard_dba(pump),
-            power_w=pump.power_w,
-        )
+    def _of_pump(self, pump: Pump, state: State) -> dict[str, float]:
+        return {
+            "speed": pump_speed(pump, state, self.rig.mains_hz),
+            "suction_quadratic": velocity_quadratic(pump.inlet.bore_m),
+            "noise_dba": self.rig.heard_dba(pump),
+            "power_w": pump.power_w,
+        }
 
     def _branches(self, place: int) -> list[Option]:
         # a loop without branches starts quicker without these
@@ -348,7 +353,7 @@ class _Maker:
             yield tee_option(place, KEEP, installed)
         if installed is not None and stays:
             return
-        for tee in parts_of((part for _, part in sorted(self.shop.parts.items())), TeePiece):
+        for tee in parts_of(self.shop.of_kind(Kind.TEE), TeePiece):
             if tee != installed and self.shop.alone(part_item(tee.id)) is not None:
                 for way in turned_ways(tee):
                     made = tee_option(place, ADD if installed is None else SWAP, way)
@@ -357,7 +362,7 @@ class _Maker:
 
     def _stacks(self, place: int) -> Iterator[Option]:
         position, body = self.rig.positions[place], self.rig.canister
-        media = () if position.stays else tuple(parts_of((part for _, part in sorted(self.shop.parts.items())), Medium))
+        media = () if position.stays else tuple(parts_of(self.shop.of_kind(Kind.MEDIUM), Medium))
         loss, fitted = canister_loss(body, self.rig.laws), self.rig.fitted
         if fitted is not None:
             loss = fitted.part(body, position.state, position, self.water)[1]

@@ -23,6 +23,7 @@ from optimizer.search.hull import Hull
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import BARRED, CENT_SLACK, MOST_LABELS, SLACK, Corridor, Path, Rounds, TooManyPaths, Weights
+from optimizer.search.settling import Settling
 from optimizer.search.shares import Shares
 
 Reals = NDArray[np.float64]
@@ -34,6 +35,9 @@ MOST_PRICED = 64
 
 FEW_LABELS = 2000
 """Up to so many partial paths behind a layer cost less than probing all shared products."""
+
+BEAM = 300
+"""So many of them are followed first, for a good bundle that makes the corridor narrow."""
 
 HURRIED_LABELS = 20_000
 """More partial paths than this are not followed while a question elsewhere may be easier."""
@@ -106,6 +110,7 @@ class Exact:
         self.tally = tally
         self.shares = Shares(problem, self.rounds.accounts)
         self.option_price, self.joint_price = self.shares.priced_rows(self.shares.unit_prices())
+        self._settlings: dict[bytes, Settling] = {}
         self._of_options = _specials(problem, problem.option_special)
         self._of_joints = _specials(problem, problem.joint_special)
 
@@ -229,7 +234,11 @@ class Exact:
         try:
             return self._first_affordable(self._front(weights, corridor, True, FEW_LABELS), budget)
         except TooManyPaths:
-            best = None
+            best = self._first_affordable(self._beam(weights, corridor), budget)
+        if best is not None and any_will_do:
+            return best
+        if best is not None:
+            corridor = replace(corridor, limit=best.path.loss - 2 * SLACK)
         bounded = partial(hull.by_price, self.rounds, budget=budget)
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.limit + SLACK:
@@ -280,7 +289,9 @@ class Exact:
         try:
             return self._cheapest(self._front(weights, corridor, True, FEW_LABELS), budget, best)
         except TooManyPaths:
-            pass
+            best = self._cheapest(self._beam(weights, corridor), budget, best)
+        if best is not None:
+            corridor = replace(corridor, budget=min(corridor.budget, best.price - 1.0))
         bounded = partial(hull.by_loss, self.rounds, limit=0.0)
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.budget + CENT_SLACK:
@@ -318,14 +329,15 @@ class Exact:
         """All paths of a part that could be best at true prices (``every``: all of the corridor). Raises TooHard when they are
         too many for a hurry."""
         corridor = replace(corridor, multiplier=part.hull.multiplier)
-        weights = self.probed(part.weights, corridor)
+        barred = self._barred(part.weights, corridor)
+        weights = self._without(part.weights, barred)
         closer = bounded(weights)
         if closer is None:
             return []
         corridor = replace(corridor, multiplier=closer.multiplier)
         try:
             most = HURRIED_LABELS if hurried else MOST_LISTED if every else MOST_LABELS
-            return self._front(weights, corridor, not every, most, every)
+            return self._front(weights, corridor, not every, most, every, None if every else self._settling(barred))
         except TooManyPaths:
             if hurried:
                 raise TooHard from None
@@ -335,7 +347,15 @@ class Exact:
             return self._front(weights, replace(corridor, thins=True), False, FEW_LISTED, True)
 
     def probed(self, weights: Weights, corridor: Corridor) -> Weights:
-        """Weights at the shares of those products only that a bundle in the corridor can make use of.
+        """Weights at the shares of those products only that a bundle in the corridor can make use of."""
+        return self._without(weights, self._barred(weights, corridor))
+
+    def _without(self, weights: Weights, barred: Mask) -> Weights:
+        option_price, joint_price = self.shares.priced_rows(self.shares.unit_prices(barred))
+        return replace(weights, option_price=option_price, joint_price=joint_price)
+
+    def _barred(self, weights: Weights, corridor: Corridor) -> Mask:
+        """The shared products that no bundle in a corridor buys.
 
         A bundle that buys a product pays all of it, and at least the shares of what it does not serve. If even the best such
         bundle is outside the corridor, no bundle inside buys that product, and its shares need not be counted with.
@@ -351,8 +371,16 @@ class Exact:
                 barred[k] = least + multiplier * shares.price[k] > corridor.roof
             if int(barred.sum()) == before:
                 break
-        option_price, joint_price = shares.priced_rows(shares.unit_prices(barred))
-        return replace(weights, option_price=option_price, joint_price=joint_price)
+        return barred
+
+    def _settling(self, barred: Mask) -> Settling:
+        """What settles shared items where some products are not bought."""
+        key = barred.tobytes()
+        if key not in self._settlings:
+            out = frozenset(self.shares.products[k] for k in np.flatnonzero(barred).tolist())
+            unit = self.shares.unit_prices(barred)
+            self._settlings[key] = Settling(self.problem, self.rounds.accounts, unit, out)
+        return self._settlings[key]
 
     def _paths(self, weights: Weights, corridor: Corridor) -> list[Path]:
         """All non-dominated paths of a corridor at shared-out prices, cheapest first."""
@@ -362,11 +390,19 @@ class Exact:
             self.tally.stopped = True
             return []
 
-    def _front(self, weights: Weights, corridor: Corridor, apart: bool, most: int, every: bool = False) -> list[Path]:
+    def _front(
+        self, weights: Weights, corridor: Corridor, apart: bool, most: int, every: bool = False, settling: Settling | None = None
+    ) -> list[Path]:
         self.tally.rounds += 1
-        paths = self.rounds.front(weights, replace(corridor, most=most), apart, every)
+        paths = self.rounds.front(weights, replace(corridor, most=most), apart, every, settling)
         self.tally.paths += len(paths)
         return paths
+
+    def _beam(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """Some good paths of a crowded corridor at true prices: those that a few partial paths behind each layer lead to."""
+        barred = self._barred(weights, corridor)
+        narrow = replace(corridor, thins=True)
+        return self._front(self._without(weights, barred), narrow, True, BEAM, settling=self._settling(barred))
 
     def _tick(self) -> None:
         self.tally.nodes += 1

@@ -72,13 +72,18 @@ def _read_off(whole: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
 
 
 def asked_alone(seeker: Seeker, start_m3s: float = 0.0, roof: Found | None = None, held: Found | None = None) -> Outcome:
-    """The best bundle, its status telling of this search only: one that was stopped before does not count against it.
+    """The best bundle, `by_itself`. What is known already: see `Seeker.most_flow`."""
+    return by_itself(seeker, lambda: seeker.most_flow(start_m3s, roof, held))
 
-    The tally of the seeker still says so when any search was stopped. What is known already: see `Seeker.most_flow`.
+
+def by_itself(seeker: Seeker, ask: Callable[[], Outcome]) -> Outcome:
+    """An answer of a seeker, its status telling of this search only: one that was stopped before does not count against it.
+
+    The tally of the seeker still says so when any search was stopped.
     """
     tally = seeker.tally
     before, tally.stopped = tally.stopped, False
-    outcome = seeker.most_flow(start_m3s, roof, held)
+    outcome = ask()
     tally.stopped = tally.stopped or before
     return outcome
 

@@ -7,12 +7,12 @@ never exceeds it, which is what the search adds up: they are a feasible point of
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.items import DIVISIBLE, Item, Key, Needs, capacity, line_serves
-from optimizer.model.parts import Part
+from optimizer.model.parts import Part, kind_of
 from optimizer.search.packing import Packer, Purchase
 
 EPS = 1e-9
@@ -51,6 +51,8 @@ class Shop:
     _plain: dict[Item, bool] = field(init=False, default_factory=dict)
     _special_prices: dict[tuple[Item, ...], float] = field(init=False, default_factory=dict)
     _least: dict[Item, float] = field(init=False, default_factory=dict)
+    _alone: dict[Item, int | None] = field(init=False, default_factory=dict)
+    _kinds: dict[str, list[Part]] = field(init=False, default_factory=dict)
     _packer: Packer = field(init=False)
 
     def __post_init__(self) -> None:
@@ -65,6 +67,13 @@ class Shop:
         """The shop of a catalog plus what the keeper owns."""
         stocked = tuple(p for p in (*owned, *catalog.products) if p.stock is None or p.stock > 0)
         return cls(parts={**catalog.parts, **(parts or {})}, products=stocked)
+
+    def of_kind(self, kind: str) -> Sequence[Part]:
+        """The parts of one kind, by their ids."""
+        if not self._kinds:
+            for _, part in sorted(self.parts.items()):
+                self._kinds.setdefault(kind_of(part), []).append(part)
+        return self._kinds.get(kind, ())
 
     def servers(self, key: Key) -> tuple[Server, ...]:
         """All product lines that can serve a key."""
@@ -134,8 +143,10 @@ class Shop:
 
     def alone(self, item: Item) -> int | None:
         """Least price for the item bought on its own, or None when it cannot be had."""
-        prices = [self.single_price(s, item) for s in self.servers(item.key) if self.reaches(s, item)]
-        return min(prices, default=None)
+        if item not in self._alone:
+            prices = [self.single_price(s, item) for s in self.servers(item.key) if self.reaches(s, item)]
+            self._alone[item] = min(prices, default=None)
+        return self._alone[item]
 
     def stand_in(self, item: Item) -> Item:
         """The item that stands for all that the same product lines serve in the same amount: prices cannot tell them apart."""

@@ -22,11 +22,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.search.layers import Layer, Problem
+from optimizer.search.settling import Settling
 from optimizer.search.shared_item_sets import SharedItemSets
+from optimizer.search.span_labels import Merits, Needs, beaten_apart
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Stages = list[tuple[Reals, Reals]]
 
 BARRED = 1e12
 """Loss and price of what is not allowed: finite, so that sums stay numbers, and far above anything real."""
@@ -39,6 +42,9 @@ CENT_SLACK = 1e-6
 
 MOST_LABELS = 500_000
 """More partial paths than this behind one layer end the round."""
+
+LEADERS = 32
+"""So many partial paths of each state, those with the best bounds, are held against all of it, whatever items they need."""
 
 
 class TooManyPaths(Exception):
@@ -243,12 +249,17 @@ class Rounds:
             stages.append((entry, after))
         return stages[::-1]
 
-    def front(self, weights: Weights, corridor: Corridor, apart: bool = False, every: bool = False) -> list[Path]:
+    def front(
+        self, weights: Weights, corridor: Corridor, apart: bool = False, every: bool = False, settling: Settling | None = None
+    ) -> list[Path]:
         """All non-dominated paths in the corridor, cheapest first. Raises TooManyPaths.
 
         With ``apart`` paths that need different shared items are never compared, so that for every set of shared
         items, whatever it
         truly costs, its non-dominated paths are there. With ``every`` none are compared: all paths of the corridor are there.
+        With ``settling``, which must be for the prices of the weights, paths ``apart`` pay what they need of a cluster of shared
+        items truly as soon as nothing to come can need more of it, and one beats another that needs other items where it costs
+        no more even if it buys what it alone needs piece by piece (`span_labels`): the front at true prices.
         """
         if not self.has_paths:
             return []
@@ -260,18 +271,21 @@ class Rounds:
         cheapest = self._still_to_come(weights.option_price, weights.joint_price)
         upstream = None if corridor.suction is None else self._to_the_pump(weights)
         lossiest = None if math.isinf(corridor.least) else self._lossiest_to_come(weights)
+        joint_rows, option_rows = self._open(forward, coming, corridor.roof)
+        closing = self._closing(settling, option_rows, joint_rows)
         labels = _Labels.first()
         trail: list[tuple[_Labels, _Labels]] = []
         for place, layer in enumerate(self.layers):
-            at = self.index[place]
-            rows = np.flatnonzero(forward[place][0] + coming[place][0][layer.joint_to] <= corridor.roof)
+            at, rows = self.index[place], joint_rows[place]
             joined = labels.followed(rows, layer.joint_from, layer.joint_to, at.joints, weights, joint=True)
             joined = joined.inside(corridor, coming[place][0], cheapest[place][0])
             if upstream is not None and place <= self.problem.pump:
                 joined = joined.with_suction(corridor, upstream[place][0])
             joined = self._charged(joined, labels, self.accounts.of_joint, apart)
             joined = joined if every else joined.unbeaten()
-            rows = np.flatnonzero(forward[place][1] + coming[place][1][layer.leave] <= corridor.roof)
+            if settling is not None:
+                joined = self._settled(joined, closing == 2 * place, settling, corridor, coming[place][0])
+            rows = option_rows[place]
             after = joined.followed(rows, layer.entry, layer.leave, at.options, weights, joint=False)
             if corridor.suction is not None and place == self.problem.pump:
                 after = after.only(joined.loss[after.parent] <= corridor.suction[after.choice - at.options.start])
@@ -282,14 +296,55 @@ class Rounds:
                 after = after.with_suction(corridor, upstream[place][1])
             labels = self._charged(after, joined, self.accounts.of_option, apart)
             labels = labels if every else labels.unbeaten()
+            if settling is not None:
+                labels = self._settled(labels, closing == 2 * place + 1, settling, corridor, coming[place][1])
             if len(labels.loss) > corridor.most:
                 if not corridor.thins:
                     raise TooManyPaths
-                labels = labels.thinned(corridor.most)
+                labels = labels.thinned(corridor.most) if every else labels.nearest(corridor, coming[place][1])
             trail.append((joined, labels))
             if not len(labels.loss):
                 return []
         return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail, every)
+
+    def _open(self, forward: Stages, coming: Stages, roof: float) -> tuple[list[Ints], list[Ints]]:
+        """The joints and the options of every layer that some path of the corridor may go through."""
+        joints, options = list[Ints](), list[Ints]()
+        for layer, (joined, chosen), (entry, leave) in zip(self.layers, forward, coming, strict=True):
+            joints.append(np.flatnonzero(joined + entry[layer.joint_to] <= roof))
+            options.append(np.flatnonzero(chosen + leave[layer.leave] <= roof))
+        return joints, options
+
+    def _closing(self, settling: Settling | None, options: list[Ints], joints: list[Ints]) -> Ints:
+        """The last stage at which each cluster of shared items can be needed."""
+        if settling is None:
+            return np.zeros(0, dtype=np.intp)
+        flat = zip(options, joints, self.index, strict=True)
+        both = [(rows + at.options.start, joined + at.joints.start) for rows, joined, at in flat]
+        return settling.last_needed([rows for rows, _ in both], [joined for _, joined in both])
+
+    def _settled(self, labels: "_Labels", closing: Bools, settling: Settling, corridor: Corridor, coming: Reals) -> "_Labels":
+        """Labels that pay truly for what is needed no more, those that no other was found to beat."""
+        account, more = settling.settled(labels.account, closing)
+        if account is not labels.account:
+            labels = _Labels(labels.state, labels.loss, labels.price + more, labels.parent, labels.choice, account)
+            labels = labels.only(np.isfinite(more)).inside(corridor, coming, np.zeros_like(coming)).unbeaten()
+        if len(labels.loss) < 2 or not labels.account.any():
+            return labels
+        accounts, which = np.unique(labels.account, return_inverse=True)
+        held = self.accounts.counts(accounts, len(settling.unit))
+        needs = Needs(labels.price - (held @ settling.unit)[which], held[which], settling.apart)
+        sums = labels.loss + corridor.multiplier * labels.price + coming[labels.state]
+        order = np.lexsort((labels.loss, needs.own, labels.state))
+        kept = []
+        for rows in np.split(order, np.flatnonzero(np.diff(labels.state[order])) + 1):
+            none = np.zeros(len(rows))
+            merits = Merits(labels.loss[rows, None], np.zeros(1), none, none.astype(np.intp))
+            leaders = np.arange(len(rows))
+            if len(rows) > LEADERS:
+                leaders = np.sort(np.argpartition(sums[rows], LEADERS)[:LEADERS])
+            kept.append(rows[~beaten_apart(needs.rows(rows), merits, leaders)])
+        return labels.only(np.concatenate(kept))
 
     def _charged(self, labels: "_Labels", before: "_Labels", of_choice: Ints, apart: bool) -> "_Labels":
         """Labels with the account of the label they came from plus what their last choice needs."""
@@ -365,6 +420,11 @@ class _Labels:
         """So many of the labels, spread evenly over what they lose."""
         order = np.argsort(self.loss, kind="stable")
         return self.only(order[np.linspace(0, len(order) - 1, most).astype(np.intp)])
+
+    def nearest(self, corridor: Corridor, coming: Reals) -> "_Labels":
+        """As many of the labels as the corridor is to follow, those with the best bounds."""
+        sums = self.loss + corridor.multiplier * self.price + coming[self.state]
+        return self.only(np.sort(np.argpartition(sums, corridor.most)[: corridor.most]))
 
     def inside(self, corridor: Corridor, coming: Reals, cheapest: Reals) -> "_Labels":
         """Labels that can still end in the corridor."""

@@ -5,6 +5,8 @@ serves together). Behind the last layer where a cluster can be needed a partial 
 takes the place of the shares, and the items need not be carried any further.
 """
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +17,9 @@ from optimizer.search.shared_item_sets import SharedItemSets
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
+
+DEAREST_PIECE = 1e12
+"""What an item is taken to cost on its own that cannot be bought so."""
 
 
 class Settling:
@@ -30,6 +35,12 @@ class Settling:
         self._number, self._units = self.cluster.tolist(), unit_prices.tolist()
         self._known: dict[bytes, tuple[Ints, Reals]] = {}
         self._costs: dict[tuple[int, ...], float] = {}
+
+    @cached_property
+    def apart(self) -> Reals:
+        """What each shared item costs at most when it is bought on its own, in minor units (items,)."""
+        shop = self.problem.shop
+        return np.array([min(shop.at_most(item), DEAREST_PIECE) for item in self.problem.specials])
 
     def last_needed(self, options: list[Ints], joints: list[Ints]) -> Ints:
         """The last stage (joints of a layer, then its options) at which each cluster is needed by some of the given flat rows

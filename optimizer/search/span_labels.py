@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.search.spans import DEGREE
+from optimizer.search.span_laws import DEGREE
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from optimizer.search.columns import Columns, Still
 from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, TooManyPaths
 from optimizer.search.span_labels import NEVER, Labels, Merits, Needs, beaten_apart, passing_laws, unbeaten
+from optimizer.search.span_laws import DEGREE
 from optimizer.search.span_prices import SpanPrices
-from optimizer.search.spans import DEGREE, Span, bernstein
+from optimizer.search.spans import Span, bernstein
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -184,6 +184,14 @@ def test_a_wish_is_reached_by_the_cheapest_that_does() -> None:
     assert (advice.reason, step.price) == ("wish", cheapest.best.price)
 
 
+def test_a_step_of_the_ladder_that_is_crowded_does_not_hide_the_wish() -> None:
+    """What the trays and hoses of the reef rig share made one step too crowded to be proved, and with it all steps after it."""
+    told, step = advised(advise(rig("marine_75gal"), shop(), budget=10_000))
+    assert all(each.proved for each in told.steps)
+    assert (told.reason, told.step.roles) == ("wish", ("wish",))
+    assert step.price < told.steps[-1].row.price
+
+
 def test_a_flow_asked_for_is_a_ladder_too() -> None:
     found = advise(rig("nano_60"), shop(), flow_m3s=250e-3 / 3600.0)
     advice, step = advised(found)

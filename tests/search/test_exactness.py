@@ -122,11 +122,16 @@ def test_it_finds_the_same_where_every_question_is_crowded(worlds: list[Listed],
     ways that large worlds alone take otherwise."""
     monkeypatch.setattr(exact, "FEW_LABELS", 0)
     monkeypatch.setattr(exact, "HURRIED_LABELS", 1)
+    monkeypatch.setattr(exact, "BEAM", 2)
     wrong = {}
     for each in worlds[::2]:
         seeker = Seeker(build(each.menu))
         outcome = seeker.most_flow()
         wrong[each.seed] = differences(outcome, each.best, noise_of(seeker, outcome.found))
+        target = 0.8 * float(max(each.bundles.flow_m3s, default=1e-4))
+        outcome = seeker.least_price(target)
+        expected = enumeration.least_price(each.bundles, each.menu, target)
+        wrong[each.seed] += _cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
     assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
 
 

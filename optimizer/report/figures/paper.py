@@ -17,6 +17,7 @@ from xml.etree import ElementTree
 
 import matplotlib
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 
@@ -131,7 +132,9 @@ def svg(picture: Picture) -> str:
     """The figure as one ``svg`` element with title and description, fit for a page whose policy forbids style attributes."""
     with settled():
         stream = io.StringIO()
-        headed(picture).savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+        # the canvas itself: savefig would draw twice, once to measure what is measured in the layout already
+        plain = {"Date": None, "Creator": None, "Format": None, "Type": None}
+        FigureCanvasSVG(headed(picture)).print_svg(stream, metadata=plain)
     root = ElementTree.fromstring(stream.getvalue())
     _bare(root, f"{picture.name}-")
     size = {"viewBox": root.get("viewBox", ""), "width": root.get("width", ""), "height": root.get("height", "")}
