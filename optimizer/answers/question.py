@@ -11,7 +11,6 @@ from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.care import care
 from optimizer.answers.cautions import caution_lines
-from optimizer.answers.certificates import certificates
 from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
 from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
@@ -33,7 +32,7 @@ from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
 from optimizer.model.parts import Tool
-from optimizer.model.results import BundleParts, Proof, Result, Wish
+from optimizer.model.results import BundleParts, Certificate, Keep, Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
@@ -49,18 +48,24 @@ class Question:
     """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. With ``days`` between cleanings
     that is asked ``by`` the "last" or the "mean" of them, of bundles that deliver at least ``clean_m3s`` on the first.
     ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away. ``shown`` is the question that was
-    asked where this one is only put to find its answer once more (None: it is this one)."""
+    asked where this one is only put to find its answer once more (None: it is this one). ``prove``: the answer is checked too, by
+    routes of their own; a function is handed the text of the proof."""
 
     rig: Rig
     catalog: Catalog
     limits: Limits
     target_m3s: float = 0.0
-    prove: bool = False
+    prove: bool | Keep = False
     starts_clean: bool = False
     days: float = 0.0
     by: Literal["last", "mean"] = "last"
     clean_m3s: float = 0.0
     shown: Asked | None = None
+
+    @property
+    def keep(self) -> Keep | None:
+        """Who takes the text of the proof."""
+        return None if isinstance(self.prove, bool) else self.prove
 
     @property
     def asked(self) -> Asked:
@@ -297,12 +302,19 @@ def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
     return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
 
 
+def _checks(question: Question, seeker: Seeker, outcome: Outcome, found: Found, best: Standing) -> tuple[Certificate, ...]:
+    from optimizer.answers.certificates import Proved, certificates  # an answer that is not checked starts quicker without
+
+    bundle = Proved(says="the bundle", seeker=seeker, found=found, stands=best, target_m3s=question.target_m3s)
+    return certificates(outcome.status, [bundle], question.keep)
+
+
 def _result(
     question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome, also: Mapping[str, Standing]
 ) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
-    checks = certificates(seeker, outcome, best, question.target_m3s) if question.prove and best is not None else ()
+    checks = () if best is None or found is None or not question.prove else _checks(question, seeker, outcome, found, best)
     water = seeker.problem.choices.water
     problem = seeker.problem
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})
