@@ -54,9 +54,6 @@ FEW_LABELS = 4000
 MOST_HALVINGS = 6
 """After so many a span is left to the single search."""
 
-DEAREST_PIECE = 1e12
-"""What an item is taken to cost on its own that cannot be bought so."""
-
 EDGE = 1e-9
 """Share of a flow by which a span reaches beyond the steps it is made for."""
 
@@ -95,7 +92,7 @@ class FrontPass:
         whole = Probe(exact.rounds, exact.shares, seeker.all)
         self.probe = whole
         self.probes = (whole, whole, Probe(exact.rounds, exact.shares, seeker._unthrottled()))
-        self.apart = np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
+        self.apart = whole.whole.settling.apart
         self.noise = seeker.noise[problem.option_at[problem.pump] : problem.option_at[problem.pump + 1]]
         self.floor = max(seeker.limits.flow_min_m3s, TRICKLE_M3S)
         self.pieces: list[_Piece] | None = None
