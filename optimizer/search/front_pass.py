@@ -107,7 +107,8 @@ class FrontPass:
         while self.pieces and self._most(budget) - RESOLUTION_M3S <= self.done_m3s:
             if self.pieces[-1].halved > MOST_HALVINGS:
                 raise Unsettled(self._roof(budget), self.best_known(budget))
-            self._follow(self.pieces.pop())
+            # an interrupt leaves the piece where it is: whoever asks on begins it anew
+            self.pieces[-1:] = self._follow(self.pieces[-1])
         return self._preferred(budget)
 
     def _most(self, budget: int) -> float:
@@ -228,8 +229,9 @@ class FrontPass:
 
     # -- span by span ----------------------------------------------------------------------------------------------
 
-    def _follow(self, piece: _Piece) -> None:
-        """List all of use that one walk over a span finds, or halve it; then the next walk is due."""
+    def _follow(self, piece: _Piece) -> list[_Piece]:
+        """List all of use that one walk over a span finds; what is left to do there: the next walk, or the parts of a span that
+        is too crowded."""
         self._tick()
         if piece.halved and piece.walk == ANYTHING:
             self._beam(self._columns(piece)[0], piece.low, piece.high, CROWDED_BEAM)
@@ -240,16 +242,12 @@ class FrontPass:
             try:
                 ends = self._walk(prices, span, columns, most=most, only=piece.walk)
             except TooManyPaths:
-                self._divide(piece)
-                return
+                return self._divided(piece)
             self._take(ends, span, piece.walk)
-        if piece.walk == FREE:
-            self.done_m3s = piece.low
-        else:
-            self._put_off(replace(piece, walk=piece.walk + 1))
-
-    def _put_off(self, *pieces: _Piece) -> None:
-        self.pieces = [*(self.pieces or ()), *pieces]
+        if piece.walk != FREE:
+            return [replace(piece, walk=piece.walk + 1)]
+        self.done_m3s = piece.low
+        return []
 
     def _tick(self) -> None:
         tally = self.seeker.tally
@@ -257,13 +255,13 @@ class FrontPass:
         tally.flow_m3s = self._most(self.budget) or None
         tally.tick(tally.nodes, tally.flow_m3s)
 
-    def _divide(self, piece: _Piece) -> None:
+    def _divided(self, piece: _Piece) -> list[_Piece]:
         """Cut a crowded span at some of the steps of its stairs."""
         flow = self._stairs(piece.walk).flow
         inside = flow[(flow > piece.low * (1 + EDGE)) & (flow < piece.high * (1 - EDGE))]
         cuts = inside[[len(inside) * n // PARTS for n in range(1, PARTS)]] if len(inside) else inside
         ends = np.unique(np.concatenate(([piece.low], cuts * (1 - EDGE), [piece.high])))
-        self._put_off(*(replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends.tolist())))
+        return [replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends.tolist())]
 
     def _stairs(self, walk: int) -> Stairs:
         """Those that what a walk looks for must be above."""
