@@ -44,6 +44,7 @@ from optimizer.search.branch_pairs import Pairing, Ready, TooManyWays, sound
 from optimizer.search.choices import Choices
 from optimizer.search.columns import Bounds, Columns, Losses
 from optimizer.search.exact import Tally
+from optimizer.search.front_pass import FrontPass, covers
 from optimizer.search.layers import Problem, build
 from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK
 
@@ -62,8 +63,8 @@ CELLS = 16
 LOOKS = 8
 """So many steps of a cell at which the legs of tees are looked at."""
 
-PARTS = (0.33, 0.67, 0.9, 0.97)
-"""Between the cheapest bundle and the best these parts of the gain are asked for, to make stairs."""
+MOST_STEPS = 16
+"""So many steps of the stairs are looked at."""
 
 FIRST_M3S = 1e-4
 LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
@@ -72,7 +73,7 @@ LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
 FEW_PAIRS = 300
 """So few are listed without any bounds."""
 
-FEW = 3000
+FEW = 6000
 """So many open pairs are listed at once; where there are more, stairs are made better by some of them first."""
 
 GROWTH = 400
@@ -176,22 +177,27 @@ class _Listing:
         return replace(problem, choices=replace(problem.choices, ruled_out=ruled_out))
 
     def _steps(self, seeker: Seeker) -> list["_Step"]:
+        """The steps between bundles that are known, up to the budget. None delivers more than the limits allow."""
+        budget, known = seeker.budget, list[tuple[float, float]]()
         if self.target_m3s:
-            return _steps(self.floor, [self._asked(seeker.least_price(self.target_m3s))], seeker)[:1]
-        best = self._asked(seeker.most_flow())
-        if best is None:
-            return [_Step(self.floor, float(seeker.budget))]
-        stairs = [best, least := self._asked(seeker.least_price(self.floor))]
-        if least is not None:
-            gain = best[1] - least[1]
-            stairs += [self._asked(seeker.least_price(least[1] + part * gain)) for part in PARTS if gain > 0.0]
-        return _steps(self.floor, stairs, seeker)
+            known.append(self._asked(seeker.least_price(self.target_m3s)))
+        else:
+            known += FrontPass(seeker, budget).stairs() if covers(seeker.problem) else []
+            if not known:
+                known.append(self._asked(seeker.most_flow()))
+        flow, steps = self.floor, list[_Step]()
+        for price, more in _thinned(sorted(stair for stair in known if stair[1] > 0.0)):
+            if more > flow or not steps:
+                steps.append(_Step(flow, price))
+                flow = max(flow, more)
+        ends = flow >= seeker.limits.flow_max_m3s * (1 - WITHIN) or (self.target_m3s and steps)
+        return steps if ends else [*steps, _Step(flow, float(budget))]
 
-    def _asked(self, outcome: Outcome) -> tuple[int, float] | None:
-        """Price and flow of an answer. Raises KeyboardInterrupt where it was stopped."""
+    def _asked(self, outcome: Outcome) -> tuple[float, float]:
+        """Price and flow of an answer (0: there is none). Raises KeyboardInterrupt where it was stopped."""
         if outcome.tally.interrupted:
             raise KeyboardInterrupt
-        return None if outcome.found is None else (outcome.found.bundle.price, outcome.found.flow_m3s)
+        return (0.0, 0.0) if outcome.found is None else (float(outcome.found.bundle.price), outcome.found.flow_m3s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,16 +208,14 @@ class _Step:
     roof: float
 
 
-def _steps(floor: float, stairs: Sequence[tuple[int, float] | None], seeker: Seeker) -> list[_Step]:
-    """The steps between the bundles that are known (price, flow), up to the budget. None delivers more than the limits allow."""
-    flow, steps = floor, list[_Step]()
-    for price, more in sorted(stair for stair in stairs if stair is not None):
-        if more > flow or not steps:
-            steps.append(_Step(flow, float(price)))
-            flow = max(flow, more)
-    if flow < seeker.limits.flow_max_m3s * (1 - WITHIN):
-        steps.append(_Step(flow, float(seeker.budget)))
-    return steps
+def _thinned(stairs: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
+    """Some steps of stairs (price, flow), the last among them: those that rise by a share of the whole."""
+    least = (stairs[-1][1] - stairs[0][1]) / MOST_STEPS if stairs else 0.0
+    last = -np.inf
+    for n, (price, flow) in enumerate(stairs):
+        if flow >= last + least or n == len(stairs) - 1:
+            last = flow
+            yield price, flow
 
 
 def _left_alone(pairing: Pairing) -> Iterator[Pair]:
@@ -330,6 +334,19 @@ class _AtFlow:
     cells: Reals
     whole: Reals
 
+    def groups(self) -> tuple["_Bound", "_Bound"]:
+        """The least of each branch of every group, legs of the tees included."""
+        square, sides = self.flow_m3s * self.flow_m3s, self.sides
+        common = np.array([group.common.quadratic for group in sides.groups]) * square
+        made, first = [], 0
+        for which, (side, legs) in enumerate(zip(sides.sides, (sides.run, sides.side), strict=True)):
+            rows, starts = first + np.concatenate(side.which), np.cumsum([0, *map(len, side.which)])[:-1]
+            cells, whole = (np.minimum.reduceat(each[rows], starts, axis=0) for each in (self.cells, self.whole))
+            ends = np.array([end[which] for end in sides.ends])
+            made.append(_Bound(cells + np.stack(legs) * square + common[:, None], whole + ends * square + common))
+            first += len(side.losses)
+        return made[0], made[1]
+
     def group(self, n: int) -> tuple["_Bound", "_Bound"]:
         """Both branches of a group, legs of the tees included."""
         square, sides = self.flow_m3s * self.flow_m3s, self.sides
@@ -411,6 +428,7 @@ class _Bounded:
         of_item = self._item_prices()
         self.prices = [side.prices(of_item) for side in sides.sides]
         self.tees = np.array([_price(of_item, group.needs) for group in sides.groups])
+        self.cheapest = np.array([one.min() + other.min() for one, other in zip(*self.prices, strict=True)])
         layer = problem.layers[place].options
         number = {id(probe): n for n, probe in enumerate(probes)}
         self.probes = np.array([number.get(id(option), -1) for option in layer], dtype=np.intp)
@@ -433,8 +451,9 @@ class _Bounded:
         for flow in np.unique(self.columns.flow).tolist():
             columns = np.flatnonzero(self.columns.flow == flow)
             at = self.sides.at(flow)
-            for group in range(len(self.sides.groups)):
-                found = found.joined(self._of_group(group, at, columns, tests))
+            live = self._live(at, columns, tests)
+            for group in np.flatnonzero(live.any(axis=1)).tolist():
+                found = found.joined(self._of_group(group, at, columns[live[group]], tests))
         return found
 
     def _tests(self) -> list[_Test]:
@@ -477,10 +496,18 @@ class _Bounded:
         left = np.where(least < BARRED / 2, reach - least, -np.inf)
         return _Test(price, head, left - price * self.tees[:, None])
 
+    def _live(self, at: "_AtFlow", columns: Ints, tests: list[_Test]) -> Bools:
+        """Which groups (n, columns) may hold an open pair, by the least that any filling there loses and costs."""
+        first, second = at.groups()
+        head = np.minimum(np.maximum(first.cells, second.cells).min(axis=1), np.minimum(first.alone, second.alone))[:, None]
+        price = self.cheapest[:, None]
+        live = np.ones((len(price), len(columns)), dtype=bool)
+        for test in tests:
+            lost = np.where(test.head[columns] > 0.0, test.head[columns] * head, 0.0)
+            live &= test.left[:, columns] - test.price[columns] * price - lost >= 0.0
+        return live
+
     def _of_group(self, group: int, at: _AtFlow, columns: Ints, tests: list[_Test]) -> _Open:
-        columns = columns[np.all([test.left[group, columns] > -np.inf for test in tests], axis=0)]
-        if not len(columns):
-            return _Open.none()
         first, second = at.group(group)
         prices = (self.prices[0][group], self.prices[1][group])
         blocks = [_Blocks.of(bound, price) for bound, price in zip((first, second), prices, strict=True)]
