@@ -39,6 +39,7 @@ from optimizer.physics.water import Water
 from optimizer.search.joints import joint_book
 from optimizer.search.pricing import Shop
 from optimizer.search.stacks import Stack, stacks
+from optimizer.uncollected import uncollected
 
 if TYPE_CHECKING:
     from optimizer.search.branch_pairs import Pairing
@@ -67,6 +68,7 @@ Narrow = Callable[[str, list[Option]], list[Option]]
 """Which of the options of a place inside branches, or of a tee, are looked at; the place goes by its name."""
 
 
+@uncollected()
 def choices(
     rig: Rig,
     catalog: Catalog,

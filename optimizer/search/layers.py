@@ -25,6 +25,7 @@ from optimizer.search.choices import Choices
 from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, joint_book, scaled_chains
 from optimizer.search.pricing import Shop
+from optimizer.uncollected import uncollected
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
@@ -124,6 +125,7 @@ class Problem:
         return sum(counts) + ruled_out
 
 
+@uncollected()
 def build(choices: Choices, dearest: float = math.inf) -> Problem:
     """Turn choices into arrays. ``dearest`` (minor units) leaves out joints that alone cost more.
 
