@@ -40,7 +40,7 @@ from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss
 from optimizer.model.options import CLEAN, KEEP, Option
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Outcome, Seeker
-from optimizer.search.branch_pairs import Pairing, Ready, TooManyWays, sound
+from optimizer.search.branch_pairs import Pairing, Ready, sound
 from optimizer.search.choices import Choices
 from optimizer.search.columns import Bounds, Columns, Losses
 from optimizer.search.exact import Tally
@@ -79,21 +79,18 @@ FEW = 6000
 GROWTH = 400
 """So many of the most promising pairs are listed then."""
 
-MOST_GROWN = 6
+WORTH = 0.8
+"""Stairs are made better as long as that leaves no more than so large a share of the pairs open."""
 
 BLOCK = 48
 """Fillings of a block."""
-
-MOST_BOUNDED = 20_000
-"""More blocks of pairs than these are not bounded pair by pair at a time; the most promising are, for better stairs."""
 
 
 def paired(
     menu: Choices, dearest: float, tally: Tally, target_m3s: float = 0.0, masking: Masking = lambda seeker: seeker.all
 ) -> Seeker:
     """A search among all pairs of the fillings of ``menu`` that some bundle of use could hold, and the mask allows. With
-    ``target_m3s`` of use is only the cheapest bundle that delivers as much. Raises KeyboardInterrupt when it is stopped,
-    TooManyWays."""
+    ``target_m3s`` of use is only the cheapest bundle that delivers as much. Raises KeyboardInterrupt when it is stopped."""
     place, pairing = next(iter(menu.unpaired.items()))
     return _Listing(menu, place, pairing, dearest, tally, target_m3s, masking).seeker()
 
@@ -119,16 +116,17 @@ class _Listing:
             return self._masked(replace(problem, choices=replace(problem.choices, whole=None)))
         sides = _Sides(self.pairing, self.menu.water.kinematic_m2s)
         self._list([*_left_alone(self.pairing), *sides.first()])
-        for grown in range(MOST_GROWN + 1):
+        before = np.inf
+        while True:
             problem, probes = self._probing()
             seeker = self._masked(problem, Tally(tick=self.tally.tick))
             found = _Bounded(seeker, self.place, probes, sides, self._steps(seeker)).open()
             fresh = [pair for pair in found.pairs() if pair not in self.listed]
-            if found.complete and (len(fresh) <= FEW or grown == MOST_GROWN):
+            if len(fresh) <= FEW or len(fresh) > WORTH * before:
                 self._list(fresh)
                 return self._masked(self._settled(problem, probes))
             self._list(fresh[:GROWTH])
-        raise TooManyWays(self.pairing.places.position.name)
+            before = len(fresh)
 
     def _masked(self, problem: Problem, tally: Tally | None = None) -> Seeker:
         seeker = Seeker(problem, self.tally if tally is None else tally)
@@ -386,12 +384,10 @@ def _least_heads(first: _Bound, second: _Bound) -> Reals:
 
 @dataclass(frozen=True, slots=True)
 class _Open:
-    """Pairs (n, 3) that some step leaves open, and how far each is inside (n,), in minor units; ``complete``: there are no
-    others."""
+    """Pairs (n, 3) that some step leaves open, and how far each is inside (n,), in minor units."""
 
     rows: Ints
     inside: Reals
-    complete: bool = True
 
     @classmethod
     def none(cls) -> "_Open":
@@ -399,7 +395,7 @@ class _Open:
 
     def joined(self, other: "_Open") -> "_Open":
         rows, inside = np.concatenate((self.rows, other.rows)), np.concatenate((self.inside, other.inside))
-        return _Open(rows, inside, self.complete and other.complete)
+        return _Open(rows, inside)
 
     def pairs(self) -> list[Pair]:
         """Each once, the most promising first."""
@@ -515,10 +511,6 @@ class _Bounded:
             np.add.outer(blocks[0].price, blocks[1].price), _least_heads(blocks[0].bound, blocks[1].bound), group, columns, tests
         )
         one, other = np.nonzero(inside >= 0.0)
-        complete = len(one) <= MOST_BOUNDED
-        if not complete:
-            best = np.argsort(-inside[one, other], kind="stable")[:MOST_BOUNDED]
-            one, other = one[best], other[best]
         found = _Open.none()
         for block in np.unique(one).tolist():
             rows = blocks[0].rows(block)
@@ -528,7 +520,7 @@ class _Bounded:
             left, right = np.nonzero(some >= 0.0)
             pairs = np.stack([np.full(len(left), group), rows[left], cols[right]], axis=1)
             found = found.joined(self._solved(pairs, price[left, right], at.flow_m3s, columns, tests))
-        return replace(found, complete=complete)
+        return found
 
     def _solved(self, pairs: Ints, price: Reals, flow_m3s: float, columns: Ints, tests: list[_Test]) -> _Open:
         """Those of some pairs of a group that are left open by what they truly lose, and let enough water through."""
