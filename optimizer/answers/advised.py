@@ -18,15 +18,14 @@ from functools import partial
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
-from optimizer.answers.certificates import certificates
-from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, inside, result_of, solved
 from optimizer.answers.rows import Standing, row
 from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
 from optimizer.model.fitted import ByFills
 from optimizer.model.options import CLEAN, KEEP
 from optimizer.model.parts import Kind
-from optimizer.model.results import Advice, Certificate, First, Reason, RestsOn, Result, Step
+from optimizer.model.results import Advice, Certificate, First, Keep, Reason, RestsOn, Result, Step
 from optimizer.model.rig import Position, Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker, by_itself
 from optimizer.search.fewest_changes import fewest_changes, is_left, left_alone
@@ -72,7 +71,7 @@ def advise(
     budget: int | None = None,
     told_apart: float | None = None,
     most: bool = False,
-    prove: bool = False,
+    prove: bool | Keep = False,
     measured: bool = True,
     progress: Progress | None = None,
 ) -> Result:
@@ -80,7 +79,8 @@ def advise(
     (`Result.advice`), or with ``flow_m3s`` the cheapest bundle that delivers as much.
 
     ``told_apart`` is the share of a flow below which two flows cannot be told apart (None: the rig's own, else by its fills, else
-    3 %). ``most``: the most for the budget is the step to take, whatever it gains. The other arguments are those of `best`.
+    3 %). ``most``: the most for the budget is the step to take, whatever it gains. ``prove`` may be a function that takes the
+    text of the proof, for `check_proof`. The other arguments are those of `best`.
     Raises ValueError for a share outside 0 to 0.5, InputError for fills that no loop can explain.
     """
     question, told = question_of(rig, catalog, budget, measured, flow_m3s=flow_m3s, prove=prove)
@@ -166,17 +166,20 @@ class _Adviser:
         option = seeker.options_of(most.bundle)[canister]
         if self.question.target_m3s or self.done.outcome.status != "proved" or is_left(option):
             return
-        mask = left_alone(seeker, canister)
-        if mask is None:
+        try:
+            with heard():
+                alone = inside(seeker, lambda some: left_alone(some, canister))
+        except KeyboardInterrupt:  # the ladder then stands among all bundles
             return
-        inside = seeker.inside(mask)
+        if alone is None:
+            return
         with heard():
-            kept = inside.most_flow()
+            kept = alone.most_flow()
         if kept.found is None or kept.status != "proved" or kept.found.flow_m3s < most.flow_m3s * (1.0 - self.share):
             return
-        enough = inside.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
+        enough = alone.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
         if enough is not None and enough.bundle.price < most.bundle.price:
-            self.inner, self.top_m3s = inside, kept.found.flow_m3s
+            self.inner, self.top_m3s = alone, kept.found.flow_m3s
 
     # -- the ladder ------------------------------------------------------------------------------------------------
 
@@ -330,16 +333,19 @@ class _Adviser:
         return self.done.seeker, replace(most, found=rung.found or most.found)
 
     def _certificates(self, rung: Rung, outcome: Outcome) -> tuple[Certificate, ...]:
-        target = self.question.target_m3s
-        most = self.done.outcome
+        from optimizer.answers.certificates import Proved, certificates  # an answer that is not checked starts quicker without
+
+        target, most, seeker = self.question.target_m3s, self.done.outcome, self.done.seeker
         if most.found is None or outcome.found is None:
             return ()
-        seeker = self.done.seeker
-        checks = certificates(seeker, most, found_standing(self.question.rig, seeker, most.found), target)
-        if outcome.found is not most.found and all(check.done for check in checks):
+        stands = found_standing(self.question.rig, seeker, most.found)
+        says = "the bundle" if target else "the most for the money"
+        bundles = [Proved(says=says, seeker=seeker, found=most.found, stands=stands, target_m3s=target)]
+        if outcome.found is not most.found:
             where = seeker if rung.seeker is None or "cleaned" in rung.roles else rung.seeker
-            checks += certificates(where, outcome, rung.stands, rung.least_m3s)
-        return checks
+            step = {"found": outcome.found, "stands": rung.stands, "target_m3s": rung.least_m3s}
+            bundles.append(Proved(says="the step that is advised", seeker=where, **step))
+        return certificates(most.status, bundles, self.question.keep)
 
 
 def _is_dirty(rig: Rig) -> bool:

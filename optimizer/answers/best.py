@@ -7,7 +7,7 @@ from optimizer.answers.asked import question_of
 from optimizer.answers.question import Progress, Question, answer, stands_now
 from optimizer.loop.operating import OperatingPoint
 from optimizer.model.catalog import Catalog
-from optimizer.model.results import Result
+from optimizer.model.results import Keep, Result
 from optimizer.model.rig import Rig
 
 
@@ -16,7 +16,7 @@ def best(
     catalog: Catalog,
     *,
     budget: int | None = None,
-    prove: bool = False,
+    prove: bool | Keep = False,
     measured: bool = True,
     interval_days: float = 0.0,
     by: Literal["last", "mean"] = "last",
@@ -29,8 +29,9 @@ def best(
     within the limits on all of them and with at least ``clean_flow_m3s`` on the first; then ``prove`` is not looked at, and of a
     rig with branches it is the best of the clean day, followed over the others and not proved.
 
-    ``budget`` in minor units of money replaces the rig's own; ``prove`` adds checks by an independent route; the fills in the rig
-    file say what the installed parts lose, unless ``measured`` is False; ``progress`` is called with the number of nodes and the
+    ``budget`` in minor units of money replaces the rig's own; ``prove`` adds checks by routes of their own, and may be a
+    function that takes the text of the proof, for `check_proof`; the fills in the rig file say what the
+    installed parts lose, unless ``measured`` is False; ``progress`` is called with the number of nodes and the
     best flow so far (m3/s). Raises InputError for fills that no loop can explain.
     """
     over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
@@ -44,7 +45,7 @@ def cheapest(
     *,
     flow_m3s: float,
     budget: int | None = None,
-    prove: bool = False,
+    prove: bool | Keep = False,
     measured: bool = True,
     interval_days: float = 0.0,
     clean_flow_m3s: float = 0.0,

@@ -27,6 +27,7 @@ from optimizer.model.dossiers import Curves, Dossier, Made, ShopRow
 from optimizer.model.fitted import ByFills
 from optimizer.model.fronts import Front
 from optimizer.model.orders import BuyingOrder
+from optimizer.model.results import Keep
 from optimizer.model.rig import Rig
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def dossier(
     *,
     flow_m3s: float = 0.0,
     budget: int | None = None,
-    prove: bool = False,
+    prove: bool | Keep = False,
     candidates: int | None = None,
     robust: str | None = None,
     seed: int = 1,

@@ -5,14 +5,16 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from optimizer.answers.assumptions import basis_lines
 from optimizer.answers.bill import bill_lines, bundle_parts, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.care import care
 from optimizer.answers.cautions import caution_lines
-from optimizer.answers.certificates import certificates
-from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
+from optimizer.answers.conflict import conflict
 from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
@@ -33,7 +35,7 @@ from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
 from optimizer.model.parts import Tool
-from optimizer.model.results import BundleParts, Proof, Result, Wish
+from optimizer.model.results import BundleParts, Certificate, Keep, Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
@@ -42,6 +44,7 @@ from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
 
 Progress = Callable[[int, float | None], None]
+Masking = Callable[[Seeker], NDArray[np.bool_] | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,18 +52,24 @@ class Question:
     """What is asked: most flow (``target_m3s`` 0), or the cheapest way to deliver ``target_m3s``. With ``days`` between cleanings
     that is asked ``by`` the "last" or the "mean" of them, of bundles that deliver at least ``clean_m3s`` on the first.
     ``starts_clean``: of bundles that leave nothing in the loop that a clean would take away. ``shown`` is the question that was
-    asked where this one is only put to find its answer once more (None: it is this one)."""
+    asked where this one is only put to find its answer once more (None: it is this one). ``prove``: the answer is checked too, by
+    routes of their own; a function is handed the text of the proof."""
 
     rig: Rig
     catalog: Catalog
     limits: Limits
     target_m3s: float = 0.0
-    prove: bool = False
+    prove: bool | Keep = False
     starts_clean: bool = False
     days: float = 0.0
     by: Literal["last", "mean"] = "last"
     clean_m3s: float = 0.0
     shown: Asked | None = None
+
+    @property
+    def keep(self) -> Keep | None:
+        """Who takes the text of the proof."""
+        return None if isinstance(self.prove, bool) else self.prove
 
     @property
     def asked(self) -> Asked:
@@ -115,47 +124,35 @@ def solved(question: Question, progress: Progress | None = None) -> SolvedQuesti
     now = stands_now(question.rig, question.catalog)
     nothing = for_nothing(question)
     most = nothing.stands.flow_m3s if nothing.meets else 0.0
-    if question.target_m3s and question.limits.budget is None and beside(question.rig):
-        seeker, outcome = _by_growing_budgets(question, progress)
-    elif (hopeless := _at_no_price(question, most, progress)) is not None:
-        seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
-    else:
-        seeker = seek(question, progress)
-        outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
+    seeker = seek(question, progress)
+    outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
     return SolvedQuestion(now=now, nothing=nothing, seeker=seeker, outcome=outcome)
 
 
 def seek(question: Question, progress: Progress | None = None, limits: Limits | None = None, **flags: Any) -> Seeker:
-    """A search for the question, under its own or other ``limits``, among the choices that the ``flags`` of `choices` make."""
+    """A search for the question, under its own or other ``limits``, among the choices that the ``flags`` of `choices` make. Of
+    the ways to fill branches only those are listed that the best bundle for some sum could hold (`branch_bounds`), unless flags
+    ask for more than that."""
     bounds = question.limits if limits is None else limits
-    menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags)
-    return Seeker(build(menu, dearest(bounds)), tally(progress))
+    pairs = bool(flags) or sum(bool(position.branches) for position in question.rig.positions) != 1
+    menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags, pairs=pairs)
+    if pairs:
+        return Seeker(build(menu, dearest(bounds)), tally(progress))
+    from optimizer.search.branch_bounds import paired  # a loop without branches starts quicker without it
+
+    return paired(menu, dearest(bounds), tally(progress), question.target_m3s)
 
 
-def _at_no_price(question: Question, known_m3s: float, progress: Progress | None) -> Seeker | None:
-    """A search that finds nothing at any price, where branches can be filled in far fewer ways if prices do not count; None where
-    there is something, or may be."""
-    floor = max(question.target_m3s, question.limits.flow_min_m3s)
-    if not beside(question.rig) or known_m3s >= floor:
-        return None
-    try:
-        seeker = seek(question, progress, replace(question.limits, budget=None), priceless=True)
-        return None if seeker.can_deliver(question.target_m3s) or seeker.tally.stopped else seeker
-    except InputError:  # more ways than can be looked at: within the budget they may be fewer
-        return None
+def inside(seeker: Seeker, masking: Masking) -> Seeker | None:
+    """The same search among the options of a mask (None: there is no mask). Where only some ways to fill branches are listed
+    these are others then: those that could be best among the options that the mask allows. Raises KeyboardInterrupt."""
+    whole = seeker.problem.choices.whole
+    if whole is not None and masking(seeker) is not None:
+        from optimizer.search.branch_bounds import paired
 
-
-def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
-    """The least price in a loop with branches. What is found within a budget is the cheapest of all, and within a small one the
-    branches can be filled in few ways. Raises InputError where they could be filled in more than can be looked at."""
-    seeker = seek(question, progress, priceless=True)
-    outcome, budget = seeker.least_price(question.target_m3s), FIRST_BUDGET
-    possible = outcome.found is not None
-    while possible and (budget == FIRST_BUDGET or outcome.found is None) and outcome.status == "proved":
-        budget *= 2
-        seeker = seek(question, progress, replace(question.limits, budget=budget))
-        outcome = seeker.least_price(question.target_m3s)
-    return seeker, outcome
+        return paired(whole, dearest(seeker.limits), seeker.tally, masking=masking)
+    mask = masking(seeker)
+    return None if mask is None else seeker.inside(mask)
 
 
 def result_of(question: Question, done: SolvedQuestion, also: Mapping[str, Standing] = MappingProxyType({})) -> Result:
@@ -297,12 +294,19 @@ def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
     return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
 
 
+def _checks(question: Question, seeker: Seeker, outcome: Outcome, found: Found, best: Standing) -> tuple[Certificate, ...]:
+    from optimizer.answers.certificates import Proved, certificates  # an answer that is not checked starts quicker without
+
+    bundle = Proved(says="the bundle", seeker=seeker, found=found, stands=best, target_m3s=question.target_m3s)
+    return certificates(outcome.status, [bundle], question.keep)
+
+
 def _result(
     question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome, also: Mapping[str, Standing]
 ) -> Result:
     rig, limits, found = question.rig, question.limits, outcome.found
     best = None if found is None else found_standing(rig, seeker, found)
-    checks = certificates(seeker, outcome, best, question.target_m3s) if question.prove and best is not None else ()
+    checks = () if best is None or found is None or not question.prove else _checks(question, seeker, outcome, found, best)
     water = seeker.problem.choices.water
     problem = seeker.problem
     rows = {"now": now, "spend nothing": free} | ({} if best is None else {"best": best})

@@ -1,6 +1,7 @@
 """Answers as frozen objects: what is now, what spends nothing, what is best, why, and what to buy. SI inside."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
@@ -233,6 +234,10 @@ class WindowLine:
     flow_min_m3s: float
     flow_max_m3s: float
     kept: bool
+
+
+Keep = Callable[[str], None]
+"""Takes the text of a proof that `check_proof` checks."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

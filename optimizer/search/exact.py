@@ -132,14 +132,14 @@ class Exact:
         enough, not the best; None is as certain. Raises TooHard when ``hurried`` and the answer would take more than a few
         thousand partial paths.
         """
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         if free is not None:
             return self._least_loss_free(flow_m3s, weights, float(budget), limit, free, any_will_do, hurried)
         return self._least_loss(flow_m3s, weights, float(budget), limit, any_will_do, hurried)
 
     def least_price(self, flow_m3s: float, budget: int, allowed: Mask, free: Free | None = None) -> Bundle | None:
         """The bundle with the least true price (at most the budget) that has head to spare at the flow, or None."""
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         if free is not None:
             return self._least_price_free(flow_m3s, weights, float(budget), free)
         return self._least_price(flow_m3s, weights, float(budget))
@@ -149,7 +149,7 @@ class Exact:
         `least_loss`. First prices are left aside: then one partial path for each state is enough, and if even so nothing has head
         to spare, no price need be looked at."""
         self._tick()
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         unpriced = replace(weights, option_price=np.zeros_like(self.option_price), joint_price=np.zeros_like(self.joint_price))
         bound = hull.by_price(self.rounds, unpriced, 0.0)
         if bound is None or bound.bound > SLACK:
@@ -161,7 +161,7 @@ class Exact:
 
     def relaxed(self, flow_m3s: float, budget: int, allowed: Mask) -> float:
         """A bound on the loss of all affordable bundles, at shared-out prices (infinite when there are none)."""
-        weights = self._weights(flow_m3s, allowed)
+        weights = self.weights(flow_m3s, allowed)
         bound = hull.by_price(self.rounds, weights, float(budget))
         if bound is None or bound.bound > 0.0:
             return math.inf if bound is None else bound.bound
@@ -201,7 +201,8 @@ class Exact:
         items += [item for row in path.joints for item in self._of_joints.get(row, ())]
         return float(plain) + problem.shop.special_price(tuple(sorted(items)))
 
-    def _weights(self, flow_m3s: float, allowed: Mask) -> Weights:
+    def weights(self, flow_m3s: float, allowed: Mask) -> Weights:
+        """Losses at a flow, of the ``allowed`` options, and shared-out prices."""
         losses = np.where(allowed, self.problem.heads.at(flow_m3s), BARRED)
         joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
         return Weights(losses, joints, self.option_price, self.joint_price)
@@ -454,7 +455,7 @@ class Exact:
 
     def _corridor_free(self, flow_m3s: float, weights: Weights, corridor: Corridor, free: Free) -> Corridor:
         """A corridor that leaves out what has more head to spare than a bundle that delivers no more than the top can have."""
-        top = self._weights(max(flow_m3s, free.top_m3s), weights.option_loss < BARRED / 2)
+        top = self.weights(max(flow_m3s, free.top_m3s), weights.option_loss < BARRED / 2)
         options = np.where(top.option_loss < BARRED / 2, top.option_loss - weights.option_loss, BARRED)
         rise = self.rounds.greatest_loss(replace(top, option_loss=options, joint_loss=top.joint_loss - weights.joint_loss))
         return replace(corridor, suction=self.suction(flow_m3s), least=-rise - FREE_SLACK)
@@ -463,7 +464,7 @@ class Exact:
         """Those of paths that deliver no more than the top by themselves."""
         if not paths:
             return []
-        weights = self._weights(free.top_m3s, np.ones(len(self.option_price), dtype=bool))
+        weights = self.weights(free.top_m3s, np.ones(len(self.option_price), dtype=bool))
         lost = weights.option_loss[np.array([path.options for path in paths])].sum(axis=1)
         lost += weights.joint_loss[np.array([path.joints for path in paths])].sum(axis=1)
         return [paths[row] for row in np.flatnonzero(lost >= -FREE_SLACK).tolist()]

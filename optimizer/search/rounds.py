@@ -355,8 +355,7 @@ class Rounds:
 
     def _collected(self, last: "_Labels", trail: list[tuple["_Labels", "_Labels"]], every: bool) -> list[Path]:
         nowhere = np.zeros_like(last.state)
-        whole = _Labels(nowhere, last.loss, last.price, last.parent, last.choice, last.account)
-        rows = np.arange(len(whole.loss)) if every else whole.unbeaten_rows()
+        rows = np.arange(len(last.loss)) if every else unbeaten_rows(nowhere, last.account, last.price, last.loss)
         options, joints, parent = [last.choice[rows]], list[Ints](), last.parent[rows]
         for place in range(len(trail) - 1, -1, -1):
             joined = trail[place][0]
@@ -438,25 +437,27 @@ class _Labels:
             return self
         return self.only(self.loss + upstream[self.state] <= corridor.suction.max())
 
-    def unbeaten_rows(self) -> Ints:
-        """Rows that no other row of the same state and account beats in price and loss; the first of equals."""
-        if not len(self.loss):
-            return np.zeros(0, dtype=np.intp)
-        group = self.state * (int(self.account.max()) + 1) + self.account
-        order = np.lexsort((self.loss, self.price, group))
-        ordered = group[order]
-        rank = np.empty(len(order), dtype=np.intp)
-        rank[np.argsort(self.loss[order], kind="stable")] = np.arange(len(order))
-        # Later groups are shifted below all earlier ones, so one running minimum serves every group.
-        steps = np.cumsum(np.concatenate(([0], ordered[1:] != ordered[:-1])))
-        rank -= steps * len(order)
-        keep = np.ones(len(order), dtype=bool)
-        keep[1:] = rank[1:] < np.minimum.accumulate(rank)[:-1]
-        return np.asarray(order[keep])
-
     def unbeaten(self) -> "_Labels":
         """Labels that no other of the same state and account beats."""
-        return self.only(self.unbeaten_rows())
+        return self.only(unbeaten_rows(self.state, self.account, self.price, self.loss))
+
+
+def unbeaten_rows(state: Ints, account: Ints, price: Reals | Ints, loss: Reals | Ints) -> Ints:
+    """Rows that no other row of the same state and account beats in price and loss, by state, account and price; the first of
+    equals."""
+    if not len(loss):
+        return np.zeros(0, dtype=np.intp)
+    group = state * (int(account.max()) + 1) + account
+    order = np.lexsort((loss, price, group))
+    ordered = group[order]
+    rank = np.empty(len(order), dtype=np.intp)
+    rank[np.argsort(loss[order], kind="stable")] = np.arange(len(order))
+    # Later groups are shifted below all earlier ones, so one running minimum serves every group.
+    steps = np.cumsum(np.concatenate(([0], ordered[1:] != ordered[:-1])))
+    rank -= steps * len(order)
+    keep = np.ones(len(order), dtype=bool)
+    keep[1:] = rank[1:] < np.minimum.accumulate(rank)[:-1]
+    return np.asarray(order[keep])
 
 
 def _segments(ordered: Ints) -> tuple[Ints, Ints]:
