@@ -123,9 +123,9 @@ def test_a_log_that_is_not_there_has_a_place(tmp_path: Path, capsys: pytest.Capt
 WAITING = """
 import sys
 from optimizer import cli
-from optimizer.search import proof
+from optimizer.tanks import highs
 from optimizer.tanks.household import Sharing
-real, climbed, begun = proof._Haltable.callSolver, Sharing._climbed, []
+real, climbed, begun = highs.Haltable.callSolver, Sharing._climbed, []
 def called(self, lp):
     if begun:
         print("solving", file=sys.stderr, flush=True)
@@ -133,7 +133,7 @@ def called(self, lp):
 def seen(self, *args):
     begun.append(True)
     return climbed(self, *args)
-proof._Haltable.callSolver, Sharing._climbed = called, seen
+highs.Haltable.callSolver, Sharing._climbed = called, seen
 sys.exit(cli.main(sys.argv[1:]))
 """
 

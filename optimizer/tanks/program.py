@@ -19,8 +19,8 @@ import pulp
 
 from optimizer.model.catalog import Product
 from optimizer.model.household import Household, waters
-from optimizer.search.proof import _Haltable, _silence
 from optimizer.tanks.hand_me_downs import HandMeDown
+from optimizer.tanks.highs import Haltable, silence
 from optimizer.tanks.shared_bill import SharedBill, summed
 from optimizer.tanks.signatures import Demand, Lane, Listed
 
@@ -196,8 +196,8 @@ class Program:
         self._handed_on(lp, columns, taken)
         self._noise_and_watts(lp, columns, taken)
         # with presolving, HiGHS 1.13 has called such programs infeasible that are not, and choices best that are not
-        with _silence():
-            lp.solve(_Haltable(msg=False, gapRel=gap, gapAbs=0.0, presolve="off"))
+        with silence():
+            lp.solve(Haltable(msg=False, gapRel=gap, gapAbs=0.0, presolve="off"))
         word = pulp.LpStatus[lp.status]
         if word == "Infeasible":
             return None
