@@ -18,7 +18,7 @@ from functools import partial
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, inside, result_of, solved
 from optimizer.answers.rows import Standing, row
 from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
@@ -27,9 +27,8 @@ from optimizer.model.options import CLEAN, KEEP
 from optimizer.model.parts import Kind
 from optimizer.model.results import Advice, Certificate, First, Keep, Reason, RestsOn, Result, Step
 from optimizer.model.rig import Position, Rig
-from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker, by_itself
 from optimizer.search.fewest_changes import fewest_changes, is_left, left_alone
-from optimizer.search.front import by_itself
 
 BUCKET = 0.03
 """What two timed fills can tell apart, as a share of the flow, where nothing better is known: a bucket whose mark is good to 2 %
@@ -167,17 +166,20 @@ class _Adviser:
         option = seeker.options_of(most.bundle)[canister]
         if self.question.target_m3s or self.done.outcome.status != "proved" or is_left(option):
             return
-        mask = left_alone(seeker, canister)
-        if mask is None:
+        try:
+            with heard():
+                alone = inside(seeker, lambda some: left_alone(some, canister))
+        except KeyboardInterrupt:  # the ladder then stands among all bundles
             return
-        inside = seeker.inside(mask)
+        if alone is None:
+            return
         with heard():
-            kept = inside.most_flow()
+            kept = alone.most_flow()
         if kept.found is None or kept.status != "proved" or kept.found.flow_m3s < most.flow_m3s * (1.0 - self.share):
             return
-        enough = inside.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
+        enough = alone.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
         if enough is not None and enough.bundle.price < most.bundle.price:
-            self.inner, self.top_m3s = inside, kept.found.flow_m3s
+            self.inner, self.top_m3s = alone, kept.found.flow_m3s
 
     # -- the ladder ------------------------------------------------------------------------------------------------
 

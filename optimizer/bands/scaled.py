@@ -37,7 +37,8 @@ def scaled_terms(pieces: Sequence[Piece], factors: Scales) -> tuple[Reals, Reals
             linear += loss.linear * resistance
         if loss.quadratic:
             scale = resistance if piece.quadratic_power == 1.0 else resistance**piece.quadratic_power
-            quadratic += loss.quadratic * scale / bore_scale(piece, factors) ** 4
+            of_bore = bore_scale(piece, factors) ** 4 if piece.bore or piece.film_m else 1.0
+            quadratic += loss.quadratic * scale / of_bore
     runs = [(piece, piece.loss.run) for piece in pieces if piece.loss.run is not None]
     return lift, linear, quadratic, _run_columns(runs, factors)
 

@@ -492,6 +492,18 @@ class Seeker:
         return tuple(self.problem.option(row) for row in bundle.path.options)
 
 
+def by_itself(seeker: Seeker, ask: Callable[[], Outcome]) -> Outcome:
+    """An answer of a seeker, its status telling of this search only: one that was stopped before does not count against it.
+
+    The tally of the seeker still says so when any search was stopped.
+    """
+    tally = seeker.tally
+    before, tally.stopped = tally.stopped, False
+    outcome = ask()
+    tally.stopped = tally.stopped or before
+    return outcome
+
+
 def _root(short_of: Callable[[float], float]) -> float:
     """The flow at which heads add up to nothing (they rise with the flow); 0 when they are short at no flow."""
     if short_of(0.0) >= 0.0:

@@ -3,14 +3,14 @@
 Points come from the dearest to the cheapest: the best for a budget, then the best for one minor unit less than that one costs,
 and so on until nothing meets the limits. No point is left out, because between the price of a point and the budget it was asked
 for no bundle delivers more (to the resolution of flows), and each point is the cheapest that delivers as much. All of them are
-read off one pass over the bundles that a front could be made of (`front_pass`); where the best would need a throttle that it
-does not have, or a part of the pass is too crowded, a search of its own is put instead.
+read off one pass over the bundles that a front could be made of (`front_pass`); where a part of the pass is too crowded a search
+of its own is put instead.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from optimizer.search.best import Found, Outcome, Seeker
+from optimizer.search.best import Found, Outcome, Seeker, by_itself
 from optimizer.search.front_pass import FrontPass, Unsettled, covers
 
 MOST_POINTS = 5000
@@ -74,18 +74,6 @@ def _read_off(whole: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
 def asked_alone(seeker: Seeker, start_m3s: float = 0.0, roof: Found | None = None, held: Found | None = None) -> Outcome:
     """The best bundle, `by_itself`. What is known already: see `Seeker.most_flow`."""
     return by_itself(seeker, lambda: seeker.most_flow(start_m3s, roof, held))
-
-
-def by_itself(seeker: Seeker, ask: Callable[[], Outcome]) -> Outcome:
-    """An answer of a seeker, its status telling of this search only: one that was stopped before does not count against it.
-
-    The tally of the seeker still says so when any search was stopped.
-    """
-    tally = seeker.tally
-    before, tally.stopped = tally.stopped, False
-    outcome = ask()
-    tally.stopped = tally.stopped or before
-    return outcome
 
 
 def knee(points: Sequence[FrontPoint]) -> FrontPoint | None:

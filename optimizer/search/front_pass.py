@@ -8,11 +8,14 @@ step is empty. The others are gathered into spans of flow, and label setting ove
 could be of use in one of its columns. A span with too many partial paths gets better stairs by a beam of its own and is halved.
 
 Nothing is left out without one of these arguments, so when a span is done everything of use that delivers more than its lower
-end is known. A throttle is not asked for here: who reads the front off looks whether what it takes can be held to what it
-delivers.
+end is known. Only then throttles are asked for. What counts and was left out was so for a bundle that costs no more and delivers
+no less, but runs above a ceiling with nothing to hold it. So where the best that counts delivers no less than all such bundles
+for the same money, nothing of use was left out. Elsewhere, which is seldom and narrow, two more walks are made over what lies
+between the two: one for bundles with a throttle, where a path that has one is not beaten by one that has none; and one for those
+that stay under all ceilings by themselves, where more loss may be what saves a bundle, so that no path beats another.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,10 +23,10 @@ from numpy.typing import NDArray
 
 from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Found, Seeker
 from optimizer.search.columns import Bounds, Columns
-from optimizer.search.known_bundles import KnownBundles
+from optimizer.search.known_bundles import KnownBundles, Stairs
 from optimizer.search.layers import Problem
 from optimizer.search.rounds import BARRED, CENT_SLACK, Path, TooManyPaths
-from optimizer.search.span_paths import Ends, SpanPaths
+from optimizer.search.span_paths import ANYTHING, FREE, THROTTLED, Ends, SpanPaths
 from optimizer.search.span_prices import Probe, SpanPrices
 from optimizer.search.spans import Span
 
@@ -68,11 +71,12 @@ class Unsettled(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A span still to be done, and how often it was halved."""
+    """A span still to be done, how often it was halved, and which walk is due."""
 
     low: float
     high: float
     halved: int = 0
+    walk: int = ANYTHING
 
 
 class FrontPass:
@@ -82,7 +86,9 @@ class FrontPass:
         exact, problem = seeker.exact, seeker.problem
         self.seeker, self.budget, self.problem = seeker, budget, problem
         self.known = KnownBundles(seeker, budget)
-        self.probe = Probe(exact.rounds, exact.shares, seeker.all)
+        whole = Probe(exact.rounds, exact.shares, seeker.all)
+        self.probe = whole
+        self.probes = (whole, whole, Probe(exact.rounds, exact.shares, seeker._unthrottled()))
         self.apart = np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
         self.noise = seeker.noise[problem.option_at[problem.pump] : problem.option_at[problem.pump + 1]]
         self.floor = max(seeker.limits.flow_min_m3s, TRICKLE_M3S)
@@ -97,22 +103,29 @@ class FrontPass:
             self.pieces = self._begin()
         while self.pieces and self._most(budget) - RESOLUTION_M3S <= self.done_m3s:
             if self.pieces[-1].halved > MOST_HALVINGS:
-                raise Unsettled
+                raise Unsettled(self._roof(budget), self.best_known(budget))
             self._follow(self.pieces.pop())
         return self._preferred(budget)
 
     def _most(self, budget: int) -> float:
-        return float(self.known.most_below(np.array([budget + 0.5]))[0])
+        return float(self.known.firm.most_below(np.array([budget + 0.5]))[0])
+
+    def _roof(self, budget: int) -> Found | None:
+        """The best for a budget of all bundles, whether it counts or not; None where that is not known yet."""
+        piece = self.pieces[-1] if self.pieces else None
+        row = int(np.where(self.known.price <= budget, self.known.flow, 0.0).argmax()) if len(self.known.flow) else 0
+        if piece is None or piece.walk == ANYTHING or not len(self.known.flow) or self.known.flow[row] <= piece.low:
+            return None
+        return self._found(row) if self.known.price[row] <= budget else None
 
     def _preferred(self, budget: int) -> Found | None:
-        """Of what is known the cheapest that is as good as the best, then the quietest, then the one with most head to spare.
-        Raises Unsettled where it, or the best, would need a throttle that it does not have."""
+        """Of what is known and counts the cheapest that is as good as the best, then the quietest, then the one with most head
+        to spare."""
         known = self.known
-        within = known.price <= budget
+        within = known.held & (known.price <= budget)
         if not within.any():
             return None
         most = known.flow[within].max()
-        tops = np.flatnonzero(within & (known.flow >= most * (1 - WITHIN)))
         target = max(most - RESOLUTION_M3S, self.floor)
         good = np.flatnonzero(within & (known.flow >= target))
         good = good[known.price[good] == known.price[good].min()]
@@ -121,16 +134,7 @@ class FrontPass:
         losses = self.problem.heads.at(target)[known.options[good]].sum(axis=1)
         losses += self.problem.joint_quadratic[known.joints[good]].sum(axis=1) * target * target
         row = min(zip(losses.tolist(), known.options[good].tolist(), good.tolist(), strict=True))[2]
-        if not any(map(self._is_held, tops.tolist())):
-            raise Unsettled(self._found(int(tops[0])), self.best_known(budget))
-        if not self._is_held(row):
-            raise Unsettled
         return self._found(row)
-
-    def _is_held(self, row: int) -> bool:
-        """Whether a known bundle can be held to what it delivers."""
-        behind = self.known.options[row, self.problem.pump + 1 :]
-        return bool(self.known.own[row] <= self.known.flow[row] * (1 + 1e-9) or self.problem.throttles[behind].any())
 
     def _found(self, row: int) -> Found:
         known = self.known
@@ -142,7 +146,7 @@ class FrontPass:
 
     def best_known(self, budget: int) -> Found | None:
         """The best for a budget of what is known so far and can be held, where the pass was ended before its time."""
-        rows = [row for row in np.flatnonzero(self.known.price <= budget).tolist() if self._is_held(row)]
+        rows = np.flatnonzero(self.known.held & (self.known.price <= budget)).tolist()
         return self._found(max(rows, key=lambda row: self.known.flow[row])) if rows else None
 
     # -- the first stairs ------------------------------------------------------------------------------------------
@@ -161,12 +165,13 @@ class FrontPass:
             return []
         empty = hulls.bound > self.budget + CENT_SLACK
         top = float(flow[empty].min()) if empty.any() else top
-        roof = np.append(self.known.stair_price, self.budget)[np.searchsorted(self.known.stair_flow, columns.flow, side="right")]
+        stairs = self.known.stairs
+        roof = np.append(stairs.price, self.budget)[np.searchsorted(stairs.flow, columns.flow, side="right")]
         columns = bounds.through_pumps(Columns(columns.flow, columns.top, roof, columns.pump, columns.multiplier))
         hulls = bounds.hulls(columns)
         self._take_paths(hulls.paths)
         self._beam(columns.with_hulls(hulls), self.floor, top, BEAM)
-        inner = self.known.stair_flow[::STEPS] * (1 - EDGE)
+        inner = self.known.stairs.flow[::STEPS] * (1 - EDGE)
         ends = np.unique(np.concatenate(([self.floor], inner[inner > self.floor], [top * (1 + EDGE)])))
         return [_Piece(low, high) for low, high in pairwise(ends.tolist())]
 
@@ -211,28 +216,35 @@ class FrontPass:
         """Follow some of the partial paths only, in search of good bundles."""
         if len(columns):
             span = Span.of(self.problem, low, high)
-            walk = self._walk(self.probe.whole, span, columns, width)
-            self._take(walk.ends(), span)
+            ends = self._walk(self.probe.whole, span, columns, beam=width)
+            self._take(ends, span)
 
-    def _walk(self, prices: SpanPrices, span: Span, columns: Columns, beam: int = 0, most: int = 0) -> SpanPaths:
+    def _walk(self, prices: SpanPrices, span: Span, columns: Columns, **how: int) -> Ends:
         self.seeker.tally.rounds += 1
-        return SpanPaths(prices, span, columns, self.apart, self.noise, beam=beam, most=most)
+        return SpanPaths(prices, span, columns, self.apart, self.noise, **how).ends()
 
     # -- span by span ----------------------------------------------------------------------------------------------
 
     def _follow(self, piece: _Piece) -> None:
-        """List all of use in a span, or halve it."""
+        """List all of use that one walk over a span finds, or halve it; then the next walk is due."""
         self._tick()
         columns, prices = self._columns(piece)
         if len(columns):
-            span = Span.of(self.problem, piece.low, piece.high)
+            span = Span.of(self.problem, piece.low, self._high(piece))
+            most = FEW_LABELS * 2**piece.halved
             try:
-                ends = self._walk(prices, span, columns, most=FEW_LABELS * 2**piece.halved).ends()
+                ends = self._walk(prices, span, columns, most=most, only=piece.walk)
             except TooManyPaths:
                 self._halve(piece, columns)
                 return
-            self._take(ends, span)
-        self.done_m3s = piece.low
+            self._take(ends, span, piece.walk)
+        if piece.walk == FREE:
+            self.done_m3s = piece.low
+        else:
+            self._put_off(replace(piece, walk=piece.walk + 1))
+
+    def _put_off(self, *pieces: _Piece) -> None:
+        self.pieces = [*(self.pieces or ()), *pieces]
 
     def _tick(self) -> None:
         tally = self.seeker.tally
@@ -241,35 +253,50 @@ class FrontPass:
         tally.tick(tally.nodes, tally.flow_m3s)
 
     def _halve(self, piece: _Piece, columns: Columns) -> None:
-        pieces = self.pieces if self.pieces is not None else []
-        self._beam(columns, piece.low, piece.high, BEAM * 2**piece.halved)
-        flow = self.known.stair_flow
+        if piece.walk == ANYTHING:
+            self._beam(columns, piece.low, piece.high, BEAM * 2**piece.halved)
+        flow = self._stairs(piece.walk).flow
         inside = flow[(flow > piece.low * (1 + EDGE)) & (flow < piece.high * (1 - EDGE))]
         ends = [piece.low, *(inside[len(inside) // 2 : len(inside) // 2 + 1] * (1 - EDGE)).tolist(), piece.high]
-        pieces += [_Piece(low, high, piece.halved + 1) for low, high in pairwise(ends)]
+        self._put_off(*(replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends)))
+
+    def _stairs(self, walk: int) -> Stairs:
+        """Those that what a walk looks for must be above."""
+        return self.known.stairs if walk == ANYTHING else self.known.firm
 
     def _columns(self, piece: _Piece) -> tuple[Columns, SpanPrices]:
         """The columns of a span that are not empty, split by pump, and prices that hold in them."""
-        known, whole = self.known, self.probe.whole
-        inside = (known.stair_flow > piece.low) & (known.stair_flow < piece.high)
-        flow = np.append(piece.low, known.stair_flow[inside])
-        first = int(np.searchsorted(known.stair_flow, piece.low, side="right"))
-        roof = np.append(known.stair_price, self.budget)[first : first + len(flow)]
+        stairs, probe = self._stairs(piece.walk), self.probes[piece.walk]
+        inside = (stairs.flow > piece.low) & (stairs.flow < piece.high)
+        flow = np.append(piece.low, stairs.flow[inside])
+        first = int(np.searchsorted(stairs.flow, piece.low, side="right"))
+        roof = np.append(stairs.price, self.budget)[first : first + len(flow)]
         columns = Columns.of(flow, np.append(flow[1:], piece.high), roof)
-        hulls = whole.bounds.hulls(columns)
+        if piece.walk != ANYTHING:
+            columns = columns.rows(self.known.most_above(columns.roof) > columns.flow)
+        if not len(columns):
+            return columns, probe.whole
+        hulls = probe.whole.bounds.hulls(columns)
         self._take_paths(hulls.paths)
         columns = columns.with_hulls(hulls)
         if not len(columns):
-            return columns, whole
-        prices = self.probe.prices(columns)
+            return columns, probe.whole
+        prices = probe.prices(columns)
         columns = prices.bounds.through_pumps(columns)
         return columns.with_hulls(prices.bounds.hulls(columns)), prices
 
-    def _take(self, ends: Ends, span: Span) -> None:
+    def _high(self, piece: _Piece) -> float:
+        """How far up a walk must look: nothing that counts delivers more than what was taken for it."""
+        if piece.walk == ANYTHING:
+            return piece.high
+        return min(piece.high, float(self.known.most_above(np.array([self.budget]))[0]) * (1 + EDGE))
+
+    def _take(self, ends: Ends, span: Span, walk: int = ANYTHING) -> None:
         """Solve those of the bundles at the end of a walk that could still be of use."""
         labels, most = ends.labels, self.seeker.limits.flow_max_m3s
         self.seeker.tally.paths += len(labels)
         high = np.minimum(span.crossed(labels.coefficient - labels.error[:, None]), np.minimum(labels.most, most))
         high[high >= span.high * (1 - WITHIN)] = np.inf
-        rows = np.flatnonzero(self.known.of_use(np.floor(labels.price + 0.5) - 0.25, high) & (high > span.low))
+        use = self.known.of_use(np.floor(labels.price + 0.5) - 0.25, high, self._stairs(walk))
+        rows = np.flatnonzero(use & (high > span.low) & (labels.throttled | (walk != THROTTLED)))
         self.known.put(ends.options[rows], ends.joints[rows], labels.price[rows])

@@ -1,5 +1,7 @@
 """The bundles of a front that are known so far: truly priced and solved, and the stairs that the best of them make."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,9 +16,9 @@ Bools = NDArray[np.bool_]
 
 class KnownBundles:
     """Bundles within a budget that meet all limits, a throttle or not. ``options`` and ``joints`` (n, layers) are their flat
-    rows, ``price`` (n,) in minor units, ``own`` and ``flow`` (n,) in m3/s what they would deliver and what they deliver.
+    rows, ``price`` (n,) in minor units, ``flow`` (n,) in m3/s what they deliver, ``held`` (n,) whether they can be held to that.
 
-    ``stair_price`` and ``stair_flow`` are those that deliver more than everything cheaper, cheapest first.
+    ``stairs`` are those that deliver more than everything cheaper, ``firm`` those of the bundles that can be held.
     """
 
     def __init__(self, seeker: Seeker, budget: int) -> None:
@@ -24,8 +26,8 @@ class KnownBundles:
         self.flows = BundleFlows(seeker.problem)
         width = len(seeker.problem.layers)
         self.options, self.joints = np.zeros((0, width), dtype=np.intp), np.zeros((0, width), dtype=np.intp)
-        self.price, self.own, self.flow = np.zeros(0), np.zeros(0), np.zeros(0)
-        self.stair_price, self.stair_flow = np.zeros(0), np.zeros(0)
+        self.price, self.flow, self.held = np.zeros(0), np.zeros(0), np.zeros(0, dtype=bool)
+        self.stairs = self.firm = Stairs.of(self.price, self.flow)
         self._seen: set[bytes] = set()
 
     def put(self, options: Ints, joints: Ints, price: Reals) -> None:
@@ -39,9 +41,11 @@ class KnownBundles:
         needs = self.seeker.problem.low[options].max(axis=1)
         keep = (flow >= floor) & (needs <= flow * (1 + WITHIN)) & (price <= self.budget)
         self.options, self.joints = np.vstack([self.options, options[keep]]), np.vstack([self.joints, joints[keep]])
-        self.price, self.own = np.append(self.price, price[keep]), np.append(self.own, own[keep])
-        self.flow = np.append(self.flow, flow[keep])
-        self._climb()
+        self.price, self.flow = np.append(self.price, price[keep]), np.append(self.flow, flow[keep])
+        throttled = self.seeker.problem.throttles[options[:, self.seeker.problem.pump + 1 :]].any(axis=1)
+        self.held = np.append(self.held, (throttled | (own <= flow * (1 + 1e-9)))[keep])
+        self.stairs = Stairs.of(self.price, self.flow)
+        self.firm = Stairs.of(self.price[self.held], self.flow[self.held])
 
     def _is_new(self, key: bytes) -> bool:
         new = key not in self._seen
@@ -55,18 +59,33 @@ class KnownBundles:
         ceiling = np.minimum(seeker.problem.high[options].min(axis=1), seeker.limits.flow_max_m3s)
         return own, self.flows.under_suction(options, joints, np.minimum(own, ceiling))
 
-    def _climb(self) -> None:
-        order = np.lexsort((-self.flow, self.price))
-        flow = self.flow[order]
+    def of_use(self, price: Reals, flow: Reals, stairs: "Stairs") -> Bools:
+        """Which bundles could be on the front beside some stairs, when none costs less than ``price`` or delivers more than
+        ``flow``: those that deliver more than all that costs less, and as much, to the resolution, as what costs the same."""
+        much = (flow > stairs.most_below(price - 0.5)) & (flow >= stairs.most_below(price + 0.5) - RESOLUTION_M3S)
+        return np.asarray(much & (price <= self.budget + CENT_SLACK))
+
+    def most_above(self, price: Reals) -> Reals:
+        """The most that is known for up to each price of what cannot be held, in m3/s (0: none)."""
+        loose = ~self.held
+        return Stairs.of(self.price[loose], self.flow[loose]).most_below(price + 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Stairs:
+    """Prices and flows (m3/s) of those bundles that deliver more than everything cheaper, cheapest first."""
+
+    price: Reals
+    flow: Reals
+
+    @classmethod
+    def of(cls, price: Reals, flow: Reals) -> "Stairs":
+        """The stairs that some bundles make."""
+        order = np.lexsort((-flow, price))
+        flow = flow[order]
         up = flow > np.maximum.accumulate(np.append(0.0, flow))[:-1]
-        self.stair_price, self.stair_flow = self.price[order][up], flow[up]
+        return cls(price[order][up], flow[up])
 
     def most_below(self, price: Reals) -> Reals:
-        """The most flow known for less than each price, in m3/s (0: none)."""
-        return np.append(0.0, self.stair_flow)[np.searchsorted(self.stair_price, price)]
-
-    def of_use(self, price: Reals, flow: Reals) -> Bools:
-        """Which bundles could be on the front beside what is known, when none costs less than ``price`` or delivers more than
-        ``flow``: those that deliver more than all that costs less, and as much, to the resolution, as what costs the same."""
-        much = (flow > self.most_below(price - 0.5)) & (flow >= self.most_below(price + 0.5) - RESOLUTION_M3S)
-        return np.asarray(much & (price <= self.budget + CENT_SLACK))
+        """The most flow for less than each price, in m3/s (0: none)."""
+        return np.append(0.0, self.flow)[np.searchsorted(self.price, price)]

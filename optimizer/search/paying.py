@@ -16,10 +16,13 @@ from optimizer.model.catalog import Product
 from optimizer.model.items import DIVISIBLE, Item, Key
 from optimizer.model.options import Option
 from optimizer.search.packing import Purchase
-from optimizer.search.pricing import Shop
+from optimizer.search.pricing import Cover, Shop
 
 AMOUNTS = (DIVISIBLE, "hose")
 """Sorts of items that no joint is closed with."""
+
+Offer = tuple[str, int, int | None]
+"""Where pieces can come from (at "hand", from the "bill", or an "other" purchase), of which product, and how many there are."""
 
 THROWN = 10**7
 """So many minor units paid now weigh as much as one thrown away: more than any bill has, so least is thrown away first."""
@@ -45,6 +48,7 @@ class StepPayment:
     own_items: frozenset[Item]
     _keys: frozenset[Key] = field(init=False)
     _offers: tuple[int, ...] = field(init=False)
+    _covers: dict[tuple[tuple[Item, ...], tuple[Offer, ...]], Cover | None] = field(init=False, default_factory=dict)
     _needs: dict[tuple[Paid, tuple[Item, ...]], Paid | None] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -75,8 +79,9 @@ class StepPayment:
                 at_hand[purchase.product] += purchase.copies
             elif not self.serves[n]:
                 waiting.setdefault(purchase.product, []).append(n)
-        offers = list(self._offered(at_hand, waiting, others))
-        cover = Shop(self.shop.parts, tuple(product for _, _, product in offers)).cover(pieces)
+        serving = {server.product for item in pieces for server in self.shop.servers(item.key)}
+        offers = tuple(each for each in self._offered(at_hand, waiting, others) if each[1] in serving)
+        cover = self._covered(pieces, offers)
         if cover is None:
             return None
         bits, wanted = paid.bits, Counter(pieces)
@@ -93,20 +98,34 @@ class StepPayment:
 
     def _offered(
         self, at_hand: Mapping[int, int], waiting: Mapping[int, Sequence[int]], others: Mapping[int, int]
-    ) -> Iterable[tuple[str, int, Product]]:
-        """Where pieces can come from, with the index of the product and the price that stands for it."""
+    ) -> Iterable[Offer]:
+        """Where pieces can come from."""
         billed = Counter[int]()
         for purchase in self.bill:
             billed[purchase.product] += purchase.copies
         for index in self._offers:
             product = self.shop.products[index]
             if at_hand.get(index):
-                yield "hand", index, replace(product, price=0, stock=at_hand[index])
+                yield "hand", index, at_hand[index]
             if index in waiting:
-                yield "bill", index, replace(product, stock=len(waiting[index]))
+                yield "bill", index, len(waiting[index])
             left = None if product.stock is None else product.stock - billed[index] - others.get(index, 0)
             if left is None or left > 0:
-                yield "other", index, replace(product, price=product.price * THROWN + product.price, stock=left)
+                yield "other", index, left
+
+    def _covered(self, pieces: tuple[Item, ...], offers: tuple[Offer, ...]) -> Cover | None:
+        """The best cover of pieces from offers; most that is paid besides offers nothing that they need, so few are asked for."""
+        key = (pieces, offers)
+        if key not in self._covers:
+            self._covers[key] = Shop(self.shop.parts, tuple(map(self._product, offers))).cover(pieces)
+        return self._covers[key]
+
+    def _product(self, offer: Offer) -> Product:
+        """What is offered, with the price that stands for it."""
+        source, index, stock = offer
+        product = self.shop.products[index]
+        price = {"hand": 0, "bill": product.price, "other": product.price * THROWN + product.price}[source]
+        return replace(product, price=price, stock=stock)
 
     def price(self, paid: Paid) -> int:
         """All that is paid, in minor units."""

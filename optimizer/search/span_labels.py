@@ -31,8 +31,8 @@ class Labels:
     """n partial paths. ``state`` where they stand, ``price`` shared out (minor units), ``coefficient`` and ``error`` of their
     loss in m (`spans.Span`), ``law`` which laws that are no quadratics they have passed (a number for each set), ``lacking``
     what the pump's inlet lacks in m, ``least`` and ``most`` flow in m3/s, ``pump`` its place in its layer (-1: not passed),
-    ``account`` of shared items, ``over`` (n, columns) by how much the bound of each column exceeds what it may come to;
-    ``parent`` and ``choice`` how they came about."""
+    ``throttled`` whether a throttle that is asked for is in it, ``account`` of shared items, ``over`` (n, columns) by how much
+    the bound of each column exceeds what it may come to; ``parent`` and ``choice`` how they came about."""
 
     state: Ints
     price: Reals
@@ -43,6 +43,7 @@ class Labels:
     least: Reals
     most: Reals
     pump: Ints
+    throttled: Bools
     account: Ints
     over: Reals
     parent: Ints
@@ -56,9 +57,8 @@ class Labels:
         """The empty path."""
         none = np.zeros(1, dtype=np.intp)
         zero, three = np.zeros(1), np.zeros((1, DEGREE + 1))
-        return cls(
-            none, zero, three, zero, none, three + NEVER, zero, zero + np.inf, none - 1, none, over[None, :], none - 1, none - 1
-        )
+        lacking, most, before, open_ = three + NEVER, zero + np.inf, none - 1, none > 0
+        return cls(none, zero, three, zero, none, lacking, zero, most, before, open_, none, over[None, :], before, before)
 
     def only(self, rows: Ints | Bools) -> "Labels":
         """Some of them."""
@@ -84,9 +84,9 @@ class Merits:
             loose += [2.0] * (DEGREE + 1)
         loudness = np.where(labels.pump < 0, 0.0, noise[labels.pump])
         most, least = -np.minimum(labels.most, high_m3s), np.maximum(labels.least, low_m3s)
-        for each in (most, least, loudness):
+        for each in (most, least, loudness, ~labels.throttled):
             if len(each) and (each != each[0]).any():
-                columns.append(each[:, None])
+                columns.append(each[:, None].astype(float))
                 loose.append(0.0)
         return cls(np.hstack(columns), np.array(loose), labels.error, labels.law)
 

@@ -25,6 +25,10 @@ Bools = NDArray[np.bool_]
 LEADERS = 32
 """So many labels of each state, those with most to spare, are held against all of it, whatever shared items they need."""
 
+ANYTHING, THROTTLED, FREE = range(3)
+"""What a walk looks for: all bundles; those with a throttle behind the pump, which paths are compared by; those that stay under
+all ceilings by themselves, where no path beats another, since more loss may be what saves a bundle."""
+
 FEW = 200
 """More labels than this are first compared with those that need the same shared items only, which is quicker."""
 
@@ -57,13 +61,12 @@ class SpanPaths:
     pump. With a ``beam`` only so many partial paths behind a layer are followed, for good bundles and no proof; else more than
     ``most`` of them raise TooManyPaths."""
 
-    def __init__(
-        self, prices: SpanPrices, span: Span, columns: Columns, apart: Reals, noise: Reals, beam: int = 0, most: int = 0
-    ) -> None:
+    def __init__(self, prices: SpanPrices, span: Span, columns: Columns, apart: Reals, noise: Reals, **how: int) -> None:
         self.bounds, self.settling, self.span, self.columns = prices.bounds, prices.settling, span, columns
         self.problem, self.rounds = self.bounds.problem, self.bounds.rounds
         self.accounts = self.rounds.accounts
-        self.apart, self.noise, self.beam, self.most = apart, noise, beam, most
+        self.apart, self.noise = apart, noise
+        self.beam, self.most, self.only = how.get("beam", 0), how.get("most", 0), how.get("only", ANYTHING)
         self.at, self.reach = span.at(columns.flow), columns.reach
         self.room = self._room()
 
@@ -168,11 +171,15 @@ class SpanPaths:
             least=np.maximum(before.least, problem.low[choice]),
             most=np.minimum(before.most, problem.high[choice]),
             pump=steps.rows[step] if at_pump else before.pump,
+            throttled=before.throttled | (self.problem.throttles[choice] if self._asks_throttle(place) else False),
             account=self.accounts.sums(before.account, self.accounts.of_option[choice]),
             over=over,
             parent=parent,
             choice=choice,
         )
+
+    def _asks_throttle(self, place: int) -> bool:
+        return self.only == THROTTLED and place > self.problem.pump
 
     def _lacking(self, labels: Labels, parent: Ints, room: Reals, over: Reals) -> tuple[Reals, Reals]:
         """What the pump's inlet lacks at most, and the bounds with columns shut where it certainly lacks something."""
@@ -194,7 +201,7 @@ class SpanPaths:
     # -- what beats what -------------------------------------------------------------------------------------------
 
     def _unbeaten(self, labels: Labels) -> Labels:
-        if len(labels) < 2:
+        if len(labels) < 2 or self.only == FREE:
             return labels
         merits = Merits.of(labels, self.span.low, self.span.high, self.noise)
         if self.beam or len(labels) > FEW:

@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from how_many import some_of
@@ -12,7 +13,7 @@ from small_worlds import world
 from optimizer import api
 from optimizer.answers import conflict as conflicts
 from optimizer.answers.conflict import conflict
-from optimizer.answers.question import Question, solved
+from optimizer.answers.question import Question, seek
 from optimizer.model.parts import Pump
 from optimizer.model.rig import Rig
 from optimizer.report.text import render
@@ -92,8 +93,8 @@ def test_the_explanation_is_the_smallest_of_all_sets_and_takes_few_searches(monk
     told = conflict(question)
     few = len(asked)
     binding = question.limits.binding
-    sizes = [size for size in range(len(binding)) if any(clashes(question, names) for names in combinations(binding, size))]
-    assert len(told.limits) == sizes[0]
+    sizes = (size for size in range(len(binding)) if any(clashes(question, names) for names in combinations(binding, size)))
+    assert len(told.limits) == next(sizes)
     assert few < 25
     assert told.unsure == ""
 
@@ -101,7 +102,9 @@ def test_the_explanation_is_the_smallest_of_all_sets_and_takes_few_searches(monk
 def clashes(question: Question, names: tuple[str, ...]) -> bool:
     """Whether some of the limits cannot hold together, by a search of its own."""
     limits = question.limits.without(*(name for name in question.limits.binding if name not in names))
-    return api.best(replace(question.rig, limits=limits), question.catalog).best is None
+    outcome = seek(question, limits=limits).most_flow()
+    assert outcome.status == "proved"
+    return outcome.found is None
 
 
 def test_a_bounded_search_for_the_smallest_set_says_what_it_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -111,12 +114,13 @@ def test_a_bounded_search_for_the_smallest_set_says_what_it_left_out(monkeypatch
     assert "not all were tried" in told.unsure
 
 
-@pytest.mark.parametrize("share", [0.0, 0.3, 0.6, 0.9])
-def test_an_explanation_that_is_cut_short_says_so_and_names_only_what_is_sure(
-    monkeypatch: pytest.MonkeyPatch, share: float
-) -> None:
-    """However early it is cut: without any one of the limits named there is an answer, by searches of their own."""
-    question = Question(rig=NANO, catalog=SHOP, limits=replace(NANO.limits, budget=900, flow_min_m3s=280 / 3.6e6))
+TIGHT = Question(rig=NANO, catalog=SHOP, limits=replace(NANO.limits, budget=900, flow_min_m3s=280 / 3.6e6))
+"""A question that several limits clash in."""
+
+
+@pytest.fixture(scope="module")
+def whole_work() -> int:
+    """What an explanation of it takes that is not cut short."""
     spent: list[int] = []
     spend = conflicts._Asker._spend
 
@@ -124,9 +128,18 @@ def test_an_explanation_that_is_cut_short_says_so_and_names_only_what_is_sure(
         spend(asker, work, only_look)
         spent.append(asker.work)
 
-    monkeypatch.setattr(conflicts._Asker, "_spend", counted)
-    assert conflict(question).unsure == ""
-    monkeypatch.setattr(conflicts, "MOST_WORK", int(share * spent[-1]))
+    with mock.patch.object(conflicts._Asker, "_spend", counted):
+        assert conflict(TIGHT).unsure == ""
+    return spent[-1]
+
+
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.6, 0.9])
+def test_an_explanation_that_is_cut_short_says_so_and_names_only_what_is_sure(
+    monkeypatch: pytest.MonkeyPatch, share: float, whole_work: int
+) -> None:
+    """However early it is cut: without any one of the limits named there is an answer, by searches of their own."""
+    question = TIGHT
+    monkeypatch.setattr(conflicts, "MOST_WORK", int(share * whole_work))
     told = conflict(question)
     assert told.unsure or conflicts.MORE_MIGHT in told.remedies
     named = [name for name in question.limits.binding if conflicts._words(question, name) in told.limits]
@@ -183,8 +196,7 @@ def test_an_outlet_above_every_pump_is_said_to_be_so() -> None:
 
 
 def test_money_in_an_explanation_has_its_currency_and_units_follow() -> None:
-    tight = replace(NANO, limits=replace(NANO.limits, budget=900, flow_min_m3s=280 / 3.6e6))
-    told = api.best(tight, SHOP)
+    told = api.best(replace(NANO, limits=TIGHT.limits), SHOP)
     assert told.conflict is not None
     assert "a budget of 9.00 EUR" in told.conflict.limits
     said = render(told, "us", full=True)
@@ -197,7 +209,7 @@ def test_what_branches_cost_at_least_is_found_without_a_budget() -> None:
     what the explanation must name, and what the cheapest bundle without a budget must cost."""
     rice = api.read_rig(DEMO / "rigs" / "ricefish_160.toml", SHOP)
     for budget, found in ((939, False), (940, True)):
-        done = solved(Question(rig=rice, catalog=SHOP, limits=replace(rice.limits, budget=budget))).outcome
+        done = seek(Question(rig=rice, catalog=SHOP, limits=replace(rice.limits, budget=budget))).most_flow()
         assert (done.status, done.found is not None) == ("proved", found)
     told = api.best(rice, SHOP, budget=0).conflict
     assert told is not None

@@ -17,7 +17,7 @@ from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Factors, draw
 from optimizer.bands.installed import installed
 from optimizer.bands.priors import PRIORS
-from optimizer.measure.calibrate import Posterior, calibrate, covariance_of, factor_lines
+from optimizer.measure.calibrate import SHIFT, Model, Posterior, calibrate, covariance_of, factor_lines, slopes_of
 from optimizer.measure.fill_loop import cleaned, fill_loop_flows, loop_during_fill
 from optimizer.measure.observations import FlowObservation, meter_relative, seen_fill, seen_power, seen_watts
 from optimizer.model.fill import TimedFill
@@ -153,6 +153,20 @@ def test_the_order_of_measurements_does_not_count(seed: int, order: list[int]) -
     one, other = calibrate(seen), calibrate([seen[n] for n in order])
     assert one.mean.tobytes() == other.mean.tobytes()
     assert one.covariance.tobytes() == other.covariance.tobytes()
+
+
+def test_slopes_and_residuals_are_those_of_the_point_they_are_asked_at() -> None:
+    """Whatever point was asked about before: at each the slopes of what is expected, and what is left of it, both worked out
+    anew."""
+    seen = some_seen(0)
+    unknowns = calibrate(seen).unknowns
+    model, points = Model(seen, unknowns, PRIORS), 0.3 * np.random.default_rng(1).standard_normal((3, len(unknowns)))
+    for residuals_at, slopes_at in ((0, 1), (1, 1), (2, 0), (0, 0)):
+        fresh = Model(seen, unknowns, PRIORS)
+        left = (fresh.values - fresh.expected(points[[residuals_at]])[:, 0]) / fresh.scales
+        slopes = -slopes_of(fresh.expected, points[slopes_at]) / fresh.scales[:, None]
+        assert model.residuals(points[residuals_at] + SHIFT)[: len(seen)] == pytest.approx(left, rel=1e-9)
+        assert model.jacobian(points[slopes_at] + SHIFT)[: len(seen)] == pytest.approx(slopes, rel=1e-6, abs=1e-9)
 
 
 def test_without_measurements_it_is_the_prior() -> None:

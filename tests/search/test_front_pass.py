@@ -1,6 +1,7 @@
 """The pass that a front is read off, against full listings of small worlds and against asking for every point."""
 
 from dataclasses import replace
+from typing import Any
 
 import demo
 import enumeration
@@ -10,11 +11,11 @@ from asked_front import asked_front
 from how_many import some_of
 from small_worlds import aged_world, large_world
 
-from optimizer.search import front_pass
-from optimizer.search.best import RESOLUTION_M3S, Seeker
+from optimizer.search import front, front_pass, span_paths
+from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.columns import Bounds, Columns
-from optimizer.search.front import FrontPoint, money_flow_front
+from optimizer.search.front import FrontPoint, asked_alone, money_flow_front
 from optimizer.search.layers import Problem, build
 from optimizer.search.settling import Settling
 from optimizer.search.spans import Span
@@ -92,6 +93,36 @@ def test_the_front_of_a_demo_rig_is_what_asking_for_every_point_gives(name: str,
     points = money_flow_front(one, budget)
     assert not unlike(told(one, points), told(other, asked_front(other, budget)), 1e-6)
     assert all(point.proved for point in points)
+
+
+def test_what_must_be_held_by_a_throttle_is_read_off_the_pass_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the pump's inlet holds back what has no throttle, in every second small world and on a demo rig: no search of its own
+    is put for any point, and the points are those that such a search finds."""
+    walks: list[int] = []
+    walked = front_pass.FrontPass._walk
+
+    def seen(*given: Any, **how: int) -> span_paths.Ends:
+        walks.append(how.get("only", 0))
+        return walked(*given, **how)
+
+    def asked(*_: object, **__: object) -> Outcome:
+        raise AssertionError("asked alone")
+
+    monkeypatch.setattr(front_pass.FrontPass, "_walk", seen)
+    rig = demo.rig("barbs_96")
+    problem = build(choices(rig, demo.shop(), replace(rig.limits, budget=6700)), 6700)
+    alone = [asked_alone(Seeker(problem).with_budget(budget)).found for budget in (6691, 6431)]
+    monkeypatch.setattr(front, "asked_alone", asked)
+    points = money_flow_front(Seeker(problem), 6700)
+    for found in alone:
+        assert found is not None
+        same = next(point for point in points if point.price == found.bundle.price)
+        assert same.flow_m3s == pytest.approx(found.flow_m3s, abs=RESOLUTION_M3S)
+    assert not any(6191 < point.price < 6432 for point in points)
+    for seed in range(4, 20):
+        money_flow_front(Seeker(build(menu_of(seed), BUDGET)), BUDGET)
+    assert walks.count(span_paths.THROTTLED) > 10
+    assert walks.count(span_paths.FREE) > 10
 
 
 def large_problem(seed: int) -> Problem:

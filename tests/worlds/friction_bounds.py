@@ -7,9 +7,9 @@ Friction in a straight run is a constant times ``g(Re) = (f Re) Re`` of Churchil
     y = (7 / Re)^0.9 + 0.27 r.
 
 With ``w = (7 / Re)^0.9 / y``, the share of y that hangs on the flow, all derivatives at fixed r are functions of u and w alone:
-the n-th of ``ln y`` is ``(-0.9)^n`` times the n-th of ``ln(1 + exp x)`` where the logistic function is w. So boxes of u and w cover
-all flows and roughnesses. Every operation returns an interval that holds all results of its operands. Rounding, some 1e-12 of a
-result, is left to the margin of whoever compares.
+the n-th of ``ln y`` is ``(-0.9)^n`` times the n-th of ``ln(1 + exp x)`` where the logistic function is w. So boxes of u and w
+cover all flows and roughnesses. Every operation returns an interval that holds all results of its operands. Rounding is
+left to the margin of whoever compares.
 """
 
 from dataclasses import dataclass
@@ -130,7 +130,7 @@ def fifth(u: Interval, w: Interval) -> Reals:
 
 def _falling(d1: Interval, d2: Interval, d3: Interval, d4: Interval, d5: Interval) -> Interval:
     """``Re^5 g''''' / g`` from the derivatives of ``F = ln g`` by u. With t = d/du it is
-    ``t (t - 1) (t - 2) (t - 3) (t - 4) e^F / e^F``, where ``t^n e^F / e^F`` is the n-th complete Bell polynomial of the derivatives."""
+    ``t (t - 1) (t - 2) (t - 3) (t - 4) e^F / e^F``, where ``t^n e^F / e^F`` is the n-th complete Bell polynomial of them."""
     e0, e1, e2, e3, e4 = (d1 + -float(k) for k in range(5))
     bent = d2 * _polynomial(d1, (-50.0, 105.0, -60.0, 10.0)) + d3 * _polynomial(d1, (35.0, -40.0, 10.0))
     bent = bent + d4 * _polynomial(d1, (-10.0, 5.0)) + d5
