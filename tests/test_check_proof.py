@@ -24,9 +24,11 @@ from how_many import some_of
 from small_worlds import aged_world, large_world
 
 from optimizer import check_proof
-from optimizer.answers.certificates import Proved, claims
+from optimizer.answers.certificates import Proved, certificates, claims
 from optimizer.answers.question import found_standing
 from optimizer.check_proof import FORM, Proof, Refused, Shelf, checked, checksum
+from optimizer.cli import main
+from optimizer.loop.option_heads import Heads
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 from optimizer.search import proof_file
@@ -394,3 +396,43 @@ def test_a_broken_file_never_ends_in_a_traceback(good: Any) -> None:
         with contextlib.suppress(Refused):
             checked(signed(told))
     assert Proof(good).check()
+
+
+NANO = ["best", "parts_demo/rigs/nano_60.toml", "--budget", "20", "--quiet"]
+
+
+def test_the_command_keeps_the_proof_of_the_most_and_of_the_step(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One file with both bundles, the same bytes each time, that the checker takes; the answer says that it was checked."""
+    first, second = tmp_path / "one.json", tmp_path / "two.json"
+    assert main([*NANO, "--proof", str(first), "--json"]) == 0
+    checks = json.loads(capsys.readouterr().out)["proof"]["certificates"]
+    assert [check["agrees"] for check in checks] == [True] * 4
+    assert main([*NANO, "--proof", str(second)]) == 0
+    capsys.readouterr()
+    assert first.read_bytes() == second.read_bytes()
+    told = json.loads(first.read_text(encoding="utf-8"))
+    assert [answer["says"] for answer in told["answers"]] == ["the most for the money", "the step that is advised"]
+    assert check_proof.main([str(first)]) == 0
+    assert "no bundle for 2000 of the smallest coin or less has head left" in capsys.readouterr().out
+
+
+def test_where_there_is_no_proof_no_file_is_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing delivers so much: the answer says so, and that there is no proof to keep."""
+    place = tmp_path / "proof.json"
+    asked = ["cheapest", NANO[1], "--flow", "5000 l/h", "--quiet", "--proof", str(place)]
+    assert main(asked) == 2
+    assert "No proof is written to" in capsys.readouterr().err
+    assert not place.exists()
+    assert main([*NANO, "--proof", str(place), "--interval", "60 d"]) == 1
+    assert "does not go together with --proof" in capsys.readouterr().err
+
+
+def test_a_loss_that_is_not_that_of_the_parts_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The file knows nothing of the rig: the scalar functions are asked for every option once more."""
+    most = searched(large_world(1, aged=True))
+    assert most is not None
+    route = certificates("proved", [most])
+    assert [check.agrees for check in route] == [True, True, True]
+    heads = Heads.at
+    monkeypatch.setattr(Heads, "at", lambda self, flow: heads(self, flow) + 1e-6)
+    assert [check.agrees for check in certificates("proved", [most])][1] is False
