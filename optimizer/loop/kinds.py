@@ -335,10 +335,10 @@ class FittingKind(_Inline[Fitting]):
         steps, body = fitting_quadratics(part, *ends, state.film_m, position.laws)
         film = unknowns.FILM if state.film_m else ""
         known = BODIES.get(part.shape, "")
-        filmed = replace(_plain(part.id, steps), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m, film=film)
-        yield filmed if known else replace(filmed, loss=Loss(quadratic=steps + body))
+        wall = {"bore_m": open_m(part.passage_m, state.film_m), "film_m": state.film_m, "film": film}
+        yield _fitting(part.id, Loss(quadratic=steps if known else steps + body), **wall)
         if known:
-            yield replace(filmed, loss=Loss(quadratic=body), resistance=known)
+            yield _fitting(part.id, Loss(quadratic=body), known, **wall)
 
     def filmed_bore_m(self, part: Fitting) -> float:
         return part.passage_m
@@ -702,6 +702,6 @@ def _plain(part: str, quadratic: float) -> Piece:
     return _fitting(part, Loss(quadratic=quadratic))
 
 
-def _fitting(part: str, loss: Loss) -> Piece:
-    """What a step, a port or a body of a fitting loses."""
-    return Piece(part=part, loss=loss, resistance=unknowns.FITTINGS, bore=unknowns.FITTING_BORES)
+def _fitting(part: str, loss: Loss, resistance: str = unknowns.FITTINGS, **wall: Any) -> Piece:
+    """What a step, a port or a body of a fitting loses, and what its ``wall`` has on it."""
+    return Piece(part=part, loss=loss, resistance=resistance, bore=unknowns.FITTING_BORES, **wall)
