@@ -7,6 +7,7 @@ An option that breaks a limit on its own (opening, noise, power, canister rating
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 from optimizer.errors import InputError, Problem
 from optimizer.loop.kinds import each_of, ends_of, is_like, part_loss, parts_of, role_of, turned_ways, window_m3s
@@ -305,7 +306,7 @@ class _Maker:
             **(self._of_pump(part, state) if isinstance(part, Pump) else {}),
         )
 
-    def _of_pump(self, pump: Pump, state: State) -> dict[str, float]:
+    def _of_pump(self, pump: Pump, state: State) -> dict[str, Any]:
         return {
             "speed": pump_speed(pump, state, self.rig.mains_hz),
             "suction_quadratic": velocity_quadratic(pump.inlet.bore_m),
