@@ -18,7 +18,7 @@ from functools import partial
 
 from optimizer.answers.asked import question_of
 from optimizer.answers.bill import change_lines
-from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, result_of, solved
+from optimizer.answers.question import Progress, Question, SolvedQuestion, found_standing, inside, result_of, solved
 from optimizer.answers.rows import Standing, row
 from optimizer.halting import heard, held
 from optimizer.model.catalog import Catalog
@@ -166,17 +166,20 @@ class _Adviser:
         option = seeker.options_of(most.bundle)[canister]
         if self.question.target_m3s or self.done.outcome.status != "proved" or is_left(option):
             return
-        mask = left_alone(seeker, canister)
-        if mask is None:
+        try:
+            with heard():
+                alone = inside(seeker, lambda some: left_alone(some, canister))
+        except KeyboardInterrupt:  # the ladder then stands among all bundles
             return
-        inside = seeker.inside(mask)
+        if alone is None:
+            return
         with heard():
-            kept = inside.most_flow()
+            kept = alone.most_flow()
         if kept.found is None or kept.status != "proved" or kept.found.flow_m3s < most.flow_m3s * (1.0 - self.share):
             return
-        enough = inside.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
+        enough = alone.least_price(kept.found.flow_m3s * (1.0 - self.share)).found
         if enough is not None and enough.bundle.price < most.bundle.price:
-            self.inner, self.top_m3s = inside, kept.found.flow_m3s
+            self.inner, self.top_m3s = alone, kept.found.flow_m3s
 
     # -- the ladder ------------------------------------------------------------------------------------------------
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from optimizer.answers.question import Question
 from optimizer.answers.rows import Standing
-from optimizer.dirt.course import Course, course
+from optimizer.dirt.course import Course, courses
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.held import held
 from optimizer.model.dossiers import Fall, Falls
@@ -17,21 +17,23 @@ SPAN_DAYS = 56.0
 
 def walked(question: Question, rows: Mapping[str, Standing]) -> dict[str, Course]:
     """Each row day by day after a cleaning of everything, over the interval that is asked about or a usual one."""
-    found = {}
-    for name, stands in rows.items():
-        top = stands.flow_m3s if stands.held_by else math.inf
-        loop = replace(stands.loop, ceiling_m3s=top, name=name).cleaned()
-        run = course(loop, daily_of(question.rig), question.days or SPAN_DAYS)
-        found[name] = held(run, question.limits) if question.days and loop.throttled and not loop.forks else run
-    return found
+    tops = [stands.flow_m3s if stands.held_by else math.inf for stands in rows.values()]
+    loops = [
+        replace(stands.loop, ceiling_m3s=top, name=name).cleaned() for (name, stands), top in zip(rows.items(), tops, strict=True)
+    ]
+    runs = courses(loops, daily_of(question.rig), question.days or SPAN_DAYS)
+    return {
+        loop.name: held(run, question.limits) if question.days and loop.throttled and not loop.forks else run
+        for loop, run in zip(loops, runs, strict=True)
+    }
 
 
-def falls(question: Question, courses: Mapping[str, Course]) -> Falls:
+def falls(question: Question, walks: Mapping[str, Course]) -> Falls:
     """The courses as lines for a figure, with what they rest on."""
     wanted = question.target_m3s or question.limits.flow_min_m3s or question.rig.target_m3s
-    laws = next(iter(courses.values())).laws
+    laws = next(iter(walks.values())).laws
     return Falls(
-        falls=tuple(_fall(name, walk) for name, walk in courses.items()),
+        falls=tuple(_fall(name, walk) for name, walk in walks.items()),
         wanted_m3s=wanted,
         notes=(*laws.words, *daily_of(question.rig).notes),
     )

@@ -5,13 +5,16 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from optimizer.answers.assumptions import basis_lines
 from optimizer.answers.bill import bill_lines, bundle_parts, change_lines, joint_lines
 from optimizer.answers.branches import branch_lines, window_lines
 from optimizer.answers.bundle_walk import changes_bio_media
 from optimizer.answers.care import care
 from optimizer.answers.cautions import caution_lines
-from optimizer.answers.conflict import FIRST_BUDGET, beside, conflict
+from optimizer.answers.conflict import conflict
 from optimizer.answers.free_gains import free_gains
 from optimizer.answers.head_shares import head_shares, tightest
 from optimizer.answers.jets import jets
@@ -41,6 +44,7 @@ from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
 
 Progress = Callable[[int, float | None], None]
+Masking = Callable[[Seeker], NDArray[np.bool_] | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,47 +124,35 @@ def solved(question: Question, progress: Progress | None = None) -> SolvedQuesti
     now = stands_now(question.rig, question.catalog)
     nothing = for_nothing(question)
     most = nothing.stands.flow_m3s if nothing.meets else 0.0
-    if question.target_m3s and question.limits.budget is None and beside(question.rig):
-        seeker, outcome = _by_growing_budgets(question, progress)
-    elif (hopeless := _at_no_price(question, most, progress)) is not None:
-        seeker, outcome = hopeless, Outcome(None, "proved", 0.0, hopeless.tally)
-    else:
-        seeker = seek(question, progress)
-        outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
+    seeker = seek(question, progress)
+    outcome = seeker.least_price(question.target_m3s) if question.target_m3s else seeker.most_flow(most)
     return SolvedQuestion(now=now, nothing=nothing, seeker=seeker, outcome=outcome)
 
 
 def seek(question: Question, progress: Progress | None = None, limits: Limits | None = None, **flags: Any) -> Seeker:
-    """A search for the question, under its own or other ``limits``, among the choices that the ``flags`` of `choices` make."""
+    """A search for the question, under its own or other ``limits``, among the choices that the ``flags`` of `choices` make. Of
+    the ways to fill branches only those are listed that the best bundle for some sum could hold (`branch_bounds`), unless flags
+    ask for more than that."""
     bounds = question.limits if limits is None else limits
-    menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags)
-    return Seeker(build(menu, dearest(bounds)), tally(progress))
+    pairs = bool(flags) or sum(bool(position.branches) for position in question.rig.positions) != 1
+    menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags, pairs=pairs)
+    if pairs:
+        return Seeker(build(menu, dearest(bounds)), tally(progress))
+    from optimizer.search.branch_bounds import paired  # a loop without branches starts quicker without it
+
+    return paired(menu, dearest(bounds), tally(progress), question.target_m3s)
 
 
-def _at_no_price(question: Question, known_m3s: float, progress: Progress | None) -> Seeker | None:
-    """A search that finds nothing at any price, where branches can be filled in far fewer ways if prices do not count; None where
-    there is something, or may be."""
-    floor = max(question.target_m3s, question.limits.flow_min_m3s)
-    if not beside(question.rig) or known_m3s >= floor:
-        return None
-    try:
-        seeker = seek(question, progress, replace(question.limits, budget=None), priceless=True)
-        return None if seeker.can_deliver(question.target_m3s) or seeker.tally.stopped else seeker
-    except InputError:  # more ways than can be looked at: within the budget they may be fewer
-        return None
+def inside(seeker: Seeker, masking: Masking) -> Seeker | None:
+    """The same search among the options of a mask (None: there is no mask). Where only some ways to fill branches are listed
+    these are others then: those that could be best among the options that the mask allows. Raises KeyboardInterrupt."""
+    whole = seeker.problem.choices.whole
+    if whole is not None and masking(seeker) is not None:
+        from optimizer.search.branch_bounds import paired
 
-
-def _by_growing_budgets(question: Question, progress: Progress | None) -> tuple[Seeker, Outcome]:
-    """The least price in a loop with branches. What is found within a budget is the cheapest of all, and within a small one the
-    branches can be filled in few ways. Raises InputError where they could be filled in more than can be looked at."""
-    seeker = seek(question, progress, priceless=True)
-    outcome, budget = seeker.least_price(question.target_m3s), FIRST_BUDGET
-    possible = outcome.found is not None
-    while possible and (budget == FIRST_BUDGET or outcome.found is None) and outcome.status == "proved":
-        budget *= 2
-        seeker = seek(question, progress, replace(question.limits, budget=budget))
-        outcome = seeker.least_price(question.target_m3s)
-    return seeker, outcome
+        return paired(whole, dearest(seeker.limits), seeker.tally, masking=masking)
+    mask = masking(seeker)
+    return None if mask is None else seeker.inside(mask)
 
 
 def result_of(question: Question, done: SolvedQuestion, also: Mapping[str, Standing] = MappingProxyType({})) -> Result:

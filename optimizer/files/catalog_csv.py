@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from optimizer.files.products import kit_product, part_product
 from optimizer.files.toml_file import read_toml
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.parts import Part
+from optimizer.uncollected import uncollected
 
 __all__ = ["read_catalog"]
 
@@ -30,11 +32,12 @@ class _Reading:
     problems: Problems = field(default_factory=Problems)
     parts: dict[str, Part] = field(default_factory=dict)
     kinds: dict[str, str] = field(default_factory=dict)
-    places: dict[str, str] = field(default_factory=dict)
+    places: dict[str, Callable[[str], str]] = field(default_factory=dict)
     products: list[Product] = field(default_factory=list)
     priceless: list[Draft] = field(default_factory=list)
 
 
+@uncollected()
 def read_catalog(folder: str | Path) -> Catalog:
     """Return the catalog in a folder, with parts and products in the order of the files.
 
@@ -108,12 +111,11 @@ def _claim_id(draft: Draft, kind: str, reading: _Reading) -> None:
     if not draft.has("id"):
         return
     name = draft.text("id")
-    place = draft.place("id").rpartition(",")[0]
     if name in reading.places:
-        what = f"{quoted(name)} stands already in {reading.places[name]}."
+        what = f"{quoted(name)} stands already in {reading.places[name]('id').rpartition(',')[0]}."
         draft.fault("id", what, "Give each part an id of its own.")
         return
-    reading.places[name] = place
+    reading.places[name] = draft.place
     if kind:
         reading.kinds[name] = kind
 

@@ -41,8 +41,10 @@ def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> It
     commas = _has_commas(table, fields)
     columns = [_column(table, column, field, commas) for column, field in fields.items()]
     missing = {field.name for column, field in fields.items() if field.required and column not in table.columns}
-    required = [field.name for field in fields.values() if field.required and field.name not in missing]
     faulty = [field.name for field, (_, faults) in zip(named.values(), columns, strict=True) if faults]
+    # a column that is full, as most are, need not be looked at row by row
+    full = {name for name, (values, _) in zip(named, columns, strict=True) if None not in values}
+    required = [field.name for field in fields.values() if field.required and field.name not in missing | full]
     # rows are made one by one, so that a catalog of a hundred thousand of them never stands twice in memory;
     # a column that was given up is shorter than the others
     for row, cells in enumerate(zip(*(values for values, _ in columns), strict=False)):

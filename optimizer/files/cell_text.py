@@ -47,11 +47,14 @@ def _number_reader(field: Field) -> Callable[[str], float]:
     # one call of the unit table for a whole column: a cell holds nothing but a number
     unit_only = isinstance(field.holds, Dimension) and bool(field.csv_unit)
     per_si = from_si(1.0, field.csv_unit, field.holds) if unit_only and isinstance(field.holds, Dimension) else 1.0
+    least, most = field.surely
+    counts = field.holds is COUNT
 
     def read(text: str) -> float:
         value = _plain_number(field, text) / per_si
-        field.check(value, quoted(text), cell=True)
-        if field.holds is COUNT and value != math.floor(value):
+        if not least <= value <= most:
+            field.check(value, quoted(text), cell=True)
+        if counts and value != math.floor(value):
             raise BadValue(f"{quoted(text)} is not a whole number.", field.cell_cure)
         return value
 
@@ -59,8 +62,8 @@ def _number_reader(field: Field) -> Callable[[str], float]:
 
 
 def _plain_number(field: Field, text: str) -> float:
-    if _NUMBER.fullmatch(text) is not None and text.isascii():
-        if _TWO_WAYS.fullmatch(text) is not None:
+    if _NUMBER.fullmatch(text) is not None:
+        if "," in text and _TWO_WAYS.fullmatch(text) is not None:
             cure = f"Write {quoted(text.replace(',', ''))} or {quoted(text.replace(',', '.').rstrip('0').rstrip('.'))}."
             raise BadValue(f"{quoted(text)} can be read with a thousands comma or with a decimal comma.", cure)
         return float(text.replace(",", "."))

@@ -102,7 +102,7 @@ def _records(text: str, separator: str) -> _Records:
 def _table(file: str, separator: str, records: _Records, problems: Problems) -> Table | None:
     # a record that ends before a column has an empty cell there
     cells = [[cell.strip() for cell in column] for column in zip_longest(*(record for _, record in records), fillvalue="")]
-    written = [row for row in range(len(records)) if any(column[row] for column in cells)]
+    written = [row for row, found in enumerate(zip(*cells, strict=True)) if any(found)]
     if not written:
         problems.tell(Where(file, "file"), "the file has only empty lines.", "Write a header line.")
         return None
@@ -111,7 +111,8 @@ def _table(file: str, separator: str, records: _Records, problems: Problems) -> 
     while header and not header[-1]:
         header = header[:-1]
     ragged = frozenset(_ragged(file, len(header), records, cells, rows, problems))
-    below = [[cells[place][row] for row in rows] for place in range(len(header))]
+    whole = len(written) == len(records)  # most files have no empty line
+    below = [column[1:] if whole else [column[row] for row in rows] for column in cells[: len(header)]]
     _check_header((file, records[top][0]), header, below, problems)
     columns = {name: column for name, column in zip(header, below, strict=True) if name}
     lines = [records[row][0] for row in rows]
@@ -133,9 +134,8 @@ def _ragged(
     """Yield the places in `rows` of rows that are not as wide as the header."""
     for place, row in enumerate(rows):
         found = len(records[row][1])
-        spare = [column[row] for column in cells[width:found]]
         # a spreadsheet fills every row up to the widest one with empty cells
-        if found >= width and not any(spare):
+        if found == width or (found > width and not any(column[row] for column in cells[width:found])):
             continue
         yield place
         what = f"the row has {found} cells, the header {width}."

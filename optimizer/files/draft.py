@@ -88,7 +88,8 @@ class Draft:
 
     def number_or(self, name: str, otherwise: float) -> float:
         """The value as a float (SI), or `otherwise` when nothing is written."""
-        return self.number(name) if self.has(name) else otherwise
+        value = self.values.get(name)
+        return otherwise if value is None else _as(value, float, name)
 
     def text(self, name: str) -> str:
         """The value as text. Raises TypeError when it is not text."""
@@ -96,7 +97,8 @@ class Draft:
 
     def text_or(self, name: str, otherwise: str) -> str:
         """The value as text, or `otherwise` when nothing usable is written."""
-        return self.text(name) if self.has(name) else otherwise
+        value = self.values.get(name)
+        return otherwise if value is None else _as(value, str, name)
 
     def flag(self, name: str) -> bool:
         """The value as true or false; nothing written is false."""
@@ -136,13 +138,11 @@ class Draft:
         >>> draft.made(Clamp, id="C", name="clamp")
         Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
         """
-        found: Made = {}
+        found, get = Made(), self.values.get
         for attribute, short, whole in _attributes(makes):
-            if attribute in own:
-                continue
-            value = self.values.get(attribute)
-            value = self.values.get(short) if value is None else value
-            if value is not None:
+            value = get(attribute)
+            value = get(short) if value is None else value
+            if value is not None and attribute not in own:
                 found[attribute] = int(value) if whole and isinstance(value, float) else value
         return makes(**found, **own)
 

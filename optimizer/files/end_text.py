@@ -52,7 +52,13 @@ class Face:
                 f"a bore of {bore_m * 1e3:.4g} mm is as wide as the {self.size_m * 1e3:.4g} mm {what} itself or wider.",
                 "Measure the open inside diameter and write it.",
             )
-        return End(standard=self.standard, size_m=self.size_m, gender=self.gender, bore_m=bore_m, key=self.key)
+        return _end(self, bore_m)
+
+
+@lru_cache(maxsize=4096)
+def _end(face: Face, bore_m: float) -> End:
+    """One end for all parts that have it: a catalog of a hundred thousand parts has a few hundred different ones."""
+    return End(standard=face.standard, size_m=face.size_m, gender=face.gender, bore_m=bore_m, key=face.key)
 
 
 @lru_cache(maxsize=4096)

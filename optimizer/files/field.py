@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from dataclasses import KW_ONLY, dataclass
 from enum import Enum
 
@@ -129,6 +130,21 @@ class Field:
             return f"Write one of: {', '.join(self.choices)}."
         shown = example if example.startswith("[") else quoted(example)
         return f"Write {flag}." if self.holds is Value.YES_NO else f"Write for example {shown}."
+
+    @property
+    def surely(self) -> tuple[float, float]:
+        """The least and the greatest value (SI) between which `check` finds nothing: most values of a column are told by two
+        comparisons. What lies outside may be right all the same, by its slack.
+
+        >>> from optimizer.unit_table import SHARE
+        >>> Field("blocked", SHARE, "", "40 %", low=0.0, under_one=True).surely
+        (0.0, 0.9999999999999999)
+        """
+        low, high = self.within or (self.low, self.high)
+        if self.positive or self.within is not None:
+            low = max(low, math.nextafter(0.0, 1.0))
+        most = math.nextafter(1.0, 0.0) if self.under_one else sys.float_info.max
+        return max(low, -sys.float_info.max), min(high, most)
 
     def check(self, value: float, shown: str, *, cell: bool = False) -> float:
         """Return `value` (SI) when it lies within the bounds. `shown` is the value as written; `cell` tells that the cure is for

@@ -41,7 +41,7 @@ JOBS = (REDRILL, CLEAN_HOSE)
 
 def _positive(**values: float) -> None:
     for name, value in values.items():
-        if not (math.isfinite(value) and value > 0.0):
+        if not 0.0 < value < math.inf:
             raise ValueError(f"{name} must be above zero, but is {value:g}")
 
 

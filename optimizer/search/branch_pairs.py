@@ -17,7 +17,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import chain, product
+from itertools import product
 
 import numpy as np
 
@@ -36,7 +36,7 @@ from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.search.branch_fillings import Filler, Filling, Gate
 
 MOST_WAYS = 300_000
-"""So many ways to fill the branches of one position are looked at; more are refused, never cut short."""
+"""So many ways to fill the branches of one position are listed where all are wanted; more are refused, never cut short."""
 
 Made = tuple[Split, Callable[[float, float], Option]]
 """How a filling divides the flow, and what makes its option once the flow window of that (m3/s) is known."""
@@ -60,36 +60,77 @@ class Places:
     meeting: tuple[Option, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """All fillings of both branches of a position, not put together yet: between each of the ``groups`` of tees any of the first
+    goes with any of the second. ``alone`` are those of the first without tees, as long as the second is not there."""
+
+    places: Places
+    filler: Filler
+    alone: tuple["Ready", ...]
+    groups: tuple["Group", ...]
+
+    @classmethod
+    def of(cls, places: Places, filler: Filler) -> "Pairing":
+        """Fill the branches of a position. Raises TooManyFills."""
+        lone = () if places.position.branches[1].installed else _ready(places, filler, 0, None, None)
+        groups = (Group.of(places, filler, *tees) for tees in _tees(places))
+        return cls(places, filler, tuple(lone), tuple(group for group in groups if group.first and group.second))
+
+    def needs(self) -> tuple[list[Needs], ...]:
+        """What the fillings of the first branch, those of the second and the tees need."""
+        first = [ready.needs for ready in self.alone] + [ready.needs for group in self.groups for ready in group.first]
+        return first, [ready.needs for group in self.groups for ready in group.second], [group.needs for group in self.groups]
+
+    def singles(self) -> Iterator[Made]:
+        """The ways that fill one branch only."""
+        for ready in self.alone:
+            split = Split(branches=(ready.loss,))
+            yield split, partial(_lone, self.places, ready, split)
+
+    def every(self) -> Iterator[Made]:
+        """All ways that a bundle could pay."""
+        yield from self.singles()
+        for group in self.groups:
+            for one, other in product(group.first, group.second):
+                # a bundle costs no less than one of its fillings alone and the plain pieces of the other, nor both at best rates
+                alone = max(self._alone(one) + other.fill.plain, self._alone(other) + one.fill.plain)
+                if max(alone, one.rated + other.rated) <= self.filler.dearest:
+                    yield group.made(one, other)
+
+    def _alone(self, ready: "Ready") -> float:
+        return self.filler.price(ready.fill)
+
+
 def ways(places: Places, filler: Filler) -> tuple[list[Option], int]:
-    """All ways worth trying, as options of the position, and how many are left out as unsteady. Raises TooManyWays.
+    """All ways worth trying, as options of the position, and how many are left out as unsteady. Raises TooManyWays."""
+    made: list[Made] = []
+    for some in Pairing.of(places, filler).every():
+        made.append(some)
+        if len(made) > MOST_WAYS:
+            raise TooManyWays(places.position.name)
+    options, unsteady = sound(made, filler.kinematic_m2s)
+    return [option for option in options if option is not None], unsteady
+
+
+def sound(made: Sequence[Made], kinematic_m2s: float) -> tuple[list[Option | None], int]:
+    """Ways as options of the position (None: it is left out), and how many are left out as unsteady.
 
     Unsteady are those whose loss falls anywhere as the flow rises (a tee's jet may do that): the proof rests on the opposite.
     Left out as well are those that give some device no flow that it allows.
     """
-    made: list[tuple[Split, Callable[[float, float], Option]]] = []
-    for some in chain(_single(places, filler), _double(places, filler)):
-        made.append(some)
-        if len(made) > MOST_WAYS:
-            raise TooManyWays(places.position.name)
+    if not made:
+        return [], 0
     which, different = numbered([split for split, _ in made], key=id)
-    splits = Splits.of(different, filler.kinematic_m2s)
+    splits = Splits.of(different, kinematic_m2s)
     low, high = splits.window()
     steady = rises(splits)
-    least, most, sound = low.tolist(), high.tolist(), (steady & (low < high)).tolist()
-    options = [make(least[n], most[n]) for n, (_, make) in zip(which.tolist(), made, strict=True) if sound[n]]
+    least, most, fits = low.tolist(), high.tolist(), (steady & (low < high)).tolist()
+    options = [make(least[n], most[n]) if fits[n] else None for n, (_, make) in zip(which.tolist(), made, strict=True)]
     return options, int(np.count_nonzero(~steady[which]))
 
 
-def _single(places: Places, filler: Filler) -> Iterator[Made]:
-    """The first branch alone, without tees, as long as the second is not there."""
-    if places.position.branches[1].installed:
-        return
-    for ready in _ready(places, filler, 0, None, None):
-        split = Split(branches=(ready.loss,))
-        yield split, partial(_lone, places, ready, split)
-
-
-def _lone(places: Places, ready: "_Ready", split: Split, least: float, most: float) -> Option:
+def _lone(places: Places, ready: "Ready", split: Split, least: float, most: float) -> Option:
     first, last = ready.fill.there[0], ready.fill.there[-1]
     return Option(
         position=places.number,
@@ -108,27 +149,10 @@ def _lone(places: Places, ready: "_Ready", split: Split, least: float, most: flo
     )
 
 
-def _double(places: Places, filler: Filler) -> Iterator[Made]:
-    """Both branches between their tees."""
-    for parting, meeting in _tees(places):
-        first, second = (_ready(places, filler, n, parting, meeting) for n in (0, 1))
-        between = _Between.of(places, filler, parting, meeting)
-        splits: dict[tuple[int, int], Split] = {}
-        for one, other in product(first, second):
-            # a bundle costs no less than one of its fillings alone and the plain pieces of the other, nor than both at best rates
-            alone = max(one.alone + other.fill.plain, other.alone + one.fill.plain)
-            if max(alone, one.rated + other.rated) > filler.dearest:
-                continue
-            both = (id(one.loss), id(other.loss))
-            if both not in splits:
-                splits[both] = between.split(one.loss, other.loss)
-            yield splits[both], partial(between.pair, one, other, splits[both])
-
-
 @dataclass(frozen=True, slots=True)
-class _Ready:
-    """A filling between two tees, with all that is the same whatever stands in the other branch; ``alone`` is what it costs on
-    its own, ``rated`` at the best rates, in minor units."""
+class Ready:
+    """A filling between two tees, with all that is the same whatever stands in the other branch; ``rated`` is what it costs at
+    the best rates, in minor units."""
 
     fill: Filling
     loss: BranchLoss
@@ -137,15 +161,14 @@ class _Ready:
     needs: Needs
     own_price: int
     change: str
-    alone: float
     rated: float
 
 
-def _ready(places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> list[_Ready]:
+def _ready(places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> list[Ready]:
     options = places.branches[number]
     steps = _leg_steps(parting, meeting, number, filler.fitted, filler.laws)
     return [
-        _Ready(
+        Ready(
             fill=fill,
             loss=filler.shared(
                 _branch_loss(fill.there, fill.joints, steps, (fill.low_m3s, fill.high_m3s, fill.throttles)),
@@ -155,7 +178,6 @@ def _ready(places: Places, filler: Filler, number: int, parting: Option | None, 
             needs=Needs(fill.plain, fill.special),
             own_price=sum(option.own_price for option in fill.options),
             change=max((option.change for option in fill.options), key=ORDER.index),
-            alone=filler.price(fill),
             rated=filler.rated(fill),
         )
         for fill in filler.fills(places.position, number, options, _gate(parting, number, True), _gate(meeting, number, False))
@@ -168,8 +190,11 @@ def _items(fill: Filling) -> tuple[Item, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Between:
-    """What two branches part and meet at, with all that is the same whatever stands in them."""
+class Group:
+    """What two branches part and meet at, with all that is the same whatever stands in them, and what may stand in each.
+
+    ``splits`` are those made so far by the numbers of two losses: one for all pairs that divide the flow alike.
+    """
 
     places: Places
     parting: Option | None
@@ -179,9 +204,12 @@ class _Between:
     change: str
     common: Loss
     shapes: tuple[TeeShape | None, TeeShape | None]
+    first: tuple[Ready, ...]
+    second: tuple[Ready, ...]
+    splits: dict[tuple[int, int], Split]
 
     @classmethod
-    def of(cls, places: Places, filler: Filler, parting: Option | None, meeting: Option | None) -> "_Between":
+    def of(cls, places: Places, filler: Filler, parting: Option | None, meeting: Option | None) -> "Group":
         tees = [tee for tee in (parting, meeting) if tee is not None]
         items = tuple(item for tee in tees for item in tee.items)
         return cls(
@@ -193,12 +221,21 @@ class _Between:
             change=max((tee.change for tee in tees), key=ORDER.index),
             common=_run_steps(parting, meeting, filler.fitted, filler.laws),
             shapes=(_shape(parting, filler.fitted), _shape(meeting, filler.fitted)),
+            first=tuple(_ready(places, filler, 0, parting, meeting)),
+            second=tuple(_ready(places, filler, 1, parting, meeting)),
+            splits={},
         )
 
-    def split(self, one: BranchLoss, other: BranchLoss) -> Split:
-        return Split(branches=(one, other), parting=self.shapes[0], meeting=self.shapes[1])
+    def made(self, one: Ready, other: Ready) -> Made:
+        """A pair of fillings as a way to fill the branches."""
+        both = (id(one.loss), id(other.loss))
+        if both not in self.splits:
+            losses = (one.loss, other.loss)
+            self.splits[both] = Split(branches=losses, parting=self.shapes[0], meeting=self.shapes[1])
+        split = self.splits[both]
+        return split, partial(self._pair, one, other, split)
 
-    def pair(self, one: _Ready, other: _Ready, split: Split, least: float, most: float) -> Option:
+    def _pair(self, one: Ready, other: Ready, split: Split, least: float, most: float) -> Option:
         needs = (one.needs, other.needs, self.needs)
         return Option(
             position=self.places.number,

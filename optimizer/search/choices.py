@@ -6,7 +6,8 @@ An option that breaks a limit on its own (opening, noise, power, canister rating
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from optimizer.errors import InputError, Problem
 from optimizer.loop.kinds import each_of, ends_of, is_like, part_loss, parts_of, role_of, turned_ways, window_m3s
@@ -38,12 +39,18 @@ from optimizer.physics.water import Water
 from optimizer.search.joints import joint_book
 from optimizer.search.pricing import Shop
 from optimizer.search.stacks import Stack, stacks
+from optimizer.uncollected import uncollected
+
+if TYPE_CHECKING:
+    from optimizer.search.branch_pairs import Pairing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
     """All options per position, the refusals, and the shop they are priced in. ``left_out`` counts the ways to fill branches that
-    are no options, since in them the head falls anywhere as the flow rises."""
+    are no options, since in them the head falls anywhere as the flow rises. ``unpaired`` (by its position) are branches of which
+    only one is an option as yet; ``whole`` are the choices with those as they were, where bounds have since left out ways that no
+    bundle of use could hold, and ``ruled_out`` counts the bundles that went with them (see `branch_bounds`)."""
 
     rig: Rig
     limits: Limits
@@ -52,12 +59,16 @@ class Choices:
     options: tuple[tuple[Option, ...], ...]
     refusals: tuple[Refusal, ...]
     left_out: int = 0
+    unpaired: "dict[int, Pairing]" = field(default_factory=dict)
+    whole: "Choices | None" = None
+    ruled_out: int = 0
 
 
 Narrow = Callable[[str, list[Option]], list[Option]]
 """Which of the options of a place inside branches, or of a tee, are looked at; the place goes by its name."""
 
 
+@uncollected()
 def choices(
     rig: Rig,
     catalog: Catalog,
@@ -67,6 +78,7 @@ def choices(
     apart: bool = False,
     starts_clean: bool = False,
     narrow: Narrow | None = None,
+    pairs: bool = True,
 ) -> Choices:
     """List what could be done at each position of a rig with what a catalog sells and the keeper owns.
 
@@ -75,12 +87,13 @@ def choices(
     budget. ``starts_clean``: nothing is left in the loop that a clean would take away; for every option that is left out its
     cleaned twin is there, at the same price and with the same ends (a hose that only a tool to be bought would clean may stay
     dirty). ``narrow`` leaves out options inside branches before any way to fill them is compared with another (None: none).
+    Without ``pairs`` the fillings of two branches are handed on as they are, for `branch_bounds` to put together.
     """
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = rig.tank.water
     flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
-    maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags, narrow=narrow)
+    maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags, narrow=narrow, pairs=pairs)
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(
         rig=rig,
@@ -90,6 +103,7 @@ def choices(
         options=options,
         refusals=tuple(maker.refusals),
         left_out=maker.left_out,
+        unpaired=maker.unpaired,
     )
 
 
@@ -133,6 +147,8 @@ class _Maker:
     apart: bool = False
     starts_clean: bool = False
     narrow: Narrow | None = None
+    pairs: bool = True
+    unpaired: "dict[int, Pairing]" = field(default_factory=dict)
 
     def at(self, place: int) -> list[Option]:
         position = self.positions[place]
@@ -314,7 +330,7 @@ class _Maker:
     def _branches(self, place: int) -> list[Option]:
         # a loop without branches starts quicker without these
         from optimizer.search.branch_fillings import Filler, TooManyFills
-        from optimizer.search.branch_pairs import Places, TooManyWays, ways
+        from optimizer.search.branch_pairs import Pairing, Places, TooManyWays, sound, ways
 
         position = self.positions[place]
         makers = [replace(self, positions=branch.positions, branch_of=place) for branch in position.branches]
@@ -335,7 +351,12 @@ class _Maker:
         nu = self.water.kinematic_m2s
         filler = Filler(book, self.shop, dearest, nu, self.priceless, rig.fitted, rig.joints, rig.laws)
         try:
-            made, unsteady = ways(places, filler)
+            if self.pairs:
+                made, unsteady = ways(places, filler)
+            else:
+                pairing = self.unpaired[place] = Pairing.of(places, filler)
+                single, unsteady = sound(list(pairing.singles()), nu)
+                made = [option for option in single if option is not None]
             self.left_out += unsteady
             return made
         except (TooManyWays, TooManyFills) as error:

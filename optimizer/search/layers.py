@@ -25,6 +25,7 @@ from optimizer.search.choices import Choices
 from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, joint_book, scaled_chains
 from optimizer.search.pricing import Shop
+from optimizer.uncollected import uncollected
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
@@ -67,8 +68,9 @@ class Problem:
     """All layers, and flat arrays over all options and all joints (layer after layer) for fast evaluation.
 
     Prices: ``option_plain`` and ``joint_plain`` in minor units, plus the special items listed by ``*_special`` as pairs (row,
-    item) into ``specials``. ``low``/``high`` are the options' flow bounds, ``throttles`` marks those that can hold a flow or
-    stand behind a joint that can. ``pump`` is the layer that holds the pump.
+    item) into ``specials``. ``number_of`` is the place of what stands for items there
+    (`Shop.stand_in`). ``low``/``high`` are the options' flow bounds, ``throttles`` marks those that can hold a
+    flow or stand behind a joint that can. ``pump`` is the layer that holds the pump.
     """
 
     choices: Choices
@@ -80,6 +82,7 @@ class Problem:
     option_plain: Reals
     joint_plain: Reals
     specials: tuple[Item, ...]
+    number_of: dict[Item, int]
     option_special: tuple[Ints, Ints]
     joint_special: tuple[Ints, Ints]
     low: Reals
@@ -104,19 +107,25 @@ class Problem:
         layer = int(np.searchsorted(self.joint_at, flat, side="right")) - 1
         return self.layers[layer].joints[flat - self.joint_at[layer]]
 
-    def combinations(self) -> int:
-        """Number of different bundles: paths through the layers."""
-        counts = [1]
-        for layer in self.layers:
+    def numbers(self, items: Sequence[Item]) -> tuple[int, ...]:
+        """The numbers of some special items among ``specials``."""
+        return tuple(self.number_of[self.shop.stand_in(item)] for item in items)
+
+    def combinations(self, times: Sequence[int] | None = None) -> int:
+        """Number of different bundles: paths through the layers, and those that bounds ruled out before. An option (flat) may
+        stand for several, so many ``times`` over; then what was ruled out is not counted."""
+        counts, ruled_out = [1], self.choices.ruled_out if times is None else 0
+        for layer, first in zip(self.layers, self.option_at, strict=False):
             arriving = [0] * len(layer.entries)
             for source, target in zip(layer.joint_from, layer.joint_to, strict=True):
                 arriving[target] += counts[source]
             counts = [0] * len(layer.leaves)
-            for source, target in zip(layer.entry, layer.leave, strict=True):
-                counts[target] += arriving[source]
-        return sum(counts)
+            for row, (source, target) in enumerate(zip(layer.entry, layer.leave, strict=True), first):
+                counts[target] += arriving[source] * (1 if times is None else times[row])
+        return sum(counts) + ruled_out
 
 
+@uncollected()
 def build(choices: Choices, dearest: float = math.inf) -> Problem:
     """Turn choices into arrays. ``dearest`` (minor units) leaves out joints that alone cost more.
 
@@ -255,7 +264,9 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
     which, different = numbered([each for some in needs for each in some], key=id)
     owner = np.repeat(np.arange(len(needs)), [len(some) for some in needs])
     special = {item for each in different for item in each.special} | {item for chain in joints for item in chain.special}
-    named, number = _alike(shop, sorted(special))
+    inside = (each.special for pairing in choices.unpaired.values() for some in pairing.needs() for each in some)
+    special |= {item for items in inside for item in items}
+    named, number, number_of = _alike(shop, sorted(special))
     pump = choices.rig.index(Kind.PUMP)
     plain = np.array([each.plain for each in different], dtype=float)
     return Problem(
@@ -273,6 +284,7 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
         option_plain=np.asarray(np.bincount(owner, plain[which], len(options)), dtype=float),
         joint_plain=np.array([chain.plain for chain in joints], dtype=float),
         specials=tuple(named),
+        number_of=number_of,
         option_special=_shared(owner, which, [[number[item] for item in each.special] for each in different]),
         joint_special=_pairs([chain.special for chain in joints], number),
         low=np.array([option.flow_min_m3s for option in options], dtype=float),
@@ -294,8 +306,8 @@ def _starts(sizes: Sequence[int]) -> tuple[int, ...]:
     return tuple(int(n) for n in np.concatenate(([0], np.cumsum(sizes))))
 
 
-def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, int]]:
-    """One item for all that prices cannot tell apart, and the number of each item among these."""
+def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, int], dict[Item, int]]:
+    """One item for all that prices cannot tell apart, the number of each item among these, and that of what stands for each."""
     numbers: dict[Item, int] = {}
     named: list[Item] = []
     number: dict[Item, int] = {}
@@ -303,7 +315,7 @@ def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, in
         number[item] = numbers.setdefault(shop.stand_in(item), len(named))
         if number[item] == len(named):
             named.append(item)
-    return named, number
+    return named, number, numbers
 
 
 def _shared(owner: Ints, which: Ints, lists: Sequence[Sequence[int]]) -> tuple[Ints, Ints]:

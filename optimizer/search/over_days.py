@@ -185,7 +185,7 @@ class OverDays:
     def _preferred(self, target: float, top: Judged | None) -> Judged | None:
         """The preferred of all bundles that count and reach a target (``top`` is one of them, if any is known). The first of all
         that reach it is the first of those that count if it is one of them. The first of those followed so far is one to beat."""
-        reaching = (one for one in self.known.values() if one.holds and self._asked(one, self.seeker.all, target, False))
+        reaching = (one for one in self.known.values() if one.holds and self._asked(one, self.seeker.all, target))
         top = min(reaching, key=_order, default=top)
         first = self._cheapest(target, [self.seeker.all], upto=top)
         if first is None or first.holds:
@@ -210,31 +210,35 @@ class OverDays:
     # -- the best --------------------------------------------------------------------------------------------------
 
     def _top_held(self) -> Judged | None:
-        """The best of the bundles that can be held to their flow: with a throttle, or under every ceiling by themselves."""
-        top: Judged | None = None
-        for mask in self.seeker.throttle_masks():
-            one = self._top(mask, 0.0 if top is None else top.value_m3s)
-            top = one if one is not None and _better(one, top) else top
-        if self._at_the_ceiling(top):
-            return top
-        free = self._top(self.seeker.all, 0.0 if top is None else top.value_m3s, free=True)
-        return free if free is not None and _better(free, top) else top
+        """The best of the bundles that can be held to their flow: with a throttle, or under every ceiling by themselves. A good
+        one is looked for among all of these first, since lists are the shorter the more is known to be had."""
+        asked = [(mask, False) for mask in self.seeker.throttle_masks()] + [(self.seeker.all, True)]
+        known = (one for one in self.known.values() if one.holds and self._asked(one, self.seeker.all))
+        top = max(known, key=_value, default=None)
+        for looked_at in (self._climbed, self._swept):
+            for mask, free in asked:
+                top = looked_at(mask, top, free)
+        return top
 
-    def _top(self, allowed: Mask, least_m3s: float = 0.0, free: bool = False) -> Judged | None:
-        """The best bundle among the allowed options that reaches ``least_m3s``; ``free``: that need not be held."""
-        best = self._climbed(allowed, least_m3s, free)
+    def _top(self, allowed: Mask) -> Judged | None:
+        """The best bundle among the allowed options, whether its flow can be held or not."""
+        return self._swept(allowed, self._climbed(allowed))
+
+    def _swept(self, allowed: Mask, best: Judged | None, free: bool = False) -> Judged | None:
+        """The best of the bundles among the allowed options (``free``: whose flow need not be held), or ``best`` if none of them
+        is better."""
         for guard in self.least.guards:
-            for cut in () if self._at_the_ceiling(best) else self._cuts(best, least_m3s):
-                best = self._risen(best, guard, cut, allowed, least_m3s, free)
+            for cut in () if self._at_the_ceiling(best) else self._cuts(best):
+                best = self._risen(best, guard, cut, allowed, free)
         return best
 
-    def _risen(self, best: Judged | None, guard: int, cut: _Cut, allowed: Mask, least_m3s: float, free: bool) -> Judged | None:
+    def _risen(self, best: Judged | None, guard: int, cut: _Cut, allowed: Mask, free: bool) -> Judged | None:
         """The best of a list, or ``best`` when that is better. As it rises, what its flow rules out is passed over."""
         waiting = sorted(self._listed(guard, cut, allowed, float(self.seeker.budget)), key=lambda path: path.loss)
         while waiting:
             before = best
             for one in self._judged(waiting[:PIECE]):
-                if self._asked(one, allowed, least_m3s, free) and _better(one, best):
+                if self._asked(one, allowed, free=free) and _better(one, best):
                     best = one
                     self._note(one)
             waiting = waiting[PIECE:]
@@ -242,27 +246,27 @@ class OverDays:
                 waiting = self._still(waiting, guard, replace(cut, flow_m3s=best.value_m3s * (1 + UNDER)), allowed)
         return best
 
-    def _climbed(self, allowed: Mask, least_m3s: float, free: bool) -> Judged | None:
-        """A good bundle to beat: with each guard in turn, the best of those that no other beats in bound and price at the flow of
-        the best so far, until none of them is better."""
-        known = (one for one in self.known.values() if self._asked(one, allowed, least_m3s, free))
-        best = max(known, key=_value, default=None)
+    def _climbed(self, allowed: Mask, best: Judged | None = None, free: bool = False) -> Judged | None:
+        """A good bundle to beat, ``best`` or a better one: with each guard in turn, the best of those that no other beats in bound
+        and price at the flow of the best so far, until none of them is better."""
+        known = (one for one in self.known.values() if self._asked(one, allowed, free=free) and _better(one, best))
+        best = max(known, key=_value, default=best)
         for guard in self.least.guards:
             while not self._at_the_ceiling(best):
-                (cut,) = self._cuts(best, least_m3s)[-1:]
+                (cut,) = self._cuts(best)[-1:]
                 paths = self._listed(guard, cut, allowed, float(self.seeker.budget), every=False)
                 paths = [path for path in paths if self.exact.true_price(path) <= self.seeker.budget + CENT_SLACK]
                 paths = sorted(paths, key=lambda path: path.loss)[:MOST_TRIED]
-                rise = [one for one in self._judged(paths) if self._asked(one, allowed, least_m3s, free) and _better(one, best)]
+                rise = [one for one in self._judged(paths) if self._asked(one, allowed, free=free) and _better(one, best)]
                 if not rise:
                     break
                 best = max(rise, key=_value)
                 self._note(best)
         return best
 
-    def _cuts(self, best: Judged | None, least_m3s: float, asked_m3s: float = 0.0) -> Sequence[_Cut]:
+    def _cuts(self, best: Judged | None, asked_m3s: float = 0.0) -> Sequence[_Cut]:
         """Cuts such that each bundle judged better than ``best`` (or as good as what is asked) passes one of them."""
-        level = max(self.floor, least_m3s, asked_m3s) * (1 - UNDER)
+        level = max(self.floor, asked_m3s) * (1 - UNDER)
         if best is not None and not asked_m3s:
             level = max(level, best.value_m3s * (1 + UNDER))
         if self.by == LAST:
@@ -281,7 +285,7 @@ class OverDays:
     def _at_the_ceiling(self, best: Judged | None) -> bool:
         return best is not None and best.value_m3s >= self.limits.flow_max_m3s * (1 - WITHIN)
 
-    def _asked(self, one: Judged, allowed: Mask, least_m3s: float, free: bool) -> bool:
+    def _asked(self, one: Judged, allowed: Mask, least_m3s: float = 0.0, free: bool = False) -> bool:
         """True for what counts, can be afforded, is made of allowed options and reaches a flow."""
         affordable = one.price <= self.seeker.budget + CENT_SLACK
         return (
@@ -335,7 +339,7 @@ class OverDays:
         found = []
         for mask in masks:
             for guard in self.least.guards:
-                for cut in self._cuts(upto, 0.0, target):
+                for cut in self._cuts(upto, target):
                     least = max(self._least_price(guard, each, mask, most) for each in self._with_clean_target(cut))
                     if least <= most + CENT_SLACK:
                         found.append((least, mask, guard, cut))

@@ -35,6 +35,7 @@ class Settling:
         self._number, self._units = self.cluster.tolist(), unit_prices.tolist()
         self._known: dict[bytes, tuple[Ints, Reals]] = {}
         self._costs: dict[tuple[int, ...], float] = {}
+        self._alone: dict[tuple[int, ...], float] = {}
 
     @cached_property
     def apart(self) -> Reals:
@@ -67,27 +68,30 @@ class Settling:
             left = np.concatenate((left, np.full(grown - len(left), -1, dtype=np.intp)))
             more = np.concatenate((more, np.zeros(grown - len(more))))
             self._known[key] = left, more
-        for number in np.unique(account[left[account] < 0]).tolist():
-            left[number], more[number] = self._settle(number, closing)
+        new = np.unique(account[left[account] < 0])
+        shut = closing[self.cluster].tolist()
+        for number, items in zip(new.tolist(), self.accounts.items(new), strict=True):
+            paid = tuple([item for item in items if shut[item]])
+            rest = tuple([item for item in items if not shut[item]]) if paid else items
+            left[number] = self.accounts.number(rest)
+            more[number] = self._more(paid)
         return left[account], more[account]
 
-    def _settle(self, account: int, closing: Bools) -> tuple[int, float]:
-        paid: dict[int, list[int]] = {}
-        left = []
-        for item in self.accounts.items(np.array([account]))[0]:
-            cluster = self._number[item]
-            if closing[cluster]:
-                paid.setdefault(cluster, []).append(item)
-            else:
-                left.append(item)
-        return self.accounts.number(tuple(left)), sum(self._more(tuple(items)) for items in paid.values())
-
     def _more(self, items: tuple[int, ...]) -> float:
-        """What items of one cluster truly cost more than their shares (infinite: they cannot be had)."""
+        """What items of whole clusters truly cost more than their shares (infinite: they cannot be had)."""
         if items not in self._costs:
-            price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items)))
-            self._costs[items] = price - sum(self._units[item] for item in items)
+            apart: dict[int, list[int]] = {}
+            for item in items:
+                apart.setdefault(self._number[item], []).append(item)
+            self._costs[items] = sum(map(self._more_of_one, map(tuple, apart.values())))
         return self._costs[items]
+
+    def _more_of_one(self, items: tuple[int, ...]) -> float:
+        """The same of items of one cluster."""
+        if items not in self._alone:
+            price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items)))
+            self._alone[items] = price - sum(self._units[item] for item in items)
+        return self._alone[items]
 
 
 def _without(shop: Shop, barred: frozenset[int]) -> Shop:

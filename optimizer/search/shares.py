@@ -71,12 +71,19 @@ def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
 
 
 def most_use(problem: Problem, accounts: SharedItemSets) -> dict[tuple[int, int], float]:
-    """The most of each product line that any one bundle can use: the largest use per layer, added up."""
+    """The most of each product line that any one bundle can use: the largest use per layer, added up. Branches whose fillings are
+    not put together yet count as a layer each."""
     places, weights = _weights(problem)
     most = np.zeros(len(places))
+    unpaired = problem.choices.unpaired
     for starts, numbers in ((problem.option_at, accounts.of_option), (problem.joint_at, accounts.of_joint)):
-        for first, last in pairwise(starts):
-            most += _most_at_once(accounts.items(np.unique(numbers[first:last])), weights)
+        for place, (first, last) in enumerate(pairwise(starts)):
+            if numbers is accounts.of_joint or place not in unpaired:
+                most += _most_at_once(accounts.items(np.unique(numbers[first:last])), weights)
+    for pairing in unpaired.values():
+        for some in pairing.needs():
+            sets = {each.special for each in some}
+            most += _most_at_once([problem.numbers(items) for items in sets], weights)
     use = dict(zip(places, most.tolist(), strict=True))
     return {place: min(amount, _in_one_piece(problem, place)) for place, amount in use.items()}
 

@@ -1,16 +1,17 @@
 """Figures that cannot be are refused with a way out, or noted where they may be meant."""
 
+import math
 import shutil
 from pathlib import Path
 
 import pytest
 
-from optimizer.errors import InputError
+from optimizer.errors import BadValue, InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.part_kinds import FILES, KITS, by_column
 from optimizer.files.rig_toml import read_rig
 from optimizer.files.shop_toml import read_shop
-from optimizer.unit_table import COUNT
+from optimizer.unit_table import COUNT, Dimension
 
 SMALL = Path(__file__).parents[1] / "data" / "small"
 HALL = (SMALL / "hall_tank.toml").read_text(encoding="utf-8")
@@ -134,3 +135,17 @@ def test_a_band_names_its_canisters(tmp_path: Path) -> None:
     shop.write_text(f'shelf_prices = ["40"]\n{band}', encoding="utf-8")
     with pytest.raises(InputError, match=r'band\[1\].canisters: "" is not described in this file.'):
         read_shop(shop, SHOP)
+
+
+def test_what_a_field_takes_at_a_glance_its_check_takes_too() -> None:
+    """Of every number of a catalog: between the two values that spare a column the check of each cell the check finds nothing,
+    and of what is nearest outside it refuses all that lies beyond its slack."""
+    fields = [field for file in (*FILES, KITS) for field in by_column(file).values() if isinstance(field.holds, Dimension)]
+    for field in fields:
+        least, most = field.surely
+        inside = (least, math.nextafter(least, most), 0.3 * least + 0.7 * most, math.nextafter(most, least), most)
+        assert all(field.check(value, "it", cell=True) == value for value in inside), field.name
+        for outside in (-1.0, 0.0, math.inf, math.nan, 2.0 * most, -2.0 * abs(least) - 1.0):
+            if not least <= outside <= most:
+                with pytest.raises(BadValue):
+                    field.check(outside, "it", cell=True)

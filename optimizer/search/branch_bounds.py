@@ -1,0 +1,555 @@
+"""The ways to fill two branches that bounds leave open, found without listing all.
+
+Good bundles that are known make stairs, as for a front: between two of their steps a bundle is of use only if it can deliver
+the flow of the lower step and costs no more than the upper one. So for a step, a pump and any two weights of loss and price,
+weak duality says of a pair of fillings: if the least that the rest of the loop comes to, plus the price of the pair at shared-
+out prices, plus its head at the flow of the lower step, is too much, no bundle of use holds that pair. The rest hangs on the
+tees only, so it is one number for all pairs between the same two.
+
+What two branches lose is bounded without looking at every pair. Let x be the share of the flow that goes through the second
+branch. At the share that a pair divides the flow by, the head of the pair is that of either branch with its leg of each tee; a
+throttle only adds to the head of the branch that it does not stand in. The share lies in one of some cells, and in a cell a
+branch loses no less than at its least flow there. So the head is no less than the least, over the cells, of the greater of
+these two numbers. Of blocks of alike fillings the same holds with the least numbers of each block, so whole blocks of pairs are
+left out at once; what blocks leave open is bounded pair by pair, and what is then left is solved.
+
+This rests on what a branch loses rising with its flow, which a `Loss` checks when it is built, and, where a throttle holds a
+branch, on the gap between the heads of both falling as the share rises. The latter is what `loop.splits.rises` looks at for
+every pair that is listed; one that fails is left out there, so for it nothing need hold here. The legs of tees hang on the
+share alone and need not rise; their least in a cell is read off at `LOOKS` steps, less as much as they change by in one of
+these.
+
+What is listed are all pairs that some step leaves open, those of the bundles that make the stairs, and those that leave all as
+it is or clean it. The best bundle for any sum within the budget is then made of them, and so is the cheapest for any flow: take
+the answer, and the dearest step of the stairs that costs less. The answer delivers more than that step (else that step were as
+good) and costs no more than the next, and so is open. Every step can be held to what it delivers, as answers must. Among the
+options of a mask the best may be others, so for each mask that is asked about stairs and pairs are made anew.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.loop.branches import Branches, Legs
+from optimizer.loop.numbering import numbered
+from optimizer.loop.splits import Splits
+from optimizer.model.items import Item, Needs
+from optimizer.model.losses import BranchLoss
+from optimizer.model.options import CLEAN, KEEP, Option
+from optimizer.search.best import TRICKLE_M3S, WITHIN, Outcome, Seeker
+from optimizer.search.branch_pairs import Pairing, Ready, TooManyWays, sound
+from optimizer.search.choices import Choices
+from optimizer.search.columns import Bounds, Columns, Losses
+from optimizer.search.exact import Tally
+from optimizer.search.layers import Problem, build
+from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK
+
+Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+Pair = tuple[int, int, int]
+"""A group of tees, a filling of the first branch there and one of the second."""
+
+Masking = Callable[[Seeker], Bools | None]
+"""A mask over the options of a search, which may hang on them; None: there is none."""
+
+CELLS = 16
+"""Cells of shares in which heads are bounded."""
+
+LOOKS = 8
+"""So many steps of a cell at which the legs of tees are looked at."""
+
+PARTS = (0.33, 0.67, 0.9, 0.97)
+"""Between the cheapest bundle and the best these parts of the gain are asked for, to make stairs."""
+
+FIRST_M3S = 1e-4
+LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
+"""A flow, and weights of head against price in minor units per m, by which the first pairs of each group are chosen."""
+
+FEW_PAIRS = 300
+"""So few are listed without any bounds."""
+
+FEW = 3000
+"""So many open pairs are listed at once; where there are more, stairs are made better by some of them first."""
+
+GROWTH = 400
+"""So many of the most promising pairs are listed then."""
+
+MOST_GROWN = 6
+
+BLOCK = 48
+"""Fillings of a block."""
+
+MOST_BOUNDED = 20_000
+"""More blocks of pairs than these are not bounded pair by pair at a time; the most promising are, for better stairs."""
+
+
+def paired(
+    menu: Choices, dearest: float, tally: Tally, target_m3s: float = 0.0, masking: Masking = lambda seeker: seeker.all
+) -> Seeker:
+    """A search among all pairs of the fillings of ``menu`` that some bundle of use could hold, and the mask allows. With
+    ``target_m3s`` of use is only the cheapest bundle that delivers as much. Raises KeyboardInterrupt when it is stopped,
+    TooManyWays."""
+    place, pairing = next(iter(menu.unpaired.items()))
+    return _Listing(menu, place, pairing, dearest, tally, target_m3s, masking).seeker()
+
+
+class _Listing:
+    """Lists pairs until those that are left out are of no use."""
+
+    def __init__(
+        self, menu: Choices, place: int, pairing: Pairing, dearest: float, tally: Tally, target_m3s: float, masking: Masking
+    ) -> None:
+        self.menu, self.place, self.pairing, self.dearest = menu, place, pairing, dearest
+        self.tally, self.target_m3s, self.masking = tally, target_m3s, masking
+        self.floor = max(target_m3s, menu.limits.flow_min_m3s, TRICKLE_M3S)
+        self.listed: dict[Pair, Option | None] = {}
+        self.left_out = menu.left_out
+
+    def seeker(self) -> Seeker:
+        """The search among what has to be listed."""
+        groups = self.pairing.groups
+        if sum(len(group.first) * len(group.second) for group in groups) <= FEW_PAIRS:
+            self._list([(n, *pair) for n, g in enumerate(groups) for pair in np.ndindex(len(g.first), len(g.second))])
+            problem = self._problem(self._options())
+            return self._masked(replace(problem, choices=replace(problem.choices, whole=None)))
+        sides = _Sides(self.pairing, self.menu.water.kinematic_m2s)
+        self._list([*_left_alone(self.pairing), *sides.first()])
+        for grown in range(MOST_GROWN + 1):
+            problem, probes = self._probing()
+            seeker = self._masked(problem, Tally(tick=self.tally.tick))
+            found = _Bounded(seeker, self.place, probes, sides, self._steps(seeker)).open()
+            fresh = [pair for pair in found.pairs() if pair not in self.listed]
+            if found.complete and (len(fresh) <= FEW or grown == MOST_GROWN):
+                self._list(fresh)
+                return self._masked(self._settled(problem, probes))
+            self._list(fresh[:GROWTH])
+        raise TooManyWays(self.pairing.places.position.name)
+
+    def _masked(self, problem: Problem, tally: Tally | None = None) -> Seeker:
+        seeker = Seeker(problem, self.tally if tally is None else tally)
+        mask = self.masking(seeker)
+        return seeker if mask is None else seeker.inside(mask)
+
+    def _list(self, pairs: Sequence[Pair]) -> None:
+        """Make options of pairs."""
+        fresh = list(dict.fromkeys(pair for pair in pairs if pair not in self.listed))
+        groups = self.pairing.groups
+        made = [groups[n].made(groups[n].first[one], groups[n].second[other]) for n, one, other in fresh]
+        options, unsteady = sound(made, self.menu.water.kinematic_m2s)
+        self.listed.update(zip(fresh, options, strict=True))
+        self.left_out += unsteady
+
+    def _options(self) -> list[Option]:
+        return [*self.menu.options[self.place], *(option for option in self.listed.values() if option is not None)]
+
+    def _problem(self, options: Sequence[Option], probing: bool = False) -> Problem:
+        some = [*self.menu.options]
+        some[self.place] = tuple(options)
+        unpaired = self.menu.unpaired if probing else {}
+        menu = replace(self.menu, options=tuple(some), unpaired=unpaired, left_out=self.left_out, whole=self.menu)
+        return build(menu, self.dearest)
+
+    def _probing(self) -> tuple[Problem, list[Option]]:
+        """The problem with the pairs that are listed, and an option of each group that lets no water through: it shows what the
+        rest of the loop comes to."""
+        probes = []
+        for group in self.pairing.groups:
+            _, make = group.made(group.first[0], group.second[0])
+            probes.append(make(0.0, 0.0))
+        return self._problem([*self._options(), *probes], probing=True), probes
+
+    def _settled(self, probing: Problem, probes: list[Option]) -> Problem:
+        """The problem with all pairs that are listed in the end; it knows how many bundles are not."""
+        sizes = {id(probe): len(g.first) * len(g.second) for probe, g in zip(probes, self.pairing.groups, strict=True)}
+        kept = {id(option) for option in self.menu.options[self.place]}
+        times = [
+            sizes.get(id(option), int(n != self.place or id(option) in kept))
+            for n, layer in enumerate(probing.layers)
+            for option in layer.options
+        ]
+        problem = self._problem(self._options())
+        ruled_out = probing.combinations(times) - problem.combinations()
+        return replace(problem, choices=replace(problem.choices, ruled_out=ruled_out))
+
+    def _steps(self, seeker: Seeker) -> list["_Step"]:
+        if self.target_m3s:
+            return _steps(self.floor, [self._asked(seeker.least_price(self.target_m3s))], seeker)[:1]
+        best = self._asked(seeker.most_flow())
+        if best is None:
+            return [_Step(self.floor, float(seeker.budget))]
+        stairs = [best, least := self._asked(seeker.least_price(self.floor))]
+        if least is not None:
+            gain = best[1] - least[1]
+            stairs += [self._asked(seeker.least_price(least[1] + part * gain)) for part in PARTS if gain > 0.0]
+        return _steps(self.floor, stairs, seeker)
+
+    def _asked(self, outcome: Outcome) -> tuple[int, float] | None:
+        """Price and flow of an answer. Raises KeyboardInterrupt where it was stopped."""
+        if outcome.tally.interrupted:
+            raise KeyboardInterrupt
+        return None if outcome.found is None else (outcome.found.bundle.price, outcome.found.flow_m3s)
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """Of use are bundles that can deliver ``flow`` m3/s for no more than ``roof`` minor units."""
+
+    flow: float
+    roof: float
+
+
+def _steps(floor: float, stairs: Sequence[tuple[int, float] | None], seeker: Seeker) -> list[_Step]:
+    """The steps between the bundles that are known (price, flow), up to the budget. None delivers more than the limits allow."""
+    flow, steps = floor, list[_Step]()
+    for price, more in sorted(stair for stair in stairs if stair is not None):
+        if more > flow or not steps:
+            steps.append(_Step(flow, float(price)))
+            flow = max(flow, more)
+    if flow < seeker.limits.flow_max_m3s * (1 - WITHIN):
+        steps.append(_Step(flow, float(seeker.budget)))
+    return steps
+
+
+def _left_alone(pairing: Pairing) -> Iterator[Pair]:
+    """The pairs that leave all as it is, or clean it."""
+    for n, group in enumerate(pairing.groups):
+        if group.change == KEEP:
+            sides = ([k for k, ready in enumerate(some) if _is_left(ready)] for some in (group.first, group.second))
+            yield from ((n, one, other) for one, other in product(*sides))
+
+
+def _is_left(ready: Ready) -> bool:
+    return all(option.change in (KEEP, CLEAN) for option in ready.fill.options)
+
+
+# -- what branches lose ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """One branch between all tees: ``losses`` that differ, those of each group's fillings (``which``), and the fillings."""
+
+    losses: list[BranchLoss]
+    which: list[Ints]
+    fillings: list[tuple[Ready, ...]]
+
+    @classmethod
+    def of(cls, fillings: list[tuple[Ready, ...]]) -> "_Side":
+        which, losses = numbered([ready.loss for some in fillings for ready in some], key=id)
+        ends = np.cumsum([len(some) for some in fillings])[:-1]
+        return cls(losses, np.split(which, ends), fillings)
+
+    def prices(self, of_item: Mapping[Item, float]) -> list[Reals]:
+        """What the fillings of each group come to at prices of shared items."""
+        return [np.array([_price(of_item, ready.needs) for ready in some]) for some in self.fillings]
+
+
+def _price(of_item: Mapping[Item, float], needs: Needs) -> float:
+    return needs.plain + sum(of_item[item] for item in needs.special)
+
+
+class _Sides:
+    """What both branches lose, alone and together."""
+
+    def __init__(self, pairing: Pairing, kinematic_m2s: float) -> None:
+        self.groups = pairing.groups
+        self.sides = (_Side.of([g.first for g in self.groups]), _Side.of([g.second for g in self.groups]))
+        self.losses = [loss for side in self.sides for loss in side.losses]
+        self.branches = Branches.of(self.losses, kinematic_m2s)
+        self.legs = Legs.of([g.shapes[1] for g in self.groups], [g.shapes[0] for g in self.groups])
+        self.least, self.most = (
+            np.array([getattr(loss, name) for loss in self.losses]) for name in ("flow_min_m3s", "flow_max_m3s")
+        )
+        self.throttles = np.array([loss.throttles for loss in self.losses], dtype=bool)
+        shares = np.linspace(0.0, 1.0, CELLS * LOOKS + 1)
+        rows = [self.legs.rows(np.array([n])) for n in range(len(self.groups))]
+        self.run = [_in_cells(np.broadcast_to(row.run(shares), shares.shape)) for row in rows]
+        self.side = [_in_cells(np.broadcast_to(row.branch(shares), shares.shape)) for row in rows]
+        self.ends = [(float(np.sum(row.run(0.0))), float(np.sum(row.branch(1.0)))) for row in rows]
+
+    def first(self) -> Iterator[Pair]:
+        """A few pairs of each group: of each branch the best filling by price and head, which weigh otherwise each time."""
+        flows = np.full(len(self.losses), 0.5 * FIRST_M3S)
+        heads = self.branches.at(flows)
+        for n in range(len(self.groups)):
+            lost = self._of(n, heads)
+            rated = [np.array([ready.rated for ready in side.fillings[n]]) for side in self.sides]
+            for leaning in LEANINGS:
+                one, other = (int((price + leaning * head).argmin()) for price, head in zip(rated, lost, strict=True))
+                yield n, one, other
+
+    def _of(self, group: int, each: Reals) -> tuple[Reals, Reals]:
+        """What there is for each loss, for the fillings of a group."""
+        first, second = self.sides
+        return each[first.which[group]], each[len(first.losses) + second.which[group]]
+
+    def at(self, flow_m3s: float) -> "_AtFlow":
+        """Both branches at a total flow."""
+        shares = np.linspace(0.0, 1.0, CELLS + 1)
+        count, split = len(self.losses), len(self.sides[0].losses)
+        cells = np.empty((count, CELLS))
+        for cell in range(CELLS):
+            through = np.empty(count)
+            through[:split] = (1.0 - shares[cell + 1]) * flow_m3s
+            through[split:] = shares[cell] * flow_m3s
+            cells[:, cell] = np.where(through <= self.most * (1.0 + WITHIN), self.branches.at(through), np.inf)
+        all_ = np.full(count, flow_m3s)
+        whole = np.where(flow_m3s <= self.most * (1.0 + WITHIN), self.branches.at(all_), np.inf)
+        return _AtFlow(self, flow_m3s, cells, whole)
+
+    def splits(self, pairs: Ints) -> Splits:
+        """Pairs (n, 3) as splits."""
+        first, second = self.sides
+        pair = np.empty((len(pairs), 2), dtype=np.intp)
+        for group in np.unique(pairs[:, 0]).tolist():
+            rows = pairs[:, 0] == group
+            pair[rows, 0] = first.which[group][pairs[rows, 1]]
+            pair[rows, 1] = len(first.losses) + second.which[group][pairs[rows, 2]]
+        legs = self.legs.rows(pairs[:, 0])
+        return Splits(self.branches, pair, legs, self.least[pair], self.most[pair], self.throttles[pair])
+
+
+def _in_cells(leg: Reals) -> Reals:
+    """The least of a leg in every cell, from its values at all looks."""
+    steps = np.abs(np.diff(leg)).reshape(CELLS, LOOKS)
+    inside = np.minimum(leg[:-1], leg[1:]).reshape(CELLS, LOOKS)
+    return np.asarray(inside.min(axis=1) - steps.max(axis=1))
+
+
+@dataclass(frozen=True, slots=True)
+class _AtFlow:
+    """The least that each loss comes to in each cell (n, cells) of shares of a total flow, and with all the water (n,); infinite
+    for more water than the parts of the branch allow."""
+
+    sides: _Sides
+    flow_m3s: float
+    cells: Reals
+    whole: Reals
+
+    def group(self, n: int) -> tuple["_Bound", "_Bound"]:
+        """Both branches of a group, legs of the tees included."""
+        square, sides = self.flow_m3s * self.flow_m3s, self.sides
+        common = sides.groups[n].common.quadratic * square
+        made = []
+        for cells, whole, leg, end in zip(
+            sides._of(n, self.cells), sides._of(n, self.whole), (sides.run[n], sides.side[n]), sides.ends[n], strict=True
+        ):
+            made.append(_Bound(cells + leg * square + common, whole + end * square + common))
+        return made[0], made[1]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bound:
+    """What fillings, or blocks of them, lose at least: in each cell, and alone."""
+
+    cells: Reals
+    alone: Reals
+
+    def rows(self, rows: Ints) -> "_Bound":
+        return _Bound(self.cells[rows], self.alone[rows])
+
+    def blocks(self, order: Ints, starts: Ints) -> "_Bound":
+        return _Bound(*(np.minimum.reduceat(some[order], starts, axis=0) for some in (self.cells, self.alone)))
+
+
+def _least_heads(first: _Bound, second: _Bound) -> Reals:
+    """A bound on the head of every pair (n, m)."""
+    head = np.minimum.outer(first.alone, second.alone)
+    for one, other in zip(first.cells.T, second.cells.T, strict=True):
+        np.minimum(head, np.maximum.outer(one, other), out=head)
+    return head
+
+
+# -- which pairs steps leave open --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Open:
+    """Pairs (n, 3) that some step leaves open, and how far each is inside (n,), in minor units; ``complete``: there are no
+    others."""
+
+    rows: Ints
+    inside: Reals
+    complete: bool = True
+
+    @classmethod
+    def none(cls) -> "_Open":
+        return cls(np.zeros((0, 3), dtype=np.intp), np.zeros(0))
+
+    def joined(self, other: "_Open") -> "_Open":
+        rows, inside = np.concatenate((self.rows, other.rows)), np.concatenate((self.inside, other.inside))
+        return _Open(rows, inside, self.complete and other.complete)
+
+    def pairs(self) -> list[Pair]:
+        """Each once, the most promising first."""
+        order = np.argsort(-self.inside, kind="stable")
+        return list(dict.fromkeys((n, one, other) for n, one, other in self.rows[order].tolist()))
+
+
+@dataclass(frozen=True, slots=True)
+class _Test:
+    """What a pair must keep to in each column: ``price`` times its price plus ``head`` times its head (columns,) is no more than
+    what the rest of the loop leaves it in its group (groups, columns)."""
+
+    price: Reals
+    head: Reals
+    left: Reals
+
+
+class _Bounded:
+    """The steps of one search as columns, one for each pump, with all that a pair must keep to there."""
+
+    def __init__(self, seeker: Seeker, place: int, probes: list[Option], sides: _Sides, steps: list[_Step]) -> None:
+        self.seeker, self.place, self.sides = seeker, place, sides
+        self.problem = problem = seeker.problem
+        exact = seeker.exact
+        self.bounds = Bounds(exact.rounds, exact.shares, seeker.all)
+        of_item = self._item_prices()
+        self.prices = [side.prices(of_item) for side in sides.sides]
+        self.tees = np.array([_price(of_item, group.needs) for group in sides.groups])
+        layer = problem.layers[place].options
+        number = {id(probe): n for n, probe in enumerate(probes)}
+        self.probes = np.array([number.get(id(option), -1) for option in layer], dtype=np.intp)
+        pumps = problem.option_at[problem.pump + 1] - problem.option_at[problem.pump]
+        flow, roof = (np.repeat([getattr(step, name) for step in steps], pumps) for name in ("flow", "roof"))
+        pump = np.tile(np.arange(pumps), len(steps))
+        self.columns = Columns.of(flow, np.full(len(flow), np.inf), roof, pump)
+
+    def _item_prices(self) -> dict[Item, float]:
+        """What each shared item inside branches comes to at least."""
+        pairing = self.problem.choices.unpaired[self.place]
+        items = {item for some in pairing.needs() for needs in some for item in needs.special}
+        return {item: float(self.bounds.unit_prices[list(self.problem.numbers((item,)))].sum()) for item in items}
+
+    def open(self) -> _Open:
+        """The pairs that some column leaves open."""
+        if not len(self.columns):
+            return _Open.none()
+        tests, found = self._tests(), _Open.none()
+        for flow in np.unique(self.columns.flow).tolist():
+            columns = np.flatnonzero(self.columns.flow == flow)
+            at = self.sides.at(flow)
+            for group in range(len(self.sides.groups)):
+                found = found.joined(self._of_group(group, at, columns, tests))
+        return found
+
+    def _tests(self) -> list[_Test]:
+        """What pairs must keep to: by price and head at the multiplier that bounds best what is listed, by each of the two alone,
+        and by what may be lost upstream of the pump."""
+        columns, bounds = self.columns, self.bounds
+        losses = bounds.losses(columns)
+        multiplier = bounds.hulls(columns).multiplier
+        none, one = np.zeros(len(columns)), np.ones(len(columns))
+        reach = columns.roof + CENT_SLACK
+        tests = [
+            self._test(losses, one, multiplier, reach + multiplier * SLACK),
+            self._test(losses, none, one, np.full(len(columns), SLACK)),
+            self._test(losses, one, none, reach),
+        ]
+        pump = self.problem.pump
+        rooms = [self.seeker.exact.suction(flow) for flow in columns.flow.tolist()]
+        if self.place < pump and all(room is not None for room in rooms):
+            room = np.array([room[place] for room, place in zip(rooms, columns.pump.tolist(), strict=True) if room is not None])
+            option, joint = losses.option.copy(), losses.joint.copy()
+            behind = option[self.problem.option_at[pump] :]
+            behind[behind < BARRED / 2] = 0.0
+            joint[self.problem.joint_at[pump + 1] :] = 0.0
+            tests.append(self._test(Losses(option, joint), none, one, room + SLACK))
+        return tests
+
+    def _test(self, losses: Losses, price: Reals, head: Reals, reach: Reals) -> _Test:
+        """What the rest of the loop leaves a pair of each group, of what may be reached in each column."""
+        bounds, problem, place = self.bounds, self.problem, self.place
+        barred = losses.option >= BARRED / 2
+        option = price * bounds.option_price[:, None] + head * np.where(barred, 0.0, losses.option)
+        option[barred] = BARRED
+        option[problem.option_at[place] : problem.option_at[place + 1]] = 0.0
+        joint = price * bounds.joint_price[:, None] + head * losses.joint
+        layer = problem.layers[place]
+        rest = bounds.forward(option, joint)[place][1] + bounds.still(option, joint).leave[place][layer.leave]
+        least = np.full((len(self.sides.groups), len(self.columns)), BARRED)
+        there = self.probes >= 0
+        np.minimum.at(least, self.probes[there], rest[there])
+        left = np.where(least < BARRED / 2, reach - least, -np.inf)
+        return _Test(price, head, left - price * self.tees[:, None])
+
+    def _of_group(self, group: int, at: _AtFlow, columns: Ints, tests: list[_Test]) -> _Open:
+        columns = columns[np.all([test.left[group, columns] > -np.inf for test in tests], axis=0)]
+        if not len(columns):
+            return _Open.none()
+        first, second = at.group(group)
+        prices = (self.prices[0][group], self.prices[1][group])
+        blocks = [_Blocks.of(bound, price) for bound, price in zip((first, second), prices, strict=True)]
+        inside = self._inside(
+            np.add.outer(blocks[0].price, blocks[1].price), _least_heads(blocks[0].bound, blocks[1].bound), group, columns, tests
+        )
+        one, other = np.nonzero(inside >= 0.0)
+        complete = len(one) <= MOST_BOUNDED
+        if not complete:
+            best = np.argsort(-inside[one, other], kind="stable")[:MOST_BOUNDED]
+            one, other = one[best], other[best]
+        found = _Open.none()
+        for block in np.unique(one).tolist():
+            rows = blocks[0].rows(block)
+            cols = np.concatenate([blocks[1].rows(n) for n in other[one == block].tolist()])
+            price = np.add.outer(prices[0][rows], prices[1][cols])
+            some = self._inside(price, _least_heads(first.rows(rows), second.rows(cols)), group, columns, tests)
+            left, right = np.nonzero(some >= 0.0)
+            pairs = np.stack([np.full(len(left), group), rows[left], cols[right]], axis=1)
+            found = found.joined(self._solved(pairs, price[left, right], at.flow_m3s, columns, tests))
+        return replace(found, complete=complete)
+
+    def _solved(self, pairs: Ints, price: Reals, flow_m3s: float, columns: Ints, tests: list[_Test]) -> _Open:
+        """Those of some pairs of a group that are left open by what they truly lose, and let enough water through."""
+        if not len(pairs):
+            return _Open.none()
+        splits = self.sides.splits(pairs)
+        state, group = splits.state(flow_m3s), int(pairs[0, 0])
+        head = state.head_m + self.sides.groups[group].common.quadratic * flow_m3s * flow_m3s
+        inside = self._inside(price, head, group, columns, tests)
+        inside[(state.flow_m3s > splits.most * (1.0 + 1e-9)).any(axis=1)] = -np.inf
+        rows = np.flatnonzero(inside >= 0.0)
+        return _Open(pairs[rows], inside[rows])
+
+    def _inside(self, price: Reals, head: Reals, group: int, columns: Ints, tests: list[_Test]) -> Reals:
+        """How far pairs are inside the first test of the column that leaves them open the most; below nothing: none does."""
+        best = np.full(price.shape, -np.inf)
+        for column in columns.tolist():
+            inside, keeps = None, np.ones(price.shape, dtype=bool)
+            for test in tests:
+                room = test.left[group, column] - test.price[column] * price
+                if test.head[column]:
+                    room = room - test.head[column] * head
+                keeps &= room >= 0.0
+                inside = room if inside is None else inside
+            if inside is not None:
+                best = np.maximum(best, np.where(keeps, np.maximum(inside, 0.0), -np.inf))
+        return best
+
+
+@dataclass(frozen=True, slots=True)
+class _Blocks:
+    """Fillings of one branch in blocks of such as lose and cost alike, with the least of each block."""
+
+    order: Ints
+    starts: Ints
+    bound: _Bound
+    price: Reals
+
+    @classmethod
+    def of(cls, bound: _Bound, price: Reals) -> "_Blocks":
+        """Strips of alike losses, in each of which prices rise."""
+        count = len(price)
+        strip = max(int(np.sqrt(count * BLOCK)), BLOCK)
+        lost = np.argsort(np.argsort(bound.cells[:, CELLS // 2], kind="stable"), kind="stable") // strip
+        order = np.lexsort((price, lost))
+        starts = np.arange(0, count, BLOCK)
+        return cls(order, starts, bound.blocks(order, starts), np.minimum.reduceat(price[order], starts))
+
+    def rows(self, block: int) -> Ints:
+        """The fillings of a block."""
+        return self.order[self.starts[block] : self.starts[block] + BLOCK]
