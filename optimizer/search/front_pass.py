@@ -5,7 +5,8 @@ partial paths. They make stairs, and a bundle is of use only if it delivers more
 two steps of the stairs it must deliver more than the lower one and cost no more than the upper one: that is a column, which
 asks for the cheapest bundle that can deliver the flow of the lower step. A column whose bound is above the price of the upper
 step is empty. The others are gathered into spans of flow, and label setting over a span (`span_paths`) lists every bundle that
-could be of use in one of its columns. A span with too many partial paths gets better stairs by a beam of its own and is halved.
+could be of use in one of its columns. A span with too many partial paths is cut in four, each with
+better stairs by a beam of its own.
 
 Nothing is left out without one of these arguments, so when a span is done everything of use that delivers more than its lower
 end is known. Only then throttles are asked for. What counts and was left out was so for a bundle that costs no more and delivers
@@ -49,7 +50,7 @@ PARTS = 4
 """A crowded span is cut into so many."""
 
 FEW_LABELS = 4000
-"""More partial paths than this behind a layer of a span halve it; of each half twice as many are followed."""
+"""More partial paths than this behind a layer cut a span; of each part twice as many are followed."""
 
 MOST_HALVINGS = 6
 """After so many a span is left to the single search."""
@@ -79,7 +80,7 @@ class Unsettled(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A span still to be done, how often it was halved, and which walk is due."""
+    """A span still to be done, how often it was cut (``halved``), and which walk is due."""
 
     low: float
     high: float
