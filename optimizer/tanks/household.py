@@ -54,6 +54,9 @@ FIRST_COLUMNS = 10
 """So many bundles of each tank are looked at for a first choice."""
 
 Progress = Callable[[int, float | None], None]
+Between = Callable[[float, float], None]
+"""Told what the best so far is worth and what nothing exceeds, both of the first stage."""
+
 Chooser = Callable[[Sequence[Column]], "_Best | None"]
 Known = tuple[int, tuple[int, ...], tuple[int, ...]]
 
@@ -90,6 +93,7 @@ class Sharing:
     sides: Sequence[Side]
     fixed: Sequence[Column]
     progress: Progress = field(default=lambda *_: None)
+    between: Between = field(default=lambda *_: None)
     turns: int = 0
     halted: bool = False
     known: dict[Known, Column] = field(default_factory=dict)
@@ -287,8 +291,13 @@ class _Search:
         for n, front in alone.items():
             self.sharing.put(self.fronts[n].columns_of(front))
 
-    def _front(self, side: Side, prices: JointPrices, allowed: np.ndarray) -> Front:
+    def _tell(self) -> None:
+        if self.best is not None and self.bound is not None:
+            self.sharing.between(self.best.worth[0], max(self.best.worth[0], self.bound[0]))
         self.sharing.tick()
+
+    def _front(self, side: Side, prices: JointPrices, allowed: np.ndarray) -> Front:
+        self._tell()
         return self.fronts[side.number].front(prices, self.budget + prices.credit, allowed)
 
     def _some(self, columns: Sequence[Column]) -> list[Column]:
@@ -427,7 +436,7 @@ class _Search:
                 listed[number] = self._listed(sides[number], split, prices, targets, held=True)
 
     def _listed(self, side: Side, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], held: bool) -> list[Column]:
-        self.sharing.tick()
+        self._tell()
         fronts = self.fronts[side.number]
         flow, roof = split.roofs(side.number, targets, side.floor_m3s())
         reached = split.fronts[side.number].gain.max(initial=0.0)
@@ -457,7 +466,7 @@ class _Search:
         return [Held(stage, value - less) for stage, value in zip(self.aim.stages, self._sums(worth), strict=True)]
 
     def _asked(self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held]) -> ProgramChoice | None:
-        self.sharing.tick()
+        self._tell()
         self.work += len(columns)
         return self.program.solved(columns, stage, held)
 
