@@ -35,7 +35,7 @@ NEAR, STRIDE = 30.0, 0.7
 """Minor units between what the fronts charge and the best that any prices can charge that are good enough; and how far prices go
 towards new ones: duals of bundles known so far reach too far."""
 
-FIRST_WINDOW, WIDER = 60.0, 2.5
+FIRST_WINDOW, WIDER = 60.0, 3.0
 """Minor units below all the money at which it is first guessed what can be had, and how many times as much each time after."""
 
 MOST_WORK = 200_000
@@ -196,6 +196,10 @@ class _Search:
                 guess = self.best.worth
             elif guess is None:
                 guess = self._lowest()
+            elif window > 0.0 and self.bound is not None and self._compared(guess, self.bound) >= 0:
+                # a little less money changes nothing: neither this nor anything better is to be had
+                window *= WIDER
+                continue
             if window > 0.0 and self._better(split, prices, self._above(guess, money, step)):
                 return True
             if self.best is not None and self._compared(self.best.worth, guess) >= 0:

@@ -40,8 +40,9 @@ Bools = NDArray[np.bool_]
 MOST_LISTED = 20_000
 """More partial bundles than this behind one place end a listing."""
 
-WIDE = 1.4
-"""A listing is made in spans of flow of which none reaches farther than so many times its least flow."""
+WIDE, SLOW = 1.4, 8.0
+"""A listing is made in spans of flow of which none reaches farther than so many times its least flow; all below so small a part of
+the most is one, since little is lost there."""
 
 ROUNDED = 0.51
 """The pass takes charges to the next minor unit; so much a front may be too high."""
@@ -282,8 +283,10 @@ def _spans(flow: Reals, roof: Reals, top_m3s: float) -> list[tuple[Columns, floa
     """Columns span by span. Whoever delivers a flow between two columns may be charged the roof of the lower one, so that one
     stands at the lower end of a span that begins between them."""
     low, top = float(flow[0]), max(top_m3s, float(flow[0])) * (1 + BEYOND)
-    count = max(int(np.ceil(np.log(top / low) / np.log(WIDE))), 1)
-    ends = low * (top / low) ** (np.arange(count + 1) / count)
+    slow = max(low, top / SLOW)
+    count = max(int(np.ceil(np.log(top / slow) / np.log(WIDE))), 1)
+    ends = slow * (top / slow) ** (np.arange(count + 1) / count)
+    ends = ends if slow == low else np.append(low, ends)
     found = []
     for start, end in zip(ends[:-1].tolist(), ends[1:].tolist(), strict=True):
         first = max(int(np.searchsorted(flow, start * (1 + BEYOND), side="right")) - 1, 0)
