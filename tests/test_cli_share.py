@@ -125,9 +125,9 @@ def test_a_log_that_is_not_there_has_a_place(tmp_path: Path, capsys: pytest.Capt
 WAITING = """
 import sys
 from optimizer import cli
-from optimizer.search import proof
+from optimizer.tanks import highs
 from optimizer.tanks.household import _Search
-real, priced, begun = proof._Haltable.callSolver, _Search._priced, []
+real, priced, begun = highs.Haltable.callSolver, _Search._priced, []
 def called(self, lp):
     if begun:
         print("solving", file=sys.stderr, flush=True)
@@ -135,7 +135,7 @@ def called(self, lp):
 def seen(self, *args):
     begun.append(True)
     return priced(self, *args)
-proof._Haltable.callSolver, _Search._priced = called, seen
+highs.Haltable.callSolver, _Search._priced = called, seen
 sys.exit(cli.main(sys.argv[1:]))
 """
 

@@ -125,8 +125,13 @@ class Shop:
 
     def needs(self, items: tuple[Item, ...], own_price: int = 0) -> Needs:
         """The items told apart by how they are priced, with what is paid besides."""
-        special = tuple(item for item in items if not self.is_plain(item))
-        return Needs(own_price + sum(self.alone(item) or 0 for item in items if self.is_plain(item)), special)
+        special = []
+        for item in items:
+            if self.is_plain(item):
+                own_price += self.alone(item) or 0
+            else:
+                special.append(item)
+        return Needs(own_price, tuple(special))
 
     def _lonely(self, server: Server, item: Item) -> bool:
         product = self.products[server.product]

@@ -14,8 +14,8 @@ import pulp
 
 from optimizer.model.catalog import Product
 from optimizer.model.household import Household, waters
-from optimizer.search.proof import _Haltable, _silence
 from optimizer.tanks.hand_me_downs import HandMeDown
+from optimizer.tanks.highs import Haltable, silence
 from optimizer.tanks.joint_prices import Bounds, JointPrices
 from optimizer.tanks.shared_bill import SharedBill, summed
 from optimizer.tanks.signatures import MEDIUM_UNITS, Demand, Listed
@@ -94,8 +94,8 @@ class _Model:
     def solve(self, whole: bool) -> bool:
         """False when there is no choice. Raises Unsolved when the solver gives up."""
         # with presolving, HiGHS 1.13 has called such programs infeasible that are not, and choices best that are not
-        with _silence():
-            self.lp.solve(_Haltable(msg=False, gapRel=0.0, gapAbs=0.0, presolve="off", mip=whole))
+        with silence():
+            self.lp.solve(Haltable(msg=False, gapRel=0.0, gapAbs=0.0, presolve="off", mip=whole))
         word = pulp.LpStatus[self.lp.status]
         if word not in ("Optimal", "Infeasible"):
             raise Unsolved(word)
