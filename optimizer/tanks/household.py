@@ -291,9 +291,21 @@ class _Search:
         """A real choice from what each tank does best alone."""
         sides = self.sharing.sides
         alone = {side.number: self._front(side, prices, side.without(side.others)) for side in sides}
-        self._first([self._some(self.fronts[n].columns_of(front)) for n, front in alone.items()])
+        some = {n: self._some(self.fronts[n].columns_of(front)) for n, front in alone.items()}
+        for side in sides:
+            some[side.number] = some[side.number] or self._asked_alone(side)
+        self._first(list(some.values()))
         for n, front in alone.items():
             self.sharing.put(self.fronts[n].columns_of(front))
+
+    def _asked_alone(self, side: Side) -> list[Column]:
+        """What the single search finds for a tank of whose front nothing holds any bundle to what it delivers."""
+        alone = side.asked(side.without(side.others), self.program.budget)
+        found = [alone.least_price(0.0).found, alone.most_flow().found]
+        side.hear()
+        paths = [each.bundle.path for each in found if each is not None]
+        rows = [(np.array(path.options), np.array(path.joints)) for path in paths]
+        return [column for column in self.fronts[side.number].of_rows(rows) if column.held]
 
     def _tell(self) -> None:
         if self.best is not None and self.bound is not None:
@@ -306,7 +318,7 @@ class _Search:
 
     def _some(self, columns: Sequence[Column]) -> list[Column]:
         held = [column for column in columns if column.held]
-        rows = np.unique(np.linspace(0, len(held) - 1, FIRST_COLUMNS).round().astype(int)) if held else []
+        rows: list[int] = np.unique(np.linspace(0, len(held) - 1, FIRST_COLUMNS).round().astype(int)).tolist() if held else []
         return [held[row] for row in rows]
 
     def _first(self, some: Sequence[Sequence[Column]]) -> None:
@@ -350,9 +362,8 @@ class _Search:
             side.hear()
             if found is None:
                 return
-            more = self.fronts[side.number].columns_of(
-                Front(np.zeros(1), np.zeros(1), np.array([found.bundle.path.options]), np.array([found.bundle.path.joints]))
-            )
+            path = found.bundle.path
+            more = self.fronts[side.number].of_rows([(np.array(path.options), np.array(path.joints))])
             offered = self._solved([*self.best.chosen.columns, *(column for column in more if column.held)])
         except Unsolved:
             return

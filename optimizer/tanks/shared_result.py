@@ -136,14 +136,14 @@ def _result(
     )
 
 
-SAYS = {
+SAYS: Mapping[str, Callable[[float], str]] = {
     AIMS[0]: lambda value: Said(f"{value / 10.0:.1f} % of its target for the worst tank"),
     AIMS[1]: lambda value: Said(flowing(-value / 3.6e6, 1), " short of all targets together"),
     AIMS[2]: lambda value: Said(flowing(value / 3.6e6, 1), " in all tanks together"),
 }
 """The first sum of each aim in words."""
 
-BRIEFLY = {
+BRIEFLY: Mapping[str, Callable[[float], str]] = {
     AIMS[0]: lambda value: f"{value / 10.0:.1f} %",
     AIMS[1]: lambda value: Said(flowing(-value / 3.6e6, 1), " short"),
     AIMS[2]: lambda value: Said(flowing(value / 3.6e6, 1)),
