@@ -244,7 +244,7 @@ class Exact:
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.limit + SLACK:
                 break
-            paths = self._paths_of_part(part, corridor, bounded, hurried)
+            paths = self.paths_of_part(part, corridor, bounded, hurried)
             found = self._first_affordable(paths, budget)
             if found is not None and any_will_do:
                 return found
@@ -297,7 +297,7 @@ class Exact:
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.budget + CENT_SLACK:
                 break
-            paths = self._paths_of_part(part, corridor, bounded, False)
+            paths = self.paths_of_part(part, corridor, bounded, False)
             best = self._cheapest(paths, budget, best)
             if best is not None:
                 corridor = replace(corridor, budget=min(corridor.budget, best.price - 1.0))
@@ -319,7 +319,7 @@ class Exact:
                 best = bundle
         return best
 
-    def _paths_of_part(
+    def paths_of_part(
         self,
         part: Part,
         corridor: Corridor,
@@ -427,7 +427,7 @@ class Exact:
         for part in by_pump(self.rounds, weights, corridor, bounded):
             if part.hull.bound > corridor.limit + SLACK or (best is not None and any_will_do):
                 break
-            paths = self._under(self._paths_of_part(part, corridor, bounded, hurried, every=True), free)
+            paths = self._under(self.paths_of_part(part, corridor, bounded, hurried, every=True), free)
             for path in sorted(paths, key=lambda path: path.loss):
                 bundle = self.priced(path) if self.true_price(path) <= budget + CENT_SLACK else None
                 if bundle is not None and free.stays_under(bundle):
@@ -446,7 +446,7 @@ class Exact:
             for part in by_pump(self.rounds, weights, corridor, bounded):
                 if part.hull.bound > corridor.budget + CENT_SLACK:
                     break
-                paths = self._under(self._paths_of_part(part, corridor, bounded, False, every=True), free)
+                paths = self._under(self.paths_of_part(part, corridor, bounded, False, every=True), free)
                 best = self._cheapest(paths, roof, best, free.stays_under)
                 corridor = replace(corridor, budget=roof if best is None else min(roof, float(best.price)))
             if best is not None:

@@ -2,14 +2,18 @@
 
 A bundle that still has flow Q on day d had at least Q on every day before, because dirt only grows. So with the guard g and the
 media s it holds at least the dirt, cakes included, that (g, s) gather by day d at the steady turnover of Q (`dirt/loads.py`), in
-the same steps.
+the same steps. Here the steps are few and long, which is less dirt still. What a long step brings to a face is what the short
+ones bring together. Into the depth it brings its length times P n / (k + n E) with the share E that is caught at its beginning;
+the short ones begin no less loaded, so with no more caught, and bring no less (`Loads.step`; the closed form composes, so what
+is fed at once loads and passes as much as what is fed bit by bit). So the loads after it are no more than those after the short
+ones.
+
 With one guard at a time allowed, the losses of that dirt, those of films and fouled impellers (which hang on time alone) and
 those of all other parts add up place by place: what a sponge guard loses beyond its least over all media is counted with the
 media. The sum is never more than what the bundle truly loses at Q on day d, and it rises with Q, because the turnover does.
 """
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,28 +37,31 @@ TURNOVER_STEP = math.log(1.005)
 
 SECONDS = 3600.0
 
+STEP_DAYS = 7.5
+"""About so long are the steps in which the least dirt is gathered."""
+
 
 class _Steady:
-    """Least dirt of one guard with the fillings of the trays asked for so far: terms of media and guard (s/m2, s2/m5) and blocked
-    share of the guard, each (days, 5, fillings)."""
+    """Least dirt of one guard by a day with the fillings of the trays asked for so far: terms of media and guard (s/m2, s2/m5)
+    and blocked share of the guard, (5, fillings)."""
 
-    def __init__(self, days: int, fillings: int) -> None:
+    def __init__(self, fillings: int) -> None:
         self.known = np.zeros(fillings, dtype=bool)
-        self.terms = np.full((days, 5, fillings), np.nan)
+        self.terms = np.full((5, fillings), np.nan)
 
 
 class LeastDirt:
-    """Least losses of all options on some of the days of an interval, given by their indices."""
+    """Least losses of all options on the days of an interval, given by their indices."""
 
-    def __init__(self, ageing: Ageing, days: Sequence[int]) -> None:
-        self.ageing, self.problem, self.days = ageing, ageing.problem, tuple(days)
+    def __init__(self, ageing: Ageing) -> None:
+        self.ageing, self.problem = ageing, ageing.problem
         problem = self.problem
         self.guards = range(problem.option_at[ageing.guard], problem.option_at[ageing.guard + 1])
         self.media = slice(problem.option_at[ageing.canister], problem.option_at[ageing.canister + 1])
         self.trays = Trays.of(problem.layers[ageing.canister].options, ageing)
         self.clean = self.trays.terms(self.trays.layers.filled, self.trays.layers.cake_m)
         self._heads: dict[int, Heads] = {}
-        self._steady: dict[tuple[int, int], _Steady] = {}
+        self._steady: dict[tuple[int, int, int], _Steady] = {}
 
     def clean_losses(self, guard: int, day: int, flow_m3s: float, allowed: Mask) -> Reals:
         """As `losses`, with guard and media as they are on the first day: less, and quicker."""
@@ -67,7 +74,7 @@ class LeastDirt:
     def losses(self, guard: int, day: int, flow_m3s: float, allowed: Mask, fillings: Ints) -> Reals:
         """Least loss of every option (flat) at a flow on a day, with one guard (its flat place); what is not ``allowed`` or could
         not pass the flow is barred, and so are all fillings of the trays but some. The flow is above 0."""
-        least = self._least(guard, flow_m3s, fillings)[self.days.index(day)][:, fillings]
+        least = self._least(guard, day, flow_m3s, fillings)[:, fillings]
         head = self._heads_on(day).at(flow_m3s)
         on_guard = least[2] * flow_m3s + least[3] * flow_m3s**2
         base = float(on_guard.min(initial=BARRED))
@@ -96,29 +103,26 @@ class LeastDirt:
             self._heads[day] = Heads.of([loss for loss, _ in known], pumps, self.problem.choices.water.kinematic_m2s)
         return self._heads[day]
 
-    def _least(self, guard: int, flow_m3s: float, fillings: Ints) -> Reals:
-        """Terms on the days, (days, 5, fillings), known for the fillings asked for."""
+    def _least(self, guard: int, day: int, flow_m3s: float, fillings: Ints) -> Reals:
+        """Terms on a day, (5, fillings), known for the fillings asked for."""
         turnover = flow_m3s * SECONDS / self.problem.choices.rig.tank.net_m3
         step = math.floor(math.log(turnover) / TURNOVER_STEP)
-        if (guard, step) not in self._steady:
-            self._steady[guard, step] = _Steady(len(self.days), self.media.stop - self.media.start)
-        steady = self._steady[guard, step]
+        if (guard, day, step) not in self._steady:
+            self._steady[guard, day, step] = _Steady(self.media.stop - self.media.start)
+        steady = self._steady[guard, day, step]
         rows = fillings[~steady.known[fillings]]
         if len(rows):
-            steady.terms[:, :, rows] = self._gathered(guard, math.exp(step * TURNOVER_STEP), rows)
+            steady.terms[:, rows] = self._gathered(guard, float(self.ageing.days[day]), math.exp(step * TURNOVER_STEP), rows)
             steady.known[rows] = True
         return steady.terms
 
-    def _gathered(self, row: int, turnover_1h: float, fillings: Ints) -> Reals:
+    def _gathered(self, row: int, days: float, turnover_1h: float, fillings: Ints) -> Reals:
         option, choices, interval = self.problem.option(row), self.problem.choices, self.ageing.interval
         guard, trays, count = of_sort(option.part, Guard), self.trays.take(fillings), len(fillings)
         loads = Loads([guard] * count, [option.state] * count, trays.layers, interval.daily, interval.laws)
-        found, times, scales = [], self.ageing.days, self.ageing.guard_scales(option)
-        for day in range(max(self.days) + 1):
-            if day:
-                loads.step(float(times[day] - times[day - 1]), np.full(count, turnover_1h))
-            if day in self.days:
-                blocked, cake = loads.guard_states()
-                on_guard = guard_terms(guard, blocked, cake, choices.water, scales, choices.rig.laws)
-                found.append(np.stack([*trays.terms(*loads.tray_states()), *map(np.asarray, on_guard), blocked]))
-        return np.stack(found)
+        steps = math.ceil(days / STEP_DAYS)
+        for _ in range(steps):
+            loads.step(days / steps, np.full(count, turnover_1h))
+        blocked, cake = loads.guard_states()
+        on_guard = guard_terms(guard, blocked, cake, choices.water, self.ageing.guard_scales(option), choices.rig.laws)
+        return np.stack([*trays.terms(*loads.tray_states()), *map(np.asarray, on_guard), blocked])

@@ -20,7 +20,8 @@ begins an interval opens the canister and washes what is in it; dirt is no throt
 flow falls; a screw clamp is, and stands among the options. So these bundles are left out of the question, not lost to the
 search, and the proof is about all others. What wear does stays.
 
-More than `MOST_PROBED` partial bundles end the search as stopped, with the flow that the bounds alone rule out.
+More than `exact.MOST_LISTED` partial bundles with one pump end the search as stopped, with the flow that the bounds alone rule
+out.
 """
 
 import math
@@ -28,6 +29,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,21 +37,20 @@ from numpy.typing import NDArray
 from optimizer.search import hull
 from optimizer.search.ageing import Ageing, Interval
 from optimizer.search.best import RESOLUTION_M3S, TRICKLE_M3S, WITHIN, Seeker
+from optimizer.search.by_pump import by_pump
 from optimizer.search.course_batch import CourseBatch
-from optimizer.search.exact import Bundle
+from optimizer.search.exact import FEW_LABELS, Bundle
+from optimizer.search.hull import Hull
 from optimizer.search.least_dirt import LeastDirt
-from optimizer.search.rounds import CENT_SLACK, Corridor, Path, TooManyPaths, Weights
+from optimizer.search.rounds import CENT_SLACK, SLACK, Corridor, Path, TooManyPaths, Weights
 
 Mask = NDArray[np.bool_]
 
 LAST, MEAN = "last", "mean"
 """What a bundle is judged by."""
 
-MOST_LISTED = 60_000
-"""More partial bundles than this behind one place are not listed."""
-
-MOST_PROBED = 200_000
-"""The same after the prices of shared products have been looked at more closely."""
+MOST_UNBEATEN = 60_000
+"""Where more partial bundles than this beat none of each other behind one place, no good one is looked for among them."""
 
 MOST_TRIED = 24
 """So many bundles that no other beats by the bounds are followed at a time in the hope of a good one."""
@@ -123,10 +124,11 @@ class OverDays:
         self.ageing = Ageing(self.problem, interval)
         self.last = len(self.ageing.days) - 1
         self.starts = _starts(self.last) if by == MEAN else ()
-        self.least = LeastDirt(self.ageing, sorted({*self.starts, self.last, *([0] if clean_m3s else [])}))
+        self.least = LeastDirt(self.ageing)
         self.floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
         self.known: dict[tuple[tuple[int, ...], tuple[int, ...]], Judged] = {}
         self.flows: dict[tuple[tuple[int, ...], tuple[int, ...]], NDArray[np.float64]] = {}
+        self.multipliers: dict[tuple[int, bool], float] = {}
         self.best_so_far: Judged | None = None
 
     # -- questions -------------------------------------------------------------------------------------------------
@@ -247,8 +249,8 @@ class OverDays:
         return best
 
     def _climbed(self, allowed: Mask, best: Judged | None = None, free: bool = False) -> Judged | None:
-        """A good bundle to beat, ``best`` or a better one: with each guard in turn, the best of those that no other beats in bound
-        and price at the flow of the best so far, until none of them is better."""
+        """A good bundle to beat, ``best`` or a better one: with each guard in turn, the best of those that no other beats in
+        bound and price at the flow of the best so far, until none of them is better."""
         known = (one for one in self.known.values() if self._asked(one, allowed, free=free) and _better(one, best))
         best = max(known, key=_value, default=best)
         for guard in self.least.guards:
@@ -363,12 +365,25 @@ class OverDays:
         day, flow = cut.day, cut.flow_m3s
         joints, prices = self.problem.joint_quadratic * flow * flow, (self.exact.option_price, self.exact.joint_price)
         clean = Weights(self.least.clean_losses(guard, day, flow, allowed), joints, *prices)
-        bound = hull.by_price(self.exact.rounds, clean, budget)
-        if bound is None or bound.bound > 0.0:
+        bound = self._bounded((guard, False), clean, budget)
+        if bound is None:
             return None
         roof = Corridor(bound.multiplier, budget, 0.0).roof
         fillings = np.flatnonzero(self.exact.rounds.through(clean, bound.multiplier, self.ageing.canister) <= roof)
         return Weights(self.least.losses(guard, day, flow, allowed, fillings), joints, *prices)
+
+    def _bounded(self, asked: tuple[int, bool], weights: Weights, budget: float) -> Hull | None:
+        """The bound on what passes; None when nothing does. Every multiplier gives a bound, so the best one of the last time
+        (with this guard, clean or with dirt) is tried first: mostly it rules out as much."""
+        rounds, last = self.exact.rounds, self.multipliers.get(asked, 0.0)
+        sums = weights.option_loss + last * weights.option_price, weights.joint_loss + last * weights.joint_price
+        if rounds.least_sum(*sums) - last * budget > SLACK:
+            return None
+        bound = hull.by_price(rounds, weights, budget)
+        if bound is None:
+            return None
+        self.multipliers[asked] = bound.multiplier
+        return bound if bound.bound <= 0.0 else None
 
     def _listed(self, guard: int, cut: _Cut, allowed: Mask, budget: float, every: bool = True) -> list[Path]:
         """All bundles with a guard that pass a cut by their bounds and that shared-out prices let be afforded."""
@@ -377,18 +392,14 @@ class OverDays:
         bounded = []
         for each in self._with_clean_target(cut):
             weights = self._weights(guard, each, allowed, budget)
-            bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
-            if weights is None or bound is None or bound.bound > 0.0:
+            bound = None if weights is None else self._bounded((guard, True), weights, budget)
+            if weights is None or bound is None:
                 return []
             bounded.append((bound.bound, bound.multiplier, weights, each))
         # the cut with least head to spare makes the shorter list
         _, multiplier, weights, first = max(bounded, key=lambda one: one[0])
-        self.tally.rounds += 1
-        corridor = Corridor(multiplier, budget, 0.0, self.exact.suction(first.flow_m3s), MOST_LISTED)
-        try:
-            paths = self.exact.rounds.front(weights, corridor, every=every)
-        except TooManyPaths:
-            paths = self._crowded(weights, corridor) if every else []
+        corridor = Corridor(multiplier, budget, 0.0, self.exact.suction(first.flow_m3s), FEW_LABELS)
+        paths = self._every(weights, corridor) if every else self._unbeaten(weights, replace(corridor, most=MOST_UNBEATEN))
         self.tally.paths += len(paths)
         for *_, other in bounded:
             paths = paths if other is first else self._still(paths, guard, other, allowed)
@@ -398,14 +409,25 @@ class OverDays:
         """What every bundle passes that passes a cut and counts: that and the target of the first day."""
         return (cut, _Cut(0, self.clean_m3s * (1 - UNDER))) if self.clean_m3s else (cut,)
 
-    def _crowded(self, weights: Weights, corridor: Corridor) -> list[Path]:
-        """The same where packs and kits let too many seem affordable: products that no bundle of the corridor can make use of
-        lend their shares no more (`Exact.probed`). Too many even then are not listed, and the search counts as stopped."""
+    def _unbeaten(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """Those of a corridor that no other beats by the bounds; none where they are too many."""
+        self.tally.rounds += 1
         try:
-            return self.exact.rounds.front(self.exact.probed(weights, corridor), replace(corridor, most=MOST_PROBED), every=True)
+            return self.exact.rounds.front(weights, corridor)
         except TooManyPaths:
-            self.tally.stopped = True
             return []
+
+    def _every(self, weights: Weights, corridor: Corridor) -> list[Path]:
+        """All of a corridor. Where they are many they are listed pump by pump, with the bound of each: a bound on all pumps lies
+        between a cheap one and a dear one, where no bundle is, and lets far too many seem affordable."""
+        self.tally.rounds += 1
+        try:
+            return self.exact.rounds.front(weights, corridor, every=True)
+        except TooManyPaths:
+            bounded = partial(hull.by_price, self.exact.rounds, budget=corridor.budget)
+            parts = by_pump(self.exact.rounds, weights, corridor, bounded)
+            live = (part for part in parts if part.hull.bound <= 0.0)
+            return [path for part in live for path in self.exact.paths_of_part(part, corridor, bounded, False, every=True)]
 
     def _judged(self, paths: Sequence[Path], most: float | None = None) -> Iterator[Judged]:
         """Those of some bundles that can be afforded (or cost no more than ``most``), followed over the interval."""
@@ -476,10 +498,10 @@ class OverDays:
         """False when the bounds rule out that any bundle with a guard passes a cut."""
         budget = float(self.seeker.budget)
         weights = self._weights(guard, cut, allowed, budget)
-        bound = None if weights is None else hull.by_price(self.exact.rounds, weights, budget)
-        if weights is None or bound is None or bound.bound > 0.0:
+        bound = None if weights is None else self._bounded((guard, True), weights, budget)
+        if weights is None or bound is None:
             return False
-        corridor = Corridor(bound.multiplier, budget, 0.0, self.exact.suction(cut.flow_m3s), MOST_LISTED)
+        corridor = Corridor(bound.multiplier, budget, 0.0, self.exact.suction(cut.flow_m3s), MOST_UNBEATEN)
         try:
             return bool(self.exact.rounds.front(weights, corridor))
         except TooManyPaths:

@@ -22,6 +22,7 @@ from optimizer.dirt.course import Course, course, courses
 from optimizer.dirt.course_readings import misses
 from optimizer.dirt.daily import Daily, daily_of
 from optimizer.dirt.held import held
+from optimizer.dirt.loads import Loads
 from optimizer.loop.operating import element_head_m
 from optimizer.loop.standing import standing_loop
 from optimizer.loop.terms import velocity_quadratic
@@ -32,10 +33,12 @@ from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Guard, Medium
 from optimizer.model.rig import Rig, Tray
 from optimizer.model.state import State
+from optimizer.search import over_days
 from optimizer.search.ageing import Interval
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
+from optimizer.search.least_dirt import STEP_DAYS
 from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
 
 WORLDS = 120
@@ -403,6 +406,36 @@ def test_the_bound_of_a_bundle_is_below_its_true_loss() -> None:
                 assert float(least[rows].sum()) + joints * flow**2 < 1e-7
                 checked += 1
     assert checked > 50
+
+
+def test_dirt_gathered_in_long_steps_is_no_more_than_day_by_day() -> None:
+    """The bound walks through an interval in a few steps; against a step a day at the same turnover, with every filling and guard
+    of some worlds, a sponge or a screen, and media that fill up on the way."""
+    full = 0.0
+    for seed in (1, 2, 4, 21):
+        over = searched(seed, days=45.0)
+        trays = over.least.trays
+        for row in over.least.guards:
+            option, interval = over.problem.option(row), over.ageing.interval
+            guard, count = option.part, over.least.media.stop - over.least.media.start
+            assert isinstance(guard, Guard)
+            daily = replace(interval.daily, solids_kg_day=interval.daily.solids_kg_day / 20.0)
+            long, short = (Loads([guard] * count, [option.state] * count, trays.layers, daily, interval.laws) for _ in range(2))
+            for loads, steps in ((long, math.ceil(45.0 / STEP_DAYS)), (short, 45)):
+                for _ in range(steps):
+                    loads.step(45.0 / steps, np.full(count, 4.0))
+            for some, every in ((long.guard_states(), short.guard_states()), (long.tray_states(), short.tray_states())):
+                assert (some <= every * (1.0 + 1e-9) + 1e-15).all()
+            full = max(full, float(short.tray_states()[0].max()))
+    assert full > 0.3
+
+
+def test_a_list_made_pump_by_pump_leaves_nothing_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same answers when every list is taken for a crowded one."""
+    monkeypatch.setattr(over_days, "FEW_LABELS", 0)
+    for seed in range(0, 12, 2):
+        assert_same(searched(seed).most_flow(), most_listed(seed))
+    assert_same(searched(4, MEAN).most_flow(), most_listed(4, MEAN), MEAN)
 
 
 def test_media_that_differ_in_how_long_they_last_are_told_apart() -> None:
