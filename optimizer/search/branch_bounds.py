@@ -70,8 +70,8 @@ FIRST_M3S = 1e-4
 LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
 """A flow, and weights of head against price in minor units per m, by which the first pairs of each group are chosen."""
 
-FEW_PAIRS = 300
-"""So few are listed without any bounds."""
+FEW_PAIRS = 8000
+"""So few are listed without any bounds: stairs would cost more than they save."""
 
 FEW = 6000
 """So many open pairs are listed at once; where there are more, stairs are made better by some of them first."""
