@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from bundle_program import greatest_surplus, least_price
 from numpy.typing import NDArray
 from pymoo.algorithms.soo.nonconvex.ga import GA
 from pymoo.core.problem import Problem as Sought
@@ -22,7 +23,6 @@ from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.exact import Bundle
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Cover
-from optimizer.search.proof import greatest_surplus, least_price
 from optimizer.search.rounds import Path
 
 MOST_ROUNDS = 30

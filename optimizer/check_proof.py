@@ -1,4 +1,4 @@
-"""Checks a proof that was written by ``fullbore best --prove-to FILE``, with nothing of the program that wrote it.
+"""Checks a proof that was written by ``fullbore best --proof FILE``, with nothing of the program that wrote it.
 
 Run it as ``python -m optimizer.check_proof FILE``, or copy this one file elsewhere: it imports the standard library and numpy
 only. Exit status 0: every claim of the file is proved; 1: it is refused, with the reason.
@@ -42,7 +42,7 @@ Need = tuple[tuple[int, int, int], ...]
 Used = tuple[tuple[int, int], ...]
 """How many of each product that may run short are bought; of hose by the metre, how many steps."""
 
-FORM, MILLI, FAR, MOST_SUMS = "fullbore proof 1", 1000, 2**60, 4096
+FORM, MILLI, FAR, MOST_SUMS, LITRES_PER_HOUR = "fullbore proof 1", 1000, 2**60, 4096, 3.6e-9
 
 
 class Refused(Exception):
@@ -292,23 +292,28 @@ def usable(told: Any, lines: set[tuple[int, int]]) -> dict[tuple[int, int], int]
     return {line: min(max(some), holds[line]) for line, some in sums.items()}
 
 
-def check_shares(told: Any, shelf: Shelf, shares: Sequence[int], use: dict[tuple[int, int], int]) -> None:
+def charged(shelf: Shelf, product: int, shares: Sequence[int], use: dict[tuple[int, int], int]) -> Fraction:
+    """The most, in thousandths, that the shares of what one copy of a product serves come to: its best rate, line by line."""
+    each, items = shelf.products[product], shelf.items
+    total = Fraction(0)
+    for line, served in shelf.lines[product].items():
+        fits = [i for i in served if items[i]["divisible"] or items[i]["amount"] <= each["lines"][line]]
+        total += max((Fraction(shares[i], items[i]["amount"]) for i in fits), default=Fraction(0)) * use[product, line]
+    return total
+
+
+def check_shares(shelf: Shelf, shares: Sequence[int], use: dict[tuple[int, int], int]) -> None:
     """That no purchase serves pieces whose shares come to more than it costs."""
-    demand(
-        len(shares) == len(told["items"]) and min(shares, default=0) >= 0, "there is not one share of zero or more for each piece"
-    )
+    one_each = len(shares) == len(shelf.items) and min(shares, default=0) >= 0
+    demand(one_each, "there is not one share of zero or more for each piece")
     for product, lines in enumerate(shelf.lines):
-        each = told["products"][product]
-        charged = Fraction(0)
-        for line, items in lines.items():
-            if each["step"]:
-                over = [i for i in items if shares[i] > MILLI * shelf.cut(product, told["items"][i]["amount"])[0]]
-                demand(not over, f"the shares charge more for a cut of {each['name']} than it costs")
-                continue
-            fits = [i for i in items if told["items"][i]["divisible"] or told["items"][i]["amount"] <= each["lines"][line]]
-            rates = [Fraction(shares[i], told["items"][i]["amount"]) for i in fits]
-            charged += max(rates, default=Fraction(0)) * use[product, line]
-        demand(charged <= MILLI * each["price"], f"the shares charge more for {each['name']} than it costs")
+        each = shelf.products[product]
+        if each["step"]:
+            pieces = [i for served in lines.values() for i in served]
+            dear = any(shares[i] > MILLI * shelf.cut(product, shelf.items[i]["amount"])[0] for i in pieces)
+        else:
+            dear = charged(shelf, product, shares, use) > MILLI * each["price"]
+        demand(not dear, f"the shares charge more for {each['name']} than it costs")
 
 
 def to_come(stages: Sequence[Edges], costs: Sequence[Ints], sizes: Sequence[int]) -> list[Ints]:
@@ -444,23 +449,22 @@ class Proof:
     # -- claims ----------------------------------------------------------------------------------------------------
 
     def check(self) -> list[str]:
-        """What is proved, claim by claim. Raises Refused."""
+        """What is proved, claim by claim, in words of the numbers that were checked. Raises Refused."""
         said = []
         for answer in self.told["answers"]:
             price = self._priced(answer)
             for claim in answer["claims"]:
+                words = said_of(claim)
                 more = claim["kind"] == "more"
-                demand(claim["sum"] == (self.told["budget"] if more else price - 1), f"{claim['says']}: that is another sum")
-                demand(claim["flow"] > answer["flow"] if more else True, f"{claim['says']}: that is another flow")
+                demand(claim["sum"] == (self.told["budget"] if more else price - 1), f"{words}: that is another sum")
+                demand(claim["flow"] > answer["flow"] if more else True, f"{words}: that is another flow")
                 self._covered(claim)
                 edges = self.edges(claim)
                 for case in claim["cases"]:
                     for part in case["parts"]:
                         self._part(claim, self.part_of(edges, case["throttle"], part["pumps"]), part)
-                said.append(claim["says"])
-            demand(
-                any(claim["flow"] <= answer["flow"] for claim in answer["claims"]), "nothing is said at the flow of the bundle"
-            )
+                said.append(words)
+            said.append(f"a bundle for {price} of them has head left at {answer['claims'][0]['flow'] * LITRES_PER_HOUR:.3f} l/h")
         return said
 
     def _priced(self, answer: Any) -> int:
@@ -476,7 +480,8 @@ class Proof:
         price += self._paid(answer["purchases"], needed)
         demand(price == answer["price"], f"the bundle costs {price} and not {answer['price']}")
         demand(price <= self.told["budget"], "the bundle costs more than the budget")
-        first = next(claim for claim in answer["claims"] if claim["kind"] == "cheaper")
+        first = answer["claims"][0]
+        demand(first["kind"] == "cheaper", "the first claim is not that nothing is cheaper")
         losses = [column[edge] for column, edge in zip(first["loss"], edges, strict=True)]
         demand(None not in losses, "the bundle holds what may not run at the flow")
         demand(sum(losses) <= 0 and first["flow"] <= answer["flow"], "the bundle has no head left at the flow")
@@ -559,13 +564,13 @@ class Proof:
     def _part(self, claim: Any, allowed: Sequence[Edges], part: Any) -> None:
         budget, barred = MILLI * claim["sum"], list[int]()
         for step in part["probed"]:
-            check_shares(self.told, Shelf(self.told, barred), step["shares"], self.use)
+            check_shares(Shelf(self.told, barred), step["shares"], self.use)
             for product in step["barred"]:
                 out = self.barred(allowed, step["shares"], product, step["multiplier"], budget)
-                demand(out, f"{claim['says']}: somebody may buy {self.told['products'][product]['name']}")
+                demand(out, f"{said_of(claim)}: somebody may buy {self.told['products'][product]['name']}")
             barred += step["barred"]
         shelf, tracked = Shelf(self.told, barred, part["shares"]), set(part["tracked"])
-        check_shares(self.told, shelf, part["shares"], self.use)
+        check_shares(shelf, part["shares"], self.use)
         for lines in shelf.lines:
             items = {item for some in lines.values() for item in some}
             demand(not items & tracked or items <= tracked, "a product serves both tracked and other pieces")
@@ -574,12 +579,12 @@ class Proof:
         last = self._walked(claim, stages, Bounds.of(stages, part["multiplier"], budget, self.sizes), accounts, part["tables"])
         demand(
             not len(self.left(last, accounts, part["shares"], shelf, budget)),
-            f"{claim['says']}: a way costs no more than the sum",
+            f"{said_of(claim)}: a way costs no more than the sum",
         )
 
     def left(self, last: Rows, accounts: Accounts, shares: Sequence[int], shelf: Shelf, budget: int) -> Ints:
         """The rows of the last table that cost no more than the budget once their tracked pieces are truly paid."""
-        found = []
+        found: list[int] = []
         for account in set(last.account.tolist()):
             rows, items = np.flatnonzero(last.account == account), accounts.sets[account]
             besides = last.price[rows] - sum(shares[item] for item in items)
@@ -597,9 +602,15 @@ class Proof:
             then, _, _ = followed(rows, edges, accounts, room)
             then = then.only(bounds.inside(k + 1, then.end, then.price, then.loss))
             left = uncovered(then, table)
-            demand(not left.any(), f"{claim['says']}: the table behind {self.told['stages'][k]['name']} leaves a way out")
+            demand(not left.any(), f"{said_of(claim)}: the table behind {self.told['stages'][k]['name']} leaves a way out")
             rows = table
         return rows
+
+
+def said_of(claim: Any) -> str:
+    """A claim in words."""
+    which = "no bundle with a throttle" if claim["throttled"] else "no bundle"
+    return f"{which} for {claim['sum']} of the smallest coin or less has head left at {claim['flow'] * LITRES_PER_HOUR:.3f} l/h"
 
 
 def checksum(said: Any) -> str:

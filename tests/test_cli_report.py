@@ -19,6 +19,19 @@ NANO = str(ROOT / "parts_demo" / "rigs" / "nano_60.toml")
 SHOP = ["--catalog", str(ROOT / "parts_demo" / "catalog")]
 
 
+FEW_DRAWS = 400
+
+
+def draw_few(patch: pytest.MonkeyPatch) -> None:
+    """Pages with hundreds of draws where thousands say the same."""
+    real = api.dossier
+
+    def drawn(*args: Any, draws: int = FEW_DRAWS, **more: Any) -> Dossier:
+        return real(*args, draws=min(draws, FEW_DRAWS), **more)
+
+    patch.setattr(api, "dossier", drawn)
+
+
 @pytest.fixture(scope="module")
 def answered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a page and the JSON it was made of."""
@@ -26,6 +39,7 @@ def answered(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with pytest.MonkeyPatch.context() as patch:
         printed: list[str] = []
         patch.setattr("optimizer.commands.streams.printed", printed.append)
+        draw_few(patch)
         assert main(["best", NANO, *SHOP, "--report", str(folder / "tank.html"), "--json", "--csv", str(folder / "b.csv")]) == 0
     (folder / "answer.json").write_text("".join(printed), encoding="utf-8")
     return folder
@@ -60,7 +74,6 @@ def test_the_page_names_its_inputs_and_no_folder(answered: Path) -> None:
 
 CORNER = ROOT / "parts_demo" / "rigs" / "reading_corner_130.toml"
 LOG = ROOT / "parts_demo" / "logs" / "reading_corner_130.log"
-FEW_DRAWS = 400
 ASKED = {
     "log and units": ["best", "-corner's tank.toml", "--log", "LOG", "--budget", "5", "--units", "us"],
     "unmeasured": ["best", "-corner's tank.toml", "--unmeasured", "--budget", "5", "--prove"],
@@ -71,13 +84,7 @@ ASKED = {
 
 @pytest.fixture
 def _few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pages with hundreds of draws where thousands say the same."""
-    real = api.dossier
-
-    def drawn(*args: Any, draws: int = FEW_DRAWS, **more: Any) -> Dossier:
-        return real(*args, draws=min(draws, FEW_DRAWS), **more)
-
-    monkeypatch.setattr(api, "dossier", drawn)
+    draw_few(monkeypatch)
 
 
 @pytest.mark.usefixtures("_few_draws")

@@ -36,7 +36,9 @@ def proved() -> dict[str, Any]:
 
 def test_json_and_bill_add_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     bill, page = tmp_path / "bill.csv", tmp_path / "tanks.html"
-    assert main(["share", HOUSE, "--json", "--csv", str(bill), "--report", str(page), "--objective", "shortfall"]) == 0
+    assert (
+        main(["share", HOUSE, "--json", "--csv", str(bill), "--report", str(page), "--objective", "shortfall", "--all-aims"]) == 0
+    )
     told = json.loads(capsys.readouterr().out)
     text = page.read_text(encoding="utf-8")
     assert all(f'<data value="{tank["flow_m3s"]!r}">' in text for tank in told["tanks"])
@@ -123,17 +125,17 @@ def test_a_log_that_is_not_there_has_a_place(tmp_path: Path, capsys: pytest.Capt
 WAITING = """
 import sys
 from optimizer import cli
-from optimizer.search import proof
-from optimizer.tanks.household import Sharing
-real, climbed, begun = proof._Haltable.callSolver, Sharing._climbed, []
+from optimizer.tanks import highs
+from optimizer.tanks.household import _Search
+real, priced, begun = highs.Haltable.callSolver, _Search._priced, []
 def called(self, lp):
     if begun:
         print("solving", file=sys.stderr, flush=True)
     real(self, lp)
 def seen(self, *args):
     begun.append(True)
-    return climbed(self, *args)
-proof._Haltable.callSolver, Sharing._climbed = called, seen
+    return priced(self, *args)
+highs.Haltable.callSolver, _Search._priced = called, seen
 sys.exit(cli.main(sys.argv[1:]))
 """
 
@@ -167,9 +169,13 @@ def test_what_is_stopped_says_what_could_still_exist(
     assert main(["share", HOUSE, "--json"]) == 3
     told = json.loads(capsys.readouterr().out)
     assert told["status"] == "stopped" and told["price"] <= told["budget"]
-    reached, possible = (float(each) for each in re.findall(r"([0-9.]+) % of its target", told["gap"]))
+    reached, *possible = (float(each) for each in re.findall(r"([0-9.]+) % of its target", told["gap"]))
     least = {row["aim"]: row["least_share"] for row in proved["aims"]}["worst tank first"]
-    assert reached <= 100.0 * least + 0.05 <= possible + 0.1
+    if not possible:
+        # what is known early may be as good as the bound: then it is as good as what is proved
+        assert "no choice does better in that" in told["gap"] and reached == pytest.approx(100.0 * least, abs=0.1)
+        return
+    assert reached <= 100.0 * least + 0.05 <= possible[0] + 0.1
 
 
 def test_two_small_or_one_large(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

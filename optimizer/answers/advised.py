@@ -343,8 +343,8 @@ class _Adviser:
         bundles = [Proved(says=says, seeker=seeker, found=most.found, stands=stands, target_m3s=target)]
         if outcome.found is not most.found:
             where = seeker if rung.seeker is None or "cleaned" in rung.roles else rung.seeker
-            step = {"found": outcome.found, "stands": rung.stands, "target_m3s": rung.least_m3s}
-            bundles.append(Proved(says="the step that is advised", seeker=where, **step))
+            says, found, least = "the step that is advised", outcome.found, rung.least_m3s
+            bundles.append(Proved(says=says, seeker=where, found=found, stands=rung.stands, target_m3s=least))
         return certificates(most.status, bundles, self.question.keep)
 
 

@@ -175,7 +175,7 @@ def bands_answer(
         return told
     try:
         now = _wanted(installed(rig, "now"), _least(question))
-        line = band.of([now], seed=wish.seed, draws=wish.draws, known=known).lines[0]
+        line = band.line_of(now, seed=wish.seed, draws=wish.draws, known=known)
         told = replace(told, now_band=replace(line, stated_m3s=stands.flow_m3s))
         drawn = [_candidate(question, listed, n) for n in range(len(listed.found))]
         told = _drawn(told, drawn, now, wish, listed.made, known)
@@ -333,7 +333,7 @@ def _on_last_day(told: Banded, question: Question, listed: _Listed, run: "Course
     aged = dirtied(loop, run.states(-1), run.tray_states(-1))
     last, own = float(run.flow_m3s[-1]), float(run.own_m3s[-1])
     one = candidate(aged, limits, f"best, day {question.days:g}", last if own > last * (1 + 1e-9) else math.inf)
-    (line,) = band.of([_wanted(one, question.target_m3s)], seed=wish.seed, draws=wish.draws, known=known).lines
+    line = band.line_of(_wanted(one, question.target_m3s), seed=wish.seed, draws=wish.draws, known=known)
     line = replace(line, stated_m3s=last)
     short = 0.0 < line.p10_m3s < question.target_m3s - RESOLUTION_M3S
     return replace(told, last_band=line, ask_m3s=question.target_m3s * last / line.p10_m3s if short else 0.0)

@@ -7,7 +7,7 @@ question is evaluated again by the scalar functions that the operating point com
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from optimizer.answers.rows import Standing
 from optimizer.answers.words import money
@@ -100,10 +100,10 @@ def _element(bundle: Proved, row: int) -> Element:
 
 def _proof(bundles: Sequence[Proved], keep: Keep | None) -> Certificate:
     """The proof of all bundles, written, checked and kept."""
-    claims = [(bundle, list(_asked(bundle))) for bundle in bundles]
+    asked_of = [(bundle, list(claims(bundle))) for bundle in bundles]
     try:
         file = ProofFile(bundles[0].seeker)
-        for bundle, asked in claims:
+        for bundle, asked in asked_of:
             file.answer(bundle.says, bundle.found, asked)
         written = file.written()
         checked(written)
@@ -113,11 +113,11 @@ def _proof(bundles: Sequence[Proved], keep: Keep | None) -> Certificate:
         return Certificate(route=PROOF, finding=str(error), agrees=False)
     if keep is not None:
         keep(json.dumps(written, separators=(",", ":"), ensure_ascii=False) + "\n")
-    words = [word for bundle, some in claims for asked in some for word in ("; ", *_words(bundle, asked))]
+    words = [word for bundle, some in asked_of for asked in some for word in ("; ", *_words(bundle, asked))]
     return Certificate(route=PROOF, finding=Said(*words[1:]), agrees=True)
 
 
-def _asked(bundle: Proved) -> Iterator[Asked]:
+def claims(bundle: Proved) -> Iterator[Asked]:
     """What is claimed of a bundle: nothing cheaper has head left at its flow, and of the one that delivers the most that nothing
     has at all, a resolution above. Where the bundle is held by a throttle, or others would need one, both are claimed of those
     that have one: which stay under a ceiling by themselves is not said by head at one flow."""
@@ -126,11 +126,12 @@ def _asked(bundle: Proved) -> Iterator[Asked]:
     throttles = bool(problem.throttles[list(found.bundle.path.options[problem.pump + 1 :])].any())
     held = by_loss or (throttles and found.delivered.own_m3s > won * (1 + 1e-9))
     at, price = bundle.target_m3s or won * (1 - 1e-9), found.bundle.price
-    cheaper = Asked(kind="cheaper", says="", flow_m3s=at, most=price - 1, allowed=seeker.all, throttled=held)
+    cheaper = Asked(kind="cheaper", flow_m3s=at, most=price - 1, allowed=seeker.all, throttled=held)
     above = won + RESOLUTION_M3S
-    more = Asked(kind="more", says="", flow_m3s=above, most=seeker.budget, allowed=seeker.all, throttled=by_loss)
-    for asked in (cheaper, *(() if bundle.target_m3s or above >= seeker.limits.flow_max_m3s else (more,))):
-        yield replace(asked, says="".join(each if isinstance(each, str) else each.metric for each in _words(bundle, asked)))
+    more = Asked(kind="more", flow_m3s=above, most=seeker.budget, allowed=seeker.all, throttled=by_loss)
+    yield cheaper
+    if not bundle.target_m3s and above < seeker.limits.flow_max_m3s:
+        yield more
 
 
 def _words(bundle: Proved, asked: Asked) -> Iterator[str | Quantity]:

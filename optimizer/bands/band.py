@@ -77,6 +77,20 @@ def of(
     )
 
 
+def line_of(
+    candidate: Candidate,
+    *,
+    seed: int = SEED,
+    draws: int = DRAWS,
+    priors: Mapping[str, Prior] = PRIORS,
+    known: Known = nothing_more,
+) -> BandLine:
+    """The line of a single candidate as `of` has it, without what its spread is owed to, which takes most of the time. Raises
+    ValueError as `draw` does."""
+    factors = known(Factors(draw(candidate.unknowns, draws, seed), priors))
+    return _lines([candidate], factors, delivered_flows([candidate], factors), np.ones(1), known)[0]
+
+
 def delivered_flows(candidates: Sequence[Candidate], factors: Factors) -> Reals:
     """Delivered flow of every candidate in every draw, (candidates, draws) in m3/s."""
     return np.stack([delivered_m3s(candidate, factors) for candidate in candidates])

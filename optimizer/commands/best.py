@@ -91,7 +91,7 @@ def _explained(text: str, places: set[str], ending: str) -> Told:
 
 
 SHOWN = (
-    "catalog budget full show json prove csv xlsx after report units quiet interval clean_flow mean why alternatives order "
+    "catalog budget full show json prove proof csv xlsx after report units quiet interval clean_flow mean why alternatives order "
     "bands robust candidates draws seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

@@ -43,7 +43,7 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
 
 
 SHOWN = (
-    "flow turnover catalog budget full show json prove csv xlsx after report units quiet interval clean_flow order bands "
+    "flow turnover catalog budget full show json prove proof csv xlsx after report units quiet interval clean_flow order bands "
     "robust candidates draws seed unmeasured log"
 )
 COMMAND = Command(__doc__, Asked, _answer, check, first=FIRST, shown=SHOWN, not_beside=NOT_BESIDE)

@@ -4,7 +4,7 @@ from optimizer.commands.reader import Reader, whole
 from optimizer.errors import BadValue, quoted
 
 ONLY_DRAWN = ("candidates", "seed", "draws")
-NOT_DRAWN = ("why", "alternatives", "order", "csv", "prove", "full", "show")
+NOT_DRAWN = ("why", "alternatives", "order", "csv", "prove", "proof", "full", "show")
 """What goes with neither --bands nor --robust."""
 
 MOST_CANDIDATES = 100

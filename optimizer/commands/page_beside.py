@@ -16,7 +16,7 @@ from optimizer.commands.reader import Reader
 if TYPE_CHECKING:
     from optimizer.model.dossiers import Dossier
 
-NOT_ECHOED = frozenset({"catalog", "report", "after", "csv", "xlsx", "json", "quiet", "full", "show", "cards"})
+NOT_ECHOED = frozenset({"catalog", "report", "after", "csv", "xlsx", "proof", "json", "quiet", "full", "show", "cards"})
 """Options of a command that say where an answer goes or how it is printed, and the folder, which is named first. All others are
 repeated: one that is new to a command is repeated too."""
 

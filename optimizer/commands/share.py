@@ -1,10 +1,11 @@
 """Shares one budget, spares and stock between the tanks of a household: who gets what, which freed part serves
 which other tank, in which order to work, and one bill. A tank that reaches its target gets nothing. Several filters
 on one tank count by the sum of their flows, and one that is not there yet is weighed against its price: two small
-ones, or one large? Each aim is answered, and proved as far as the answer says.
+ones, or one large? One aim is answered, proved as far as the answer says; the others are answered when asked for.
 
 fullbore share house.toml --budget 300
 fullbore share house.toml --budget 300 --objective shortfall --csv bill.csv
+fullbore share house.toml --budget 300 --all-aims --show aims
 """
 
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from pathlib import Path
 from optimizer import api
 from optimizer.commands import options
 from optimizer.commands.command import Command, Progress, Told, status_of, told_of
-from optimizer.commands.options import choice, made, value
+from optimizer.commands.options import choice, flag, made, value
 from optimizer.commands.outputs import file_of, table_of
 from optimizer.commands.page_beside import typed_again
 from optimizer.commands.reader import refused
@@ -35,8 +36,9 @@ class Asked:
         "--objective",
         ("worst", "shortfall", "flow"),
         "whose bill to show: worst (the worst-off tank first, then the next), shortfall (least total below the targets) "
-        "or flow (most total delivered flow); all three are shown side by side",
+        "or flow (most total delivered flow)",
     )
+    all_aims: bool = flag("--all-aims", "answer the other two aims as well, and show all three side by side")
     unmeasured: bool = options.unmeasured("the rig files and in logs")
     budget: int | None = options.budget()
     catalog: Path = options.catalog(needed=True)
@@ -55,7 +57,9 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
     if household.budget is None:
         cure = 'Add --budget 300, or budget = "300" to the file.'
         raise refused("budget", "no budget is set.", cure, asked.household)
-    found = api.share(household, catalog, objective=asked.objective, measured=not asked.unmeasured, progress=progress)
+    found = api.share(
+        household, catalog, objective=asked.objective, measured=not asked.unmeasured, all_aims=asked.all_aims, progress=progress
+    )
     outputs = (
         *table_of("--csv", asked.csv if found.tanks else None, "bill_csv", found.bill, found.currency),
         *file_of("--report", asked.report, lambda units: api.page(found, units).encode("utf-8")),
@@ -65,4 +69,6 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
     )
 
 
-COMMAND = Command(__doc__, Asked, _answer, shown="objective unmeasured catalog budget full show json csv units quiet report")
+COMMAND = Command(
+    __doc__, Asked, _answer, shown="objective all_aims unmeasured catalog budget full show json csv units quiet report"
+)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -32,10 +32,10 @@ FIRST = "catalog budget flow turnover why alternatives drawn csv xlsx report int
 """In this order the options are read, and what is wrong with them listed."""
 
 NOT_BESIDE = {
-    "why": ("json", "csv", "xlsx", "after", "report", "prove", "quiet", "full", "show"),
-    "alternatives": ("csv", "xlsx", "after", "report", "prove", "full", "show"),
-    "order": ("csv", "xlsx", "after", "prove", "full", "show"),
-    "interval": ("alternatives", "robust", "candidates", "told_apart", "prove"),
+    "why": ("json", "csv", "xlsx", "after", "report", "prove", "proof", "quiet", "full", "show"),
+    "alternatives": ("csv", "xlsx", "after", "report", "prove", "proof", "full", "show"),
+    "order": ("csv", "xlsx", "after", "prove", "proof", "full", "show"),
+    "interval": ("alternatives", "robust", "candidates", "told_apart", "prove", "proof"),
     "bands": ("after",),
     "robust": ("after",),
 }
@@ -124,7 +124,8 @@ class Bundle(Tank):
     show: tuple[str, ...] | None = options.show("text")
     typed: str = made(typed_again)
 
-    prove: bool = flag("--prove", "also check the answer by an independent route; takes longer")
+    prove: bool = flag("--prove", "also write out the proof, and check it by a program that knows nothing of the search")
+    proof: Path | None = value("--proof", "FILE", "proof.json", "the same, and keep the proof in a file", place="proof.json")
     interval: float | None = value(
         "--interval", "TIME", "60d", "time between cleanings: decide by its last day, limits kept on all days", _interval
     )
@@ -171,11 +172,13 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
     """The best bundle, or with ``flow_m3s`` the cheapest that delivers it, or what was asked of it instead; ``wanted`` is more
     for that function of `api`. Ctrl-C gives what is known by then."""
     wanted |= over_days(asked)
+    kept: list[str] = []
     if asked.report is not None:
         drawn = asked.drawn or {}
         block = "order" if asked.order else "result" if asked.drawn is None else "bands"
-        paged = {**wanted, **asked.rule, "prove": asked.prove, **drawn}
-        return with_page(asked, asked.report, rig, catalog, progress, block, paged)
+        paged = {**wanted, **asked.rule, "prove": kept.append if asked.proof else asked.prove, **drawn}
+        told = with_page(asked, asked.report, rig, catalog, progress, block, paged)
+        return replace(told, outputs=(*told.outputs, *_proof_file(asked.proof, kept)))
     more: dict[str, Any] = {"budget": asked.budget, "measured": not asked.unmeasured, "progress": progress, **wanted}
     if asked.drawn is not None:
         banded = api.bands(rig, catalog, **more, **asked.rule, **asked.drawn, halted=pressed_since())
@@ -184,11 +187,20 @@ def bundle(asked: Bundle, rig: Rig, catalog: Catalog, progress: Progress | None,
         order = api.buying_order(rig, catalog, **more, **asked.rule, halted=pressed_since())
         return told_of(order, "order_text", status_of(order.status), ending=asked.ending)
     if asked.interval is None:
-        result = api.advise(rig, catalog, **more, **asked.rule, prove=asked.prove)
+        result = api.advise(rig, catalog, **more, **asked.rule, prove=kept.append if asked.proof else asked.prove)
     else:
         result = (api.cheapest if "flow_m3s" in wanted else api.best)(rig, catalog, **more)
     status = status_of(result.status if _agreed(result) else "stopped")
-    return told_of(result, "text", status, _bill_tables(asked, rig, catalog, result), ending=asked.ending, **asked.part)
+    files = (*_bill_tables(asked, rig, catalog, result), *_proof_file(asked.proof, kept))
+    return told_of(result, "text", status, files, ending=asked.ending, **asked.part)
+
+
+def _proof_file(place: Path | None, kept: list[str]) -> tuple[Output, ...]:
+    """The proof that is asked for as a file; that there is none is said."""
+    if place is not None and not kept:
+        say(f"No proof is written to {safe(str(place))}: there is none, as the answer says.")
+        return ()
+    return file_of("--proof", place, lambda _: kept[0].encode())
 
 
 def over_days(asked: Bundle) -> dict[str, Any]:

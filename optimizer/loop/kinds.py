@@ -205,7 +205,8 @@ class PartKind(ABC, Generic[P]):
     def is_like(self, part: P, other: P) -> bool:
         """Whether two parts are the same in kind and size: in one place the one does to the water what the other does when clean
         and not worn, whatever they are called."""
-        figures = _figures(type(part))
+        sort: type[Any] = type(part)
+        figures = _figures(sort)
         sought = figures(other)
         # turned back is as it was: it is all the same which of the two is turned, and there is but one that is installed
         return figures(part) == sought or any(figures(way) == sought for way in self.ways(part)[1:])
@@ -335,10 +336,10 @@ class FittingKind(_Inline[Fitting]):
         steps, body = fitting_quadratics(part, *ends, state.film_m, position.laws)
         film = unknowns.FILM if state.film_m else ""
         known = BODIES.get(part.shape, "")
-        filmed = replace(_plain(part.id, steps), bore_m=open_m(part.passage_m, state.film_m), film_m=state.film_m, film=film)
-        yield filmed if known else replace(filmed, loss=Loss(quadratic=steps + body))
+        wall: dict[str, Any] = {"bore_m": open_m(part.passage_m, state.film_m), "film_m": state.film_m, "film": film}
+        yield _fitting(part.id, Loss(quadratic=steps if known else steps + body), **wall)
         if known:
-            yield replace(filmed, loss=Loss(quadratic=body), resistance=known)
+            yield _fitting(part.id, Loss(quadratic=body), known, **wall)
 
     def filmed_bore_m(self, part: Fitting) -> float:
         return part.passage_m
@@ -702,6 +703,6 @@ def _plain(part: str, quadratic: float) -> Piece:
     return _fitting(part, Loss(quadratic=quadratic))
 
 
-def _fitting(part: str, loss: Loss) -> Piece:
-    """What a step, a port or a body of a fitting loses."""
-    return Piece(part=part, loss=loss, resistance=unknowns.FITTINGS, bore=unknowns.FITTING_BORES)
+def _fitting(part: str, loss: Loss, resistance: str = unknowns.FITTINGS, **wall: Any) -> Piece:
+    """What a step, a port or a body of a fitting loses, and what its ``wall`` has on it."""
+    return Piece(part=part, loss=loss, resistance=resistance, bore=unknowns.FITTING_BORES, **wall)

@@ -12,6 +12,7 @@ or so much that the other would not get what it needs; the head is then that of 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,9 @@ from optimizer.loop.numbering import numbered
 from optimizer.loop.roots import falling_roots
 from optimizer.loop.runs import Ints, Reals
 from optimizer.model.losses import BranchLoss, Split
+
+if TYPE_CHECKING:
+    from optimizer.loop.split_variants import SplitVariants
 
 Bools = NDArray[np.bool_]
 
@@ -38,6 +42,9 @@ PIECE = 4096
 
 MOST_M3S = 1.0
 """Flows above this are not looked at: far more than any loop of hoses carries."""
+
+NO_WAY_M = 1e9
+"""Lift of a branch that is not there, in m."""
 
 TOP_M3S = 3e-3
 """Greatest total flow at which `rises` looks unless told: above the free flow of canister filters' pumps."""
@@ -112,6 +119,25 @@ class Splits:
             most=self.most[wanted],
             throttles=self.throttles[wanted],
         )
+
+    def paired(self) -> "Splits":
+        """The same with a second branch everywhere: where there is none, one that no water ever comes through."""
+        own, none = self.branches, np.zeros(1)
+        branches = Branches(
+            lift=np.append(own.lift, NO_WAY_M),
+            linear=np.append(own.linear, none),
+            quadratic=np.append(own.quadratic, none),
+            hoses=own.hoses,
+        )
+        pair = np.where(self.pair < 0, len(own.lift), self.pair)
+        return Splits(branches, pair, self.legs, self.least, self.most, self.throttles)
+
+    def variants(self, rows: Ints) -> "SplitVariants":
+        """Some of `paired` splits, each at a flow of its own."""
+        from optimizer.loop.split_variants import SplitVariants
+
+        windows = Windows(self.least[rows], self.most[rows], self.throttles[rows])
+        return SplitVariants(Pairs.of(self, rows), windows, np.full(len(rows), np.nan))
 
     def at(self, flow_m3s: float) -> Reals:
         """Head lost between the two points of each split when ``flow_m3s`` passes them in all, (n,) in m."""

@@ -114,8 +114,9 @@ class RoomNoise:
 class SharedResult(Answer, Shown):
     """The whole answer: ``tanks`` holds a row for each filter of each tank, ``together`` one for each tank with several.
 
-    ``aims`` are those asked for side by side, ``aim`` the one that tanks, parts handed on, steps and bill belong to. ``reach`` is
-    what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why there is no answer.
+    ``aims`` are those that were answered, side by side, ``aim`` the one that tanks, parts handed on, steps and bill belong to.
+    ``reach`` is what the first sum of a stopped search could still come to (0: it is proved), ``reasons`` say why there is no
+    answer.
     """
 
     form: ClassVar[str] = "share"

@@ -202,7 +202,9 @@ def _reasons(told: SharedResult, measures: Measures) -> list[Block]:
 def _aim_table(told: SharedResult, measures: Measures) -> list[Block]:
     if not told.tanks:
         return []
-    return ["Aims side by side (the bill is for the one marked *)", *aligned(list(_aims(told, measures)))]
+    if len(told.aims) > 1:
+        return ["Aims side by side (the bill is for the one marked *)", *aligned(list(_aims(told, measures)))]
+    return ["The aim (the other two were not asked: --all-aims)", *aligned(list(_aims(told, measures)))]
 
 
 def _tank_table(told: SharedResult, measures: Measures) -> list[Block]:

@@ -21,6 +21,7 @@ from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass
 from itertools import product
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,9 @@ from optimizer.loop.bracket import bracketed
 from optimizer.model.options import Option
 from optimizer.search.exact import Bundle, Exact, Free, Tally, TooHard
 from optimizer.search.layers import Problem
+
+if TYPE_CHECKING:
+    from optimizer.search.bundle_flows import BundleFlows
 
 Mask = NDArray[np.bool_]
 
@@ -50,6 +54,7 @@ NARROW = 0.01
 answered, however long it takes."""
 
 WITHIN = 1e-12
+NEARLY = 1e-10
 NO_BUDGET = 10**12
 
 
@@ -102,6 +107,7 @@ class Seeker:
         self.noise = np.full(len(self.all), -np.inf)
         self.noise[pump] = [option.noise_dba for option in problem.layers[problem.pump].options]
         self.best_so_far: Found | None = None
+        self._flows: BundleFlows | None = None
         self.budget = NO_BUDGET if self.limits.budget is None else self.limits.budget
 
     def with_budget(self, budget: int) -> "Seeker":
@@ -133,13 +139,26 @@ class Seeker:
         def short_of(flow: float) -> float:
             return float(heads.at(flow).sum()) + joint_quadratic * flow * flow
 
-        own = _root(short_of)
+        own = _root(short_of, self._near(rows, joints))
         ceilings = [(own, "")]
         ceilings += [(float(self.problem.high[row]), self._window_name(row)) for row in rows]
         ceilings.append((self.limits.flow_max_m3s, "flow_max_m3s"))
         lowest, name = min(ceilings, key=lambda pair: pair[0])
         suction = self._suction_flow(rows, joints, lowest)
         return Delivered(suction, own, "inlet_head_m") if suction < lowest else Delivered(lowest, own, name)
+
+    def _near(self, rows: list[int], joints: list[int]) -> float:
+        """About what a bundle with branches delivers by itself, where every look at one flow takes long; 0: that is not asked."""
+        if self.problem.heads.splits is None:
+            return 0.0
+        from optimizer.search.bundle_flows import BundleFlows
+
+        if self._flows is None:
+            self._flows = BundleFlows(self.problem)
+        try:
+            return float(self._flows.own(np.array([rows]), np.array([joints]))[0])
+        except ArithmeticError:  # a jet or a throttle makes the loss too uneven for secants
+            return 0.0
 
     def _window_name(self, row: int) -> str:
         return self.problem.choices.rig.positions[self.problem.option(row).position].name
@@ -504,8 +523,11 @@ def by_itself(seeker: Seeker, ask: Callable[[], Outcome]) -> Outcome:
     return outcome
 
 
-def _root(short_of: Callable[[float], float]) -> float:
-    """The flow at which heads add up to nothing (they rise with the flow); 0 when they are short at no flow."""
+def _root(short_of: Callable[[float], float], near: float = 0.0) -> float:
+    """The flow at which heads add up to nothing (they rise with it), maybe ``near`` one; 0 when they are short at no flow."""
+    low, high = near * (1 - NEARLY), near * (1 + NEARLY)
+    if near > 0.0 and short_of(low) <= 0.0 < short_of(high):
+        return bracketed(short_of, low, high, xtol=1e-16, rtol=1e-14)
     if short_of(0.0) >= 0.0:
         return 0.0
     top = 1e-4

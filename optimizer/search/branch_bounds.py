@@ -40,10 +40,11 @@ from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss
 from optimizer.model.options import CLEAN, KEEP, Option
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Outcome, Seeker
-from optimizer.search.branch_pairs import Pairing, Ready, TooManyWays, sound
+from optimizer.search.branch_pairs import Pairing, Ready, sound
 from optimizer.search.choices import Choices
 from optimizer.search.columns import Bounds, Columns, Losses
 from optimizer.search.exact import Tally
+from optimizer.search.front_pass import FrontPass, covers
 from optimizer.search.layers import Problem, build
 from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK
 
@@ -62,8 +63,8 @@ CELLS = 16
 LOOKS = 8
 """So many steps of a cell at which the legs of tees are looked at."""
 
-PARTS = (0.33, 0.67, 0.9, 0.97)
-"""Between the cheapest bundle and the best these parts of the gain are asked for, to make stairs."""
+MOST_STEPS = 16
+"""So many steps of the stairs are looked at."""
 
 FIRST_M3S = 1e-4
 LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
@@ -72,27 +73,24 @@ LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
 FEW_PAIRS = 300
 """So few are listed without any bounds."""
 
-FEW = 3000
+FEW = 6000
 """So many open pairs are listed at once; where there are more, stairs are made better by some of them first."""
 
 GROWTH = 400
 """So many of the most promising pairs are listed then."""
 
-MOST_GROWN = 6
+WORTH = 0.8
+"""Stairs are made better as long as that leaves no more than so large a share of the pairs open."""
 
 BLOCK = 48
 """Fillings of a block."""
-
-MOST_BOUNDED = 20_000
-"""More blocks of pairs than these are not bounded pair by pair at a time; the most promising are, for better stairs."""
 
 
 def paired(
     menu: Choices, dearest: float, tally: Tally, target_m3s: float = 0.0, masking: Masking = lambda seeker: seeker.all
 ) -> Seeker:
     """A search among all pairs of the fillings of ``menu`` that some bundle of use could hold, and the mask allows. With
-    ``target_m3s`` of use is only the cheapest bundle that delivers as much. Raises KeyboardInterrupt when it is stopped,
-    TooManyWays."""
+    ``target_m3s`` of use is only the cheapest bundle that delivers as much. Raises KeyboardInterrupt when it is stopped."""
     place, pairing = next(iter(menu.unpaired.items()))
     return _Listing(menu, place, pairing, dearest, tally, target_m3s, masking).seeker()
 
@@ -118,16 +116,17 @@ class _Listing:
             return self._masked(replace(problem, choices=replace(problem.choices, whole=None)))
         sides = _Sides(self.pairing, self.menu.water.kinematic_m2s)
         self._list([*_left_alone(self.pairing), *sides.first()])
-        for grown in range(MOST_GROWN + 1):
+        before = np.inf
+        while True:
             problem, probes = self._probing()
             seeker = self._masked(problem, Tally(tick=self.tally.tick))
             found = _Bounded(seeker, self.place, probes, sides, self._steps(seeker)).open()
             fresh = [pair for pair in found.pairs() if pair not in self.listed]
-            if found.complete and (len(fresh) <= FEW or grown == MOST_GROWN):
+            if len(fresh) <= FEW or len(fresh) > WORTH * before:
                 self._list(fresh)
                 return self._masked(self._settled(problem, probes))
             self._list(fresh[:GROWTH])
-        raise TooManyWays(self.pairing.places.position.name)
+            before = len(fresh)
 
     def _masked(self, problem: Problem, tally: Tally | None = None) -> Seeker:
         seeker = Seeker(problem, self.tally if tally is None else tally)
@@ -176,22 +175,27 @@ class _Listing:
         return replace(problem, choices=replace(problem.choices, ruled_out=ruled_out))
 
     def _steps(self, seeker: Seeker) -> list["_Step"]:
+        """The steps between bundles that are known, up to the budget. None delivers more than the limits allow."""
+        budget, known = seeker.budget, list[tuple[float, float]]()
         if self.target_m3s:
-            return _steps(self.floor, [self._asked(seeker.least_price(self.target_m3s))], seeker)[:1]
-        best = self._asked(seeker.most_flow())
-        if best is None:
-            return [_Step(self.floor, float(seeker.budget))]
-        stairs = [best, least := self._asked(seeker.least_price(self.floor))]
-        if least is not None:
-            gain = best[1] - least[1]
-            stairs += [self._asked(seeker.least_price(least[1] + part * gain)) for part in PARTS if gain > 0.0]
-        return _steps(self.floor, stairs, seeker)
+            known.append(self._asked(seeker.least_price(self.target_m3s)))
+        else:
+            known += FrontPass(seeker, budget).stairs() if covers(seeker.problem) else []
+            if not known:
+                known.append(self._asked(seeker.most_flow()))
+        flow, steps = self.floor, list[_Step]()
+        for price, more in _thinned(sorted(stair for stair in known if stair[1] > 0.0)):
+            if more > flow or not steps:
+                steps.append(_Step(flow, price))
+                flow = max(flow, more)
+        ends = flow >= seeker.limits.flow_max_m3s * (1 - WITHIN) or (self.target_m3s and steps)
+        return steps if ends else [*steps, _Step(flow, float(budget))]
 
-    def _asked(self, outcome: Outcome) -> tuple[int, float] | None:
-        """Price and flow of an answer. Raises KeyboardInterrupt where it was stopped."""
+    def _asked(self, outcome: Outcome) -> tuple[float, float]:
+        """Price and flow of an answer (0: there is none). Raises KeyboardInterrupt where it was stopped."""
         if outcome.tally.interrupted:
             raise KeyboardInterrupt
-        return None if outcome.found is None else (outcome.found.bundle.price, outcome.found.flow_m3s)
+        return (0.0, 0.0) if outcome.found is None else (float(outcome.found.bundle.price), outcome.found.flow_m3s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,16 +206,14 @@ class _Step:
     roof: float
 
 
-def _steps(floor: float, stairs: Sequence[tuple[int, float] | None], seeker: Seeker) -> list[_Step]:
-    """The steps between the bundles that are known (price, flow), up to the budget. None delivers more than the limits allow."""
-    flow, steps = floor, list[_Step]()
-    for price, more in sorted(stair for stair in stairs if stair is not None):
-        if more > flow or not steps:
-            steps.append(_Step(flow, float(price)))
-            flow = max(flow, more)
-    if flow < seeker.limits.flow_max_m3s * (1 - WITHIN):
-        steps.append(_Step(flow, float(seeker.budget)))
-    return steps
+def _thinned(stairs: Sequence[tuple[float, float]]) -> Iterator[tuple[float, float]]:
+    """Some steps of stairs (price, flow), the last among them: those that rise by a share of the whole."""
+    least = (stairs[-1][1] - stairs[0][1]) / MOST_STEPS if stairs else 0.0
+    last = -np.inf
+    for n, (price, flow) in enumerate(stairs):
+        if flow >= last + least or n == len(stairs) - 1:
+            last = flow
+            yield price, flow
 
 
 def _left_alone(pairing: Pairing) -> Iterator[Pair]:
@@ -330,6 +332,19 @@ class _AtFlow:
     cells: Reals
     whole: Reals
 
+    def groups(self) -> tuple["_Bound", "_Bound"]:
+        """The least of each branch of every group, legs of the tees included."""
+        square, sides = self.flow_m3s * self.flow_m3s, self.sides
+        common = np.array([group.common.quadratic for group in sides.groups]) * square
+        made, first = [], 0
+        for which, (side, legs) in enumerate(zip(sides.sides, (sides.run, sides.side), strict=True)):
+            rows, starts = first + np.concatenate(side.which), np.cumsum([0, *map(len, side.which)])[:-1]
+            cells, whole = (np.minimum.reduceat(each[rows], starts, axis=0) for each in (self.cells, self.whole))
+            ends = np.array([end[which] for end in sides.ends])
+            made.append(_Bound(cells + np.stack(legs) * square + common[:, None], whole + ends * square + common))
+            first += len(side.losses)
+        return made[0], made[1]
+
     def group(self, n: int) -> tuple["_Bound", "_Bound"]:
         """Both branches of a group, legs of the tees included."""
         square, sides = self.flow_m3s * self.flow_m3s, self.sides
@@ -369,12 +384,10 @@ def _least_heads(first: _Bound, second: _Bound) -> Reals:
 
 @dataclass(frozen=True, slots=True)
 class _Open:
-    """Pairs (n, 3) that some step leaves open, and how far each is inside (n,), in minor units; ``complete``: there are no
-    others."""
+    """Pairs (n, 3) that some step leaves open, and how far each is inside (n,), in minor units."""
 
     rows: Ints
     inside: Reals
-    complete: bool = True
 
     @classmethod
     def none(cls) -> "_Open":
@@ -382,7 +395,7 @@ class _Open:
 
     def joined(self, other: "_Open") -> "_Open":
         rows, inside = np.concatenate((self.rows, other.rows)), np.concatenate((self.inside, other.inside))
-        return _Open(rows, inside, self.complete and other.complete)
+        return _Open(rows, inside)
 
     def pairs(self) -> list[Pair]:
         """Each once, the most promising first."""
@@ -411,6 +424,7 @@ class _Bounded:
         of_item = self._item_prices()
         self.prices = [side.prices(of_item) for side in sides.sides]
         self.tees = np.array([_price(of_item, group.needs) for group in sides.groups])
+        self.cheapest = np.array([one.min() + other.min() for one, other in zip(*self.prices, strict=True)])
         layer = problem.layers[place].options
         number = {id(probe): n for n, probe in enumerate(probes)}
         self.probes = np.array([number.get(id(option), -1) for option in layer], dtype=np.intp)
@@ -433,8 +447,9 @@ class _Bounded:
         for flow in np.unique(self.columns.flow).tolist():
             columns = np.flatnonzero(self.columns.flow == flow)
             at = self.sides.at(flow)
-            for group in range(len(self.sides.groups)):
-                found = found.joined(self._of_group(group, at, columns, tests))
+            live = self._live(at, columns, tests)
+            for group in np.flatnonzero(live.any(axis=1)).tolist():
+                found = found.joined(self._of_group(group, at, columns[live[group]], tests))
         return found
 
     def _tests(self) -> list[_Test]:
@@ -477,10 +492,18 @@ class _Bounded:
         left = np.where(least < BARRED / 2, reach - least, -np.inf)
         return _Test(price, head, left - price * self.tees[:, None])
 
+    def _live(self, at: "_AtFlow", columns: Ints, tests: list[_Test]) -> Bools:
+        """Which groups (n, columns) may hold an open pair, by the least that any filling there loses and costs."""
+        first, second = at.groups()
+        head = np.minimum(np.maximum(first.cells, second.cells).min(axis=1), np.minimum(first.alone, second.alone))[:, None]
+        price = self.cheapest[:, None]
+        live = np.ones((len(price), len(columns)), dtype=bool)
+        for test in tests:
+            lost = np.where(test.head[columns] > 0.0, test.head[columns] * head, 0.0)
+            live &= test.left[:, columns] - test.price[columns] * price - lost >= 0.0
+        return live
+
     def _of_group(self, group: int, at: _AtFlow, columns: Ints, tests: list[_Test]) -> _Open:
-        columns = columns[np.all([test.left[group, columns] > -np.inf for test in tests], axis=0)]
-        if not len(columns):
-            return _Open.none()
         first, second = at.group(group)
         prices = (self.prices[0][group], self.prices[1][group])
         blocks = [_Blocks.of(bound, price) for bound, price in zip((first, second), prices, strict=True)]
@@ -488,10 +511,6 @@ class _Bounded:
             np.add.outer(blocks[0].price, blocks[1].price), _least_heads(blocks[0].bound, blocks[1].bound), group, columns, tests
         )
         one, other = np.nonzero(inside >= 0.0)
-        complete = len(one) <= MOST_BOUNDED
-        if not complete:
-            best = np.argsort(-inside[one, other], kind="stable")[:MOST_BOUNDED]
-            one, other = one[best], other[best]
         found = _Open.none()
         for block in np.unique(one).tolist():
             rows = blocks[0].rows(block)
@@ -501,7 +520,7 @@ class _Bounded:
             left, right = np.nonzero(some >= 0.0)
             pairs = np.stack([np.full(len(left), group), rows[left], cols[right]], axis=1)
             found = found.joined(self._solved(pairs, price[left, right], at.flow_m3s, columns, tests))
-        return replace(found, complete=complete)
+        return found
 
     def _solved(self, pairs: Ints, price: Reals, flow_m3s: float, columns: Ints, tests: list[_Test]) -> _Open:
         """Those of some pairs of a group that are left open by what they truly lose, and let enough water through."""

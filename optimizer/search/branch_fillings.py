@@ -152,7 +152,7 @@ class Filler:
     ) -> list[Filling]:
         labels = self._as_far_as_the_goal(branch, options, start, held)
         closed = [done for fill in labels if fill.there for done in self._closed(fill, goal, len(options) + 1, held)]
-        return [fill for fill in _unbeaten(closed, self.shop.at_most) if self.price(fill) <= self.dearest]
+        return [fill for fill in _unbeaten(closed, self.shop.at_most) if self._affordable(fill)]
 
     def shared(self, loss: BranchLoss) -> BranchLoss:
         """The one branch loss that stands for all that are equal."""
@@ -161,6 +161,12 @@ class Filler:
     def price(self, fill: Filling) -> float:
         """What a filling costs on its own, in minor units: a bundle that holds it costs no less."""
         return fill.plain + self.shop.special_price(fill.special)
+
+    def _affordable(self, fill: Filling) -> bool:
+        """Whether a filling alone can be paid; what its pieces cost at most and at least mostly tells."""
+        if fill.plain + sum(map(self.shop.at_most, fill.special)) <= self.dearest:
+            return True
+        return self.rated(fill) <= self.dearest and self.price(fill) <= self.dearest
 
     def rated(self, fill: Filling) -> float:
         """The least that a filling adds to the price of any bundle by the best rate on offer for each shared piece."""
@@ -181,7 +187,7 @@ class Filler:
             longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
             if len(longer) > MOST_FILLS:
                 raise TooManyFills(branch)
-            labels = [fill for fill in _unbeaten(longer, self.shop.at_most) if self.price(fill) <= self.dearest]
+            labels = [fill for fill in _unbeaten(longer, self.shop.at_most) if self._affordable(fill)]
         self._begun[key] = labels
         return labels
 

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,9 @@ from optimizer.loop.element_loops import NO_RUN
 from optimizer.loop.roots import falling_roots
 from optimizer.search.layers import Problem
 from optimizer.search.rounds import SLACK
+
+if TYPE_CHECKING:
+    from optimizer.loop.split_variants import SplitVariants
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -31,7 +34,7 @@ EMPTY_RUN = (NO_RUN.bore_m, NO_RUN.length_m, NO_RUN.roughness_m, NO_RUN.factor, 
 
 
 class BundleFlows:
-    """Flows of bundles of a problem without branches, given as flat rows of options and joints (n, layers)."""
+    """Flows of bundles of a problem, given as flat rows of options and joints (n, layers)."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem, heads = problem, problem.heads
@@ -45,6 +48,10 @@ class BundleFlows:
         self.curve[heads.curve_of[0]] = heads.curve_of[1]
         at = problem.option_at
         self.with_runs = np.array([(self.run[a:b] < len(heads.runs.bore)).any() for a, b in pairwise(at)])
+        self.split = np.full(len(heads.lift), -1, dtype=np.intp)
+        self.split[heads.split_of[0]] = heads.split_of[1]
+        self.branched = [place for place, (a, b) in enumerate(pairwise(at)) if (self.split[a:b] >= 0).any()]
+        self.splits = None if heads.splits is None else heads.splits.paired()
 
     def own(self, options: Ints, joints: Ints) -> Reals:
         """Unthrottled flow (n,) of each, in m3/s."""
@@ -56,6 +63,7 @@ class BundleFlows:
             linear=heads.linear[options].sum(axis=1),
             quadratic=heads.quadratic[options].sum(axis=1) + self.problem.joint_quadratic[joints].sum(axis=1),
             kinematic_m2s=heads.runs.kinematic_m2s,
+            splits=tuple(self.divided(options, place) for place in self.branched),
             **self._columns(runs),
             **heads.curves.rows(self.curve[options[:, self.problem.pump]]).columns,
         )
@@ -64,6 +72,12 @@ class BundleFlows:
     def _columns(self, runs: Ints) -> dict[str, Any]:
         """What `Loops` calls the figures of runs (n, runs)."""
         return {name: column[runs] for name, column in self.runs.items()}
+
+    def divided(self, options: Ints, place: int) -> "SplitVariants":
+        """How the branches at a place divide the flow of each."""
+        if self.splits is None:
+            raise ValueError("there are no branches")
+        return self.splits.variants(self.split[options[:, place]])
 
     def under_suction(self, options: Ints, joints: Ints, flow: Reals) -> Reals:
         """Flows (n,) lowered to what the pressure at the pump's inlet allows."""
@@ -90,6 +104,7 @@ class _Inlet:
     linear: Reals
     quadratic: Reals
     run: Ints
+    splits: "tuple[SplitVariants, ...]"
 
     @classmethod
     def of(cls, flows: BundleFlows, options: Ints, joints: Ints, limit: float) -> "_Inlet":
@@ -103,11 +118,13 @@ class _Inlet:
             linear=heads.linear[before].sum(axis=1),
             quadratic=quadratic + problem.suction_quadratic[place],
             run=flows.run[before],
+            splits=tuple(flows.divided(options, place) for place in flows.branched if place < pump),
         )
 
     def rows(self, rows: Ints) -> "_Inlet":
         """Some of them."""
-        return _Inlet(self.flows, self.room[rows], self.linear[rows], self.quadratic[rows], self.run[rows])
+        splits = tuple(split.rows(rows) for split in self.splits)
+        return _Inlet(self.flows, self.room[rows], self.linear[rows], self.quadratic[rows], self.run[rows], splits)
 
     def at(self, here: Reals) -> Reals:
         """In m, at a flow each in m3/s."""
@@ -117,4 +134,6 @@ class _Inlet:
             rows = np.flatnonzero(self.run[:, place] < len(runs.bore))
             if len(rows):
                 lost[rows] += runs.rows(self.run[rows, place]).at(here[rows])
+        for split in self.splits:
+            lost += split.state(here).head_m
         return np.asarray(self.room - lost)

@@ -7,7 +7,7 @@ An option that breaks a limit on its own (opening, noise, power, canister rating
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from optimizer.errors import InputError, Problem
 from optimizer.loop.kinds import each_of, ends_of, is_like, part_loss, parts_of, role_of, turned_ways, window_m3s
@@ -170,10 +170,11 @@ class _Maker:
 
     def _pinched(self, option: Option) -> Option | None:
         """The same hose with a screw clamp round it, downstream of the pump, where some ceiling may have to be held."""
+        hose = option.part
+        if not isinstance(hose, Hose):
+            return None
         place = option.position if self.branch_of < 0 else self.branch_of
-        downstream = place > self.rig.index(Kind.PUMP)
-        hose = next(parts_of([option.part], Hose), None)
-        if not downstream or hose is None or not self._has_ceiling():
+        if place <= self.rig.index(Kind.PUMP) or not self._has_ceiling():
             return None
         item = pinch_item(hose.outside_m)
         if self.shop.alone(item) is None:
@@ -247,17 +248,19 @@ class _Maker:
         position = self.positions[place]
         change = ADD if position.installed is None else SWAP
         lowest = min([position.height_m, *(a.height_m for a in position.adjusts if a.height_m is not None)])
-        for part in self._offers(position):
+        for part, need in self._offers(position):
             if _is_as_good(position, part):
                 continue
-            items = (self._need(part, position),)
+            items = (need,)
             for way in turned_ways(part):
                 yield self._option(place, change, way, NEW, lowest, items)
 
-    def _offers(self, position: Position) -> Iterator[Part]:
+    def _offers(self, position: Position) -> Iterator[tuple[Part, Item]]:
+        """What may stand at a place and can be had, with what must be bought for it."""
         for part in self.shop.of_kind(position.kind):
-            if self._serves(part, position) and self._can_be_had(part, position):
-                yield part
+            need = hose_item(part.id, position.length_m) if isinstance(part, Hose) else part_item(part.id)
+            if self._serves(part, position) and self._can_be_had(part, need, position):
+                yield part, need
 
     def _serves(self, part: Part, position: Position) -> bool:
         """True when a part does what the one in its place is there for."""
@@ -270,8 +273,8 @@ class _Maker:
             self.refusals.append(Refusal(position=position.name, part_id=part.id, reason=why))
         return bool(wanted) and role == wanted
 
-    def _can_be_had(self, part: Part, position: Position) -> bool:
-        if self.shop.alone(self._need(part, position)) is not None:
+    def _can_be_had(self, part: Part, need: Item, position: Position) -> bool:
+        if self.shop.alone(need) is not None:
             return True
         why: str = f"{part.id} is not for sale or not in stock"
         if kind_of(part) == Kind.HOSE:
@@ -279,9 +282,6 @@ class _Maker:
             why = Said(f"no piece of {part.id} on offer is ", long, " long")
         self.refusals.append(Refusal(position=position.name, part_id=part.id, reason=why))
         return False
-
-    def _need(self, part: Part, position: Position) -> Item:
-        return hose_item(part.id, position.length_m) if kind_of(part) == Kind.HOSE else part_item(part.id)
 
     def _option(
         self, place: int, change: str, part: Part, state: State, height_m: float | None = None, items: tuple[Item, ...] = ()
@@ -319,7 +319,7 @@ class _Maker:
             **(self._of_pump(part, state) if isinstance(part, Pump) else {}),
         )
 
-    def _of_pump(self, pump: Pump, state: State) -> dict[str, float]:
+    def _of_pump(self, pump: Pump, state: State) -> dict[str, Any]:
         return {
             "speed": pump_speed(pump, state, self.rig.mains_hz),
             "suction_quadratic": velocity_quadratic(pump.inlet.bore_m),

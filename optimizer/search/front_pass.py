@@ -51,13 +51,18 @@ MOST_HALVINGS = 6
 DEAREST_PIECE = 1e12
 """What an item is taken to cost on its own that cannot be bought so."""
 
+MOST_BRANCHED = 12_000
+"""So many ways to fill branches are followed over a span at most."""
+
 EDGE = 1e-9
 """Share of a flow by which a span reaches beyond the steps it is made for."""
 
 
 def covers(problem: Problem) -> bool:
-    """Whether the pass can be made: not where branches are filled, whose many thousand ways each follow a law of their own."""
-    return problem.heads.splits is None and all(len(layer.options) and len(layer.joints) for layer in problem.layers)
+    """Whether the pass can be made: not where nothing fits somewhere, nor where branches are filled in too many ways, each of
+    which follows a law of its own."""
+    many = problem.heads.splits is not None and len(problem.heads.splits.pair) > MOST_BRANCHED
+    return not many and all(len(layer.options) and len(layer.joints) for layer in problem.layers)
 
 
 class Unsettled(Exception):
@@ -150,6 +155,12 @@ class FrontPass:
         return self._found(max(rows, key=lambda row: self.known.flow[row])) if rows else None
 
     # -- the first stairs ------------------------------------------------------------------------------------------
+
+    def stairs(self) -> list[tuple[float, float]]:
+        """Prices and flows of some good bundles that can be held, each better than all that cost less."""
+        if self.pieces is None:
+            self.pieces = self._begin()
+        return list(zip(self.known.firm.price.tolist(), self.known.firm.flow.tolist(), strict=True))
 
     def _begin(self) -> list[_Piece]:
         """Some good bundles, and the spans between them, the one with the most flow last."""

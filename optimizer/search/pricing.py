@@ -125,8 +125,13 @@ class Shop:
 
     def needs(self, items: tuple[Item, ...], own_price: int = 0) -> Needs:
         """The items told apart by how they are priced, with what is paid besides."""
-        special = tuple(item for item in items if not self.is_plain(item))
-        return Needs(own_price + sum(self.alone(item) or 0 for item in items if self.is_plain(item)), special)
+        special = []
+        for item in items:
+            if self.is_plain(item):
+                own_price += self.alone(item) or 0
+            else:
+                special.append(item)
+        return Needs(own_price, tuple(special))
 
     def _lonely(self, server: Server, item: Item) -> bool:
         product = self.products[server.product]
@@ -194,10 +199,10 @@ class Shop:
         if product.step_m or (len(product.lines) == 1 and self._lonely(server, item)):
             return float(self.single_price(server, item))
         if server.product not in charges:
-            charges[server.product] = self._charges(server.product, most_use)
+            charges[server.product] = self.charges(server.product, most_use)
         return charges[server.product][server.line] * item.weight
 
-    def _charges(self, index: int, most_use: Mapping[tuple[int, int], float]) -> tuple[float, ...]:
+    def charges(self, index: int, most_use: Mapping[tuple[int, int], float]) -> tuple[float, ...]:
         """Price per unit of each line of a product, such that no bundle is charged more than the product's price."""
         product = self.products[index]
         usable = [min(capacity(line), most_use.get((index, n), 0.0)) for n, line in enumerate(product.lines)]

@@ -18,7 +18,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check_proof import FORM, MILLI, Accounts, Bounds, Edges, Ints, Proof, Rows, Shelf, checksum, followed
+from optimizer.check_proof import (
+    FORM,
+    MILLI,
+    Accounts,
+    Bounds,
+    Edges,
+    Ints,
+    Proof,
+    Rows,
+    Shelf,
+    charged,
+    checksum,
+    followed,
+    said_of,
+)
 from optimizer.model.items import DIVISIBLE, Item, capacity
 from optimizer.search import hull
 from optimizer.search.best import WITHIN, Found, Seeker
@@ -57,7 +71,6 @@ class Asked:
     throttle."""
 
     kind: str
-    says: str
     flow_m3s: float
     most: int
     allowed: Mask
@@ -223,7 +236,6 @@ class ProofFile:
         room = self.seeker.exact.suction(flow / FLOW)
         claim: dict[str, Any] = {
             "kind": asked.kind,
-            "says": asked.says,
             "flow": flow,
             "sum": asked.most,
             "throttled": asked.throttled,
@@ -291,6 +303,12 @@ class ProofFile:
         mask[list(barred)] = True
         unit = np.floor(self.seeker.exact.shares.unit_prices(mask) * MILLI)
         made: list[int] = np.minimum(unit, MILLI * (max(budget, 0) + 1)).astype(np.int64).tolist()
+        shelf = Shelf(self.told, barred)
+        for product, lines in enumerate(shelf.lines):  # amounts are rounded, so a share may be a hair too large
+            price = MILLI * self.told["products"][product]["price"]
+            dear = 0 if self.told["products"][product]["step"] else charged(shelf, product, made, self.proof.use)
+            for item in {item for served in lines.values() for item in served} if dear > price else ():
+                made[item] = math.floor(made[item] * price / dear)
         return made
 
 
@@ -365,7 +383,7 @@ class _Part:
                 more[n] += min(MILLI * true - charged, short + 1)
         best = max(range(len(groups)), key=more.__getitem__, default=-1)
         if best < 0 or more[best] <= 0.0:
-            raise Untrue(f"not so: {self.claim['says']}")
+            raise Untrue(f"not so: {said_of(self.claim)}")
         return groups[best]
 
     def probed(self, weights: Weights, bounded: Callable[[Weights], Hull | None]) -> dict[str, Any]:

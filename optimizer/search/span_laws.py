@@ -8,11 +8,11 @@ two enclose how far they lie apart, and the law lies from the second
 - by no more than Lagrange's form of the rest of an interpolation, from a bound on the fifth derivative: that of friction in a
   straight run (`physics.friction_bends`), that of the power of the flow by which a pump known by its label loses head.
 
-Of any other friction, that of a coil or a wall of extreme roughness, it is used that it rises, and no more: between two flows
-it lies between its values there. The least of what the two ways allow is taken.
+Of any other friction, that of a coil or a wall of extreme roughness, and of branches side by side it is used that they rise, and
+no more: between two flows such a law lies between its values there. The least of what the two ways allow is taken.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from math import comb
 
 import numpy as np
@@ -33,6 +33,9 @@ DEGREE = 4
 CELLS, MANY_CELLS = 8, 128
 """Cells of a span, and those for laws of which nothing is used but that they rise."""
 
+BRANCH_CELLS = 8
+"""Cells of a span for branches side by side, of which each look costs as much as all other laws together."""
+
 LAGRANGE = 3.6315 / 120.0
 """The most that the product of the distances from `DEGREE` + 1 flows one apart comes to between them (3.63143), over 5!."""
 
@@ -52,6 +55,8 @@ def followed(heads: Heads, low: float, high: float) -> Iterator[tuple[tuple[Ints
         yield heads.run_of, _frictions(heads.runs, low, high)
     if len(heads.curve_of[0]):
         yield heads.curve_of, _pump_heads(heads.curves, low, high)
+    if heads.splits is not None:
+        yield heads.split_of, _branch_heads(heads.splits.at, low, high)
 
 
 def basis(share: Reals) -> Reals:
@@ -110,6 +115,15 @@ def _between_points(curves: PointCurves, low: float, high: float) -> Followed:
     head = curves.rows(np.repeat(np.arange(count), asked.shape[1])).head_m(asked.ravel()).reshape(asked.shape)
     within = -head[:, : -len(even)].reshape(flow.shape)
     return _enclosed(within, flow, -head[:, -len(even) :], np.zeros(flow.shape[:2]))
+
+
+def _branch_heads(law: Callable[[float], Reals], low: float, high: float) -> Followed:
+    """What two branches side by side lose. Nothing is known of it but that it rises, as was looked at when they were listed."""
+    flow = _looks(np.linspace(low, high, BRANCH_CELLS + 1)[None])
+    ends = np.stack([law(float(each)) for each in (*flow[0, :, :-1].ravel(), high)], axis=1)
+    cells = np.arange(BRANCH_CELLS)[:, None] * DEGREE + np.arange(DEGREE + 1)
+    head = ends[:, cells]
+    return _enclosed(head, flow, _met(head), np.full((len(head), BRANCH_CELLS), np.inf))
 
 
 def _looks(ends: Reals) -> Reals:

@@ -1,63 +1,61 @@
 """Who gets what: the best choice of bundles for all tanks of a household, and why it is best.
 
-The flows that a tank could deliver are cut into cells, lane by lane (`signatures.Lane`). A program (`program`) chooses one
-column per tank, each credited with the flow at the upper edge of its cell. It is a relaxation, so its value is a bound. Where
-what it chose is no more than a bound, that place is looked at closer, and the program is asked again:
+Every tank has a relaxed front at prices that hold for all tanks together (`joint_prices`, `side_fronts`). Over these fronts it is
+known what no choice exceeds, and how much a bundle of a tank may be charged to be part of one that is worth as much as is asked
+for (`money_split`). So the search goes like this:
 
-* a cell that is wide for the aim is cut into narrow ones;
-* of a narrow one the bundles are listed, those with the least shares first, up to what could still be paid (the window);
-* a listed bundle that delivers less than it is credited with splits its cell at what it delivers. Bundles above that are not
-  represented by it any more.
+* a real choice is made early, from what each tank does alone, and all that becomes known is real or a bound from then on;
+* the duals of a program in fractions over the bundles known so far give better prices, and these better bundles, a few times;
+* it is guessed what can be had: as much as the fronts would give for a little less money. All bundles that could be part of
+  such a choice are listed, and a program chooses among them. If what it finds is worth the guess, nothing else can do
+  better, for that would be made of listed bundles too. Else nothing is worth as much, and the guess is lowered, at last to what
+  is known already.
 
-When all that is chosen is listed and delivers what it is credited with (to the resolution of flows), it is a real choice whose
-value equals the bound: nothing else can do better. In a cell every bundle is represented by a listed one with the same needs of
-shared things, no higher price apart from them and at least the flow at the lower edge; so a cell is complete up to its window,
-and what is beyond the window is charged with it. Nothing is left out for any other reason. A cell that cannot be listed within
-bounds is marked, and the answer then says that it was stopped, and its gap.
-
-Before any of this there is a real choice, from what each tank does best alone with parts of the money (`first_choice`), so that
-Ctrl-C finds one; it only gets better. Of choices whose sums are within the resolution of what is proved the cheapest is taken.
+A listed bundle that nothing holds to what it delivers stands for those that it replaces. If it is chosen, those are listed for
+that tank instead (`SideFronts.held`). Of choices whose worth is within the resolution of the best the cheapest is taken.
 """
 
-import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
 from optimizer.model.household import waters
-from optimizer.search.best import RESOLUTION_M3S
-from optimizer.tanks.dominated import Replacer
-from optimizer.tanks.first_choice import FirstChoice
-from optimizer.tanks.program import AimStage, Cell, Column, Held, Program, ProgramChoice, Unsolved
-from optimizer.tanks.signatures import Lane, Listed, Side, TooMany
+from optimizer.tanks.joint_prices import JointPrices
+from optimizer.tanks.money_split import MoneySplit, Stairs, Target, levels_above
+from optimizer.tanks.program import AimStage, Column, Held, Program, ProgramChoice, Unsolved
+from optimizer.tanks.side_fronts import Front, SideFronts, TooMany
+from optimizer.tanks.signatures import Side
 
-WIDE = 0.03
-"""A cell that is wider than this share of a tank's target is cut before anything in it is listed."""
+PRICED = 6
+"""So often, at most, prices are made anew."""
 
-MOST_PARTS = 40
+NEAR, STRIDE = 30.0, 0.7
+"""Minor units between what the fronts charge and the best that any prices can charge that are good enough; and how far prices go
+towards new ones: duals of bundles known so far reach too far."""
 
-MOST_WORK = 60_000
-"""So many columns, added up over all times that the program is asked for one aim, before the answer is called stopped: some
-minutes.
-"""
+FIRST_WINDOW, WIDER = 60.0, 2.5
+"""Minor units below all the money at which it is first guessed what can be had, and how many times as much each time after."""
 
-ROUGH = 0.02
-"""A choice this close to the best is good enough to say where to look closer; only what nothing is left to see of is asked
-exactly."""
+MOST_WORK = 200_000
+"""So many columns, added up over all programs for one aim, before the answer is called stopped."""
 
-FIRST_STEP = 100.0
-"""Minor units above the least shares up to which bundles are listed first; twice as much each time after."""
+ALIKE = 1e-9
+"""Flows that differ by so small a share are the same."""
 
-JUST_ABOVE = 1.0 + 1e-9
-
-SEEN = 0.01
-"""A bundle that delivers what it is credited with to this share of the resolution of flows is a real choice."""
+LEAST_SAVING = 0.5
+"""Prices are whole minor units."""
 
 PROVED_TO = 0.25
 """So much of the resolution of an aim may be left between a proved value and its bound; the rest is for what costs less."""
 
+FIRST_COLUMNS = 10
+"""So many bundles of each tank are looked at for a first choice."""
+
 Progress = Callable[[int, float | None], None]
+Chooser = Callable[[Sequence[Column]], "_Best | None"]
+Known = tuple[int, tuple[int, ...], tuple[int, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,333 +82,418 @@ class Shared:
 
 
 @dataclass(slots=True)
-class _Best:
-    """The best real choice for a stage so far."""
-
-    chosen: ProgramChoice
-    flows_m3s: tuple[float, ...]
-    value: float
-
-
-@dataclass(slots=True)
 class Sharing:
-    """The search over one household. ``fixed`` are columns of tanks that get nothing. Cells and lists serve all aims.
-    ``halted``: Ctrl-C was pressed."""
+    """The search over one household. ``fixed`` are columns of filters that may stay as they are. What is known of bundles serves
+    all aims. ``halted``: Ctrl-C was pressed."""
 
     program: Program
     sides: Sequence[Side]
     fixed: Sequence[Column]
     progress: Progress = field(default=lambda *_: None)
-    cells: list[Cell] = field(default_factory=list)
     turns: int = 0
-    work: int = 0
     halted: bool = False
-    _bound: float = math.inf
-    _latest: "_Best | None" = None
-    _first: FirstChoice = field(init=False)
-    _flows: dict[tuple[int, tuple[int, ...], tuple[int, ...]], float] = field(default_factory=dict)
-    _by_number: dict[int, Side] = field(default_factory=dict)
-    _waters: tuple[tuple[int, ...], ...] = ()
-    _tank_of: dict[int, int] = field(default_factory=dict)
-    _replacers: dict[int, Replacer] = field(default_factory=dict)
+    known: dict[Known, Column] = field(default_factory=dict)
 
-    def __post_init__(self) -> None:
-        self._by_number = {side.number: side for side in self.sides}
-        self._replacers = {side.number: Replacer(side) for side in self.sides}
-        self._waters = waters(self.program.household.tanks)
-        self._tank_of = {number: tank for tank, members in enumerate(self._waters) for number in members}
-        self._first = FirstChoice(self.program, self.sides, self.fixed)
-        for side in self.sides:
-            edges = sorted({side.floor_m3s(), *side.edges_m3s(), max(side.tank.target_m3s, side.floor_m3s())})
-            top = side.seeker.with_budget(self.program.budget).bound() * (1 + 1e-6)
-            for lane in side.lanes:
-                for floor, roof in zip(edges, [*edges[1:], max(top, edges[-1] * JUST_ABOVE)], strict=True):
-                    self._open(side, lane, floor, roof)
-
-    def _open(self, side: Side, lane: Lane, floor_m3s: float, roof_m3s: float) -> Cell | None:
-        """Add a cell, unless nothing in it can be paid."""
-        least = side.least(lane.mask, floor_m3s)
-        if least is None or least > self.program.budget:
-            return None
-        self.cells.append(Cell(lane, floor_m3s, roof_m3s, least, least))
-        return self.cells[-1]
-
-    # -- columns ---------------------------------------------------------------------------------------------------
-
-    def columns(self, safe: bool = False) -> list[Column]:
-        """Everything the program may choose from. ``safe``: only what is listed, credited with no more than it surely
-        delivers."""
-        found = list(self.fixed)
-        for side in self.sides:
-            listed = [
-                self._listed(cell, bundle, safe) for cell in self.cells if cell.lane.tank == side.number for bundle in cell.found
-            ]
-            found += self._needed(side, [column for column in listed if column.flow_m3s >= 0.0])
-        if not safe:
-            found += [_unlisted(cell) for cell in self.cells if cell.window <= self.program.budget]
-        cheapest = {number: min((c.least for c in found if c.tank == number), default=0.0) for number in self.program.tanks}
-        room = self.program.budget - sum(cheapest.values()) + 1e-6
-        return [column for column in found if column.least - cheapest[column.tank] <= room]
-
-    def _needed(self, side: Side, columns: list[Column]) -> list[Column]:
-        """Columns of one tank less those that another one replaces."""
-        bundles = [column.bundle for column in columns if column.bundle is not None]
-        credit = np.array([column.flow_m3s for column in columns], dtype=float)
-        return [replace(columns[row], least=least) for row, least in self._replacers[side.number].unbeaten_rows(bundles, credit)]
-
-    def _listed(self, cell: Cell, bundle: Listed, safe: bool) -> Column:
-        known = self._delivers(cell.lane.tank, bundle) if safe else self._flows.get(_key(cell.lane.tank, bundle))
-        exact = known is not None and known >= cell.roof_m3s
-        flow = known if known is not None and (exact or safe) else (cell.floor_m3s if safe else cell.roof_m3s)
-        return Column.of(cell, bundle, flow, exact)
-
-    def flow_m3s(self, column: Column) -> float:
-        """What a listed bundle delivers; below zero when nothing holds it under a ceiling."""
-        if column.bundle is None or column.cell is None:
-            return column.flow_m3s
-        return self._delivers(column.tank, column.bundle)
-
-    def _delivers(self, tank: int, bundle: Listed) -> float:
-        if _key(tank, bundle) not in self._flows:
-            self._flows[_key(tank, bundle)] = self._by_number[tank].flow_m3s(bundle)
-        return self._flows[_key(tank, bundle)]
-
-    # -- the search ------------------------------------------------------------------------------------------------
+    @property
+    def waters(self) -> tuple[tuple[int, ...], ...]:
+        """The filters of each tank by number."""
+        return waters(self.program.household.tanks)
 
     def answer(self, aim: Aim) -> Shared:
         """The best choice for an aim. Ctrl-C ends the search with the best so far."""
-        self.work = 0
-        held: list[Held] = []
-        values: list[float] = []
-        bounds: list[float] = []
-        best: _Best | None = None
-        proved = True
-        for stage in (*aim.stages, None):
-            self._bound = math.inf if stage is None else self._most(stage)
-            try:
-                if not held:
-                    best = self._begun(aim)
-                best, bound, done = self._climbed(stage, held, aim.close, best)
-            except KeyboardInterrupt:
-                self.halted = True
-                best, bound, done = self._latest if self._latest is not None else best, self._bound, False
-            proved = proved and done
-            if best is None:
-                return Shared(aim=aim.name, chosen=None, flows_m3s=(), status="proved" if proved else "stopped")
-            if stage is not None:
-                value = self._value(stage, best.flows_m3s)
-                values.append(value)
-                bounds.append(max(value, bound))
-                least = max(value, bound) - aim.close if done else value - (1 - PROVED_TO) * aim.close
-                held.append(Held(stage, least, PROVED_TO * aim.close))
-            if self.halted:
-                break
-        if best is None:
-            raise RuntimeError("a household without stages")
-        return Shared(
-            aim=aim.name,
-            chosen=self._billed(best.chosen),
-            flows_m3s=best.flows_m3s,
-            status="proved" if proved else "stopped",
-            values=tuple(values),
-            bounds=tuple(bounds),
-        )
-
-    def _billed(self, chosen: ProgramChoice) -> ProgramChoice:
-        """A choice with its least price and a bill that can be read. Not all that is chosen has one: a stage that asks for flow
-        does not mind the price."""
+        search = _Search(self, aim)
         try:
-            return self.program.solved(chosen.columns, None, (), whole=True) or chosen
+            search.run()
         except KeyboardInterrupt:
             self.halted = True
-            return self.program.solved(chosen.columns, None, (), whole=True) or chosen
-
-    def _begun(self, aim: Aim) -> _Best | None:
-        """A real choice to begin with. It and all it was made of are among the columns from now on."""
-        self._latest = None
-        for chosen in self._first.choices(aim.stages, aim.close):
-            self._tick()
-            self._latest = _Best(chosen, tuple(self.flow_m3s(column) for column in chosen.columns), -math.inf)
-        self.cells += self._first.new_cells()
-        return self._latest
-
-    def _most(self, stage: AimStage) -> float:
-        """What a stage could come to if every tank had all the money."""
-        roofs = {column.tank: column.flow_m3s for column in self.fixed}
-        for cell in self.cells:
-            roofs[cell.lane.tank] = max(cell.roof_m3s, roofs.get(cell.lane.tank, 0.0))
-        return self._value(stage, [roofs.get(number, 0.0) for number in sorted(self.program.tanks)])
-
-    def _climbed(
-        self, stage: AimStage | None, held: Sequence[Held], close: float, best: _Best | None
-    ) -> tuple[_Best | None, float, bool]:
-        """The best choice for a stage (None: the least price), a bound on its value, and whether nothing better is left."""
-        if best is not None:
-            best = _Best(best.chosen, best.flows_m3s, self._worth(stage, best.chosen, best.flows_m3s))
-        near = PROVED_TO * close if stage is not None else 0.5
-        if stage is not None and best is not None and self._bound <= best.value + near:
-            return best, self._bound, True
-        while self.work < MOST_WORK:
-            self._tick()
-            self._latest = best
-            columns = self.columns()
-            self.work += len(columns)
-            try:
-                rough = self.program.solved(columns, stage, held, gap=ROUGH)
-                if rough is not None:
-                    best = self._latest = self._better(stage, held, rough, best)
-                    if self._closer_all(rough.columns, stage, held, best):
-                        continue
-                chosen = self.program.solved(columns, stage, held)
-            except Unsolved:
-                break
-            if chosen is None:
-                # a choice that is known shows that there is one: then the solver is not to be trusted
-                return best, self._bound, best is None
-            self._bound = min(self._bound, chosen.value if stage is not None else -chosen.price)
-            best = self._latest = self._better(stage, held, chosen, best)
-            if best is not None and self._bound <= best.value + near:
-                return best, self._bound, True
-            if not self._closer_all(chosen.columns, stage, held, best):
-                break
-        return self._ended(stage, held, near, best)
-
-    def _ended(
-        self, stage: AimStage | None, held: Sequence[Held], near: float, best: _Best | None
-    ) -> tuple[_Best | None, float, bool]:
-        """The best of what is known where the search ends without a proof, and whether it is the best after all."""
         try:
-            last = self.program.solved(self.columns(), stage, held)
-            if last is not None:
-                self._bound = min(self._bound, last.value if stage is not None else -last.price)
-            chosen = self.program.solved(self.columns(safe=True), stage, held)
-        except Unsolved:
-            chosen = None
-        if chosen is not None:
-            best = self._latest = self._better(stage, held, chosen, best)
-        return best, self._bound, best is not None and self._bound <= best.value + near
+            return search.told()
+        except KeyboardInterrupt:
+            self.halted = True
+            return search.told()
 
-    def _tick(self) -> None:
+    def tick(self) -> None:
+        """Say that something was done."""
         self.turns += 1
         self.progress(self.turns, None)
 
-    def _closer_all(self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], best: _Best | None) -> bool:
-        """Look closer at all columns; False when there is nothing to see at any."""
-        money = float(self.program.budget) if stage is not None or best is None else -best.value
-        spare = money - sum(column.least for column in columns)
-        aim = stage or (held[-1].stage if held else None)
-        seen = [self._closer(column, spare, aim) for column in columns]
-        return any(seen)
+    def put(self, columns: Sequence[Column]) -> None:
+        """Take in bundles that have become known."""
+        for column in columns:
+            if column.bundle is not None:
+                self.known[column.tank, column.bundle.path.options, column.bundle.path.joints] = column
 
-    def _better(self, stage: AimStage | None, held: Sequence[Held], chosen: ProgramChoice, best: _Best | None) -> _Best | None:
-        """What was chosen, where it is a real choice that beats the best so far."""
-        if any(column.bundle is None and column.cell is not None for column in chosen.columns):
-            return best
-        flows = tuple(self.flow_m3s(column) for column in chosen.columns)
-        if any(flow < 0.0 for flow in flows) or any(self._value(each.stage, flows) < each.at_least - each.slack for each in held):
-            return best
-        value = self._worth(stage, chosen, flows)
-        return _Best(chosen, flows, value) if best is None or value > best.value else best
+    def columns(self) -> list[Column]:
+        """All that is known."""
+        return [*self.fixed, *self.known.values()]
 
-    def _worth(self, stage: AimStage | None, chosen: ProgramChoice, flows: Sequence[float]) -> float:
-        return -chosen.price if stage is None else self._value(stage, flows)
 
-    def _value(self, stage: AimStage, flows: Sequence[float]) -> float:
-        """What flows are worth, in order of the filters."""
-        values = sorted(stage.value(tank, sum(flows[n] for n in members)) for tank, members in enumerate(self._waters))
-        return sum(values[: stage.worst or len(values)])
+@dataclass(slots=True)
+class _Best:
+    """The best real choice so far, and its levels: what each tank has of the first stage's value."""
 
-    # -- looking closer --------------------------------------------------------------------------------------------
+    chosen: ProgramChoice
+    flows_m3s: tuple[float, ...]
+    worth: tuple[float, ...]
 
-    def _closer(self, column: Column, spare: float, stage: AimStage | None) -> bool:
-        """Look closer at what a column stands for; False when there is nothing to see. ``spare`` is the money that the choice
-        leaves."""
-        cell = column.cell
-        if cell is None or column.exact:
-            return False
-        side = self._by_number[column.tank]
-        if column.bundle is None:
-            return self._into(side, cell, spare, stage)
-        flow = self.flow_m3s(column)
-        if flow < 0.0:
-            return self._walk(side, cell)
-        if flow >= cell.roof_m3s or flow >= cell.roof_m3s - SEEN * RESOLUTION_M3S:
-            return flow >= cell.roof_m3s
-        if self._parted(side, cell, stage):
-            return True
-        above = self._split(side, cell, max(flow, cell.floor_m3s) * JUST_ABOVE)
-        if above is not None and above.least < cell.window:
-            self._list(side, above, cell.window)
-        return True
 
-    def _into(self, side: Side, cell: Cell, spare: float, stage: AimStage | None) -> bool:
-        """Cut a wide cell that nobody has looked into, or list it further."""
-        if cell.stuck:
-            return False
-        if self._parted(side, cell, stage):
-            return True
-        step = FIRST_STEP * 2.0**cell.tries
-        return self._list(side, cell, min(cell.window + step, cell.window + max(spare, 0.0) + 2.0))
+@dataclass(slots=True)
+class _Search:
+    """The search for one aim."""
 
-    def _list(self, side: Side, cell: Cell, window: float) -> bool:
-        """List a cell up to a window; False when that would be too long."""
+    sharing: Sharing
+    aim: Aim
+    best: _Best | None = None
+    bound: tuple[float, ...] | None = None
+    proved: bool = False
+    work: int = 0
+    fronts: dict[int, SideFronts] = field(init=False)
+    budget: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        household = self.program.household
+        apart = household.power_w < np.inf or any(room.noise_dba < np.inf for room in household.rooms)
+        stage = self.aim.stages[0]
+        tank_of = {n: tank for tank, members in enumerate(self.sharing.waters) for n in members}
+        self.fronts = {
+            side.number: SideFronts.of(side, stage.full_m3s[tank_of[side.number]], apart) for side in self.sharing.sides
+        }
+        self.budget = float(self.program.budget)
+
+    @property
+    def program(self) -> Program:
+        return self.sharing.program
+
+    @property
+    def leximin(self) -> bool:
+        return self.aim.stages[0].worst > 0
+
+    # -- the whole search ------------------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """Search until the best is proved, or until it would take too long."""
+        prices = JointPrices.of(self.program.bounds)
+        self._begin(prices)
+        split, prices = self._priced(prices)
         try:
-            listing = side.walked if cell.walked else side.listed
-            cell.found = self._replacers[side.number].unbeaten(listing(cell.lane.mask, cell.floor_m3s, window))
-            cell.window, cell.tries = window + 1e-6, cell.tries + 1
-        except TooMany:
-            cell.stuck = True
+            if self._most_worth(split, prices):
+                self.proved = self._least_price(split, prices)
+        except (TooMany, Unsolved):
+            pass
+        if not self.proved:
+            self._spend()
+
+    def _most_worth(self, split: MoneySplit, prices: JointPrices) -> bool:
+        """Find the most that can be had; False where that would take too long."""
+        money, step, window = self.budget + prices.credit, PROVED_TO * self.aim.close, 0.0
+        while self.work < MOST_WORK:
+            guess = self._guess(split, money - window)
+            if self.best is not None and (guess is None or self._compared(guess, self.best.worth) <= 0):
+                guess = self.best.worth
+            elif guess is None:
+                guess = self._lowest()
+            if window > 0.0 and self._better(split, prices, self._above(guess, money, step)):
+                return True
+            if self.best is not None and self._compared(self.best.worth, guess) >= 0:
+                self.bound = self.best.worth
+                return True
+            if self._alike(split, prices, guess, 2 * step):
+                return True
+            if guess == self._lowest():
+                return True
+            self.bound, window = guess, max(window * WIDER, FIRST_WINDOW)
+        return False
+
+    def _above(self, guess: Sequence[float], money: float, step: float) -> list[Target]:
+        return levels_above(guess, money, step) if self.leximin else [self._target((guess[0] + step,), money)]
+
+    def _better(self, split: MoneySplit, prices: JointPrices, targets: Sequence[Target]) -> bool:
+        """Take the best of all that are worth a target, where there is any."""
+        found = self._chosen(split, prices, targets, self._solved)
+        if found is None or (self.best is not None and self._compared(found.worth, self.best.worth) <= 0):
             return False
+        self.best, self.bound = found, found.worth
         return True
 
-    def _parted(self, side: Side, cell: Cell, stage: AimStage | None) -> bool:
-        """Cut a cell that is wide for this stage, listed for another one or not; False when it is not wide."""
-        parts = 1 if stage is None else self._parts(side, cell, stage)
-        if parts > 1:
-            self._part(side, cell, parts)
-        return parts > 1
+    def _alike(self, split: MoneySplit, prices: JointPrices, guess: Sequence[float], less: float) -> bool:
+        """Take the cheapest that is worth a guess or little less, where there is any for the money. Raises TooMany and
+        Unsolved."""
+        worth, held = [each - less for each in guess], self._held(guess, less)
+        least, window = split.cost(self._target(worth, 0.0)) - prices.credit, FIRST_WINDOW
+        known = self.best if self.best is not None and self._compared(self.best.worth, guess) >= 0 else None
+        roof = self.budget if known is None else known.chosen.price - LEAST_SAVING
+        while True:
+            most = min(least + window, roof)
+            if most >= least:
+                found = self._chosen(split, prices, [self._target(worth, most + prices.credit)], partial(self._cheapest, held))
+                if found is not None and (known is None or found.chosen.price < known.chosen.price - 1e-6):
+                    self.best = known = found
+                    roof = min(roof, found.chosen.price - LEAST_SAVING)
+            if most >= roof:
+                return known is not None
+            window *= WIDER
 
-    def _parts(self, side: Side, cell: Cell, stage: AimStage) -> int:
-        """Into how many parts a cell should be cut, by what lies between the worth of its edges."""
-        tank = self._tank_of[side.number]
-        whole = stage.value(tank, side.tank.target_m3s) - stage.value(tank, 0.0)
-        between = stage.value(tank, cell.roof_m3s) - stage.value(tank, cell.floor_m3s)
-        return min(MOST_PARTS, math.ceil(between / (WIDE * whole)))
+    def _least_price(self, split: MoneySplit, prices: JointPrices) -> bool:
+        """Find the least price of what is worth as much as the best."""
+        return self.best is None or self._alike(split, prices, self.best.worth, self.aim.close)
 
-    def _walk(self, side: Side, cell: Cell) -> bool:
-        """List a cell anew, so that nothing stands behind a bundle that no throttle holds to its ceiling."""
-        if cell.walked:
-            return False
+    def told(self) -> Shared:
+        """What is known."""
+        status = "proved" if self.proved else "stopped"
+        if self.best is None:
+            return Shared(aim=self.aim.name, chosen=None, flows_m3s=(), status=status)
+        chosen = self.program.solved(self.best.chosen.columns, None, (), whole=True) or self.best.chosen
+        values = self._sums(self.best.worth)
+        bounds = tuple(np.inf for _ in values) if self.bound is None else self._sums(self.bound)
+        return Shared(
+            aim=self.aim.name,
+            chosen=chosen,
+            flows_m3s=self.best.flows_m3s,
+            status=status,
+            values=values,
+            bounds=tuple(max(value, bound) for value, bound in zip(values, bounds, strict=True)),
+        )
+
+    # -- worths ----------------------------------------------------------------------------------------------------
+
+    def _worth(self, flows: Sequence[float]) -> tuple[float, ...]:
+        """What flows (in order of the filters) are worth: levels from the worst tank up, or the sum."""
+        stage = self.aim.stages[0]
+        values = [stage.value(tank, sum(flows[n] for n in members)) for tank, members in enumerate(self.sharing.waters)]
+        return tuple(sorted(values)) if stage.worst else (sum(values),)
+
+    def _sums(self, worth: Sequence[float]) -> tuple[float, ...]:
+        """The values of the stages."""
+        return tuple(float(each) for each in np.cumsum(worth))
+
+    def _compared(self, one: Sequence[float], other: Sequence[float]) -> int:
+        """Which of two worths is better, as far as differences count: 1, 0 or -1."""
+        for mine, yours in zip(one, other, strict=True):
+            if abs(mine - yours) > PROVED_TO * self.aim.close:
+                return 1 if mine > yours else -1
+        return 0
+
+    def _seen(self, chosen: ProgramChoice) -> _Best:
+        flows = tuple(column.flow_m3s for column in chosen.columns)
+        return _Best(chosen, flows, self._worth(flows))
+
+    # -- a first choice --------------------------------------------------------------------------------------------
+
+    def _begin(self, prices: JointPrices) -> None:
+        """A real choice from what each tank does best alone."""
+        sides = self.sharing.sides
+        alone = {side.number: self._front(side, prices, side.without(side.others)) for side in sides}
+        self._first([self._some(self.fronts[n].columns_of(front)) for n, front in alone.items()])
+        for n, front in alone.items():
+            self.sharing.put(self.fronts[n].columns_of(front))
+
+    def _front(self, side: Side, prices: JointPrices, allowed: np.ndarray) -> Front:
+        self.sharing.tick()
+        return self.fronts[side.number].front(prices, self.budget + prices.credit, allowed)
+
+    def _some(self, columns: Sequence[Column]) -> list[Column]:
+        held = [column for column in columns if column.held]
+        rows = np.unique(np.linspace(0, len(held) - 1, FIRST_COLUMNS).round().astype(int)) if held else []
+        return [held[row] for row in rows]
+
+    def _first(self, some: Sequence[Sequence[Column]]) -> None:
+        columns = [*self.sharing.fixed, *(column for each in some for column in each)]
         try:
-            cell.found = self._replacers[side.number].unbeaten(side.walked(cell.lane.mask, cell.floor_m3s, cell.window))
-            cell.walked = True
-        except TooMany:
-            cell.stuck = True
-            return False
-        return True
+            found = self._solved(columns)
+        except Unsolved:
+            return
+        self.best = found or self.best
 
-    def _part(self, side: Side, cell: Cell, parts: int) -> None:
-        """Cut a cell into equal parts; what is listed stays with the lowest."""
-        step = (cell.roof_m3s - cell.floor_m3s) / parts
-        edges = [cell.floor_m3s + step * n for n in range(1, parts)]
-        for floor, roof in zip(edges, [*edges[1:], cell.roof_m3s], strict=True):
-            self._open(side, cell.lane, floor, roof)
-        cell.roof_m3s = edges[0]
+    def _spend(self) -> None:
+        """Where there is no proof: offer what is left to each tank in turn, the worst off first, while the others stay as they
+        are."""
+        for _ in range(len(self.sharing.sides) if self.best is not None else 0):
+            before = self.best
+            for side in sorted(self.sharing.sides, key=self._level_of):
+                self._offer(side)
+            if self.best is before:
+                return
 
-    def _split(self, side: Side, cell: Cell, at_m3s: float) -> Cell | None:
-        """Part a cell in two; what is listed stays with the lower part. Returns the upper part, where anything in it can be
-        paid."""
-        at = min(at_m3s, cell.roof_m3s)
-        above = self._open(side, cell.lane, at, cell.roof_m3s)
-        cell.roof_m3s = at
-        return above
+    def _level_of(self, side: Side) -> float:
+        if self.best is None:
+            return 0.0
+        tank, members = next((t, m) for t, m in enumerate(self.sharing.waters) if side.number in m)
+        return self.aim.stages[0].value(tank, sum(self.best.flows_m3s[n] for n in members))
+
+    def _offer(self, side: Side) -> None:
+        if self.best is None:
+            return
+        rest = [column for column in self.best.chosen.columns if column.tank != side.number]
+        nothing = Column(side.number, 0.0, None, -np.inf, 0.0)
+        busy = {name for column in rest for name in (*column.kept, *(each for each, _ in column.taken))}
+        waiting = {column.tank for column in rest if any(name in side.own for name, _ in column.taken)}
+        barred = {name for name in side.others if name in busy or self.program.handed[name].owner in waiting}
+        try:
+            paid = self.program.solved([*rest, nothing], None, ())
+            if paid is None:
+                return
+            money = int(self.budget - paid.price + 1e-6)
+            found = side.asked(side.without(barred | (busy & side.own)), money).most_flow().found
+            side.hear()
+            if found is None:
+                return
+            more = self.fronts[side.number].columns_of(
+                Front(np.zeros(1), np.zeros(1), np.array([found.bundle.path.options]), np.array([found.bundle.path.joints]))
+            )
+            offered = self._solved([*self.best.chosen.columns, *(column for column in more if column.held)])
+        except Unsolved:
+            return
+        if offered is not None and self._compared(offered.worth, self.best.worth) > 0:
+            self.best = offered
+
+    # -- prices ----------------------------------------------------------------------------------------------------
+
+    def _split(self, fronts: Mapping[int, Front], prices: JointPrices) -> MoneySplit:
+        """The aim over some relaxed fronts."""
+        stairs = {}
+        for number in self.program.tanks:
+            fixed = [column.flow_m3s for column in self.sharing.fixed if column.tank == number]
+            front = fronts.get(number)
+            price, flow = (np.zeros(0), np.zeros(0)) if front is None else (front.price, front.flow)
+            stairs[number] = Stairs.of(np.append(price, np.zeros(len(fixed))), np.append(flow, fixed))
+        return MoneySplit(self.aim.stages[0], self.sharing.waters, stairs, self.budget + prices.credit)
+
+    def _priced(self, prices: JointPrices) -> tuple[MoneySplit, JointPrices]:
+        """The fronts at the best prices found, and these prices: those that charge most for what is known."""
+        best: tuple[MoneySplit, JointPrices] | None = None
+        least = -np.inf
+        for turn in range(PRICED):
+            fronts = {side.number: self._front(side, prices, side.seeker.all) for side in self.sharing.sides}
+            for number, front in fronts.items():
+                self.sharing.put(self.fronts[number].columns_of(front))
+            split = self._split(fronts, prices)
+            most = self._guess(split, self.budget + prices.credit)
+            if most is not None and (self.bound is None or self._compared(most, self.bound) < 0):
+                self.bound = most
+            if self.best is None:
+                return split, prices
+            charge = split.cost(self._target(self.best.worth, 0.0)) - prices.credit
+            gained = charge - least
+            if best is None or gained > 0.0:
+                best, least = (split, prices), charge
+            made = self._new_prices() if turn + 1 < PRICED and (gained > NEAR or turn == 1) else None
+            if made is None or made[1] - least <= NEAR:
+                break
+            prices = best[1].towards(made[0], STRIDE)
+        if best is None:
+            raise RuntimeError("no prices")
+        return best
+
+    def _new_prices(self) -> tuple[JointPrices, float] | None:
+        if self.best is None:
+            return None
+        least = self.best.flows_m3s
+        columns = [column for column in self.sharing.columns() if column.flow_m3s >= least[column.tank] * (1 - ALIKE)]
+        self.work += len(columns)
+        try:
+            return self.program.prices([*columns, *self.best.chosen.columns])
+        except Unsolved:
+            return None
+
+    # -- guesses and lists -----------------------------------------------------------------------------------------
+
+    def _target(self, worth: Sequence[float], budget: float) -> Target:
+        return Target(budget, tuple(worth) if self.leximin else (), 0.0 if self.leximin else worth[0])
+
+    def _guess(self, split: MoneySplit, money: float) -> tuple[float, ...] | None:
+        """What could be had for a charge; None: nothing."""
+        made = split.best(money)
+        return None if made is None else made if isinstance(made, tuple) else (made,)
+
+    def _lowest(self) -> tuple[float, ...]:
+        """What is always had."""
+        return self._worth([0.0] * len(self.program.tanks))
+
+    def _chosen(self, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], chooser: Chooser) -> _Best | None:
+        """The best choice of all that are worth one of the targets; None where there is none. Raises TooMany and Unsolved."""
+        listed = {side.number: self._listed(side, split, prices, targets, held=False) for side in self.sharing.sides}
+        sides, walked = {side.number: side for side in self.sharing.sides}, set[int]()
+        while True:
+            known = self.best.chosen.columns if self.best is not None else ()
+            columns = _once([*self.sharing.fixed, *known, *_needed(listed)])
+            found = chooser(columns)
+            free = [] if found is None else [column.tank for column in found.chosen.columns if not column.held]
+            if not free:
+                return found
+            for number in free:
+                if number in walked:
+                    raise RuntimeError("a bundle that nothing holds was listed as held")
+                walked.add(number)
+                listed[number] = self._listed(sides[number], split, prices, targets, held=True)
+
+    def _listed(self, side: Side, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], held: bool) -> list[Column]:
+        self.sharing.tick()
+        fronts = self.fronts[side.number]
+        flow, roof = split.roofs(side.number, targets, side.floor_m3s())
+        reached = split.fronts[side.number].gain.max(initial=0.0)
+        if not len(flow) or roof.max() < 0.0:
+            return []
+        make = fronts.held if held else fronts.listed
+        return make(prices, flow, roof, side.seeker.all, max(float(reached), float(flow[-1])))
+
+    def _solved(self, columns: Sequence[Column]) -> _Best | None:
+        """The best choice among some columns. Raises Unsolved."""
+        held: list[Held] = []
+        found = None
+        for stage in self.aim.stages:
+            found = self._asked(columns, stage, held)
+            if found is None:
+                return None
+            held.append(Held(stage, found.value - PROVED_TO * self.aim.close / len(self.aim.stages)))
+        return None if found is None else self._seen(found)
+
+    def _cheapest(self, held: Sequence[Held], columns: Sequence[Column]) -> _Best | None:
+        """The cheapest choice among some columns of those that are worth enough. Raises Unsolved."""
+        found = self._asked(columns, None, held)
+        return None if found is None else self._seen(found)
+
+    def _held(self, worth: Sequence[float], less: float) -> list[Held]:
+        """The sums of a worth, less a little."""
+        return [Held(stage, value - less) for stage, value in zip(self.aim.stages, self._sums(worth), strict=True)]
+
+    def _asked(self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held]) -> ProgramChoice | None:
+        self.sharing.tick()
+        self.work += len(columns)
+        return self.program.solved(columns, stage, held)
 
 
-def _key(tank: int, bundle: Listed) -> tuple[int, tuple[int, ...], tuple[int, ...]]:
-    return tank, bundle.path.options, bundle.path.joints
+def _needed(listed: Mapping[int, Sequence[Column]]) -> list[Column]:
+    """Listed bundles less those that another of the same tank replaces, which delivers as much, costs no more, makes no more
+    noise, draws no more and needs, takes and keeps the same. What is kept counts only where a listed bundle of another tank
+    takes it."""
+    wanted = {(n, name) for n, some in listed.items() for column in some for name, _ in column.taken}
+    found: list[Column] = []
+    for number, some in listed.items():
+        asked = {name for n, name in wanted if n != number}
+        alike: dict[object, list[Column]] = {}
+        for column in sorted(some, key=_merit):
+            if column.bundle is None:
+                continue
+            before = alike.setdefault((column.kept & asked, column.taken, column.bundle.needs), [])
+            if not any(_replaces(other, column) for other in before):
+                before.append(column)
+        found += [column for each in alike.values() for column in each]
+    return found
 
 
-def _unlisted(cell: Cell) -> Column:
-    """What is known of the bundles of a cell that are not listed."""
-    lane = cell.lane
-    return Column(lane.tank, cell.roof_m3s, cell.window, None, cell, lane.kept, lane.taken, lane.noise_dba, lane.power_w)
+def _merit(column: Column) -> tuple[float, float]:
+    return (column.bundle.plain if column.bundle is not None else 0.0, -column.flow_m3s)
+
+
+def _replaces(one: Column, other: Column) -> bool:
+    quiet = one.noise_dba <= other.noise_dba and one.power_w <= other.power_w
+    return quiet and one.flow_m3s >= other.flow_m3s and _merit(one)[0] <= _merit(other)[0]
+
+
+def _once(columns: Sequence[Column]) -> list[Column]:
+    """Columns, each once."""
+    found: dict[object, Column] = {}
+    for column in columns:
+        path = None if column.bundle is None else (column.bundle.path.options, column.bundle.path.joints)
+        found.setdefault((column.tank, path, column.is_there), column)
+    return list(found.values())

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import pulp
 
 from optimizer.model.kits import BY, COVERAGE, GAIN
-from optimizer.search.proof import _silence
+from optimizer.tanks.highs import silence
 
 HELD = 1e-7
 """What one program reached may be missed by so much (as a share) in the next: the tolerance of the solver."""
@@ -143,7 +143,7 @@ class _Program:
 
     def _solve(self, aim: pulp.LpAffineExpression) -> None:
         self.lp.setObjective(aim)
-        with _silence():
+        with silence():
             self.lp.solve(pulp.HiGHS(msg=False, gapRel=0.0, gapAbs=0.0))
         word = pulp.LpStatus[self.lp.status]
         if word != "Optimal":

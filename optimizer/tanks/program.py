@@ -1,85 +1,59 @@
-"""Which bundle for which tank: one mixed-integer program over what is listed and over what is only bounded.
+"""Which bundle for which tank: one mixed-integer program over bundles that are listed.
 
-A column stands for bundles of one tank. It is credited with a flow that none of them exceeds and is charged
-
-* with its least shares: those of all tanks add up to at most the joint bill, whatever the bundles are (`signatures`);
-* if it is listed, with its needs, which enter the joint bill (`shared_bill`). The bill of the listed ones alone is no more than
-  the bill of all.
-
-Both must be within the budget, and parts handed on, rooms, watts and the order of work hold for what columns surely keep, take,
-make and draw. So the program is a relaxation: nothing that a real choice of bundles could do is missing from it.
+Every column is a bundle of one tank with the flow that it delivers and what it needs, which enters the joint bill
+(`shared_bill`). Parts handed on, rooms, watts and the order of work are as they are. Solved in fractions it names prices of all
+that the tanks share (`joint_prices`): its duals.
 """
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import pulp
 
 from optimizer.model.catalog import Product
 from optimizer.model.household import Household, waters
-from optimizer.search.proof import _Haltable, _silence
 from optimizer.tanks.hand_me_downs import HandMeDown
+from optimizer.tanks.highs import Haltable, silence
+from optimizer.tanks.joint_prices import Bounds, JointPrices
 from optimizer.tanks.shared_bill import SharedBill, summed
-from optimizer.tanks.signatures import Demand, Lane, Listed
+from optimizer.tanks.signatures import MEDIUM_UNITS, Demand, Listed
 
 Expression = Any  # PuLP has no types
 
 
-@dataclass(slots=True, eq=False)
-class Cell:
-    """Bundles of a lane that deliver at least ``floor_m3s`` and less than ``roof_m3s``; all whose shares come to less than
-    ``window`` are represented by those ``found``. ``least`` bounds the shares of any of them. ``stuck``: they cannot be
-    listed."""
-
-    lane: Lane
-    floor_m3s: float
-    roof_m3s: float
-    least: float
-    window: float
-    found: list[Listed] = field(default_factory=list)
-    tries: int = 0
-    walked: bool = False
-    stuck: bool = False
-
-
 @dataclass(frozen=True, slots=True)
 class Column:
-    """Bundles of one tank: ``flow_m3s`` is credited. ``bundle`` None: nothing is known of them but the cell's bounds."""
+    """One bundle of one filter; ``bundle`` None: it stays as it is. ``held``: something holds it to what it delivers."""
 
     tank: int
     flow_m3s: float
-    least: float
     bundle: Listed | None
-    cell: Cell | None
-    kept: frozenset[str]
-    taken: tuple[tuple[str, float], ...]
     noise_dba: float
     power_w: float
-    exact: bool = False
+    held: bool = True
     is_there: bool = True
+
+    @property
+    def kept(self) -> frozenset[str]:
+        """Its own parts that it keeps from other tanks."""
+        return frozenset() if self.bundle is None else self.bundle.kept
+
+    @property
+    def taken(self) -> tuple[tuple[str, float], ...]:
+        """What it takes of theirs (id, and how much)."""
+        return () if self.bundle is None else self.bundle.taken
 
     @classmethod
     def absent(cls, tank: int) -> "Column":
         """A filter that is not there, and is not got."""
-        return cls(tank, 0.0, 0.0, None, None, frozenset(), (), -math.inf, 0.0, True, False)
+        return cls(tank, 0.0, None, -math.inf, 0.0, is_there=False)
 
     @classmethod
-    def of(cls, cell: "Cell", bundle: Listed, flow_m3s: float, exact: bool) -> "Column":
-        """One listed bundle of a cell, credited with a flow; ``exact``: it is what the bundle delivers."""
-        return cls(
-            cell.lane.tank,
-            flow_m3s,
-            bundle.least,
-            bundle,
-            cell,
-            bundle.kept,
-            bundle.taken,
-            bundle.noise_dba,
-            bundle.power_w,
-            exact,
-        )
+    def of(cls, tank: int, bundle: Listed, flow_m3s: float, held: bool) -> "Column":
+        """One listed bundle."""
+        return cls(tank, flow_m3s, bundle, bundle.noise_dba, bundle.power_w, held)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +77,29 @@ class ProgramChoice:
     before: tuple[tuple[int, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Solved:
-    """What the solver found: the value, the share of each column, and the bill."""
+Row = tuple[str, str, int]
+"""What a bound of the program is about: ``line`` (id of the product, number of the line), ``handed`` (id), ``room`` (name) or
+``watts``."""
 
-    worth: float
-    shares: tuple[float, ...]
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """The program as PuLP has it: variables of the columns, the bill, and the rows of what is shared."""
+
+    lp: pulp.LpProblem
+    taken: Sequence[pulp.LpVariable]
     bill: SharedBill
+    rows: Mapping[Row, Sequence[pulp.LpConstraint]]
+
+    def solve(self, whole: bool) -> bool:
+        """False when there is no choice. Raises Unsolved when the solver gives up."""
+        # with presolving, HiGHS 1.13 has called such programs infeasible that are not, and choices best that are not
+        with silence():
+            self.lp.solve(Haltable(msg=False, gapRel=0.0, gapAbs=0.0, presolve="off", mip=whole))
+        word = pulp.LpStatus[self.lp.status]
+        if word not in ("Optimal", "Infeasible"):
+            raise Unsolved(word)
+        return bool(word == "Optimal")
 
 
 class Unsolved(Exception):
@@ -158,52 +148,65 @@ class Program:
     handed: Mapping[str, HandMeDown]
     runs: int
     budget: int
+    bounds: Bounds
 
     def solved(
-        self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], whole: bool = False, gap: float = 0.0
+        self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], whole: bool = False
     ) -> ProgramChoice | None:
         """The best choice for a stage (None: the cheapest), or None when there is none; ``whole``: with a bill that can be read.
 
         Raises Unsolved when the solver gives up, KeyboardInterrupt soon after Ctrl-C.
         """
-        made = self._solved(columns, stage, held, whole, gap)
-        if made is None:
+        made = self._made(columns, stage, held, float(self.budget), whole)
+        if made is None or not made.solve(whole=True):
             return None
-        picked = sorted((n for n, share in enumerate(made.shares) if share > 0.5), key=lambda n: columns[n].tank)
+        shares = [variable.value() or 0.0 for variable in made.taken]
+        picked = sorted((n for n, share in enumerate(shares) if share > 0.5), key=lambda n: columns[n].tank)
         chosen = [columns[n] for n in picked]
         paid = float(pulp.value(made.bill.price)) + sum(column.bundle.plain for column in chosen if column.bundle)
-        price = max(paid, sum(column.least for column in chosen))
-        return ProgramChoice(tuple(chosen), made.worth, round(price, 6), _purchases(made.bill), self._befores(chosen))
+        worth = float(pulp.value(made.lp.objective))
+        return ProgramChoice(tuple(chosen), worth, round(paid, 6), _purchases(made.bill), self._befores(chosen))
 
-    def _solved(
-        self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], whole: bool, gap: float
-    ) -> _Solved | None:
+    def prices(self, columns: Sequence[Column]) -> tuple[JointPrices, float] | None:
+        """Prices of what is shared: the duals of the cheapest mixture of some columns, and what that costs; None when there is no
+        mixture, whatever it costs. Raises as `solved` does."""
+        made = self._made(columns, None, (), None, False)
+        if made is None or not made.solve(whole=False):
+            return None
+        found: dict[str, dict[tuple[str, int], float]] = {"line": {}, "handed": {}, "room": {}, "watts": {}}
+        for (sort, name, number), rows in made.rows.items():
+            found[sort][name, number] = max(-(row.pi or 0.0) for row in rows)
+        line = {
+            (name, n): dual * (MEDIUM_UNITS if self.products[name].lines[n].amount_m3 else 1.0)
+            for (name, n), dual in found["line"].items()
+        }
+        handed, room = ({name: dual for (name, _), dual in found[sort].items()} for sort in ("handed", "room"))
+        watt = found["watts"].get(("", 0), 0.0)
+        return JointPrices.of(self.bounds, line, handed, room, watt), float(pulp.value(made.lp.objective))
+
+    def _made(
+        self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held], budget: float | None, whole: bool
+    ) -> _Model | None:
+        """The program for a stage; without a ``budget`` it is one in fractions, and the price is without end."""
         lp = pulp.LpProblem("household", pulp.LpMinimize if stage is None else pulp.LpMaximize)
-        taken = [lp.add_variable(f"x{n}", cat=pulp.LpBinary) for n in range(len(columns))]
+        sort = pulp.LpContinuous if budget is None else pulp.LpBinary
+        taken = [lp.add_variable(f"x{n}", 0, 1, sort) for n in range(len(columns))]
         of_tank: dict[int, list[int]] = {number: [] for number in self.tanks}
         for n, column in enumerate(columns):
             of_tank[column.tank].append(n)
         if not all(of_tank.values()):
             return None
-        price = lp.add_variable("price", 0, self.budget + 1e-4)
-        goal = price if stage is None else self._worth(lp, stage, columns, taken, of_tank, "g")
-        lp += goal
+        price = lp.add_variable("price", 0, None if budget is None else budget + 1e-4)
+        lp += price if stage is None else self._worth(lp, stage, columns, taken, of_tank, "g")
         for members in of_tank.values():
             lp += pulp.lpSum(taken[n] for n in members) == 1
         for number, each in enumerate(held):
             lp += self._worth(lp, each.stage, columns, taken, of_tank, f"h{number}") >= each.at_least
-        bill = self._priced(lp, columns, taken, price, whole)
-        self._handed_on(lp, columns, taken)
-        self._noise_and_watts(lp, columns, taken)
-        # with presolving, HiGHS 1.13 has called such programs infeasible that are not, and choices best that are not
-        with _silence():
-            lp.solve(_Haltable(msg=False, gapRel=gap, gapAbs=0.0, presolve="off"))
-        word = pulp.LpStatus[lp.status]
-        if word == "Infeasible":
-            return None
-        if word != "Optimal":
-            raise Unsolved(word)
-        return _Solved(float(pulp.value(lp.objective)), tuple(variable.value() or 0.0 for variable in taken), bill)
+        rows: dict[Row, list[pulp.LpConstraint]] = {}
+        bill = self._priced(lp, columns, taken, price, whole, budget is None, rows)
+        self._handed_on(lp, columns, taken, rows)
+        self._noise_and_watts(lp, columns, taken, rows)
+        return _Model(lp, taken, bill, rows)
 
     def _worth(
         self,
@@ -246,16 +249,32 @@ class Program:
         return value
 
     def _priced(
-        self, lp: pulp.LpProblem, columns: Sequence[Column], taken: Sequence[pulp.LpVariable], price: pulp.LpVariable, whole: bool
+        self,
+        lp: pulp.LpProblem,
+        columns: Sequence[Column],
+        taken: Sequence[pulp.LpVariable],
+        price: pulp.LpVariable,
+        whole: bool,
+        fractions: bool,
+        rows: dict[Row, list[pulp.LpConstraint]],
     ) -> SharedBill:
         listed = [(c.bundle, v) for c, v in zip(columns, taken, strict=True) if c.bundle is not None]
         demands = summed([(b.needs, v) for b, v in listed])
-        bill = SharedBill(lp, self.products, demands, self.runs, float(self.budget), _most_pieces(columns), whole)
+        bill = SharedBill(
+            lp, self.products, demands, self.runs, float(self.budget), _most_pieces(columns), self.bounds, whole, fractions
+        )
         lp += bill.price + pulp.lpSum(b.plain * v for b, v in listed) <= price
-        lp += pulp.lpSum(c.least * v for c, v in zip(columns, taken, strict=True)) <= price
+        for (name, line, _), row in bill.rows.items():
+            rows.setdefault(("line", name, line), []).append(row)
         return bill
 
-    def _handed_on(self, lp: pulp.LpProblem, columns: Sequence[Column], taken: Sequence[pulp.LpVariable]) -> None:
+    def _handed_on(
+        self,
+        lp: pulp.LpProblem,
+        columns: Sequence[Column],
+        taken: Sequence[pulp.LpVariable],
+        rows: dict[Row, list[pulp.LpConstraint]],
+    ) -> None:
         """A part goes to one place at most and only if it is freed, by a tank that is done before the one that takes it."""
         uses: dict[str, list[Expression]] = {}
         arrows: dict[tuple[int, int], list[pulp.LpVariable]] = {}
@@ -266,22 +285,32 @@ class Program:
                 arrows.setdefault((owner, column.tank), []).append(variable)
         for name, used in sorted(uses.items()):
             kept = [v for c, v in zip(columns, taken, strict=True) if name in c.kept]
-            whole = self.handed[name].length_m or 1.0
-            lp += pulp.lpSum(used) + whole * pulp.lpSum(kept) <= whole
+            whole = self.bounds.whole(name)
+            rows["handed", name, 0] = [pulp.lpSum(used) + whole * pulp.lpSum(kept) <= whole]
+            lp += rows["handed", name, 0][0]
         many = len(self.tanks)
         turn = {tank: lp.add_variable(f"t{tank}", 0, many - 1) for tank in self.tanks} if arrows else {}
         for (giver, taker), variables in sorted(arrows.items()):
             lp += turn[taker] >= turn[giver] + 1 - many * (1 - pulp.lpSum(variables))
 
-    def _noise_and_watts(self, lp: pulp.LpProblem, columns: Sequence[Column], taken: Sequence[pulp.LpVariable]) -> None:
+    def _noise_and_watts(
+        self,
+        lp: pulp.LpProblem,
+        columns: Sequence[Column],
+        taken: Sequence[pulp.LpVariable],
+        rows: dict[Row, list[pulp.LpConstraint]],
+    ) -> None:
         pairs = list(zip(columns, taken, strict=True))
         for room in self.household.rooms:
             if room.noise_dba < float("inf"):
                 inside = [(c, v) for c, v in pairs if self.household.tanks[c.tank].room == room.name]
-                powers = [10.0 ** ((c.noise_dba - room.noise_dba) / 10.0) * v for c, v in inside if c.noise_dba > -300.0]
-                lp += pulp.lpSum(powers) <= 1.0
+                rows["room", room.name, 0] = [
+                    pulp.lpSum(self.bounds.loudness(room.name, c.noise_dba) * v for c, v in inside) <= 1.0
+                ]
+                lp += rows["room", room.name, 0][0]
         if self.household.power_w < float("inf"):
-            lp += pulp.lpSum(c.power_w * v for c, v in pairs) <= self.household.power_w
+            rows["watts", "", 0] = [pulp.lpSum(c.power_w * v for c, v in pairs) <= self.household.power_w]
+            lp += rows["watts", "", 0][0]
 
     def _befores(self, chosen: Sequence[Column]) -> tuple[tuple[int, int], ...]:
         pairs = {(self.handed[name].owner, column.tank) for column in chosen for name, _ in column.taken}

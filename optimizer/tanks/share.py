@@ -14,8 +14,8 @@ from optimizer.search.best import RESOLUTION_M3S
 from optimizer.search.choices import jobs_with_tools
 from optimizer.tanks.hand_me_downs import HandMeDown, common_spares, handed_parts
 from optimizer.tanks.household import Aim, Progress, Sharing
+from optimizer.tanks.joint_prices import Bounds
 from optimizer.tanks.measured import by_their_fills
-from optimizer.tanks.most_that_helps import most_that_helps
 from optimizer.tanks.program import AimStage, Column, Program
 from optimizer.tanks.signatures import Side, sides
 
@@ -24,9 +24,6 @@ AIMS = ("worst tank first", "least total shortfall", "most total flow")
 
 LITRES_PER_HOUR = 3.6e6
 PER_MILLE = 1000.0
-
-WORTH_LESS = 0.9
-"""Where so little of the budget is all that can help, the searches are made anew for that."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,10 +81,6 @@ def prepared(
     aside, made = _possible(household, catalog, [*content, *left])
     fixed = [_as_it_is(n, tanks[n], now[n].flow_m3s) for n in (*content, *left, *aside)]
     options = [side.number for side in made if not side.tank.is_there and side.number not in held]
-    most = most_that_helps(_program(household, made, budget), made, fixed, options)
-    if most is not None and most < WORTH_LESS * budget:
-        budget = most
-        made = _sides(household, catalog, (*content, *left, *aside), budget)
     fixed += map(Column.absent, options)
     sharing = Sharing(_program(household, made, budget), made, fixed, progress or (lambda *_: None))
     return Sought(
@@ -139,9 +132,8 @@ def _impossible(side: Side, budget: int) -> bool:
 
 def _sides(household: Household, catalog: Catalog, idle: Sequence[int], budget: int) -> list[Side]:
     tanks = household.tanks
-    apart = household.power_w < float("inf") or any(room.noise_dba < float("inf") for room in household.rooms)
     active = [n for n in range(len(tanks)) if n not in idle]
-    return sides(tanks, active, catalog, budget, common_spares(tanks), _handed(tanks, idle, catalog.parts), apart)
+    return sides(tanks, active, catalog, budget, common_spares(tanks), _handed(tanks, idle, catalog.parts))
 
 
 def _handed(tanks: Sequence[HouseTank], idle: Sequence[int], parts: Mapping[str, Part]) -> list[HandMeDown]:
@@ -155,7 +147,8 @@ def _program(household: Household, made: Sequence[Side], budget: int) -> Program
     handed = _handed(tanks, [n for n in range(len(tanks)) if n not in busy], parts)
     products = {product.id: product for side in made for product in side.problem.shop.products}
     runs = sum(position.kind == Kind.HOSE for n in busy for position in tanks[n].rig.every_position)
-    return Program(household, range(len(tanks)), products, {each.id: each for each in handed}, runs, budget)
+    by_id = {each.id: each for each in handed}
+    return Program(household, range(len(tanks)), products, by_id, runs, budget, Bounds.of(household, by_id, made))
 
 
 def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
@@ -163,7 +156,7 @@ def _as_it_is(number: int, tank: HouseTank, flow_m3s: float) -> Column:
     if not tank.is_there:
         return Column.absent(number)
     pump = tank.rig.pump
-    return Column(number, flow_m3s, 0.0, None, None, frozenset(), (), tank.rig.heard_dba(pump), pump.power_w, True)
+    return Column(number, flow_m3s, None, tank.rig.heard_dba(pump), pump.power_w)
 
 
 def aims(tanks: Sequence[HouseTank], aside: Collection[int] = ()) -> tuple[Aim, ...]:

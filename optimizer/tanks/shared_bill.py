@@ -14,6 +14,7 @@ import pulp
 
 from optimizer.model.catalog import Line, Product
 from optimizer.model.items import capacity
+from optimizer.tanks.joint_prices import Bounds
 from optimizer.tanks.signatures import MEDIUM_UNITS, Demand
 
 Expression = Any  # PuLP has no types
@@ -34,7 +35,8 @@ class SharedBill:
     needed: of what is bought everything serves something.
 
     What is served piece by piece is a flow from lines to needs with whole numbers at both ends, so some best way to serve it is
-    whole by itself; only with ``whole`` is that asked for, where the answer is to be read."""
+    whole by itself; only with ``whole`` is that asked for, where the answer is to be read. In ``fractions`` copies of a coil
+    need not be told apart."""
 
     lp: pulp.LpProblem
     products: Mapping[str, Product]
@@ -42,10 +44,13 @@ class SharedBill:
     runs: int
     budget: float
     most: Mapping[Demand, float]
+    bounds: Bounds
     whole: bool = False
+    fractions: bool = False
     cost: list[Expression] = field(default_factory=list)
     served: dict[tuple[Demand, str, int, int], pulp.LpVariable] = field(default_factory=dict)
     bought: dict[tuple[str, int], pulp.LpVariable] = field(default_factory=dict)
+    rows: dict[tuple[str, int, int], pulp.LpConstraint] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         room: dict[tuple[str, int, int], list[Expression]] = {}
@@ -53,12 +58,17 @@ class SharedBill:
             self._serve(number, demand, wanted, room)
         for (name, line, copy), uses in sorted(room.items()):
             product = self.products[name]
-            if product.step_m:
-                if product.stock is not None:
-                    self.lp += pulp.lpSum(uses) <= product.steps_in_stock
-            else:
-                self.lp += pulp.lpSum(uses) <= held(product.lines[line]) * self._bought(name, copy)
+            if product.step_m and product.stock is None:
+                continue
+            room_left = product.steps_in_stock if product.step_m else self._held(product, line) * self._bought(name, copy)
+            self.rows[name, line, copy] = pulp.lpSum(uses) <= room_left
+            self.lp += self.rows[name, line, copy]
         self._stock()
+
+    def _held(self, product: Product, line: int) -> float:
+        """How much of a line of one copy is ever used: no more than it holds, nor than all tanks could need of it."""
+        units = MEDIUM_UNITS if product.lines[line].amount_m3 else 1.0
+        return min(held(product.lines[line]), self.bounds.offers[product.id].holds[line] * units * (1 + 1e-9))
 
     def _serve(self, number: int, demand: Demand, wanted: Expression, room: dict[tuple[str, int, int], list[Expression]]) -> None:
         lines, medium, amount = demand
@@ -84,7 +94,7 @@ class SharedBill:
 
     def _copies(self, product: Product) -> int:
         """Coils are counted one by one, since a run must come from one coil; everything else by number."""
-        if not any(each.amount_m for each in product.lines):
+        if self.fractions or not any(each.amount_m for each in product.lines):
             return 1
         payable = int(self.budget // product.price) if product.price > 0 else MOST_COPIES
         most = min(payable, self.runs if len(product.lines) == 1 else self._pieces(product))
@@ -101,7 +111,7 @@ class SharedBill:
     def _bought(self, name: str, copy: int) -> pulp.LpVariable:
         if (name, copy) not in self.bought:
             product = self.products[name]
-            single = any(each.amount_m for each in product.lines)
+            single = not self.fractions and any(each.amount_m for each in product.lines)
             most = 1 if single else product.stock
             variable = self.lp.add_variable(f"n{len(self.bought)}", 0, most, pulp.LpInteger)
             self.bought[name, copy] = variable

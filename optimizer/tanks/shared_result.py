@@ -41,32 +41,39 @@ def share(
     budget: int | None = None,
     objective: str = "worst",
     measured: bool = True,
+    all_aims: bool = False,
     progress: Progress | None = None,
 ) -> SharedResult:
     """One budget shared between the tanks of a household: who gets what, what is handed on, the order of work and one bill.
 
-    ``objective`` names the aim that the bill is for: ``worst``, ``shortfall`` or ``flow``; all are answered. ``budget`` in minor
-    units replaces the household's own; the fills of its rigs count as in `best`, unless ``measured`` is False. Raises ValueError
-    when there is no budget, and for an unknown objective, InputError for fills that no loop can explain.
+    ``objective`` names the aim that is answered: ``worst``, ``shortfall`` or ``flow``; with ``all_aims`` the others are answered
+    too, and the bill is for that one. ``budget`` in minor units replaces the household's own; the fills of its rigs count as in
+    `best`, unless ``measured`` is False. Raises ValueError when there is no budget, and for an unknown objective, InputError for
+    fills that no loop can explain.
     """
     if objective not in OBJECTIVES:
         raise ValueError(f"no objective is called {objective}")
     asked = household if budget is None else replace(household, budget=budget)
-    return shared_answer(asked, catalog, OBJECTIVES[objective], progress, measured)
+    return shared_answer(asked, catalog, OBJECTIVES[objective], progress, measured, all_aims)
 
 
 def shared_answer(
-    household: Household, catalog: Catalog, aim: str = AIMS[0], progress: Progress | None = None, measured: bool = True
+    household: Household,
+    catalog: Catalog,
+    aim: str = AIMS[0],
+    progress: Progress | None = None,
+    measured: bool = True,
+    all_aims: bool = False,
 ) -> SharedResult:
-    """The answer, with the bill for one of `AIMS`; not ``measured``: as if no fills had been made. Raises ValueError when no
-    budget is set or the aim is not known, InputError for fills that no loop can explain."""
+    """The answer for one of `AIMS`, with ``all_aims`` beside those for the others; not ``measured``: as if no fills had been
+    made. Raises ValueError when no budget is set or the aim is not known, InputError for fills that no loop can explain."""
     if aim not in AIMS:
         raise ValueError(f"no aim is called {aim}")
     ready = sought(household, catalog, progress, measured)
     household = ready.household
     found: dict[str, Shared] = {}
     wanted = sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim)
-    for each in wanted:
+    for each in wanted if all_aims else wanted[:1]:
         if found and ready.sharing.halted:
             break
         found[each.name] = ready.sharing.answer(each)

@@ -5,10 +5,8 @@ stand beside other tanks:
 
 * whatever it keeps although another tank could use it is an item that only its own place serves, so that bundles which free
   different parts need different items and are never compared with each other (`search/shared_item_sets.py`);
-* shared items are priced by shares that hold for all tanks together: `Shop.shares` charges a product at most its price for all
-  that the household can draw from one copy. So the shares of all tanks add up to at most what the joint bill truly comes to;
-* a lane holds the bundles with one pump (kept, handed on, bought): what a lane surely keeps or takes is known before any of
-  its bundles is.
+* what it shares with them has prices that hold for all tanks together (`joint_prices`), so that what every tank is charged adds
+  up to at most what the joint bill truly comes to.
 """
 
 from collections import Counter
@@ -26,14 +24,12 @@ from optimizer.model.limits import Limits
 from optimizer.model.options import Option
 from optimizer.model.parts import Kind
 from optimizer.model.rig import Rig, Spare
-from optimizer.search import hull
-from optimizer.search.best import TRICKLE_M3S, WITHIN, Seeker
+from optimizer.search.best import TRICKLE_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Bundle, Exact, Tally
 from optimizer.search.layers import Problem, build
 from optimizer.search.pricing import Cover, Shop
-from optimizer.search.rounds import BARRED, Corridor, Path, TooManyPaths, Weights
-from optimizer.search.shares import most_use
+from optimizer.search.rounds import Path
 from optimizer.tanks.hand_me_downs import HandMeDown, with_spares
 
 Mask = NDArray[np.bool_]
@@ -45,16 +41,6 @@ if it is one that can be shared out (else empty), and the amount of each (1 for 
 MEDIUM_UNITS = 1e5
 """Media are counted in hundredths of a litre, so that the tolerance of a solver (1e-6) is far below what is measured out."""
 
-MOST_LISTED = 60_000
-"""More partial bundles than this behind one place end a listing."""
-
-MOST_WALKED = 20_000
-"""So many bundles are looked at one by one where a ceiling without a throttle hides some behind others."""
-
-
-class TooMany(Exception):
-    """A listing would be too long."""
-
 
 @dataclass(frozen=True, slots=True)
 class Listed:
@@ -64,25 +50,6 @@ class Listed:
     path: Path
     plain: int
     needs: tuple[tuple[Demand, float], ...]
-    kept: frozenset[str]
-    taken: tuple[tuple[str, float], ...]
-    noise_dba: float
-    power_w: float
-
-    @property
-    def least(self) -> float:
-        """At least what it adds to a joint bill, in minor units: its plain price and its shares."""
-        return self.path.price
-
-
-@dataclass(frozen=True, slots=True)
-class Lane:
-    """The bundles of one tank with one pump: ``mask`` over its options, what all of them keep or take, and noise and power that
-    none of them is below."""
-
-    tank: int
-    name: str
-    mask: Mask
     kept: frozenset[str]
     taken: tuple[tuple[str, float], ...]
     noise_dba: float
@@ -100,7 +67,6 @@ class Side:
     seeker: Seeker
     own: frozenset[str]
     others: frozenset[str]
-    lanes: tuple[Lane, ...] = ()
 
     # -- its own search --------------------------------------------------------------------------------------------
 
@@ -119,49 +85,11 @@ class Side:
         options = (option for layer in self.problem.layers for option in layer.options)
         return np.array([not any(item.key[1] in names for item in option.items) for option in options], dtype=bool)
 
-    # -- what is listed --------------------------------------------------------------------------------------------
+    # -- what it shares --------------------------------------------------------------------------------------------
 
     def floor_m3s(self) -> float:
         """The least flow that is an answer for this tank."""
         return max(self.tank.rig.limits.flow_min_m3s, TRICKLE_M3S)
-
-    def edges_m3s(self) -> list[float]:
-        """Flows at which the set of parts that may be used changes: what devices need at least, and the greatest flow allowed."""
-        marks = {float(low) for low in self.problem.low} | {self.tank.rig.limits.flow_max_m3s}
-        return sorted(mark for mark in marks if self.floor_m3s() < mark < float("inf"))
-
-    def weights(self, mask: Mask, floor_m3s: float) -> Weights:
-        """Losses at a flow and shares, with everything barred that may not have that flow."""
-        problem = self.problem
-        roomy = (problem.high >= floor_m3s * (1 - WITHIN)) & (problem.low <= floor_m3s * (1 + WITHIN))
-        losses = np.where(mask & roomy, problem.heads.at(floor_m3s), BARRED)
-        joints = problem.joint_quadratic * floor_m3s * floor_m3s
-        return Weights(losses, joints, self.exact.option_price, self.exact.joint_price)
-
-    def least(self, mask: Mask, floor_m3s: float) -> float | None:
-        """At least what any bundle that delivers a flow adds to a joint bill (minor units); None when none delivers it."""
-        bound = hull.by_loss(self.exact.rounds, self.weights(mask, floor_m3s), 0.0)
-        return None if bound is None else max(bound.bound, 0.0)
-
-    def listed(self, mask: Mask, floor_m3s: float, window: float) -> list[Listed]:
-        """For every set of shared items, the bundle with the least plain price of those that can deliver a flow and whose shares
-        come to no more than the ``window``. Raises TooMany."""
-        weights = self.weights(mask, floor_m3s)
-        bound = hull.by_loss(self.exact.rounds, weights, 0.0)
-        if bound is None:
-            return []
-        corridor = Corridor(bound.multiplier, window, 0.0, self.exact.suction(floor_m3s), MOST_LISTED)
-        try:
-            paths = self.exact.rounds.front(weights, corridor, True)
-        except TooManyPaths:
-            raise TooMany from None
-        least: dict[tuple[object, ...], Listed] = {}
-        for path in paths:
-            made = self.seen(path)
-            key = (made.needs, made.kept, made.taken)
-            if key not in least or made.plain < least[key].plain:
-                least[key] = made
-        return list(least.values())
 
     def seen(self, path: Path) -> Listed:
         """A path as the other tanks see it."""
@@ -210,24 +138,6 @@ class Side:
                 return -1.0
         return found.flow_m3s
 
-    def walked(self, mask: Mask, floor_m3s: float, window: float) -> list[Listed]:
-        """As `listed`, but only of bundles that keep under their ceilings: with a throttle, place by place, or by themselves,
-        one by one. Raises TooMany."""
-        throttles = np.array([option.throttles for layer in self.problem.layers for option in layer.options], dtype=bool)
-        after = self.problem.option_at[self.problem.pump + 1]
-        found = []
-        for place in range(self.problem.pump + 1, len(self.problem.layers)):
-            part = slice(self.problem.option_at[place], self.problem.option_at[place + 1])
-            if throttles[part].any():
-                some = mask.copy()
-                some[part] &= throttles[part]
-                found += self.listed(some, floor_m3s, window)
-        free = mask.copy()
-        free[after:] &= ~throttles[after:]
-        paths = every_path(self, self.weights(free, floor_m3s), window)
-        within = [path for path in paths if self.flow_m3s(self.seen(path)) >= floor_m3s * (1 - WITHIN)]
-        return found + [self.seen(path) for path in within]
-
 
 def _bare(path: Path) -> Bundle:
     return Bundle(path, Cover(0, ()), 0)
@@ -241,28 +151,6 @@ def _of_rows(rows: NDArray[np.intp], numbers: NDArray[np.intp], chosen: Iterable
     return found
 
 
-def every_path(side: Side, weights: Weights, window: float) -> list[Path]:
-    """All ways through the layers that lose at most nothing and whose shares are within the window. Raises TooMany."""
-    problem = side.problem
-    coming = side.exact.rounds._still_to_come(weights.option_loss, weights.joint_loss)
-    paths: list[tuple[int, float, float, tuple[int, ...], tuple[int, ...]]] = [(0, 0.0, 0.0, (), ())]
-    for place, layer in enumerate(problem.layers):
-        first, first_joint = problem.option_at[place], problem.joint_at[place]
-        grown = []
-        for state, loss, price, options, joints in paths:
-            for j in np.flatnonzero(layer.joint_from == state).tolist():
-                lost, paid = loss + weights.joint_loss[first_joint + j], price + weights.joint_price[first_joint + j]
-                for k in np.flatnonzero(layer.entry == layer.joint_to[j]).tolist():
-                    all_lost, all_paid = lost + weights.option_loss[first + k], paid + weights.option_price[first + k]
-                    leave = int(layer.leave[k])
-                    if all_lost + coming[place][1][leave] <= 1e-10 and all_paid <= window + 1e-6:
-                        grown.append((leave, all_lost, all_paid, (*options, first + k), (*joints, first_joint + j)))
-            if len(grown) > MOST_WALKED:
-                raise TooMany
-        paths = grown
-    return [Path(float(loss), float(price), options, joints) for _, loss, price, options, joints in paths]
-
-
 # -- building ------------------------------------------------------------------------------------------------------
 
 
@@ -273,10 +161,8 @@ def sides(
     budget: int,
     spares: Sequence[Spare],
     handed: Sequence[HandMeDown],
-    apart: bool,
 ) -> list[Side]:
-    """The searches of the tanks numbered in ``active``. ``apart``: every pump has a lane of its own, since noise or watts
-    matter."""
+    """The searches of the tanks numbered in ``active``."""
 
     def menu(number: int, kept: Sequence[HandMeDown] = ()) -> Choices:
         others = [each for each in handed if each.owner != number]
@@ -289,14 +175,10 @@ def sides(
     for number in active:
         kept = [each for each in handed if each.owner == number and each.id in wanted and _is_inside(tanks[number].rig, each)]
         menus[number] = menu(number, kept) if kept else menus[number]
-    made = [
+    return [
         _side(number, tanks[number], menu, [each for each in handed if each.id in wanted], budget)
         for number, menu in menus.items()
     ]
-    _share_out(made)
-    for side in made:
-        side.lanes = tuple(_lanes(side, apart))
-    return made
 
 
 def every_option(layers: Iterable[Iterable[Option]]) -> Iterator[Option]:
@@ -387,51 +269,3 @@ def _side(number: int, tank: HouseTank, menu: Choices, handed: Sequence[HandMeDo
     problem = build(replace(menu, shop=shop, options=options), float(budget))
     seeker = Seeker(problem, Tally())
     return Side(number, tank, problem, seeker.exact, seeker, frozenset(own), frozenset(others))
-
-
-def _share_out(made: Sequence[Side]) -> None:
-    """Price shared items by shares that hold for all tanks together."""
-    use: Counter[tuple[str, int]] = Counter()
-    for side in made:
-        products = side.problem.shop.products
-        for (index, line), amount in most_use(side.problem, side.exact.rounds.accounts).items():
-            use[products[index].id, line] += amount  # type: ignore[assignment]
-    for side in made:
-        shop, shares = side.problem.shop, side.exact.shares
-        at_most = {(i, n): use[p.id, n] for i, p in enumerate(shop.products) for n in range(len(p.lines))}
-        column = {product: k for k, product in enumerate(shares.products)}
-        for row, item in enumerate(side.problem.specials):
-            for product, share in shop.shares(item, at_most).items():
-                shares.table[row, column[product]] = share
-        side.exact.option_price, side.exact.joint_price = shares.priced_rows(shares.unit_prices())
-
-
-def _lanes(side: Side, apart: bool) -> Iterable[Lane]:
-    problem = side.problem
-    first, options = problem.option_at[problem.pump], problem.layers[problem.pump].options
-    groups: dict[str, list[int]] = {}
-    for k, option in enumerate(options):
-        groups.setdefault(_lane_name(option, side.others, apart), []).append(k)
-    for name, members in groups.items():
-        mask = np.ones(len(problem.option_plain), dtype=bool)
-        mask[first : first + len(options)] = False
-        mask[[first + k for k in members]] = True
-        needs = [frozenset(item.key[1] for item in options[k].items) for k in members]
-        common = frozenset.intersection(*needs)
-        yield Lane(
-            tank=side.number,
-            name=name,
-            mask=mask,
-            kept=common & side.own,
-            taken=tuple((each, 1.0) for each in sorted(common & side.others)),
-            noise_dba=min(options[k].noise_dba for k in members),
-            power_w=min(options[k].power_w for k in members),
-        )
-
-
-def _lane_name(option: Option, others: frozenset[str], apart: bool) -> str:
-    if option.is_installed or option.part is None:
-        return "kept"
-    if option.part.id in others:
-        return option.part.id
-    return f"bought {option.part.id}" if apart else "bought"

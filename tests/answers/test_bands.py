@@ -212,7 +212,7 @@ def test_half_of_all_draws_lie_about_the_stated_flow_of_branches(name: str, shop
         each.name: replace(each, spread=1.0, spread_down=0.0) if each.group == "pump curve" else each for each in PRIORS.values()
     }
     for one in (best, installed(tank)):
-        (known,), (all_drawn,) = (band.of([one], priors=priors).lines for priors in (pump_known, PRIORS))
+        known, all_drawn = (band.line_of(one, priors=priors) for priors in (pump_known, PRIORS))
         assert known.stated_m3s == all_drawn.stated_m3s
         assert 0.97 * known.stated_m3s < known.p50_m3s < known.stated_m3s
         assert 0.97 * known.p50_m3s < all_drawn.p50_m3s < known.p50_m3s

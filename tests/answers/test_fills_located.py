@@ -17,7 +17,7 @@ from optimizer import api
 from optimizer.answers.advised import Advised, advised
 from optimizer.answers.asked import question_of
 from optimizer.answers.by_fills import by_fills
-from optimizer.answers.question import Question, found_standing, solved
+from optimizer.answers.question import Question, found_standing, seek
 from optimizer.answers.stated_loop import stated_loop
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.draws import DRAWS, SEED, Draws, Factors, draw
@@ -45,9 +45,10 @@ def drawn_and_true(seed: int, fills: int) -> dict[str, tuple[np.ndarray, float]]
     timed = truth.timed(rng, made, repeats=3, bucket=Bucket.drawn(rng))
     fitted = by_fills(replace(rig, fills=tuple(timed)))[0]
     assert isinstance(fitted.fitted, FittedParts)
-    done = solved(Question(rig=fitted, catalog=catalog, limits=fitted.limits))
-    assert done.outcome.found is not None
-    stands = found_standing(fitted, done.seeker, done.outcome.found)
+    seeker = seek(Question(rig=fitted, catalog=catalog, limits=fitted.limits))
+    outcome = seeker.most_flow()
+    assert outcome.status == "proved" and outcome.found is not None
+    stands = found_standing(fitted, seeker, outcome.found)
     loop = stated_loop(fitted, stands.loop.water, stands.options, stands.joints)
     each = {
         "now": installed(rig),
@@ -116,7 +117,7 @@ def test_a_cause_that_one_fill_cannot_name_misleads_no_advice(cause: str) -> Non
     assert delivers >= step.p10_m3s
     limits = replace(question.limits, budget=found.result.best.price)
     by_truth = Question(rig=replace(rig, fitted=truth), catalog=question.catalog, limits=limits)
-    outcome = solved(by_truth).outcome
+    outcome = seek(by_truth).most_flow()
     assert outcome.found is not None
     assert delivers >= 0.97 * outcome.found.delivered.own_m3s
 
@@ -131,9 +132,10 @@ def test_the_figure_of_a_bundle_is_the_flow_that_its_draws_are_about(seed: int) 
     fill = TimedFill(volume_m3=0.01, seconds=tuple(0.01 / flow * each for each in (0.995, 1.0, 1.005)))
     fitted = by_fills(replace(rig, fills=(fill,)))[0]
     assert isinstance(fitted.fitted, FittedParts)
-    done = solved(Question(rig=fitted, catalog=catalog, limits=fitted.limits))
-    assert done.outcome.found is not None
-    stands = found_standing(fitted, done.seeker, done.outcome.found)
+    seeker = seek(Question(rig=fitted, catalog=catalog, limits=fitted.limits))
+    outcome = seeker.most_flow()
+    assert outcome.status == "proved" and outcome.found is not None
+    stands = found_standing(fitted, seeker, outcome.found)
     loop = stated_loop(fitted, stands.loop.water, stands.options, stands.joints)
     drawn = replace(candidate(loop, rig.limits, "best"), ceiling_m3s=math.inf)
     still = Factors(Draws(unknowns=drawn.unknowns, normals=np.zeros((1, len(drawn.unknowns)))), PRIORS)

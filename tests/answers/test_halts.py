@@ -12,13 +12,13 @@ from typing import Any
 import pytest
 
 from optimizer import api
+from optimizer.answers import certificates
 from optimizer.answers import order as order_answers
 from optimizer.bands import band
 from optimizer.cli import main
 from optimizer.model.catalog import Catalog
 from optimizer.model.rig import Rig
 from optimizer.search import alternatives as search
-from optimizer.search import proof
 from optimizer.search.exact import Exact
 
 ROOT = Path(__file__).parents[2]
@@ -97,10 +97,10 @@ def test_bands_give_the_bundles_when_the_draws_are_stopped(capsys: Capture, monk
 
 
 def test_a_check_that_is_stopped_leaves_the_answer(capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(proof._Haltable, "callSolver", press)
+    monkeypatch.setattr(certificates, "checked", press)
     found = told(capsys, "--prove")
     checks = found["proof"]["certificates"]
-    assert (found["status"], [check["done"] for check in checks]) == ("proved", [True, False])
+    assert (found["status"], [check["done"] for check in checks]) == ("proved", [True, True, True, False])
     assert main(["best", NANO, "--prove"]) == 3
     text = capsys.readouterr().out.replace("\n  ", " ")
     assert "The check by an independent route was interrupted." in text
@@ -126,23 +126,22 @@ def test_an_order_that_was_not_made_leaves_the_bundle(capsys: Capture, monkeypat
 
 
 WAITING = """
-import sys
+import sys, time
 from optimizer import cli
-from optimizer.search import proof
-real = proof._Haltable.callSolver
-def called(self, lp):
-    print("solving", file=sys.stderr, flush=True)
-    real(self, lp)
-proof._Haltable.callSolver = called
+from optimizer.answers import certificates
+def checked(told):
+    print("checking", file=sys.stderr, flush=True)
+    time.sleep(60.0)
+certificates.checked = checked
 sys.exit(cli.main(sys.argv[1:]))
 """
 
 
-def test_a_real_ctrl_c_while_highs_runs_gives_the_answer_at_once() -> None:
+def test_a_real_ctrl_c_while_a_proof_is_checked_gives_the_answer_at_once() -> None:
     argv = ["best", "parts_demo/rigs/community_180.toml", "--budget", "150", "--prove", "--quiet"]
     run = subprocess.Popen([sys.executable, "-c", WAITING, *argv], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     assert run.stderr is not None
-    assert run.stderr.readline() == "solving\n"
+    assert run.stderr.readline() == "checking\n"
     run.send_signal(signal.SIGINT)
     out, _ = run.communicate()
     assert run.returncode == 3

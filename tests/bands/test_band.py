@@ -9,7 +9,7 @@ import pytest
 from band_cases import FLAT_PRIORS, HEAD_M, QUADRATIC, SEEDS, candidates, flat, lognormal
 from scipy.stats import norm
 
-from optimizer.bands.band import delivered_flows, of, win_shares
+from optimizer.bands.band import delivered_flows, line_of, nothing_more, of, win_shares
 from optimizer.bands.draws import Factors, draw, unknowns_of
 from optimizer.bands.priors import PRIORS
 from optimizer.model.answer import plain
@@ -21,11 +21,24 @@ SIGMA = 0.5 * math.sqrt(0.06**2 + 0.25**2 + (4 * 0.02) ** 2)
 
 def test_quantiles_of_a_lognormal_flow() -> None:
     """Constant head against a quadratic loss: P10, P50 and P90 in closed form, with z = 1.2816."""
-    line = of([flat()], draws=20_000, priors=FLAT_PRIORS).lines[0]
+    line = line_of(flat(), draws=20_000, priors=FLAT_PRIORS)
     middle = math.sqrt(HEAD_M / QUADRATIC)
     expected = [middle * math.exp(z * SIGMA) for z in norm.ppf([0.1, 0.5, 0.9])]
     assert [line.p10_m3s, line.p50_m3s, line.p90_m3s] == pytest.approx(expected, rel=4e-3)
     assert line.stated_m3s == pytest.approx(middle, rel=1e-8)
+
+
+def surer(factors: Factors) -> Factors:
+    """What is known besides: every unknown is half as uncertain."""
+    return Factors(replace(factors.draws, normals=0.5 * factors.draws.normals), factors.priors)
+
+
+def test_a_line_by_itself_is_that_of_the_whole_band() -> None:
+    """The same draws, whatever is known besides: nothing but what the spread is owed to is left out."""
+    for made in (flat(ceiling_m3s=1e-4), *candidates(1)[:2]):
+        for known in (nothing_more, surer):
+            asked = {"draws": 400, "seed": 3, "priors": {**PRIORS, **FLAT_PRIORS}, "known": known}
+            assert (line_of(made, **asked),) == of([made], **asked).lines  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("common", [0.0, 0.6, 0.95])
@@ -85,7 +98,7 @@ def test_another_candidate_changes_no_band() -> None:
 
 def test_wider_priors_give_wider_bands() -> None:
     def width(sigma: float) -> float:
-        line = of([flat()], draws=2000, priors={**FLAT_PRIORS, "fittings": lognormal("fittings", sigma)}).lines[0]
+        line = line_of(flat(), draws=2000, priors={**FLAT_PRIORS, "fittings": lognormal("fittings", sigma)})
         return line.p90_m3s / line.p10_m3s
 
     widths = [width(sigma) for sigma in (0.0, 0.1, 0.3, 0.6)]
@@ -106,8 +119,8 @@ def test_limits_are_kept_as_often_as_the_distribution_says() -> None:
     """P(least <= Q <= most) of a lognormal flow; a ceiling held by a throttle is never broken."""
     middle = math.sqrt(HEAD_M / QUADRATIC)
     least, most = middle * math.exp(-0.5 * SIGMA), middle * math.exp(1.0 * SIGMA)
-    free = of([flat(least_m3s=least, most_m3s=most)], draws=20_000, priors=FLAT_PRIORS).lines[0]
-    held = of([flat(least_m3s=least, most_m3s=most, ceiling_m3s=most)], draws=20_000, priors=FLAT_PRIORS).lines[0]
+    free = line_of(flat(least_m3s=least, most_m3s=most), draws=20_000, priors=FLAT_PRIORS)
+    held = line_of(flat(least_m3s=least, most_m3s=most, ceiling_m3s=most), draws=20_000, priors=FLAT_PRIORS)
     assert free.within_share == pytest.approx(norm.cdf(1.0) - norm.cdf(-0.5), abs=0.01)
     assert held.within_share == pytest.approx(1.0 - norm.cdf(-0.5), abs=0.01)
     assert (free.held_share, held.held_share) == (0.0, pytest.approx(1.0 - norm.cdf(1.0), abs=0.01))
@@ -152,9 +165,9 @@ def test_what_is_known_besides_changes_every_draw() -> None:
     def certain(factors: Factors) -> Factors:
         return replace(factors, draws=replace(factors.draws, normals=np.zeros_like(factors.draws.normals)))
 
-    line = of([flat()], draws=500, priors=FLAT_PRIORS, known=certain).lines[0]
+    line = line_of(flat(), draws=500, priors=FLAT_PRIORS, known=certain)
     assert (line.p10_m3s, line.p90_m3s) == pytest.approx((line.stated_m3s,) * 2, rel=1e-12)
-    assert of([flat()], draws=500, priors=FLAT_PRIORS).lines[0].p10_m3s < 0.99 * line.p10_m3s
+    assert line_of(flat(), draws=500, priors=FLAT_PRIORS).p10_m3s < 0.99 * line.p10_m3s
 
 
 def test_names_must_tell_candidates_apart() -> None:

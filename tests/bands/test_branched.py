@@ -10,7 +10,7 @@ from band_cases import KINEMATIC_M2S, bundles, candidates, drawn, element, rando
 from how_many import some_of
 
 from optimizer.answers.question import stands_now
-from optimizer.bands.band import of
+from optimizer.bands.band import line_of
 from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces, candidate
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
@@ -110,7 +110,7 @@ def test_draws_that_starve_or_flood_a_branch_are_out_of_limits() -> None:
             within = all(least * (1 - 2e-9) <= flow <= most * (1 + 2e-9) for flow, least, most in each)
             seen.add(within)
             assert kept[row] == within, (seed, row)
-        line = of([one], draws=10, seed=seed).lines[0]
+        line = line_of(one, draws=10, seed=seed)
         assert line.within_share == pytest.approx(float(kept.mean()))
         assert line.held_share == 0.0
     assert seen == {True, False}
@@ -122,7 +122,7 @@ def test_the_share_of_draws_that_a_throttle_holds_counts_those_held_for_a_branch
         one = random_branched(seed)
         factors = drawn([one], 10, seed)
         lowered = delivered_m3s(one, factors) < own_m3s(one, factors) * (1 - 1e-9)
-        line = of([one], draws=10, seed=seed).lines[0]
+        line = line_of(one, draws=10, seed=seed)
         assert line.held_share == pytest.approx(float(lowered.mean()))
         held += line.held_share > 0.0
     assert held > 1
@@ -152,7 +152,7 @@ def test_pieces_add_up_to_the_elements_of_the_loop(chunk: int) -> None:
                 ]
             split_ones, plain_ones = split_ones + len(double), plain_ones + len(single)
             own = operating_point(loop_graph(theirs), menu.water.kinematic_m2s).flow_m3s
-            stated = of([replace(made, throttled=False)], draws=10).lines[0].stated_m3s
+            stated = line_of(replace(made, throttled=False), draws=10).stated_m3s
             assert stated == pytest.approx(min(own, made.ceiling_m3s), rel=1e-8)
     assert split_ones + plain_ones > 2
 
@@ -171,7 +171,7 @@ def test_a_bundle_that_is_held_for_a_branch_is_held_in_every_draw_for_that_branc
             own = operating_point(
                 loop_graph(elements_of(standing_loop(menu.rig, one.options, one.joints))), made.kinematic_m2s
             ).flow_m3s
-            line = of([made], draws=20).lines[0]
+            line = line_of(made, draws=20)
             assert line.stated_m3s == pytest.approx(min(own, pair.flow_max_m3s, made.ceiling_m3s), rel=1e-8)
             factors = drawn([made], 20, 1)
             flows = delivered_m3s(made, factors)

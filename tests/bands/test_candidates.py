@@ -7,7 +7,7 @@ import pytest
 from band_cases import SEEDS, bundles, candidates, flat
 from small_worlds import fitting, medium, tail
 
-from optimizer.bands.band import of
+from optimizer.bands.band import line_of
 from optimizer.bands.candidates import Candidate, candidate
 from optimizer.bands.priors import PRIORS
 from optimizer.loop.graph import loop_graph
@@ -133,4 +133,4 @@ def test_the_stated_flow_is_that_of_the_scalar_path() -> None:
             own = operating_point(
                 loop_graph(elements(standing_loop(menu.rig, one.options, one.joints))), menu.water.kinematic_m2s
             ).flow_m3s
-            assert of([made], draws=50).lines[0].stated_m3s == pytest.approx(min(own, made.ceiling_m3s), rel=1e-8)
+            assert line_of(made, draws=50).stated_m3s == pytest.approx(min(own, made.ceiling_m3s), rel=1e-8)

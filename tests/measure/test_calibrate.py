@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from measuring_worlds import ARRANGEMENTS, Bucket, Truth, caked, rig_of, with_next_cakes
 
-from optimizer.bands.band import of
+from optimizer.bands.band import line_of
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Factors, draw
 from optimizer.bands.installed import installed
@@ -206,12 +206,12 @@ def test_fills_into_one_bucket_share_its_error() -> None:
 
 @pytest.mark.parametrize("seed", [0, 1, 2, 4])
 def test_what_was_learned_carries_into_the_bands(seed: int) -> None:
-    """`bands.band.of` with the posterior's draws: within a twentieth of the width of the posterior's own band, far narrower
+    """`bands.band.line_of` with the posterior's draws: within a twentieth of the width of the posterior's own band, far narrower
     than without."""
     rig = rig_of(seed)
     posterior = calibrate(some_seen(seed))
-    before = of([installed(rig)], draws=3000).lines[0]
-    after = of([installed(rig)], draws=3000, known=posterior.known()).lines[0]
+    before = line_of(installed(rig), draws=3000)
+    after = line_of(installed(rig), draws=3000, known=posterior.known())
     own = posterior.band(loop_during_fill(rig))
     assert (after.p10_m3s, after.p50_m3s, after.p90_m3s) == pytest.approx(
         (own.p10_m3s, own.p50_m3s, own.p90_m3s), rel=0.05 * math.log(own.p90_m3s / own.p10_m3s)

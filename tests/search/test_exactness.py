@@ -8,6 +8,7 @@ no dominance and no branching with it.
 import random
 from dataclasses import dataclass, replace
 
+import bundle_program
 import enumeration
 import exhaustive
 import numpy as np
@@ -16,7 +17,7 @@ from how_many import some_of
 from small_worlds import aged_world, large_world
 
 from optimizer.model.parts import Guard, Part
-from optimizer.search import exact, proof
+from optimizer.search import exact
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
@@ -215,12 +216,12 @@ def _refuted(seeker: Seeker, found: Found | None) -> list[str]:
     wrong = []
     if above <= seeker.limits.flow_max_m3s:
         allowed = (problem.high > above) & (problem.low <= above)
-        surplus = proof.greatest_surplus(problem, above, float(seeker.budget), allowed).value
+        surplus = bundle_program.greatest_surplus(problem, above, float(seeker.budget), allowed).value
         if surplus is not None and surplus > HEAD_TOLERANCE_M:
             wrong.append(f"{surplus} m of head to spare at {above}")
     if found is not None:
         allowed = (problem.high >= won * (1 - 1e-9)) & (problem.low <= won * (1 + 1e-9))
-        price = proof.least_price(problem, won * (1 - 1e-9), allowed).value
+        price = bundle_program.least_price(problem, won * (1 - 1e-9), allowed).value
         if price is None or abs(price - found.bundle.price) > 0.5:
             wrong.append(f"price {found.bundle.price} against {price}")
     return wrong

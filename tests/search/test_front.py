@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bundle_program import greatest_surplus
 from small_worlds import world
 
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import choices
 from optimizer.search.front import knee, money_flow_front
 from optimizer.search.layers import Problem, build
-from optimizer.search.proof import greatest_surplus
 
 WORLDS = (1, 4, 7, 12)
 

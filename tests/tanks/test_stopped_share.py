@@ -16,7 +16,6 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.household import Household
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks import household as searching
-from optimizer.tanks.household import Sharing
 from optimizer.tanks.program import Program
 from optimizer.tanks.share import AIMS, aims, sought
 from optimizer.tanks.shared_result import shared_answer
@@ -26,20 +25,20 @@ SEEDS = (1, 2, 10)
 
 def interrupted(house: Household, catalog: Catalog, monkeypatch: pytest.MonkeyPatch, after: int):
     """The answer when Ctrl-C comes at the so-manieth program after the first choice."""
-    real, climbed, asked, begun = Program.solved, Sharing._climbed, count(1), []
+    real, priced, asked, begun = Program.solved, searching._Search._priced, count(1), []
 
     def solved(self: Program, *args: object, **more: object) -> object:
         if begun and next(asked) == after:
             raise KeyboardInterrupt
         return real(self, *args, **more)
 
-    def seen(self: Sharing, *args: object) -> object:
+    def seen(self: object, *args: object) -> object:
         begun.append(True)
-        return climbed(self, *args)
+        return priced(self, *args)
 
     with monkeypatch.context() as patched:
         patched.setattr(Program, "solved", solved)
-        patched.setattr(Sharing, "_climbed", seen)
+        patched.setattr(searching._Search, "_priced", seen)
         return shared_answer(house, catalog)
 
 
@@ -64,7 +63,8 @@ def test_ctrl_c_is_heard_while_a_program_is_solved(monkeypatch: pytest.MonkeyPat
     and Dawande 1998), and Ctrl-C must end it."""
     house, catalog = household(2)
     found = sought(house, catalog)
-    columns = [column for column in found.sharing.columns() if column.bundle is None]
+    found.sharing.answer(aims(house.tanks)[2])
+    columns = found.sharing.columns()
     real = Program._handed_on
 
     def harder(self: Program, lp: pulp.LpProblem, *rest: object) -> None:

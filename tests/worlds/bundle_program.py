@@ -6,15 +6,9 @@ of the search is used.
 """
 
 import math
-import os
-import sys
-import threading
-import time
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 import pulp
@@ -22,12 +16,10 @@ from numpy.typing import NDArray
 
 from optimizer.model.items import DIVISIBLE, Item, capacity
 from optimizer.search.layers import Problem
+from optimizer.tanks.highs import Haltable, silence
 
 Reals = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-
-LISTEN_S = 0.1
-"""So often it is looked whether a solver is done."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,48 +49,6 @@ def least_price(problem: Problem, flow_m3s: float, allowed: Mask, throttled: boo
         behind = problem.option_at[problem.pump + 1]
         program.lp += pulp.lpSum(v for row, v in program.option.items() if row >= behind and problem.throttles[row]) >= 1
     return program.solved()
-
-
-@contextmanager
-def _silence() -> Iterator[None]:
-    """Send what the solver's library writes to the process's standard output nowhere: it greets whatever it is told."""
-    sys.stdout.flush()
-    saved = os.dup(1)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        os.dup2(saved, 1)
-        os.close(nowhere)
-        os.close(saved)
-
-
-class _Haltable(pulp.HiGHS):  # type: ignore[misc]
-    """HiGHS in a thread of its own, so that Ctrl-C ends it: by itself it hears nothing until it is done."""
-
-    def callSolver(self, lp: pulp.LpProblem) -> None:  # noqa: N802 -- PuLP calls it by this name
-        """Run the solver on a program. Raises KeyboardInterrupt once it has come to a halt after Ctrl-C."""
-        model = lp.solverModel
-        model.HandleUserInterrupt = True
-        thread = threading.Thread(target=_run, args=(model,), daemon=True)
-        try:
-            thread.start()
-            while thread.is_alive():
-                thread.join(LISTEN_S)
-        except KeyboardInterrupt:
-            model.cancelSolve()
-            while thread in threading.enumerate():  # also when Ctrl-C came while it was started
-                time.sleep(LISTEN_S)
-            raise
-
-
-def _run(model: Any) -> None:
-    """Solve, then end the threads that HiGHS keeps for the next solve: left alone they end the whole process with an abort."""
-    try:
-        model.run()
-    finally:
-        model.resetGlobalScheduler(True)
 
 
 @dataclass(slots=True)
@@ -239,8 +189,8 @@ class _Program:
         return pulp.lpSum(plain + paid + self.extra)
 
     def solved(self) -> Checked:
-        with _silence():
-            self.lp.solve(_Haltable(msg=False, gapRel=0.0, gapAbs=0.0))
+        with silence():
+            self.lp.solve(Haltable(msg=False, gapRel=0.0, gapAbs=0.0))
         word = pulp.LpStatus[self.lp.status]
         if word != "Optimal":
             return Checked(value=None, status=word)

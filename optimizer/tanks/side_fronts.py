@@ -1,0 +1,293 @@
+"""What one tank could do for its money, at prices that hold for all tanks: its relaxed front, and all bundles near it.
+
+At joint prices (`joint_prices`) what a bundle shares with others is charged like anything else, so the cheapest charge for every
+flow is a money-flow front of a problem in which nothing is shared, and one pass reads it (`search/front_pass`). No bundle
+delivers as much for a smaller charge, whatever the other tanks do.
+
+The listing takes columns, each a flow and the most that a bundle which delivers it may be charged, and finds all bundles of use
+to one of them. Of two bundles only one that the other replaces is left out: where it delivers no more, costs no less by itself
+than the other with all that that one needs besides bought apart, from what never runs out, and keeps and takes all that the
+other does. So the joint bill of any choice falls, or stays, when the other is put in its place.
+"""
+
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.search.best import WITHIN, Seeker
+from optimizer.search.bundle_flows import BundleFlows
+from optimizer.search.columns import Bounds as Walks
+from optimizer.search.columns import Columns
+from optimizer.search.front_pass import FrontPass, Unsettled, covers
+from optimizer.search.known_bundles import KnownBundles
+from optimizer.search.layers import Problem
+from optimizer.search.rounds import BARRED, Corridor, Path, TooManyPaths, Weights
+from optimizer.search.settling import DEAREST_PIECE, Settling
+from optimizer.search.span_paths import ANYTHING, FREE, THROTTLED, SpanPaths
+from optimizer.search.span_prices import SpanPrices
+from optimizer.search.spans import Span
+from optimizer.tanks.joint_prices import JointPrices
+from optimizer.tanks.program import Column
+from optimizer.tanks.signatures import Mask, Side
+
+Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+MOST_LISTED = 20_000
+"""More partial bundles than this behind one place end a listing."""
+
+WIDE = 1.4
+"""A listing is made in spans of flow of which none reaches farther than so many times its least flow."""
+
+ROUNDED = 0.51
+"""The pass takes charges to the next minor unit; so much a front may be too high."""
+
+LOOKS, SMALL_M3S = 60, 1e-6
+"""Where the pass cannot be made to its end: so many flows, evenly by their ratio, and the least of them."""
+
+NARROWEST = 0.01
+"""Share of the least flow by which a front is wider than that at least."""
+
+BEYOND = 1e-9
+"""Share of a flow by which a span reaches beyond what it is made for."""
+
+NOTHING_SPECIAL = (np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp))
+
+
+class TooMany(Exception):
+    """A listing would be too long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """The least charge (minor units) at which each ``flow`` (m3/s, rising) is delivered; ``options`` and ``joints`` are flat
+    rows of bundles on it."""
+
+    price: Reals
+    flow: Reals
+    options: Ints
+    joints: Ints
+
+
+class Unsettling(Settling):
+    """Settles nothing: what is shared with other tanks is paid at the end, together with theirs."""
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def last_needed(self, options: list[Ints], joints: list[Ints]) -> Ints:  # noqa: ARG002 -- as Settling has it
+        """See `Settling`: no cluster is ever needed no more."""
+        return np.zeros(0, dtype=np.intp)
+
+    def settled(self, account: Ints, closing: Bools) -> tuple[Ints, Reals]:  # noqa: ARG002 -- as Settling has it
+        """See `Settling`: accounts as they are."""
+        return account, np.zeros(len(account))
+
+
+@dataclass(slots=True)
+class SideFronts:
+    """One tank at joint prices. Flows beyond ``cap_m3s`` are worth no more to it (infinite: all are). ``apart``: bundles with
+    different pumps are not compared, since noise or watts are shared out."""
+
+    side: Side
+    cap_m3s: float
+    apart: bool
+
+    @classmethod
+    def of(cls, side: Side, wish_m3s: float, apart: bool) -> "SideFronts":
+        """``wish_m3s`` is what is enough. Where a device needs more than that, more is of use: it may be what lets it stand
+        there."""
+        low, most = side.problem.low, side.tank.rig.limits.flow_max_m3s
+        least = max(wish_m3s, float(low[low <= most].max(initial=0.0)), side.floor_m3s() * (1 + NARROWEST))
+        return cls(side, min(least, most), apart)
+
+    # -- the relaxed front -----------------------------------------------------------------------------------------
+
+    def front(self, prices: JointPrices, budget: float, allowed: Mask) -> Front:
+        """The relaxed front up to a budget (minor units)."""
+        option, joint = prices.rows(self.side, prices.items(self.side))
+        seeker = _charged(self.side, option, joint, allowed, self.cap_m3s)
+        if not covers(seeker.problem):
+            return self._bounded(seeker, option, joint, np.inf, None)
+        whole = FrontPass(seeker, int(budget) + 1)
+        try:
+            whole.best(-1)
+        except Unsettled:
+            return self._bounded(seeker, option, joint, whole.done_m3s, whole.known)
+        return _front_of(whole.known, np.zeros((2, 0)))
+
+    def _bounded(self, seeker: Seeker, option: Reals, joint: Reals, done_m3s: float, known: KnownBundles | None) -> Front:
+        """A front that nothing beats, where the pass cannot be made to its end: the bounds of columns at many flows."""
+        walks = _walks(self.side, option, joint, np.zeros(len(self.side.problem.specials)), seeker.all)
+        floor = self.side.floor_m3s()
+        high = max(min(done_m3s, self.cap_m3s, seeker.bound() * (1 + BEYOND)), floor)
+        flows = np.unique(np.append(np.geomspace(min(max(floor, SMALL_M3S), high), high, LOOKS), floor))
+        hulls = walks.hulls(Columns.of(flows, np.full(len(flows), np.inf), np.full(len(flows), np.inf)))
+        able = np.isfinite(hulls.bound)
+        more = np.vstack((hulls.bound[able], np.append(flows[1:], flows[-1])[able]))
+        if known is not None:
+            return _front_of(known, more)
+        rows = np.unique(np.concatenate([np.vstack(pair) for pair in hulls.paths], axis=1), axis=1).T
+        order = np.argsort(more[0], kind="stable")
+        options, joints = np.split(rows, 2, axis=1)
+        return Front(np.maximum(more[0][order] - ROUNDED, 0.0), np.maximum.accumulate(more[1][order]), options, joints)
+
+    # -- the listing -----------------------------------------------------------------------------------------------
+
+    def listed(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float) -> list[Column]:
+        """All bundles of use that deliver at least one of some flows (rising, m3/s) for a charge of no more than its roof (minor
+        units, rising too) and no more than ``top_m3s``. Raises TooMany."""
+        return self._listed(prices, flow, roof, allowed, top_m3s, ANYTHING)
+
+    def held(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float) -> list[Column]:
+        """As `listed`, but only bundles that something holds to what they deliver: those with a throttle, and those without that
+        keep under their ceilings by themselves, one by one. Raises TooMany."""
+        free = self.side.seeker.inside(allowed)._unthrottled()
+        found = self._listed(prices, flow, roof, allowed, top_m3s, THROTTLED)
+        found += self._listed(prices, flow, roof, free, top_m3s, FREE)
+        once = {(c.bundle.path.options, c.bundle.path.joints): c for c in found if c.held and c.bundle is not None}
+        return list(once.values())
+
+    def _listed(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float, only: int) -> list[Column]:
+        items = prices.items(self.side)
+        option, joint = prices.rows(self.side, items)
+        rows: dict[bytes, tuple[Ints, Ints]] = {}
+        if not covers(self.side.problem):
+            return self._columns(self._one_by_one(option, joint, flow, roof, allowed))
+        for mask in self._pump_masks(allowed):
+            walks = _walks(self.side, option, joint, items, mask)
+            for some, low, high in _spans(flow, roof, top_m3s):
+                columns = some.with_hulls(walks.hulls(some))
+                if len(columns) and not self.apart:
+                    columns = walks.through_pumps(columns)
+                    columns = columns.with_hulls(walks.hulls(columns))
+                if len(columns):
+                    for options, joints in self._walked(walks, columns, low, high, only):
+                        rows[options.tobytes() + joints.tobytes()] = options, joints
+        return self._columns(list(rows.values()))
+
+    def _pump_masks(self, allowed: Mask) -> list[Mask]:
+        problem = self.side.problem
+        if not self.apart:
+            return [allowed]
+        masks = []
+        for row in range(problem.option_at[problem.pump], problem.option_at[problem.pump + 1]):
+            if allowed[row]:
+                mask = allowed.copy()
+                mask[problem.option_at[problem.pump] : problem.option_at[problem.pump + 1]] = False
+                mask[row] = True
+                masks.append(mask)
+        return masks
+
+    def _walked(self, walks: Walks, columns: Columns, low: float, high: float, only: int) -> list[tuple[Ints, Ints]]:
+        problem = self.side.problem
+        quiet = np.zeros(problem.option_at[problem.pump + 1] - problem.option_at[problem.pump])
+        prices, span = SpanPrices(walks, Unsettling()), Span.of(problem, low, high)
+        try:
+            ends = SpanPaths(prices, span, columns, _apart(problem), quiet, most=MOST_LISTED, only=only).ends()
+        except TooManyPaths:
+            raise TooMany from None
+        return list(zip(ends.options, ends.joints, strict=True))
+
+    def _one_by_one(self, option: Reals, joint: Reals, flow: Reals, roof: Reals, allowed: Mask) -> list[tuple[Ints, Ints]]:
+        """All bundles, none of which replaces another: where branches are filled, which follow laws of their own. Raises
+        TooMany."""
+        problem, low = self.side.problem, float(flow[0])
+        fits = allowed & (problem.high >= low * (1 - WITHIN))
+        losses = np.where(fits, problem.heads.at(low), BARRED)
+        weights = Weights(losses, problem.joint_quadratic * low * low, option, joint)
+        corridor = Corridor(0.0, float(roof.max()), 0.0, self.side.exact.suction(low), MOST_LISTED)
+        try:
+            paths = self.side.exact.rounds.front(weights, corridor, apart=True, every=True)
+        except TooManyPaths:
+            raise TooMany from None
+        return [(np.array(path.options), np.array(path.joints)) for path in paths]
+
+    def _columns(self, rows: Sequence[tuple[Ints, Ints]]) -> list[Column]:
+        """Bundles as columns, with what they deliver, less those in which a device gets too little."""
+        if not rows:
+            return []
+        options, joints = np.stack([each[0] for each in rows]), np.stack([each[1] for each in rows])
+        own, flow = flows_of(self.side, options, joints)
+        low = self.side.problem.low[options].max(axis=1)
+        works = np.flatnonzero((flow >= self.side.floor_m3s() * (1 - 1e-9)) & (low <= flow * (1 + WITHIN)))
+        behind = self.side.problem.pump + 1
+        held = (own <= flow * (1 + 1e-9)) | self.side.problem.throttles[options[:, behind:]].any(axis=1)
+        found = []
+        for n in works.tolist():
+            bundle = self.side.seen(Path(0.0, 0.0, tuple(options[n].tolist()), tuple(joints[n].tolist())))
+            found.append(Column.of(self.side.number, bundle, float(flow[n]), bool(held[n])))
+        return found
+
+    def columns_of(self, front: Front) -> list[Column]:
+        """The bundles on a front as columns."""
+        return self._columns(list(zip(front.options, front.joints, strict=True)))
+
+
+def flows_of(side: Side, options: Ints, joints: Ints) -> tuple[Reals, Reals]:
+    """What bundles (n, layers) would deliver, and what they deliver, in m3/s (n,)."""
+    problem = side.problem
+    if problem.heads.splits is not None:
+        each = [side.seeker.delivered_by(some, ways) for some, ways in zip(options.tolist(), joints.tolist(), strict=True)]
+        return np.array([d.own_m3s for d in each]), np.array([d.flow_m3s for d in each])
+    flows = BundleFlows(problem)
+    own = flows.own(options, joints)
+    ceiling = np.minimum(problem.high[options].min(axis=1), side.tank.rig.limits.flow_max_m3s)
+    return own, flows.under_suction(options, joints, np.minimum(own, ceiling))
+
+
+def _front_of(known: KnownBundles, more: Reals) -> Front:
+    """The front of what is known, and of ``more`` charges and flows (2, n) that are only bounds."""
+    price, flow = np.concatenate((known.price, more[0])), np.concatenate((known.flow, more[1]))
+    order = np.lexsort((-flow, price))
+    up = flow[order] > np.maximum.accumulate(np.append(0.0, flow[order]))[:-1]
+    rows = order[up]
+    real = rows[rows < len(known.price)]
+    return Front(np.maximum(price[rows] - ROUNDED, 0.0), flow[rows], known.options[real], known.joints[real])
+
+
+def _apart(problem: Problem) -> Reals:
+    """What each shared item costs at most when it is bought on its own."""
+    return np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
+
+
+def _charged(side: Side, option: Reals, joint: Reals, allowed: Mask, cap_m3s: float) -> Seeker:
+    """The search of a problem in which everything costs what it is charged and nothing is shared."""
+    problem = replace(
+        side.problem,
+        option_plain=option,
+        joint_plain=joint,
+        specials=(),
+        option_special=NOTHING_SPECIAL,
+        joint_special=NOTHING_SPECIAL,
+        # what holds a bundle to its flow is not asked here, so no walk of the pass has to look for it
+        throttles=np.ones_like(side.problem.throttles),
+    )
+    seeker = Seeker(problem, side.seeker.tally, allowed)
+    seeker.limits = replace(seeker.limits, flow_max_m3s=min(seeker.limits.flow_max_m3s, cap_m3s))
+    return seeker
+
+
+def _walks(side: Side, option: Reals, joint: Reals, items: Reals, allowed: Mask) -> Walks:
+    walks = copy(Walks(side.exact.rounds, side.exact.shares, allowed, items))
+    walks.option_price, walks.joint_price = option, joint
+    return walks
+
+
+def _spans(flow: Reals, roof: Reals, top_m3s: float) -> list[tuple[Columns, float, float]]:
+    """Columns span by span. Whoever delivers a flow between two columns may be charged the roof of the lower one, so that one
+    stands at the lower end of a span that begins between them."""
+    low, top = float(flow[0]), max(top_m3s, float(flow[0])) * (1 + BEYOND)
+    count = max(int(np.ceil(np.log(top / low) / np.log(WIDE))), 1)
+    ends = low * (top / low) ** (np.arange(count + 1) / count)
+    found = []
+    for start, end in zip(ends[:-1].tolist(), ends[1:].tolist(), strict=True):
+        first = max(int(np.searchsorted(flow, start * (1 + BEYOND), side="right")) - 1, 0)
+        last = max(int(np.searchsorted(flow, end, side="left")), first + 1)
+        some = np.maximum(flow[first:last], start)
+        found.append((Columns.of(some, np.full(len(some), np.inf), roof[first:last]), start, end))
+    return found
