@@ -86,9 +86,7 @@ def test_days_against_lists_over_all_pumps(benchmark: Any, report: Report, name:
     benchmark.extra_info |= {"megabytes": now.megabytes, "megabytes before": before.megabytes}
     remark = f"{_said(before)} / {_said(now)}"
     what = f"lists over all pumps / pump by pump, {name}, by the {by}"
-    report(
-        what, Times((before.processor_s,)), Times((now.processor_s,)), "at most 5 s, 500 MB", f"{_said(before)} / {_said(now)}"
-    )
+    report(what, Times((before.processor_s,)), Times((now.processor_s,)), "at most 5 s, 500 MB", remark)
     assert now.result[0] == "proved"
     assert now.result[2] <= before.result[2] * (1 + 1e-9)
     assert before.result[0] == "stopped" or before.result[:2] == now.result[:2]
