@@ -247,12 +247,30 @@ def _conflict(sought: LastingSearch) -> Conflict:
     asked = ("flow_min_m3s", "device_windows") if _has_window(rig) else ("flow_min_m3s",)
     words += [limit_words(name, limits, rig) for name in asked if name in limits.binding]
     words += [limit_words("budget", limits, rig, question.catalog.currency)] if limits.budget is not None else []
-    kept = Said(flowing(clean.clean_m3s), f" when clean, for {money(round(clean.price), question.catalog.currency)}")
-    return Conflict(
-        limits=tuple(words),
-        closest=_most_left(sought),
-        remedies=(Said("clean sooner: within all limits there is ", kept),),
+    return Conflict(limits=tuple(words), closest=_most_left(sought), remedies=(_cleaned_sooner(sought, clean),))
+
+
+def _cleaned_sooner(sought: LastingSearch, clean: Judged) -> str:
+    """The longest time between cleanings for which something meets all limits, in whole days, and the cheapest that does.
+    Dirt only takes flow away, so what lasts for some days lasts for fewer: the days are halved. ``clean`` does when clean."""
+    question, found, known, sure = sought.question, clean, 0, True
+    low, high = 0, math.ceil(question.days)
+    while high - low > 1 and not sought.over.tally.interrupted:
+        middle = (low + high) // 2
+        over = OverDays(sought.seeker, Interval(days=middle, daily=sought.daily), clean_m3s=question.clean_m3s)
+        sought.over.tally.stopped = False
+        verdict = over.least_price(question.target_m3s)
+        sure = sure and verdict.status == "proved"
+        low, high = (low, middle) if verdict.found is None else (middle, high)
+        found, known = (found, known) if verdict.found is None else (verdict.found, middle)
+    price = money(round(found.price), question.catalog.currency)
+    if not known:
+        return Said("clean sooner: within all limits there is ", flowing(found.clean_m3s), f" when clean, for {price}")
+    longest = (
+        "the longest there is a bundle for within all limits" if sure else "for that long there is a bundle within all limits"
     )
+    every = "every day" if known == 1 else f"every {known} days"
+    return Said(f"clean {every}, {longest}: ", flowing(found.last_m3s), f" on day {known}, for {price}")
 
 
 def _most_left(sought: LastingSearch) -> str:

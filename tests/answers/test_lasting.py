@@ -104,13 +104,23 @@ def test_the_cheapest_still_delivers_on_the_last_day() -> None:
     assert 56.0 <= missed.day < math.inf
 
 
-def test_what_cannot_last_says_what_is_possible_when_clean() -> None:
-    """The marine rig asks for 3.5 turnovers an hour: 30.00 buy that when clean, and nothing has it left after 60 days."""
+def test_what_cannot_last_names_the_longest_time_that_it_can() -> None:
+    """The marine rig asks for 3.5 turnovers an hour: 30.00 buy that when clean, and nothing has it left after 60 days. The cure
+    is the longest interval with an answer; a day more has none, and what is said of it is the cheapest that lasts so long."""
     result = asked("marine_75gal", 3000)
-    assert result.status == "infeasible"
-    assert result.conflict is not None
-    assert "when clean" in result.conflict.remedies[0]
+    assert result.status == "infeasible" and result.conflict is not None
     assert "on day 60" in result.conflict.closest
+    said = re.fullmatch(
+        r"clean every (\d+) days, the longest there is a bundle for within all limits: (\d+) l/h on day \1, for ([\d.]+) EUR",
+        result.conflict.remedies[0],
+    )
+    assert said is not None
+    rig, catalog = rig_and_catalog("marine_75gal")
+    days, least = int(said[1]), rig.limits.flow_min_m3s
+    lasts = api.cheapest(rig, catalog, flow_m3s=least, interval_days=float(days))
+    assert lasts.status == "proved" and lasts.best is not None and lasts.lasting is not None
+    assert (f"{lasts.best.price / 100:.2f}", f"{lasts.lasting.rows[-1].last_m3s / LITRE_PER_HOUR:.0f}") == (said[3], said[2])
+    assert asked("marine_75gal", 3000, float(days + 1)).status == "infeasible"
 
 
 def test_what_cannot_last_names_the_most_that_is_left() -> None:
