@@ -606,13 +606,21 @@ class Proof:
         for k, edges in enumerate(stages):
             table = Rows.of(tables[k]) if k < len(tables) else Rows.of([[]] * 4)
             demand(int(table.account.max(initial=0)) < len(accounts.sets), "a table names a set of pieces that is not there")
-            room = None if claim["room"] is None or k != self.told["pump"] else whole(claim["room"], "rooms")
+            room = rooms(claim) if k == self.told["pump"] else None
             then, _, _ = followed(rows, edges, accounts, room)
             then = then.only(bounds.inside(k + 1, then.end, then.price, then.loss))
             left = uncovered(then, table)
             demand(not left.any(), f"{said_of(claim)}: the table behind {self.told['stages'][k]['name']} leaves a way out")
             rows = table
         return rows
+
+
+def rooms(claim: Any) -> Ints | None:
+    """The most that may be lost in front of each pump, where that is limited; what nothing loses is as good as no limit."""
+    if claim["room"] is None:
+        return None
+    demand(all(type(each) is int for each in claim["room"]), "rooms: not all numbers are whole")
+    return np.array([max(-FAR, min(each, FAR)) for each in claim["room"]], dtype=np.int64)
 
 
 def said_of(claim: Any) -> str:
