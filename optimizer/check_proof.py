@@ -107,6 +107,7 @@ class Shelf:
                     self.lines[product].setdefault(line, []).append(item)
         self.known: dict[tuple[Need, Used], tuple[float, bool]] = {}
         self.offers = lru_cache(maxsize=None)(self._offers)
+        self.least_share = lru_cache(maxsize=None)(self._least_share)
 
     def cut(self, product: int, amount: int) -> tuple[int, int]:
         """Price and steps of one length of hose by the metre."""
@@ -126,13 +127,17 @@ class Shelf:
             else:
                 whole[item] = whole.get(item, 0) + 1
         need = [(item, count, int(self.items[item]["amount"])) for item, count in whole.items()]
-        return tuple(sorted([*need, *((item, 1, amount) for item, amount in shared.values())]))
+        return self._in_order([*need, *((item, 1, amount) for item, amount in shared.values())])
+
+    def _in_order(self, need: Sequence[tuple[int, int, int]]) -> Need:
+        """Pieces that few products serve first: these leave the least choice."""
+        return tuple(sorted(need, key=lambda piece: (len(self.offers(piece[0])), piece)))
 
     def cover(self, items: Sequence[int], limit: float) -> float:
         """The least price at which all of several items can be had, in the smallest coin; infinite when it is more than the
         limit."""
         groups, total = self.groups(self.pieces(items)), 0.0
-        least = [self._least_share(tuple(group)) for group in groups]
+        least = [self.least_share(tuple(group)) for group in groups]
         for n, group in enumerate(groups):
             price = self.least(tuple(group), (), limit - total - sum(least[n + 1 :]))
             total += price
@@ -162,7 +167,7 @@ class Shelf:
                 else:
                     rest.append((others, pieces))
             found = [*rest, (products, joined)]
-        return [sorted(pieces) for _, pieces in found]
+        return [list(self._in_order(pieces)) for _, pieces in found]
 
     def _offers(self, item: int) -> list[tuple[int, int]]:
         """The product lines worth trying for an item: none that another beats, which serves as much and more, is never short and
@@ -192,7 +197,7 @@ class Shelf:
         known, exact = self.known.get((need, used), (-1.0, False))
         if exact or known >= limit:
             return known if known <= limit and exact else float("inf")
-        if self._least_share(need) > limit:
+        if self.least_share(need) > limit:
             return float("inf")
         best = float("inf")
         for price, after, rests in self._purchases(need, dict(used), need[0]):
@@ -236,6 +241,9 @@ class Shelf:
         """What is still to be served when one copy of a product serves all that it might: its line ``first`` has some room left,
         its other lines all of theirs."""
         lines = self.products[product]["lines"]
+        if room == 0 and len(lines) == 1:
+            yield need
+            return
         rests = {need}
         for line in self.lines[product]:
             size = room if line == first else lines[line]
@@ -598,13 +606,21 @@ class Proof:
         for k, edges in enumerate(stages):
             table = Rows.of(tables[k]) if k < len(tables) else Rows.of([[]] * 4)
             demand(int(table.account.max(initial=0)) < len(accounts.sets), "a table names a set of pieces that is not there")
-            room = None if claim["room"] is None or k != self.told["pump"] else whole(claim["room"], "rooms")
+            room = rooms(claim) if k == self.told["pump"] else None
             then, _, _ = followed(rows, edges, accounts, room)
             then = then.only(bounds.inside(k + 1, then.end, then.price, then.loss))
             left = uncovered(then, table)
             demand(not left.any(), f"{said_of(claim)}: the table behind {self.told['stages'][k]['name']} leaves a way out")
             rows = table
         return rows
+
+
+def rooms(claim: Any) -> Ints | None:
+    """The most that may be lost in front of each pump, where that is limited; what nothing loses is as good as no limit."""
+    if claim["room"] is None:
+        return None
+    demand(all(type(each) is int for each in claim["room"]), "rooms: not all numbers are whole")
+    return np.array([max(-FAR, min(each, FAR)) for each in claim["room"]], dtype=np.int64)
 
 
 def said_of(claim: Any) -> str:

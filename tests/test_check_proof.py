@@ -19,6 +19,7 @@ from typing import Any
 import enumeration
 import numpy as np
 import pytest
+from branched_worlds import branched_world
 from bundle_program import greatest_surplus, least_price
 from how_many import some_of
 from small_worlds import aged_world, large_world
@@ -75,6 +76,18 @@ def test_proofs_of_random_worlds_are_accepted(chunk: int) -> None:
             cheapest = searched(aged_world(seed), max(0.8 * most.found.flow_m3s, 1e-6))
             accepted += sum(len(checked(written(each))) > 0 for each in (most, cheapest) if each is not None)
     assert accepted > CHUNK
+
+
+def test_proofs_of_branched_worlds_are_accepted() -> None:
+    """Ways to fill branches are options of one stage, and their losses are those of the scalar division of the flow."""
+    accepted = 0
+    for seed in range(8):
+        most = searched(branched_world(seed))
+        if most is not None:
+            checks = certificates("proved", [most])
+            assert all(check.agrees for check in checks), (seed, checks)
+            accepted += 1
+    assert accepted >= 4
 
 
 def test_proofs_are_accepted_where_tables_are_long(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,10 +2,10 @@
 
 What a claim means, and why what is written proves it, stands there. Here it is only looked for: the multiplier is that of the
 best Lagrangian bound, the shares are those of the search (`Shares`), and tables hold the partial paths that no other beats. First
-no piece is tracked; where bundles are left that only their true price rules out, all pieces of packs, kits and short stock are;
-where that makes tables long, each pump gets a part of its own and products that nobody in question buys are barred. Whether it
-came to a proof is seen by the checker's own arithmetic. The search's answer is nowhere used, so what is no proof cannot be
-written.
+no piece is tracked; while bundles are left that only their true price rules out, the group of pieces that makes them dearest is
+tracked too. Where that makes tables long, each pump gets a part of its own, and there products that nobody in question buys are
+barred. Whether it came to a proof is seen by the checker's own arithmetic. That the search proved its answer is nowhere used: a
+claim that does not hold ends in `Untrue`.
 """
 
 import math
@@ -31,6 +31,7 @@ from optimizer.check_proof import (
     charged,
     checksum,
     followed,
+    rooms,
     said_of,
 )
 from optimizer.model.items import DIVISIBLE, Item, capacity
@@ -350,9 +351,8 @@ class _Part:
         none."""
         rows, trail = Rows.of([[0], [0], [0], [0]]), list[tuple[Rows, Ints, Ints]]()
         for k, stage in enumerate(stages):
-            room = self.claim["room"]
-            allowed = None if room is None or k != self.file.told["pump"] else np.array(room)
-            rows, parent, edge = followed(rows, stage, accounts, allowed)
+            room = rooms(self.claim) if k == self.file.told["pump"] else None
+            rows, parent, edge = followed(rows, stage, accounts, room)
             kept = np.flatnonzero(bounds.inside(k + 1, rows.end, rows.price, rows.loss))
             rows = rows.only(kept)
             best = unbeaten_rows(rows.end, rows.account, rows.price, rows.loss)
