@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
-from typing import NamedTuple
 
 from optimizer.errors import MOST_LISTED, BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.cell_text import cell_reader
@@ -70,7 +70,8 @@ def _check(draft: Draft, values: dict[str, object], faulty: list[str], required:
             draft.need(name)
 
 
-class _Row(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class _Row:
     """Where a row stands; it tells the place of a field. Kept for every id of a catalog, so it is small."""
 
     file: str
