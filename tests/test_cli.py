@@ -27,6 +27,8 @@ from optimizer.model.results import BillLine, Certificate, Conflict, Proof, Resu
 from optimizer.model.rig import Rig, Tank
 from optimizer.report.measures import system
 from optimizer.report.plan_lines import question_words
+from optimizer.tanks.share import AIMS
+from optimizer.tanks.shared_result import BRIEFLY
 
 ROOT = Path(__file__).parents[1]
 LITRE_PER_HOUR = 1e-3 / 3600.0
@@ -490,6 +492,15 @@ def test_progress_waits_a_second_and_is_wiped() -> None:
         "",
     ]
     assert {len(line) for line in lines[1:5]} == {79}
+
+
+def test_progress_of_a_household_says_best_and_bound() -> None:
+    """In the words of its aim, in the units asked for."""
+    stream, times = StringIO(), iter([0.0, 30.0])
+    progress = Progress(stream, command="share", units="us", clock=lambda: next(times))
+    progress.between(BRIEFLY[AIMS[1]](-100.0), BRIEFLY[AIMS[1]](-50.0))
+    progress(5, None)
+    assert stream.getvalue().startswith("\rSharing the money: 5 steps, 26.4 gph short, bound 13.2 gph short, 30 s")
 
 
 @pytest.mark.parametrize(("arguments", "given"), [([], True), (["--quiet"], False)])

@@ -58,7 +58,13 @@ def _answer(asked: Asked, progress: Progress | None) -> Told:
         cure = 'Add --budget 300, or budget = "300" to the file.'
         raise refused("budget", "no budget is set.", cure, asked.household)
     found = api.share(
-        household, catalog, objective=asked.objective, measured=not asked.unmeasured, all_aims=asked.all_aims, progress=progress
+        household,
+        catalog,
+        objective=asked.objective,
+        measured=not asked.unmeasured,
+        all_aims=asked.all_aims,
+        progress=progress,
+        between=None if progress is None else progress.between,
     )
     outputs = (
         *table_of("--csv", asked.csv if found.tanks else None, "bill_csv", found.bill, found.currency),

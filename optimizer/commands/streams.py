@@ -139,6 +139,7 @@ class Progress:
     _began_s: float = field(init=False)
     _next_s: float = field(init=False)
     _best_m3s: float = field(init=False, default=0.0)
+    _between: tuple[str, ...] = field(init=False, default=())
     _shown: bool = field(init=False, default=False)
 
     def __post_init__(self) -> None:
@@ -151,8 +152,18 @@ class Progress:
         self._best_m3s = max(self._best_m3s, flow_m3s or 0.0)
         now_s = self.clock()
         if self._is_due(now_s):
-            best = f", best so far {self._flow()}" if self._best_m3s and self.command in ONE_BEST else ""
+            best = f", best so far {self._flow()}" if self._best_m3s and self.command in ONE_BEST else self._known()
             self._show(f"{DOING.get(self.command, 'Searching')}: {nodes} steps{best}", now_s)
+
+    def between(self, best: str, most: str) -> None:
+        """Take in what the best so far comes to and what nothing exceeds, in words."""
+        self._between = (best, most)
+
+    def _known(self) -> str:
+        from optimizer.report.measures import system  # only who waits needs it
+
+        said = [system(self.units).words(each).replace(GLUE, " ") for each in self._between]
+        return "".join(f", {how}{each}" for how, each in zip(("", "bound "), said, strict=False))
 
     def count(self, what: str, done: int, of: int) -> None:
         """Take in how many of many questions are answered, and what they are about."""

@@ -35,7 +35,7 @@ NEAR, STRIDE = 30.0, 0.7
 """Minor units between what the fronts charge and the best that any prices can charge that are good enough; and how far prices go
 towards new ones: duals of bundles known so far reach too far."""
 
-FIRST_WINDOW, WIDER = 60.0, 2.5
+FIRST_WINDOW, WIDER = 60.0, 3.0
 """Minor units below all the money at which it is first guessed what can be had, and how many times as much each time after."""
 
 MOST_WORK = 200_000
@@ -54,6 +54,9 @@ FIRST_COLUMNS = 10
 """So many bundles of each tank are looked at for a first choice."""
 
 Progress = Callable[[int, float | None], None]
+Between = Callable[[float, float], None]
+"""Told what the best so far is worth and what nothing exceeds, both of the first stage."""
+
 Chooser = Callable[[Sequence[Column]], "_Best | None"]
 Known = tuple[int, tuple[int, ...], tuple[int, ...]]
 
@@ -90,6 +93,7 @@ class Sharing:
     sides: Sequence[Side]
     fixed: Sequence[Column]
     progress: Progress = field(default=lambda *_: None)
+    between: Between = field(default=lambda *_: None)
     turns: int = 0
     halted: bool = False
     known: dict[Known, Column] = field(default_factory=dict)
@@ -192,6 +196,10 @@ class _Search:
                 guess = self.best.worth
             elif guess is None:
                 guess = self._lowest()
+            elif window > 0.0 and self.bound is not None and self._compared(guess, self.bound) >= 0:
+                # a little less money changes nothing: neither this nor anything better is to be had
+                window *= WIDER
+                continue
             if window > 0.0 and self._better(split, prices, self._above(guess, money, step)):
                 return True
             if self.best is not None and self._compared(self.best.worth, guess) >= 0:
@@ -283,17 +291,34 @@ class _Search:
         """A real choice from what each tank does best alone."""
         sides = self.sharing.sides
         alone = {side.number: self._front(side, prices, side.without(side.others)) for side in sides}
-        self._first([self._some(self.fronts[n].columns_of(front)) for n, front in alone.items()])
+        some = {n: self._some(self.fronts[n].columns_of(front)) for n, front in alone.items()}
+        for side in sides:
+            some[side.number] = some[side.number] or self._asked_alone(side)
+        self._first(list(some.values()))
         for n, front in alone.items():
             self.sharing.put(self.fronts[n].columns_of(front))
 
-    def _front(self, side: Side, prices: JointPrices, allowed: np.ndarray) -> Front:
+    def _asked_alone(self, side: Side) -> list[Column]:
+        """What the single search finds for a tank of whose front nothing holds any bundle to what it delivers."""
+        alone = side.asked(side.without(side.others), self.program.budget)
+        found = [alone.least_price(0.0).found, alone.most_flow().found]
+        side.hear()
+        paths = [each.bundle.path for each in found if each is not None]
+        rows = [(np.array(path.options), np.array(path.joints)) for path in paths]
+        return [column for column in self.fronts[side.number].of_rows(rows) if column.held]
+
+    def _tell(self) -> None:
+        if self.best is not None and self.bound is not None:
+            self.sharing.between(self.best.worth[0], max(self.best.worth[0], self.bound[0]))
         self.sharing.tick()
+
+    def _front(self, side: Side, prices: JointPrices, allowed: np.ndarray) -> Front:
+        self._tell()
         return self.fronts[side.number].front(prices, self.budget + prices.credit, allowed)
 
     def _some(self, columns: Sequence[Column]) -> list[Column]:
         held = [column for column in columns if column.held]
-        rows = np.unique(np.linspace(0, len(held) - 1, FIRST_COLUMNS).round().astype(int)) if held else []
+        rows: list[int] = np.unique(np.linspace(0, len(held) - 1, FIRST_COLUMNS).round().astype(int)).tolist() if held else []
         return [held[row] for row in rows]
 
     def _first(self, some: Sequence[Sequence[Column]]) -> None:
@@ -337,9 +362,8 @@ class _Search:
             side.hear()
             if found is None:
                 return
-            more = self.fronts[side.number].columns_of(
-                Front(np.zeros(1), np.zeros(1), np.array([found.bundle.path.options]), np.array([found.bundle.path.joints]))
-            )
+            path = found.bundle.path
+            more = self.fronts[side.number].of_rows([(np.array(path.options), np.array(path.joints))])
             offered = self._solved([*self.best.chosen.columns, *(column for column in more if column.held)])
         except Unsolved:
             return
@@ -427,7 +451,7 @@ class _Search:
                 listed[number] = self._listed(sides[number], split, prices, targets, held=True)
 
     def _listed(self, side: Side, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], held: bool) -> list[Column]:
-        self.sharing.tick()
+        self._tell()
         fronts = self.fronts[side.number]
         flow, roof = split.roofs(side.number, targets, side.floor_m3s())
         reached = split.fronts[side.number].gain.max(initial=0.0)
@@ -457,7 +481,7 @@ class _Search:
         return [Held(stage, value - less) for stage, value in zip(self.aim.stages, self._sums(worth), strict=True)]
 
     def _asked(self, columns: Sequence[Column], stage: AimStage | None, held: Sequence[Held]) -> ProgramChoice | None:
-        self.sharing.tick()
+        self._tell()
         self.work += len(columns)
         return self.program.solved(columns, stage, held)
 

@@ -193,8 +193,8 @@ class MoneySplit:
                     found = found.added(self.worth(other), self._cell)
                 sums.append(found)
             self._rest[water] = sums[0], sums[1]
-        one, other = self._rest[water]
-        return np.array([float((one.price + other.cost(need - one.gain)).min()) for need in needed.tolist()])
+        before, behind = self._rest[water]
+        return np.array([float((before.price + behind.cost(need - before.gain)).min()) for need in needed.tolist()])
 
 
 def _assigned(worths: Sequence[Stairs], levels: Sequence[float]) -> float:

@@ -1,7 +1,7 @@
 """The answer for a household: all aims side by side, and for one of them tanks, bill, parts handed on and the order of work."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -30,6 +30,8 @@ from optimizer.tanks.signatures import every_option
 NOTE = "every tank is opened once; the budgets in the rig files do not count, that of the household does"
 
 
+Between = Callable[[str, str], None]
+
 OBJECTIVES = dict(zip(("worst", "shortfall", "flow"), AIMS, strict=True))
 """The aims by the names that they are asked for by."""
 
@@ -43,18 +45,19 @@ def share(
     measured: bool = True,
     all_aims: bool = False,
     progress: Progress | None = None,
+    between: Between | None = None,
 ) -> SharedResult:
     """One budget shared between the tanks of a household: who gets what, what is handed on, the order of work and one bill.
 
     ``objective`` names the aim that is answered: ``worst``, ``shortfall`` or ``flow``; with ``all_aims`` the others are answered
     too, and the bill is for that one. ``budget`` in minor units replaces the household's own; the fills of its rigs count as in
     `best`, unless ``measured`` is False. Raises ValueError when there is no budget, and for an unknown objective, InputError for
-    fills that no loop can explain.
+    fills that no loop can explain. ``between`` is told in words what the best so far comes to and what nothing exceeds.
     """
     if objective not in OBJECTIVES:
         raise ValueError(f"no objective is called {objective}")
     asked = household if budget is None else replace(household, budget=budget)
-    return shared_answer(asked, catalog, OBJECTIVES[objective], progress, measured, all_aims)
+    return shared_answer(asked, catalog, OBJECTIVES[objective], progress, measured, all_aims, between)
 
 
 def shared_answer(
@@ -64,6 +67,7 @@ def shared_answer(
     progress: Progress | None = None,
     measured: bool = True,
     all_aims: bool = False,
+    between: Between | None = None,
 ) -> SharedResult:
     """The answer for one of `AIMS`, with ``all_aims`` beside those for the others; not ``measured``: as if no fills had been
     made. Raises ValueError when no budget is set or the aim is not known, InputError for fills that no loop can explain."""
@@ -73,6 +77,8 @@ def shared_answer(
     household = ready.household
     found: dict[str, Shared] = {}
     wanted = sorted(aims(household.tanks, ready.aside), key=lambda a: a.name != aim)
+    if between is not None:
+        ready.sharing.between = lambda best, most: between(BRIEFLY[aim](best), BRIEFLY[aim](most))
     for each in wanted if all_aims else wanted[:1]:
         if found and ready.sharing.halted:
             break
@@ -130,12 +136,19 @@ def _result(
     )
 
 
-SAYS = {
+SAYS: Mapping[str, Callable[[float], str]] = {
     AIMS[0]: lambda value: Said(f"{value / 10.0:.1f} % of its target for the worst tank"),
     AIMS[1]: lambda value: Said(flowing(-value / 3.6e6, 1), " short of all targets together"),
     AIMS[2]: lambda value: Said(flowing(value / 3.6e6, 1), " in all tanks together"),
 }
 """The first sum of each aim in words."""
+
+BRIEFLY: Mapping[str, Callable[[float], str]] = {
+    AIMS[0]: lambda value: f"{value / 10.0:.1f} %",
+    AIMS[1]: lambda value: Said(flowing(-value / 3.6e6, 1), " short"),
+    AIMS[2]: lambda value: Said(flowing(value / 3.6e6, 1)),
+}
+"""The same for one line of progress."""
 
 LIKE = 0.5
 """Sums that differ by less than this, a part in two thousand of a target or half a litre per hour, are called the same."""

@@ -40,8 +40,9 @@ Bools = NDArray[np.bool_]
 MOST_LISTED = 20_000
 """More partial bundles than this behind one place end a listing."""
 
-WIDE = 1.4
-"""A listing is made in spans of flow of which none reaches farther than so many times its least flow."""
+WIDE, SLOW = 1.4, 8.0
+"""A listing is made in spans of flow of which none reaches farther than so many times its least flow; all below so small a part
+of the most is one, since little is lost there."""
 
 ROUNDED = 0.51
 """The pass takes charges to the next minor unit; so much a front may be too high."""
@@ -157,7 +158,7 @@ class SideFronts:
         option, joint = prices.rows(self.side, items)
         rows: dict[bytes, tuple[Ints, Ints]] = {}
         if not covers(self.side.problem):
-            return self._columns(self._one_by_one(option, joint, flow, roof, allowed))
+            return self.of_rows(self._one_by_one(option, joint, flow, roof, allowed))
         for mask in self._pump_masks(allowed):
             walks = _walks(self.side, option, joint, items, mask)
             for some, low, high in _spans(flow, roof, top_m3s):
@@ -168,7 +169,7 @@ class SideFronts:
                 if len(columns):
                     for options, joints in self._walked(walks, columns, low, high, only):
                         rows[options.tobytes() + joints.tobytes()] = options, joints
-        return self._columns(list(rows.values()))
+        return self.of_rows(list(rows.values()))
 
     def _pump_masks(self, allowed: Mask) -> list[Mask]:
         problem = self.side.problem
@@ -207,7 +208,7 @@ class SideFronts:
             raise TooMany from None
         return [(np.array(path.options), np.array(path.joints)) for path in paths]
 
-    def _columns(self, rows: Sequence[tuple[Ints, Ints]]) -> list[Column]:
+    def of_rows(self, rows: Sequence[tuple[Ints, Ints]]) -> list[Column]:
         """Bundles as columns, with what they deliver, less those in which a device gets too little."""
         if not rows:
             return []
@@ -225,7 +226,7 @@ class SideFronts:
 
     def columns_of(self, front: Front) -> list[Column]:
         """The bundles on a front as columns."""
-        return self._columns(list(zip(front.options, front.joints, strict=True)))
+        return self.of_rows(list(zip(front.options, front.joints, strict=True)))
 
 
 def flows_of(side: Side, options: Ints, joints: Ints) -> tuple[Reals, Reals]:
@@ -282,8 +283,10 @@ def _spans(flow: Reals, roof: Reals, top_m3s: float) -> list[tuple[Columns, floa
     """Columns span by span. Whoever delivers a flow between two columns may be charged the roof of the lower one, so that one
     stands at the lower end of a span that begins between them."""
     low, top = float(flow[0]), max(top_m3s, float(flow[0])) * (1 + BEYOND)
-    count = max(int(np.ceil(np.log(top / low) / np.log(WIDE))), 1)
-    ends = low * (top / low) ** (np.arange(count + 1) / count)
+    slow = max(low, top / SLOW)
+    count = max(int(np.ceil(np.log(top / slow) / np.log(WIDE))), 1)
+    ends = slow * (top / slow) ** (np.arange(count + 1) / count)
+    ends = ends if slow == low else np.append(low, ends)
     found = []
     for start, end in zip(ends[:-1].tolist(), ends[1:].tolist(), strict=True):
         first = max(int(np.searchsorted(flow, start * (1 + BEYOND), side="right")) - 1, 0)
