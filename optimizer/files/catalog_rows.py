@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 
@@ -51,7 +52,7 @@ def read_rows(path: Path, fields: Mapping[str, Field], problems: Problems) -> It
         if row in table.ragged:
             continue
         values = dict(zip(named, cells, strict=True))
-        place = _places(table.file, table.lines[row], named)
+        place = _Row(table.file, table.lines[row], named)
         draft = Draft(values=values, fields=named, place=place, problems=problems, in_cells=True, bad=set(missing))
         _check(draft, values, faulty, required)
         yield draft
@@ -69,8 +70,16 @@ def _check(draft: Draft, values: dict[str, object], faulty: list[str], required:
             draft.need(name)
 
 
-def _places(file: str, line: int, named: Mapping[str, Field]) -> Callable[[str], str]:
-    return lambda name: Where.line(file, line, named[name].column if name in named else name)
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Where a row stands; it tells the place of a field. Kept for every id of a catalog, so it is small."""
+
+    file: str
+    line: int
+    named: Mapping[str, Field]
+
+    def __call__(self, name: str) -> Where:
+        return Where.line(self.file, self.line, self.named[name].column if name in self.named else name)
 
 
 def _has_commas(table: Table, fields: Mapping[str, Field]) -> bool:

@@ -205,8 +205,8 @@ class PartKind(ABC, Generic[P]):
     def is_like(self, part: P, other: P) -> bool:
         """Whether two parts are the same in kind and size: in one place the one does to the water what the other does when clean
         and not worn, whatever they are called."""
-        sort: type[Any] = type(part)
-        figures = _figures(sort)
+        makes: Callable[..., Part] = type(part)
+        figures = _figures(makes)
         sought = figures(other)
         # turned back is as it was: it is all the same which of the two is turned, and there is but one that is installed
         return figures(part) == sought or any(figures(way) == sought for way in self.ways(part)[1:])
@@ -684,9 +684,9 @@ def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:
 
 
 @cache
-def _figures(sort: type[Part]) -> Callable[[Part], Any]:
-    """What reads off a part of a sort all that it is, except how it is called."""
-    return attrgetter(*(each.name for each in fields(sort) if each.name not in ("id", "name")))
+def _figures(makes: Callable[..., Part]) -> Callable[[Part], Any]:
+    """What reads off a part of a class all that it is, except how it is called."""
+    return attrgetter(*(each.name for each in fields(makes) if each.name not in ("id", "name")))  # type: ignore[arg-type]
 
 
 def _faces(ends: Ends) -> list[str]:
