@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.runs import Ints, Reals
-from optimizer.loop.splits import Pairs, SplitState, Windows, divided, natural_share, total_where
+from optimizer.loop.splits import Pairs, Splits, SplitState, Windows, divided, natural_share, total_where
 
 WITHIN = 1e-9
 """Flows of branches keep to what their parts need and allow to this share."""
@@ -40,6 +40,12 @@ class SplitVariants:
         shape = (len(pairs.first.lift), 2)
         windows = Windows(np.broadcast_to(least, shape), np.broadcast_to(most, shape), np.broadcast_to(throttles, shape))
         return cls(pairs, windows, np.full(shape[0], np.nan))
+
+    @classmethod
+    def among(cls, splits: Splits, rows: Ints) -> "SplitVariants":
+        """Some of `paired` splits, each at a flow of its own."""
+        windows = Windows(splits.least[rows], splits.most[rows], splits.throttles[rows])
+        return cls(Pairs.of(splits, rows), windows, np.full(len(rows), np.nan))
 
     @property
     def lift_m(self) -> Reals:

@@ -12,7 +12,6 @@ or so much that the other would not get what it needs; the head is then that of 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,9 +21,6 @@ from optimizer.loop.numbering import numbered
 from optimizer.loop.roots import falling_roots
 from optimizer.loop.runs import Ints, Reals
 from optimizer.model.losses import BranchLoss, Split
-
-if TYPE_CHECKING:
-    from optimizer.loop.split_variants import SplitVariants
 
 Bools = NDArray[np.bool_]
 
@@ -131,13 +127,6 @@ class Splits:
         )
         pair = np.where(self.pair < 0, len(own.lift), self.pair)
         return Splits(branches, pair, self.legs, self.least, self.most, self.throttles)
-
-    def variants(self, rows: Ints) -> "SplitVariants":
-        """Some of `paired` splits, each at a flow of its own."""
-        from optimizer.loop.split_variants import SplitVariants
-
-        windows = Windows(self.least[rows], self.most[rows], self.throttles[rows])
-        return SplitVariants(Pairs.of(self, rows), windows, np.full(len(rows), np.nan))
 
     def at(self, flow_m3s: float) -> Reals:
         """Head lost between the two points of each split when ``flow_m3s`` passes them in all, (n,) in m."""

@@ -77,7 +77,9 @@ class BundleFlows:
         """How the branches at a place divide the flow of each."""
         if self.splits is None:
             raise ValueError("there are no branches")
-        return self.splits.variants(self.split[options[:, place]])
+        from optimizer.loop.split_variants import SplitVariants
+
+        return SplitVariants.among(self.splits, self.split[options[:, place]])
 
     def under_suction(self, options: Ints, joints: Ints, flow: Reals) -> Reals:
         """Flows (n,) lowered to what the pressure at the pump's inlet allows."""

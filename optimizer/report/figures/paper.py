@@ -134,7 +134,7 @@ def svg(picture: Picture) -> str:
         stream = io.StringIO()
         # the canvas itself: savefig would draw twice, once to measure what is measured in the layout already
         plain = {"Date": None, "Creator": None, "Format": None, "Type": None}
-        FigureCanvasSVG(headed(picture)).print_svg(stream, metadata=plain)
+        FigureCanvasSVG(headed(picture)).print_svg(stream, metadata=plain)  # type: ignore[no-untyped-call]
     root = ElementTree.fromstring(stream.getvalue())
     _bare(root, f"{picture.name}-")
     size = {"viewBox": root.get("viewBox", ""), "width": root.get("width", ""), "height": root.get("height", "")}
