@@ -5,7 +5,8 @@ partial paths. They make stairs, and a bundle is of use only if it delivers more
 two steps of the stairs it must deliver more than the lower one and cost no more than the upper one: that is a column, which
 asks for the cheapest bundle that can deliver the flow of the lower step. A column whose bound is above the price of the upper
 step is empty. The others are gathered into spans of flow, and label setting over a span (`span_paths`) lists every bundle that
-could be of use in one of its columns. A span with too many partial paths gets better stairs by a beam of its own and is halved.
+could be of use in one of its columns. A span with too many partial paths is cut in four, each with
+better stairs by a beam of its own.
 
 Nothing is left out without one of these arguments, so when a span is done everything of use that delivers more than its lower
 end is known. Only then throttles are asked for. What counts and was left out was so for a bundle that costs no more and delivers
@@ -42,14 +43,17 @@ STEPS = 25
 BEAM = 400
 """So many partial paths behind a layer are followed in search of good bundles."""
 
+CROWDED_BEAM = 1200
+"""As many in a part of a span that was too crowded, before it is listed."""
+
+PARTS = 4
+"""A crowded span is cut into so many."""
+
 FEW_LABELS = 4000
-"""More partial paths than this behind a layer of a span halve it; of each half twice as many are followed."""
+"""More partial paths than this behind a layer cut a span; of each part twice as many are followed."""
 
 MOST_HALVINGS = 6
 """After so many a span is left to the single search."""
-
-DEAREST_PIECE = 1e12
-"""What an item is taken to cost on its own that cannot be bought so."""
 
 MOST_BRANCHED = 12_000
 """So many ways to fill branches are followed over a span at most."""
@@ -76,7 +80,7 @@ class Unsettled(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A span still to be done, how often it was halved, and which walk is due."""
+    """A span still to be done, how often it was cut (``halved``), and which walk is due."""
 
     low: float
     high: float
@@ -94,7 +98,7 @@ class FrontPass:
         whole = Probe(exact.rounds, exact.shares, seeker.all)
         self.probe = whole
         self.probes = (whole, whole, Probe(exact.rounds, exact.shares, seeker._unthrottled()))
-        self.apart = np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
+        self.apart = whole.whole.settling.apart
         self.noise = seeker.noise[problem.option_at[problem.pump] : problem.option_at[problem.pump + 1]]
         self.floor = max(seeker.limits.flow_min_m3s, TRICKLE_M3S)
         self.pieces: list[_Piece] | None = None
@@ -109,7 +113,8 @@ class FrontPass:
         while self.pieces and self._most(budget) - RESOLUTION_M3S <= self.done_m3s:
             if self.pieces[-1].halved > MOST_HALVINGS:
                 raise Unsettled(self._roof(budget), self.best_known(budget))
-            self._follow(self.pieces.pop())
+            # an interrupt leaves the piece where it is: whoever asks on begins it anew
+            self.pieces[-1:] = self._follow(self.pieces[-1])
         return self._preferred(budget)
 
     def _most(self, budget: int) -> float:
@@ -236,9 +241,12 @@ class FrontPass:
 
     # -- span by span ----------------------------------------------------------------------------------------------
 
-    def _follow(self, piece: _Piece) -> None:
-        """List all of use that one walk over a span finds, or halve it; then the next walk is due."""
+    def _follow(self, piece: _Piece) -> list[_Piece]:
+        """List all of use that one walk over a span finds; what is left to do there: the next walk, or the parts of a span that
+        is too crowded."""
         self._tick()
+        if piece.halved and piece.walk == ANYTHING:
+            self._beam(self._columns(piece)[0], piece.low, piece.high, CROWDED_BEAM)
         columns, prices = self._columns(piece)
         if len(columns):
             span = Span.of(self.problem, piece.low, self._high(piece))
@@ -246,16 +254,12 @@ class FrontPass:
             try:
                 ends = self._walk(prices, span, columns, most=most, only=piece.walk)
             except TooManyPaths:
-                self._halve(piece, columns)
-                return
+                return self._divided(piece)
             self._take(ends, span, piece.walk)
-        if piece.walk == FREE:
-            self.done_m3s = piece.low
-        else:
-            self._put_off(replace(piece, walk=piece.walk + 1))
-
-    def _put_off(self, *pieces: _Piece) -> None:
-        self.pieces = [*(self.pieces or ()), *pieces]
+        if piece.walk != FREE:
+            return [replace(piece, walk=piece.walk + 1)]
+        self.done_m3s = piece.low
+        return []
 
     def _tick(self) -> None:
         tally = self.seeker.tally
@@ -263,13 +267,13 @@ class FrontPass:
         tally.flow_m3s = self._most(self.budget) or None
         tally.tick(tally.nodes, tally.flow_m3s)
 
-    def _halve(self, piece: _Piece, columns: Columns) -> None:
-        if piece.walk == ANYTHING:
-            self._beam(columns, piece.low, piece.high, BEAM * 2**piece.halved)
+    def _divided(self, piece: _Piece) -> list[_Piece]:
+        """Cut a crowded span at some of the steps of its stairs."""
         flow = self._stairs(piece.walk).flow
         inside = flow[(flow > piece.low * (1 + EDGE)) & (flow < piece.high * (1 - EDGE))]
-        ends = [piece.low, *(inside[len(inside) // 2 : len(inside) // 2 + 1] * (1 - EDGE)).tolist(), piece.high]
-        self._put_off(*(replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends)))
+        cuts = inside[[len(inside) * n // PARTS for n in range(1, PARTS)]] if len(inside) else inside
+        ends = np.unique(np.concatenate(([piece.low], cuts * (1 - EDGE), [piece.high])))
+        return [replace(piece, low=low, high=high, halved=piece.halved + 1) for low, high in pairwise(ends.tolist())]
 
     def _stairs(self, walk: int) -> Stairs:
         """Those that what a walk looks for must be above."""

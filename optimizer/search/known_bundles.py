@@ -32,7 +32,8 @@ class KnownBundles:
 
     def put(self, options: Ints, joints: Ints, price: Reals) -> None:
         """Solve bundles and take in those that meet the limits; what is known already is left alone."""
-        rows = [n for n, key in enumerate(np.hstack([options, joints])) if self._is_new(key.tobytes())]
+        keys = {key.tobytes(): n for n, key in enumerate(np.hstack([options, joints]))}
+        rows = [n for key, n in keys.items() if key not in self._seen]
         if not rows:
             return
         options, joints, price = options[rows], joints[rows], np.round(price[rows])
@@ -46,11 +47,7 @@ class KnownBundles:
         self.held = np.append(self.held, (throttled | (own <= flow * (1 + 1e-9)))[keep])
         self.stairs = Stairs.of(self.price, self.flow)
         self.firm = Stairs.of(self.price[self.held], self.flow[self.held])
-
-    def _is_new(self, key: bytes) -> bool:
-        new = key not in self._seen
-        self._seen.add(key)
-        return new
+        self._seen.update(keys)
 
     def _solved(self, options: Ints, joints: Ints) -> tuple[Reals, Reals]:
         """Unthrottled and delivered flows (n,) in m3/s."""

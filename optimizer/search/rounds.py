@@ -332,7 +332,7 @@ class Rounds:
         if len(labels.loss) < 2 or not labels.account.any():
             return labels
         accounts, which = np.unique(labels.account, return_inverse=True)
-        held = self.accounts.counts(accounts, len(settling.unit))
+        held = self.accounts.counts(accounts)
         needs = Needs(labels.price - (held @ settling.unit)[which], held[which], settling.apart)
         sums = labels.loss + corridor.multiplier * labels.price + coming[labels.state]
         order = np.lexsort((labels.loss, needs.own, labels.state))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Shop
-from optimizer.search.shared_item_sets import SharedItemSets
+from optimizer.search.shared_item_sets import SharedItemSets, row_keys
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -32,10 +32,8 @@ class Settling:
         self.shop = _without(problem.shop, barred)
         self.cluster = _clusters(problem, self.shop)
         self.count = int(self.cluster.max(initial=-1)) + 1
-        self._number, self._units = self.cluster.tolist(), unit_prices.tolist()
         self._known: dict[bytes, tuple[Ints, Reals]] = {}
-        self._costs: dict[tuple[int, ...], float] = {}
-        self._alone: dict[tuple[int, ...], float] = {}
+        self._costs: list[dict[bytes, float]] = [{} for _ in range(self.count)]
 
     @cached_property
     def apart(self) -> Reals:
@@ -69,29 +67,28 @@ class Settling:
             more = np.concatenate((more, np.zeros(grown - len(more))))
             self._known[key] = left, more
         new = np.unique(account[left[account] < 0])
-        shut = closing[self.cluster].tolist()
-        for number, items in zip(new.tolist(), self.accounts.items(new), strict=True):
-            paid = tuple([item for item in items if shut[item]])
-            rest = tuple([item for item in items if not shut[item]]) if paid else items
-            left[number] = self.accounts.number(rest)
-            more[number] = self._more(paid)
+        left[new], more[new] = self._settle(new, closing)
         return left[account], more[account]
 
-    def _more(self, items: tuple[int, ...]) -> float:
-        """What items of whole clusters truly cost more than their shares (infinite: they cannot be had)."""
-        if items not in self._costs:
-            apart: dict[int, list[int]] = {}
-            for item in items:
-                apart.setdefault(self._number[item], []).append(item)
-            self._costs[items] = sum(map(self._more_of_one, map(tuple, apart.values())))
-        return self._costs[items]
+    def _settle(self, accounts: Ints, closing: Bools) -> tuple[Ints, Reals]:
+        held, more = self.accounts.held(accounts), np.zeros(len(accounts))
+        for cluster in np.flatnonzero(closing).tolist():
+            items = np.flatnonzero(self.cluster == cluster)
+            part = held[:, items]
+            if part.any():
+                held[:, items] = 0
+                costs = self._costs[cluster]
+                more += [costs[key] if key in costs else self._cost(cluster, key) for key in row_keys(part)]
+        return self.accounts.numbers(held), more
 
-    def _more_of_one(self, items: tuple[int, ...]) -> float:
-        """The same of items of one cluster."""
-        if items not in self._alone:
-            price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items)))
-            self._alone[items] = price - sum(self._units[item] for item in items)
-        return self._alone[items]
+    def _cost(self, cluster: int, key: bytes) -> float:
+        """What items of one cluster, by the bytes of their counts, truly cost more than their shares (infinite: they cannot be
+        had)."""
+        items = np.flatnonzero(self.cluster == cluster)
+        items = np.repeat(items, np.frombuffer(key, dtype=np.int16))
+        price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items.tolist())))
+        self._costs[cluster][key] = price - float(self.unit[items].sum())
+        return self._costs[cluster][key]
 
 
 def _without(shop: Shop, barred: frozenset[int]) -> Shop:

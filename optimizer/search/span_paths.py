@@ -219,7 +219,7 @@ class SpanPaths:
     def _held_apart(self, labels: Labels, merits: Merits) -> Labels:
         """Labels that no leader of their state beats, whatever shared items either needs."""
         accounts, which = np.unique(labels.account, return_inverse=True)
-        held = self.accounts.counts(accounts, len(self.apart))
+        held = self.accounts.counts(accounts)
         own = labels.price - (held @ self.bounds.unit_prices)[which]
         needed = held.any(axis=0)
         needs = Needs(own, held[:, needed][which], self.apart[needed])

@@ -1,5 +1,6 @@
 """The pass that a front is read off, against full listings of small worlds and against asking for every point."""
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -16,6 +17,7 @@ from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.columns import Bounds, Columns
 from optimizer.search.front import FrontPoint, asked_alone, money_flow_front
+from optimizer.search.front_pass import FrontPass
 from optimizer.search.layers import Problem, build
 from optimizer.search.settling import Settling
 from optimizer.search.spans import Span
@@ -180,6 +182,29 @@ def test_clusters_settled_one_after_the_other_cost_what_all_cost_together() -> N
             assert account[0] == 0
             assert paid == pytest.approx(whole)
     assert compared > 50
+
+
+def test_a_pass_that_was_interrupted_goes_on_where_it_was() -> None:
+    """Ctrl-C at every other span, and asked on all the same: nothing that was under way is taken for done."""
+    problem = build(menu_of(22), BUDGET)
+    whole, seeker, pressed = FrontPass(Seeker(problem), BUDGET), Seeker(problem), list[int]()
+
+    def press(nodes: int, _: float | None) -> None:
+        pressed.append(nodes)
+        if len(pressed) % 2:
+            raise KeyboardInterrupt
+
+    seeker.tally.tick = press
+    broken, budget = FrontPass(seeker, BUDGET), BUDGET
+    for _ in range(7):
+        best, found = whole.best(budget), None
+        assert best is not None
+        while found is None:
+            with suppress(KeyboardInterrupt):
+                found = broken.best(budget)
+        assert (found.bundle.price, found.flow_m3s) == (best.bundle.price, pytest.approx(best.flow_m3s, rel=1e-9))
+        budget = best.bundle.price - 1
+    assert len(pressed) > 4
 
 
 def test_a_front_is_halted_by_ctrl_c_with_what_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
