@@ -24,6 +24,7 @@ import numpy as np
 from optimizer.model.household import waters
 from optimizer.tanks.joint_prices import JointPrices
 from optimizer.tanks.money_split import MoneySplit, Stairs, Target, levels_above
+from optimizer.tanks.needed_columns import needed
 from optimizer.tanks.program import AimStage, Column, Held, Program, ProgramChoice, Unsolved
 from optimizer.tanks.side_fronts import Front, SideFronts, TooMany
 from optimizer.tanks.signatures import Side
@@ -437,10 +438,13 @@ class _Search:
         """The best choice of all that are worth one of the targets; None where there is none. Raises TooMany and Unsolved."""
         listed = {side.number: self._listed(side, split, prices, targets, held=False) for side in self.sharing.sides}
         sides, walked = {side.number: side for side in self.sharing.sides}, set[int]()
+        owners = {name: each.owner for name, each in self.program.handed.items()}
         while True:
             known = self.best.chosen.columns if self.best is not None else ()
-            columns = _once([*self.sharing.fixed, *known, *_needed(listed)])
-            found = chooser(columns)
+            of_use = [*self.sharing.fixed, *needed(listed, owners)]
+            if len({column.tank for column in of_use}) < len(self.program.tanks):
+                return None
+            found = chooser(_once([*of_use, *known]))
             free = [] if found is None else [column.tank for column in found.chosen.columns if not column.held]
             if not free:
                 return found
@@ -484,34 +488,6 @@ class _Search:
         self._tell()
         self.work += len(columns)
         return self.program.solved(columns, stage, held)
-
-
-def _needed(listed: Mapping[int, Sequence[Column]]) -> list[Column]:
-    """Listed bundles less those that another of the same tank replaces, which delivers as much, costs no more, makes no more
-    noise, draws no more and needs, takes and keeps the same. What is kept counts only where a listed bundle of another tank
-    takes it."""
-    wanted = {(n, name) for n, some in listed.items() for column in some for name, _ in column.taken}
-    found: list[Column] = []
-    for number, some in listed.items():
-        asked = {name for n, name in wanted if n != number}
-        alike: dict[object, list[Column]] = {}
-        for column in sorted(some, key=_merit):
-            if column.bundle is None:
-                continue
-            before = alike.setdefault((column.kept & asked, column.taken, column.bundle.needs), [])
-            if not any(_replaces(other, column) for other in before):
-                before.append(column)
-        found += [column for each in alike.values() for column in each]
-    return found
-
-
-def _merit(column: Column) -> tuple[float, float]:
-    return (column.bundle.plain if column.bundle is not None else 0.0, -column.flow_m3s)
-
-
-def _replaces(one: Column, other: Column) -> bool:
-    quiet = one.noise_dba <= other.noise_dba and one.power_w <= other.power_w
-    return quiet and one.flow_m3s >= other.flow_m3s and _merit(one)[0] <= _merit(other)[0]
 
 
 def _once(columns: Sequence[Column]) -> list[Column]:
