@@ -472,7 +472,7 @@ class Proof:
                 for case in claim["cases"]:
                     for part in case["parts"]:
                         self._part(claim, self.part_of(edges, case["throttle"], part["pumps"]), part)
-                said.append(words)
+                said += [words] if claim["sum"] >= 0 else []
             said.append(f"a bundle for {price} of them has head left at {answer['claims'][0]['flow'] * LITRES_PER_HOUR:.3f} l/h")
         return said
 
