@@ -108,6 +108,7 @@ class Seeker:
         self.noise[pump] = [option.noise_dba for option in problem.layers[problem.pump].options]
         self.best_so_far: Found | None = None
         self._flows: BundleFlows | None = None
+        self._delivered: dict[tuple[tuple[int, ...], tuple[int, ...]], Delivered] = {}
         self.budget = NO_BUDGET if self.limits.budget is None else self.limits.budget
 
     def with_budget(self, budget: int) -> "Seeker":
@@ -128,7 +129,11 @@ class Seeker:
 
     def delivered(self, bundle: Bundle) -> Delivered:
         """Operating point of a bundle, and the ceiling that a throttle would have to hold it to."""
-        return self.delivered_by(bundle.path.options, bundle.path.joints)
+        path = bundle.path
+        key = (path.options, path.joints)
+        if key not in self._delivered:  # steps of a ladder come upon the same bundles again and again
+            self._delivered[key] = self.delivered_by(path.options, path.joints)
+        return self._delivered[key]
 
     def delivered_by(self, options: Sequence[int], chains: Sequence[int]) -> Delivered:
         """The same of a bundle by its flat rows of options and joints."""

@@ -21,6 +21,8 @@ from optimizer.search.joints import JointBook, scaled_chains, together
 from optimizer.search.pricing import Shop
 
 Reals = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
 
 NOWHERE = -1
 
@@ -316,8 +318,11 @@ def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[
 COARSE = slice(0, len(GRID_M3S) - 1, 57)
 """The flows of the grid, seven of them, at which losses are compared before they are at all."""
 
-ALWAYS, LOSSES, TERMS = slice(0, 6), slice(6, -4), slice(-4, None)
+ALWAYS, LOSSES, TERMS = slice(0, 7), slice(7, -4), slice(-4, None)
 """Columns of what `_Sort` compares: what may never be worse, losses at some flows, and the terms that losses are made of."""
+
+TOGETHER = 64
+"""So many fillings are compared at once with all that are left so far."""
 
 BEYOND_PRICE = 1e15
 """What stands for the price of what cannot be had alone, in minor units: no filling costs as much."""
@@ -342,7 +347,7 @@ class _Sort:
     @classmethod
     def of(cls, fills: Sequence[Filling], alone: Callable[[Item], float]) -> "_Sort":
         runs = [[option.loss.run for option in fill.there if option.loss.run is not None] for fill in fills]
-        always = np.array([(f.low_m3s, -f.high_m3s, -f.throttles, f.lift_m, f.heads[0], f.linear) for f in fills])
+        always = np.array([(f.plain, f.low_m3s, -f.high_m3s, -f.throttles, f.lift_m, f.heads[0], f.linear) for f in fills])
         below = np.array(
             [(sum(o.loss.linear for o in f.there), f.quadratic, len(r), -len(r)) for f, r in zip(fills, runs, strict=True)]
         )
@@ -366,24 +371,39 @@ class _Sort:
 
     def unbeaten(self) -> list[Filling]:
         """Those that no other beats, of equals the first, in their order."""
-        kept, mine, theirs = np.array([0]), self.mine[:1], self.theirs[:1]
-        for one in range(1, len(self.fills)):
-            row, bar = self.mine[one : one + 1], self.theirs[one : one + 1]
-            better = kept[_maybe(mine <= bar)]
-            if better.size:
-                better = better[self._dearer(better, one) <= self.plain[one]]
-            if any(self._loses_no_more(other, one) for other in better.tolist()):
-                continue
-            worse = _maybe(row <= theirs)
-            if worse.size:
-                worse = worse[self._dearer(one, kept[worse]) <= self.plain[kept[worse]]]
-            gone = [n for n in worse.tolist() if self._loses_no_more(one, int(kept[n]))]
-            if gone:
-                kept, mine, theirs = (np.delete(some, gone, axis=0) for some in (kept, mine, theirs))
-            kept, mine, theirs = np.append(kept, one), np.concatenate((mine, row)), np.concatenate((theirs, bar))
+        kept = np.zeros(0, dtype=np.intp)
+        for start in range(0, len(self.fills), TOGETHER):
+            some = np.arange(start, min(start + TOGETHER, len(self.fills)))
+            kept = self._joined(kept, some)
         return [self.fills[one] for one in kept.tolist()]
 
-    def _dearer(self, some: NDArray[np.intp] | int, others: NDArray[np.intp] | int) -> Reals:
+    def _joined(self, kept: Ints, some: Ints) -> Ints:
+        """What no other beats of those that were ``kept`` and of ``some`` more, one after the other."""
+        every = np.concatenate((kept, some))
+        above, below = self._could_beat(every, some), self._could_beat(some, every)
+        stands = np.arange(len(every)) < len(kept)
+        for n, one in enumerate(some.tolist()):
+            better, worse = (every[stands & could] for could in (above[:, n], below[n]))
+            if any(self._loses_no_more(other, one) for other in better.tolist()):
+                continue
+            stands[len(kept) + n] = True
+            gone = [other for other in worse.tolist() if self._loses_no_more(one, other)]
+            if gone:
+                stands &= ~np.isin(every, gone)
+        return every[stands]
+
+    def _could_beat(self, some: Ints, others: Ints) -> Bools:
+        """Whether each of some fillings (n, m) can beat each of others, by the numbers that are compared and by what it costs."""
+        mine, theirs = self.mine[some], self.theirs[others]
+        could = _none_above(mine[:, ALWAYS], theirs[:, ALWAYS])
+        if not could.any():
+            return could
+        could &= _none_above(mine[:, LOSSES], theirs[:, LOSSES]) | _none_above(mine[:, TERMS], theirs[:, TERMS])
+        one, other = np.nonzero(could)
+        could[one, other] = self._dearer(some[one], others[other]) <= self.plain[others[other]]
+        return could
+
+    def _dearer(self, some: Ints, others: Ints) -> Reals:
         """What some fillings cost at most in place of others, whatever shared pieces end up costing, beyond those that both need.
 
         What the first need and the second do not can be bought on its own; what only the second need costs no less than nothing.
@@ -393,8 +413,8 @@ class _Sort:
         return dear
 
     def _loses_no_more(self, first: int, second: int) -> bool:
-        """True when the first certainly loses no more than the second at any flow up to the end of the grid; of two that `_maybe`
-        lets through.
+        """True when the first certainly loses no more than the second at any flow up to the end of the grid; of two of which it
+        `_could_beat` the second.
 
         Between two flows of the grid losses rise, so it is enough if the first loses no more at the upper one than the second at
         the lower. Below the first flow both are a line and a parabola from the lift on: the first is below if it is at both ends
@@ -408,11 +428,12 @@ class _Sort:
         return terms and all(_no_narrower(a, b) for a, b in zip(self.runs[first], self.runs[second], strict=True))
 
 
-def _maybe(fits: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """The rows where one filling can beat another by the numbers of `_Sort`; ``fits``: that of the first is not above that of the
-    second. All must be so but either the losses at some flows or the terms that they are made of."""
-    some = fits[:, ALWAYS].all(axis=1) & (fits[:, LOSSES].all(axis=1) | fits[:, TERMS].all(axis=1))
-    return np.flatnonzero(some)
+def _none_above(some: Reals, others: Reals) -> Bools:
+    """Whether no number of a row of ``some`` (n, numbers) is above the same one of a row of ``others`` (m, numbers): (n, m)."""
+    fits = np.ones((len(some), len(others)), dtype=bool)
+    for one, other in zip(some.T, others.T, strict=True):
+        fits &= np.less_equal.outer(one, other)
+    return fits
 
 
 def _no_narrower(one: Run, other: Run) -> bool:

@@ -52,6 +52,9 @@ MOST_LISTED = 120_000
 FEW_LISTED = 10_000
 """Where they are more, the search is no proof any more and goes on with so many of them, for a good answer all the same."""
 
+FLOWS_KEPT = 4
+"""So many flows are remembered with what all options lose there."""
+
 FREE_SLACK = 1e-7
 """Head in m by which a bundle may seem to run above a ceiling that it keeps to, flows being equal to 1e-9 of themselves."""
 
@@ -102,7 +105,8 @@ class Tally:
 
 
 class Exact:
-    """Answers at one flow at a time, for one problem. Remembers only what does not hang on the flow."""
+    """Answers at one flow at a time, for one problem. Remembers what does not hang on the flow, and what all options lose at the
+    flows of the last questions: several are asked at the same flow, and where branches divide it that takes most of the time."""
 
     def __init__(self, problem: Problem, tally: Tally) -> None:
         self.problem = problem
@@ -113,6 +117,7 @@ class Exact:
         self._settlings: dict[bytes, Settling] = {}
         self._of_options = _specials(problem, problem.option_special)
         self._of_joints = _specials(problem, problem.joint_special)
+        self._heads: dict[float, Reals] = {}
 
     # -- questions -------------------------------------------------------------------------------------------------
 
@@ -203,9 +208,18 @@ class Exact:
 
     def weights(self, flow_m3s: float, allowed: Mask) -> Weights:
         """Losses at a flow, of the ``allowed`` options, and shared-out prices."""
-        losses = np.where(allowed, self.problem.heads.at(flow_m3s), BARRED)
+        losses = np.where(allowed, self._heads_at(flow_m3s), BARRED)
         joints = self.problem.joint_quadratic * (flow_m3s * abs(flow_m3s))
         return Weights(losses, joints, self.option_price, self.joint_price)
+
+    def _heads_at(self, flow_m3s: float) -> Reals:
+        """Head lost by every option, in m."""
+        known = self._heads
+        if flow_m3s not in known:
+            if len(known) >= FLOWS_KEPT:
+                del known[next(iter(known))]
+            known[flow_m3s] = self.problem.heads.at(flow_m3s)
+        return known[flow_m3s]
 
     def _least_loss(
         self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool, hurried: bool

@@ -13,7 +13,7 @@ from optimizer.search.best import RESOLUTION_M3S, Outcome, Seeker
 from optimizer.search.branch_bounds import Masking, paired
 from optimizer.search.bundle_flows import BundleFlows
 from optimizer.search.choices import Choices, choices
-from optimizer.search.exact import Tally
+from optimizer.search.exact import FLOWS_KEPT, Tally
 from optimizer.search.fewest_changes import left_alone
 from optimizer.search.front import money_flow_front
 from optimizer.search.front_pass import covers
@@ -145,3 +145,24 @@ def test_bundles_with_branches_deliver_the_same_from_arrays(seed: int) -> None:
     assert own.tolist() == pytest.approx([some.delivered.own_m3s for some in found], rel=1e-9)
     high = np.minimum(own, np.minimum(whole.problem.high[options].min(axis=1), whole.limits.flow_max_m3s))
     assert flows.under_suction(options, joints, high).tolist() == pytest.approx([some.flow_m3s for some in found], rel=1e-8)
+
+
+def test_questions_at_a_flow_asked_before_rest_on_the_same_heads() -> None:
+    """Heads that are remembered are those of their own flow, in whatever order they are asked, and more than are kept."""
+    seeker = every_pair(0)
+    flows = [1e-4 + 1e-5 * n for n in (0, 0, 1, 2, 3, 4, 0, 5, 4, 1)]
+    for flow in flows:
+        losses = seeker.exact.weights(flow, seeker.all).option_loss
+        assert np.array_equal(losses[seeker.all], seeker.problem.heads.at(flow)[seeker.all])
+    assert len(seeker.exact._heads) <= FLOWS_KEPT
+
+
+def test_a_bundle_that_is_met_again_delivers_what_it_did() -> None:
+    """What a bundle delivers is found once, and is what its rows deliver."""
+    seeker = every_pair(0)
+    found = seeker.most_flow().found
+    assert found is not None
+    path = found.bundle.path
+    again = seeker.delivered(found.bundle)
+    assert again is seeker.inside(seeker.all).delivered(found.bundle)
+    assert again == seeker.delivered_by(path.options, path.joints)
