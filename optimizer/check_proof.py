@@ -9,7 +9,8 @@ claim gives every edge the head that it loses at one flow (a pump wins some: les
 stages that costs no more than a sum loses nothing or less. So nothing affordable has head left at that flow. All numbers are
 whole (heads in 1e-12 m, rounded down; amounts in 1e-9; shares in thousandths of the smallest coin), so that sums are exact.
 
-The proof of a claim is checked edge by edge; nothing is searched for:
+The proof of a claim is checked edge by edge. No way is searched for; only the least price of a set of shared pieces is tried out,
+purchase by purchase (`Shelf.least`):
 
 * *shares* charge every piece a price. Where no purchase can serve pieces whose shares add up to more than it costs, the shares
   of a bundle never come to more than it pays (weak duality), and prices become sums over edges;
@@ -471,7 +472,7 @@ class Proof:
                 for case in claim["cases"]:
                     for part in case["parts"]:
                         self._part(claim, self.part_of(edges, case["throttle"], part["pumps"]), part)
-                said.append(words)
+                said += [words] if claim["sum"] >= 0 else []
             said.append(f"a bundle for {price} of them has head left at {answer['claims'][0]['flow'] * LITRES_PER_HOUR:.3f} l/h")
         return said
 

@@ -113,8 +113,8 @@ def _proof(bundles: Sequence[Proved], keep: Keep | None) -> Certificate:
         return Certificate(route=PROOF, finding=str(error), agrees=False)
     if keep is not None:
         keep(json.dumps(written, separators=(",", ":"), ensure_ascii=False) + "\n")
-    words = [word for bundle, some in asked_of for asked in some for word in ("; ", *_words(bundle, asked))]
-    return Certificate(route=PROOF, finding=Said(*words[1:]), agrees=True)
+    words = [word for bundle, some in asked_of for asked in some if asked.most >= 0 for word in ("; ", *_words(bundle, asked))]
+    return Certificate(route=PROOF, finding=Said(*(words[1:] or ["nothing costs less than nothing"])), agrees=True)
 
 
 def claims(bundle: Proved) -> Iterator[Asked]:
