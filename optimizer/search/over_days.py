@@ -454,8 +454,8 @@ class OverDays:
         corridor = Corridor(multiplier, budget, 0.0, self.exact.suction(first.flow_m3s), FEW_LABELS)
         paths = self._every(weights, corridor) if every else self._unbeaten(weights, replace(corridor, most=MOST_UNBEATEN))
         self.tally.paths += len(paths)
-        for *_, each, other in bounded:
-            paths = paths if other is first else _passing(paths, each)
+        for _, _, others, cut in bounded:
+            paths = paths if cut is first else _passing(paths, others)
         return self._promising(paths, guard, asked, allowed)
 
     def _promising(self, paths: list[Path], guard: int, asked: _Asked, allowed: Mask) -> list[Path]:
