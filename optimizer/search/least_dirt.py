@@ -71,10 +71,13 @@ class LeastDirt:
         head[self.media] += self.clean[0] * flow_m3s + self.clean[1] * flow_m3s**2
         return self._barred(head, guard, flow_m3s, allowed, option.state.blocked)
 
-    def losses(self, guard: int, day: int, flow_m3s: float, allowed: Mask, fillings: Ints) -> Reals:
+    def losses(
+        self, guard: int, day: int, flow_m3s: float, allowed: Mask, fillings: Ints, gathered_m3s: float = math.inf
+    ) -> Reals:
         """Least loss of every option (flat) at a flow on a day, with one guard (its flat place); what is not ``allowed`` or could
-        not pass the flow is barred, and so are all fillings of the trays but some. The flow is above 0."""
-        least = self._least(guard, day, flow_m3s, fillings)[:, fillings]
+        not pass the flow is barred, and so are all fillings of the trays but some. The flow is above 0. The dirt may be that of a
+        lower flow (``gathered_m3s``), which is less, so this too is a bound."""
+        least = self._least(guard, day, min(flow_m3s, gathered_m3s), fillings)[:, fillings]
         head = self._heads_on(day).at(flow_m3s)
         on_guard = least[2] * flow_m3s + least[3] * flow_m3s**2
         base = float(on_guard.min(initial=BARRED))

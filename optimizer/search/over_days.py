@@ -11,8 +11,12 @@ nothing is left out by comparing bundles. Instead:
 * with Q the most that any bundle judged so far has on the last day, whatever is better is in that list. Each of it is priced
   truly and judged. When all are, the best of them is the answer and the list was the proof;
 * for the mean, flows that only fall give mean <= sum of w_i Q(d_i) over pieces of the interval, w_i the share of a piece and d_i
-  its first day. Choose cuts q_i with sum of w_i q_i = M (those of the best so far, scaled). A bundle whose mean is at least M
-  has Q(d_i) >= q_i for some i, so it is in one of the lists made at these cuts.
+  its first day. The bounds alone say how much flow t_i anything with a guard can have on day d_i. So a bundle with this guard
+  whose mean is at least M has Q(d_i) >= q_i on ALL these days, with q_i from sum_{j < i} w_j t_j + sum_{j >= i} w_j min(t_j, q_i)
+  = M: before d_i it had t_j at most, and from then on no more than Q(d_i). It passes all these cuts, so it is in the list of
+  that one which makes the shortest, and of this list only what passes the others too is looked at. The same sum, with the
+  flows that a bundle itself can have on these days at most, says what its mean is at most; only where that reaches M it is
+  followed.
 
 What a free clean can clean is clean on the first day, in every bundle (`choices`, ``starts_clean``). Dirt left as it is would
 deliver more only where it throttles: behind the pump, where the pressure at its inlet or another ceiling binds. But whoever
@@ -30,6 +34,7 @@ from contextlib import suppress
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +66,13 @@ PIECE = 512
 MOST_ROOFS = 12
 """So many prices are tried before all that the budget allows is listed."""
 
-PIECES_OF_MEAN = 24
+RUNGS = 6
+"""Between the least and the most that a day allows, so many flows are tried on every bundle of a list."""
+
+TOP_STEP = 0.01
+"""By this share a flow is lowered until the bounds let it pass; by half as much again each time."""
+
+PIECES_OF_MEAN = 6
 """Into so many pieces an interval is cut for the bound on a mean."""
 
 UNDER = 1e-9
@@ -113,6 +124,17 @@ class _Cut:
     flow_m3s: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """Cuts that a bundle must pass, all of them (none: nothing would do). Where a mean must reach a
+    ``level_m3s`` (0: it need not), the first cuts are those of the first days of its pieces, and ``tops`` flows that nothing has
+    on these days."""
+
+    cuts: tuple[_Cut, ...] = ()
+    level_m3s: float = 0.0
+    tops: tuple[float, ...] = ()
+
+
 class OverDays:
     """Searches one problem over an interval. Its media must have been listed as ``lasting`` (see `choices`), and its options be
     those of `choices` that start clean. Only bundles that deliver at least ``clean_m3s`` on the first day count."""
@@ -120,10 +142,13 @@ class OverDays:
     def __init__(self, seeker: Seeker, interval: Interval, by: str = LAST, clean_m3s: float = 0.0) -> None:
         self.clean_m3s = clean_m3s
         self.seeker, self.problem, self.limits = seeker, seeker.problem, seeker.limits
-        self.exact, self.tally, self.by = seeker.exact, seeker.tally, by
+        self.exact, self.tally = seeker.exact, seeker.tally
         self.ageing = Ageing(self.problem, interval)
-        self.last = len(self.ageing.days) - 1
-        self.starts = _starts(self.last) if by == MEAN else ()
+        days, self.last = self.ageing.days, len(self.ageing.days) - 1
+        self.by = by if self.last else LAST
+        self.starts = _starts(self.last)
+        self.shares = [float(days[end] - days[day]) / float(days[-1]) for day, end in pairwise((*self.starts, self.last))]
+        self.tops: dict[tuple[int, bytes], tuple[float, ...]] = {}
         self.least = LeastDirt(self.ageing)
         self.floor = max(self.limits.flow_min_m3s, TRICKLE_M3S)
         self.known: dict[tuple[tuple[int, ...], tuple[int, ...]], Judged] = {}
@@ -230,13 +255,13 @@ class OverDays:
         """The best of the bundles among the allowed options (``free``: whose flow need not be held), or ``best`` if none of them
         is better."""
         for guard in self.least.guards:
-            for cut in () if self._at_the_ceiling(best) else self._cuts(best):
-                best = self._risen(best, guard, cut, allowed, free)
+            best = best if self._at_the_ceiling(best) else self._risen(best, guard, allowed, free)
         return best
 
-    def _risen(self, best: Judged | None, guard: int, cut: _Cut, allowed: Mask, free: bool) -> Judged | None:
+    def _risen(self, best: Judged | None, guard: int, allowed: Mask, free: bool) -> Judged | None:
         """The best of a list, or ``best`` when that is better. As it rises, what its flow rules out is passed over."""
-        waiting = sorted(self._listed(guard, cut, allowed, float(self.seeker.budget)), key=lambda path: path.loss)
+        asked = self._cuts(guard, allowed, self._level(best))
+        waiting = sorted(self._listed(guard, asked, allowed, float(self.seeker.budget)), key=lambda path: path.loss)
         while waiting:
             before = best
             for one in self._judged(waiting[:PIECE]):
@@ -244,8 +269,9 @@ class OverDays:
                     best = one
                     self._note(one)
             waiting = waiting[PIECE:]
-            if best is not None and best is not before and self.by == LAST:
-                waiting = self._still(waiting, guard, replace(cut, flow_m3s=best.value_m3s * (1 + UNDER)), allowed)
+            if best is not before:
+                asked = self._cuts(guard, allowed, self._level(best))
+                waiting = self._promising(self._still(waiting, guard, asked.cuts, allowed), guard, asked, allowed)
         return best
 
     def _climbed(self, allowed: Mask, best: Judged | None = None, free: bool = False) -> Judged | None:
@@ -255,8 +281,8 @@ class OverDays:
         best = max(known, key=_value, default=best)
         for guard in self.least.guards:
             while not self._at_the_ceiling(best):
-                (cut,) = self._cuts(best)[-1:]
-                paths = self._listed(guard, cut, allowed, float(self.seeker.budget), every=False)
+                asked = self._cuts(guard, allowed, self._level(best))
+                paths = self._listed(guard, asked, allowed, float(self.seeker.budget), every=False)
                 paths = [path for path in paths if self.exact.true_price(path) <= self.seeker.budget + CENT_SLACK]
                 paths = sorted(paths, key=lambda path: path.loss)[:MOST_TRIED]
                 rise = [one for one in self._judged(paths) if self._asked(one, allowed, free=free) and _better(one, best)]
@@ -266,23 +292,48 @@ class OverDays:
                 self._note(best)
         return best
 
-    def _cuts(self, best: Judged | None, asked_m3s: float = 0.0) -> Sequence[_Cut]:
-        """Cuts such that each bundle judged better than ``best`` (or as good as what is asked) passes one of them."""
+    def _level(self, best: Judged | None, asked_m3s: float = 0.0) -> float:
+        """What must be reached by whatever is judged better than ``best``, or as good as what is asked."""
         level = max(self.floor, asked_m3s) * (1 - UNDER)
-        if best is not None and not asked_m3s:
-            level = max(level, best.value_m3s * (1 + UNDER))
-        if self.by == LAST:
-            return (_Cut(self.last, level),)
-        if best is None:
-            return (_Cut(self.last, self.floor * (1 - UNDER)),)
-        flows = self.flows[best.path.options, best.path.joints]
-        days = self.ageing.days
-        scale, cuts = level / best.mean_m3s, []
-        for first, then in zip(self.starts, (*self.starts[1:], self.last), strict=True):
-            piece = slice(first, then + 1)
-            mean = float(np.trapezoid(flows[piece], days[piece])) / float(days[then] - days[first])
-            cuts.append(_Cut(first, mean * scale))
-        return cuts
+        return level if best is None or asked_m3s else max(level, best.value_m3s * (1 + UNDER))
+
+    def _cuts(self, guard: int, allowed: Mask, level_m3s: float) -> _Asked:
+        """What every bundle with a guard passes that is judged as good as a level and counts; none where there is none."""
+        cuts = (_Cut(0, self.clean_m3s * (1 - UNDER)),) if self.clean_m3s else ()
+        if self.by == LAST or level_m3s < self.floor:
+            return _Asked((_Cut(self.last, level_m3s), *cuts))
+        tops = self._tops(guard, allowed, level_m3s)
+        if not tops:
+            return _Asked()
+        flows = least_flows(tops, self.shares, level_m3s)
+        if flows[0] > tops[0]:
+            return _Asked()
+        low = self.floor * (1 - UNDER)
+        least = (_Cut(day, max(flow * (1 - UNDER), low)) for day, flow in zip(self.starts, flows, strict=True))
+        return _Asked((*least, _Cut(self.last, low), *cuts), level_m3s, tops)
+
+    def _tops(self, guard: int, allowed: Mask, level_m3s: float) -> tuple[float, ...]:
+        """Flows that nothing with a guard has on the first days of the pieces of an interval; none where nothing reaches a level
+        on the first day of all. They hang on no level, so they are kept."""
+        key, budget = (guard, allowed.tobytes()), float(self.seeker.budget)
+
+        def passes(day: int, flow: float) -> bool:
+            weights = self._weights(guard, _Cut(day, flow), allowed, budget)
+            return weights is not None and self._bounded((guard, True), weights, budget) is not None
+
+        if key not in self.tops:
+            if not passes(0, level_m3s):
+                return ()
+            found, high, step = [], level_m3s, TOP_STEP
+            while passes(0, high):
+                high, step = high * (1.0 + step), 1.5 * step
+            for day in self.starts:
+                step = TOP_STEP
+                while not passes(day, high * (1.0 - step)) and step < 0.9:
+                    high, step = high * (1.0 - step), 1.5 * step
+                found.append(high * (1.0 + UNDER))
+            self.tops[key] = tuple(found)
+        return self.tops[key]
 
     def _at_the_ceiling(self, best: Judged | None) -> bool:
         return best is not None and best.value_m3s >= self.limits.flow_max_m3s * (1 - WITHIN)
@@ -321,11 +372,11 @@ class OverDays:
         best = upto
         lists = self._least_prices(target, masks, upto, most)
         for roof in _roofs(lists[0][0], most) if lists else ():
-            for least, mask, guard, cut in lists:
+            for least, mask, guard, asked in lists:
                 price = roof if best is None else min(roof, best.price)
                 if least > price + CENT_SLACK:
                     break
-                for one in self._judged(self._listed(guard, cut, mask, price), price):
+                for one in self._judged(self._listed(guard, asked, mask, price), price):
                     reaches = one.value_m3s >= target * (1 - 1e-12) and one.price <= most + CENT_SLACK
                     if reaches and self._counts(one, free) and (best is None or _order(one) < _order(best)):
                         best = one
@@ -335,16 +386,16 @@ class OverDays:
 
     def _least_prices(
         self, target: float, masks: list[Mask], upto: Judged | None, most: float
-    ) -> list[tuple[float, Mask, int, _Cut]]:
+    ) -> list[tuple[float, Mask, int, _Asked]]:
         """The lists that may hold a bundle whose value reaches a target, each with the least price that the bounds allow in it,
         the cheapest first."""
         found = []
         for mask in masks:
             for guard in self.least.guards:
-                for cut in self._cuts(upto, target):
-                    least = max(self._least_price(guard, each, mask, most) for each in self._with_clean_target(cut))
-                    if least <= most + CENT_SLACK:
-                        found.append((least, mask, guard, cut))
+                asked = self._cuts(guard, mask, self._level(upto, target))
+                least = max((self._least_price(guard, cut, mask, most) for cut in asked.cuts), default=math.inf)
+                if least <= most + CENT_SLACK:
+                    found.append((least, mask, guard, asked))
         return sorted(found, key=lambda each: each[0])
 
     def _least_price(self, guard: int, cut: _Cut, mask: Mask, most: float) -> float:
@@ -385,29 +436,51 @@ class OverDays:
         self.multipliers[asked] = bound.multiplier
         return bound if bound.bound <= 0.0 else None
 
-    def _listed(self, guard: int, cut: _Cut, allowed: Mask, budget: float, every: bool = True) -> list[Path]:
-        """All bundles with a guard that pass a cut by their bounds and that shared-out prices let be afforded."""
+    def _listed(self, guard: int, asked: _Asked, allowed: Mask, budget: float, every: bool = True) -> list[Path]:
+        """All bundles with a guard that pass all cuts by their bounds and that shared-out prices let be afforded."""
         self.tally.nodes += 1
         self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
         bounded = []
-        for each in self._with_clean_target(cut):
+        for each in asked.cuts:
             weights = self._weights(guard, each, allowed, budget)
             bound = None if weights is None else self._bounded((guard, True), weights, budget)
             if weights is None or bound is None:
                 return []
             bounded.append((bound.bound, bound.multiplier, weights, each))
+        if not bounded:
+            return []
         # the cut with least head to spare makes the shorter list
         _, multiplier, weights, first = max(bounded, key=lambda one: one[0])
         corridor = Corridor(multiplier, budget, 0.0, self.exact.suction(first.flow_m3s), FEW_LABELS)
         paths = self._every(weights, corridor) if every else self._unbeaten(weights, replace(corridor, most=MOST_UNBEATEN))
         self.tally.paths += len(paths)
-        for *_, other in bounded:
-            paths = paths if other is first else self._still(paths, guard, other, allowed)
-        return paths
+        for _, _, others, cut in bounded:
+            paths = paths if cut is first else _passing(paths, others)
+        return self._promising(paths, guard, asked, allowed)
 
-    def _with_clean_target(self, cut: _Cut) -> tuple[_Cut, ...]:
-        """What every bundle passes that passes a cut and counts: that and the target of the first day."""
-        return (cut, _Cut(0, self.clean_m3s * (1 - UNDER))) if self.clean_m3s else (cut,)
+    def _promising(self, paths: list[Path], guard: int, asked: _Asked, allowed: Mask) -> list[Path]:
+        """By the mean, those of some bundles with a guard that could reach the level its cuts were made for. What each of them
+        promises at most stands, below 0, for its loss.
+
+        On the first day of a piece a bundle flows less than any flow that it does not pass. One that flows less than the least
+        flow of that day cannot reach the level; any other holds at least the dirt of that least flow, so all rungs may be tried
+        with this dirt.
+        """
+        if not paths or not asked.level_m3s:
+            return paths
+        options, joints = (np.array([getattr(path, name) for path in paths]) for name in ("options", "joints"))
+        fillings = np.unique(options[:, self.ageing.canister]) - self.least.media.start
+        joined = self.problem.joint_quadratic[joints].sum(axis=1)
+        mean, before = np.zeros(len(paths)), np.full(len(paths), math.inf)
+        for cut, top, share in zip(asked.cuts, asked.tops, self.shares, strict=False):
+            low, flow = cut.flow_m3s, np.full(len(paths), cut.flow_m3s)
+            for rung, above in pairwise(np.linspace(low, max(top, low), RUNGS + 1).tolist()):
+                lost = self.least.losses(guard, cut.day, rung, allowed, fillings, low)[options].sum(axis=1)
+                flow = np.where(lost + joined * rung**2 <= 1e-9, above, flow)
+            before = np.minimum(before, flow)
+            mean += share * before
+        live = np.flatnonzero(mean >= asked.level_m3s * (1 - UNDER)).tolist()
+        return [replace(paths[n], loss=-float(mean[n])) for n in live]
 
     def _unbeaten(self, weights: Weights, corridor: Corridor) -> list[Path]:
         """Those of a corridor that no other beats by the bounds; none where they are too many."""
@@ -438,16 +511,12 @@ class OverDays:
             self._follow([(path, price) for path, price in priced if (path.options, path.joints) not in self.known])
             yield from (self.known[path.options, path.joints] for path, _ in priced)
 
-    def _still(self, paths: list[Path], guard: int, cut: _Cut, allowed: Mask) -> list[Path]:
-        """Those of some bundles that pass another cut."""
-        if not paths:
-            return []
-        weights = self._weights(guard, cut, allowed, float(self.seeker.budget))
-        if weights is None:
-            return []
-        options, joints = (np.array([getattr(path, name) for path in paths]) for name in ("options", "joints"))
-        loss = weights.option_loss[options].sum(axis=1) + weights.joint_loss[joints].sum(axis=1)
-        return [path for path, lost in zip(paths, loss.tolist(), strict=True) if lost <= 1e-9]
+    def _still(self, paths: list[Path], guard: int, cuts: Sequence[_Cut], allowed: Mask) -> list[Path]:
+        """Those of some bundles that pass other cuts; none without cuts."""
+        for cut in cuts if paths else ():
+            weights = self._weights(guard, cut, allowed, float(self.seeker.budget))
+            paths = [] if weights is None else _passing(paths, weights)
+        return paths if cuts else []
 
     def _follow(self, priced: Sequence[tuple[Path, float]]) -> None:
         """Follow some bundles over the interval and remember what they come to."""
@@ -506,6 +575,34 @@ class OverDays:
             return bool(self.exact.rounds.front(weights, corridor))
         except TooManyPaths:
             return True
+
+
+def _passing(paths: list[Path], weights: Weights) -> list[Path]:
+    """Those of some bundles whose losses are not above 0."""
+    if not paths:
+        return []
+    options, joints = (np.array([getattr(path, name) for path in paths]) for name in ("options", "joints"))
+    loss = weights.option_loss[options].sum(axis=1) + weights.joint_loss[joints].sum(axis=1)
+    return [path for path, lost in zip(paths, loss.tolist(), strict=True) if lost <= 1e-9]
+
+
+def least_flows(tops: Sequence[float], shares: Sequence[float], level: float) -> list[float]:
+    """The least flow of each day that flows may have which only fall, are nowhere above ``tops`` (which only fall too) and whose
+    mean by ``shares`` reaches a level; more than its top where no flows can."""
+    found, before = [], 0.0
+    for n, (top, share) in enumerate(zip(tops, shares, strict=True)):
+        # all before it at their tops, all after it no higher than itself: raise it until the mean is reached
+        rest, left = level - before, sum(shares[n:])
+        flow, at = 0.0, len(tops)
+        while at > n and rest > 0.0:
+            flow = rest / left
+            at -= 1
+            if flow <= tops[at]:
+                break
+            rest, left = rest - shares[at] * tops[at], left - shares[at]
+        found.append(flow if rest > 0.0 else 0.0)
+        before += share * top
+    return found
 
 
 def _starts(last: int) -> tuple[int, ...]:

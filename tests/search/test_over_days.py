@@ -39,7 +39,7 @@ from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 from optimizer.search.least_dirt import STEP_DAYS
-from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict
+from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict, least_flows
 
 WORLDS = 120
 SIZE = 100
@@ -406,6 +406,61 @@ def test_the_bound_of_a_bundle_is_below_its_true_loss() -> None:
                 assert float(least[rows].sum()) + joints * flow**2 < 1e-7
                 checked += 1
     assert checked > 50
+
+
+def test_a_bundle_passes_all_cuts_of_its_own_mean_and_promises_no_less() -> None:
+    """At a level that is its own mean, no bundle that counts is left out by a cut or by what its own flows could come to."""
+    checked = close = 0
+    for seed in some_of(range(60), 2):
+        over, last = searched(seed, MEAN), searched(seed)
+        if over.most_flow().found is None:
+            continue
+        last.most_flow()
+        known = {**last.known, **over.known}.values()
+        for one in [each for each in known if each.fits and each.price <= over.seeker.budget]:
+            guard, level = one.path.options[over.ageing.guard], one.mean_m3s * (1 - 1e-9)
+            asked = over._cuts(guard, over.seeker.all, level)
+            assert asked.cuts
+            assert over._still([one.path], guard, asked.cuts, over.seeker.all) == [one.path]
+            (promising,) = over._promising([one.path], guard, asked, over.seeker.all)
+            assert -promising.loss >= level or not asked.level_m3s
+            checked += 1
+            close += asked.level_m3s > 0.0 and -promising.loss < 1.1 * level
+    assert checked > 40
+    assert close > 20
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_least_flows_are_those_of_flows_that_only_fall(seed: int) -> None:
+    """Each least flow is had by a course that reaches the level, and none of many random courses has less; where even the tops do
+    not reach it, the first says so."""
+    rng = random.Random(seed)
+    tops = sorted((rng.uniform(0.5, 1.0) for _ in range(5)), reverse=True)
+    shares = [rng.random() for _ in range(5)]
+    shares = [share / sum(shares) for share in shares]
+    most = sum(share * top for share, top in zip(shares, tops, strict=True))
+    level = most * rng.uniform(0.7, 1.0)
+    least = least_flows(tops, shares, level)
+    for n, flow in enumerate(least):
+        run = [top if day < n else min(top, flow) for day, top in enumerate(tops)]
+        reached = sum(share * each for share, each in zip(shares, run, strict=True))
+        assert reached == pytest.approx(level) if flow else reached >= level
+    for _ in range(300):
+        run, high = [], 1.0
+        for top in tops:
+            high = min(high, top) * rng.uniform(0.7, 1.0) ** rng.choice([0, 0, 1])
+            run.append(high)
+        if sum(share * each for share, each in zip(shares, run, strict=True)) >= level:
+            assert all(each >= flow - 1e-12 for each, flow in zip(run, least, strict=True))
+    assert least_flows(tops, shares, 1.01 * most)[0] > tops[0]
+
+
+def test_without_time_the_mean_is_the_flow_of_the_day() -> None:
+    """An interval of no days has a mean too."""
+    for seed in (0, 4, 8):
+        found, last = searched(seed, MEAN, days=0.0).most_flow().found, searched(seed, days=0.0).most_flow().found
+        assert (found is None) == (last is None)
+        assert found is None or last is None or found.path == last.path
 
 
 def test_dirt_gathered_in_long_steps_is_no_more_than_day_by_day() -> None:
