@@ -138,8 +138,8 @@ def test_what_cannot_last_names_the_most_that_is_left() -> None:
 
 
 def test_what_helps_on_the_clean_day_alone_is_said_to_be_of_that_day() -> None:
-    """With nothing to spend the marine rig is too slow even when clean, so all that would help is of that day; with a little money
-    it is fast enough when clean, so the cure is of the last day. No device with a window hangs in it."""
+    """With nothing to spend the marine rig is too slow even when clean, so all that would help is of that day; with a little
+    money it is fast enough when clean, so the cure is of the last day. No device with a window hangs in it."""
     for days, budget, of_the_day in ((60.0, 0, "when clean"), (60.0, 3000, "on day 11")):
         told = asked("marine_75gal", budget, days).conflict
         assert told is not None
