@@ -155,6 +155,8 @@ class Bounds:
 
         Walks the lower hull of (loss, price) from both sides, as `hull.by_loss` does for one question.
         """
+        if not len(columns):
+            return Hulls(np.zeros(0), np.zeros(0), [])
         losses, paths = self.losses(columns), list[tuple[Ints, Ints]]()
         lean = self._best(losses, np.full(len(columns), STEEPEST), paths)
         cheap = self._best(losses, np.zeros(len(columns)), paths)

@@ -215,6 +215,8 @@ class FrontPass:
 
     def _take_paths(self, paths: list[tuple[Ints, Ints]]) -> None:
         """Price and solve the paths that bounds were found by."""
+        if not paths:
+            return
         both = np.unique(np.concatenate([np.vstack(pair) for pair in paths], axis=1), axis=1).T
         if not len(both):
             return

@@ -201,7 +201,7 @@ class _Search:
                 # a little less money changes nothing: neither this nor anything better is to be had
                 window *= WIDER
                 continue
-            if window > 0.0 and self._better(split, prices, self._above(guess, money, step)):
+            if window > 0.0 and self._better(split, prices, guess, self._above(guess, money, step)):
                 return True
             if self.best is not None and self._compared(self.best.worth, guess) >= 0:
                 self.bound = self.best.worth
@@ -216,12 +216,16 @@ class _Search:
     def _above(self, guess: Sequence[float], money: float, step: float) -> list[Target]:
         return levels_above(guess, money, step) if self.leximin else [self._target((guess[0] + step,), money)]
 
-    def _better(self, split: MoneySplit, prices: JointPrices, targets: Sequence[Target]) -> bool:
-        """Take the best of all that are worth a target, where there is any."""
+    def _better(self, split: MoneySplit, prices: JointPrices, guess: Sequence[float], targets: Sequence[Target]) -> bool:
+        """Take the best of what the bundles come to that are listed for targets, all of them above a guess. Only where it is worth
+        more than the guess it is worth a target, and nothing is better: a choice of less may need bundles that are not listed."""
         found = self._chosen(split, prices, targets, self._solved)
         if found is None or (self.best is not None and self._compared(found.worth, self.best.worth) <= 0):
             return False
-        self.best, self.bound = found, found.worth
+        self.best = found
+        if self._compared(found.worth, guess) <= 0:
+            return False
+        self.bound = found.worth
         return True
 
     def _alike(self, split: MoneySplit, prices: JointPrices, guess: Sequence[float], less: float) -> bool:

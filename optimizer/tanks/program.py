@@ -22,6 +22,9 @@ from optimizer.tanks.signatures import MEDIUM_UNITS, Demand, Listed
 
 Expression = Any  # PuLP has no types
 
+WHOLE = 1e-3
+"""A price this near to whole coins is one of whole coins: the solver's counts are whole to its own tolerance only."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column:
@@ -165,7 +168,8 @@ class Program:
         chosen = [columns[n] for n in picked]
         paid = float(pulp.value(made.bill.price)) + sum(column.bundle.plain for column in chosen if column.bundle)
         worth = float(pulp.value(made.lp.objective))
-        return ProgramChoice(tuple(chosen), worth, round(paid, 6), _purchases(made.bill), self._befores(chosen))
+        coins = round(paid) if abs(paid - round(paid)) < WHOLE else paid
+        return ProgramChoice(tuple(chosen), worth, float(coins), _purchases(made.bill), self._befores(chosen))
 
     def prices(self, columns: Sequence[Column]) -> tuple[JointPrices, float] | None:
         """Prices of what is shared: the duals of the cheapest mixture of some columns, and what that costs; None when there is no
