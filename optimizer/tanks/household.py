@@ -217,8 +217,11 @@ class _Search:
         return levels_above(guess, money, step) if self.leximin else [self._target((guess[0] + step,), money)]
 
     def _better(self, split: MoneySplit, prices: JointPrices, guess: Sequence[float], targets: Sequence[Target]) -> bool:
-        """Take the best of what the bundles come to that are listed for targets, all of them above a guess. Only where it is worth
-        more than the guess it is worth a target, and nothing is better: a choice of less may need bundles that are not listed."""
+        """Take the best of what the bundles come to that are listed for targets, all of them above a guess.
+
+        Only where it is worth more than the guess is it worth a target, and then nothing is better: what is worth less may need
+        bundles that are not listed.
+        """
         found = self._chosen(split, prices, targets, self._solved)
         if found is None or (self.best is not None and self._compared(found.worth, self.best.worth) <= 0):
             return False
