@@ -234,7 +234,7 @@ class Seeker:
                 top = found if found is not None and (top is None or found.flow_m3s > top.flow_m3s) else top
         if top is not None and top.flow_m3s >= roof * (1 - WITHIN):
             return top
-        return self._climb(self._unthrottled(), self._free(roof), known=top)
+        return self._climb(self.unthrottled(), self._free(roof), known=top)
 
     def _climb(self, allowed: Mask, free: Free | None = None, start_m3s: float = 0.0, known: Found | None = None) -> Found | None:
         """Climb to the most flow; then, while a device in the winner would get too little, rule out such devices
@@ -380,7 +380,7 @@ class Seeker:
         """A flow that no affordable bundle that counts exceeds."""
         return self.bound() if math.isinf(most_m3s) else most_m3s
 
-    def _unthrottled(self) -> Mask:
+    def unthrottled(self) -> Mask:
         """All options but those that can throttle behind the pump, there or in the joint in front of them."""
         mask = self.all.copy()
         for place in range(self.problem.pump + 1, len(self.problem.layers)):
@@ -410,7 +410,7 @@ class Seeker:
         held = self._cheapest(target, self.throttle_masks(), most_m3s=most_m3s)
         roof = self._roof(most_m3s)
         seeker = self if held is None else self.with_budget(held.bundle.price)
-        free = seeker._cheapest(target, [self._unthrottled()], self._free(roof), roof)
+        free = seeker._cheapest(target, [self.unthrottled()], self._free(roof), roof)
         if free is None or held is None:
             return held if free is None else free
         return free if self._order(free)[:2] < self._order(held)[:2] else held
@@ -456,7 +456,7 @@ class Seeker:
             return found is not None
         if self._any(target, self.throttle_masks()) is not None:
             return True
-        return self._any(target, [self._unthrottled()], self._free(self._roof(self.limits.flow_max_m3s))) is not None
+        return self._any(target, [self.unthrottled()], self._free(self._roof(self.limits.flow_max_m3s))) is not None
 
     def _any(self, target: float, masks: list[Mask], free: Free | None = None) -> Found | None:
         """Some bundle that delivers a flow, or the flow that a device in it needs beyond that."""

@@ -392,9 +392,7 @@ class Exact:
         """What settles shared items where some products are not bought."""
         key = barred.tobytes()
         if key not in self._settlings:
-            out = frozenset(self.shares.products[k] for k in np.flatnonzero(barred).tolist())
-            unit = self.shares.unit_prices(barred)
-            self._settlings[key] = Settling(self.problem, self.rounds.accounts, unit, out)
+            self._settlings[key] = Settling.among(self.problem, self.rounds.accounts, self.shares, barred)
         return self._settlings[key]
 
     def _paths(self, weights: Weights, corridor: Corridor) -> list[Path]:

@@ -97,7 +97,7 @@ class FrontPass:
         self.known = KnownBundles(seeker, budget)
         whole = Probe(exact.rounds, exact.shares, seeker.all)
         self.probe = whole
-        self.probes = (whole, whole, Probe(exact.rounds, exact.shares, seeker._unthrottled()))
+        self.probes = (whole, whole, Probe(exact.rounds, exact.shares, seeker.unthrottled()))
         self.apart = whole.whole.settling.apart
         self.noise = seeker.noise[problem.option_at[problem.pump] : problem.option_at[problem.pump + 1]]
         self.floor = max(seeker.limits.flow_min_m3s, TRICKLE_M3S)

@@ -68,6 +68,12 @@ class KnownBundles:
         return Stairs.of(self.price[loose], self.flow[loose]).most_below(price + 0.5)
 
 
+def rising_rows(price: Reals, gain: Reals, least: float = 0.0) -> Ints:
+    """Rows of those offers that gain more than all that is cheaper, and more than the ``least``, cheapest first."""
+    order = np.lexsort((-gain, price))
+    return order[gain[order] > np.maximum.accumulate(np.append(least, gain[order]))[:-1]]
+
+
 @dataclass(frozen=True, slots=True)
 class Stairs:
     """Prices and flows (m3/s) of those bundles that deliver more than everything cheaper, cheapest first."""
@@ -78,10 +84,8 @@ class Stairs:
     @classmethod
     def of(cls, price: Reals, flow: Reals) -> "Stairs":
         """The stairs that some bundles make."""
-        order = np.lexsort((-flow, price))
-        flow = flow[order]
-        up = flow > np.maximum.accumulate(np.append(0.0, flow))[:-1]
-        return cls(price[order][up], flow[up])
+        rows = rising_rows(price, flow)
+        return cls(price[rows], flow[rows])
 
     def most_below(self, price: Reals) -> Reals:
         """The most flow for less than each price, in m3/s (0: none)."""

@@ -17,6 +17,7 @@ Prices of shared items are lower bounds here (`Shop.shares`), so what survives i
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +25,7 @@ from numpy.typing import NDArray
 from optimizer.search.layers import Layer, Problem
 from optimizer.search.settling import Settling
 from optimizer.search.shared_item_sets import SharedItemSets
-from optimizer.search.span_labels import Merits, Needs, beaten_apart
+from optimizer.search.span_labels import Merits, Needs, unbeaten_apart
 
 Ints = NDArray[np.intp]
 Reals = NDArray[np.float64]
@@ -42,9 +43,6 @@ CENT_SLACK = 1e-6
 
 MOST_LABELS = 500_000
 """More partial paths than this behind one layer end the round."""
-
-LEADERS = 32
-"""So many partial paths of each state, those with the best bounds, are held against all of it, whatever items they need."""
 
 
 class TooManyPaths(Exception):
@@ -334,17 +332,10 @@ class Rounds:
         accounts, which = np.unique(labels.account, return_inverse=True)
         held = self.accounts.counts(accounts)
         needs = Needs(labels.price - (held @ settling.unit)[which], held[which], settling.apart)
+        none = np.zeros(len(labels.loss))
+        merits = Merits(labels.loss[:, None], np.zeros(1), none, none.astype(np.intp))
         sums = labels.loss + corridor.multiplier * labels.price + coming[labels.state]
-        order = np.lexsort((labels.loss, needs.own, labels.state))
-        kept = []
-        for rows in np.split(order, np.flatnonzero(np.diff(labels.state[order])) + 1):
-            none = np.zeros(len(rows))
-            merits = Merits(labels.loss[rows, None], np.zeros(1), none, none.astype(np.intp))
-            leaders = np.arange(len(rows))
-            if len(rows) > LEADERS:
-                leaders = np.sort(np.argpartition(sums[rows], LEADERS)[:LEADERS])
-            kept.append(rows[~beaten_apart(needs.rows(rows), merits, leaders)])
-        return labels.only(np.concatenate(kept))
+        return labels.only(unbeaten_apart(labels.state, needs, merits, labels.loss, sums))
 
     def _charged(self, labels: "_Labels", before: "_Labels", of_choice: Ints, apart: bool) -> "_Labels":
         """Labels with the account of the label they came from plus what their last choice needs."""
@@ -356,16 +347,7 @@ class Rounds:
     def _collected(self, last: "_Labels", trail: list[tuple["_Labels", "_Labels"]], every: bool) -> list[Path]:
         nowhere = np.zeros_like(last.state)
         rows = np.arange(len(last.loss)) if every else unbeaten_rows(nowhere, last.account, last.price, last.loss)
-        options, joints, parent = [last.choice[rows]], list[Ints](), last.parent[rows]
-        for place in range(len(trail) - 1, -1, -1):
-            joined = trail[place][0]
-            joints.append(joined.choice[parent])
-            parent = joined.parent[parent]
-            if place:
-                before = trail[place - 1][1]
-                options.append(before.choice[parent])
-                parent = before.parent[parent]
-        ways = (np.stack(chosen[::-1], axis=1).tolist() for chosen in (options, joints))
+        ways = (chosen.tolist() for chosen in traced(last.choice[rows], last.parent[rows], trail))
         sums = zip(last.loss[rows].tolist(), last.price[rows].tolist(), *ways, strict=True)
         paths = [Path(loss, price, tuple(some), tuple(joined)) for loss, price, some, joined in sums]
         return sorted(paths, key=lambda path: (path.price, path.loss))
@@ -390,15 +372,8 @@ class _Labels:
 
     def followed(self, rows: Ints, sources: Ints, targets: Ints, at: slice, weights: Weights, joint: bool) -> "_Labels":
         """Every label followed by every one of the given choices that starts in its state."""
-        source = sources[rows]
-        order = np.argsort(source, kind="stable")
-        states = int(max(self.state.max(initial=-1), source.max(initial=-1))) + 1
-        counts = np.bincount(source, minlength=states)
-        starts = np.cumsum(counts) - counts
-        repeats = counts[self.state]
-        parent = np.repeat(np.arange(len(self.state)), repeats)
-        within = np.arange(len(parent)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
-        picked = rows[order[starts[self.state[parent]] + within]]
+        parent, step = followed(self.state, sources[rows])
+        picked = rows[step]
         choice = picked + at.start
         losses, prices = (weights.joint_loss, weights.joint_price) if joint else (weights.option_loss, weights.option_price)
         loss, price = self.loss[parent] + losses[choice], self.price[parent] + prices[choice]
@@ -440,6 +415,45 @@ class _Labels:
     def unbeaten(self) -> "_Labels":
         """Labels that no other of the same state and account beats."""
         return self.only(unbeaten_rows(self.state, self.account, self.price, self.loss))
+
+
+class Chosen(Protocol):
+    """Partial paths by how they came about: the row of the path before them, and the flat row of their last choice."""
+
+    @property
+    def parent(self) -> Ints:
+        """Row of the path before."""
+
+    @property
+    def choice(self) -> Ints:
+        """Flat row of the last option or joint."""
+
+
+def followed(state: Ints, source: Ints) -> tuple[Ints, Ints]:
+    """Every partial path (by its ``state``) followed by every step that starts there (by its ``source``): rows of both."""
+    order = np.argsort(source, kind="stable")
+    states = int(max(state.max(initial=-1), source.max(initial=-1))) + 1
+    counts = np.bincount(source, minlength=states)
+    starts = np.cumsum(counts) - counts
+    repeats = counts[state]
+    parent = np.repeat(np.arange(len(state)), repeats)
+    within = np.arange(len(parent)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
+    return parent, order[starts[state[parent]] + within]
+
+
+def traced(choice: Ints, parent: Ints, trail: Sequence[tuple[Chosen, Chosen]]) -> tuple[Ints, Ints]:
+    """Flat rows of the options and of the joints (n, layers) that whole paths went through, by their last ``choice`` and the
+    ``parent`` it followed; the ``trail`` holds the partial paths behind the joints and behind the options of every layer."""
+    options, joints = [choice], list[Ints]()
+    for place in range(len(trail) - 1, -1, -1):
+        joined = trail[place][0]
+        joints.append(joined.choice[parent])
+        parent = joined.parent[parent]
+        if place:
+            before = trail[place - 1][1]
+            options.append(before.choice[parent])
+            parent = before.parent[parent]
+    return np.stack(options[::-1], axis=1), np.stack(joints[::-1], axis=1)
 
 
 def unbeaten_rows(state: Ints, account: Ints, price: Reals | Ints, loss: Reals | Ints) -> Ints:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Shop
 from optimizer.search.shared_item_sets import SharedItemSets, row_keys
+from optimizer.search.shares import Shares
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -35,11 +36,16 @@ class Settling:
         self._known: dict[bytes, tuple[Ints, Reals]] = {}
         self._costs: list[dict[bytes, float]] = [{} for _ in range(self.count)]
 
+    @classmethod
+    def among(cls, problem: Problem, accounts: SharedItemSets, shares: Shares, barred: Bools) -> "Settling":
+        """What settles shared items at the shares of those products only that are not ``barred`` (of `Shares.products`)."""
+        out = frozenset(shares.products[k] for k in np.flatnonzero(barred).tolist())
+        return cls(problem, accounts, shares.unit_prices(barred), out)
+
     @cached_property
     def apart(self) -> Reals:
         """What each shared item costs at most when it is bought on its own, in minor units (items,)."""
-        shop = self.problem.shop
-        return np.array([min(shop.at_most(item), DEAREST_PIECE) for item in self.problem.specials])
+        return bought_apart(self.problem)
 
     def last_needed(self, options: list[Ints], joints: list[Ints]) -> Ints:
         """The last stage (joints of a layer, then its options) at which each cluster is needed by some of the given flat rows
@@ -89,6 +95,11 @@ class Settling:
         price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items.tolist())))
         self._costs[cluster][key] = price - float(self.unit[items].sum())
         return self._costs[cluster][key]
+
+
+def bought_apart(problem: Problem) -> Reals:
+    """What each shared item costs at most when it is bought on its own, in minor units (items,)."""
+    return np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
 
 
 def _without(shop: Shop, barred: frozenset[int]) -> Shop:

@@ -22,6 +22,9 @@ Bools = NDArray[np.bool_]
 NEVER = -1e9
 """What the pump's inlet lacks in a label that lacks nothing anywhere in the span, or has not come to the pump."""
 
+LEADERS = 32
+"""So many labels of each state, those with most to spare, are held against all of it, whatever shared items they need."""
+
 NEIGHBOURS = 6
 """So many labels before it, by price, is each compared with."""
 
@@ -157,6 +160,18 @@ class Needs:
             count = self.held[:, item]
             more += np.maximum(count[one] - count[other], 0.0) * price
         return more
+
+
+def unbeaten_apart(state: Ints, needs: Needs, merits: Merits, worth: Reals, near: Reals) -> Ints:
+    """Rows of labels that no leader of their ``state`` beats, whatever shared items either needs, by state and own price; of
+    equal ones first those of less ``worth``. Leaders are those with the least of ``near``."""
+    order, kept = np.lexsort((worth, needs.own, state)), []
+    for rows in np.split(order, np.flatnonzero(np.diff(state[order])) + 1):
+        leaders = np.arange(len(rows))
+        if len(rows) > LEADERS:
+            leaders = np.sort(np.argpartition(near[rows], LEADERS)[:LEADERS])
+        kept.append(rows[~beaten_apart(needs.rows(rows), merits.rows(rows), leaders)])
+    return np.concatenate(kept)
 
 
 def beaten_apart(needs: Needs, merits: Merits, leaders: Ints) -> Bools:

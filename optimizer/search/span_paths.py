@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.search.columns import Columns, Still
-from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, TooManyPaths
-from optimizer.search.span_labels import NEVER, Labels, Merits, Needs, beaten_apart, passing_laws, unbeaten
+from optimizer.search.rounds import BARRED, CENT_SLACK, SLACK, TooManyPaths, followed, traced
+from optimizer.search.span_labels import NEVER, Labels, Merits, Needs, passing_laws, unbeaten, unbeaten_apart
 from optimizer.search.span_laws import DEGREE
 from optimizer.search.span_prices import SpanPrices
 from optimizer.search.spans import Span, bernstein
@@ -21,9 +21,6 @@ from optimizer.search.spans import Span, bernstein
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
-
-LEADERS = 32
-"""So many labels of each state, those with most to spare, are held against all of it, whatever shared items they need."""
 
 ANYTHING, THROTTLED, FREE = range(3)
 """What a walk looks for: all bundles; those with a throttle behind the pump, which paths are compared by; those that stay under
@@ -90,7 +87,7 @@ class SpanPaths:
             trail.append((joined, labels))
             if not self.beam and len(labels) > self.most:
                 raise TooManyPaths
-        return _collected(labels, trail)
+        return Ends(*traced(labels.choice, labels.parent, trail), labels)
 
     # -- what each step adds to the bounds -------------------------------------------------------------------------
 
@@ -223,41 +220,5 @@ class SpanPaths:
         own = labels.price - (held @ self.bounds.unit_prices)[which]
         needed = held.any(axis=0)
         needs = Needs(own, held[:, needed][which], self.apart[needed])
-        order = np.lexsort((merits.worth[:, : DEGREE + 1].sum(axis=1), own, labels.state))
-        kept = []
-        for rows in np.split(order, np.flatnonzero(np.diff(labels.state[order])) + 1):
-            leaders = _leaders(labels.over[rows])
-            kept.append(rows[~beaten_apart(needs.rows(rows), merits.rows(rows), leaders)])
-        return labels.only(np.concatenate(kept))
-
-
-def _leaders(over: Reals) -> Ints:
-    """Rows of the labels with most to spare, in their order."""
-    if len(over) <= LEADERS:
-        return np.arange(len(over))
-    return np.sort(np.argpartition(over.min(axis=1), LEADERS)[:LEADERS])
-
-
-def followed(state: Ints, source: Ints) -> tuple[Ints, Ints]:
-    """Every label (by its ``state``) followed by every step that starts there (by its ``source``): rows of both."""
-    order = np.argsort(source, kind="stable")
-    states = int(max(state.max(initial=-1), source.max(initial=-1))) + 1
-    counts = np.bincount(source, minlength=states)
-    starts = np.cumsum(counts) - counts
-    repeats = counts[state]
-    parent = np.repeat(np.arange(len(state)), repeats)
-    within = np.arange(len(parent)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
-    return parent, order[starts[state[parent]] + within]
-
-
-def _collected(last: Labels, trail: list[tuple[Labels, Labels]]) -> Ends:
-    options, joints, parent = [last.choice], list[Ints](), last.parent
-    for place in range(len(trail) - 1, -1, -1):
-        joined = trail[place][0]
-        joints.append(joined.choice[parent])
-        parent = joined.parent[parent]
-        if place:
-            before = trail[place - 1][1]
-            options.append(before.choice[parent])
-            parent = before.parent[parent]
-    return Ends(np.stack(options[::-1], axis=1), np.stack(joints[::-1], axis=1), last)
+        lost = merits.worth[:, : DEGREE + 1].sum(axis=1)
+        return labels.only(unbeaten_apart(labels.state, needs, merits, lost, labels.over.min(axis=1)))

@@ -66,10 +66,6 @@ class Probe:
     def _prices(self, out: Bools) -> SpanPrices:
         key = out.tobytes()
         if key not in self._made:
-            unit = self.shares.unit_prices(out)
-            products = frozenset(self.shares.products[k] for k in np.flatnonzero(out).tolist())
-            self._made[key] = SpanPrices(
-                Bounds(self.rounds, self.shares, self.allowed, unit),
-                Settling(self.rounds.problem, self.rounds.accounts, unit, products),
-            )
+            settling = Settling.among(self.rounds.problem, self.rounds.accounts, self.shares, out)
+            self._made[key] = SpanPrices(Bounds(self.rounds, self.shares, self.allowed, settling.unit), settling)
         return self._made[key]

@@ -12,7 +12,7 @@ not matter where prices come from, since what is not feasible is cut down here (
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
@@ -93,7 +93,6 @@ class JointPrices:
     room: Mapping[str, float]
     watt: float
     credit: float
-    _of_items: dict[tuple[int, Item], float] = field(default_factory=dict)
 
     @classmethod
     def of(

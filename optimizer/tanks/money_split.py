@@ -7,13 +7,15 @@ aims the worth is a sum, and what the other tanks could be worth for each sum of
 Both are bounds, since a front is charged no more than any bundle.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from optimizer.search.known_bundles import rising_rows
 from optimizer.tanks.program import AimStage
 
 Reals = NDArray[np.float64]
@@ -40,10 +42,8 @@ class Stairs:
     @classmethod
     def of(cls, price: Reals, gain: Reals) -> "Stairs":
         """Those of some offers that gain more than all that is cheaper."""
-        order = np.lexsort((-gain, price))
-        price, gain = price[order], gain[order]
-        up = gain > np.maximum.accumulate(np.append(-np.inf, gain))[:-1]
-        return cls(price[up], gain[up])
+        rows = rising_rows(price, gain, -np.inf)
+        return cls(price[rows], gain[rows])
 
     def cost(self, gain: Reals) -> Reals:
         """The least price for at least each gain."""
@@ -82,27 +82,19 @@ class MoneySplit:
     waters: Sequence[Sequence[int]]
     fronts: Mapping[int, Stairs]
     budget: float
-    _whole: list[Stairs] = field(init=False)
+    _worths: list[Stairs] = field(init=False, default_factory=list)
     _rest: dict[int, tuple[Stairs, Stairs]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._whole = [self._together([self.fronts[n] for n in members]) for members in self.waters]
-
-    def _together(self, fronts: Sequence[Stairs]) -> Stairs:
-        found = NOTHING
-        for front in fronts:
-            found = found.added(front)
-        return found
+        for water, members in enumerate(self.waters):
+            front = _added(self.fronts[n] for n in members)
+            worth = np.array([self.stage.value(water, flow) for flow in front.gain.tolist()])
+            self._worths.append(Stairs.of(front.price, worth))
 
     @property
     def leximin(self) -> bool:
         """Whether the aim is worst tank first."""
         return self.stage.worst > 0
-
-    def worth(self, water: int) -> Stairs:
-        """What the money of one tank is worth."""
-        front = self._whole[water]
-        return Stairs.of(front.price, np.array([self.stage.value(water, flow) for flow in front.gain.tolist()]))
 
     def flow_for(self, water: int, level: Reals) -> Reals:
         """The flow of a tank that is worth a level."""
@@ -115,17 +107,15 @@ class MoneySplit:
         """The levels, or the sum, that nothing of this charge exceeds; None: nothing is had for it."""
         if self.leximin:
             return self._best_levels(money)
-        found = NOTHING
-        for water in range(len(self.waters)):
-            found = found.added(self.worth(water), self._cell)
-        return None if np.isinf(found.best(money)) else found.best(money)
+        most = _added(self._worths, self._cell).best(money)
+        return None if np.isinf(most) else most
 
     @property
     def _cell(self) -> float:
         return max(self.budget / CELLS, 0.0)
 
     def _best_levels(self, money: float) -> tuple[float, ...] | None:
-        worths = [self.worth(water) for water in range(len(self.waters))]
+        worths = self._worths
         levels = np.unique(np.concatenate([worth.gain for worth in worths]))
         chosen: list[float] = []
         for left in range(len(worths), 0, -1):
@@ -143,11 +133,8 @@ class MoneySplit:
     def cost(self, target: Target) -> float:
         """The least charge of a choice that is worth as much."""
         if self.leximin:
-            return _assigned([self.worth(water) for water in range(len(self.waters))], target.levels)
-        found = NOTHING
-        for water in range(len(self.waters)):
-            found = found.added(self.worth(water), self._cell)
-        return float(found.cost(np.array([target.sum]))[0])
+            return _assigned(self._worths, target.levels)
+        return float(_added(self._worths, self._cell).cost(np.array([target.sum]))[0])
 
     # -- what a tank may be charged --------------------------------------------------------------------------------
 
@@ -155,7 +142,7 @@ class MoneySplit:
         """Flows (rising) and the most that a bundle of a filter which delivers at least such a flow, and no more than the next,
         may be charged to be of use to one of the targets."""
         water = next(w for w, members in enumerate(self.waters) if number in members)
-        others = self._together([self.fronts[n] for n in self.waters[water] if n != number])
+        others = _added(self.fronts[n] for n in self.waters[water] if n != number)
         flow = self.fronts[number].gain
         marks = flow[:0]
         if self.leximin and len(self.waters[water]) == 1:
@@ -175,7 +162,7 @@ class MoneySplit:
                 worth = np.array([self.stage.value(water, each + flow) for each in credit.tolist()])
                 least = np.minimum(least, price + self._cost_of_rest(water, target.sum - worth))
             return target.budget - least
-        worths = [self.worth(w) for w in range(len(self.waters)) if w != water]
+        worths = [worth for w, worth in enumerate(self._worths) if w != water]
         least = np.full(len(credit), NEVER)
         for place in {level: n for n, level in enumerate(target.levels)}.values():
             rest = [*target.levels[:place], *target.levels[place + 1 :]]
@@ -186,15 +173,15 @@ class MoneySplit:
     def _cost_of_rest(self, water: int, needed: Reals) -> Reals:
         """The least charge for which the other tanks together are worth what is needed."""
         if water not in self._rest:
-            sums = []
-            for some in (range(water), range(water + 1, len(self.waters))):
-                found = NOTHING
-                for other in some:
-                    found = found.added(self.worth(other), self._cell)
-                sums.append(found)
-            self._rest[water] = sums[0], sums[1]
+            some, others = self._worths[:water], self._worths[water + 1 :]
+            self._rest[water] = _added(some, self._cell), _added(others, self._cell)
         before, behind = self._rest[water]
         return np.array([float((before.price + behind.cost(need - before.gain)).min()) for need in needed.tolist()])
+
+
+def _added(offers: Iterable[Stairs], cell: float = 0.0) -> Stairs:
+    """Several together; see `Stairs.added`."""
+    return reduce(lambda found, each: found.added(each, cell), offers, NOTHING)
 
 
 def _assigned(worths: Sequence[Stairs], levels: Sequence[float]) -> float:

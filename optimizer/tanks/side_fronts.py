@@ -22,10 +22,9 @@ from optimizer.search.bundle_flows import BundleFlows
 from optimizer.search.columns import Bounds as Walks
 from optimizer.search.columns import Columns
 from optimizer.search.front_pass import FrontPass, Unsettled, covers
-from optimizer.search.known_bundles import KnownBundles
-from optimizer.search.layers import Problem
+from optimizer.search.known_bundles import KnownBundles, rising_rows
 from optimizer.search.rounds import BARRED, Corridor, Path, TooManyPaths, Weights
-from optimizer.search.settling import DEAREST_PIECE, Settling
+from optimizer.search.settling import Settling, bought_apart
 from optimizer.search.span_paths import ANYTHING, FREE, THROTTLED, SpanPaths
 from optimizer.search.span_prices import SpanPrices
 from optimizer.search.spans import Span
@@ -147,7 +146,7 @@ class SideFronts:
     def held(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float) -> list[Column]:
         """As `listed`, but only bundles that something holds to what they deliver: those with a throttle, and those without that
         keep under their ceilings by themselves, one by one. Raises TooMany."""
-        free = self.side.seeker.inside(allowed)._unthrottled()
+        free = self.side.seeker.inside(allowed).unthrottled()
         found = self._listed(prices, flow, roof, allowed, top_m3s, THROTTLED)
         found += self._listed(prices, flow, roof, free, top_m3s, FREE)
         once = {(c.bundle.path.options, c.bundle.path.joints): c for c in found if c.held and c.bundle is not None}
@@ -189,7 +188,7 @@ class SideFronts:
         quiet = np.zeros(problem.option_at[problem.pump + 1] - problem.option_at[problem.pump])
         prices, span = SpanPrices(walks, Unsettling()), Span.of(problem, low, high)
         try:
-            ends = SpanPaths(prices, span, columns, _apart(problem), quiet, most=MOST_LISTED, only=only).ends()
+            ends = SpanPaths(prices, span, columns, bought_apart(problem), quiet, most=MOST_LISTED, only=only).ends()
         except TooManyPaths:
             raise TooMany from None
         return list(zip(ends.options, ends.joints, strict=True))
@@ -244,16 +243,9 @@ def flows_of(side: Side, options: Ints, joints: Ints) -> tuple[Reals, Reals]:
 def _front_of(known: KnownBundles, more: Reals) -> Front:
     """The front of what is known, and of ``more`` charges and flows (2, n) that are only bounds."""
     price, flow = np.concatenate((known.price, more[0])), np.concatenate((known.flow, more[1]))
-    order = np.lexsort((-flow, price))
-    up = flow[order] > np.maximum.accumulate(np.append(0.0, flow[order]))[:-1]
-    rows = order[up]
+    rows = rising_rows(price, flow)
     real = rows[rows < len(known.price)]
     return Front(np.maximum(price[rows] - ROUNDED, 0.0), flow[rows], known.options[real], known.joints[real])
-
-
-def _apart(problem: Problem) -> Reals:
-    """What each shared item costs at most when it is bought on its own."""
-    return np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
 
 
 def _charged(side: Side, option: Reals, joint: Reals, allowed: Mask, cap_m3s: float) -> Seeker:
