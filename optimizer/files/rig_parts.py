@@ -12,10 +12,14 @@ from optimizer.files.part_kinds import FILE_OF_KIND, NAME, PART_KINDS, build_par
 from optimizer.files.toml_fields import LOOP_KINDS, SPARE, SPARE_KIND, kind_of_word
 from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.model.catalog import Catalog
+from optimizer.model.part_names import sold_id
 from optimizer.model.parts import JOBS, Fitting, Kind, Part, Tool, kind_of
 from optimizer.model.rig import Spare
+from optimizer.model.said import Note
+from optimizer.model.standard_ends import PRACTICE
+from optimizer.model.usual_figures import assumed_figures
 
-__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "read_spares", "read_tools"]
+__all__ = ["look_up", "named_or_own", "note_assumed", "own_fields", "own_part", "read_spares", "read_tools"]
 
 MOST_SPARES = (500, " spares", "List only what could be of use.")
 CURE = "Write [[spares]] and below it part and count, length or volume."
@@ -83,6 +87,14 @@ def named_or_own(
     for key in sorted({"name", *(field.name for field in own)}.intersection(table)):
         draft.fault(key, "describes a part that is named already.", "Keep part, or the part's own keys.")
     return look_up(draft, "part", catalog, word)
+
+
+def note_assumed(part: Part | None, where: str, report: Report) -> None:
+    """Note what is assumed of a part that stands in the loop, described there or named by its id."""
+    told = "" if part is None else assumed_figures(part, besides=("volume",))
+    if part is not None and told:
+        of = f" of {part.id}" if sold_id(part.id) else ""
+        report.note(Note(where, f"not stated{of}, assumed ({PRACTICE}; rules: fullbore columns): ", told))
 
 
 def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Field, ...]:
