@@ -155,7 +155,10 @@ def _rig_tables() -> Iterator[_Table]:
     yield "[[joint]]", note, keys.JOINT
     own = PART_KINDS[Kind.FITTING].keys
     yield "adapters of a joint", "Give part, or the adapter's own keys.", (*keys.ADAPTER, *own)
-    note = "Give part, or kind and the part's own keys, as above for a place in the loop."
+    note = (
+        "Give part, or kind and the part's own keys, as above for a place in the loop. Or say it in words, in a list above all "
+        'tables: spares = ["2 m hose 16/22", "4 clamps 16 to 25 mm", "2 x TAIL-16-G34"].'
+    )
     yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
     for kind in (Kind.CLAMP, Kind.SEAL, Kind.TOOL):
         yield f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields
@@ -166,6 +169,7 @@ def _rig_tables() -> Iterator[_Table]:
 
 
 _HOUSEHOLD_TABLES: tuple[_Table, ...] = (
+    ("[[spares]]", "What lies in the household's drawer, for any tank: keys, or words, as in a rig file.", keys.SPARE),
     ("[[room]]", "A room with a listening place of its own; any number of these tables.", keys.ROOM),
     (
         "[[tank]]",
