@@ -45,9 +45,7 @@ def _window(branch: BranchPieces, inner: Sequence[SplitVariants], count: int) ->
     return low, high
 
 
-def _scaled_branch(
-    branch: BranchPieces, inner: Sequence[SplitVariants], factors: Factors, kinematic_m2s: float
-) -> Branches:
+def _scaled_branch(branch: BranchPieces, inner: Sequence[SplitVariants], factors: Factors, kinematic_m2s: float) -> Branches:
     lift, linear, quadratic, columns = scaled_terms(branch.pieces, factors)
     every = np.arange(factors.count)
     hoses = []

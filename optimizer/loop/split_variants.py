@@ -64,7 +64,7 @@ class SplitVariants:
     @property
     def within(self) -> Within:
         """The same as one loss of a branch that they are in."""
-        return Within(self.pairs, self.windows)
+        return Within(self.pairs, self.windows, self.share)
 
     def window(self) -> tuple[Reals, Reals]:
         """Totals (n,) in m3/s between which both branches get what they need and no more than they allow."""

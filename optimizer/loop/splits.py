@@ -242,26 +242,30 @@ class Pairs:
 
 @dataclass(frozen=True, slots=True)
 class Within:
-    """n splits of two branches, each within a branch of another split: one loss of that in series with the rest of it."""
+    """n splits of two branches, each within a branch of another split: one loss of that in series with the rest of it.
+
+    ``share`` (n,) is the natural share of the second as it was found last, nan before that. It only steers the next look.
+    """
 
     pairs: Pairs
     windows: Windows
+    share: Reals
 
     @classmethod
     def of(cls, splits: Sequence[Split], kinematic_m2s: float) -> "Within":
         """Arrays of splits of two branches."""
         found, every = Splits.of(splits, kinematic_m2s), np.arange(len(splits))
-        return cls(Pairs.of(found, every), found.windows(every))
+        return cls(Pairs.of(found, every), found.windows(every), np.full(len(splits), np.nan))
 
     def rows(self, rows: Ints) -> "Within":
         """Some of them."""
-        return Within(self.pairs.rows(rows), self.windows.rows(rows))
+        return Within(self.pairs.rows(rows), self.windows.rows(rows), self.share[rows])
 
     def risen_m(self, flow_m3s: Reals) -> Reals:
         """Head (n,) in m that each takes more than without flow, at flows (n,) in m3/s."""
         whole = np.stack([self.pairs.first.at(flow_m3s), self.pairs.second.at(flow_m3s)], axis=1)
-        share = natural_share(self.pairs, flow_m3s, whole)
-        return divided(self.pairs, self.windows, flow_m3s, share).head_m - self.pairs.still_m
+        self.share[:] = natural_share(self.pairs, flow_m3s, whole, self.share)
+        return divided(self.pairs, self.windows, flow_m3s, self.share).head_m - self.pairs.still_m
 
 
 def _total_and_share(flow_m3s: Reals) -> tuple[Reals, Reals]:
@@ -433,23 +437,53 @@ def rises(splits: Splits, top_m3s: float = TOP_M3S) -> Bools:
     >>> rises(Splits.of([Split(branches=(mouth, mouth), parting=tee)], 1e-6)).tolist()
     [True]
     """
-    sound = np.ones(len(splits.pair), dtype=bool)
-    before = splits.state(0.0)
+    count = len(splits.pair)
+    sound = np.ones(count, dtype=bool)
     shares = np.linspace(0.0, 1.0, SHARES)
-    for flow in np.geomspace(top_m3s / 1e3, top_m3s, LOOKS):
-        state = splits.state(float(flow))
-        sound &= state.head_m - before.head_m >= -DIP * state.head_m
-        sound &= (state.flow_m3s - before.flow_m3s >= -DIP * flow).all(axis=1)
-        sound &= _divides_once(splits, float(flow), shares)
-        before = state
+    head, flows = np.zeros((count, 0)), np.zeros((count, 0, 2))
+    totals = np.concatenate([[0.0], np.geomspace(top_m3s / 1e3, top_m3s, LOOKS)])
+    for some in _few(totals, count):
+        more, divided_ = _states(splits, some)
+        head, flows = np.hstack([head[:, -1:], more]), np.concatenate([flows[:, -1:], divided_], axis=1)
+        sound &= (np.diff(head, axis=1) >= -DIP * head[:, 1:]).all(axis=1)
+        sound &= (np.diff(flows, axis=1) >= -DIP * flows[:, 1:].sum(axis=2, keepdims=True)).all(axis=(1, 2))
+        for flow, heads in zip(some.tolist(), _heads_at(splits.branches, some, shares), strict=True):
+            sound &= _divides_once(splits, flow, shares, heads)
     return sound
 
 
-def _divides_once(splits: Splits, flow_m3s: float, shares: Reals) -> Bools:
-    """Whether the gap between the heads of both branches falls (n,) over a grid of shares of one total."""
+def _few(flows_m3s: Reals, count: int) -> list[Reals]:
+    """The flows in groups: as many at once for ``count`` splits as the processor's cache holds."""
+    some = max(PIECE // max(count, 1), 1)
+    return [flows_m3s[start : start + some] for start in range(0, len(flows_m3s), some)]
+
+
+def _states(splits: Splits, totals_m3s: Reals) -> tuple[Reals, Reals]:
+    """Heads (n, totals) and flows (n, totals, 2) of splits at some totals."""
+    count, many = len(splits.pair), len(totals_m3s)
+    if many == 1:
+        state = splits.state(float(totals_m3s[0]))
+        return state.head_m[:, None], state.flow_m3s[:, None]
+    paired, rows, totals = splits.paired(), np.repeat(np.arange(count), many), np.tile(totals_m3s, count)
+    piece = Pairs.of(paired, rows)
+    whole = np.stack([piece.first.at(totals), piece.second.at(totals)], axis=1)
+    state = divided(piece, paired.windows(rows), totals, natural_share(piece, totals, whole))
+    return state.head_m.reshape(count, many), state.flow_m3s.reshape(count, many, 2)
+
+
+def _heads_at(branches: Branches, totals_m3s: Reals, shares: Reals) -> list[Reals]:
+    """Heads (n, shares) of branches in m at shares of each total."""
+    count, found = len(branches.lift), []
+    for some in _few((totals_m3s[:, None] * shares).ravel(), count):
+        rows = branches.rows(np.repeat(np.arange(count), len(some))) if len(some) > 1 else branches
+        found.append(rows.at(np.tile(some, count)).reshape(count, -1))
+    return np.split(np.concatenate(found, axis=1), len(totals_m3s), axis=1)
+
+
+def _divides_once(splits: Splits, flow_m3s: float, shares: Reals, heads: Reals) -> Bools:
+    """Whether the gap between the heads of both branches falls (n,) over a grid of shares of one total; ``heads`` are those of
+    all branches there."""
     falls = np.ones(len(splits.pair), dtype=bool)
-    branches = splits.branches
-    heads = np.stack([branches.at(np.full_like(branches.lift, flow_m3s * share)) for share in shares], axis=1)
     both = np.flatnonzero(splits.pair[:, 1] >= 0)
     for start in range(0, len(both), PIECE):
         rows = both[start : start + PIECE]

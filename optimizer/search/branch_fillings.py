@@ -34,8 +34,8 @@ GRID_M3S: Reals = np.geomspace(1e-7, 3e-3, 400)
 NOTHING_LOST: Reals = np.zeros_like(GRID_M3S)
 
 WIDE_M3S: Reals = np.concatenate([np.geomspace(1e-15, 1e-6, 60, endpoint=False), np.geomspace(1e-6, 3e-3, 180)])
-"""The same for a branch that holds branches: what these lose is no line and parabola at a trickle, so it is compared as it is down
-to where no loss here comes to 1e-11 m, a tenth of what the search takes for rounding."""
+"""The same for a branch that holds branches: what these lose is no line and parabola at a trickle, so it is compared as it is
+down to where no loss here comes to 1e-11 m, a tenth of what the search takes for rounding."""
 
 MOST_FILLS = 30_000
 """A branch that could be filled in more ways than this, even with those left out that others beat, is refused."""
@@ -475,10 +475,10 @@ class _Sort:
         """True when the first certainly loses no more than the second at any flow up to the end of the grid; of two of which it
         `_could_beat` the second.
 
-        Between two flows of the grid losses rise (branches within the branch have been looked at by `splits.rises`), so it is
-        enough if the first loses no more at the upper one than the second at the lower. Below the first flow both are a line and a parabola from the lift on: the first is below if it is at both ends
-        and its line is no steeper. Or every term of the first is at most that of the second: the same hoses and branches, and no
-        more of the rest.
+        Between two flows of the grid losses rise (those of branches within the branch have been looked at by `splits.rises`), so
+        it is enough if the first loses no more at the upper one than the second at the lower. Below the first flow both are a
+        line and a parabola from the lift on: the first is below if it is at both ends and its line is no steeper. Or every term
+        of the first is at most that of the second: the same hoses and branches, and no more of the rest.
         """
         one, other = self.fills[first], self.fills[second]
         if (one.heads[1:] <= other.heads[:-1]).all():
