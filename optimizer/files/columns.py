@@ -141,11 +141,17 @@ def _rig_tables() -> Iterator[_Table]:
         note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
         words = ", ".join(keys.FITTING_PLACES) if kind == Kind.FITTING else kind
         yield f"[loop.NAME] that holds: {words}", note, (*fields, *PART_KINDS[kind].keys)
-    note = "Two parallel branches: beside these keys stand two tables, one for each branch, the first for one that is there."
+    note = (
+        "Two to four parallel branches: beside these keys stand as many tables, one for each branch. All are there but the last, "
+        "which may be added. Three are tees in a row: at the first tee the first branch leaves the way of the other two."
+    )
     yield f"[loop.NAME] that holds: {Kind.BRANCHES}", note, keys.BRANCHES
     note = "A short series of places in the order of the water, each a table [loop.NAME.BRANCH.PLACE] with a kind."
     yield "[loop.NAME.BRANCH]", note, keys.BRANCH
-    note = "Keys as in the loop; in a branch that is not there no part, no state and no adjust."
+    note = (
+        "Keys as in the loop; in a branch that is not there no part, no state and no adjust. A place may hold branches again, "
+        "called by their own names: the water parts at most three times on its way."
+    )
     yield "[loop.NAME.BRANCH.PLACE]", note, (keys.BRANCH_KIND,)
     tee = (*keys.TEE_PLACE, *PART_KINDS[Kind.TEE].fields)
     yield "parting and meeting of branches", "Give part, or the tee's own keys.", tee
