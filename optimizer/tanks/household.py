@@ -445,7 +445,7 @@ class _Search:
         """The best choice of all that are worth one of the targets; None where there is none. Raises TooMany and Unsolved."""
         listed = {side.number: self._listed(side, split, prices, targets, held=False) for side in self.sharing.sides}
         sides, walked = {side.number: side for side in self.sharing.sides}, set[int]()
-        owners = {name: each.owner for name, each in self.program.handed.items()}
+        owners = {name: (each.owner, self.program.bounds.whole(name)) for name, each in self.program.handed.items()}
         while True:
             known = self.best.chosen.columns if self.best is not None else ()
             of_use = [*self.sharing.fixed, *needed(listed, owners)]
