@@ -46,9 +46,11 @@ def needed(listed: Listed, owners: Owners) -> list[Column]:
 
 def _matched(listed: Listed, taker: int, owners: Owners) -> list[Column]:
     """The columns of one tank for which every tank that they take of has one that frees all this and takes nothing of theirs."""
-    gives = {
-        giver: {c.kept for c in some if not any(owners[name][0] == taker for name, _ in c.taken)} for giver, some in listed.items()
-    }
+
+    def takes(column: Column) -> bool:
+        return any(owners[name][0] == taker for name, _ in column.taken)
+
+    gives = {giver: {column.kept for column in some if not takes(column)} for giver, some in listed.items()}
 
     @cache
     def is_freed(giver: int, names: frozenset[str]) -> bool:

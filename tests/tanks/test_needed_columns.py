@@ -21,7 +21,8 @@ PACK_OF, PACK_PRICE = 3, 200
 def column(rng: random.Random, tank: int, number: int) -> Column:
     """A random bundle of one tank."""
     kept = frozenset(name for name, (owner, _) in OWNERS.items() if owner == tank and rng.random() < 0.6)
-    taken = {name: rng.choice((0.4, 0.7, 1.2)) if "part 1" in name else 1.0 for name, (owner, _) in OWNERS.items() if owner != tank}
+    others = (name for name, (owner, _) in OWNERS.items() if owner != tank)
+    taken = {name: rng.choice((0.4, 0.7, 1.2)) if "part 1" in name else 1.0 for name in others}
     needs = ((pack, rng.randint(0, 3)) for pack in PACKS)
     bundle = Listed(
         path=Path(0.0, 0.0, (number,), ()),
@@ -96,7 +97,7 @@ def test_what_takes_a_part_that_is_always_kept_goes() -> None:
 
 
 def test_what_no_bundle_of_an_owner_frees_together_goes() -> None:
-    """Two parts of one tank cannot be taken where it frees either but never both, nor by a tank that it would have to wait for."""
+    """Two parts of one tank cannot be taken where it frees either but never both, nor by one that it waits for."""
     either = [one(0, 100, frozenset({"part 0 of 0"})), one(0, 100, frozenset({"part 1 of 0"}))]
     both = one(1, 10, taken=(("part 0 of 0", 1.0), ("part 1 of 0", 0.5)))
     assert needed({0: either, 1: [one(1, 50), both]}, OWNERS) == [either[0], one(1, 50)]
