@@ -178,6 +178,22 @@ def mating(one: End, other: End) -> Mating | None:
     return Mating(closure=closure, standard=female.standard, size_m=female.size_m)
 
 
+def counterparts(end: End) -> tuple[End, ...]:
+    """What an end is made to meet: ends of the same size and key without a bore. Of a tail none: how thick its hose is, the tail
+    does not say.
+
+    >>> rc = counterparts(End(standard=Standard.RC, size_m=0.0127, gender=Gender.FEMALE, bore_m=0.012))
+    >>> [each.name for each in rc]
+    ['R 1/2 male']
+    """
+    male = end.gender is Gender.MALE
+    if end.standard is Standard.HOSE and male:
+        return ()
+    meets = [pair[male] for pair in _THREADS if pair[not male] is end.standard] or [end.standard]
+    other = Gender.FEMALE if male else Gender.MALE
+    return tuple(End(standard=each, size_m=end.size_m, gender=other, bore_m=0.0, key=end.key) for each in meets)
+
+
 def refusal(one: End, other: End) -> str:
     """Why two ends do not mate directly, in one sentence (empty when they do).
 
