@@ -41,7 +41,7 @@ def changes_text(result: StockImport, screen: Screen = PLAIN, *, full: bool = Fa
 
 def _sections(result: StockImport, full: bool) -> Iterator[list[Block]]:
     yield paragraph(_verdict(result), rest="  ")
-    if not result.saved or full:
+    if full or not (result.saved or result.written):
         yield list(_reading(result))
     yield list(_questions(result))
     yield list(_changes(result, full))
@@ -121,7 +121,7 @@ def _changes(result: StockImport, full: bool) -> Iterator[Block]:
     listed = [
         each for what in CHANGES for each in [each for each in result.changes if each.what == what][: None if full else FEW]
     ]
-    yield from aligned([("", "", "was", "now"), *map(_change, listed)], longest=44)
+    yield from aligned([("", "", "was", "now"), *map(_change, listed)], longest=44) if listed else []
     if len(listed) < len(result.changes):
         yield from bullets([f"{len(result.changes) - len(listed)} more: --full"])
 

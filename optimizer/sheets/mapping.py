@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 
 from optimizer.errors import BadValue, Problems, Where, near_sentence, quoted
-from optimizer.files.rig_writer import toml_text
+from optimizer.files.rig_writer import comment_lines, toml_text
 from optimizer.files.toml_file import read_toml
 from optimizer.sheets.headings import LEFT_OUT
 from optimizer.sheets.parts import QUESTIONS
@@ -67,7 +67,7 @@ def map_text(found: SheetMap) -> str:
 
 def _lines(found: SheetMap) -> Iterator[str]:
     yield "# How fullbore reads this sheet. Edit it as you like: the next import goes by it."
-    yield from ("", f"# {_ABOUT['file']}", "[file]")
+    yield from ("", *comment_lines(_ABOUT["file"]), "[file]")
     for key in _FILE_KEYS:
         yield f"{key} = {toml_text(getattr(found, key))}"
     for name in _TABLES:
@@ -75,12 +75,12 @@ def _lines(found: SheetMap) -> Iterator[str]:
         if table or name in ("answers", "words", "rows"):
             yield from (
                 "",
-                f"# {_ABOUT[name]}",
+                *comment_lines(_ABOUT[name]),
                 f"[{name}]",
                 *(f"{toml_text(key)} = {toml_text(each)}" for key, each in table.items()),
             )
     for number, (sheet, columns) in enumerate(found.columns.items()):
-        yield from ("", *([f"# {_ABOUT['columns']}"] if not number else []), f"[columns.{toml_text(sheet)}]")
+        yield from ("", *(comment_lines(_ABOUT["columns"]) if not number else []), f"[columns.{toml_text(sheet)}]")
         yield from (f"{toml_text(name)} = {toml_text(each)}" for name, each in columns.items())
 
 

@@ -99,7 +99,8 @@ def _known(folder: Path, currency: str) -> bool:
 
 
 def _about(source: str, currency: str) -> bytes:
-    return f"name = {toml_text(source)}\ncurrency = {toml_text(currency)}\n".encode()
+    money = f"currency = {toml_text(currency)}\n" if currency else ""
+    return f"name = {toml_text(source)}\n{money}".encode()
 
 
 def _each_once(rows: Sequence[Row], taken: dict[str, str]) -> Iterator[Row]:

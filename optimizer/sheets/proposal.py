@@ -61,14 +61,12 @@ def _in_hundredths(sheet: Sheet, heading: Heading) -> bool:
 
 def _short_words(rows: Sequence[Row]) -> dict[str, str]:
     """Words of rows that say no kind, with the word that they are short for, where there is one and no other."""
-    found: dict[str, str] = {}
-    for row in rows:
-        if row.end is End.REFUSED and not row.kind:
-            for word in re.findall("[a-z]{2,}", worded(row.text, {})):
-                meaning = _meant(word)
-                if meaning:
-                    found.setdefault(word, meaning)
-    return dict(sorted(found.items()))
+    unknown = {word for row in rows if row.end is End.REFUSED and not row.kind for word in _words(row)}
+    return {word: meaning for word in sorted(unknown) if (meaning := _meant(word))}
+
+
+def _words(row: Row) -> list[str]:
+    return re.findall("[a-z]{2,}", worded(row.text, {}))
 
 
 @cache
@@ -103,11 +101,22 @@ def _skeleton(text: str) -> str:
 
 
 def _skeleton_is(word: str, phrase: str) -> bool:
-    return _skeleton(word) == _skeleton(phrase)
+    return _skeleton(word) == _skeleton(phrase) and _left_of(word, phrase)
 
 
 def _skeleton_begins(word: str, phrase: str) -> bool:
-    return len(_skeleton(word)) > 2 and " " not in phrase and _skeleton(phrase).startswith(_skeleton(word))
+    return (
+        len(_skeleton(word)) > 2
+        and " " not in phrase
+        and _left_of(word, phrase)
+        and _skeleton(phrase).startswith(_skeleton(word))
+    )
+
+
+def _left_of(word: str, phrase: str) -> bool:
+    """Whether a word is what is left of a phrase once letters are taken out."""
+    letters = iter(phrase)
+    return all(letter in letters for letter in word)
 
 
 def _initials_are(word: str, phrase: str) -> bool:

@@ -156,6 +156,9 @@ def _catalog_rows(
     stock, remark = _stock(cells, made, numbers)
     if remark:
         made.remarks.append(remark)
+    if made.file == "hoses.csv" and not any(map(str.isdigit, name)):
+        sizes = "/".join(made.cells[each] for each in ("inside_mm", "outside_mm") if each in made.cells)
+        name = f"{name} {sizes} mm"
     found = {"id": _id(code or name), "name": name if len(name) <= 200 else name[:197] + "..."}
     if made.file == "hoses.csv":
         found |= _hose_price(cost, made)

@@ -70,7 +70,7 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("tape", "ptfe tape|thread seal tape|thread tape"),
     ("cement", "pvc cement|pipe cement"),
     ("gate valve", "gate valve"),
-    ("valve", "ball valve|stopcock|shut-off|shutoff|shutoff valve|tap for hose|tap"),
+    ("valve", "ball valve|stopcock|shut-off|shutoff valve|tap for hose|tap"),
     ("heater", "heater inline|inline heater"),
     ("ultraviolet", "uv|uv unit|uv clarifier"),
     ("fitting", "fitting|hose tail|hosetail|hose barb|hose nozzle|hose connector|hose elbow|elbow hose connector|"
