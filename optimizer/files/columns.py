@@ -197,6 +197,8 @@ def _row(field: Field, in_csv: bool) -> _Row:
     meaning = field.meaning
     if field.choices:
         meaning += f": {', '.join(field.choices)}"
+    if field.usual:
+        meaning += f"; {'blank' if in_csv else 'left out'}: {field.usual} (assumed)"
     name, example = (field.column, field.cell_example) if in_csv else (field.name, field.key_example)
     return name, _holds(field, in_csv), needed, meaning, example
 

@@ -88,7 +88,7 @@ def named_or_own(
 def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Field, ...]:
     """Return the fields of a part of this kind as a rig may write them.
 
-    With `demand` those that a part cannot do without are required; a hose needs its size or both diameters.
+    With `demand` those that a part cannot do without are required; a hose needs its size or its inside.
 
     >>> [field.name for field in own_fields("hose", {"length"}, demand=True) if field.required]
     ['size']
@@ -103,7 +103,7 @@ def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Fiel
 
 
 def _hose_needs(field: Field, apart: bool) -> bool:
-    return field.name in (("inside", "outside") if apart else ("size",))
+    return field.name == ("inside" if apart else "size")
 
 
 def own_part(word: str, kind: str, part_id: str, draft: Draft) -> Part | None:
