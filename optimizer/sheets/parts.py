@@ -298,10 +298,11 @@ def _box_mm(box: str) -> list[float]:
 
 def _bar(said: Said, made: Made, answers: Mapping[str, str]) -> None:
     made.file = FILE_OF_KIND[Kind.OUTLET]
-    if "holes" not in said.found:
-        raise BadValue("it does not say how many holes the bar has.", 'Count them, and write for example "20 holes 3 mm".')
     made.cells |= {"form": "bar", "inlet": _thread(said.threads[0], made, answers) if said.threads else _tail(said, made, "bar")}
-    made.cells |= {"holes": said.found["holes"]}
+    if "holes" in said.found:
+        made.cells["holes"] = said.found["holes"]
+    else:
+        made.remarks.append("how many holes it has is not said: count them")
     if "hole" in said.found:
         made.cells["hole_mm"] = _number(float(said.found["hole"]))
     if "inside" in said.found:
@@ -368,10 +369,11 @@ def _medium(said: Said, made: Made, answers: Mapping[str, str]) -> None:
         sold = f"sold by weight ({found['weight']})" if "weight" in found else "sold by the piece"
         raise BadValue(f"it is {sold}: the litres it fills are not said.", 'Write for example "1.5 l" into its text.')
     if form == "foam":
-        if "pores" not in found:
+        if "pores" in found:
+            made.cells["pores_ppi"] = found["pores"]
+        elif any(word in said.left for word in ("coarse", "medium", "fine")):
             cure = 'Write its pores, or in the mapping what the words mean: [words] "coarse" = "10 ppi".'
-            raise BadValue("it does not say how fine the foam is.", cure)
-        made.cells["pores_ppi"] = found["pores"]
+            raise BadValue("it does not say how fine the foam is in numbers.", cure)
     if "surface" in found:
         # what makers print counts every pore, most of which are too fine for bacteria that get oxygen
         made.remarks.append(f"the printed {found['surface']} m2 a litre count the finest pores: not taken")

@@ -1,6 +1,6 @@
 """The sheets of shops in tests/data/sheets, which were written before any reader, against what a person says of each row.
 
-What a person says stands in tests/sheets/expected, written from the sheets row by row: a part in short, `.` for a title, a sum or a
+What a person says stands in tests/sheets/expected, written from the sheets row by row: a part in short, `.` for a title, a sum or
 note, `-` for what has no place in a loop, `?` for what must be asked or refused, with a word of the reason. Of the two longest
 sheets a part of the rows is written out.
 """
@@ -24,9 +24,7 @@ EXPECTED = Path(__file__).parent / "expected"
 NAMES = sorted(each.name.removesuffix(".txt") for each in EXPECTED.glob("*.txt"))
 
 REASONS = {
-    "holes": "holes", "ports": "ports", "litres": "litres", "pipe": "pipe", "price": "price", "slipped": "power", "length": "length",
-    "family": "family", "two parts": "in one", "male or female": "male or female", "how fine": "how fine", "unit": "unit",
-    "taper": "taper",
+    "two parts": "in one", "slipped": "power",
 }  # fmt: skip
 """A word of the reason as a person has it, and the word of the program; others are numbers, and stand in both."""
 
