@@ -12,7 +12,10 @@ from functools import cache
 from optimizer.quantity_text import clean
 from optimizer.sheets.words import KINDS, SHORT
 
-__all__ = ["Said", "Thread", "kind_of", "millimetres_of", "read_text", "worded"]
+__all__ = ["NO_PLACE", "Said", "Thread", "kind_of", "millimetres_of", "read_text", "worded"]
+
+NO_PLACE = KINDS[0][0]
+"""What stands in no loop."""
 
 _MARK = r"""(?: ?(?:"|in\b|inch\b|inches\b))"""
 _FRACTION = r"(?<![\d./])(?:[1-4][ -])?(?:[1357]/[248](?![\d./])" + _MARK + r"?|(?:\d|1[135])/(?:16|32)" + _MARK + ")"
@@ -136,7 +139,10 @@ def kind_of(text: str) -> str:
     >>> kind_of("hose clamp 16-27 mm"), kind_of("hose 16/22"), kind_of("xyz 3")
     ('clamp', 'hose', '')
     """
-    return next((kind for kind, words in _kinds() if words.search(text)), "")
+    found = [kind for kind, words in _kinds() if words.search(text)]
+    # whatever ports it has besides, what is said to pump so many litres an hour is a pump
+    pumps = "pump" in found and found[0] != NO_PLACE and _FLOW.search(text)
+    return "pump" if pumps else found[0] if found else ""
 
 
 def millimetres_of(size: str) -> float:

@@ -16,9 +16,8 @@ from optimizer.sheets.grammar import Said, Thread, millimetres_of
 from optimizer.unit_table import FLOW, HEAD
 from optimizer.units import from_si, parse
 
-__all__ = ["NO_PLACE", "QUESTIONS", "Made", "Question", "made_of"]
+__all__ = ["QUESTIONS", "Made", "Question", "made_of"]
 
-NO_PLACE = "not of a loop"
 FAMILIES = {"g": "G", "r": "R", "rc": "Rc", "rp": "Rp", "npt": "NPT", "ght": "GHT", "bspt": "R"}
 
 PIPE_MM = {"1/2": 21.34, "3/4": 26.67, "1": 33.4, "1 1/4": 42.16, "1 1/2": 48.26, "2": 60.33}

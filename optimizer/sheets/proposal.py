@@ -10,11 +10,10 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from optimizer.sheets.grammar import kind_of, worded
+from optimizer.sheets.grammar import NO_PLACE, kind_of, worded
 from optimizer.sheets.headings import Heading, find_heading
 from optimizer.sheets.mapping import SheetMap
 from optimizer.sheets.numbers import numbers_of
-from optimizer.sheets.parts import NO_PLACE
 from optimizer.sheets.rows import End, Row, currency_of, read_rows
 from optimizer.sheets.tables import Sheet
 from optimizer.sheets.words import KINDS, SHORT

@@ -12,11 +12,11 @@ from optimizer.errors import BadValue, quoted, safe
 from optimizer.files.cell_text import cell_reader
 from optimizer.files.part_kinds import by_column
 from optimizer.money import MoneyError, parse_money, show_money
-from optimizer.sheets.grammar import kind_of, read_text, worded
+from optimizer.sheets.grammar import NO_PLACE, kind_of, read_text, worded
 from optimizer.sheets.headings import Heading
 from optimizer.sheets.mapping import SheetMap
 from optimizer.sheets.numbers import Numbers
-from optimizer.sheets.parts import NO_PLACE, Made, Question, made_of
+from optimizer.sheets.parts import Made, Question, made_of
 from optimizer.sheets.tables import Sheet, text_of
 from optimizer.sheets.words import SOLD_OUT, STOCKED
 from optimizer.sheets.workbooks import Cell

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,7 @@ REASONS = {
 ANSWERS = {"old_register.txt": {"price": "Price €"}}
 
 
+@cache
 def read(name: str, **answers: str) -> list[Row]:
     """The rows of a sheet as it is read at first."""
     sheets = read_sheets(SHEETS / name)
