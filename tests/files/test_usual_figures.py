@@ -275,6 +275,20 @@ def test_best_solves_and_says_what_it_rests_on(tank: Path, bare: Catalog) -> Non
     assert "(assumed: " in render(result, show=["bill"])
 
 
+def test_a_limit_that_is_kept_by_a_guess_is_told(tmp_path: Path, tank: Path, bare: Catalog) -> None:
+    """A strainer of 4.5 mm by the rule stands where at most 5 mm are wanted: ask before it is bought."""
+    rows = ("SLOTS,strainer,5,slots,8,tail 16 mm", "WIDE,large strainer,8,slots,90,tail 16 mm")
+    catalog = shop(tmp_path, guards="\n".join(("id,name,price,form,face_area_cm2,outlet", *rows)))
+    tank.write_text(TANK.replace("[limits]", '[limits]\nguard_opening = "5 mm"'), encoding="utf-8")
+    rig = read(tank, catalog)
+    result = api.best(rig, catalog, budget=4000)
+    assert any(change.position == "intake" and change.part_id == "WIDE" for change in result.changes)
+    said = next(each for each in result.cautions if each.startswith("Ask for the opening of large strainer before you buy it."))
+    assert "5 mm" in said
+    stated = stated_in(catalog, "WIDE")
+    assert not any("Ask for the opening" in each for each in api.best(rig, stated, budget=4000).cautions)
+
+
 def test_an_assumed_figure_widens_the_band_and_moves_no_flow(tank: Path, bare: Catalog) -> None:
     stated = stated_in(bare, "PUMP", "BAR", "SLOTS", "FOAM")
     bands = [api.bands(read(tank, shop), shop, budget=0, draws=400) for shop in (bare, stated)]
