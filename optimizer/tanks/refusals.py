@@ -60,7 +60,8 @@ def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tu
             met.setdefault((_rank(port), part.id, why), []).append(name)
             ports.setdefault((port.end.face, port.kind, port.role), port)
     said: list[str] = [
-        Said(f"{part_id} at {_listed(dict.fromkeys(where))}: ", why) for (_, part_id, why), where in sorted(met.items())
+        Said(f"{_called(kit, part_id)} at {_listed(dict.fromkeys(where))}: ", why)
+        for (_, part_id, why), where in sorted(met.items())
     ]
     said += _by_limits(rig, kit, limits)
     said += () if said else _by_flow(rig, kit, limits)
@@ -70,6 +71,10 @@ def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tu
 def _listed(words: Iterable[str]) -> str:
     *most, last = words
     return f"{', '.join(most)} and {last}" if most else last
+
+
+def _called(kit: Catalog, part_id: str) -> str:
+    return f"{kit.parts[part_id].name} ({part_id})"
 
 
 def _parts(kit: Catalog) -> list[Part]:
@@ -144,7 +149,7 @@ def _by_limits(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
     inside = {line.part_id for product in kit.products for line in product.lines}
     for refused in menu.refusals:
         if refused.part_id in inside:
-            yield Said(f"{kit.parts[refused.part_id].name} at {refused.position}: ", refused.reason)
+            yield Said(f"{_called(kit, refused.part_id)} at {refused.position}: ", refused.reason)
 
 
 def _by_flow(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
