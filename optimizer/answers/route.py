@@ -34,7 +34,7 @@ def _places(position: Position) -> Iterator[RoutePlace]:
     yield _tee(position, PARTING)
     for branch in position.branches:
         for inner in branch.positions:
-            yield RoutePlace(place=inner.name, kind=inner.kind, now=nothing, then=nothing, fork=position.name, branch=branch.name)
+            yield from (each if each.fork else replace(each, fork=position.name, branch=branch.name) for each in _places(inner))
     yield _tee(position, MEETING)
 
 

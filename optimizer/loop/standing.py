@@ -280,7 +280,7 @@ class _Making:
     def _branches(self, option: Option, ways: FilledBranches, position: Position, place: str, chain: Chain | None) -> None:
         parting, meeting = _placed(ways.parting), _placed(ways.meeting)
         fork = _fork(option, ways, _joint(self.before, parting, chain), self.within)
-        number, parts, behind = len(self.forks), [], []
+        number, parts, behind = len(self.forks), list[tuple[int, int]](), []
         self.forks.append(fork)
         for branch, way in zip(position.branches, ways.branches, strict=True):
             first, self.before, self.within = len(self.stands), parting, (number, len(parts))

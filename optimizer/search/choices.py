@@ -92,7 +92,7 @@ def choices(
     owned, own_parts = _owned(rig)
     shop = Shop.of(catalog, owned, own_parts)
     water = rig.tank.water
-    flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
+    flags: dict[str, Any] = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
     maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags, narrow=narrow, pairs=pairs, unpaired={})
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(
