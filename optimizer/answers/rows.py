@@ -180,14 +180,19 @@ def _of_inlet(rig: Rig, limits: Limits, short_m: float) -> Broken:
 
 def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
     """Every option with the flow that passes it, those in branches with that of their branch."""
+    return ((option, flow) for option, flow in each_with_flow(stands) if option.ways is None)
+
+
+def each_with_flow(stands: Standing) -> Iterator[tuple[Option, float]]:
+    """The same, and the places with branches, those in a branch too, each in front of what is in its branches."""
     known = {place: each for place, each, _ in stands.branch_flows}
     for option in stands.options:
         yield from _passed(option, stands.flow_m3s, known)
 
 
 def _passed(option: Option, flow_m3s: float, known: Mapping[str, Sequence[float]]) -> Iterator[tuple[Option, float]]:
+    yield option, flow_m3s
     if option.ways is None:
-        yield option, flow_m3s
         return
     for way, flow in zip(option.ways.branches, known.get(option.place, (flow_m3s,)), strict=True):
         for inner in way.options:
