@@ -14,7 +14,8 @@ from optimizer.model.losses import Loss
 from optimizer.model.part_names import joined, tray_place
 from optimizer.model.parts import Canister, Medium
 from optimizer.model.state import State
-from optimizer.model.unknowns import CAKE, FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
+from optimizer.model.unknowns import CAKE, FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA, assumed
+from optimizer.model.usual_figures import unknown_of
 from optimizer.physics.water import Water
 
 
@@ -174,7 +175,7 @@ def _tee(tee: Tee | None) -> Piece | None:
         part=tee.like or tee.part,
         installed=tee.stays,
         resistance=FITTINGS,
-        bore=FITTING_BORES,
+        bore=_bores(tee.assumed),
         tee=tee.shape,
         places=(tee.place,),
     )
@@ -185,22 +186,26 @@ def _tee_steps(fork: Fork, quadratic: float) -> Piece:
     tee = fork.parting or fork.meeting
     if tee is None:
         raise ValueError("two branches without a tee")
-    return _fitting_piece(tee.like or tee.part, tee.stays, quadratic, (tee.place,))
+    return _fitting_piece(tee.like or tee.part, tee.stays, quadratic, (tee.place,), tee.assumed)
 
 
 def _joint_pieces(joint: Joint) -> Iterator[Piece]:
     """The same pieces between the same parts are the same joint, in whatever bundle."""
     if joint.quadratic > 0.0:
-        yield _fitting_piece(joined(joint.known_as), joint.as_is, joint.quadratic, joint.places)
+        yield _fitting_piece(joined(joint.known_as), joint.as_is, joint.quadratic, joint.places, joint.assumed)
 
 
-def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[str, ...]) -> Piece:
+def _bores(are_assumed: bool) -> str:
+    return assumed(FITTING_BORES) if are_assumed else FITTING_BORES
+
+
+def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[str, ...], bores_assumed: bool) -> Piece:
     return Piece(
         part=part,
         installed=installed,
         loss=Loss(quadratic=quadratic),
         resistance=FITTINGS,
-        bore=FITTING_BORES,
+        bore=_bores(bores_assumed),
         places=places,
     )
 
@@ -227,7 +232,7 @@ def tray_pieces(water: Water, canister: Canister, medium: Medium, state: State) 
     yield Piece(
         part=medium.id,
         loss=tray_bed(medium, state, canister, water),
-        resistance=FILLED_MEDIA if state.filled else MEDIA,
+        resistance=unknown_of(FILLED_MEDIA if state.filled else MEDIA, medium),
         quadratic_power=0.5,
     )
     if state.cake_m:

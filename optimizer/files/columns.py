@@ -161,7 +161,10 @@ def _rig_tables() -> Iterator[_Table]:
     yield "[[joint]]", note, keys.JOINT
     own = PART_KINDS[Kind.FITTING].keys
     yield "adapters of a joint", "Give part, or the adapter's own keys.", (*keys.ADAPTER, *own)
-    note = "Give part, or kind and the part's own keys, as above for a place in the loop."
+    note = (
+        "Give part, or kind and the part's own keys, as above for a place in the loop. Or say it in words, in a list above all "
+        'tables: spares = ["2 m hose 16/22", "4 clamps 16 to 25 mm", "2 x TAIL-16-G34"].'
+    )
     yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
     for kind in (Kind.CLAMP, Kind.SEAL, Kind.TOOL):
         yield f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields
@@ -172,6 +175,7 @@ def _rig_tables() -> Iterator[_Table]:
 
 
 _HOUSEHOLD_TABLES: tuple[_Table, ...] = (
+    ("[[spares]]", "What lies in the household's drawer, for any tank: keys, or words, as in a rig file.", keys.SPARE),
     ("[[room]]", "A room with a listening place of its own; any number of these tables.", keys.ROOM),
     (
         "[[tank]]",
@@ -203,6 +207,8 @@ def _row(field: Field, in_csv: bool) -> _Row:
     meaning = field.meaning
     if field.choices:
         meaning += f": {', '.join(field.choices)}"
+    if field.usual:
+        meaning += f"; {'blank' if in_csv else 'left out'}: {field.usual} (assumed)"
     name, example = (field.column, field.cell_example) if in_csv else (field.name, field.key_example)
     return name, _holds(field, in_csv), needed, meaning, example
 

@@ -9,7 +9,7 @@ from typing import Any
 from optimizer.errors import quoted
 from optimizer.files.draft import Draft
 from optimizer.files.part_kinds import PART_KINDS
-from optimizer.files.rig_parts import named_or_own, own_fields
+from optimizer.files.rig_parts import named_or_own, note_assumed, own_fields
 from optimizer.files.rig_places import Spot, all_spots, read_absent, read_held, read_word, sound_table
 from optimizer.files.toml_fields import BRANCH, BRANCH_KIND, BRANCHES, KIND, MOST_BRANCHES, TEE_PLACE, kind_of_word, step_key
 from optimizer.files.toml_keys import Report, read_keys
@@ -263,6 +263,7 @@ def _tee(name: str, key: str, verb: str, draft: Draft, catalog: Catalog, report:
     if not isinstance(part, TeePiece) or inner.failed:
         draft.bad.add(key)
         return None
+    note_assumed(part, draft.place(key), report)
     return replace(part, inlet=part.outlet, outlet=part.inlet) if inner.flag("turned") else part
 
 

@@ -232,6 +232,8 @@ SPARE: tuple[Field, ...] = (
     Field("count", COUNT, "pieces; left out: 1", "2", low=1.0, high=ranges.MOST_PIECES),
     Field("length", LENGTH, "length of a spare hose, in one piece", "2 m", within=ranges.RUN),
     Field("volume", VOLUME, "amount of a spare medium", "2 l", within=ranges.MEDIUM_VOLUME),
+    Field("worn", SHARE, "speed that a spare pump has lost to wear", "10 %", low=0.0, under_one=True),
+    Field("dirty", Value.YES_NO, "it must be cleaned before it is fitted", "true", default=False),
 )  # fmt: skip
 
 

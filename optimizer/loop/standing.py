@@ -17,6 +17,7 @@ from optimizer.model.options import Chain, FilledBranch, FilledBranches, Option
 from optimizer.model.parts import Canister, Device, Guard, Kind, Part, Pump
 from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
+from optimizer.model.usual_figures import bores_assumed
 from optimizer.physics.water import Water
 
 __all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "dirtied", "elements", "standing_loop"]
@@ -27,7 +28,7 @@ class Joint:
     """What lies between two parts: its loss in s2/m5, the narrowest bore of its adapters in m (0: it has none), the ids of the
     parts on its way, whether it is installed (``as_is``), and the ``places`` on both sides. The same pieces between the same
     parts are the same joint, in whatever bundle; ``known_as`` has the names that what is known of it goes by: between parts like
-    two that are installed side by side it is as good as the joint between those."""
+    two that are installed side by side it is as good as the joint between those. ``assumed``: some bore in it is."""
 
     quadratic: float = 0.0
     bore_m: float = 0.0
@@ -35,6 +36,7 @@ class Joint:
     as_is: bool = False
     places: tuple[str, ...] = ()
     known_as: tuple[str, ...] = ()
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,13 +59,15 @@ class Stand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tee:
-    """A tee between two branches: its shape, the id of the part, whether it is installed, and the name of its place."""
+    """A tee between two branches: its shape, the id of the part, whether it is installed, the name of its place, and whether its
+    bores are assumed."""
 
     shape: TeeShape
     part: str = ""
     stays: bool = False
     place: str = ""
     like: str = ""
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -310,6 +314,7 @@ def _joint(before: _Placed | None, after: _Placed | None, chain: Chain | None) -
         as_is=chain.as_is,
         places=tuple(place for place, _, _ in sides),
         known_as=(*known[:1], *adapters, *known[1:]),
+        assumed=bores_assumed(*(part for _, part, _ in sides), *(turned.part for turned in chain.adapters)),
     )
 
 
@@ -338,7 +343,8 @@ def _fork(option: Option, ways: FilledBranches, joint: Joint, within: tuple[int,
 def _tee(option: Option | None, shape: TeeShape | None) -> Tee | None:
     if option is None or option.part is None or shape is None:
         return None
-    return Tee(shape=shape, part=option.part.id, stays=option.is_installed, place=option.place, like=option.like)
+    stays, unstated = option.is_installed, bores_assumed(option.part)
+    return Tee(shape=shape, part=option.part.id, stays=stays, place=option.place, like=option.like, assumed=unstated)
 
 
 def _least(way: FilledBranch) -> float:

@@ -132,12 +132,13 @@ class Position:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spare:
     """A part the keeper owns and does not use: price 0, ``count`` of them (for hose one piece of
-    ``amount_m``, of a medium ``amount_m3``)."""
+    ``amount_m``, of a medium ``amount_m3``). ``dirty``: it is cleaned before it is fitted."""
 
     part: Part
     count: int = 1
     amount_m: float = 0.0
     amount_m3: float = 0.0
+    dirty: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -89,7 +89,7 @@ def choices(
     dirty). ``narrow`` leaves out options inside branches before any way to fill them is compared with another (None: none).
     Without ``pairs`` the fillings of two branches are handed on as they are, for `branch_bounds` to put together.
     """
-    owned, own_parts = _owned(rig)
+    owned, own_parts = _owned(rig, catalog)
     shop = Shop.of(catalog, owned, own_parts)
     water = rig.tank.water
     flags: dict[str, Any] = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
@@ -107,13 +107,18 @@ def choices(
     )
 
 
-def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
-    """Spare parts as products of price 0 that are in stock as often as the keeper has them."""
+def _owned(rig: Rig, catalog: Catalog) -> tuple[tuple[Product, ...], dict[str, Part]]:
+    """Spare parts as products of price 0 that are in stock as often as the keeper has them; no dirty hose that only a tool to be
+    bought would clean."""
     products = []
+    jobs = {job for tool in parts_of(catalog.parts.values(), Tool) for job in tool.makes_possible} - set(rig.tools)
     for number, spare in enumerate(rig.spares):
+        if spare.dirty and kind_of(spare.part) == Kind.HOSE and CLEAN_HOSE in jobs:
+            continue
         lasting = kind_of(spare.part) == Kind.TOOL
         line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3, lasting=lasting)
-        name, own_id = f"{spare.part.name} (owned)", f"{OWNED} {number + 1}: {spare.part.id}"
+        name = f"{spare.part.name} ({OWNED}{', to be cleaned' if spare.dirty else ''})"
+        own_id = f"{OWNED} {number + 1}: {spare.part.id}"
         products.append(Product(id=own_id, price=0, lines=(line,), stock=spare.count, name=name, owned=True))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
 

@@ -255,8 +255,10 @@ MESSAGES = {
         "a medium."
     ),
     "missing_bore": (
-        "missing_bore.toml: 1 problem, nothing was solved.\n"
+        "missing_bore.toml: 2 problems, nothing was solved.\n"
         "  loop.canister.inlet_bore: the open bore of this end is missing. Measure its inside "
+        "diameter and write it.\n"
+        "  loop.canister.outlet_bore: the open bore of this end is missing. Measure its inside "
         "diameter and write it."
     ),
     "missing_key": ('missing_key.toml: 1 problem, nothing was solved.\n  tank.volume: is missing. Write for example "450 l".'),
@@ -277,11 +279,6 @@ MESSAGES = {
         "net_above_nominal.toml: 1 problem, nothing was solved.\n"
         "  tank.net_volume: the net volume (150 l) is above the nominal volume (120 l). Write "
         "the water that is really in the tank."
-    ),
-    "no_loss": (
-        "no_loss.toml: 1 problem, nothing was solved.\n"
-        "  loop.heater.k: says nothing about the loss of the device. Give one of: kv, k, or one "
-        "measured point."
     ),
     "no_trays": (
         "no_trays.toml: 1 problem, nothing was solved.\n"
@@ -419,8 +416,7 @@ MESSAGES = {
     ),
     "tray_of_half_a_medium": (
         "tray_of_half_a_medium.toml: 2 problems, nothing was solved.\n"
-        '  loop.canister.trays[1].pores: is missing, but foam needs it. Write for example "20 '
-        'ppi".\n'
+        "  loop.canister.trays[1].form: is missing. Write one of: foam, granules, rings, fibre.\n"
         "  loop.canister.trays[1].area: a biological medium needs a surface for bacteria. Write "
         'for example "900 m2/m3".'
     ),
