@@ -127,7 +127,7 @@ class StandingLoop:
         guards = 1 + sum(fork.parting is None for fork in self.forks)
         for kind, count in ((Canister, 1), (Guard, guards), (Pump, 1)):
             if sum(isinstance(one.part, kind) for one in self.stands) != count:
-                many = "exactly one" if count == 1 else str(count)
+                many = ("exactly one", "two", "three", "four")[count - 1] if count <= 4 else str(count)
                 raise ValueError(f"{self.name} needs {many} {kind.__name__.lower()}{'s' * (count > 1)}")
 
     @property
