@@ -13,6 +13,7 @@ from optimizer.files.draft import Draft
 from optimizer.files.kit_text import Content
 from optimizer.files.part_kinds import FILES, KITS, build_part, by_column
 from optimizer.files.products import kit_product, part_product
+from optimizer.files.together import finish_moves
 from optimizer.files.toml_file import read_toml
 from optimizer.model.catalog import Catalog, Product
 from optimizer.model.parts import Part
@@ -82,6 +83,11 @@ def row_places(folder: Path) -> dict[str, tuple[str, int]]:
 
 def _check_folder(folder: Path, problems: Problems) -> None:
     """Take in that there is no folder, no catalog in it, or a CSV file that nobody would read."""
+    try:
+        finish_moves(folder)
+    except (OSError, ValueError):
+        problems.tell("folder", "a change of it was cut short and cannot be finished.", "Read it once where you may write to it.")
+        return
     try:
         names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else None
     except (OSError, ValueError):

@@ -70,6 +70,8 @@ SOLD: tuple[Field, ...] = (
           "products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
           "steps; blank: as many as wanted",
           "5", low=0.0, high=1e6, in_rig=False),
+    Field("source", Value.TEXT, "sheet that the row was brought in from, with fullbore stock import; blank: written by hand",
+          "price_list", in_rig=False),
 )  # fmt: skip
 
 
@@ -77,7 +79,7 @@ def _end(side: str, example: str) -> tuple[Field, Field]:
     return (
         Field(side, Value.END, f"the {side} end: standard, size and gender", example, required=True),
         Field(f"{side}_bore", LENGTH,
-              f"open inside diameter of the {side}; of a hose end, which is as wide as its size, it may always be blank",
+              f"open inside diameter of the {side}",
               "12 mm", within=ranges.BORE, csv_unit="mm"),
     )  # fmt: skip
 
@@ -390,7 +392,7 @@ def build_part(kind: str, draft: Draft, part_id: str, name: str, role: str) -> P
     Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
     """
     entry = PART_KINDS[kind]
-    sound = draft.read_ends(_SIDES[kind])
+    sound = draft.read_ends(kind, _SIDES[kind])
     draft.assume(kind)
     for needed in entry.needed:
         draft.need(needed)
@@ -409,7 +411,7 @@ def by_column(file: str) -> dict[str, Field]:
     Raises KeyError for a file that is not a catalog file.
 
     >>> list(by_column("clamps.csv"))
-    ['id', 'name', 'price', 'pack', 'stock', 'low_mm', 'high_mm', 'throttles']
+    ['id', 'name', 'price', 'pack', 'stock', 'source', 'low_mm', 'high_mm', 'throttles']
     """
     if file == KITS:
         sold, own = [each for each in SOLD if each.name != "pack"], KIT
