@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 import zipfile
 from collections.abc import Iterator
@@ -57,7 +58,7 @@ def _cell(value: object) -> Cell:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return float(value) if value == value else ""
+        return float(value) if math.isfinite(value) else ""
     return " ".join(str(value).split())
 
 
