@@ -13,7 +13,7 @@ from optimizer.errors import BadValue, Problems
 from optimizer.files.end_text import NO_BORE, Face
 from optimizer.files.field import Field
 from optimizer.model.ends import End
-from optimizer.model.usual_figures import BORES, rules_of
+from optimizer.model.usual_figures import BORES, rule_of, rules_of
 
 __all__ = ["Draft", "Made"]
 
@@ -120,9 +120,10 @@ class Draft:
         first, second = _as(self.values[name], tuple, name)
         return float(first), float(second)
 
-    def read_ends(self, sides: tuple[str, ...]) -> bool:
+    def read_ends(self, kind: str, sides: tuple[str, ...]) -> bool:
         """True when the ends of these sides have their bores; what is wrong with any is taken in. A bore that is not written is
-        that which the standard of the end usually has, or else, as of a maker's union, that of the narrowest other end."""
+        that which the standard of the end usually has, or else, as of a maker's union, that of the narrowest other end, or else
+        what the rule of the kind of part makes of its other figures."""
         without = []
         for side in sides:
             bore = f"{side}_bore"
@@ -133,13 +134,15 @@ class Draft:
                     without.append(side)
                 else:
                     self._add_end(side, face, found, not self.has(bore) and not face.is_hose)
-        if without and self.ends:
-            narrowest = min(end.bore_m for end in self.ends.values())
+        if without and not self.bad.intersection((*sides, *(f"{side}_bore" for side in sides))):
+            other = min((end.bore_m for end in self.ends.values()), default=None)
             for side in without:
-                self._add_end(side, _as(self.values[side], Face, side), narrowest, True)
-        elif without and not self.bad.intersection((*sides, *(f"{side}_bore" for side in sides))):
-            for side in without:
-                self.fault(f"{side}_bore", NO_BORE, "Measure its inside diameter and write it.")
+                rule = rule_of(kind, f"{side}_bore")
+                found = rule.value(self.values) if rule is not None and other is None else other
+                if found is None:
+                    self.fault(f"{side}_bore", NO_BORE, "Measure its inside diameter and write it.")
+                else:
+                    self._add_end(side, _as(self.values[side], Face, side), found, True)
         return len(self.ends) == len(sides)
 
     def _add_end(self, side: str, face: Face, bore_m: float, assumed: bool) -> None:

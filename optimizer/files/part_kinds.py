@@ -79,7 +79,7 @@ def _end(side: str, example: str) -> tuple[Field, Field]:
     return (
         Field(side, Value.END, f"the {side} end: standard, size and gender", example, required=True),
         Field(f"{side}_bore", LENGTH,
-              f"open inside diameter of the {side}; of a hose end, which is as wide as its size, it may always be blank",
+              f"open inside diameter of the {side}",
               "12 mm", within=ranges.BORE, csv_unit="mm"),
     )  # fmt: skip
 
@@ -392,7 +392,7 @@ def build_part(kind: str, draft: Draft, part_id: str, name: str, role: str) -> P
     Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
     """
     entry = PART_KINDS[kind]
-    sound = draft.read_ends(_SIDES[kind])
+    sound = draft.read_ends(kind, _SIDES[kind])
     draft.assume(kind)
     for needed in entry.needed:
         draft.need(needed)

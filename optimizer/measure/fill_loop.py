@@ -105,7 +105,7 @@ def _lift_m(pieces: Row) -> float:
 
 def _without_lift(pieces: Row, left_m: float = 0.0) -> Row:
     """Pieces that lift the water no more, the last of them but for what is left."""
-    made = [replace(piece, loss=replace(piece.loss, lift_m=0.0)) for piece in pieces]
+    made = [replace(piece, loss=replace(piece.loss, lift_m=0.0)) if piece.loss.lift_m else piece for piece in pieces]
     if left_m:
         made[-1] = replace(made[-1], loss=replace(made[-1].loss, lift_m=left_m))
     return tuple(made)

@@ -76,7 +76,8 @@ class Change:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BillLine:
     """One thing to buy or to take from the drawer: ``count`` of it, or (of what is cut from a roll) pieces of so many metres.
-    ``places`` are the positions and joints it serves, ``price`` in minor units."""
+    ``places`` are the positions and joints it serves, ``price`` in minor units. ``assumed`` is what nobody states of its parts,
+    in a word each; the ``name`` says it too."""
 
     product_id: str
     name: str
@@ -85,6 +86,7 @@ class BillLine:
     owned: bool
     places: tuple[str, ...]
     cuts_m: tuple[float, ...] = ()
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

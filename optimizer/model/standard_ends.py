@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from optimizer.model.ends import SIZE_ROUNDING_M, Gender, Standard, inch_name
+from optimizer.model.ends import SIZE_ROUNDING_M, Gender, Standard, inch_words
 
 __all__ = [
     "HOSES_MM",
@@ -18,7 +18,6 @@ __all__ = [
     "UsualBore",
     "hose_outside_m",
     "inch_pipe_m",
-    "inch_words",
     "pipe_bore_m",
     "thread",
     "usual_bore",
@@ -210,11 +209,13 @@ def pipe_bore_m(standard: Standard, outside_m: float) -> float:
 
 
 def hose_outside_m(inside_m: float) -> float:
-    """Usual outside of a soft hose by its inside, both in m.
+    """Usual outside of a soft hose by its inside, both in m: hose of inches has walls of 1/8 in.
 
-    >>> hose_outside_m(0.016), round(hose_outside_m(0.020), 4)
-    (0.022, 0.0276)
+    >>> hose_outside_m(0.016), round(hose_outside_m(0.020), 4), round(hose_outside_m(0.01905), 4)
+    (0.022, 0.0276, 0.0254)
     """
+    if inch_words(inside_m):
+        return inside_m + 0.25 * INCH_M
     return HOSES_MM.get(round(inside_m * 1e3, 2), inside_m * 1e3 * HOSE_WALL) * 1e-3
 
 
@@ -253,17 +254,6 @@ def usual_bore(standard: Standard, gender: Gender, size_m: float) -> UsualBore |
 def _shares(of_m: float, shares: tuple[float, float, float], rule: str, source: str) -> UsualBore:
     usual, narrow, wide = (share * of_m for share in shares)
     return UsualBore(bore_m=round(usual, 5), low_m=narrow, high_m=wide, rule=rule, source=source)
-
-
-def inch_words(size_m: float) -> str:
-    """How many mm a size in inches has, where it is one of the inch sizes of hose and no size in whole mm; else empty.
-
-    >>> inch_words(0.015875), inch_words(0.0127), inch_words(0.016)
-    ('5/8 in is 15.9 mm', '1/2 in is 12.7 mm', '')
-    """
-    eighths = _eighths(size_m)
-    whole_mm = abs(size_m * 1e3 - round(size_m * 1e3)) < 1e-6
-    return "" if not eighths or whole_mm else f"{inch_name(size_m)} in is {size_m * 1e3:.1f} mm"
 
 
 def which_thread(size_m: float) -> str:

@@ -70,8 +70,9 @@ RING_SURFACE_M2M3, RING_VOID = 370.0, 0.64
 BALL_M, GRAIN_VOID = 8e-3, 0.45
 FIBRE_M, FLOSS_SOLID = 30e-6, 0.06
 PACK_M3 = 1e-3
-CLAMP_RATIO = 1.6
-"""Largest over smallest diameter that a worm-drive clamp closes on: 16 to 25, 20 to 32, 25 to 40 mm (DIN 3017, from memory)."""
+CLAMP_RATIO = 1.25
+"""Largest over smallest diameter that a clamp is taken to close on. Worm-drive ones reach 1.6 (16 to 25, 20 to 32, 25 to 40 mm:
+DIN 3017, from memory), spring clips less: the joint must hold, so it is taken narrow."""
 
 BORES = ("inlet_bore", "outlet_bore", "side_bore")
 
@@ -160,6 +161,12 @@ def _head_m(known: Known) -> float | None:
     return None if known.get("curve") is not None or known.get("max_flow") is None else pump_class(known["max_flow"])[1]
 
 
+def _union_bore_m(known: Known) -> float | None:
+    """Of a pump the tail of the hose that canisters of its class have; of any other kind nothing is known by its unions."""
+    flow = _flow_m3s(known)
+    return None if flow is None else round(TAIL_SHARE * pump_class(flow)[3] * 1e-3, 5)
+
+
 def _surface_m2m3(known: Known) -> float | None:
     """Only a medium that houses bacteria is said to have any."""
     if not known.get("biological"):
@@ -221,8 +228,8 @@ _SIDES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """The ends of each kind that has any."""
 
 _BORE_SAYS = (
-    "by its standard: of a tail 0.75 of the hose, inside a male thread 0.75 and behind a female one 0.83 of its root, of a glued "
-    "end the inside of its pipe, of a maker's union as wide as the other end"
+    "of a hose end its size, of a tail 0.75 of the hose, inside a male thread 0.75 and behind a female one 0.83 of its root, of a "
+    "glued end the inside of its pipe, of a maker's union as wide as the other end, of a pump of unions 0.75 of the hose of its class"
 )
 _BODY: Mapping[str, tuple[str, ...]] = MappingProxyType({Kind.VALVE: (unknowns.VALVE,)})
 """What else is felt of the bores of a kind than its steps."""
@@ -234,7 +241,7 @@ def _bore_rules() -> tuple[Rule, ...]:
             kind=kind,
             name=f"{side}_bore",
             says=_BORE_SAYS,
-            value=_constant(math.nan),
+            value=_union_bore_m,
             low=0.7 / 0.75,
             high=0.85 / 0.75,
             word="bores",
@@ -250,7 +257,6 @@ _GUARDED, _PACKED_BED = (unknowns.GUARD, unknowns.BLOCKED_GUARD), (unknowns.MEDI
 _HOLES = (unknowns.OUTLET_BORES,)
 _BED: dict[str, Any] = {"kind": Kind.MEDIUM, "felt_in": _PACKED_BED}
 _BY_FLOW = "by the greatest flow, below 500, 800, 1500, 2700 l/h and above"
-_DIN = "DIN 3017, from memory"
 
 _ALL: tuple[Rule, ...] = (
     *_bore_rules(),
@@ -265,7 +271,8 @@ _ALL: tuple[Rule, ...] = (
     Rule(kind=Kind.GUARD, name="opening", says="as wide as they come, so that no animal is let in by a guess: slots 4.5 mm, "
          "holes 6 mm, mesh 1.2 mm; of a sponge an inch over its pores",
          value=_opening_m, low=0.4, high=1.0, word="opening", attribute="opening_m"),
-    Rule(kind=Kind.HOSE, name="outside", says="12, 16, 22, 27 and 34 mm for 9, 12, 16, 19 and 25 mm, else 1.38 of the inside",
+    Rule(kind=Kind.HOSE, name="outside", says="12, 16, 22, 27, 34 mm for 9, 12, 16, 19, 25 mm; of inch sizes with walls of 1/8 in; "
+         "else 1.38 of the inside",
          value=_outside_m, low=0.93, high=1.05, word="outside", attribute="outside_m"),
     Rule(kind=Kind.PUMP, name="max_head", says=f"{_BY_FLOW}: 1, 1.3, 1.8, 2.3 and 3 m",
          value=_head_m, low=0.75, high=1.35, word="head", attribute="curve", unit="m", felt_in=(unknowns.LABEL_HEAD,)),
@@ -301,10 +308,10 @@ _ALL: tuple[Rule, ...] = (
          value=_loss_k, low=0.4, high=2.4, word="loss", unit="", felt_in=(unknowns.DEVICE,)),
     Rule(kind=Kind.VALVE, name="crack", says="1 cm for a flap, 5 cm for a poppet", value=_crack_m, low=0.4, high=2.5,
          word="cracking head", attribute="crack_m", unit="cm", felt_in=(unknowns.VALVE_CRACK,)),
-    Rule(kind=Kind.CLAMP, name="low", says="high over 1.6, as worm-drive clamps have it",
-         value=_times("high", 1.0 / CLAMP_RATIO), low=0.9, high=1.15, word="range", attribute="low_m", source=_DIN),
-    Rule(kind=Kind.CLAMP, name="high", says="1.6 times low, as worm-drive clamps have it",
-         value=_times("low", CLAMP_RATIO), low=0.9, high=1.1, word="range", attribute="high_m", source=_DIN),
+    Rule(kind=Kind.CLAMP, name="low", says="0.8 of high: narrow, so that what is bought holds",
+         value=_times("high", 1.0 / CLAMP_RATIO), low=0.75, high=1.2, word="range", attribute="low_m"),
+    Rule(kind=Kind.CLAMP, name="high", says="1.25 times low: narrow, so that what is bought holds",
+         value=_times("low", CLAMP_RATIO), low=0.85, high=1.3, word="range", attribute="high_m"),
 )  # fmt: skip
 
 RULES: Mapping[tuple[str, str], Rule] = MappingProxyType({(each.kind, each.name): each for each in _ALL})
@@ -353,27 +360,28 @@ def bores_assumed(*parts: Part) -> bool:
     return any(each in BORES for part in parts for each in part.assumed)
 
 
-def assumed_figures(part: Part) -> tuple[tuple[str, Said], ...]:
-    """What is assumed of a part: key by key the figure, what it may be, and the rule with its source.
+def assumed_figures(part: Part, besides: tuple[str, ...] = ()) -> Said:
+    """What is assumed of a part, as figures with what they may be, in one line; empty where nothing is but what is told
+    ``besides``.
 
     >>> from optimizer.model.parts import Clamp
-    >>> assumed_figures(Clamp(id="C", name="clamp", low_m=0.0156, high_m=0.025, assumed=("low",)))[0][1]
-    '15.6 mm (14 to 17.9 mm): high over 1.6, as worm-drive clamps have it (DIN 3017, from memory)'
+    >>> assumed_figures(Clamp(id="C", name="clamp", low_m=0.020, high_m=0.025, assumed=("low",)))
+    'low 20 mm (15 to 24 mm)'
     """
-    return tuple((name, _figure(part, RULES[kind_of(part), name])) for name in part.assumed)
+    told = (name for name in part.assumed if name not in besides)
+    return Said.joined((_figure(part, RULES[kind_of(part), name]) for name in told), ", ")
 
 
 def _figure(part: Part, rule: Rule) -> Said:
-    if rule.name in BORES:
-        end: End = getattr(part, rule.attribute)
-        usual = usual_bore(end.standard, end.gender, end.size_m)
-        if usual is None or usual.bore_m != end.bore_m:
-            return Said(millimetres(end.bore_m), f": as wide as its other end ({PRACTICE})")
-        low, high = usual.low_m, usual.high_m
-        return Said(*_between(end.bore_m, low, high, "mm"), f": {usual.rule} ({usual.source})")
-    value = _kept(part, rule)
-    told = _between(value, value * rule.low, value * rule.high, rule.unit)
-    return Said(*told, f": {rule.says} ({rule.source})")
+    called = f"{rule.name.replace('_', ' ')} "
+    if rule.name not in BORES:
+        value = _kept(part, rule)
+        return Said(called, *_between(value, value * rule.low, value * rule.high, rule.unit))
+    end: End = getattr(part, rule.attribute)
+    usual = usual_bore(end.standard, end.gender, end.size_m)
+    if usual is None or usual.bore_m != end.bore_m:
+        return Said(called, millimetres(end.bore_m), " (as wide as its other end, or usual for such a pump)")
+    return Said(called, *_between(end.bore_m, usual.low_m, usual.high_m, "mm"))
 
 
 def _kept(part: Part, rule: Rule) -> float:
@@ -390,8 +398,9 @@ _SCALES = {"mm": 1e3, "cm": 1e2, "cm2": 1e4, "%": 1e2, "l": 1e3, "um": 1e6}
 def _between(value: float, low: float, high: float, unit: str) -> tuple[str | Quantity, ...]:
     """A figure and what it may be; lengths as quantities, so that other units can say them."""
     scale = _SCALES.get(unit, 1.0)
-    shown = [f"{each * scale:.3g}" for each in (value, low, high)]
+    shown = [f"{each:.0f}" if each >= 1000.0 else f"{each:.3g}" for each in (value * scale, low * scale, high * scale)]
     if unit in ("mm", "cm"):
-        first, least, most = (length(each, f"{each * scale:.3g} {unit}") for each in (value, low, high))
-        return first, " (", Quantity(least.si, "length", shown[1]), " to ", most, ")"
-    return (f"{shown[0]} {unit} ({shown[1]} to {shown[2]}{f' {unit}' if unit else ''})".replace("  ", " "),)
+        first, most = (length(each, f"{words} {unit}") for each, words in ((value, shown[0]), (high, shown[2])))
+        return first, " (", Quantity(low, "length", shown[1]), " to ", most, ")"
+    behind = f" {unit}" if unit else ""
+    return (f"{shown[0]}{behind} ({shown[1]} to {shown[2]}{behind})",)

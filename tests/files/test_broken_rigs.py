@@ -73,7 +73,7 @@ MESSAGES = {
     "branch_place_of_unknown_kind": (
         "branch_place_of_unknown_kind.toml: 1 problem, nothing was solved.\n"
         '  loop.treatment.reactor.unit.kind: "devise" is not known here. Near names: "device". '
-        "Write one of: guard, hose, coupling, valve, elbow, tail, device, non-return valve, outlet."
+        "Write one of: guard, hose, coupling, valve, elbow, tail, device, non-return valve, outlet, branches."
     ),
     "branch_with_a_pump": (
         "branch_with_a_pump.toml: 1 problem, nothing was solved.\n"
@@ -101,8 +101,8 @@ MESSAGES = {
     ),
     "branches_as_text": (
         "branches_as_text.toml: 2 problems, nothing was solved.\n"
-        "  loop.intakes.right: this key is not known here. Known here: parting.\n"
-        "  loop.intakes: there is 1 branch (left), not 2. Write two tables, for example "
+        "  loop.intakes.right: this key is not known here. Known here: meeting_2, meeting_3, parting, parting_2, parting_3.\n"
+        "  loop.intakes: there is 1 branch (left), not 2 to 4. Write two tables, for example "
         "[loop.intakes.left] and [loop.intakes.right], and below each its places."
     ),
     "branches_without_tee": (
@@ -304,7 +304,7 @@ MESSAGES = {
     ),
     "one_branch": (
         "one_branch.toml: 1 problem, nothing was solved.\n"
-        "  loop.intakes: there is 1 branch (left), not 2. Write two tables, for example "
+        "  loop.intakes: there is 1 branch (left), not 2 to 4. Write two tables, for example "
         "[loop.intakes.left] and [loop.intakes.right], and below each its places."
     ),
     "part_and_own_keys": (
@@ -405,8 +405,8 @@ MESSAGES = {
     ),
     "three_branches": (
         "three_branches.toml: 1 problem, nothing was solved.\n"
-        "  loop.intakes: there are 3 branches (left, right, middle), not 2. Write two tables, for "
-        "example [loop.intakes.left] and [loop.intakes.right], and below each its places."
+        "  loop.intakes.meeting_2: is missing, but two branches that are there meet at a tee. Write for "
+        'example meeting_2 = {part = "TEE-16"}.'
     ),
     "too_hot_and_salty": (
         "too_hot_and_salty.toml: 2 problems, nothing was solved.\n"

@@ -58,7 +58,7 @@ def _titles(about: str) -> list[str]:
 @pytest.mark.parametrize(
     ("about", "titles"),
     [
-        ("household", ["Household: one TOML file", "[[room]]", "[[tank]]", "[[tank.filter]]"]),
+        ("household", ["Household: one TOML file", "[[spares]]", "[[room]]", "[[tank]]", "[[tank.filter]]"]),
         ("Room", ["Household: one TOML file", "[[room]]"]),
         ("pumps.csv", ["Catalog: one folder with these files", "pumps.csv"]),
         ("limits", ["Rig: one TOML file", "[limits]"]),
