@@ -216,6 +216,9 @@ def packed(**files: bytes) -> bytes:
 
 
 WHOLE = workbook(A1="part", B1="price", A2="clamp 16-27", B2=1.0)
+REPEATED = """<office:document-content><table:table table:name="a"><table:table-row table:number-rows-repeated="100000">
+<table:table-cell table:number-columns-repeated="1000" office:value-type="float" office:value="1"/></table:table-row>
+</table:table></office:document-content>"""
 BROKEN: dict[str, bytes] = {
     "empty": b"",
     "spaces": b" \n \n",
@@ -228,6 +231,9 @@ BROKEN: dict[str, bytes] = {
     "a_zip": packed(**{"readme.txt": b"no workbook"}),
     "no_sheet": packed(**{"[Content_Types].xml": b"<Types/>", "xl/workbook.xml": b"<workbook/>"}),
     "far_off_cells": workbook(A1="part", B1="price", XFD1048576="x"),
+    "a_row_without_end": packed(
+        **{"mimetype": b"application/vnd.oasis.opendocument.spreadsheet", "content.xml": REPEATED.encode()}
+    ),
     "an_old_workbook": b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\x00" * 600,
 }
 
