@@ -14,6 +14,7 @@ from optimizer.errors import InputError, Problem, Problems, quoted
 from optimizer.files.catalog_csv import ABOUT, read_catalog
 from optimizer.files.csv_table import Table, read_table
 from optimizer.files.decimals import holds_numbers, table_has_commas
+from optimizer.files.named_files import catalog_files
 from optimizer.files.part_kinds import FILES, KITS, by_column
 from optimizer.files.rig_writer import toml_text
 from optimizer.files.together import finish_moves
@@ -24,7 +25,7 @@ from optimizer.sheets.rows import End, Row
 __all__ = ["Merged", "merged"]
 
 _LINE = re.compile(r"line ([0-9]+)(?:, (.*))?")
-SHOP_FIELDS = ("price", "price_per_m", "stock", "name", "source")
+SHOP_FIELDS = ("price", "price_per_m", "stock", "cost", "name", "source")
 SOLD_OTHERWISE = ("pack", "coil_m", "step_cm")
 """What belongs to the price, and goes with it."""
 
@@ -183,9 +184,9 @@ def _refused(folder: Path, files: dict[str, bytes], rows: Sequence[Row]) -> dict
     with tempfile.TemporaryDirectory() as name:
         for file, content in files.items():
             Path(name, file).write_bytes(content)
-        for other in (ABOUT, KITS):
-            if (folder / other).exists():
-                Path(name, other).write_bytes((folder / other).read_bytes())
+        for other in catalog_files(folder):
+            if other.name not in files:
+                Path(name, other.name).write_bytes(other.read_bytes())
         try:
             read_catalog(name)
         except InputError as error:

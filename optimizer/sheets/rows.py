@@ -166,12 +166,16 @@ def _catalog_rows(
     else:
         found["price"] = show_money(cost)
     found |= {"stock": stock} if stock else {}
+    paid = cells.first("cost")
+    if paid != "":
+        found["cost"] = show_money(round(_price(paid, numbers, by.in_hundredths) / (made.metres if made.by_length else 1.0)))
     yield made.file, _checked(made.file, {**found, **made.cells, "source": by.source})
     ten = cells.first("price of 10")
     if ten != "" and made.file != "hoses.csv":
         price = show_money(_price(ten, numbers, by.in_hundredths))
         packed = {**found, "id": f"{found['id']}-10", "name": f"{found['name']}, 10 pieces", "price": price, "pack": "10"}
-        packed.pop("stock", None)
+        for own in ("stock", "cost"):
+            packed.pop(own, None)
         if stock:
             packed["stock"] = str(int(stock) // 10)
         yield made.file, _checked(made.file, {**made.cells, **packed, "source": by.source})
