@@ -127,6 +127,13 @@ def test_what_no_rule_gives_is_still_asked_for(tmp_path: Path) -> None:
         assert words in told
 
 
+def test_what_hangs_on_a_field_that_cannot_be_read_is_not_called_missing(tmp_path: Path) -> None:
+    """One slip is one problem: head, power, noise and the bores of unions of this pump would come from its flow."""
+    with pytest.raises(InputError) as caught:
+        shop(tmp_path, pumps="id,name,price,max_flow_l_h,inlet,outlet\nPUMP,pump,60,12oo,union A male,union B male\n")
+    assert [problem.where.partition(", ")[2] for problem in caught.value.problems] == ["max_flow_l_h"]
+
+
 def test_every_rule_is_told_in_the_reference_and_stands_on_a_column_or_key() -> None:
     told = column_reference("markdown")
     for rule in RULES.values():
