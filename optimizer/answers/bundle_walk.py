@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.model.options import Chain, FilledBranch, Option
-from optimizer.model.rig import Position, Rig, nested_positions
+from optimizer.model.rig import Rig
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,8 +65,3 @@ def _inside(way: FilledBranch, parting: Option | None, meeting: Option | None) -
             before = option.exit_place
     if way.joints[-1] is not None and meeting is not None:
         yield Closing(before=before, after=meeting.place, chain=way.joints[-1])
-
-
-def position_of(rig: Rig, option: Option) -> Position | None:
-    """The position an option stands at; None for a tee."""
-    return next((position for position in nested_positions(rig.positions) if position.name == option.place), None)

@@ -70,6 +70,9 @@ SOLD: tuple[Field, ...] = (
           "products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
           "steps; blank: as many as wanted",
           "5", low=0.0, high=1e6, in_rig=False),
+    Field("cost", Value.MONEY,
+          "what the shop pays for what price buys; blank: not known. Only the plan and the sheets of fullbore kits show it",
+          "2.10", in_rig=False),
     Field("source", Value.TEXT, "sheet that the row was brought in from, with fullbore stock import; blank: written by hand",
           "price_list", in_rig=False),
 )  # fmt: skip
@@ -411,7 +414,7 @@ def by_column(file: str) -> dict[str, Field]:
     Raises KeyError for a file that is not a catalog file.
 
     >>> list(by_column("clamps.csv"))
-    ['id', 'name', 'price', 'pack', 'stock', 'source', 'low_mm', 'high_mm', 'throttles']
+    ['id', 'name', 'price', 'pack', 'stock', 'cost', 'source', 'low_mm', 'high_mm', 'throttles']
     """
     if file == KITS:
         sold, own = [each for each in SOLD if each.name != "pack"], KIT

@@ -44,7 +44,8 @@ def part_product(kind: str, draft: Draft) -> Product | None:
 
 def _product(draft: Draft, price: int, lines: tuple[Line, ...], step_m: float = 0.0) -> Product:
     stock = draft.whole("stock") if draft.has("stock") else None
-    return Product(id=draft.text("id"), name=draft.text("name"), price=price, stock=stock, step_m=step_m, lines=lines)
+    cost = draft.money("cost") if draft.has("cost") else None
+    return Product(id=draft.text("id"), name=draft.text("name"), price=price, stock=stock, step_m=step_m, lines=lines, cost=cost)
 
 
 def _hose(draft: Draft) -> Product | None:

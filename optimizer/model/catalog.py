@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from optimizer.model.parts import Part
@@ -30,7 +30,8 @@ class Line:
 class Product:
     """What one price buys. ``price`` in minor units of money; per metre when ``step_m`` is above 0 (then cut lengths are
     charged in whole steps). ``stock`` counts products, or for hose by the metre the metres on the roll, of which every cut takes
-    its whole steps; None: no bound. ``owned``: it lies in the keeper's drawer, and no shop sells it.
+    its whole steps; None: no bound. ``owned``: it lies in the keeper's drawer, and no shop sells it. ``cost`` is what the shop
+    pays for what ``price`` buys (None: not known); no answer hangs on it, so it is not compared.
 
     >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).is_single
     True
@@ -43,6 +44,7 @@ class Product:
     step_m: float = 0.0
     name: str = ""
     owned: bool = False
+    cost: int | None = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         if self.price < 0 or (self.stock is not None and self.stock < 0):
