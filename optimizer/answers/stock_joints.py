@@ -18,7 +18,7 @@ from optimizer.search.joints import JointBook, joint_book
 from optimizer.search.pricing import Shop
 
 ALL_CLOSE: tuple[Part, ...] = (
-    Clamp(id="any clamp", name="any", low_m=1e-6, high_m=10.0),
+    Clamp(id="any clamp", name="any", low_m=1e-9, high_m=10.0),
     *(Seal(id=f"any {closure}", name="any", closure=closure) for closure in ("washer", "tape", "cement")),
 )
 """With these in the shop every joint can be closed, so that what is asked is whether the ends go together."""
@@ -69,6 +69,11 @@ class Fits:
             for items in {(item,) for item in _closing(end, self.owners)} or {tuple(_closing(end, counterparts(end)))} - {()}:
                 needed.setdefault(items, {}).update(dict.fromkeys(ids))
         return {items: tuple(ids) for items, ids in sorted(needed.items())}
+
+    def hoses(self, outside_m: float) -> tuple[str, ...]:
+        """The parts with the end of a hose of this outside diameter."""
+        ends = (end for end in self.owners if end.standard is Standard.HOSE and end.gender is Gender.FEMALE)
+        return tuple(one for end in ends if round(end.outside_m, 6) == outside_m for one in self.owners[end])
 
     def islands(self) -> list[tuple[Standard, ...]]:
         """Families of ends that no fitting leads out of, the one with hoses left out; none where all hang together.
@@ -131,9 +136,12 @@ def _unclosed(rows: Rows, fits: Fits) -> Iterator[Finding]:
             continue
         sort, standard, size_m = items[0].key
         if sort == Closure.CLAMP:
-            ids = tuple(hose.id for hose in parts_of(map(rows.catalog.parts.__getitem__, ids), Hose))
+            ids = fits.hoses(size_m)
             what = Said("clamp closes on this hose of ", millimetres(size_m), " outside")
             cure = Said("List a clamp in clamps.csv whose low_mm and high_mm hold ", millimetres(size_m), ".")
+            if not size_m:
+                what = Said("clamp closes on its hose end, whose outside no column states")
+                cure = Said("Write the tail that it goes on as its end, or leave it out.")
         else:
             female = End(standard=Standard(standard), size_m=size_m, gender=Gender.FEMALE, bore_m=0.0)
             what = Said(
