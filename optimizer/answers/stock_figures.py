@@ -14,6 +14,7 @@ from optimizer.model.items import Item, hose_item, medium_item, part_item
 from optimizer.model.parts import Hose, Part, kind_of
 from optimizer.model.said import Quantity, Said, millimetres
 from optimizer.model.stock import Finding, Weight
+from optimizer.model.usual_figures import RULES
 from optimizer.money import show_money
 from optimizer.search.pricing import Shop
 
@@ -27,7 +28,7 @@ Told = tuple[str, float, float]
 
 def figure_findings(rows: Rows) -> Iterator[Finding]:
     """All of these."""
-    for look in (_prices, _bores, _duplicates, _dear_kits, _sold_out):
+    for look in (_prices, _bores, _duplicates, _dear_kits, _sold_out, _unstated):
         yield from look(rows)
 
 
@@ -110,7 +111,7 @@ def _bores(rows: Rows) -> Iterator[Finding]:
             end: End = getattr(rows.catalog.parts[row], side)
             what = Said("the ", side, " (", end.name, ") has a bore of ", millimetres(bore_m), "; ", *_usual(usual))
             yield rows.found(Weight.ODD, "bore", (row,), what, cure)
-    hoses = parts_of(parts, Hose)
+    hoses = (hose for hose in parts_of(parts, Hose) if not hose.assumed)
     walls = ((hose.ribbed, (hose.id, hose.inside_m, (hose.outside_m - hose.inside_m) / 2.0)) for hose in hoses)
     for _, row, wall_m, usual in _grouped(walls, BORE_SLIP):
         what = Said("its wall is ", millimetres(wall_m), "; ", *_usual(usual))
@@ -118,10 +119,11 @@ def _bores(rows: Rows) -> Iterator[Finding]:
 
 
 def _sized(parts: Iterable[Part], side: str) -> Iterator[tuple[Part, End]]:
-    """Ends whose bore belongs to their size: a maker's union has none, a hose is as wide as its size."""
+    """Ends whose bore is stated and belongs to their size: a maker's union has none, a hose is as wide as its size."""
     for part in parts:
         for name, end in _ends(part):
-            if name == side and end.size_m and not (end.standard is Standard.HOSE and end.gender is Gender.FEMALE):
+            hose = end.standard is Standard.HOSE and end.gender is Gender.FEMALE
+            if name == side and end.size_m and not hose and f"{side}_bore" not in part.assumed:
                 yield part, end
 
 
@@ -131,12 +133,12 @@ def _usual(usual: OutOfLine) -> tuple[str | Quantity, ...]:
 
 
 def _duplicates(rows: Rows) -> Iterator[Finding]:
-    """Rows alike in all but id, name and price."""
+    """Rows alike in all but id, name and price; in name too, where figures in which they may differ are not stated."""
     alike: dict[Hashable, list[str]] = {}
     for part in rows.catalog.parts.values():
         sold = rows.own.get(part.id)
         bought = None if sold is None else (sold.step_m, tuple(replace(line, part_id="") for line in sold.lines))
-        alike.setdefault((replace(part, id="", name=""), bought), []).append(part.id)
+        alike.setdefault((replace(part, id="", name=part.name if part.assumed else ""), bought), []).append(part.id)
     for product in rows.catalog.products:
         if product.id not in rows.own:
             alike.setdefault(tuple(sorted(map(repr, product.lines))), []).append(product.id)
@@ -147,6 +149,19 @@ def _duplicates(rows: Rows) -> Iterator[Finding]:
             span = " to ".join(dict.fromkeys(map(show_money, (costs[:1] + costs[-1:]))))
             what = f"{len(ids)} rows are alike in all but id, name and price{f' ({span})' if costs else ''}."
             yield rows.found(Weight.ODD, "twice", ids, what, "Keep one of them, or mend the figures in which they differ.")
+
+
+def _unstated(rows: Rows) -> Iterator[Finding]:
+    """Of each kind of part the rows that leave out figures which matter."""
+    kinds: dict[str, list[Part]] = {}
+    for part in rows.catalog.parts.values():
+        if part.assumed:
+            kinds.setdefault(kind_of(part), []).append(part)
+    cure = "Measure them, or ask, what sells first; until then rules stand in, and bands are wider (fullbore columns)."
+    for kind, some in kinds.items():
+        words = dict.fromkeys(RULES[kind, name].word for part in some for name in part.assumed)
+        what = f"{len(some)} {kind} row{'s' if len(some) > 1 else ''} without {', '.join(words)}."
+        yield rows.found(Weight.NOTE, "unstated", [part.id for part in some], what, cure)
 
 
 def _dear_kits(rows: Rows) -> Iterator[Finding]:

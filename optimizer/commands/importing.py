@@ -9,7 +9,7 @@ from pathlib import Path
 
 from optimizer.commands.command import Told, told_of
 from optimizer.commands.reader import refused
-from optimizer.commands.streams import Terminal, reason, screen, with_weight
+from optimizer.commands.streams import Terminal, reason, say, screen, with_weight
 from optimizer.errors import InputError, safe
 from optimizer.exits import BAD_INPUT
 from optimizer.model.stock_import import StockImport
@@ -32,9 +32,9 @@ def imported(
         found, yes = _talked(found, ways, dict(answers), Terminal(), full)
     if yes and not found.answer.blocked:
         return told_of(_written(found), "stock_import_text", full=full)
-    command = _command(file, folder, mapping, answers)
-    status = BAD_INPUT
-    return told_of(replace(found.answer, command=command), "stock_import_text", status, full=full)
+    say("Nothing is written." if found.answer.blocked else "Nothing is written: that takes --yes.")
+    told = replace(found.answer, command=_command(file, folder, mapping, answers))
+    return told_of(told, "stock_import_text", BAD_INPUT, full=full)
 
 
 def _written(found: Looked) -> StockImport:

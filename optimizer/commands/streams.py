@@ -75,6 +75,11 @@ def screen() -> Screen:
     return Screen(width=min(max(width or WIDTH, NARROWEST), WIDEST), weighted=weighted)
 
 
+def can_be_asked() -> bool:
+    """Whether somebody sits at the input."""
+    return sys.stdin is not None and _is_terminal(sys.stdin)
+
+
 def _is_terminal(stream: TextIO) -> bool:
     try:
         return stream.isatty()

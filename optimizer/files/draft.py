@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
@@ -159,7 +158,8 @@ class Draft:
         open_ones = [rule for rule in rules_of(kind) if self.values.get(rule.name) is None and rule.name not in self.bad]
         if not open_ones:
             return
-        known = {**self.values, **self.ends, **dict.fromkeys(self.bad, math.nan)}
+        # something stands where a field is bad: nothing is built of it, but what hangs on it is not missing
+        known = {**self.values, **self.ends, **dict.fromkeys(self.bad, 1.0)}
         for rule in open_ones:
             value = rule.value(known) if not rule.forms or known.get("form") in rule.forms else None
             if value is not None:

@@ -52,8 +52,8 @@ def import_stock(
 ) -> StockImport:
     """Return what a sheet (XLSX, ODS, XLS, CSV, text) does to the catalog in a folder, and with ``write`` do it.
 
-    It is read by its ``mapping``, else by that beside it, else as it looks; ``answers`` say what it does not, as in `answered`.
-    Raises `InputError` where the sheet, its mapping or the catalog cannot be read.
+    It is read by its ``mapping``, or without one by that beside it, and where there is none yet as it looks; ``answers`` say what
+    it does not, as in `answered`. Raises `InputError` where sheet, mapping or catalog cannot be read.
     """
     found = look_at(Path(file), Path(folder), Path(mapping) if mapping else None, answers or {})
     return found.write() if write and not found.answer.blocked else found.answer
@@ -66,7 +66,7 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
     except BadValue as error:
         raise InputError(file.name, [error.at("file")]) from None
     place = mapping or map_path(file)
-    saved = mapping is not None or place.exists()
+    saved = place.exists()
     by = answered(read_map(place) if saved else proposed(file, sheets), answers)
     found, unheaded = headed(sheets, by)
     if not found:

@@ -172,6 +172,8 @@ def _hose(said: Said, made: Made, answers: Mapping[str, str]) -> None:
         made.by_length = made.metres <= 1.0
     else:
         raise Question("hose", "it does not say what length the price buys.")
+    if made.metres <= 0.0:
+        raise BadValue("a hose of no length is sold.", "Write the length that its price buys.")
     if "step" in found:
         made.cells["step_cm"] = _number(millimetres_of(found["step"]) / 10.0)
     elif made.by_length and made.metres < 1.0:

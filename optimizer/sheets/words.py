@@ -40,8 +40,9 @@ FIELDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
                   "pieces", "bags", "shelf", "qoh", "available", "delivery", "availability", "in store", "shelf left"),
         "stock in rolls": ("rolls in store", "rolls"),
         "remark": ("remarks", "remark", "note", "notes", "comment", "status"),
-        "leave out": ("net price", "cost", "cost to us", "old price", "rating", "ean", "group", "dept", "value", "pos", "was",
-                      "barcode", "total", "department", "category", "purchase price", "date"),
+        "cost": ("cost", "cost to us", "purchase price", "buying price"),
+        "leave out": ("net price", "old price", "rating", "ean", "group", "dept", "value", "pos", "was",
+                      "barcode", "total", "department", "category", "date"),
     }
 )  # fmt: skip
 """Field of a row: how columns of it are headed."""

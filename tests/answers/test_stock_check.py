@@ -68,6 +68,7 @@ CASES = {
     "twice": ({"clamps": "C2,another clamp,1.10,,,20,24"}, "clamps.csv", 2, ("C", "C2")),
     "price": ({"clamps": "C2,clamp,0,,,19,24"}, "clamps.csv", 3, ("C2",)),
     "dear kit": ({"kits": "id,name,price,stock,contents\nK,kit,9.01,,H 1 m; T x2; C x2\n"}, "kits.csv", 2, ("K",)),
+    "unstated": ({"tails": "T2,tail,2,,,straight,G 1/2 in female,,tail 16 mm,"}, "tails.csv", 3, ("T2",)),
     "sold out": ({"tails": "T2,tail,2,,0,straight,G 1/2 in female,13,tail 16 mm,11"}, "tails.csv", 3, ("T2",)),
 }  # fmt: skip
 
@@ -79,6 +80,16 @@ def test_each_sort_of_finding_stands_at_its_row(tmp_path: Path, sort: str) -> No
     found = [each for each in _found(_written(tmp_path, **changed)) if each.sort == sort.strip()]
     assert [(each.file, each.line, each.ids) for each in found] == [(file, line, ids)]
     assert found[0].cure.endswith(".")
+
+
+def test_rows_that_leave_out_the_same_figures_are_no_twins(tmp_path: Path) -> None:
+    """Two tails of one size without their bores may differ in them; of one name they stand twice."""
+    bare = "straight,G 1/2 in female,,tail 16 mm,"
+    two = _found(_written(tmp_path, tails=f"T2,tail,2,,,{bare}\nT3,wide tail,3,,,{bare}"))
+    assert [(each.sort, each.ids) for each in two] == [("unstated", ("T2", "T3"))]
+    (tmp_path / "same").mkdir()
+    same = _found(_written(tmp_path / "same", tails=f"T2,tail,2,,,{bare}\nT3,tail,3,,,{bare}"))
+    assert ("twice", ("T2", "T3")) in [(each.sort, each.ids) for each in same]
 
 
 def test_the_most_serious_comes_first(tmp_path: Path) -> None:

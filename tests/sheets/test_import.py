@@ -61,6 +61,19 @@ def test_next_months_list_says_what_changed(tmp_path: Path) -> None:
     assert set(read_catalog(tmp_path / "shop").parts) == {"H1", "T1"}
 
 
+def test_a_figure_that_was_measured_since_stays(tmp_path: Path) -> None:
+    """A bore written into the catalog outlives the next list, but not another part under the same code."""
+    brought(tmp_path)
+    tails = tmp_path / "shop" / "tails.csv"
+    header, row = tails.read_text().splitlines()
+    tails.write_text(f"{header},outlet_bore_mm\n{row},13.5\n")
+    assert brought(tmp_path, SHEET.replace("2.10", "2.20")).changes[0].what == "dearer"
+    assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m == pytest.approx(0.0135)  # type: ignore[union-attr]
+    other = brought(tmp_path, SHEET.replace("16 mm x G 1/2", "19 mm x G 1/2"))
+    assert changes(other)["T1"] == "changed"
+    assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m != pytest.approx(0.0135)  # type: ignore[union-attr]
+
+
 def test_a_column_that_nobody_confirmed_is_left_out(tmp_path: Path) -> None:
     """A heading that is not in the mapping is not read by its look, however much it looks like a price."""
     brought(tmp_path)
@@ -203,6 +216,9 @@ def packed(**files: bytes) -> bytes:
 
 
 WHOLE = workbook(A1="part", B1="price", A2="clamp 16-27", B2=1.0)
+REPEATED = """<office:document-content><table:table table:name="a"><table:table-row table:number-rows-repeated="100000">
+<table:table-cell table:number-columns-repeated="1000" office:value-type="float" office:value="1"/></table:table-row>
+</table:table></office:document-content>"""
 BROKEN: dict[str, bytes] = {
     "empty": b"",
     "spaces": b" \n \n",
@@ -215,6 +231,9 @@ BROKEN: dict[str, bytes] = {
     "a_zip": packed(**{"readme.txt": b"no workbook"}),
     "no_sheet": packed(**{"[Content_Types].xml": b"<Types/>", "xl/workbook.xml": b"<workbook/>"}),
     "far_off_cells": workbook(A1="part", B1="price", XFD1048576="x"),
+    "a_row_without_end": packed(
+        **{"mimetype": b"application/vnd.oasis.opendocument.spreadsheet", "content.xml": REPEATED.encode()}
+    ),
     "an_old_workbook": b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\x00" * 600,
 }
 

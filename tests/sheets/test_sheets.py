@@ -103,6 +103,7 @@ def in_short(file: str, cells: dict[str, str]) -> str:
     ends = [end_in_short(take(side)) for side in ("inlet", "outlet") if side in left]
     if ends:
         words.append("+".join(ends) if file in ("tails.csv", "adapters.csv", "couplings.csv") else ends[0])
+    cost = [f"c{take('cost')}"] if "cost" in left else []
     bores = {take(f"{side}_bore_mm") for side in ("inlet", "outlet") if f"{side}_bore_mm" in left}
     words += [f"bore {bores.pop()}"] if bores else []
     words += [f"{take('holes')} holes"] if "holes" in left else []
@@ -110,6 +111,7 @@ def in_short(file: str, cells: dict[str, str]) -> str:
     words += [f"x{take('pack')}"] if "pack" in left else []
     words.append(f"= {take('price_per_m')}/m" if "price_per_m" in left else f"= {take('price')}")
     words += [f"s{take('stock')}"] if "stock" in left else []
+    words += cost
     assert not left, f"{cells} states more: {left}"
     return " ".join(words)
 
