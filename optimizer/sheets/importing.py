@@ -14,7 +14,7 @@ from optimizer.model.stock_import import SheetColumn, SheetQuestion, SheetRemark
 from optimizer.sheets.headings import LEFT_OUT
 from optimizer.sheets.mapping import SheetMap, map_path, map_text, read_map
 from optimizer.sheets.merging import Merged, merged
-from optimizer.sheets.parts import QUESTIONS
+from optimizer.sheets.parts import QUESTIONS, checked_answer
 from optimizer.sheets.proposal import Headed, headed, proposed, rows_of
 from optimizer.sheets.rows import End, Row
 from optimizer.sheets.tables import Sheet, read_sheets
@@ -91,7 +91,10 @@ def answered(by: SheetMap, answers: Mapping[str, str]) -> SheetMap:
     for key, value in answers.items():
         first, _, rest = key.partition(" ")
         if key in (*QUESTIONS, "bsp"):
-            by = replace(by, answers={**by.answers, key: value})
+            try:
+                by = replace(by, answers={**by.answers, key: checked_answer(key, value)})
+            except BadValue as error:
+                problems.add(error.at(f"--answer {key}"))
         elif first == "word" and rest:
             by = replace(by, words={**by.words, rest: value})
         elif first == "row" and rest:

@@ -10,7 +10,7 @@ from optimizer.errors import BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.rig_writer import comment_lines, toml_text
 from optimizer.files.toml_file import read_toml
 from optimizer.sheets.headings import LEFT_OUT
-from optimizer.sheets.parts import QUESTIONS
+from optimizer.sheets.parts import QUESTIONS, checked_answer
 from optimizer.sheets.words import FIELDS
 
 __all__ = ["SheetMap", "map_path", "map_text", "read_map"]
@@ -103,9 +103,13 @@ def read_map(path: Path) -> SheetMap:
             )
     of_file = {"source": path.name.removesuffix(SUFFIX)} | dict(_of_file(tree.get("file", {}), path.name, problems))
     tables = {name: _texts(tree.get(name, {}), Where(path.name, name), problems) for name in _TABLES}
-    for key in tables["answers"]:
-        if key not in (*QUESTIONS, "bsp"):
-            problems.tell(Where(path.name, f"answers.{key}"), "this is not asked.", f"Known: {', '.join((*QUESTIONS, 'bsp'))}.")
+    for key, text in tables["answers"].items():
+        try:
+            if key not in (*QUESTIONS, "bsp"):
+                raise BadValue("this is not asked.", f"Known: {', '.join((*QUESTIONS, 'bsp'))}.")
+            checked_answer(key, text)
+        except BadValue as error:
+            problems.add(error.at(Where(path.name, f"answers.{key}")))
     sheets = tree.get("columns", {})
     columns = {
         str(sheet): _texts(table, Where(path.name, f"columns.{sheet}"), problems)

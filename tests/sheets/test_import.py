@@ -282,6 +282,8 @@ BROKEN_MAPS = {
     "unknown_table": "[colums]\n",
     "unknown_field": '[columns.""]\n"what" = "colour"\n',
     "unknown_answer": '[answers]\n"colour" = "red"\n',
+    "no_family": '[answers]\n"thread" = "BSW"\n',
+    "no_end": '[answers]\n"pump" = "wide"\n',
     "no_sign": '[file]\ndecimal = "x"\n',
     "no_text": "[words]\nHSE = 3\n",
 }
@@ -355,7 +357,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, file: Path, folder: Path, *lines: str
 def test_on_a_terminal_headings_questions_and_changes_are_confirmed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Enter takes the headings, one answer settles all threads, Enter writes."""
     (tmp_path / "list.csv").write_text(SHEET + "T2,hose tail 16 mm x 3/4 male,2.20,1\n")
-    typist = typed(monkeypatch, tmp_path / "list.csv", tmp_path / "shop", "", "G", "")
+    typist = typed(monkeypatch, tmp_path / "list.csv", tmp_path / "shop", "", "BSW", "g", "")
     assert [line for line in typist.asked if line.endswith(("[leave them out]: ", "] "))]
     assert "T2" in read_catalog(tmp_path / "shop").parts
     assert typist.lines == []
