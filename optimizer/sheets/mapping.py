@@ -9,7 +9,6 @@ from pathlib import Path
 from optimizer.errors import BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.rig_writer import comment_lines, toml_text
 from optimizer.files.toml_file import read_toml
-from optimizer.sheets.headings import LEFT_OUT
 from optimizer.sheets.parts import QUESTIONS, checked_answer
 from optimizer.sheets.words import FIELDS
 
@@ -161,8 +160,3 @@ def _texts(table: object, where: Where, problems: Problems) -> Texts:
             Where(where.file, f"{where.place}.{key}"), "this is not text.", f"Write it in quotes, at most {LONGEST} characters."
         )
     return {key: each for key, each in table.items() if key not in wrong}
-
-
-def left_out(columns: Texts) -> Texts:
-    """The columns of a sheet that are not read."""
-    return {name: each for name, each in columns.items() if each == LEFT_OUT}
