@@ -273,6 +273,8 @@ def test_best_solves_and_says_what_it_rests_on(tank: Path, bare: Catalog) -> Non
         assert any(f"({line.product_id}): " in each and each.startswith("Assumed of ") for each in result.basis)
     assert "common practice, no published source" in " ".join(result.basis)
     assert "(assumed: " in render(result, show=["bill"])
+    assert {"pump 1200", "installed canister", "foam", "bar"} <= set(result.assumed)
+    assert f"Figures of {len(result.assumed)} parts are assumed, since nobody stated them" in " ".join(render(result).split())
 
 
 def test_a_limit_that_is_kept_by_a_guess_is_told(tmp_path: Path, tank: Path, bare: Catalog) -> None:
