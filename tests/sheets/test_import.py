@@ -74,6 +74,24 @@ def test_a_figure_that_was_measured_since_stays(tmp_path: Path) -> None:
     assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m != pytest.approx(0.0135)  # type: ignore[union-attr]
 
 
+def test_a_mapping_that_says_nothing_new_stays_to_the_byte(tmp_path: Path) -> None:
+    """Comments in it are somebody's."""
+    brought(tmp_path)
+    place = map_path(tmp_path / "list.csv")
+    place.write_text("# ask Ann before you change this\n" + place.read_text())
+    before = place.read_bytes()
+    brought(tmp_path, SHEET.replace("3.10", "3.20"))
+    assert place.read_bytes() == before
+
+
+def test_a_folder_that_cannot_be_written_to_leaves_no_mapping(tmp_path: Path) -> None:
+    """Nothing is kept of an import that was not."""
+    (tmp_path / "shop").write_text("a file")
+    with pytest.raises((OSError, InputError)):
+        brought(tmp_path)
+    assert not map_path(tmp_path / "list.csv").exists()
+
+
 def test_a_column_that_nobody_confirmed_is_left_out(tmp_path: Path) -> None:
     """A heading that is not in the mapping is not read by its look, however much it looks like a price."""
     brought(tmp_path)
