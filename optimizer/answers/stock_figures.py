@@ -142,13 +142,28 @@ def _duplicates(rows: Rows) -> Iterator[Finding]:
     for product in rows.catalog.products:
         if product.id not in rows.own:
             alike.setdefault(tuple(sorted(map(repr, product.lines))), []).append(product.id)
+    yield from _told_alike(rows, [ids for ids in alike.values() if len(ids) > 1])
+
+
+def _told_alike(rows: Rows, groups: Iterable[list[str]]) -> Iterator[Finding]:
+    """Rows alike that share their name too, or differ in price as slips do, one by one; all others (colours, makers) of a file at
+    once."""
     prices = {product.id: product.price for product in rows.catalog.products}
-    for ids in alike.values():
-        if len(ids) > 1:
-            costs = sorted({prices[one] for one in ids if one in prices})
-            span = " to ".join(dict.fromkeys(map(show_money, (costs[:1] + costs[-1:]))))
-            what = f"{len(ids)} rows are alike in all but id, name and price{f' ({span})' if costs else ''}."
-            yield rows.found(Weight.ODD, "twice", ids, what, "Keep one of them, or mend the figures in which they differ.")
+    names = {part.id: part.name for part in rows.catalog.parts.values()}
+    variants: dict[str, list[list[str]]] = {}
+    for ids in groups:
+        costs = sorted({prices[one] for one in ids if one in prices})
+        if len({names.get(one, one).casefold() for one in ids}) == len(ids) and costs and costs[-1] < PRICE_SLIP * costs[0]:
+            variants.setdefault(rows.place(ids[0])[0], []).append(ids)
+            continue
+        span = " to ".join(dict.fromkeys(map(show_money, (costs[:1] + costs[-1:]))))
+        what = f"{len(ids)} rows are alike in all but id, name and price{f' ({span})' if costs else ''}."
+        yield rows.found(Weight.ODD, "twice", ids, what, "Keep one of them, or mend the figures in which they differ.")
+    for some in variants.values():
+        first, second, *_ = some[0]
+        what = f"the figures of {sum(map(len, some))} rows stand in another row too, as those of {first} and {second}."
+        cure = "Right for colours and makers: answers take the cheapest. Else mend the figures in which they differ."
+        yield rows.found(Weight.NOTE, "alike", [one for ids in some for one in ids], what, cure)
 
 
 def _unstated(rows: Rows) -> Iterator[Finding]:
@@ -184,15 +199,8 @@ def _item(line: Line) -> Item:
 
 
 def _sold_out(rows: Rows) -> Iterator[Finding]:
-    """What is out of stock, a finding for each file."""
-    gone: dict[str, list[str]] = {}
-    for product in rows.catalog.products:
-        if product.stock == 0:
-            gone.setdefault(rows.places[product.id].file, []).append(product.id)
-    for ids in gone.values():
-        what = (
-            "is sold out and left out of every answer."
-            if len(ids) == 1
-            else f"{len(ids)} products are sold out and left out of every answer."
-        )
-        yield rows.found(Weight.NOTE, "sold out", ids, what, "Write the stock when it is back.")
+    """What is out of stock, at once."""
+    gone = [product.id for product in rows.catalog.products if product.stock == 0]
+    if gone:
+        said = "is sold out and left out" if len(gone) == 1 else f"{len(gone)} products are sold out and left out"
+        yield rows.found(Weight.NOTE, "sold out", gone, f"{said} of every answer.", "Write the stock when it is back.")

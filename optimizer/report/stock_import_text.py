@@ -31,7 +31,7 @@ def render(result: StockImport, units: str = "metric", screen: Screen = PLAIN, *
 
 def proposal_text(result: StockImport, screen: Screen = PLAIN) -> str:
     """How the sheet is read, to be confirmed."""
-    return finished(apart([paragraph(_verdict(result)), list(_reading(result)), list(_questions(result))]), screen)
+    return finished(apart([paragraph(_verdict(result)), list(_reading(result))]), screen)
 
 
 def changes_text(result: StockImport, screen: Screen = PLAIN, *, full: bool = False) -> str:

@@ -74,6 +74,24 @@ def test_a_figure_that_was_measured_since_stays(tmp_path: Path) -> None:
     assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m != pytest.approx(0.0135)  # type: ignore[union-attr]
 
 
+def test_a_mapping_that_says_nothing_new_stays_to_the_byte(tmp_path: Path) -> None:
+    """Comments in it are somebody's."""
+    brought(tmp_path)
+    place = map_path(tmp_path / "list.csv")
+    place.write_text("# ask Ann before you change this\n" + place.read_text())
+    before = place.read_bytes()
+    brought(tmp_path, SHEET.replace("3.10", "3.20"))
+    assert place.read_bytes() == before
+
+
+def test_a_folder_that_cannot_be_written_to_leaves_no_mapping(tmp_path: Path) -> None:
+    """Nothing is kept of an import that was not."""
+    (tmp_path / "shop").write_text("a file")
+    with pytest.raises((OSError, InputError)):
+        brought(tmp_path)
+    assert not map_path(tmp_path / "list.csv").exists()
+
+
 def test_a_column_that_nobody_confirmed_is_left_out(tmp_path: Path) -> None:
     """A heading that is not in the mapping is not read by its look, however much it looks like a price."""
     brought(tmp_path)
@@ -282,6 +300,8 @@ BROKEN_MAPS = {
     "unknown_table": "[colums]\n",
     "unknown_field": '[columns.""]\n"what" = "colour"\n',
     "unknown_answer": '[answers]\n"colour" = "red"\n',
+    "no_family": '[answers]\n"thread" = "BSW"\n',
+    "no_end": '[answers]\n"pump" = "wide"\n',
     "no_sign": '[file]\ndecimal = "x"\n',
     "no_text": "[words]\nHSE = 3\n",
 }
@@ -355,7 +375,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, file: Path, folder: Path, *lines: str
 def test_on_a_terminal_headings_questions_and_changes_are_confirmed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Enter takes the headings, one answer settles all threads, Enter writes."""
     (tmp_path / "list.csv").write_text(SHEET + "T2,hose tail 16 mm x 3/4 male,2.20,1\n")
-    typist = typed(monkeypatch, tmp_path / "list.csv", tmp_path / "shop", "", "G", "")
+    typist = typed(monkeypatch, tmp_path / "list.csv", tmp_path / "shop", "", "BSW", "g", "")
     assert [line for line in typist.asked if line.endswith(("[leave them out]: ", "] "))]
     assert "T2" in read_catalog(tmp_path / "shop").parts
     assert typist.lines == []
