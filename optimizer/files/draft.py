@@ -154,7 +154,7 @@ class Draft:
             self.assumed.append(f"{side}_bore")
 
     def _known(self) -> dict[str, object]:
-        """What rules go by. Where a field is bad something stands: nothing is built of it, but what hangs on it is not missing."""
+        """What rules go by. A bad field holds something: nothing is built of it, but what hangs on it is not missing."""
         return {**self.values, **self.ends, **dict.fromkeys(self.bad, 1.0)}
 
     def assume(self, kind: str) -> None:
