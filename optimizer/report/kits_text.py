@@ -77,7 +77,7 @@ def _first_screen(plan: KitPlan, measures: Measures, typed: str) -> Iterator[lis
         [f"No kit serves {len(plan.unserved)} of {count(plan.tanks)} sorts of tanks (--show unserved)."] if plan.unserved else []
     )
     ordered = sum(bool(each.order) for each in plan.unserved)
-    left += [f"With what is to be ordered, {count(ordered)} of these could be sold one (--show order)."] if ordered else []
+    left += [f"Ordering beyond stock would serve {count(ordered)} of them (--show order)."] if ordered else []
     left += [f"{len(plan.dead)} products are in no bundle (--show dead)."] if plan.dead else []
     sure = how_sure_lines([_how_sure(plan), *left])
     yield [*sure, *type_next(typed, "kits,parts", ["--cards DIR: a card for each kit; --report FILE: a page"])]

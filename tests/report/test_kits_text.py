@@ -242,4 +242,4 @@ def test_names_stand_beside_ids_and_orders_beside_tanks() -> None:
     assert "or from stock: other (H2; 36 l/h less, 0.50 cheaper)" in text
     assert "tank B (1): 1 080 l/h in place of 720 l/h, 25.00 EUR with what is in stock 2 wide tail (T7) 9.90" in text
     assert "H Corner shop" in text
-    assert "1 of these could be sold one (--show order)" in " ".join(kits_text.render(told).split())
+    assert "Ordering beyond stock would serve 1 of them (--show order)." in " ".join(kits_text.render(told).split())
