@@ -44,7 +44,7 @@ from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
 from optimizer.search.pricing import Shop
 
-Progress = Callable[[int, float | None], None]
+Progress = Callable[[int, float | None, float | None], None]
 Masking = Callable[[Seeker], NDArray[np.bool_] | None]
 
 

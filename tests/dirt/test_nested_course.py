@@ -60,7 +60,7 @@ def test_what_the_parts_take_is_what_the_loop_takes(seed: int) -> None:
     run = followed(seed)
     nu, flow = run.loop.water.kinematic_m2s, float(run.flow_m3s[0])
     whole = [element_head_m(each, flow, nu) - each.loss.lift_m for each in run.elements(0) if each.curve is None]
-    assert sum(rise.first_m for rise in rises(run, DAYS)) == pytest.approx(sum(whole), rel=1e-9)
+    assert sum(rise.first_m for rise in rises(run)) == pytest.approx(sum(whole), rel=1e-9)
 
 
 def test_there_are_worlds_with_three_guards() -> None:
