@@ -219,7 +219,7 @@ def _first_of(row: Row, bad: dict[str, tuple[str, str]]) -> str:
 
 
 def _refuse(row: Row, why: tuple[str, str]) -> Row:
-    return replace(row, end=End.REFUSED, rows=(), why=why[0], cure=why[1])
+    return replace(row, id=row.rows[0][1]["id"], end=End.REFUSED, rows=(), why=why[0], cure=why[1])
 
 
 def _changes(shelves: dict[str, _Shelf], rows: Sequence[Row], source: str) -> Iterator[RowChange]:
@@ -234,9 +234,11 @@ def _changes(shelves: dict[str, _Shelf], rows: Sequence[Row], source: str) -> It
             change = _change(before[name], (file, cells), shelves[before[name][0]].commas)
             if change:
                 yield change
+    refused = {row.id for row in rows if row.end is End.REFUSED}
     for name, (file, cells) in before.items():
         if name not in now:
-            yield RowChange(what="gone", id=name, name=cells.get("name", ""), file=file, was=_price(cells))
+            why = "refused now" if name in refused else ""
+            yield RowChange(what="gone", id=name, name=cells.get("name", ""), file=file, was=_price(cells), now=why)
 
 
 def _price(cells: Cells) -> str:

@@ -45,7 +45,7 @@ class End(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """One row of a sheet and what became of it: its catalog ``rows`` (file and cells), or ``why`` not with the ``cure``;
-    ``asks`` is the key of the question that would settle it ("": none)."""
+    ``asks`` is the key of the question that would settle it ("": none), ``id`` what the catalog calls it ("": nothing)."""
 
     sheet: str
     line: int
@@ -55,6 +55,7 @@ class Row:
     why: str = ""
     cure: str = ""
     asks: str = ""
+    id: str = ""
     kind: str = ""
     remarks: tuple[str, ...] = ()
 
@@ -146,7 +147,8 @@ def _read(sheet: Sheet, heading: Heading, row: int, by: SheetMap, numbers: Numbe
         rows = tuple(_catalog_rows(made, cells, (code, name or kind), cost, by, numbers))
     except BadValue as error:
         asks = error.key if isinstance(error, Question) else ""
-        return _row(sheet, row, End.REFUSED, why=error.what, cure=error.cure, asks=asks, kind=kind, text=name or code)
+        about = {"id": _id(code or name), "kind": kind, "text": name or code}
+        return _row(sheet, row, End.REFUSED, why=error.what, cure=error.cure, asks=asks, **about)
     return _row(sheet, row, End.UNDERSTOOD, rows=rows, kind=kind, text=name or code, remarks=tuple(made.remarks))
 
 

@@ -74,6 +74,13 @@ def test_a_figure_that_was_measured_since_stays(tmp_path: Path) -> None:
     assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m != pytest.approx(0.0135)  # type: ignore[union-attr]
 
 
+def test_a_row_that_is_refused_now_is_gone_and_that_is_said(tmp_path: Path) -> None:
+    """A slip in a cell must not take a part out in silence."""
+    brought(tmp_path)
+    answer = brought(tmp_path, SHEET.replace("2.10", "on request").replace("C1,clamp 16-27,1.00,50\n", ""))
+    assert {each.id: (each.what, each.now) for each in answer.changes} == {"T1": ("gone", "refused now"), "C1": ("gone", "")}
+
+
 def test_a_mapping_that_says_nothing_new_stays_to_the_byte(tmp_path: Path) -> None:
     """Comments in it are somebody's."""
     brought(tmp_path)
