@@ -32,10 +32,10 @@ from optimizer.tanks.program import AimStage, Column, Held, Program, ProgramChoi
 from optimizer.tanks.side_fronts import Asked, Front, SideFronts, TooMany
 from optimizer.tanks.signatures import Side
 
-PRICED, STALE = 30, 6
-"""So often, at most, prices are made anew, and so often without a gain."""
+PRICED = 6
+"""So often, at most, prices are made anew."""
 
-NEAR, STRIDE = 30.0, 0.5
+NEAR, STRIDE = 30.0, 0.7
 """Minor units between what the fronts charge and the best that any prices can charge that are good enough; and how far prices go
 towards new ones: duals of bundles known so far reach too far."""
 
@@ -399,35 +399,33 @@ class _Search:
         return MoneySplit(self.aim.stages[0], self.sharing.waters, stairs, self.budget + prices.credit)
 
     def _priced(self, prices: JointPrices) -> tuple[MoneySplit, JointPrices]:
-        """The fronts at the best prices found, and these prices: those at which the tanks are charged most for what they deliver
-        in the best so far, as far as bounds can tell."""
-        best, least, gained = prices, -np.inf, 0
+        """The fronts at the best prices found, and these prices: those that charge most for what is known, as far as rough fronts
+        can tell."""
+        best, least = prices, -np.inf
         for turn in range(PRICED if self.best is not None else 0):
-            charge = self._charge(prices)
-            if charge > least:
-                best, least, gained = prices, charge, turn
-            made = self._new_prices() if turn - gained < STALE else None
+            charge = self._charge(self._fronts_at(prices, roughly=True), prices)
+            gained = charge - least
+            if gained > 0.0:
+                best, least = prices, charge
+            made = self._new_prices() if turn + 1 < PRICED and (gained > NEAR or turn == 1) else None
             if made is None or made[1] - least <= NEAR:
                 break
             prices = best.towards(made[0], STRIDE)
-        fronts = {side.number: self._front(side, best, side.seeker.all, roughly=False) for side in self.sharing.sides}
-        for number, front in fronts.items():
-            self.sharing.put(self.fronts[number].columns_of(front))
-        split = self._split(fronts, best)
+        split = self._fronts_at(best, roughly=False)
         self.bound = self._guess(split, self.budget + best.credit)
         return split, best
 
-    def _charge(self, prices: JointPrices) -> float:
-        """What the tanks are charged at least for what they deliver in the best so far; whatever bounds were found by is known
-        then."""
-        total = -prices.credit
-        for side in self.sharing.sides:
-            flow = 0.0 if self.best is None else self.best.flows_m3s[side.number]
-            if flow > 0.0:
-                charge, columns = self.fronts[side.number].charge(prices, flow)
-                self.sharing.put(columns)
-                total += charge
-        return total
+    def _fronts_at(self, prices: JointPrices, roughly: bool) -> MoneySplit:
+        """The aim over the fronts at some prices, whose bundles are known then."""
+        fronts = {side.number: self._front(side, prices, side.seeker.all, roughly) for side in self.sharing.sides}
+        for number, front in fronts.items():
+            self.sharing.put(self.fronts[number].columns_of(front))
+        return self._split(fronts, prices)
+
+    def _charge(self, split: MoneySplit, prices: JointPrices) -> float:
+        """What the best so far is charged at least."""
+        worth = self.best.worth if self.best is not None else self._lowest()
+        return split.cost(self._target(worth, 0.0)) - prices.credit
 
     def _new_prices(self) -> tuple[JointPrices, float] | None:
         if self.best is None:

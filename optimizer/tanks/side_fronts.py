@@ -174,15 +174,6 @@ class SideFronts:
         options, joints = np.split(rows, 2, axis=1)
         return Front(np.maximum(more[0][order] - ROUNDED, 0.0), np.maximum.accumulate(more[1][order]), options, joints)
 
-    def charge(self, prices: JointPrices, flow_m3s: float) -> tuple[float, list[Column]]:
-        """The least that a bundle which delivers a flow may be charged, as far as bounds can tell, and the bundles that they were
-        found by."""
-        items, endless = prices.items(self.side), np.array([np.inf])
-        walks = _walks(self.side, *prices.rows(self.side, items), items, self.side.seeker.all)
-        hulls = walks.hulls(Columns.of(np.array([min(flow_m3s, self.cap_m3s) * (1 - BEYOND)]), endless, endless))
-        options, joints = (np.concatenate(rows, axis=1) for rows in zip(*hulls.paths, strict=True))
-        return float(hulls.bound[0]), _once(self.of_rows(list(zip(options.T, joints.T, strict=True))))
-
     # -- the listing -----------------------------------------------------------------------------------------------
 
     def columns(self, asked: Asked) -> Columns:
