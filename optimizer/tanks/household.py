@@ -402,6 +402,8 @@ class _Search:
         """The fronts at the best prices found, and these prices: those that charge most for what is known, as far as rough fronts
         can tell."""
         best, least = prices, -np.inf
+        promised = {side.number: self.fronts[side.number].promised(prices) for side in self.sharing.sides}
+        self._bound_by(self._split(promised, prices), prices)
         for turn in range(PRICED if self.best is not None else 0):
             charge = self._charge(self._fronts_at(prices, roughly=True), prices)
             gained = charge - least
@@ -412,8 +414,14 @@ class _Search:
                 break
             prices = best.towards(made[0], STRIDE)
         split = self._fronts_at(best, roughly=False)
-        self.bound = self._guess(split, self.budget + best.credit)
+        self._bound_by(split, best)
         return split, best
+
+    def _bound_by(self, split: MoneySplit, prices: JointPrices) -> None:
+        """Take in what nothing exceeds, by fronts that no bundle beats."""
+        most = self._guess(split, self.budget + prices.credit)
+        if most is not None and (self.bound is None or self._compared(most, self.bound) < 0):
+            self.bound = most
 
     def _fronts_at(self, prices: JointPrices, roughly: bool) -> MoneySplit:
         """The aim over the fronts at some prices, whose bundles are known then."""

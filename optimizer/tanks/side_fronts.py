@@ -158,6 +158,11 @@ class SideFronts:
             return self._bounded(seeker, option, joint, whole.done_m3s, whole.known)
         return _front_of(whole.known, np.zeros((2, 0)))
 
+    def promised(self, prices: JointPrices) -> Front:
+        """A front that the relaxed one does not beat, at once: by bounds alone."""
+        option, joint = prices.rows(self.side, prices.items(self.side))
+        return self._bounded(_charged(self.side, option, joint, self.side.seeker.all, self.cap_m3s), option, joint, np.inf, None)
+
     def _bounded(self, seeker: Seeker, option: Reals, joint: Reals, done_m3s: float, known: KnownBundles | None) -> Front:
         """A front that nothing beats, where the pass cannot be made to its end: the bounds of columns at many flows."""
         walks = _walks(self.side, option, joint, np.zeros(len(self.side.problem.specials)), seeker.all)
