@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -148,24 +148,20 @@ MOST_CHARGING = 4
 
 def _read_suppliers(folder: Path, reading: _Reading) -> None:
     """Take in the suppliers, who sells what, and the offers of others."""
+    known: set[str] = set()
     for draft in _rows(folder / SUPPLIERS, reading):
-        if draft.has("id") and draft.text("id") in reading.suppliers:
-            draft.fault("id", f"{quoted(draft.text('id'))} stands there already.", "Give each supplier an id of its own.")
+        name = draft.text_or("id", "")
+        if name in known:
+            draft.fault("id", f"{quoted(name)} stands there already.", "Give each supplier an id of its own.")
+        known.add(name)
         if not draft.failed:
-            free_from = draft.money("free_from") if draft.has("free_from") else None
-            made = {name: draft.money(name) for name in ("postage", "least_order")}
-            reading.suppliers[draft.text("id")] = Supplier(
-                id=draft.text("id"), name=draft.text("name"), free_from=free_from, **made
-            )
-            if sum(each.charges for each in reading.suppliers.values()) > MOST_CHARGING:
-                what = f"is more than {MOST_CHARGING} suppliers with postage or a least order."
-                draft.fault("id", what, "Keep those that you would order from.")
+            _take_supplier(draft, reading)
     for draft in reading.supplied:
-        _check_supplier(draft, reading)
+        _check_supplier(draft, known, reading)
     products = {product.id: product for product in reading.products}
     offers = {(product.id, product.supplier) for product in reading.products}
     for draft in _rows(folder / OFFERS, reading):
-        _check_supplier(draft, reading)
+        _check_supplier(draft, known, reading)
         product = offered(draft, products)
         if product is not None and (product.id, product.supplier) in offers:
             draft.fault("supplier", f"{quoted(product.supplier)} offers this product already.", "Keep one of the two.")
@@ -174,15 +170,25 @@ def _read_suppliers(folder: Path, reading: _Reading) -> None:
             reading.products.append(product)
 
 
+def _take_supplier(draft: Draft, reading: _Reading) -> None:
+    free_from = draft.money("free_from") if draft.has("free_from") else None
+    made = {key: draft.money(key) for key in ("postage", "least_order")}
+    supplier = Supplier(id=draft.text("id"), name=draft.text("name"), free_from=free_from, **made)
+    reading.suppliers[supplier.id] = supplier
+    if sum(each.charges for each in reading.suppliers.values()) > MOST_CHARGING:
+        what = f"is more than {MOST_CHARGING} suppliers with postage or a least order."
+        draft.fault("id", what, "Keep those that you would order from.")
+
+
 def _rows(path: Path, reading: _Reading) -> Iterable[Draft]:
     return read_rows(path, by_column(path.name), reading.problems) if path.exists() else ()
 
 
-def _check_supplier(draft: Draft, reading: _Reading) -> None:
+def _check_supplier(draft: Draft, known: Collection[str], reading: _Reading) -> None:
     """Take in that a row names a supplier whom nobody knows."""
     name = draft.text_or("supplier", "")
-    if name and name not in reading.suppliers and "supplier" not in draft.bad:
-        near = near_sentence(name, reading.suppliers) if reading.problems.few else ""
+    if name and name not in known and "supplier" not in draft.bad:
+        near = near_sentence(name, known) if reading.problems.few else ""
         draft.fault("supplier", f"no supplier {quoted(name)} in {SUPPLIERS}.", near or "Add a row for it there.")
 
 

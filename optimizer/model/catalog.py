@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+from optimizer.errors import InputError, Problem
 from optimizer.model.parts import Part
 
 
@@ -125,6 +126,26 @@ class Catalog:
             for line in product.lines:
                 if line.part_id not in self.parts:
                     raise ValueError(f"product {product.id} contains {line.part_id}, which is not in the catalog")
+        self._check_suppliers()
+
+    def _check_suppliers(self) -> None:
         known = {"", *(supplier.id for supplier in self.suppliers)}
         if any(product.supplier not in known for product in self.products):
             raise ValueError("a product names a supplier that is not in the catalog")
+
+    @property
+    def charges(self) -> bool:
+        """Whether any supplier asks for postage or a least order, so that the price of a bundle hangs on who sells what."""
+        return any(supplier.charges for supplier in self.suppliers)
+
+    def only(self, supplier: str) -> "Catalog":
+        """What one supplier sells (empty: the shop itself)."""
+        products = tuple(product for product in self.products if product.supplier == supplier)
+        return replace(self, products=products, suppliers=tuple(each for each in self.suppliers if each.id == supplier))
+
+    def refuse_charges(self, what: str) -> None:
+        """Raise InputError where suppliers charge, for ``what`` cannot reckon with that."""
+        if self.charges:
+            cure = "Ask for the best or the cheapest bundle, or leave postage, free_from and least_order empty in suppliers.csv."
+            problem = Problem(where="suppliers.csv", what=f"{what} knows neither postage nor least orders.", cure=cure)
+            raise InputError(self.name, [problem])

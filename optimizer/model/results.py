@@ -76,7 +76,8 @@ class Change:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BillLine:
     """One thing to buy or to take from the drawer: ``count`` of it, or (of what is cut from a roll) pieces of so many metres.
-    ``places`` are the positions and joints it serves, ``price`` in minor units."""
+    ``places`` are the positions and joints it serves, ``price`` in minor units. ``supplier`` is the name of whom it is ordered from
+    (empty: the shop itself); the last line of each is its postage, with no product."""
 
     product_id: str
     name: str
@@ -85,6 +86,15 @@ class BillLine:
     owned: bool
     places: tuple[str, ...]
     cuts_m: tuple[float, ...] = ()
+    supplier: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneSupplier:
+    """What as much flow costs when all is ordered from one supplier, postage included (None: it cannot be had there)."""
+
+    supplier: str
+    price: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -410,6 +420,7 @@ class Result(FromCatalog, Shown):
     bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
     and shares are of the clean day. ``care`` is what keeps air out and bacteria in.
+    ``one_supplier`` says what each supplier alone would ask, where the bill is of several.
     ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
 
@@ -440,6 +451,7 @@ class Result(FromCatalog, Shown):
     advice: Advice | None = None
     bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
     route: tuple[RoutePlace, ...] = ()
+    one_supplier: tuple[OneSupplier, ...] = ()
 
     @property
     def status(self) -> str:

@@ -128,8 +128,9 @@ class Problem:
         return tuple(self.number_of[0, self.shops[0].stand_in(item)] for item in items)
 
     def combinations(self, times: Sequence[int] | None = None) -> int:
-        """Number of different bundles: paths through the layers, and those that bounds ruled out before. An option (flat) may
-        stand for several, so many ``times`` over; then what was ruled out is not counted."""
+        """Number of different bundles: paths through the layers (of several ways to order through those of the one that has most),
+        and those that bounds ruled out before. An option (flat) may stand for several, so many ``times`` over; then what was ruled
+        out is not counted."""
         counts, ruled_out = [1], self.choices.ruled_out if times is None else 0
         for layer, first in zip(self.layers, self.option_at, strict=False):
             arriving = [0] * len(layer.entries)
@@ -138,7 +139,11 @@ class Problem:
             counts = [0] * len(layer.leaves)
             for row, (source, target) in enumerate(zip(layer.entry, layer.leave, strict=True), first):
                 counts[target] += arriving[source] * (1 if times is None else times[row])
-        return sum(counts) + ruled_out
+        of_way = dict(zip(self.layers[-1].leave.tolist(), self.option_shop[self.option_at[-2] :].tolist(), strict=True))
+        totals = [0] * len(self.shops)
+        for leave, way in of_way.items():
+            totals[way] += counts[leave]
+        return max(totals) + ruled_out
 
 
 @uncollected()

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from optimizer.model.catalog import Catalog, Product
+from optimizer.model.catalog import Catalog, Product, Supplier
 from optimizer.model.items import DIVISIBLE, Item, Key, Needs, capacity, line_serves
 from optimizer.model.parts import Part, kind_of
 from optimizer.search.packing import Packed, Packer, Purchase
@@ -48,6 +48,7 @@ class Shop:
 
     parts: Mapping[str, Part]
     products: tuple[Product, ...]
+    suppliers: tuple[Supplier, ...] = ()
     order: Order = Order()
     unsold: frozenset[int] = frozenset()
     unsure: list[bool] = field(default_factory=list, compare=False)
@@ -76,7 +77,7 @@ class Shop:
     def of(cls, catalog: Catalog, owned: Iterable[Product] = (), parts: Mapping[str, Part] | None = None) -> "Shop":
         """The shop of a catalog plus what the keeper owns."""
         stocked = tuple(p for p in (*owned, *catalog.products) if p.stock is None or p.stock > 0)
-        return cls(parts={**catalog.parts, **(parts or {})}, products=stocked)
+        return cls(parts={**catalog.parts, **(parts or {})}, products=stocked, suppliers=catalog.suppliers)
 
     def of_kind(self, kind: str) -> Sequence[Part]:
         """The parts of one kind, by their ids."""

@@ -9,6 +9,7 @@ import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 from small_worlds import world
 
 from optimizer.model.catalog import Catalog, Product, Supplier
@@ -27,7 +28,7 @@ def supplied_world(seed: int, most: int = 300) -> tuple[Rig, Catalog]:
     some sum on, a third send nothing below one."""
     rng = random.Random(seed)
     rig, catalog = world(seed, most)
-    budget = rng.choice([1500, 2500, 4000, 6000, None])
+    budget = rng.choice([1500, 2500, 2500, 4000])
     names = ["north", "south", "west"][: rng.choice([1, 2, 2, 3])]
     suppliers = tuple(_supplier(rng, name) for name in names)
     sellers = ["", *names] if rng.random() < 0.4 else names
@@ -46,8 +47,7 @@ def _supplier(rng: random.Random, name: str) -> Supplier:
 
 
 def _offers(rng: random.Random, product: Product, sellers: Sequence[str]) -> Iterable[Product]:
-    some = [name for name in sellers if rng.random() < 0.6] or [rng.choice(sellers)]
-    for name in some:
+    for name in rng.sample(sellers, min(rng.choice([1, 1, 2]), len(sellers))):
         price = product.price if product.price == 0 else max(1, round(product.price * rng.uniform(0.8, 1.2)))
         yield replace(product, supplier=name, price=price)
 
@@ -56,7 +56,8 @@ def listing_menu(rig: Rig, catalog: Catalog) -> Choices:
     """What could be done, with no price taken for fixed, priced by trying every purchase."""
     products = tuple(replace(each, supplier="", stock=MANY if each.stock is None else each.stock) for each in catalog.products)
     menu = choices(rig, replace(catalog, products=products, suppliers=()), rig.limits)
-    till = Till(menu.shop.parts, catalog, tuple(each for each in menu.shop.products if each.owned))
+    budget = math.inf if rig.limits.budget is None else rig.limits.budget
+    till = Till(menu.shop.parts, catalog, tuple(each for each in menu.shop.products if each.owned), budget)
     return replace(menu, shop=till)  # type: ignore[arg-type]
 
 
@@ -85,13 +86,13 @@ class Till:
         return 0 if self.serving(item.key) else None
 
     def serving(self, key: Key) -> list[tuple[int, int]]:
-        """Products and lines that serve a key."""
+        """Products and lines that serve a key; of lines that are alike the first stands for all."""
         if key not in self._serving:
             self._serving[key] = [
                 (n, place)
                 for n, product in enumerate(self.products)
                 for place, line in enumerate(product.lines)
-                if line_serves(line, self.parts[line.part_id], key)
+                if product.lines.index(line) == place and line_serves(line, self.parts[line.part_id], key)
             ]
         return self._serving[key]
 
@@ -104,17 +105,18 @@ class Till:
         return self._known[wanted]
 
     def _ends(self, wanted: tuple[Item, ...]) -> set[tuple[tuple[tuple[str, int], ...], tuple[tuple[int, int], ...]]]:
-        """All that can be spent at each supplier on these items, with what it takes of the stock."""
+        """All that can be spent at each supplier on these items within the budget, with what it takes of the stock."""
         states: set[tuple[object, ...]] = {((), (), ())}
-        for item in wanted:
+        for number, item in enumerate(wanted):
             found: set[tuple[object, ...]] = set()
+            useful = {place for other in wanted[number + 1 :] for place in self.serving(other.key)}
             open_ = {(spent, used, opened, item.weight) for spent, used, opened in states}  # type: ignore[misc]
             while open_:
                 spent, used, opened, rest = open_.pop()
                 if rest <= 1e-9:
-                    found.add((spent, used, opened))
-                    continue
-                open_ |= set(self._served(item, spent, used, opened, rest))
+                    found.add((spent, used, tuple(each for each in opened if each[:2] in useful and each[2] > 1e-9)))
+                elif sum(goods for _, goods in spent) <= self.budget:
+                    open_ |= set(self._served(item, spent, used, opened, rest))
             states = found
         return {(spent, used) for spent, used, _ in states}  # type: ignore[misc]
 
@@ -122,6 +124,8 @@ class Till:
         """One step further with an item: from what is open, or from a product bought for it."""
         share = item.key[0] == DIVISIBLE
         for n, (product, line, left) in enumerate(opened):
+            if left <= 1e-9 or (n and opened[n] == opened[n - 1]):
+                continue
             if (product, line) in self.serving(item.key) and (share or left >= rest - 1e-9):
                 taken = min(left, rest)
                 yield spent, used, tuple(sorted((*opened[:n], (product, line, round(left - taken, 9)), *opened[n + 1 :]))), round(rest - taken, 9)
@@ -129,7 +133,8 @@ class Till:
             product = self.products[index]
             pieces = product.cut_steps(rest) if product.step_m else 1
             counts = dict(used)
-            counts[index] = counts.get(index, 0) + pieces
+            if product.stock is not None:
+                counts[index] = counts.get(index, 0) + pieces
             if product.stock is not None and counts[index] > (product.steps_in_stock if product.step_m else product.stock):
                 continue
             price = product.cut_price(rest) if product.step_m else product.price
@@ -143,7 +148,10 @@ class Till:
             if not share and size < rest - 1e-9:
                 continue
             taken = min(size, rest)
-            new = tuple((index, n, round(capacity(each) - (taken if n == line else 0.0), 9)) for n, each in enumerate(product.lines))
+            new = tuple(
+                (index, product.lines.index(each), round(capacity(each) - (taken if n == line else 0.0), 9))
+                for n, each in enumerate(product.lines)
+            )
             yield more, left, tuple(sorted((*opened, *new))), round(rest - taken, 9)
 
     def _charged(self, spent: tuple[tuple[str, int], ...], used: tuple[tuple[int, int], ...]) -> float:
@@ -173,19 +181,19 @@ class Till:
     def _least_sum(self, name: str, lacking: int, used: dict[int, int]) -> float:
         some = [(n, each) for n, each in enumerate(self.products) if each.supplier == name and each.price]
         top = lacking + max((each.price for _, each in some), default=0)
-        sums = {0}
+        sums = np.zeros(top + 1, dtype=bool)
+        sums[0] = True
         for n, product in some:
             bound = product.steps_in_stock if product.step_m else product.stock
             left = math.inf if bound is None else bound - used.get(n, 0)
-            own, count = {0}, 1
+            before, count = sums.copy(), 1
             while count <= left:
                 price = product.cut_price(count * product.step_m) if product.step_m else count * product.price
                 if price > top:
                     break
-                own.add(price)
+                sums[price:] |= before[: top + 1 - price]
                 count += 1
-            sums = {total for one in sums for other in own if (total := one + other) <= top}
-        return min((total for total in sums if total >= lacking), default=math.inf)
+        return min((float(total) for total in np.flatnonzero(sums) if total >= lacking), default=math.inf)
 
 
 def _together(items: Iterable[Item]) -> list[Item]:
