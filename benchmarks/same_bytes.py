@@ -30,7 +30,7 @@ BRANCHED = ("ricefish_160", "stem_plants_200")
 BUDGETS = ("40", "150")
 COMMANDS = (
     "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns guide "
-    "glossary demo new help"
+    "glossary demo new help stock"
 )
 SHOWN_LINES = 20
 LONGEST_S = 900.0
@@ -106,6 +106,7 @@ def _other_cases() -> Iterator[Case]:
                 yield Case(name=f"share {path.stem} {budget}{ending}", arguments=arguments, slow=True)
         for path in sorted((DEMO / "shops").glob("*.toml")):
             yield Case(name=f"kits {path.stem}{ending}", arguments=("kits", f"parts_demo/shops/{path.name}", *more), slow=True)
+    yield Case(name="stock check", arguments=("stock", "check"))
     yield Case(name="columns household", arguments=("columns", "household"))
     yield Case(name="guide fills", arguments=("guide", "fills"))
     yield Case(name="guide fills markdown", arguments=("guide", "fills", "--markdown"))

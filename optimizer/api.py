@@ -38,15 +38,17 @@ if TYPE_CHECKING:
     from optimizer.files.shop_toml import read_shop
     from optimizer.joined.compare import compare
     from optimizer.joined.kits import kits
+    from optimizer.joined.stock import check_stock
     from optimizer.joined.why import why
     from optimizer.report.frames import to_frame
     from optimizer.report.html.answer_page import page
+    from optimizer.sheets.importing import import_stock
     from optimizer.tanks.shared_result import share
 
 __all__ = [
-    "advise", "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "compare", "diagnose",
-    "dossier", "drill", "front", "kits", "log", "measure", "operating_point", "page", "read_answer", "read_catalog",
-    "read_household", "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
+    "advise", "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "check_stock", "compare",
+    "diagnose", "dossier", "drill", "front", "import_stock", "kits", "log", "measure", "operating_point", "page", "read_answer",
+    "read_catalog", "read_household", "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
 ]  # fmt: skip
 
 ROOMS = {
@@ -58,11 +60,13 @@ ROOMS = {
     "both_with_log": "answers.logged",
     "buying_order": "answers.order",
     "cheapest": "answers.best",
+    "check_stock": "joined.stock",
     "compare": "joined.compare",
     "diagnose": "answers.diagnose",
     "dossier": "answers.dossier",
     "drill": "answers.drill",
     "front": "answers.front",
+    "import_stock": "sheets.importing",
     "kits": "joined.kits",
     "log": "answers.logbook",
     "measure": "answers.measure",

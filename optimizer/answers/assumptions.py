@@ -1,14 +1,21 @@
 """What the figures rest on."""
 
+from collections.abc import Iterable, Iterator
+
 from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
-from optimizer.model.parts import Kind
+from optimizer.model.parts import Kind, Part
 from optimizer.model.rig import Rig
 from optimizer.model.said import Quantity, Said
+from optimizer.model.standard_ends import PRACTICE
+from optimizer.model.usual_figures import assumed_figures
 
 
-def basis_lines(rig: Rig, limits: Limits, catalog: Catalog, laws: tuple[str, ...] = ()) -> tuple[str, ...]:
-    """The basis of every figure in the answer, one line each; ``laws`` are those on the laws of fittings."""
+def basis_lines(
+    rig: Rig, limits: Limits, catalog: Catalog, laws: tuple[str, ...] = (), bought: Iterable[Part] = ()
+) -> tuple[str, ...]:
+    """The basis of every figure in the answer, one line each; ``laws`` are those on the laws of fittings, ``bought`` the parts
+    that the bill is for."""
     tank = rig.tank
     share = tank.net_m3 / tank.nominal_m3
     lines: list[str] = [
@@ -34,7 +41,19 @@ def basis_lines(rig: Rig, limits: Limits, catalog: Catalog, laws: tuple[str, ...
         lines.append(Said("Surface for bacteria: at least ", area, " asked."))
     if _has_bio_media(rig) and not rig.positions[rig.index(Kind.CANISTER)].stays:
         lines.append("Trays of biological media are kept, cleaned or filled anew, never left empty.")
-    return (*lines, *rig.notes)
+    return (*lines, *_assumed(bought), *rig.notes)
+
+
+def _assumed(parts: Iterable[Part]) -> Iterator[str]:
+    """What nobody states of parts, each once, and what it is worth."""
+    found = {part.id: part for part in parts if part.assumed}
+    for part in found.values():
+        yield Said(f"Assumed of {part.name} ({part.id}): ", assumed_figures(part), ".")
+    if found:
+        yield (
+            f"What is assumed is {PRACTICE} (rules: fullbore columns), and four in five such parts lie within. What is measured "
+            "or asked for goes into its place in the catalog."
+        )
 
 
 def _has_bio_media(rig: Rig) -> bool:

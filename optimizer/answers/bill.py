@@ -1,6 +1,6 @@
 """The bill: what to buy for which place, how each joint is closed, and what to do position by position."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.model.catalog import Product, Supplier
@@ -8,8 +8,10 @@ from optimizer.model.ends import Closure
 from optimizer.model.items import DIVISIBLE, PINCH, Item
 from optimizer.model.options import ADJUST, Chain, Option, OrientedAdapter
 from optimizer.model.part_names import sold_id
+from optimizer.model.parts import Part, kind_of
 from optimizer.model.results import BillLine, BundleParts, Change, JointLine, UsedSpare
 from optimizer.model.said import Said, millimetres
+from optimizer.model.usual_figures import RULES
 from optimizer.money import show_money
 from optimizer.search.choices import owned_number
 from optimizer.search.packing import Purchase
@@ -67,7 +69,8 @@ def _piece(turned: OrientedAdapter, chain: Chain) -> str:
 def _closure_words(joint: Chain) -> Iterable[str]:
     for pair in joint.matings:
         if pair.closure is Closure.CLAMP:
-            yield Said("clamp for ", millimetres(pair.size_m), " outside")
+            loose = ("; ", pair.loose, ", so tighten it twice") if pair.loose else ()
+            yield Said("clamp for ", millimetres(pair.size_m), " outside", *loose)
         elif pair.closure is Closure.NONE:
             yield "the maker's own seal"
         else:
@@ -143,16 +146,31 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
     for item in served:
         known = places.get(item) or places.get(Item(item.key)) or []
         where.append(known.pop(0) if len(known) > 1 else (known[0] if known else ""))
+    assumed = assumed_words(product, shop.parts)
     return BillLine(
         product_id=product.id,
-        name=(product.name or part.name) + (SPARE if shop.suppliers and not product.owned and not any(where) else ""),
+        name=named_product(product, part, assumed)
+        + (SPARE if shop.suppliers and not product.owned and not any(where) else ""),
         count=copies,
         price=copies * product.price + sum(map(product.cut_price, cuts)),
         owned=product.owned,
         places=tuple(dict.fromkeys(place for place in where if place)),
         cuts_m=cuts,
         supplier=next((each.name for each in shop.suppliers if each.id == product.supplier), ""),
+        assumed=assumed,
     )
+
+
+def assumed_words(product: Product, parts: Mapping[str, Part]) -> tuple[str, ...]:
+    """What is assumed of the parts of a product, each in a word or two, once."""
+    held = (parts[line.part_id] for line in product.lines)
+    return tuple(dict.fromkeys(RULES[kind_of(part), name].word for part in held for name in part.assumed))
+
+
+def named_product(product: Product, part: Part, assumed: tuple[str, ...]) -> str:
+    """What a bill calls a product whose first part is known, with what is ``assumed`` of it."""
+    name = product.name or part.name
+    return f"{name} (assumed: {', '.join(assumed)})" if assumed else name
 
 
 def _places(options: Sequence[Option], joints: Sequence[Chain]) -> dict[Item, list[str]]:

@@ -34,7 +34,7 @@ from optimizer.model.catalog import Catalog
 from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
-from optimizer.model.parts import Tool
+from optimizer.model.parts import Part, Tool
 from optimizer.model.results import BundleParts, Certificate, Keep, OneSupplier, Proof, Result, Wish
 from optimizer.model.rig import Rig
 from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
@@ -42,6 +42,7 @@ from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
+from optimizer.search.pricing import Shop
 
 Progress = Callable[[int, float | None], None]
 Masking = Callable[[Seeker], NDArray[np.bool_] | None]
@@ -295,6 +296,12 @@ def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
     return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
 
 
+def _bought(shop: Shop, found: Found | None) -> list[Part]:
+    """The parts that a bundle takes from the shop or the drawer."""
+    bought = () if found is None else found.bundle.cover.purchases
+    return [shop.parts[line.part_id] for purchase in bought for line in shop.products[purchase.product].lines]
+
+
 def _checks(question: Question, seeker: Seeker, outcome: Outcome, found: Found, best: Standing) -> tuple[Certificate, ...]:
     from optimizer.answers.certificates import Proved, certificates  # an answer that is not checked starts quicker without
 
@@ -345,7 +352,7 @@ def _result(
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),
-        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best)),
+        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best), _bought(problem.shop, found)),
         warnings=validity_warnings(rig, loops),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,

@@ -1,5 +1,7 @@
 """The branches of a candidate in every draw: the total is solved by the batch solver, its shares inside by brackets."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from optimizer.bands.candidates import BranchPieces, Candidate, SplitPieces
@@ -20,18 +22,30 @@ def scaled_splits(candidate: Candidate, factors: Factors) -> tuple[SplitVariants
 
 
 def _scaled_split(split: SplitPieces, factors: Factors, kinematic_m2s: float) -> SplitVariants:
-    first, second = (_scaled_branch(branch, factors, kinematic_m2s) for branch in split.branches)
+    inner = [[_scaled_split(each, factors, kinematic_m2s) for each in branch.inner] for branch in split.branches]
+    first, second = (
+        _scaled_branch(branch, within, factors, kinematic_m2s) for branch, within in zip(split.branches, inner, strict=True)
+    )
     tees = ((True, split.meeting), (False, split.parting))
     legs = Legs(tuple((joins, *_scaled_tee(piece, factors)) for joins, piece in tees if piece is not None))
+    windows = [_window(branch, within, factors.count) for branch, within in zip(split.branches, inner, strict=True)]
     return SplitVariants.of(
         Pairs(first, second, legs),
-        np.array([branch.flow_min_m3s for branch in split.branches]),
-        np.array([branch.flow_max_m3s for branch in split.branches]),
+        np.stack([low for low, _ in windows], axis=1),
+        np.stack([high for _, high in windows], axis=1),
         np.array([branch.throttles for branch in split.branches]),
     )
 
 
-def _scaled_branch(branch: BranchPieces, factors: Factors, kinematic_m2s: float) -> Branches:
+def _window(branch: BranchPieces, inner: Sequence[SplitVariants], count: int) -> tuple[Reals, Reals]:
+    """What a branch needs and allows in every draw: how the flow divides within it differs from draw to draw."""
+    low, high = np.full(count, branch.flow_min_m3s), np.full(count, branch.flow_max_m3s)
+    for least, most in (split.window() for split in inner):
+        low, high = np.maximum(low, least), np.minimum(high, most)
+    return low, high
+
+
+def _scaled_branch(branch: BranchPieces, inner: Sequence[SplitVariants], factors: Factors, kinematic_m2s: float) -> Branches:
     lift, linear, quadratic, columns = scaled_terms(branch.pieces, factors)
     every = np.arange(factors.count)
     hoses = []
@@ -41,7 +55,8 @@ def _scaled_branch(branch: BranchPieces, factors: Factors, kinematic_m2s: float)
         )
         coils = np.full(factors.count, coil)
         hoses.append((every, Runs(bore, length, roughness, factor, coils, kinematic_m2s)))
-    return Branches(lift, linear, quadratic, tuple(hoses))
+    lift = lift + sum(split.lift_m for split in inner)
+    return Branches(lift, linear, quadratic, tuple(hoses), tuple((every, split.within) for split in inner))
 
 
 def _scaled_tee(piece: Piece, factors: Factors) -> tuple[Reals, Side]:

@@ -14,7 +14,8 @@ from optimizer.model.losses import Loss
 from optimizer.model.part_names import joined, tray_place
 from optimizer.model.parts import Canister, Medium
 from optimizer.model.state import State
-from optimizer.model.unknowns import CAKE, FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA
+from optimizer.model.unknowns import CAKE, FILLED_MEDIA, FITTING_BORES, FITTINGS, MEDIA, assumed
+from optimizer.model.usual_figures import unknown_of
 from optimizer.physics.water import Water
 
 
@@ -28,12 +29,19 @@ class Unknown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchPieces:
-    """The pieces of one branch, the flows its parts need and allow (m3/s), and whether it can be throttled."""
+    """The pieces of one branch, the flows they need and allow (m3/s), and whether it can be throttled. ``inner`` are branches
+    within it, in series with the rest."""
 
     pieces: tuple[Piece, ...]
     flow_min_m3s: float = 0.0
     flow_max_m3s: float = math.inf
     throttles: bool = False
+    inner: "tuple[SplitPieces, ...]" = ()
+
+    @property
+    def all_pieces(self) -> tuple[Piece, ...]:
+        """Its own and those of branches within it."""
+        return (*self.pieces, *(piece for split in self.inner for piece in split.pieces))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +66,7 @@ class SplitPieces:
     def pieces(self) -> tuple[Piece, ...]:
         """All pieces in it."""
         tees = tuple(piece for piece in (self.parting, self.meeting) if piece is not None)
-        return (*tees, *(piece for branch in self.branches for piece in branch.pieces))
+        return (*tees, *(piece for branch in self.branches for piece in branch.all_pieces))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +112,7 @@ def candidate(loop: StandingLoop, limits: Limits, name: str, held_m3s: float = m
     windows = [window_m3s(one.part, one.state, limits) for n, one in enumerate(loop.stands) if n not in inside]
     most = min([limits.flow_max_m3s, *(high for _, high in windows)])
     # how the flow divides differs from draw to draw, so the total at which a branch has enough does too
-    if loop.throttled and any(held_m3s >= fork.flow_max_m3s * (1 - 1e-9) for fork in loop.forks):
+    if loop.throttled and any(held_m3s >= loop.forks[n].flow_max_m3s * (1 - 1e-9) for n in loop.trunk_forks):
         held_m3s = math.inf
     return Candidate(
         name=name,
@@ -113,7 +121,7 @@ def candidate(loop: StandingLoop, limits: Limits, name: str, held_m3s: float = m
         ceiling_m3s=min(held_m3s, most if loop.throttled else math.inf),
         least_m3s=max([limits.flow_min_m3s, *(low for low, _ in windows)]),
         most_m3s=most,
-        splits=tuple(_split_pieces(loop, limits, fork) for fork in loop.forks),
+        splits=tuple(_split_pieces(loop, limits, loop.forks[n]) for n in loop.trunk_forks),
         throttled=loop.throttled,
     )
 
@@ -121,12 +129,16 @@ def candidate(loop: StandingLoop, limits: Limits, name: str, held_m3s: float = m
 def _pieces(loop: StandingLoop) -> Iterator[Piece]:
     """All that stands in series; of branches side by side the steps of bore in their tees that all the water takes."""
     for each in loop.trunk():
-        if not isinstance(each, Fork):
-            yield from _stand_pieces(loop, loop.stands[each])
-            continue
-        yield from _joint_pieces(each.joint)
-        if each.common > 0.0:
-            yield _tee_steps(each, each.common)
+        yield from _passed(loop, each)
+
+
+def _passed(loop: StandingLoop, each: int | Fork) -> Iterator[Piece]:
+    if not isinstance(each, Fork):
+        yield from _stand_pieces(loop, loop.stands[each])
+        return
+    yield from _joint_pieces(each.joint)
+    if each.common > 0.0:
+        yield _tee_steps(each, each.common)
 
 
 def _split_pieces(loop: StandingLoop, limits: Limits, fork: Fork) -> SplitPieces:
@@ -138,18 +150,20 @@ def _split_pieces(loop: StandingLoop, limits: Limits, fork: Fork) -> SplitPieces
 
 
 def _branch_pieces(loop: StandingLoop, limits: Limits, fork: Fork, branch: int) -> BranchPieces:
-    stands = loop.stands[slice(*fork.parts[branch])]
-    pieces = [piece for one in stands for piece in _stand_pieces(loop, one)] + list(_joint_pieces(fork.behind[branch]))
-    joints = sum(one.joint.quadratic for one in stands) + fork.behind[branch].quadratic
+    way = list(loop.in_branch(fork, branch))
+    stands, within = [loop.stands[n] for n in way if not isinstance(n, Fork)], [each for each in way if isinstance(each, Fork)]
+    pieces = [piece for each in way for piece in _passed(loop, each)] + list(_joint_pieces(fork.behind[branch]))
+    joints = sum(one.joint.quadratic for one in (*stands, *within)) + fork.behind[branch].quadratic
     steps = fork.steps[branch] - joints  # of bore in the legs of the tees
     if steps > 1e-12 * joints:
         pieces.append(_tee_steps(fork, steps))
     windows = [window_m3s(one.part, one.state, limits) for one in stands]
     return BranchPieces(
         pieces=tuple(pieces),
-        flow_min_m3s=max(low for low, _ in windows),
-        flow_max_m3s=min(high for _, high in windows),
+        flow_min_m3s=max((low for low, _ in windows), default=0.0),
+        flow_max_m3s=min((high for _, high in windows), default=math.inf),
         throttles=fork.throttles[branch],
+        inner=tuple(_split_pieces(loop, limits, each) for each in within),
     )
 
 
@@ -160,7 +174,7 @@ def _tee(tee: Tee | None) -> Piece | None:
         part=tee.like or tee.part,
         installed=tee.stays,
         resistance=FITTINGS,
-        bore=FITTING_BORES,
+        bore=_bores(tee.assumed),
         tee=tee.shape,
         places=(tee.place,),
     )
@@ -171,22 +185,26 @@ def _tee_steps(fork: Fork, quadratic: float) -> Piece:
     tee = fork.parting or fork.meeting
     if tee is None:
         raise ValueError("two branches without a tee")
-    return _fitting_piece(tee.like or tee.part, tee.stays, quadratic, (tee.place,))
+    return _fitting_piece(tee.like or tee.part, tee.stays, quadratic, (tee.place,), tee.assumed)
 
 
 def _joint_pieces(joint: Joint) -> Iterator[Piece]:
     """The same pieces between the same parts are the same joint, in whatever bundle."""
     if joint.quadratic > 0.0:
-        yield _fitting_piece(joined(joint.known_as), joint.as_is, joint.quadratic, joint.places)
+        yield _fitting_piece(joined(joint.known_as), joint.as_is, joint.quadratic, joint.places, joint.assumed)
 
 
-def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[str, ...]) -> Piece:
+def _bores(are_assumed: bool) -> str:
+    return assumed(FITTING_BORES) if are_assumed else FITTING_BORES
+
+
+def _fitting_piece(part: str, installed: bool, quadratic: float, places: tuple[str, ...], bores_assumed: bool) -> Piece:
     return Piece(
         part=part,
         installed=installed,
         loss=Loss(quadratic=quadratic),
         resistance=FITTINGS,
-        bore=FITTING_BORES,
+        bore=_bores(bores_assumed),
         places=places,
     )
 
@@ -213,7 +231,7 @@ def tray_pieces(water: Water, canister: Canister, medium: Medium, state: State) 
     yield Piece(
         part=medium.id,
         loss=tray_bed(medium, state, canister, water),
-        resistance=FILLED_MEDIA if state.filled else MEDIA,
+        resistance=unknown_of(FILLED_MEDIA if state.filled else MEDIA, medium),
         quadratic_power=0.5,
     )
     if state.cake_m:

@@ -34,7 +34,10 @@ from optimizer.model.unknowns import (
     MEDIA,
     OUTLET,
     OUTLET_BORES,
+    assumed,
+    sort_of,
 )
+from optimizer.model.usual_figures import bores_assumed, unknown_of
 from optimizer.physics.water import Water
 
 Reals = NDArray[np.float64]
@@ -91,35 +94,39 @@ class FittedParts:
 
     def guard_scales(self, guard: Guard, start: State) -> tuple[float, float, float]:
         """See `model.fitted.Fitted`."""
-        screen = self.of(BLOCKED_GUARD if start.blocked else GUARD, guard.id)
-        return float(screen[0]), self._fitting(guard.id), float(self.of(GUARD_CAKE, guard.id)[0])
+        screen = self.of(unknown_of(BLOCKED_GUARD if start.blocked else GUARD, guard), guard.id)
+        return float(screen[0]), self._fitting(guard), float(self.of(GUARD_CAKE, guard.id)[0])
 
     def tray_scales(self, medium: Medium, start: State) -> tuple[float, float, float]:
         """See `model.fitted.Fitted`."""
-        scale = float(self.of(FILLED_MEDIA if start.filled else MEDIA, medium.id)[0])
+        scale = float(self.of(unknown_of(FILLED_MEDIA if start.filled else MEDIA, medium), medium.id)[0])
         return scale, scale**MEDIA_POWER, float(self.of(CAKE, medium.id)[0])
 
     def bar_scales(self, bar: Outlet) -> tuple[float, float]:
         """See `model.fitted.Fitted`."""
-        jets = float(self.of(OUTLET, bar.id)[0] / self.of(OUTLET_BORES, bar.id)[0] ** 4)
-        return self._fitting(bar.id), jets
+        jets = float(self.of(OUTLET, bar.id)[0] / self.of(unknown_of(OUTLET_BORES, bar), bar.id)[0] ** 4)
+        return self._fitting(bar), jets
 
     def joint(self, before: Part, after: Part) -> float:
         """See `model.fitted.Fitted`."""
-        return self._fitting(f"{before.id} - {after.id}")
+        bores = assumed(FITTING_BORES) if bores_assumed(before, after) else FITTING_BORES
+        return self._loss(f"{before.id} - {after.id}", bores)
 
     @property
     def new_joints(self) -> float:
         """See `model.fitted.Fitted`."""
-        return self._fitting("")
+        return self._loss("", FITTING_BORES)
 
     def tee(self, tee: Part) -> float:
         """See `model.fitted.Fitted`."""
-        return self._fitting(tee.id)
+        return self._fitting(tee)
 
-    def _fitting(self, part: str) -> float:
-        """What the loss of something that hangs on a formula and a bore is multiplied by."""
-        return float(self.of(FITTINGS, part)[0] / self.of(FITTING_BORES, part)[0] ** 4)
+    def _fitting(self, part: Part) -> float:
+        """What the loss of a part is multiplied by that hangs on a formula and on its bores."""
+        return self._loss(part.id, unknown_of(FITTING_BORES, part))
+
+    def _loss(self, name: str, bores: str) -> float:
+        return float(self.of(FITTINGS, name)[0] / self.of(bores, name)[0] ** 4)
 
     def _pump(self, pump: Pump, piece: Piece) -> Pump:
         head, flow, shape = (float(self.of(name, pump.id)[0]) for name in (piece.head, piece.flow, piece.shape))
@@ -136,11 +143,12 @@ class FittedParts:
 
 def _since(piece: Piece, start: State) -> Piece:
     """A piece whose factors of dirt are those of the dirt it started with."""
-    clean = {BLOCKED_GUARD: start.blocked, FILLED_MEDIA: start.filled}.get(piece.resistance) == 0.0
+    dirty = sort_of(piece.resistance)
+    clean = {BLOCKED_GUARD: start.blocked, FILLED_MEDIA: start.filled}.get(dirty) == 0.0
     fresh = {BLOCKED_GUARD: GUARD, FILLED_MEDIA: MEDIA}
     return replace(
         piece,
-        resistance=fresh[piece.resistance] if clean else piece.resistance,
+        resistance=piece.resistance.replace(dirty, fresh[dirty]) if clean else piece.resistance,
         film=piece.film if start.film_m else "",
     )
 

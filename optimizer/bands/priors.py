@@ -7,7 +7,7 @@ part's own (its mould, its batch, its maker's label): ``common`` says how the va
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import MappingProxyType
 
@@ -318,5 +318,34 @@ _ALL = (
     ),
 )
 
-PRIORS: Mapping[str, Prior] = MappingProxyType({prior.name: prior for prior in _ALL})
+_ASSUMED: Mapping[str, tuple[float, str]] = MappingProxyType(
+    {
+        unknowns.FITTING_BORES: (1.12, "tails are bored 0.70 to 0.85 of their hose, threads 0.65 to 0.88 of their root"),
+        unknowns.VALVE: (1.9, "a seat that is an eighth wider or narrower loses 1.6 times less or more"),
+        unknowns.GUARD: (3.0, "1.5 times the face loses 2.3 times less, few openings twice as much as many"),
+        unknowns.BLOCKED_GUARD: (3.5, "as of a clean one, and the blocked share is judged by eye"),
+        unknowns.MEDIA: (3.0, "from 10 to 30 ppi, or from 5 to 12 mm of grain, a bed lets through three times less or more"),
+        unknowns.FILLED_MEDIA: (4.0, "as of clean media, and how full they are is judged by eye"),
+        unknowns.OUTLET_BORES: (1.25, "bars have 11 to 22 holes of 2.6 to 3.6 mm: as much as a quarter of the diameter"),
+        unknowns.DEVICE: (2.5, "straight chambers lose one velocity head, those with turns and lamps six"),
+        unknowns.VALVE_CRACK: (2.5, "flaps open at half a centimetre to two, springs at two to ten"),
+        unknowns.LABEL_HEAD: (1.35, "pumps of one greatest flow have 0.75 to 1.35 times the usual greatest head"),
+    }
+)
+"""Spread at P90 of what hangs on a figure that nobody stated (`model/usual_figures.py`), and why it is so."""
+
+
+def _assumed(name: str, spread: float, why: str) -> Prior:
+    stated = next(prior for prior in _ALL if prior.name == name)
+    source = f"{PRACTICE}; nobody stated the figure: {why}"
+    wider = max(spread, stated.spread_down)
+    group = f"{unknowns.UNSTATED}{stated.group}"
+    return replace(
+        stated, name=unknowns.assumed(name), group=group, spread=spread, spread_down=wider, quantile=0.9, source=source
+    )
+
+
+PRIORS: Mapping[str, Prior] = MappingProxyType(
+    {prior.name: prior for prior in (*_ALL, *(_assumed(name, *told) for name, told in _ASSUMED.items()))}
+)
 """All priors by name. A calibration may hand in narrower ones for what has been measured."""

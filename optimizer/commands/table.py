@@ -24,6 +24,7 @@ COMMANDS = {
     "compare": "several rigs or answers side by side",
     "share": "one budget for several tanks, parts handed on among them",
     "kits": "a shop's kits that serve a population of tanks best",
+    "stock": "a shop's own sheet into a catalog, and a catalog checked as a whole",
     "columns": "reference of catalog columns and of the keys of rig, household and shop files",
     "help": "what a command does; the same as --help behind its name",
 }

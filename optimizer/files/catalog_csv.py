@@ -8,16 +8,18 @@ from pathlib import Path
 
 from optimizer.errors import BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.catalog_rows import read_rows
+from optimizer.files.csv_table import read_table
 from optimizer.files.draft import Draft
 from optimizer.files.kit_text import Content
 from optimizer.files.part_kinds import FILES, KITS, OFFERS, OTHER_FILES, SUPPLIERS, build_part, by_column
 from optimizer.files.products import kit_product, offered, part_product
+from optimizer.files.together import finish_moves
 from optimizer.files.toml_file import read_toml
 from optimizer.model.catalog import Catalog, Product, Supplier
 from optimizer.model.parts import Part
 from optimizer.uncollected import uncollected
 
-__all__ = ["read_catalog"]
+__all__ = ["read_catalog", "row_places"]
 
 ABOUT = "about.toml"
 
@@ -72,8 +74,24 @@ def read_catalog(folder: str | Path) -> Catalog:
     return Catalog(parts=reading.parts, products=tuple(reading.products), suppliers=suppliers, **about)
 
 
+def row_places(folder: Path) -> dict[str, tuple[str, int]]:
+    """Return the file and the line of the row of every id in a catalog folder that could be read."""
+    tables = (read_table(folder / file, Problems()) for file in (*FILES, KITS) if (folder / file).exists())
+    return {
+        row: (table.file, line)
+        for table in tables
+        if table is not None
+        for row, line in zip(table.columns["id"], table.lines, strict=True)
+    }
+
+
 def _check_folder(folder: Path, problems: Problems) -> None:
     """Take in that there is no folder, no catalog in it, or a CSV file that nobody would read."""
+    try:
+        finish_moves(folder)
+    except (OSError, ValueError):
+        problems.tell("folder", "a change of it was cut short and cannot be finished.", "Read it once where you may write to it.")
+        return
     try:
         names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else None
     except (OSError, ValueError):

@@ -141,11 +141,17 @@ def _rig_tables() -> Iterator[_Table]:
         note = "Give part, or the part's own keys (then those needed must be there)." if kind != Kind.CANISTER else ""
         words = ", ".join(keys.FITTING_PLACES) if kind == Kind.FITTING else kind
         yield f"[loop.NAME] that holds: {words}", note, (*fields, *PART_KINDS[kind].keys)
-    note = "Two parallel branches: beside these keys stand two tables, one for each branch, the first for one that is there."
+    note = (
+        "Two to four parallel branches: beside these keys stand as many tables, one for each branch. All are there but the last, "
+        "which may be added. Three are tees in a row: at the first tee the first branch leaves the way of the other two."
+    )
     yield f"[loop.NAME] that holds: {Kind.BRANCHES}", note, keys.BRANCHES
     note = "A short series of places in the order of the water, each a table [loop.NAME.BRANCH.PLACE] with a kind."
     yield "[loop.NAME.BRANCH]", note, keys.BRANCH
-    note = "Keys as in the loop; in a branch that is not there no part, no state and no adjust."
+    note = (
+        "Keys as in the loop; in a branch that is not there no part, no state and no adjust. A place may hold branches again, "
+        "called by their own names: the water parts at most three times on its way."
+    )
     yield "[loop.NAME.BRANCH.PLACE]", note, (keys.BRANCH_KIND,)
     tee = (*keys.TEE_PLACE, *PART_KINDS[Kind.TEE].fields)
     yield "parting and meeting of branches", "Give part, or the tee's own keys.", tee
@@ -155,7 +161,10 @@ def _rig_tables() -> Iterator[_Table]:
     yield "[[joint]]", note, keys.JOINT
     own = PART_KINDS[Kind.FITTING].keys
     yield "adapters of a joint", "Give part, or the adapter's own keys.", (*keys.ADAPTER, *own)
-    note = "Give part, or kind and the part's own keys, as above for a place in the loop."
+    note = (
+        "Give part, or kind and the part's own keys, as above for a place in the loop. Or say it in words, in a list above all "
+        'tables: spares = ["2 m hose 16/22", "4 clamps 16 to 25 mm", "2 x TAIL-16-G34"].'
+    )
     yield "[[spares]]", note, (*keys.SPARE, keys.SPARE_KIND)
     for kind in (Kind.CLAMP, Kind.SEAL, Kind.TOOL):
         yield f"[[spares]] of kind {kind}", "", PART_KINDS[kind].fields
@@ -166,6 +175,7 @@ def _rig_tables() -> Iterator[_Table]:
 
 
 _HOUSEHOLD_TABLES: tuple[_Table, ...] = (
+    ("[[spares]]", "What lies in the household's drawer, for any tank: keys, or words, as in a rig file.", keys.SPARE),
     ("[[room]]", "A room with a listening place of its own; any number of these tables.", keys.ROOM),
     (
         "[[tank]]",
@@ -197,6 +207,8 @@ def _row(field: Field, in_csv: bool) -> _Row:
     meaning = field.meaning
     if field.choices:
         meaning += f": {', '.join(field.choices)}"
+    if field.usual:
+        meaning += f"; {'blank' if in_csv else 'left out'}: {field.usual} (assumed)"
     name, example = (field.column, field.cell_example) if in_csv else (field.name, field.key_example)
     return name, _holds(field, in_csv), needed, meaning, example
 

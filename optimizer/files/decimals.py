@@ -18,10 +18,12 @@ __all__ = [
     "Dotted",
     "check_answer",
     "check_two_ways",
+    "decimal_signs",
     "holds_numbers",
     "number_of_toml",
     "table_has_commas",
     "tree_has_commas",
+    "two_ways",
     "with_points",
 ]
 
@@ -72,6 +74,15 @@ def holds_numbers(field: Field) -> bool:
     return isinstance(field.holds, Dimension) or field.holds in _NUMBERS
 
 
+def decimal_signs(text: str) -> str:
+    """The signs that are surely decimal ones in a text: "", ",", "." or ",.".
+
+    >>> decimal_signs("1,5 l and 2.25 m"), decimal_signs("1.000")
+    (',.', '')
+    """
+    return ("," if _COMMA.search(text) else "") + ("." if _POINT.search(text) else "")
+
+
 def table_has_commas(cells: Iterable[str], separator: str) -> bool:
     """True when the numbers of a table have decimal commas, as far as they tell.
 
@@ -116,7 +127,7 @@ def check_two_ways(value: object) -> None:
         text = each.text if isinstance(each, Dotted) else each if isinstance(each, str) else ""
         found = _TWO_WAYS.search(text)
         if found is not None:
-            raise _two_ways(text, found, " other numbers here have decimal commas.", ",")
+            raise two_ways(text, found, " other numbers here have decimal commas.", ",")
 
 
 def with_points(answer: str) -> str:
@@ -134,10 +145,11 @@ def check_answer(answer: str, can_be: Callable[[str], bool]) -> None:
     if found is not None:
         thousands = f"{answer[: found.start()]}{found['whole']}{found['rest']}{answer[found.end() :]}"
         if can_be(thousands):
-            raise _two_ways(answer, found, "", ".")
+            raise two_ways(answer, found, "", ".")
 
 
-def _two_ways(text: str, found: re.Match[str], reason: str, sign: str) -> BadValue:
+def two_ways(text: str, found: re.Match[str], reason: str, sign: str) -> BadValue:
+    """What is wrong with a number (groups ``whole`` and ``rest``) that may be thousands or decimals, with both as the cure."""
     before, behind = text[: found.start()], text[found.end() :]
     decimals = found["rest"].rstrip("0")
     # three decimals would be refused again; a fourth one tells

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
@@ -9,9 +10,10 @@ from functools import cache
 from typing import Any, TypeVar
 
 from optimizer.errors import BadValue, Problems
-from optimizer.files.end_text import Face
+from optimizer.files.end_text import NO_BORE, Face
 from optimizer.files.field import Field
 from optimizer.model.ends import End
+from optimizer.model.usual_figures import BORES, rule_of, rules_of
 
 __all__ = ["Draft", "Made"]
 
@@ -29,7 +31,7 @@ class Draft:
 
     `values` holds what the readers made, None where nothing was written and no default stands. `bad` names the fields
     with a known problem: they hold nothing, but something is written there, so they are not also called missing. `ends` are
-    those of the part with their bores, once they were asked for.
+    those of the part with their bores, once they were asked for. `assumed` are the fields that a rule filled.
 
     >>> problems = Problems()
     >>> draft = Draft(values={"low": 0.02}, fields={}, place=lambda name: f"clamp.{name}", problems=problems)
@@ -47,6 +49,7 @@ class Draft:
     in_cells: bool = False
     bad: set[str] = field(default_factory=set)
     ends: dict[str, End] = field(default_factory=dict)
+    assumed: list[str] = field(default_factory=list)
 
     def has(self, name: str) -> bool:
         """True when a value is written or stands by default."""
@@ -117,17 +120,52 @@ class Draft:
         first, second = _as(self.values[name], tuple, name)
         return float(first), float(second)
 
-    def read_ends(self, sides: tuple[str, ...]) -> bool:
-        """True when the ends of these sides have their bores; what is wrong with any is taken in."""
+    def read_ends(self, kind: str, sides: tuple[str, ...]) -> bool:
+        """True when the ends of these sides have their bores; what is wrong with any is taken in. A bore that is not written is
+        that which the standard of the end usually has, or else, as of a maker's union, that of the narrowest other end, or else
+        what the rule of the kind of part makes of its other figures."""
+        without = []
         for side in sides:
             bore = f"{side}_bore"
             if self.has(side) and bore not in self.bad:
-                try:
-                    face = _as(self.values[side], Face, side)
-                    self.ends[side] = face.with_bore(self.number(bore) if self.has(bore) else None)
-                except BadValue as error:
-                    self.fault(bore, error.what, error.cure)
+                face = _as(self.values[side], Face, side)
+                found = self.number(bore) if self.has(bore) else face.usual_bore_m
+                if found is None:
+                    without.append(side)
+                else:
+                    self._add_end(side, face, found, not self.has(bore) and not face.is_hose)
+        if without and not self.bad.intersection((*sides, *(f"{side}_bore" for side in sides))):
+            other = min((end.bore_m for end in self.ends.values()), default=None)
+            for side in without:
+                rule = rule_of(kind, f"{side}_bore")
+                found = rule.value(self.values) if rule is not None and other is None else other
+                if found is None:
+                    self.fault(f"{side}_bore", NO_BORE, "Measure its inside diameter and write it.")
+                else:
+                    self._add_end(side, _as(self.values[side], Face, side), found, True)
         return len(self.ends) == len(sides)
+
+    def _add_end(self, side: str, face: Face, bore_m: float, assumed: bool) -> None:
+        try:
+            self.ends[side] = face.with_bore(bore_m)
+        except BadValue as error:
+            self.fault(f"{side}_bore", error.what, error.cure)
+            return
+        if assumed:
+            self.assumed.append(f"{side}_bore")
+
+    def assume(self, kind: str) -> None:
+        """Fill what is not written by the rules of a kind of part, as far as they apply; its ends must have been read."""
+        open_ones = [rule for rule in rules_of(kind) if self.values.get(rule.name) is None and rule.name not in self.bad]
+        if not open_ones:
+            return
+        known = {**self.values, **self.ends, **dict.fromkeys(self.bad, math.nan)}
+        for rule in open_ones:
+            value = rule.value(known) if not rule.forms or known.get("form") in rule.forms else None
+            if value is not None:
+                known[rule.name] = value
+                self.assumed.append(rule.name)
+        self.values = {**self.values, **{name: known[name] for name in self.assumed if name not in BORES}}
 
     def made(self, makes: Callable[..., T], **own: object) -> T:
         """An object of a dataclass with the attributes ``own`` and those of the fields that have a value: they are called alike,

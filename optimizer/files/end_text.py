@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.model.ends import End, Gender, Standard
+from optimizer.model.standard_ends import inch_pipe_m, thread, usual_bore, which_thread
 from optimizer.unit_table import LENGTH
 from optimizer.units import UnitError, parse
 
@@ -16,11 +17,13 @@ __all__ = ["EXAMPLES", "Face", "parse_end"]
 EXAMPLES = ("tail 16 mm", "hose 16 mm", "G 3/4 in male", "slip mm 25 mm female", "union KEY male", "open")
 LARGEST_THREAD_M = 4 * 0.0254
 LONGEST_TEXT = 64
+NO_BORE = "the open bore of this end is missing."
 CURE = "Write for example " + ", ".join(f'"{example}"' for example in EXAMPLES) + "."
 
 _THREADS = {s.value.casefold(): s for s in (Standard.G, Standard.R, Standard.RC, Standard.RP, Standard.NPT, Standard.GHT)}
 _SLIPS = {"mm": Standard.SLIP_MM, "in": Standard.SLIP_IN}
 _FIRST_WORDS = ("tail", "hose", *(s.value for s in _THREADS.values()), "slip mm", "slip in", "union", "open")
+_THREAD_WORDS = ("thread", "threaded", "bsp", "bspf", "bspm", "pipe", "m", "f", "mt", "ft")
 _KEY = re.compile(r"[^\W_][\w.+-]{0,31}")
 
 
@@ -33,18 +36,26 @@ class Face:
     size_m: float = 0.0
     key: str = ""
 
-    def with_bore(self, bore_m: float | None) -> End:
-        """Return the end with its open inside diameter in m; None stands for a hose end as wide as its size.
+    @property
+    def is_hose(self) -> bool:
+        """A hose end, which is as wide as its size."""
+        return self.standard is Standard.HOSE and self.gender is Gender.FEMALE
 
-        Raises `BadValue` when the bore is missing or as wide as the tail or pipe round it.
+    @property
+    def usual_bore_m(self) -> float | None:
+        """The open bore in m that such an end usually has; None where nothing usual is known of it.
+
+        >>> parse_end("tail 16 mm").usual_bore_m, parse_end("union KEY male").usual_bore_m
+        (0.012, None)
+        """
+        return _usual_bore_m(self)
+
+    def with_bore(self, bore_m: float) -> End:
+        """Return the end with its open inside diameter in m. Raises `BadValue` when it is as wide as the tail or pipe round it.
 
         >>> parse_end("tail 16 mm").with_bore(0.012).label
         '16 mm tail, bore 12 mm'
         """
-        if bore_m is None:
-            if self.standard is not Standard.HOSE or self.gender is not Gender.FEMALE:
-                raise BadValue("the open bore of this end is missing.", "Measure its inside diameter and write it.")
-            bore_m = self.size_m
         slip = self.standard in (Standard.SLIP_MM, Standard.SLIP_IN)
         if self.gender is Gender.MALE and (slip or self.standard is Standard.HOSE) and bore_m >= self.size_m:
             what = "pipe end" if slip else "tail"
@@ -53,6 +64,12 @@ class Face:
                 "Measure the open inside diameter and write it.",
             )
         return _end(self, bore_m)
+
+
+@lru_cache(maxsize=4096)
+def _usual_bore_m(face: Face) -> float | None:
+    usual = usual_bore(face.standard, face.gender, face.size_m)
+    return None if usual is None else usual.bore_m
 
 
 @lru_cache(maxsize=4096)
@@ -85,10 +102,32 @@ def parse_end(text: str) -> Face:
     if first == "slip" and len(words) > 1 and words[1].casefold() in _SLIPS:
         standard = _SLIPS[words[1].casefold()]
         size, gender = _size_and_gender(words[2:], text, standard.value)
+        if standard is Standard.SLIP_IN:
+            size = inch_pipe_m(size) or size  # "3/4 in" names a pipe of 26.7 mm
         return Face(standard=standard, gender=gender, size_m=size)
     if first == "union":
         return _union(words, text)
+    _ask_which_thread(words, text)
     raise BadValue(f"{quoted(text)} is not an end.", f"{near_sentence(words[0], _FIRST_WORDS)} {CURE}".strip())
+
+
+def _ask_which_thread(words: list[str], text: str) -> None:
+    """Raise `BadValue` for a thread whose family is not said: "3/4 thread male", "3/4 in male", "BSP 3/4 in"."""
+    gender = next((word.casefold() for word in words if _gender(word)), "")
+    rest = [word for word in words if not _gender(word) and word.casefold() not in _THREAD_WORDS]
+    size = " ".join(rest).removesuffix("in").strip(' "')
+    if not size or not (gender or len(rest) < len(words)):
+        return
+    try:
+        metres = parse(f"{size} in", LENGTH)
+    except UnitError:
+        return
+    if thread(Standard.G, metres) is None:
+        return
+    like = f"{size} in {gender or 'male'}"
+    taper = "Rc" if gender == "female" else "R"
+    choice = f'Write "G {like}", "{taper} {like}" or "NPT {like}".'
+    raise BadValue(f"{quoted(text)} does not say which thread.", f"{choice} {which_thread(metres)}")
 
 
 def _thread(words: list[str], text: str) -> Face:

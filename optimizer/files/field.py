@@ -60,7 +60,8 @@ class Field:
     `holds` is a `Dimension` for a quantity with a unit, else a `Value`. `csv_unit` is the unit of the column; the
     column is named after it unless `csv_column` says otherwise. A value below `low` or above `high` (SI, inclusive),
     not above zero when `positive`, not `within` what such a thing can be, or not below 1 when `under_one`, is refused. A
-    field that is not `required` has the `default` (None: left out). `words` may stand in a rig file in place of a quantity.
+    field that is not `required` has the `default` (None: left out); `usual` says what is taken where that is a rule of
+    `optimizer.model.usual_figures` (empty: there is none). `words` may stand in a rig file in place of a quantity.
     `in_csv` and `in_rig` tell where it may be written.
 
     >>> from optimizer.unit_table import LENGTH
@@ -87,6 +88,7 @@ class Field:
     under_one: bool = False
     in_csv: bool = True
     in_rig: bool = True
+    usual: str = ""
 
     @property
     def column(self) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 from optimizer.errors import quoted
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.household_tanks import RIG_CURE, TankReader
+from optimizer.files.rig_parts import read_spares
 from optimizer.files.toml_fields import HOUSEHOLD, ROOM
 from optimizer.files.toml_keys import Report, listed, read_file, read_keys
 from optimizer.model.catalog import Catalog
@@ -39,7 +40,8 @@ def read_household(path: str | Path, catalog: Catalog) -> Household:
 
 def _household(tree: dict[str, object], path: Path, catalog: Catalog, report: Report) -> Household | None:
     report.commas = tree_has_commas(tree)
-    top = read_keys(tree, HOUSEHOLD, "", report, known=("room", "tank"))
+    top = read_keys(tree, HOUSEHOLD, "", report, known=("room", "tank", "spares"))
+    spares = read_spares(tree.get("spares", []), catalog, report)
     rooms = _rooms(tree, report)
     known = {room.name for room in rooms}
     read = [
@@ -65,6 +67,7 @@ def _household(tree: dict[str, object], path: Path, catalog: Catalog, report: Re
         rooms=tuple(rooms),
         budget=top.money("budget") if top.has("budget") else None,
         power_w=top.number_or("power", math.inf),
+        spares=spares,
         notes=tuple(report.notes),
     )
 

@@ -21,6 +21,8 @@ from optimizer.files.toml_fields import LIMITS, SITE, TANK
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import HOSE_STRETCH_M, Gender, Standard
 from optimizer.model.parts import DEVICE_PURPOSES, Device, Medium, Part, Pump
+from optimizer.model.standard_ends import HOSES_MM
+from optimizer.model.usual_figures import PUMP_CLASSES
 from optimizer.unit_table import FLOW, HEAD, LENGTH, PORES, POWER, TIME, VOLUME, Dimension
 from optimizer.units import parse, parse_bore_pair, show
 
@@ -47,15 +49,11 @@ _ALSO_FIXED = {"guard": "intake", "strainer": "intake", "taps": "couplings", "me
 LABEL_TURNOVER_1H = 5.0
 """Label flow of a canister over the volume of the tank it is sold for: common practice, no published source."""
 
-CLASSES: tuple[tuple[float, str, str, str, str], ...] = (
-    (500.0, "1 m", "6 W", "9/12 mm", "30 dB(A)"),
-    (800.0, "1.3 m", "9 W", "12/16 mm", "33 dB(A)"),
-    (1500.0, "1.8 m", "17 W", "16/22 mm", "35 dB(A)"),
-    (2700.0, "2.3 m", "30 W", "16/22 mm", "38 dB(A)"),
-    (float("inf"), "3 m", "45 W", "25/34 mm", "44 dB(A)"),
+CLASSES = tuple(
+    (below, f"{head:g} m", f"{watts:g} W", f"{hose:g}/{HOSES_MM[hose]:g} mm", f"{noise:g} dB(A)")
+    for below, head, watts, hose, noise in PUMP_CLASSES
 )
-"""Classes of canisters: label flow in l/h below which they end, greatest head, power, hose, sound level at 1 m (common practice,
-no published source)."""
+"""Those of `PUMP_CLASSES` in the words of a rig file."""
 
 NARROWEST_HOSE_M, WIDEST_HOSE_M = 0.004, 0.060
 LONGEST_DAYS = 3660.0

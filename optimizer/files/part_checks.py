@@ -93,7 +93,8 @@ def outlet(draft: Draft) -> Made:
         check_hole(draft, draft.number_or("bar_bore", math.inf))
     elif form and draft.has("holes") and draft.whole("holes") != 1:
         draft.fault("holes", "only a bar has more than one hole.", 'Write form "bar", or 1 hole.')
-    return {"discharge": draft.number_or("discharge", 1.0 if form == "open" else SHARP_HOLE)}
+    holes = int(draft.number_or("holes", 1.0))
+    return {"holes": holes, "discharge": draft.number_or("discharge", 1.0 if form == "open" else SHARP_HOLE)}
 
 
 def check_hole(draft: Draft, bar_bore_m: float) -> None:
@@ -138,13 +139,14 @@ def medium(draft: Draft) -> Made:
     coefficients, needs = _BEDS.get(form, (foam_coefficients, ()))
     for name in needs:
         draft.need(name, f", but {form} needs it")
-    if draft.flag("biological") and "area" not in draft.bad and draft.number_or("area", 0.0) == 0.0:
+    area = draft.number_or("area", 0.0)
+    if draft.flag("biological") and "area" not in draft.bad and area == 0.0:
         draft.fault("area", "a biological medium needs a surface for bacteria.", draft.cure("area"))
     if draft.failed:
         return {}
     permeability, inertial = coefficients(*(draft.number(name) for name in needs))
     void = {"void": 1.0 - draft.number("solid")} if "solid" in needs else {}
-    return {"permeability_m2": float(permeability), "inertial_1m": float(inertial), **void}
+    return {"permeability_m2": float(permeability), "inertial_1m": float(inertial), "area_m2m3": area, **void}
 
 
 def device(draft: Draft) -> Made:
@@ -168,6 +170,8 @@ def _device_loss(draft: Draft, bore_m: float) -> float | None:
     if given == ["kv"]:
         return float(quadratic_from_kv(draft.number("kv") * 3600.0))
     if given == ["k"]:
+        if "inlet_bore" in draft.assumed and "k" not in draft.assumed:
+            draft.assumed.append("k")  # the loss hangs on the bore that it belongs to
         return float(quadratic_coefficient(draft.number("k"), bore_m))
     flow, head = draft.pair("loss") if given == ["loss"] else (draft.number("point_flow"), draft.number("point_head"))
     if flow <= 0.0:

@@ -5,7 +5,7 @@ made of them. Readers, reference and messages come from here.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from optimizer.files import part_checks as checks
@@ -14,6 +14,7 @@ from optimizer.files.draft import Draft, Made
 from optimizer.files.field import Field, Value
 from optimizer.model import parts
 from optimizer.model.parts import FITTING_ROLES, Kind, Part
+from optimizer.model.usual_figures import rule_of
 from optimizer.physics.hose import ROUGHNESS
 from optimizer.unit_table import ANGLE, AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
 
@@ -41,6 +42,8 @@ class PartEntry:
     files: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     place: tuple[Field, ...] = ()
     along: int = 0
+    needed: tuple[str, ...] = ()
+    """Fields that must have a value once the rules on what is usual (`optimizer.model.usual_figures`) have been asked."""
 
     @property
     def keys(self) -> tuple[Field, ...]:
@@ -71,6 +74,8 @@ SOLD: tuple[Field, ...] = (
           "steps; blank: as many as wanted",
           "5", low=0.0, high=1e6, in_rig=False),
     Field("supplier", Value.ID, "who sells it, an id of suppliers.csv; blank: the shop itself, at no postage", "north", in_rig=False),
+    Field("source", Value.TEXT, "sheet that the row was brought in from, with fullbore stock import; blank: written by hand",
+          "price_list", in_rig=False),
 )  # fmt: skip
 
 SUPPLIER: tuple[Field, ...] = (
@@ -93,7 +98,7 @@ def _end(side: str, example: str) -> tuple[Field, Field]:
     return (
         Field(side, Value.END, f"the {side} end: standard, size and gender", example, required=True),
         Field(f"{side}_bore", LENGTH,
-              f"open inside diameter of the {side}; blank only for a hose end, which is as wide as its size",
+              f"open inside diameter of the {side}",
               "12 mm", within=ranges.BORE, csv_unit="mm"),
     )  # fmt: skip
 
@@ -118,7 +123,7 @@ HOSE: tuple[Field, ...] = (
           "16/22 mm", within=ranges.BORE, in_csv=False),
     Field("inside", LENGTH, "inside diameter", "16 mm", within=ranges.BORE, csv_unit="mm", required=True),
     Field("outside", LENGTH, "outside diameter, which clamps go round",
-          "22 mm", within=ranges.BORE, csv_unit="mm", required=True),
+          "22 mm", within=ranges.BORE, csv_unit="mm"),
     Field("material", Value.CHOICE, "what the wall is made of; sets its roughness",
           "pvc hose", choices=tuple(ROUGHNESS), default="pvc hose"),
     Field("ribbed", Value.YES_NO, "ribbed (corrugated) inside", "no", default=False),
@@ -175,7 +180,7 @@ MEDIUM: tuple[Field, ...] = (
     Field("solid", SHARE, "share of the mat that is solid (fibre)",
           "2 %", csv_unit="%", within=ranges.SHARE_OF_ALL, under_one=True),
     Field("area", Value.SPECIFIC_AREA, "surface that bacteria can use, per volume of bed",
-          "900 m2/m3", csv_unit="m2/m3", default=0.0, low=0.0, high=1e6),
+          "900 m2/m3", csv_unit="m2/m3", low=0.0, high=1e6),
     Field("mechanical", Value.YES_NO, "catches solids", "yes", default=False),
     Field("biological", Value.YES_NO, "houses bacteria", "no", default=False),
 )  # fmt: skip
@@ -183,7 +188,7 @@ MEDIUM: tuple[Field, ...] = (
 OUTLET: tuple[Field, ...] = (
     Field("form", Value.CHOICE, "how the water leaves", "bar", choices=parts.OUTLET_FORMS, required=True),
     *INLET,
-    Field("holes", COUNT, "number of holes; 1 unless it is a bar", "16", default=1.0, low=1.0, high=ranges.MOST_PIECES),
+    Field("holes", COUNT, "number of holes; 1 unless it is a bar", "16", low=1.0, high=ranges.MOST_PIECES),
     Field("hole", LENGTH, "diameter of the holes, the nozzle or the mouth",
           "3.5 mm", within=ranges.HOLE, csv_unit="mm", required=True),
     Field("discharge", Value.NUMBER, "discharge coefficient of a hole or nozzle; blank: 0.62, and 1 for an open end",
@@ -329,7 +334,7 @@ _CANISTER_PLACE: tuple[Field, ...] = (
     _DEPTH,
 )  # fmt: skip
 
-_KINDS: tuple[PartEntry, ...] = (
+_STATED: tuple[PartEntry, ...] = (
     PartEntry(kind=Kind.PUMP, makes=parts.Pump, fields=PUMP, works_out=checks.pump, place=_PUMP_PLACE, along=5, files={
         "pumps.csv": ("", "The one file that must be there. Give max_head_m and max_flow_l_h, or curve_points.")}),
     PartEntry(kind=Kind.GUARD, makes=parts.Guard, fields=GUARD, works_out=checks.guard, place=_GUARD_PLACE, along=1, files={
@@ -357,6 +362,17 @@ _KINDS: tuple[PartEntry, ...] = (
                       "Without this file nothing needs a tool.")}),
     PartEntry(kind=Kind.CANISTER, makes=parts.Canister, fields=CANISTER, place=_CANISTER_PLACE, along=4),
 )  # fmt: skip
+
+
+def _with_rules(entry: PartEntry) -> PartEntry:
+    """The entry with what is taken for the fields that may be left out by a rule."""
+    ruled = {each.name: rule for each in entry.fields if (rule := rule_of(entry.kind, each.name)) is not None}
+    needed = tuple(name for name in ruled if next(each for each in entry.fields if each.name == name).required)
+    fields = (replace(each, required=False, usual=ruled[each.name].says) if each.name in ruled else each for each in entry.fields)
+    return replace(entry, fields=tuple(fields), needed=needed)
+
+
+_KINDS = tuple(_with_rules(each) for each in _STATED)
 
 PART_KINDS: Mapping[str, PartEntry] = MappingProxyType({each.kind: each for each in _KINDS})
 """Every kind of part by its name, in the order in which the files of a catalog are read."""
@@ -404,12 +420,17 @@ def build_part(kind: str, draft: Draft, part_id: str, name: str, role: str) -> P
     Clamp(id='C', name='clamp', low_m=0.02, high_m=0.024, throttles=False)
     """
     entry = PART_KINDS[kind]
-    sound = draft.read_ends(_SIDES[kind])
+    sound = draft.read_ends(kind, _SIDES[kind])
+    draft.assume(kind)
+    for needed in entry.needed:
+        draft.need(needed)
     worked_out = entry.works_out(draft)
     if draft.failed or not sound:
         return None
-    roles = {"role": role} if kind == Kind.FITTING else {}
-    return draft.made(entry.makes, id=part_id, name=name, **roles, **draft.ends, **worked_out)
+    more: Made = {"role": role} if kind == Kind.FITTING else {}
+    if draft.assumed:
+        more["assumed"] = tuple(draft.assumed)
+    return draft.made(entry.makes, id=part_id, name=name, **more, **draft.ends, **worked_out)
 
 
 def by_column(file: str) -> dict[str, Field]:
@@ -418,7 +439,7 @@ def by_column(file: str) -> dict[str, Field]:
     Raises KeyError for a file that is not a catalog file.
 
     >>> list(by_column("clamps.csv"))
-    ['id', 'name', 'price', 'pack', 'stock', 'supplier', 'low_mm', 'high_mm', 'throttles']
+    ['id', 'name', 'price', 'pack', 'stock', 'supplier', 'source', 'low_mm', 'high_mm', 'throttles']
     """
     if file in (SUPPLIERS, OFFERS):
         sold, own = [], SUPPLIER if file == SUPPLIERS else OFFER

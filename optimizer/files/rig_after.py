@@ -14,6 +14,7 @@ from optimizer.answers.bundle_walk import closings
 from optimizer.files.decimals import tree_has_commas
 from optimizer.files.outlet_text import outlet_keys
 from optimizer.files.part_kinds import PART_KINDS
+from optimizer.files.spare_text import spare_table
 from optimizer.files.toml_tree import tree_text
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Fill, FilledBranch, Option, OrientedAdapter
@@ -34,10 +35,12 @@ _OF_THE_PLACE = frozenset(
 )
 """Keys that stay whatever stands at a place."""
 
-_AMOUNT = frozenset({"kind", "count", "length", "volume"})
+_AMOUNT = frozenset({"kind", "count", "length", "volume", "dirty"})
 _DRILLED = ("hole", "holes", "discharge", "pitch")
 LEAST_REST_M, LEAST_REST_M3 = 0.1, 0.1e-3
 """What is left of a spare hose or medium and is less than this is not worth keeping."""
+
+KEPT = "What was taken out lies in the drawer now, at hand for nothing (the last of the spares): take out below what is not kept."
 
 FILL_STUB = """
 # Time a bucket once it is all fitted, take the marks in front away, and ask again: then it is measured, not promised.
@@ -55,14 +58,11 @@ def after_text(tree: Table, rig: Rig, bundle: BundleParts, catalog: Catalog, abo
     new = {key: value for key, value in tree.items() if key not in ("loop", "joint", "spares", "fill", "symptoms")}
     new["loop"] = making.loop(bundle.options)
     lists = {"joint": making.joints(bundle), "spares": making.spares(bundle)}
+    about = (*about, KEPT) if making.came_out(bundle.options) else about
     new |= {key: tables for key, tables in lists.items() if tables}
     text = tree_text(new, inline=("parting", "meeting"))
     lines = [line for paragraph in about for line in (*textwrap.wrap(paragraph, 120), "")][:-1]
     head = "".join(f"# {line}".rstrip() + "\n" for line in lines)
-    came_out = making.came_out(bundle.options)
-    if came_out:
-        told = "# Taken out. What is still good is at hand for nothing: take the marks in front of it away.\n"
-        text += "\n\n" + told + "\n".join(f"# {line}".rstrip() for line in tree_text({"spares": came_out}).split("\n"))
     return f"{head}\n{text}\n{FILL_STUB}".lstrip("\n")
 
 
@@ -195,15 +195,24 @@ class _Making:
                     return {key: value for key, value in raw.items() if key != "turned"}
         raise ValueError(f"{part.id} is described nowhere")
 
-    def spares(self, bundle: BundleParts) -> list[Table]:
-        """What is left in the drawer, with the screw clamps that throttle a hose: they are at hand as long as they are there."""
+    def spares(self, bundle: BundleParts) -> list[Table | str]:
+        """What is left in the drawer and what came out, with the screw clamps that throttle a hose: they are at hand as long as
+        they are there. What was said in words stays so as long as nothing else is beside it."""
         used = {each.number: each for each in _together(bundle.spares)}
         listed = enumerate(self.rig.spares, start=1)
-        left = [self._left(self._spare(n - 1), spare, used.get(n)) for n, spare in listed]
-        return [each for each in left if each is not None] + [{"part": clamp, "count": 1} for clamp in bundle.clamps]
+        tables = [self._left(self._spare(n - 1), spare, used.get(n)) for n, spare in listed]
+        new: list[Table] = [{"part": clamp, "count": 1} for clamp in bundle.clamps]
+        new += self.came_out(bundle.options)
+        raw = self.tree.get("spares", [])
+        if not (used or new) and isinstance(raw, list):
+            return raw
+        return [*(each for each in tables if each is not None), *new]
 
     def _spare(self, number: int) -> Table:
-        return _tables(self.tree["spares"])[number]
+        """The keys of a spare, be it said in words."""
+        listed = self.tree["spares"]
+        raw = listed[number] if isinstance(listed, list) else {}
+        return spare_table(raw, self.catalog) if isinstance(raw, str) else _table(raw)
 
     def _left(self, raw: Table, spare: Spare, used: UsedSpare | None) -> Table | None:
         if used is None:
@@ -240,7 +249,10 @@ class _Making:
         own = {field.name for field in PART_KINDS[kind_of(part)].keys}
         described = {key: value for key, value in raw.items() if key in own or key == "name"}
         head: Table = {"part": raw["part"]} if "part" in raw else {"kind": raw["kind"], **described}
-        yield head | ({"length": raw["length"]} if position.kind == Kind.HOSE else {})
+        state = position.state
+        worn: Table = {"worn": raw["worn"]} if state.worn else {}
+        dirty: Table = {"dirty": True} if state.film_m or state.blocked or state.fouled else {}
+        yield head | ({"length": raw["length"]} if position.kind == Kind.HOSE else {}) | worn | dirty
 
     def _number(self, si: float, unit: str) -> str:
         """A quantity in mm or l as text; in a file with decimal commas with a comma."""

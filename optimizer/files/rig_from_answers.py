@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from optimizer.dirt.after import Arrival, film_after_m, fouled_after, state_after, trays_after
 from optimizer.dirt.daily import daily_of
 from optimizer.dirt.laws import USUAL
@@ -18,9 +16,28 @@ from optimizer.files.rig_writer import Cell, Line, Section, Value
 from optimizer.files.toml_fields import FEEDING, FILL, KIND, LIMITS, RIG_NAME, SITE, TANK, WISH, kind_of_word
 from optimizer.model.parts import Device, Guard, Medium, Pump
 from optimizer.model.rig import Rig
+from optimizer.model.standard_ends import hose_outside_m
 from optimizer.model.state import State
+from optimizer.model.usual_figures import (
+    BALL_M,
+    BAR_HOLE_M,
+    BAR_HOLES,
+    BAR_PITCH_M,
+    DEVICE_K,
+    FIBRE_M,
+    FLOSS_SOLID,
+    GRAIN_VOID,
+    GUARDS,
+    NOZZLE_SHARE,
+    RING_SURFACE_M2M3,
+    RING_VOID,
+    SPONGE_PPI,
+    SPONGE_WALL_M,
+    TAIL_SHARE,
+    foam_surface_m2m3,
+)
 from optimizer.physics.guards import PASSIVE_APPROACH_MS
-from optimizer.physics.media import SURFACES, grain_surface_m2m3
+from optimizer.physics.media import grain_surface_m2m3
 from optimizer.unit_table import AREA, LENGTH, SHARE, SPEED
 from optimizer.units import show
 
@@ -33,36 +50,17 @@ SMALL = ("fry", "shrimp")
 # figures and shares of what is usual: common practice, no published source
 ANIMAL_OPENING = "1 mm"  # widest gap where fry and shrimp live
 WEAK_TURNOVER = "5 per hour"  # most that weak swimmers are given
-TAIL_SHARE = 0.75  # bore of a hose tail over the inside of its hose: 0.70 to 0.85 in plastic
 TAP_SHARE = 0.70  # passage of a coupling with a tap over the inside of its hose
-NOZZLE_SHARE = 0.6  # mouth of a nozzle over the inside of its hose
-WALL = 1.38  # outside of a hose over its inside, where its size is no usual one
 HEAD_ROOM_M = 0.3  # from the foot of a canister up to the inlet of the pump in its head
 TRAY_HEIGHT_M = 0.05  # height of the medium in a tray: 4 to 8 cm
 FINEST_BIOLOGICAL_PPI = 30.0  # finer foam clogs and is thrown out too often to house bacteria
 TURNOVER_1H = 3.0  # delivered turnover of the guess of dirt: two to four per hour is usual
-DEVICE_K = "2.5"
-PITCH = "25 mm"
-BAR_HOLES, BAR_HOLE_M = 16, 3e-3
-BALL_M, GRAIN_VOID = 8e-3, 0.45
 
 FILM_SHARE = 0.1
 """Most of a bore that a film is taken to fill on each side: its law knows no narrow bores."""
 
 STACK_SHARE = 0.7
 """Share of the solids that a usual stack keeps in one pass; it counts for the wall of a sponge only (prior of the authors)."""
-
-OUTSIDES_MM: Mapping[float, float] = {9.0: 12.0, 12.0: 16.0, 16.0: 22.0, 19.0: 27.0, 25.0: 34.0}
-"""Outside of the usual hoses by their inside."""
-
-GUARDS: Mapping[str, tuple[str, float, float, float]] = {
-    "slots": ("40 %", 3e-3, 12.0, 0.0),
-    "holes": ("35 %", 4e-3, 12.0, 0.0),
-    "mesh": ("40 %", 0.8e-3, 12.0, 0.0),
-    "sponge": ("90 %", 1.2e-3, 40.0, 20.0),
-}
-"""By form of the guard: open share, gap in m, face over the square of the hose's inside, pores per inch (common practice, no
-published source)."""
 
 _TAILS = f"bores of hose tails, three quarters of their hose; measure them, few figures count more ({PRACTICE})"
 _TAPS = f"passages of taps, seven tenths of the hose ({PRACTICE})"
@@ -76,22 +74,25 @@ _UNIONS = (
 )
 _NARROW = "Tails and taps are the narrow spots: the number on a hose is not the one that counts, the hole in its tail is."
 
-_FOAMS = {float(name.split()[1]): (prior.low_m2m3 + prior.high_m2m3) / 2.0 for name, prior in SURFACES.items() if "foam" in name}
+
+def _mm(metres: float) -> str:
+    return f"{metres * 1e3:.4g} mm"
+
+
+_RINGS = f"{RING_SURFACE_M2M3:g} m2/m3"
 
 MEDIA: Mapping[str, Mapping[str, Cell]] = {
     "empty": {"empty": True},
-    # ceramic rings of 15 mm: voids 0.62 to 0.74, outer surface alone (handbook range, from memory)
-    "rings": {"form": "rings", "surface": "370 m2/m3", "void": "64 %", "area": "370 m2/m3", "biological": True},
-    # size and voids: common practice, no published source
+    "rings": {"form": "rings", "surface": _RINGS, "void": show(RING_VOID, SHARE), "area": _RINGS, "biological": True},
     "balls": {
         "form": "granules",
-        "grain": "8 mm",
-        "void": "45 %",
+        "grain": _mm(BALL_M),
+        "void": show(GRAIN_VOID, SHARE),
         "area": f"{float(grain_surface_m2m3(BALL_M, GRAIN_VOID)):.0f} m2/m3",
         "biological": True,
     },
-    "carbon": {"form": "granules", "grain": "3 mm", "void": "45 %"},
-    "floss": {"form": "fibre", "fibre": "30 um", "solid": "6 %", "mechanical": True},
+    "carbon": {"form": "granules", "grain": "3 mm", "void": show(GRAIN_VOID, SHARE)},
+    "floss": {"form": "fibre", "fibre": f"{FIBRE_M * 1e6:.3g} um", "solid": show(FLOSS_SOLID, SHARE), "mechanical": True},
 }
 """Media by their names, with surfaces that count no pores inside the grains."""
 
@@ -236,10 +237,6 @@ def _place(name: str, word: str, lines: Iterator[Line], about: str = "", assumed
     return Section(name=f"loop.{name}", lines=(Line(key="kind", value=word), *lines), about=about, assumed=assumed)
 
 
-def _mm(metres: float) -> str:
-    return f"{metres * 1e3:.4g} mm"
-
-
 def _tail(word: str, side: str, inside_m: float) -> Iterator[Line]:
     yield _line(word, side, f"tail {_mm(inside_m)}")
     yield _line(word, f"{side}_bore", _mm(TAIL_SHARE * inside_m), _TAILS)
@@ -296,16 +293,16 @@ def _unions(facts: Facts, suction: float, back: float) -> tuple[Union, Union, Un
 def _guard(facts: Facts, inside: float, grime: Grime) -> Iterator[Line]:
     said = facts["guard"]
     screen = said.value if isinstance(said.value, Screen) else Screen(form="slots")
-    share, gap, faces, pores = GUARDS[screen.form]
+    share, gap, faces = GUARDS[screen.form]
     yield _line("guard", "form", screen.form, said.assumed)
     yield _line("guard", "face_area", show(faces * inside**2, AREA, "cm2", 2), _GUARD)
-    yield _line("guard", "open", share, _GUARD)
+    yield _line("guard", "open", show(share, SHARE), _GUARD)
     if screen.form == "sponge":
         # the gap of a sponge is its pore: 25.4 mm over the pores in an inch
-        found = screen.pores_ppi or pores
+        found = screen.pores_ppi or SPONGE_PPI
         yield _line("guard", "opening", _mm(0.0254 / found), "a pore of the sponge")
         yield _line("guard", "pores", f"{found:g} ppi", "" if screen.pores_ppi else said.assumed or _GUARD)
-        yield _line("guard", "thickness", "20 mm", _GUARD)
+        yield _line("guard", "thickness", _mm(SPONGE_WALL_M), _GUARD)
     else:
         yield _line("guard", "opening", _mm(screen.opening_m or gap), said.assumed if screen.opening_m else _GUARD)
     yield from _tail("guard", "outlet", inside)
@@ -324,9 +321,10 @@ def _hose(facts: Facts, side: str, grime: Grime, run: tuple[int, int]) -> Iterat
     if outside:
         yield _line("hose", "size", size.text, size.assumed)
     else:
-        wide = OUTSIDES_MM.get(round(inside * 1e3, 2), inside * 1e3 * WALL)
         yield _line("hose", "inside", size.text, size.assumed)
-        yield _line("hose", "outside", f"{wide:.3g} mm", f"usual for this inside; clamps go by it ({PRACTICE})")
+        yield _line(
+            "hose", "outside", f"{hose_outside_m(inside) * 1e3:.3g} mm", f"usual for this inside; clamps go by it ({PRACTICE})"
+        )
     if runs == 1:
         yield _line("hose", "length", length.text, length.assumed)
     else:
@@ -419,7 +417,7 @@ def _device(device: object, inside: float) -> Iterator[Line]:
     yield _line("device", "purpose", str(device))
     yield from _tail("device", "inlet", inside)
     yield from _tail("device", "outlet", inside)
-    yield _line("device", "k", DEVICE_K, _DEVICE)
+    yield _line("device", "k", f"{DEVICE_K:g}", _DEVICE)
     yield _open_line("window", PART_KINDS["device"].fields)
 
 
@@ -433,7 +431,7 @@ def _outlet(facts: Facts, inside: float) -> Iterator[Line]:
         yield _line("outlet", "holes", row.holes or BAR_HOLES, said.assumed if row.holes else bare)
         yield _line("outlet", "hole", _mm(row.hole_m or BAR_HOLE_M), said.assumed if row.hole_m else bare)
         yield _line("outlet", "bar_bore", _mm(inside), "the bar is as wide as its hose")
-        yield _line("outlet", "pitch", PITCH, bare)
+        yield _line("outlet", "pitch", _mm(BAR_PITCH_M), bare)
     else:
         usual = NOZZLE_SHARE if row.form == "nozzle" else TAIL_SHARE
         yield _line("outlet", "hole", _mm(row.hole_m or usual * inside), "" if row.hole_m else bare)
@@ -445,10 +443,7 @@ def _outlet(facts: Facts, inside: float) -> Iterator[Line]:
 
 
 def _tray_table(medium: object) -> Mapping[str, Cell]:
-    """Return the keys of a tray with a medium of the catalog, or with one of the words that an interview knows.
-
-    Surfaces of foam are the middle of `optimizer.physics.media.SURFACES`, in a straight line between its pores per inch.
-    """
+    """Return the keys of a tray with a medium of the catalog, or with one of the words that an interview knows."""
     if isinstance(medium, Medium):
         return {"medium": medium.id}
     word = str(medium)
@@ -456,7 +451,7 @@ def _tray_table(medium: object) -> Mapping[str, Cell]:
         return MEDIA[word] if word == "empty" else {"name": word, **MEDIA[word]}
     pores = float(word.split()[1])
     table: dict[str, Cell] = {"name": word, "form": "foam", "pores": f"{pores:g} ppi"}
-    table["area"] = f"{float(np.interp(pores, list(_FOAMS), list(_FOAMS.values()))):.0f} m2/m3"
+    table["area"] = f"{foam_surface_m2m3(pores):.0f} m2/m3"
     return {**table, "mechanical": True, "biological": pores <= FINEST_BIOLOGICAL_PPI}
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from optimizer.errors import near_sentence, quoted
-from optimizer.files.rig_parts import named_or_own, own_fields
+from optimizer.files.rig_parts import named_or_own, note_assumed, own_fields
 from optimizer.files.toml_fields import ADAPTER, JOINT
 from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.loop.neighbours import Neighbours, neighbours
@@ -74,6 +74,7 @@ def _adapter(
     part = named_or_own(ROLE, f"installed:joint {joint}, {number}", table, own, draft, catalog)
     if not isinstance(part, Fitting) or draft.failed:
         return ()
+    note_assumed(part, where, report)
     ways = (draft.flag("turned"),) if draft.has("turned") else (False, True)
     return tuple(OrientedAdapter(part, flipped) for flipped in ways)
 

@@ -1,18 +1,17 @@
-"""The places of a loop in the order of the water, each with the part it holds or with two parallel branches."""
+"""The places of a loop in the order of the water, each with the part it holds or with parallel branches."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from typing import Any
 
 from optimizer.errors import quoted
 from optimizer.files.draft import Draft
 from optimizer.files.part_kinds import PART_KINDS
-from optimizer.files.rig_parts import named_or_own, own_fields
+from optimizer.files.rig_parts import named_or_own, note_assumed, own_fields
 from optimizer.files.rig_places import Spot, all_spots, read_absent, read_held, read_word, sound_table
-from optimizer.files.toml_fields import BRANCH, BRANCH_KIND, BRANCHES, KIND, TEE_PLACE, kind_of_word
+from optimizer.files.toml_fields import BRANCH, BRANCH_KIND, BRANCHES, KIND, MOST_BRANCHES, TEE_PLACE, kind_of_word, step_key
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.model.catalog import Catalog
 from optimizer.model.parts import Kind, TeePiece
@@ -23,8 +22,10 @@ __all__ = ["Loop", "read_loop"]
 
 MOST_PLACES, MOST_IN_BRANCH = 100, 20
 ORDER = "A loop runs from a guard through canister and pump to an outlet."
-BARRED = (Kind.CANISTER, Kind.PUMP, Kind.BRANCHES)
+BARRED = (Kind.CANISTER, Kind.PUMP)
 TEES = ("parting", "meeting")
+NUMBERS = ("no", "one", "two", "three", "four")
+NTH = ("first", "second", "third", "fourth")
 
 MOST_APART_M = 1.0
 """A pump with no hose between is as near to the canister as that is high: common practice, no published source."""
@@ -92,51 +93,82 @@ def _place_in_loop(
     if not word:
         return None, spot
     if word == Kind.BRANCHES:
-        return _branches(name, table, ends, catalog, report)
+        return _branches(spot, table, _Reading(catalog, report, *ends))
     position, trays = read_held(name, word, table, where, catalog, report)
     loop.trays = loop.trays or (trays if position is not None else ())
     return position, Spot(name=name, where=where, kind=kind_of_word(word))
 
 
-def _branches(
-    name: str, table: dict[str, object], ends: tuple[bool, bool], catalog: Catalog, report: Report
-) -> tuple[Position | None, Spot]:
-    """Return the place with its two branches, None when anything about it is wrong, and what stands where.
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """How a place with branches is read: whether it is where the loop starts, or ends, and so many lie around it."""
 
-    `ends` tell whether the place is the first and the last of the loop: there the branches start and end in the tank.
+    catalog: Catalog
+    report: Report
+    at_start: bool
+    at_end: bool
+    level: int = 0
+
+    def inside(self, step: int, first: bool, last: bool) -> _Reading:
+        """The same for a place in one of the branches that part at a ``step``, where that is the first or the last of its
+        branch."""
+        return replace(self, at_start=self.at_start and first, at_end=self.at_end and last, level=self.level + step)
+
+
+def _branches(spot: Spot, table: dict[str, object], how: _Reading) -> _Place:
+    """Return the place with its branches, None when anything about it is wrong, and what stands where.
+
+    Of three the first is a branch, and beside it stands a place with the other two, and so on: each step has tees of its own.
     """
-    where = f"loop.{name}"
-    tables = {key: value for key, value in table.items() if key not in ("kind", *TEES) and isinstance(value, dict)}
+    name, where, report = spot.name, spot.where, how.report
+    tees = [step_key(key, step) for step in range(1, MOST_BRANCHES) for key in TEES]
+    tables = {key: value for key, value in table.items() if key not in ("kind", *tees) and isinstance(value, dict)}
     own = {key: value for key, value in table.items() if key not in tables}
     draft = read_keys(own, BRANCHES, where, report, known=("kind",))
-    if len(tables) != 2:
-        _tell_count(tables, where, report)
-        return None, Spot(name=name, where=where)
-    read = [_read_branch(branch, each, f"{where}.{branch}", catalog, report) for branch, each in tables.items()]
-    spot = Spot(name=name, where=where, kind=Kind.BRANCHES, branches=tuple(spots for _, spots, _ in read))
-    there = [installed for _, _, installed in read]
-    if there[0] is False:
-        what, cure = "only the second branch may be one that is not there.", "Put the branch that is there first."
-        report.problem(f"{where}.{next(iter(tables))}.installed", what, cure)
-    known = None not in there
-    parting, meeting = _tees(name, draft, ends, all(there), catalog, report) if known else (None, None)
-    branches = tuple(branch for branch, _, _ in read if branch is not None)
-    if len(branches) != 2 or there[0] is False or draft.failed:
+    if not 2 <= len(tables) <= MOST_BRANCHES - how.level:
+        _tell_count(tables, MOST_BRANCHES - how.level, where, report)
         return None, spot
-    place = Position(name=name, kind=Kind.BRANCHES, installed=None, branches=branches, parting=parting, meeting=meeting)
-    return place, spot
+    steps = [min(n + 1, len(tables) - 1) for n in range(len(tables))]
+    each = zip(steps, tables.items(), strict=True)
+    read = [_read_branch(branch, inside, f"{where}.{branch}", step, how) for step, (branch, inside) in each]
+    spot = replace(spot, kind=Kind.BRANCHES, branches=tuple(spots for _, spots, _ in read))
+    there = [installed for _, _, installed in read]
+    gone = [branch for branch, installed in zip(tables, there[:-1], strict=False) if installed is False]
+    for branch in gone:
+        what = f"only the {NTH[len(tables) - 1]} branch may be one that is not there."
+        cure = f"Put the {'branch that is' if len(tables) == 2 else 'branches that are'} there first."
+        report.problem(f"{where}.{branch}.installed", what, cure)
+    found = [] if None in there or gone else [_tees(name, draft, n, there, how) for n in range(1, MOST_BRANCHES)]
+    branches = [branch for branch, _, _ in read if branch is not None]
+    if len(branches) != len(tables) or gone or draft.failed:
+        return None, spot
+    return _in_steps(name, branches, found), spot
 
 
-def _tell_count(tables: Collection[str], where: str, report: Report) -> None:
-    """Take in a number of branches other than two."""
+def _in_steps(name: str, branches: Sequence[Branch], tees: Sequence[tuple[TeePiece | None, TeePiece | None]]) -> Position:
+    """The place whose first branch parts from the rest at the first tees; the rest, if several, are a place of their own."""
+    first, *rest = branches
+    other = rest[0]
+    if len(rest) > 1:
+        joined = " and ".join(branch.name for branch in rest)
+        other = Branch(name=joined, positions=(_in_steps(joined, rest, tees[1:]),))
+    parting, meeting = tees[0]
+    return Position(name=name, kind=Kind.BRANCHES, installed=None, branches=(first, other), parting=parting, meeting=meeting)
+
+
+def _tell_count(tables: Collection[str], most: int, where: str, report: Report) -> None:
+    """Take in a number of branches that there cannot be."""
     found = "is 1 branch" if len(tables) == 1 else f"are {len(tables)} branches"
     found += f" ({', '.join(tables)})" if tables else ""
+    wanted = "2" if most == 2 else f"2 to {most}"
     cure = f"Write two tables, for example [{where}.left] and [{where}.right], and below each its places."
-    report.problem(where, f"there {found}, not 2.", cure)
+    if len(tables) > most:
+        cure = f"Keep {NUMBERS[most]} of them."
+    report.problem(where, f"there {found}, not {wanted}.", cure)
 
 
-def _read_branch(name: str, table: dict[str, object], where: str, catalog: Catalog, report: Report) -> _Read:
-    own_keys = {field.name for field in BRANCH}
+def _read_branch(name: str, table: dict[str, object], where: str, step: int, how: _Reading) -> _Read:
+    own_keys, report = {field.name for field in BRANCH}, how.report
     tables = {key: value for key, value in table.items() if key not in own_keys and isinstance(value, dict)}
     own = {key: value for key, value in table.items() if key not in tables}
     draft = read_keys(own, BRANCH, where, report)
@@ -148,16 +180,20 @@ def _read_branch(name: str, table: dict[str, object], where: str, catalog: Catal
         what = "the branch has no places." if not tables else f"the branch has more than {MOST_IN_BRANCH} places."
         report.problem(where, what, f'Write [{where}.hose] and below it kind = "hose".')
         return None, unread, draft.flag("installed")
-    installed = draft.flag("installed")
-    found, read = Loop(), partial(_place_in_branch, installed=installed, catalog=catalog, report=report)
+    installed, found = draft.flag("installed"), Loop()
+
+    def read(spot: Spot, inside: dict[str, object]) -> _Place:
+        here = how.inside(step, not found.spots, len(found.spots) == len(tables) - 1)
+        return _place_in_branch(spot, inside, installed, here)
+
     _read_series(tables, f"{name}.", where, read, found, report)
     whole = len(found.positions) == len(tables)
     branch = Branch(name=name, positions=tuple(found.positions), installed=installed) if whole else None
     return branch, tuple(found.spots), installed
 
 
-def _place_in_branch(spot: Spot, table: dict[str, object], installed: bool, catalog: Catalog, report: Report) -> _Place:
-    name, where = spot.name, spot.where
+def _place_in_branch(spot: Spot, table: dict[str, object], installed: bool, how: _Reading) -> _Place:
+    name, where, report = spot.name, spot.where, how.report
     if table.get("kind") in BARRED:
         cure = "Put it before the place with the branches or behind it."
         report.problem(f"{where}.kind", f"a branch holds no {table['kind']}.", cure)
@@ -165,26 +201,44 @@ def _place_in_branch(spot: Spot, table: dict[str, object], installed: bool, cata
     word = read_word(table, BRANCH_KIND, where, report)
     if not word:
         return None, spot
+    if word == Kind.BRANCHES:
+        return _branches_within(spot, table, installed, how)
     if installed:
-        position, _ = read_held(name, word, table, where, catalog, report)
+        position, _ = read_held(name, word, table, where, how.catalog, report)
     else:
         position = read_absent(name, word, table, where, report)
     return position, Spot(name=name, where=where, kind=kind_of_word(word))
 
 
+def _branches_within(spot: Spot, table: dict[str, object], installed: bool, how: _Reading) -> _Place:
+    """Return a place with branches that stands in a branch."""
+    if not installed:
+        what = "this branch is not there, so it holds no branches."
+        cure = "Write what it would be as one row of places; the second way may come once the first is there."
+        how.report.problem(f"{spot.where}.kind", what, cure)
+    elif how.level > MOST_BRANCHES - 2:
+        what = f"the water parts more than {NUMBERS[MOST_BRANCHES - 1]} times on its way here."
+        how.report.problem(f"{spot.where}.kind", what, "Leave the branches out that carry least.")
+    else:
+        return _branches(spot, table, how)
+    return None, spot
+
+
 def _tees(
-    name: str, draft: Draft, ends: tuple[bool, bool], both: bool, catalog: Catalog, report: Report
+    name: str, draft: Draft, step: int, there: Sequence[bool | None], how: _Reading
 ) -> tuple[TeePiece | None, TeePiece | None]:
-    """Return the tees at which the branches part and meet, None where none is due; `both` says that both are there."""
+    """Return the tees at which the branches of a step part and meet, None where none is due; `there` says which are there."""
     found: list[TeePiece | None] = []
-    for key, verb, at_tank in zip(TEES, ("part", "meet"), ends, strict=True):
-        if both and not at_tank:
-            tee = _tee(name, key, verb, draft, catalog, report)
-            found.append(tee)
+    for word, verb, at_tank in zip(TEES, ("part", "meet"), (how.at_start, how.at_end), strict=True):
+        key = step_key(word, step)
+        if step < len(there) and there[step] and not at_tank:
+            found.append(_tee(name, key, verb, draft, how.catalog, how.report))
             continue
         if draft.has(key):
+            few = f"there are {NUMBERS[len(there)]} branches, and so no {NTH[step - 1]} tee at which any {verb}."
             tank = f"the branches do not {verb}: they {'start' if verb == 'part' else 'end'} in the tank."
-            draft.fault(key, tank if at_tank else "one of the branches is not there, so they need no tee.", "Leave the tee out.")
+            gone = "one of the branches is not there, so they need no tee."
+            draft.fault(key, few if step >= len(there) else tank if at_tank else gone, "Leave the tee out.")
         found.append(None)
     return found[0], found[1]
 
@@ -209,6 +263,7 @@ def _tee(name: str, key: str, verb: str, draft: Draft, catalog: Catalog, report:
     if not isinstance(part, TeePiece) or inner.failed:
         draft.bad.add(key)
         return None
+    note_assumed(part, draft.place(key), report)
     return replace(part, inlet=part.outlet, outlet=part.inlet) if inner.flag("turned") else part
 
 
@@ -230,10 +285,10 @@ def _check_order(spots: list[Spot], report: Report) -> None:
     for place, kind, verb in ((0, Kind.GUARD, "start"), (-1, Kind.OUTLET, "end")):
         if any(spot.kind == kind for spot in known):
             _check_end(spots[place], place, kind, verb, report)
-    due = {Kind.GUARD: len(spots[0].branches), Kind.OUTLET: len(spots[-1].branches)}
+    due = {Kind.GUARD: len(list(_outermost(spots[0], 0))), Kind.OUTLET: len(list(_outermost(spots[-1], -1)))}
     for kind in (Kind.GUARD, Kind.CANISTER, Kind.PUMP, Kind.OUTLET):
         found = [spot.name for spot in known if spot.kind == kind]
-        most = due.get(kind) or 1
+        most = due.get(kind, 1)
         if not found:
             report.problem("loop", f"the loop has no {kind}.", f'Add a place with kind = "{kind}".')
         elif len(found) > most:
@@ -241,10 +296,19 @@ def _check_order(spots: list[Spot], report: Report) -> None:
             report.problem("loop", what, "Keep one of them." if most == 1 else "Keep one in each branch.")
 
 
+def _outermost(spot: Spot, place: int) -> Iterator[Spot]:
+    """The place, or the first (0) or last (-1) of each of its branches."""
+    for branch in spot.branches:
+        yield from _outermost(branch[place], place)
+    if not spot.branches:
+        yield spot
+
+
 def _check_end(spot: Spot, place: int, kind: str, verb: str, report: Report) -> None:
-    """Take in a first (0) or last (-1) place of the loop that neither is of this kind nor has it in both branches."""
-    wrong = [branch[place] for branch in spot.branches if branch[place].kind != kind]
-    if spot.kind != kind and len(wrong) == len(spot.branches):
+    """Take in a first (0) or last (-1) place of the loop that neither is of this kind nor has it in every branch."""
+    outermost = list(_outermost(spot, place))
+    wrong = [each for each in outermost if each.kind != kind]
+    if len(wrong) == len(outermost):
         found = "branches" if spot.branches else f"a {spot.kind}"
         what = f"the loop {verb}s with {found}, not with a {kind}."
         report.problem(spot.where, what, f"{ORDER} Put the tables in the order of the water.")

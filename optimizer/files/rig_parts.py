@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from optimizer.errors import near_sentence, quoted
+from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.part_kinds import FILE_OF_KIND, NAME, PART_KINDS, build_part
+from optimizer.files.spare_text import spare_table
 from optimizer.files.toml_fields import LOOP_KINDS, SPARE, SPARE_KIND, kind_of_word
 from optimizer.files.toml_keys import Report, listed, read_keys
 from optimizer.model.catalog import Catalog
-from optimizer.model.parts import JOBS, Fitting, Kind, Part, Tool, kind_of
+from optimizer.model.part_names import IN_DRAWER, sold_id
+from optimizer.model.parts import JOBS, Fitting, Kind, Part, Pump, Tool, kind_of
 from optimizer.model.rig import Spare
+from optimizer.model.said import Note
+from optimizer.model.standard_ends import PRACTICE
+from optimizer.model.usual_figures import assumed_figures
 
-__all__ = ["look_up", "named_or_own", "own_fields", "own_part", "read_spares", "read_tools"]
+__all__ = ["look_up", "named_or_own", "note_assumed", "own_fields", "own_part", "read_spares", "read_tools"]
 
 MOST_SPARES = (500, " spares", "List only what could be of use.")
 CURE = "Write [[spares]] and below it part and count, length or volume."
@@ -85,10 +90,18 @@ def named_or_own(
     return look_up(draft, "part", catalog, word)
 
 
+def note_assumed(part: Part | None, where: str, report: Report) -> None:
+    """Note what is assumed of a part that stands in the loop, described there or named by its id."""
+    told = "" if part is None else assumed_figures(part, besides=("volume",))
+    if part is not None and told:
+        of = f" of {part.id}" if sold_id(part.id) else ""
+        report.note(Note(where, f"not stated{of}, assumed ({PRACTICE}; rules: fullbore columns): ", told))
+
+
 def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Field, ...]:
     """Return the fields of a part of this kind as a rig may write them.
 
-    With `demand` those that a part cannot do without are required; a hose needs its size or both diameters.
+    With `demand` those that a part cannot do without are required; a hose needs its size or its inside.
 
     >>> [field.name for field in own_fields("hose", {"length"}, demand=True) if field.required]
     ['size']
@@ -103,7 +116,7 @@ def own_fields(kind: str, table: Collection[str], *, demand: bool) -> tuple[Fiel
 
 
 def _hose_needs(field: Field, apart: bool) -> bool:
-    return field.name in (("inside", "outside") if apart else ("size",))
+    return field.name == ("inside" if apart else "size")
 
 
 def own_part(word: str, kind: str, part_id: str, draft: Draft) -> Part | None:
@@ -121,14 +134,25 @@ def own_part(word: str, kind: str, part_id: str, draft: Draft) -> Part | None:
 
 
 def read_spares(raw: object, catalog: Catalog, report: Report) -> tuple[Spare, ...]:
-    """Return the spares in the list [[spares]] that could be read; what is wrong with the others goes to `report`.
+    """Return the spares in the list `spares`, tables or texts, that could be read; what is wrong with the others goes to
+    `report`.
 
     >>> tables = [{"kind": "clamp", "low": "20 mm", "high": "24 mm", "count": 2}]
     >>> read_spares(tables, Catalog(parts={}, products=()), Report())[0].count
     2
+    >>> read_spares(["2 m hose 16/22"], Catalog(parts={}, products=()), Report())[0].amount_m
+    2.0
     """
-    tables = listed(raw, "spares", CURE, MOST_SPARES, report)
-    spares = (_spare(table, n, catalog, report) for n, table in enumerate(tables, start=1))
+    everything = raw if isinstance(raw, list) else []
+    said = {n: each for n, each in enumerate(everything, start=1) if isinstance(each, str)}
+    apart = [{} if isinstance(each, str) else each for each in everything] if said else raw
+    tables = listed(apart, "spares", CURE, MOST_SPARES, report)
+    spares: list[Spare | None] = []
+    for n, table in enumerate(tables, start=1):
+        try:
+            spares.append(_spare(spare_table(said[n], catalog) if n in said else table, n, catalog, report))
+        except BadValue as error:
+            report.problems.add(error.at(f"spares[{n}]"))
     return tuple(spare for spare in spares if spare is not None)
 
 
@@ -157,7 +181,7 @@ def _spare(table: dict[str, object], number: int, catalog: Catalog, report: Repo
     if "part" in table:
         draft = read_keys(table, SPARE, where, report)
         part = look_up(draft, "part", catalog)
-        return None if part is None else _amount(part, draft)
+        return None if part is None else _amount(part, draft, number)
     if "kind" not in table:
         report.problem(where, "says neither part nor kind.", CURE)
         return None
@@ -168,12 +192,12 @@ def _spare(table: dict[str, object], number: int, catalog: Catalog, report: Repo
     kind = kind_of_word(word)
     fields = (NAME, *(field for field in SPARE if field.name != "part"), *own_fields(kind, table, demand=True))
     draft = read_keys(table, fields, where, report, known=("kind",))
-    part = own_part(word, kind, f"spare:{number}", draft)
-    return None if part is None else _amount(part, draft)
+    part = own_part(word, kind, f"{IN_DRAWER}{number}", draft)
+    return None if part is None else _amount(part, draft, number)
 
 
-def _amount(part: Part, draft: Draft) -> Spare | None:
-    """Return the spare with its amount: pieces, or the length of a hose, or the volume of a medium."""
+def _amount(part: Part, draft: Draft, number: int) -> Spare | None:
+    """Return the spare with its amount: pieces, or the length of a hose, or the volume of a medium; a worn pump as it is now."""
     key = _AMOUNT_KEY.get(kind_of(part), "count")
     for other in ("count", "length", "volume"):
         if other != key and draft.written(other):
@@ -181,6 +205,21 @@ def _amount(part: Part, draft: Draft) -> Spare | None:
             draft.fault(other, f"does not say how much of a {kind_of(part)} there is.", cure)
     if key != "count":
         draft.need(key)
+    worn = draft.number_or("worn", 0.0)
+    if worn and not isinstance(part, Pump):
+        draft.fault("worn", f"a {kind_of(part)} does not wear.", "Leave it out.")
     if draft.failed:
         return None
+    part = _slower(part, worn, number) if worn and isinstance(part, Pump) else part
     return draft.made(Spare, part=part, amount_m=draft.number_or("length", 0.0), amount_m3=draft.number_or("volume", 0.0))
+
+
+def _slower(pump: Pump, worn: float, number: int) -> Pump:
+    """A pump of the drawer at what wear has left of its speed: flow goes with speed, head with its square (affinity laws)."""
+    speed = 1.0 - worn
+    curve = replace(
+        pump.curve,
+        flows_m3s=tuple(flow * speed for flow in pump.curve.flows_m3s),
+        heads_m=tuple(head * speed**2 for head in pump.curve.heads_m),
+    )
+    return replace(pump, id=f"{IN_DRAWER}{number}", name=f"{pump.name}, worn by {worn:.0%}", curve=curve)

@@ -12,7 +12,7 @@ from optimizer.files.draft import Draft
 from optimizer.files.field import Field
 from optimizer.files.part_checks import check_hole
 from optimizer.files.part_kinds import PART_KINDS, PLACE
-from optimizer.files.rig_parts import look_up, named_or_own, own_fields, own_part
+from optimizer.files.rig_parts import look_up, named_or_own, note_assumed, own_fields, own_part
 from optimizer.files.toml_fields import ADJUST, OPEN_PLACE, TRAY, kind_of_word
 from optimizer.files.toml_keys import Report, read_keys
 from optimizer.loop.kinds import parts_of
@@ -105,6 +105,7 @@ def read_held(
     draft = read_keys(table, (*PLACE[kind], *own), where, report, known=("kind",))
     trays = _trays(draft, where, catalog, report) if kind == Kind.CANISTER else ()
     part = named_or_own(word, f"installed:{name}", table, own, draft, catalog)
+    note_assumed(part, where, report)
     for body in parts_of([part], Canister):
         trays = _with_usual_cakes(trays, body, table["trays"], where, report)
     if draft.flag("turned"):
@@ -188,6 +189,7 @@ def _tray(table: dict[str, object], where: str, catalog: Catalog, report: Report
         medium = own_part(Kind.MEDIUM, Kind.MEDIUM, f"installed:{where.removeprefix('loop.')}", draft)
     if draft.failed or not isinstance(medium, Medium):
         return None
+    note_assumed(medium, where, report)
     return Tray(medium=medium, state=State(filled=draft.number("filled"), cake_m=draft.number_or("cake", 0.0)))
 
 

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-__all__ = ["ASSUMED", "Line", "Section", "assumptions", "rig_text", "toml_text"]
+__all__ = ["ASSUMED", "Line", "Section", "assumptions", "comment_lines", "rig_text", "toml_text"]
 
 WIDTH = 120
 COMMENT_COLUMN = 28
@@ -54,12 +54,12 @@ def rig_text(sections: Sequence[Section], head: Sequence[str], assumed: Sequence
     [tank]
     volume = "240 l"            # nominal volume
     """
-    lines = [line for paragraph in head for line in (*_comment(paragraph), "#")][:-1]
+    lines = [line for paragraph in head for line in (*comment_lines(paragraph), "#")][:-1]
     if assumed:
-        lines += ["#", f"# {ASSUMED}:", *(line for item in assumed for line in _comment(item, "  - ", "    "))]
+        lines += ["#", f"# {ASSUMED}:", *(line for item in assumed for line in comment_lines(item, "  - ", "    "))]
     told: set[tuple[str, str]] = set()
     for section in sections:
-        lines += ["", *_comment(section.about)] if section.about else [""]
+        lines += ["", *comment_lines(section.about)] if section.about else [""]
         if section.name:
             lines.append(f"{'# ' if section.open else ''}[{section.name}]")
         for line in section.lines:
@@ -85,7 +85,12 @@ def _inline(table: Mapping[str, Cell]) -> str:
     return "{" + ", ".join(f"{key} = {toml_text(value)}" for key, value in table.items()) + "}"
 
 
-def _comment(paragraph: str, first: str = "", later: str = "") -> list[str]:
+def comment_lines(paragraph: str, first: str = "", later: str = "") -> list[str]:
+    """Return a paragraph as lines of a comment.
+
+    >>> comment_lines("A tank.")
+    ['# A tank.']
+    """
     folded = textwrap.wrap(
         paragraph, WIDTH, initial_indent=first, subsequent_indent=later, break_long_words=False, break_on_hyphens=False
     )

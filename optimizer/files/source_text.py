@@ -8,7 +8,7 @@ from pathlib import Path
 from optimizer.errors import BadValue
 from optimizer.line_file import NO_NAME, NOT_PLAIN, plain_bytes
 
-__all__ = ["file_text"]
+__all__ = ["file_bytes", "file_text"]
 
 UTF8_CURE = 'Save the file as UTF-8 (in a spreadsheet: "CSV UTF-8").'
 
@@ -26,8 +26,13 @@ def file_text(path: Path, largest_bytes: int) -> str:
     ...     file_text(path, 100)
     "name = 'Hall'"
     """
+    return _decoded(file_bytes(path, largest_bytes))
+
+
+def file_bytes(path: Path, largest_bytes: int) -> bytes:
+    """Return what is in a file. Raises `BadValue` as `file_text` does where it cannot be had."""
     try:
-        return _decoded(plain_bytes(path, largest_bytes))
+        return plain_bytes(path, largest_bytes)
     except OSError as error:
         if error.errno in (errno.ENOENT, errno.ENOTDIR, errno.ELOOP, NO_NAME):
             raise BadValue("there is no such file.", "Check the name and the folder.") from None

@@ -40,7 +40,7 @@ SPARE_KINDS = (
 KIND = Field("kind", Value.CHOICE, "what is at this place of the loop",
              "hose", choices=(*LOOP_KINDS, Kind.BRANCHES), required=True)  # fmt: skip
 BRANCH_KIND = Field("kind", Value.CHOICE, "what is at this place of the branch", "hose",
-                    choices=BRANCH_KINDS, required=True)  # fmt: skip
+                    choices=(*BRANCH_KINDS, Kind.BRANCHES), required=True)  # fmt: skip
 SPARE_KIND = Field("kind", Value.CHOICE, "what the spare is, when it is not a part of the catalog",
                    "clamp", choices=SPARE_KINDS, required=True)  # fmt: skip
 
@@ -126,14 +126,36 @@ OPEN_PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
 )
 """Keys of a place in a branch that is not there: how the water would run, and nothing about a part."""
 
-BRANCHES: tuple[Field, ...] = (
-    Field("parting", Value.TABLE, "the tee where two branches part, the first of them straight on; none where the loop starts",
-          'parting = {part = "TEE-16"}'),
-    Field("meeting", Value.TABLE, "the tee where two branches meet, the first of them straight on; none where the loop ends",
-          'meeting = {part = "TEE-16"}'),
+MOST_BRANCHES = 4
+"""So many branches stand side by side, or one within the other."""
+
+
+def step_key(tee: str, step: int) -> str:
+    """The key of the tee ("parting" or "meeting") of the first, second ... branch of a place.
+
+    >>> step_key("parting", 1), step_key("parting", 2)
+    ('parting', 'parting_2')
+    """
+    return tee if step == 1 else f"{tee}_{step}"
+
+
+def _tee_field(tee: str, verb: str, ends: str, step: int, means: str) -> Field:
+    key = step_key(tee, step)
+    holds = f"{means.format(verb=verb)}; none where the loop {ends}"
+    return Field(key, Value.TABLE, holds, f'{key} = {{part = "TEE-16"}}')
+
+
+BRANCHES: tuple[Field, ...] = tuple(
+    _tee_field(tee, verb, ends, step, means)
+    for step, means in enumerate((
+        "the tee where the first branch and the others {verb}, the first straight on",
+        "of three or four branches: the tee where the second and those behind it {verb}, the second straight on",
+        "of four branches: the tee where the third and the fourth {verb}, the third straight on",
+    ), start=1)
+    for tee, verb, ends in (("parting", "part", "starts"), ("meeting", "meet", "ends"))
 )  # fmt: skip
 BRANCH: tuple[Field, ...] = (
-    Field("installed", Value.YES_NO, "false: the second branch is not there yet, but may be added on tees",
+    Field("installed", Value.YES_NO, "false: the last branch is not there yet, but may be added on tees",
           "false", default=True),
 )  # fmt: skip
 TEE_PLACE: tuple[Field, ...] = (
@@ -210,6 +232,8 @@ SPARE: tuple[Field, ...] = (
     Field("count", COUNT, "pieces; left out: 1", "2", low=1.0, high=ranges.MOST_PIECES),
     Field("length", LENGTH, "length of a spare hose, in one piece", "2 m", within=ranges.RUN),
     Field("volume", VOLUME, "amount of a spare medium", "2 l", within=ranges.MEDIUM_VOLUME),
+    Field("worn", SHARE, "speed that a spare pump has lost to wear", "10 %", low=0.0, under_one=True),
+    Field("dirty", Value.YES_NO, "it must be cleaned before it is fitted", "true", default=False),
 )  # fmt: skip
 
 

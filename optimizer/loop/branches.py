@@ -1,55 +1,84 @@
 """Branches of many splits as arrays: what each loses at a flow of its own, and the tees between them."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol, Self
 
 import numpy as np
 
 from optimizer.loop.numbering import numbered
 from optimizer.loop.runs import Ints, Reals, Runs
 from optimizer.loop.tees import EdgeKey, Side, shaped_tee
-from optimizer.model.losses import BranchLoss, Loss, Run, TeeShape
+from optimizer.model.losses import BranchLoss, Loss, Run, Split, TeeShape
 from optimizer.physics.fittings import quadratic_coefficient
 
 _EDGES: tuple[EdgeKey, EdgeKey, EdgeKey] = (("", "", 0), ("", "", 1), ("", "", 2))
 
 
+class Inner(Protocol):
+    """n splits, each within a branch."""
+
+    def rows(self, rows: Ints) -> Self:
+        """Some of them; one may be taken more than once."""
+
+    def risen_m(self, flow_m3s: Reals) -> Reals:
+        """Head (n,) in m that each takes more than without flow, at a flow (n,) in m3/s through its branch."""
+
+
 @dataclass(frozen=True, slots=True)
 class Branches:
-    """Loss terms of n branches; ``hoses`` are, for the first, second ... hose run, the branches that have one, and the runs."""
+    """Loss terms of n branches; ``hoses`` are, for the first, second ... hose run, the branches that have one, and the runs.
+    ``inner`` are likewise the splits within them; ``lift`` holds what it takes for those to flow."""
 
     lift: Reals
     linear: Reals
     quadratic: Reals
     hoses: tuple[tuple[Ints, Runs], ...]
+    inner: tuple[tuple[Ints, Inner], ...] = ()
 
     @classmethod
-    def of(cls, branches: Sequence[BranchLoss], kinematic_m2s: float) -> "Branches":
-        """Arrays of branches, each the sum of its losses; alike hose runs of a branch become one."""
+    def of(
+        cls, branches: Sequence[BranchLoss], kinematic_m2s: float, within: Callable[[Sequence[Split], float], Inner]
+    ) -> "Branches":
+        """Arrays of branches, each the sum of its losses; alike hose runs of a branch become one. ``within`` makes arrays of the
+        splits that branches hold."""
         runs = [_joined_runs(branch.losses) for branch in branches]
         hoses = []
         for slot in range(max(map(len, runs), default=0)):
             rows = [row for row, own in enumerate(runs) if len(own) > slot]
             hoses.append((np.array(rows, dtype=np.intp), Runs.of([runs[row][slot] for row in rows], kinematic_m2s)))
+        inner = []
+        for slot in range(max((len(branch.inner) for branch in branches), default=0)):
+            rows = [row for row, branch in enumerate(branches) if len(branch.inner) > slot]
+            inner.append((np.array(rows, dtype=np.intp), within([branches[row].inner[slot] for row in rows], kinematic_m2s)))
         return cls(
             lift=np.array([branch.still_m for branch in branches], dtype=float),
             linear=np.array([sum(loss.linear for loss in branch.losses) for branch in branches], dtype=float),
             quadratic=np.array([sum(loss.quadratic for loss in branch.losses) for branch in branches], dtype=float),
             hoses=tuple(hoses),
+            inner=tuple(inner),
         )
 
     def rows(self, rows: Ints) -> "Branches":
         """The same for some of the branches, in the order given; a branch may be taken more than once."""
-        hoses = []
+        hoses, inner = [], []
         for having, runs in self.hoses:
-            table = np.full(len(self.lift), -1, dtype=np.intp)
-            table[having] = np.arange(len(having))
-            which = table[rows]
-            with_run = np.flatnonzero(which >= 0)
+            with_run, which = self._having(having, rows)
             if len(with_run):
-                hoses.append((with_run, runs.rows(which[with_run])))
-        return Branches(self.lift[rows], self.linear[rows], self.quadratic[rows], tuple(hoses))
+                hoses.append((with_run, runs.rows(which)))
+        for having, splits in self.inner:
+            with_split, which = self._having(having, rows)
+            if len(with_split):
+                inner.append((with_split, splits.rows(which)))
+        return Branches(self.lift[rows], self.linear[rows], self.quadratic[rows], tuple(hoses), tuple(inner))
+
+    def _having(self, having: Ints, rows: Ints) -> tuple[Ints, Ints]:
+        """Which of some rows have a thing that only some branches have, and which of these things it is."""
+        table = np.full(len(self.lift), -1, dtype=np.intp)
+        table[having] = np.arange(len(having))
+        which = table[rows]
+        there = np.flatnonzero(which >= 0)
+        return there, which[there]
 
     def at(self, flow_m3s: Reals) -> Reals:
         """Head lost by each branch at its own flow (n,) in m3/s, in m."""
@@ -62,6 +91,8 @@ class Branches:
                 head += runs.at(flow_m3s)
             else:
                 head[rows] += runs.at(flow_m3s[rows])
+        for rows, splits in self.inner:
+            head[rows] += splits.risen_m(flow_m3s[rows])
         return head
 
 

@@ -65,11 +65,9 @@ def variants_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> "tu
 def _variants(splits: Sequence[Split], kinematic_m2s: float) -> "SplitVariants":
     # a loop without branches does not need these
     from optimizer.loop.split_variants import SplitVariants
-    from optimizer.loop.splits import Pairs, Splits, Windows
+    from optimizer.loop.splits import Splits
 
-    found = Splits.of(splits, kinematic_m2s)
-    pairs = Pairs.of(found, np.arange(len(splits)))
-    return SplitVariants(pairs, Windows(found.least, found.most, found.throttles), np.full(len(splits), np.nan))
+    return SplitVariants.among(Splits.of(splits, kinematic_m2s), np.arange(len(splits)))
 
 
 def flows_of(loops: Sequence[Sequence[Element]], kinematic_m2s: float) -> Reals:

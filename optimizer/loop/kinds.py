@@ -56,6 +56,7 @@ from optimizer.model.parts import (
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
+from optimizer.model.usual_figures import unknown_of
 from optimizer.physics.fitting_laws import THREADED_REYNOLDS
 from optimizer.physics.fittings import BEND_RADIUS_RANGE, THREADED_BORE_RANGE, TURBULENT_BORE_RANGE, lift_check_k, swing_check_k
 from optimizer.physics.guards import (
@@ -595,7 +596,14 @@ def narrowest_m(part: Part, film_m: float = 0.0) -> float:
 
 def pieces_of(part: Part, state: State, position: Position, water: Water) -> tuple[Piece, ...]:
     """What a part loses at a place in a state, piece by piece; raises as `PartKind.pieces`."""
-    return tuple(kind(part).pieces(part, state, position, water))
+    pieces = tuple(kind(part).pieces(part, state, position, water))
+    return tuple(replace(piece, **_widened(piece, part)) for piece in pieces) if part.assumed else pieces
+
+
+def _widened(piece: Piece, part: Part) -> dict[str, Any]:
+    """The names of what scales a piece of a part of which a figure is assumed."""
+    names = {name: getattr(piece, name) for name in ("resistance", "bore", "crack", "head", "flow", "shape")}
+    return {name: unknown_of(known, part) for name, known in names.items()}
 
 
 def part_loss(part: Part, state: State, position: Position, water: Water) -> Loss:
@@ -686,7 +694,7 @@ def each_of(holders: Iterable[H], sort: type[P]) -> Iterator[tuple[H, P]]:
 @cache
 def _figures(makes: Callable[..., Part]) -> Callable[[Part], Any]:
     """What reads off a part of a class all that it is, except how it is called."""
-    return attrgetter(*(each.name for each in fields(makes) if each.name not in ("id", "name")))  # type: ignore[arg-type]
+    return attrgetter(*(each.name for each in fields(makes) if each.name not in ("id", "name", "assumed")))  # type: ignore[arg-type]
 
 
 def _faces(ends: Ends) -> list[str]:

@@ -1,11 +1,11 @@
 """Neighbours in a loop as it stands: every joint with the ends on both sides, those inside branches too."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from optimizer.loop.kinds import ends_of
 from optimizer.model.ends import End
-from optimizer.model.rig import MEETING, PARTING, Branch, Position, tee_place
+from optimizer.model.rig import MEETING, PARTING, Branch, Position, standing_places, tee_place
 
 __all__ = ["Neighbours", "neighbours"]
 
@@ -28,26 +28,24 @@ _Stop = tuple[_Side, _Side]
 
 def neighbours(positions: Iterable[Position]) -> Iterator[Neighbours]:
     """Yield the joints of a loop in the order of the water, those in branches behind the one that leads to them."""
-    before: _Side | None = None
-    for position in positions:
-        there = [branch for branch in position.branches if branch.installed]
-        if len(there) == 2:
-            start, goal = _tees(position)
+    yield from _series(positions, None, None)
+
+
+def _series(positions: Iterable[Position], before: _Side | None, goal: _Side | None) -> Iterator[Neighbours]:
+    """The joints of a series of places that stand between two others (None: the tank)."""
+    for position in standing_places(positions):
+        if position.branches:
+            start, behind = _tees(position)
             yield from _joint(before, start)
-            for number, branch in enumerate(there):
+            for number, branch in enumerate(position.branches):
                 yield from _inside(position, number, branch)
-            before = goal
-            continue
-        for entered, left in _stops(there[0].positions if there else (position,)):
-            yield from _joint(before, entered)
-            before = left
-
-
-def _stops(positions: Sequence[Position]) -> Iterator[_Stop]:
-    for position in positions:
-        if position.installed is not None:
+            before = behind
+        elif position.installed is not None:
             inlet, outlet = ends_of(position.installed)
-            yield (position.name, inlet), (position.name, outlet)
+            yield from _joint(before, (position.name, inlet))
+            before = position.name, outlet
+    if goal is not None:
+        yield from _joint(before, goal)
 
 
 def _tees(position: Position) -> _Stop:
@@ -62,11 +60,7 @@ def _inside(position: Position, number: int, branch: Branch) -> Iterator[Neighbo
     parting, meeting = position.parting, position.meeting
     start = None if parting is None else (parting.outlet, parting.side)[number]
     goal = None if meeting is None else (meeting.inlet, meeting.side)[number]
-    before: _Side = (tee_place(position, PARTING), start)
-    for entered, left in _stops(branch.positions):
-        yield from _joint(before, entered)
-        before = left
-    yield from _joint(before, (tee_place(position, MEETING), goal))
+    yield from _series(branch.positions, (tee_place(position, PARTING), start), (tee_place(position, MEETING), goal))
 
 
 def _joint(before: _Side | None, after: _Side) -> Iterator[Neighbours]:

@@ -38,9 +38,11 @@ def split_flows(split: Split, flow_m3s: float, kinematic_m2s: float) -> tuple[tu
 
 
 def branch_heads_m(split: Split, flows_m3s: tuple[float, ...], kinematic_m2s: float) -> tuple[float, ...]:
-    """Head lost by each branch with its legs of the tees at given flows, in m, without any throttle."""
+    """Head lost by each branch with its legs of the tees at given flows, in m, without any throttle but those in branches
+    within it."""
     heads = [
         sum(loss_head_m(loss, flow, kinematic_m2s) for loss in branch.losses)
+        + sum(split_flows(inner, flow, kinematic_m2s)[1] for inner in branch.inner)
         for branch, flow in zip(split.branches, flows_m3s, strict=True)
     ]
     for shape, inward in ((split.meeting, 1.0), (split.parting, -1.0)):

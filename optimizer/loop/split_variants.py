@@ -9,7 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.runs import Ints, Reals
-from optimizer.loop.splits import Pairs, Splits, SplitState, Windows, divided, natural_share, total_where
+from optimizer.loop.splits import (
+    Pairs,
+    Splits,
+    SplitState,
+    Windows,
+    Within,
+    divided,
+    natural_share,
+    total_where,
+    window_of,
+)
 
 WITHIN = 1e-9
 """Flows of branches keep to what their parts need and allow to this share."""
@@ -28,7 +38,7 @@ class SplitVariants:
 
     @classmethod
     def of(cls, pairs: Pairs, least: Reals, most: Reals, throttles: NDArray[np.bool_]) -> "SplitVariants":
-        """Variants that all need and allow the same: (2,) m3/s, and whether each branch can be throttled.
+        """Variants with what they need and allow, (2,) m3/s for all or (n, 2), and whether each branch can be throttled.
 
         >>> from optimizer.loop.branches import Branches, Legs
         >>> first, second = (Branches(np.zeros(2), np.zeros(2), np.array(k), ()) for k in ([1e8, 4e8], [4e8, 1e8]))
@@ -44,20 +54,25 @@ class SplitVariants:
     @classmethod
     def among(cls, splits: Splits, rows: Ints) -> "SplitVariants":
         """Some of `paired` splits, each at a flow of its own."""
-        windows = Windows(splits.least[rows], splits.most[rows], splits.throttles[rows])
-        return cls(Pairs.of(splits, rows), windows, np.full(len(rows), np.nan))
+        return cls(Pairs.of(splits, rows), splits.windows(rows), np.full(len(rows), np.nan))
 
     @property
     def lift_m(self) -> Reals:
         """Head (n,) that must be there before any water flows."""
-        return np.minimum(self.pairs.first.lift, self.pairs.second.lift)
+        return self.pairs.still_m
+
+    @property
+    def within(self) -> Within:
+        """The same as one loss of a branch that they are in."""
+        return Within(self.pairs, self.windows, self.share)
+
+    def window(self) -> tuple[Reals, Reals]:
+        """Totals (n,) in m3/s between which both branches get what they need and no more than they allow."""
+        return window_of(self.pairs, self.windows)
 
     def rows(self, rows: Ints) -> "SplitVariants":
         """Some of them."""
-        own = self.windows
-        return SplitVariants(
-            self.pairs.rows(rows), Windows(own.least[rows], own.most[rows], own.throttles[rows]), self.share[rows]
-        )
+        return SplitVariants(self.pairs.rows(rows), self.windows.rows(rows), self.share[rows])
 
     def state(self, flow_m3s: Reals) -> SplitState:
         """Flows, heads and throttles at totals (n,) in m3/s."""

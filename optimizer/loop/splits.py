@@ -8,6 +8,10 @@ that fit the processor's cache.
 
 Throttles follow the natural flows. A branch that can be throttled is held where it would take more than its parts allow,
 or so much that the other would not get what it needs; the head is then that of the other.
+
+A branch may hold a split of its own (`Within`): that is one more loss in series, which rises with the flow through the branch
+wherever `rises` says so of it, and so all the above holds of the outer split too. What its parts need and allow is a window of
+the flow through the branch (`window_of`), which whoever makes the outer `BranchLoss` has put into its own.
 """
 
 from collections.abc import Sequence
@@ -32,6 +36,9 @@ RELATIVE = 1e-12
 
 ROUNDING = 4e-16
 """Rounding of a head over its size."""
+
+ROUNDING_WITHIN = 4e-13
+"""The same of a branch that holds a split, which is solved to a share of `RELATIVE`."""
 
 PIECE = 4096
 """So many splits are solved together."""
@@ -89,12 +96,12 @@ class Splits:
         """
         first = [split.branches[0] for split in splits]
         second = [split.branches[1] if len(split.branches) > 1 else _NOTHING for split in splits]
-        which, different = numbered([*first, *second], key=lambda branch: branch.losses)
+        which, different = numbered([*first, *second], key=lambda branch: (branch.losses, branch.inner))
         pair = which.reshape(2, -1).T.copy()
         pair[[len(split.branches) < 2 for split in splits], 1] = -1
         both = list(zip(first, second, strict=True))
         return cls(
-            branches=Branches.of(different, kinematic_m2s),
+            branches=Branches.of(different, kinematic_m2s, Within.of),
             pair=pair,
             legs=Legs.of([split.meeting for split in splits], [split.parting for split in splits]),
             least=_pairs([[branch.flow_min_m3s for branch in two] for two in both]),
@@ -124,6 +131,7 @@ class Splits:
             linear=np.append(own.linear, none),
             quadratic=np.append(own.quadratic, none),
             hoses=own.hoses,
+            inner=own.inner,
         )
         pair = np.where(self.pair < 0, len(own.lift), self.pair)
         return Splits(branches, pair, self.legs, self.least, self.most, self.throttles)
@@ -149,8 +157,7 @@ class Splits:
             rows = both[start : start + PIECE]
             piece = Pairs.of(self, rows)
             share = natural_share(piece, flow_m3s, whole[self.pair[rows]])
-            windows = Windows(self.least[rows], self.most[rows], self.throttles[rows])
-            part = divided(piece, windows, flow_m3s, share)
+            part = divided(piece, self.windows(rows), flow_m3s, share)
             state.flow_m3s[rows], state.head_m[rows], state.held[rows] = part.flow_m3s, part.head_m, part.held
         return state
 
@@ -158,22 +165,17 @@ class Splits:
         """Total flows (n,) in m3/s from which on, and up to which, every branch gets what it needs and no more than it
         may: low inf where that never happens, high inf where nothing limits it. Flows of branches must rise with the
         total (see `rises`)."""
-        least, most = self.least, self.most
-        low, high = least[:, 0].copy(), most[:, 0].copy()
+        low, high = self.least[:, 0].copy(), self.most[:, 0].copy()
+        low[low > high] = np.inf
         both = np.flatnonzero(self.pair[:, 1] >= 0)
-        low[both], high[both] = 0.0, np.inf
-        for which in (0, 1):
-            needs, may = least[both, which], most[both, which]
-            by_throttle = self.throttles[both, 1 - which]
-            from_on = np.where(by_throttle, least[both].sum(axis=1), 0.0)
-            up_to = np.where(self.throttles[both, which], most[both].sum(axis=1), np.inf)
-            some = np.flatnonzero((needs > 0.0) & ~by_throttle)
-            from_on[some] = _total_where(self, both[some], which, needs[some])
-            some = np.flatnonzero(np.isfinite(may) & ~self.throttles[both, which])
-            up_to[some] = _total_where(self, both[some], which, may[some])
-            low[both], high[both] = np.maximum(low[both], from_on), np.minimum(high[both], up_to)
-        low[(least > most).any(axis=1)] = np.inf
+        for start in range(0, len(both), PIECE):
+            rows = both[start : start + PIECE]
+            low[rows], high[rows] = window_of(Pairs.of(self, rows), self.windows(rows))
         return low, high
+
+    def windows(self, rows: Ints) -> "Windows":
+        """What the branches of some splits need and allow."""
+        return Windows(self.least[rows], self.most[rows], self.throttles[rows])
 
 
 def _pairs(values: list[list[float]]) -> Reals:
@@ -187,6 +189,10 @@ class Windows:
     least: Reals
     most: Reals
     throttles: Bools
+
+    def rows(self, rows: Ints) -> "Windows":
+        """Those of some of them."""
+        return Windows(self.least[rows], self.most[rows], self.throttles[rows])
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +213,16 @@ class Pairs:
         """Some of them."""
         return Pairs(self.first.rows(rows), self.second.rows(rows), self.legs.rows(rows))
 
+    @property
+    def still_m(self) -> Reals:
+        """Head (n,) that must be there before any water flows."""
+        return np.minimum(self.first.lift, self.second.lift)
+
+    @property
+    def rounding(self) -> float:
+        """Rounding of their heads over the size of these."""
+        return ROUNDING_WITHIN if self.first.inner or self.second.inner else ROUNDING
+
     def head_m(self, flow_m3s: Reals, which: Ints) -> Reals:
         """Head of each split at flows (n, 2) along one of its branches (n,), without throttles."""
         total, share = _total_and_share(flow_m3s)
@@ -222,6 +238,34 @@ class Pairs:
         total, share = _total_and_share(flow_m3s)
         tees = total * total * self.legs.gap(share)
         return np.asarray(self.first.at(flow_m3s[:, 0]) - self.second.at(flow_m3s[:, 1]) + tees, dtype=float)
+
+
+@dataclass(frozen=True, slots=True)
+class Within:
+    """n splits of two branches, each within a branch of another split: one loss of that in series with the rest of it.
+
+    ``share`` (n,) is the natural share of the second as it was found last, nan before that. It only steers the next look.
+    """
+
+    pairs: Pairs
+    windows: Windows
+    share: Reals
+
+    @classmethod
+    def of(cls, splits: Sequence[Split], kinematic_m2s: float) -> "Within":
+        """Arrays of splits of two branches."""
+        found, every = Splits.of(splits, kinematic_m2s), np.arange(len(splits))
+        return cls(Pairs.of(found, every), found.windows(every), np.full(len(splits), np.nan))
+
+    def rows(self, rows: Ints) -> "Within":
+        """Some of them."""
+        return Within(self.pairs.rows(rows), self.windows.rows(rows), self.share[rows])
+
+    def risen_m(self, flow_m3s: Reals) -> Reals:
+        """Head (n,) in m that each takes more than without flow, at flows (n,) in m3/s."""
+        whole = np.stack([self.pairs.first.at(flow_m3s), self.pairs.second.at(flow_m3s)], axis=1)
+        self.share[:] = natural_share(self.pairs, flow_m3s, whole, self.share)
+        return divided(self.pairs, self.windows, flow_m3s, self.share).head_m - self.pairs.still_m
 
 
 def _total_and_share(flow_m3s: Reals) -> tuple[Reals, Reals]:
@@ -281,6 +325,7 @@ def natural_share(piece: Pairs, flow_m3s: float | Reals, whole_m: Reals, near: R
     between 0 and 1 are not used.
     """
     square = flow_m3s * flow_m3s
+    rounding = piece.rounding
     lifts = piece.first.lift - piece.second.lift
     at_none = whole_m[:, 0] - piece.second.lift + square * piece.legs.gap(0.0)
     at_all = piece.first.lift - whole_m[:, 1] + square * piece.legs.gap(1.0)
@@ -299,7 +344,7 @@ def natural_share(piece: Pairs, flow_m3s: float | Reals, whole_m: Reals, near: R
     slope = -2.0 * (falls * (1.0 - start) + rises_ * start)
     some = piece if len(open_) == len(share) else piece.rows(open_)
     low, high, tolerance = np.zeros_like(start), np.ones_like(start), np.full_like(start, RELATIVE)
-    noise = ROUNDING * (whole_m[open_].min(axis=1) + some.first.lift + some.second.lift)
+    noise = rounding * (whole_m[open_].min(axis=1) + some.first.lift + some.second.lift)
     share[open_] = falling_roots(_AtTotal(some, _some(flow_m3s, open_)), low, high, start, slope, tolerance, noise)
     return share
 
@@ -335,13 +380,23 @@ def _throttled(piece: Pairs, windows: Windows, flow_m3s: Reals, share: Reals) ->
     return flows, held
 
 
-def _total_where(splits: Splits, rows: Ints, which: int, flow_m3s: Reals) -> Reals:
-    """Totals (n,) at which branch ``which`` of some rows takes a flow (n,) without throttles; inf for more than `MOST_M3S`."""
-    total = np.full(len(rows), np.inf)
-    for start in range(0, len(rows), PIECE):
-        at = slice(start, start + PIECE)
-        total[at] = total_where(Pairs.of(splits, rows[at]), which, flow_m3s[at])
-    return total
+def window_of(piece: Pairs, windows: Windows) -> tuple[Reals, Reals]:
+    """Total flows (n,) in m3/s of some splits from which on, and up to which, both branches get what they need and no more than
+    they may, as `Splits.window` says."""
+    least, most = windows.least, windows.most
+    low, high = np.zeros(len(least)), np.full(len(least), np.inf)
+    for which in (0, 1):
+        needs, may = least[:, which], most[:, which]
+        by_throttle, throttled = windows.throttles[:, 1 - which], windows.throttles[:, which]
+        from_on = np.where(by_throttle, least.sum(axis=1), 0.0)
+        up_to = np.where(throttled, most.sum(axis=1), np.inf)
+        some = np.flatnonzero((needs > 0.0) & ~by_throttle)
+        from_on[some] = total_where(piece.rows(some), which, needs[some])
+        some = np.flatnonzero(np.isfinite(may) & ~throttled)
+        up_to[some] = total_where(piece.rows(some), which, may[some])
+        low, high = np.maximum(low, from_on), np.minimum(high, up_to)
+    low[(least > most).any(axis=1)] = np.inf
+    return low, high
 
 
 def total_where(piece: Pairs, which: int, flow_m3s: Reals) -> Reals:
@@ -365,7 +420,7 @@ def total_where(piece: Pairs, which: int, flow_m3s: Reals) -> Reals:
         start = np.clip(low - value / slope, low + 0.05 * (high - low), high - 0.05 * (high - low))
         tolerance = RELATIVE * (gap.flow_m3s[open_] + low)
         some = gap.rows(open_)
-        noise = ROUNDING * some.own_m()
+        noise = piece.rounding * some.own_m()
         total[open_] += falling_roots(some, low, high, start, slope, tolerance, noise)
     return total
 
@@ -382,23 +437,53 @@ def rises(splits: Splits, top_m3s: float = TOP_M3S) -> Bools:
     >>> rises(Splits.of([Split(branches=(mouth, mouth), parting=tee)], 1e-6)).tolist()
     [True]
     """
-    sound = np.ones(len(splits.pair), dtype=bool)
-    before = splits.state(0.0)
+    count = len(splits.pair)
+    sound = np.ones(count, dtype=bool)
     shares = np.linspace(0.0, 1.0, SHARES)
-    for flow in np.geomspace(top_m3s / 1e3, top_m3s, LOOKS):
-        state = splits.state(float(flow))
-        sound &= state.head_m - before.head_m >= -DIP * state.head_m
-        sound &= (state.flow_m3s - before.flow_m3s >= -DIP * flow).all(axis=1)
-        sound &= _divides_once(splits, float(flow), shares)
-        before = state
+    head, flows = np.zeros((count, 0)), np.zeros((count, 0, 2))
+    totals = np.concatenate([[0.0], np.geomspace(top_m3s / 1e3, top_m3s, LOOKS)])
+    for some in _few(totals, count):
+        more, divided_ = _states(splits, some)
+        head, flows = np.hstack([head[:, -1:], more]), np.concatenate([flows[:, -1:], divided_], axis=1)
+        sound &= (np.diff(head, axis=1) >= -DIP * head[:, 1:]).all(axis=1)
+        sound &= (np.diff(flows, axis=1) >= -DIP * flows[:, 1:].sum(axis=2, keepdims=True)).all(axis=(1, 2))
+        for flow, heads in zip(some.tolist(), _heads_at(splits.branches, some, shares), strict=True):
+            sound &= _divides_once(splits, flow, shares, heads)
     return sound
 
 
-def _divides_once(splits: Splits, flow_m3s: float, shares: Reals) -> Bools:
-    """Whether the gap between the heads of both branches falls (n,) over a grid of shares of one total."""
+def _few(flows_m3s: Reals, count: int) -> list[Reals]:
+    """The flows in groups: as many at once for ``count`` splits as the processor's cache holds."""
+    some = max(PIECE // max(count, 1), 1)
+    return [flows_m3s[start : start + some] for start in range(0, len(flows_m3s), some)]
+
+
+def _states(splits: Splits, totals_m3s: Reals) -> tuple[Reals, Reals]:
+    """Heads (n, totals) and flows (n, totals, 2) of splits at some totals."""
+    count, many = len(splits.pair), len(totals_m3s)
+    if many == 1:
+        state = splits.state(float(totals_m3s[0]))
+        return state.head_m[:, None], state.flow_m3s[:, None]
+    paired, rows, totals = splits.paired(), np.repeat(np.arange(count), many), np.tile(totals_m3s, count)
+    piece = Pairs.of(paired, rows)
+    whole = np.stack([piece.first.at(totals), piece.second.at(totals)], axis=1)
+    state = divided(piece, paired.windows(rows), totals, natural_share(piece, totals, whole))
+    return state.head_m.reshape(count, many), state.flow_m3s.reshape(count, many, 2)
+
+
+def _heads_at(branches: Branches, totals_m3s: Reals, shares: Reals) -> list[Reals]:
+    """Heads (n, shares) of branches in m at shares of each total."""
+    count, found = len(branches.lift), []
+    for some in _few((totals_m3s[:, None] * shares).ravel(), count):
+        rows = branches.rows(np.repeat(np.arange(count), len(some))) if len(some) > 1 else branches
+        found.append(rows.at(np.tile(some, count)).reshape(count, -1))
+    return np.split(np.concatenate(found, axis=1), len(totals_m3s), axis=1)
+
+
+def _divides_once(splits: Splits, flow_m3s: float, shares: Reals, heads: Reals) -> Bools:
+    """Whether the gap between the heads of both branches falls (n,) over a grid of shares of one total; ``heads`` are those of
+    all branches there."""
     falls = np.ones(len(splits.pair), dtype=bool)
-    branches = splits.branches
-    heads = np.stack([branches.at(np.full_like(branches.lift, flow_m3s * share)) for share in shares], axis=1)
     both = np.flatnonzero(splits.pair[:, 1] >= 0)
     for start in range(0, len(both), PIECE):
         rows = both[start : start + PIECE]

@@ -17,6 +17,7 @@ from optimizer.model.options import Chain, FilledBranch, FilledBranches, Option
 from optimizer.model.parts import Canister, Device, Guard, Kind, Part, Pump
 from optimizer.model.rig import Position, Rig, Tray
 from optimizer.model.state import State
+from optimizer.model.usual_figures import bores_assumed
 from optimizer.physics.water import Water
 
 __all__ = ["Fork", "Joint", "Stand", "StandingLoop", "Tee", "aged_elements", "dirtied", "elements", "standing_loop"]
@@ -27,7 +28,7 @@ class Joint:
     """What lies between two parts: its loss in s2/m5, the narrowest bore of its adapters in m (0: it has none), the ids of the
     parts on its way, whether it is installed (``as_is``), and the ``places`` on both sides. The same pieces between the same
     parts are the same joint, in whatever bundle; ``known_as`` has the names that what is known of it goes by: between parts like
-    two that are installed side by side it is as good as the joint between those."""
+    two that are installed side by side it is as good as the joint between those. ``assumed``: some bore in it is."""
 
     quadratic: float = 0.0
     bore_m: float = 0.0
@@ -35,6 +36,7 @@ class Joint:
     as_is: bool = False
     places: tuple[str, ...] = ()
     known_as: tuple[str, ...] = ()
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,13 +59,15 @@ class Stand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tee:
-    """A tee between two branches: its shape, the id of the part, whether it is installed, and the name of its place."""
+    """A tee between two branches: its shape, the id of the part, whether it is installed, the name of its place, and whether its
+    bores are assumed."""
 
     shape: TeeShape
     part: str = ""
     stays: bool = False
     place: str = ""
     like: str = ""
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +78,9 @@ class Fork:
     ``joint`` lies in front of them; ``common`` is what all the water loses at their tees, ``steps`` what joints and steps of bore
     in each lose, ``behind`` the last of these joints. ``least`` and ``most`` are what devices need and allow in m3/s,
     ``guard_most`` what a guard allows when nothing of it is blocked (inf: anything), ``flow_max_m3s`` what both together allow of
-    the total as they are; ``throttles`` says which can be throttled.
+    the total as they are; ``throttles`` says which can be throttled. ``within`` is the branch of another fork, both by number,
+    that this one is in (None: all the water comes by); the stands of its branches are among those of that one, which is the
+    earlier of the two.
     """
 
     place: str
@@ -91,6 +97,7 @@ class Fork:
     flow_max_m3s: float = math.inf
     guard_most: tuple[float, float] = (math.inf, math.inf)
     throttles: tuple[bool, bool] = (False, False)
+    within: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,10 +124,10 @@ class StandingLoop:
     throttled: bool = False
 
     def __post_init__(self) -> None:
-        guards = 2 if any(start == 0 for fork in self.forks for start, _ in fork.parts) else 1
+        guards = 1 + sum(fork.parting is None for fork in self.forks)
         for kind, count in ((Canister, 1), (Guard, guards), (Pump, 1)):
             if sum(isinstance(one.part, kind) for one in self.stands) != count:
-                many = "exactly one" if count == 1 else "two"
+                many = "exactly one" if count == 1 else str(count)
                 raise ValueError(f"{self.name} needs {many} {kind.__name__.lower()}{'s' * (count > 1)}")
 
     @property
@@ -143,11 +150,23 @@ class StandingLoop:
         places = enumerate(self.stands)
         return ((n, one, part) for n, one in places for part in parts_of([one.part], sort))
 
+    @property
+    def trunk_forks(self) -> tuple[int, ...]:
+        """The numbers of the forks that all the water comes by."""
+        return tuple(n for n, fork in enumerate(self.forks) if fork.within is None)
+
     def trunk(self) -> "Iterator[int | Fork]":
         """What all the water passes, in its order: the numbers of parts, and forks for the parts in branches."""
-        forks = {fork.parts[0][0]: fork for fork in self.forks}
-        passed = 0
-        for n in range(len(self.stands)):
+        return self._way(0, len(self.stands), None)
+
+    def in_branch(self, fork: Fork, branch: int) -> "Iterator[int | Fork]":
+        """The same of the water in one branch of a fork."""
+        return self._way(*fork.parts[branch], (self.forks.index(fork), branch))
+
+    def _way(self, first: int, last: int, within: tuple[int, int] | None) -> "Iterator[int | Fork]":
+        forks = {fork.parts[0][0]: fork for fork in self.forks if fork.within == within}
+        passed = first
+        for n in range(first, last):
             if n in forks:
                 passed = forks[n].parts[1][1]
                 yield forks[n]
@@ -155,12 +174,13 @@ class StandingLoop:
                 yield n
 
     def branch_of(self, part: int) -> tuple[int, int] | None:
-        """The fork and the branch in which a part of ``stands`` is, by their numbers; None: all the water passes it."""
-        for n, fork in enumerate(self.forks):
+        """The innermost fork and the branch in which a part of ``stands`` is, by their numbers; None: all the water passes it."""
+        found = None
+        for n, fork in enumerate(self.forks):  # one within another comes behind it
             for branch, (first, last) in enumerate(fork.parts):
                 if first <= part < last:
-                    return n, branch
-        return None
+                    found = n, branch
+        return found
 
     def cleaned(self) -> "StandingLoop":
         """The same after everything has been cleaned; wear stays."""
@@ -215,21 +235,26 @@ class _Making:
         self.forks: list[Fork] = []
         self.before: _Placed | None = None
         self.throttled = False
+        self.within: tuple[int, int] | None = None
 
     def put(self, option: Option, chain: Chain) -> None:
         """The next position of the loop, with the joint in front of it."""
         position, joined = self.rig.positions[option.position], chain if self.stands else None
         throttles = option.throttles or (joined is not None and joined.throttles)
         self.throttled |= throttles and option.position > self.rig.index(Kind.PUMP)
+        self._at(option, position, position.name, joined)
+
+    def _at(self, option: Option, position: Position, place: str, chain: Chain | None) -> None:
+        """A position of the loop or of a branch; ``place`` is that of the loop which it belongs to."""
         if option.ways is None:
-            self._part(option, position, position.name, joined)
+            self._part(option, position, place, chain)
         elif len(option.ways.branches) == 1:  # the other one is not there: all in series
-            way, first = option.ways.branches[0], joined
+            way, first = option.ways.branches[0], chain
             for inner, joint in zip(way.options, way.joints, strict=False):
-                self._part(inner, position.branches[0].positions[inner.position], position.name, joint or first)
-                first = None if inner.part is not None else first
+                self._at(inner, position.branches[0].positions[inner.position], place, joint or first)
+                first = None if inner.is_there else first
         else:
-            self._branches(option, option.ways, position, joined)
+            self._branches(option, option.ways, position, place, chain)
 
     def _part(self, option: Option, position: Position, place: str, chain: Chain | None) -> None:
         part = option.part
@@ -256,17 +281,19 @@ class _Making:
             self.kept = tuple(fill.change != "swap" for fill in fills)
             self.media_like = tuple(fill.like for fill in fills)
 
-    def _branches(self, option: Option, ways: FilledBranches, position: Position, chain: Chain | None) -> None:
+    def _branches(self, option: Option, ways: FilledBranches, position: Position, place: str, chain: Chain | None) -> None:
         parting, meeting = _placed(ways.parting), _placed(ways.meeting)
-        joint, parts, behind = _joint(self.before, parting, chain), [], []
+        fork = _fork(option, ways, _joint(self.before, parting, chain), self.within)
+        number, parts, behind = len(self.forks), [], []
+        self.forks.append(fork)
         for branch, way in zip(position.branches, ways.branches, strict=True):
-            first, self.before = len(self.stands), parting
+            first, self.before, self.within = len(self.stands), parting, (number, len(parts))
             for inner, inside in zip(way.options, way.joints, strict=False):
-                self._part(inner, branch.positions[inner.position], position.name, inside)
+                self._at(inner, branch.positions[inner.position], place, inside)
             parts.append((first, len(self.stands)))
             behind.append(_joint(self.before, meeting, way.joints[-1]))
-        self.before = meeting
-        self.forks.append(_fork(option, ways, (parts[0], parts[1]), joint, (behind[0], behind[1])))
+        self.before, self.within = meeting, fork.within
+        self.forks[number] = replace(fork, parts=(parts[0], parts[1]), behind=(behind[0], behind[1]))
 
 
 def _placed(tee: Option | None) -> _Placed | None:
@@ -287,29 +314,25 @@ def _joint(before: _Placed | None, after: _Placed | None, chain: Chain | None) -
         as_is=chain.as_is,
         places=tuple(place for place, _, _ in sides),
         known_as=(*known[:1], *adapters, *known[1:]),
+        assumed=bores_assumed(*(part for _, part, _ in sides), *(turned.part for turned in chain.adapters)),
     )
 
 
-def _fork(
-    option: Option,
-    ways: FilledBranches,
-    parts: tuple[tuple[int, int], tuple[int, int]],
-    joint: Joint,
-    behind: tuple[Joint, Joint],
-) -> Fork:
+def _fork(option: Option, ways: FilledBranches, joint: Joint, within: tuple[int, int] | None) -> Fork:
+    """A fork of which it is not said yet which stands are in its branches."""
     first, second = ways.branches
     losses = ways.split.branches
     return Fork(
         place=option.place,
         names=(first.name, second.name),
-        parts=parts,
+        parts=((0, 0), (0, 0)),
+        within=within,
         steps=(losses[0].losses[-1].quadratic, losses[1].losses[-1].quadratic),
         common=option.loss.quadratic,
         joint=joint,
-        behind=behind,
         parting=_tee(ways.parting, ways.split.parting),
         meeting=_tee(ways.meeting, ways.split.meeting),
-        least=(losses[0].flow_min_m3s, losses[1].flow_min_m3s),
+        least=(_least(first), _least(second)),
         most=(_device_most(first), _device_most(second)),
         guard_most=(_guard_most(first), _guard_most(second)),
         flow_max_m3s=option.flow_max_m3s,
@@ -320,16 +343,21 @@ def _fork(
 def _tee(option: Option | None, shape: TeeShape | None) -> Tee | None:
     if option is None or option.part is None or shape is None:
         return None
-    return Tee(shape=shape, part=option.part.id, stays=option.is_installed, place=option.place, like=option.like)
+    stays, unstated = option.is_installed, bores_assumed(option.part)
+    return Tee(shape=shape, part=option.part.id, stays=stays, place=option.place, like=option.like, assumed=unstated)
+
+
+def _least(way: FilledBranch) -> float:
+    return max((inner.flow_min_m3s for inner in way.in_series), default=0.0)
 
 
 def _device_most(way: FilledBranch) -> float:
-    return min((inner.flow_max_m3s for inner, _ in each_of(way.options, Device)), default=math.inf)
+    return min((inner.flow_max_m3s for inner, _ in each_of(way.in_series, Device)), default=math.inf)
 
 
 def _guard_most(way: FilledBranch) -> float:
     """What guards would allow if nothing of them were blocked."""
-    each = (inner.flow_max_m3s / (1.0 - inner.state.blocked) for inner, _ in each_of(way.options, Guard))
+    each = (inner.flow_max_m3s / (1.0 - inner.state.blocked) for inner, _ in each_of(way.in_series, Guard))
     return min(each, default=math.inf)
 
 
@@ -338,7 +366,7 @@ Lossy = Callable[[int], Iterable[Element]]
 
 
 def elements(loop: StandingLoop) -> list[Element]:
-    """The loop as it was chosen, as elements in the order of the water; two branches are one."""
+    """The loop as it was chosen, as elements in the order of the water; two branches are one, with what is within them."""
     return list(_walked(loop, lambda n: (_element(loop, loop.stands[n]),), [one.state for one in loop.stands]))
 
 
@@ -369,7 +397,7 @@ def _walked(loop: StandingLoop, lossy: Lossy, states: Sequence[State]) -> Iterat
     before, place = "tank", ""
     for each in loop.trunk():
         if isinstance(each, Fork):
-            yield from _fork_elements(each, lossy, states, before)
+            yield from _fork_elements(loop, each, lossy, states, before)
             before, place = each.place, ""
             continue
         one = loop.stands[each]
@@ -384,28 +412,48 @@ def _joint_element(before: str, after: str, joint: Joint, at: str = "") -> Eleme
     return Element(place=name, label=name, loss=Loss(quadratic=joint.quadratic), at=at, bore_m=joint.bore_m)
 
 
-def _fork_elements(fork: Fork, lossy: Lossy, states: Sequence[State], before: str) -> Iterator[Element]:
+def _fork_elements(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State], before: str) -> Iterator[Element]:
     """Two branches as one element, and as another the steps of bore in the legs of their tees that all the water takes."""
     if fork.joint.between or fork.joint.quadratic:
         yield _joint_element(before, fork.place, fork.joint)
     if fork.common:
         yield Element(place=fork.place, label=f"{fork.place}, tees", at=fork.place, loss=Loss(quadratic=fork.common))
-    branches = tuple(_branch_loss(fork, lossy, states, n) for n in range(2))
+    yield Element(place=fork.place, label=fork.place, at=fork.place, loss=Loss(), split=_split(loop, fork, lossy, states))
+
+
+def _split(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State]) -> Split:
+    branches = tuple(_branch_loss(loop, fork, lossy, states, n) for n in range(2))
     parting, meeting = (None if tee is None else tee.shape for tee in (fork.parting, fork.meeting))
-    split = Split(branches=branches, parting=parting, meeting=meeting)
-    yield Element(place=fork.place, label=fork.place, at=fork.place, loss=Loss(), split=split)
+    return Split(branches=branches, parting=parting, meeting=meeting)
 
 
-def _branch_loss(fork: Fork, lossy: Lossy, states: Sequence[State], branch: int) -> BranchLoss:
-    """A branch with its parts; a guard allows the less the more of it is blocked."""
-    here = range(*fork.parts[branch])
+def _branch_loss(loop: StandingLoop, fork: Fork, lossy: Lossy, states: Sequence[State], branch: int) -> BranchLoss:
+    """A branch with its parts, and the forks within it with theirs; a guard allows the less the more of it is blocked."""
+    way = list(loop.in_branch(fork, branch))
+    here, within = [n for n in way if not isinstance(n, Fork)], [each for each in way if isinstance(each, Fork)]
     blocked = max((states[n].blocked for n in here), default=0.0)
     losses = [element.loss for n in here for element in lossy(n)]
-    return BranchLoss(
+    losses += [Loss(quadratic=each.common) for each in within if each.common]
+    own = BranchLoss(
         losses=(*losses, Loss(quadratic=fork.steps[branch])),
         flow_min_m3s=fork.least[branch],
         flow_max_m3s=min(fork.most[branch], fork.guard_most[branch] * (1.0 - blocked)),
         throttles=fork.throttles[branch],
+    )
+    inner = tuple(_split(loop, each, lossy, states) for each in within)
+    return _within_windows(own, inner, loop.water.kinematic_m2s) if inner else own
+
+
+def _within_windows(own: BranchLoss, inner: tuple[Split, ...], kinematic_m2s: float) -> BranchLoss:
+    """A branch with splits in it; what their branches need and allow is a window of the flow through it."""
+    from optimizer.loop.splits import Splits  # a loop without branches starts quicker without these
+
+    low, high = Splits.of(inner, kinematic_m2s).window()
+    return replace(
+        own,
+        inner=inner,
+        flow_min_m3s=max(own.flow_min_m3s, float(low.max())),
+        flow_max_m3s=min(own.flow_max_m3s, float(high.min())),
     )
 
 

@@ -45,7 +45,8 @@ CAUSE, WHOLE = "cause", "loop"
 _LOSSES = tuple(name for name, prior in PRIORS.items() if prior.scales.startswith(("loss", "resistance", "friction")))
 """Whatever more loss there is, of any sort of part."""
 
-_HEADS, _FLOWS = (unknowns.PUMP_HEAD, unknowns.LABEL_HEAD), (unknowns.PUMP_FLOW, unknowns.LABEL_FLOW)
+_HEADS = (unknowns.PUMP_HEAD, unknowns.LABEL_HEAD, unknowns.assumed(unknowns.LABEL_HEAD))
+_FLOWS = (unknowns.PUMP_FLOW, unknowns.LABEL_FLOW)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

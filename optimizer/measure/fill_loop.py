@@ -30,7 +30,7 @@ from optimizer.model.fill import (
 from optimizer.model.losses import Loss
 from optimizer.model.parts import Kind, Part
 from optimizer.model.rig import Position, Rig
-from optimizer.model.unknowns import BLOCKED_GUARD, CAKE, FILLED_MEDIA, FITTING_BORES, GUARD, GUARD_CAKE, MEDIA
+from optimizer.model.unknowns import BLOCKED_GUARD, CAKE, FILLED_MEDIA, FITTING_BORES, GUARD, GUARD_CAKE, MEDIA, sort_of
 from optimizer.search.branch_pairs import leg
 
 Reals = NDArray[np.float64]
@@ -105,7 +105,7 @@ def _lift_m(pieces: Row) -> float:
 
 def _without_lift(pieces: Row, left_m: float = 0.0) -> Row:
     """Pieces that lift the water no more, the last of them but for what is left."""
-    made = [replace(piece, loss=replace(piece.loss, lift_m=0.0)) for piece in pieces]
+    made = [replace(piece, loss=replace(piece.loss, lift_m=0.0)) if piece.loss.lift_m else piece for piece in pieces]
     if left_m:
         made[-1] = replace(made[-1], loss=replace(made[-1].loss, lift_m=left_m))
     return tuple(made)
@@ -122,8 +122,9 @@ def cleaned(rig: Rig, state: Iterable[str]) -> Rig:
 
 
 def _is_off(piece: Piece, words: tuple[str, ...]) -> bool:
-    guard = GUARD_OFF in words and piece.resistance in (GUARD, BLOCKED_GUARD, GUARD_CAKE)
-    return guard or (MEDIA_OUT in words and piece.resistance in (MEDIA, FILLED_MEDIA, CAKE))
+    sort = sort_of(piece.resistance)
+    guard = GUARD_OFF in words and sort in (GUARD, BLOCKED_GUARD, GUARD_CAKE)
+    return guard or (MEDIA_OUT in words and sort in (MEDIA, FILLED_MEDIA, CAKE))
 
 
 def _cut(rig: Rig, words: tuple[str, ...]) -> int | None:

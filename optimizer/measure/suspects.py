@@ -1,8 +1,9 @@
 """Which parts are probably dirtier, narrower or weaker than the file has them, and what that alone costs."""
 
 import math
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -11,7 +12,7 @@ from scipy.special import ndtr
 from optimizer.bands.candidates import Unknown
 from optimizer.bands.draws import Draws, Factors
 from optimizer.bands.installed import installed
-from optimizer.bands.priors import Prior
+from optimizer.bands.priors import PRIORS, Prior
 from optimizer.measure.calibrate import Z90, Posterior, factor_lines
 from optimizer.measure.fill_loop import cleaned, loop_during_fill
 from optimizer.measure.observations import log_flows
@@ -41,7 +42,7 @@ class Worse:
     words: str
 
 
-WORSE: Mapping[str, Worse] = MappingProxyType(
+_STATED: Mapping[str, Worse] = MappingProxyType(
     {
         unknowns.BLOCKED_GUARD: Worse(1, DIRTY, "more of it is shut than written"),
         unknowns.FILLED_MEDIA: Worse(1, DIRTY, "fuller of dirt than written"),
@@ -71,6 +72,16 @@ WORSE: Mapping[str, Worse] = MappingProxyType(
         unknowns.SHUT_POWER: Worse(-1, WEAK, "draws less at no flow than such pumps do"),
     }
 )
+
+
+def _worse(name: str) -> Worse:
+    """What it means of an unknown by its name, of an assumed figure too, which nobody wrote down."""
+    stated = _STATED[unknowns.sort_of(name)]
+    words = re.sub("than (written|its label|its maker says)", "than assumed", stated.words)
+    return stated if name in _STATED else replace(stated, words=words)
+
+
+WORSE: Mapping[str, Worse] = MappingProxyType({name: _worse(name) for name in PRIORS})
 """What it means that a factor is on its bad side: common practice, no published source."""
 
 CLEANINGS = (

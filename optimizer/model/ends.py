@@ -1,6 +1,6 @@
 """Ends of parts: which standard, size and gender, how wide the open bore is, and what may mate with what."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from optimizer.model.said import Said, millimetres
@@ -10,6 +10,10 @@ HOSE_STRETCH_M = 0.5e-3
 
 SIZE_ROUNDING_M = 0.05e-3
 """Nominal thread and pipe sizes that differ by less than this are the same size."""
+
+LOOSE_M = 0.075e-3
+"""A hose that is wider than its tail by more than this is told to sit loosely: 3/4 in on 19 mm (0.05 mm) is the same to the
+hand, 16 mm on 5/8 in (0.13 mm) turns (common practice, no published source)."""
 
 
 class Standard(StrEnum):
@@ -96,11 +100,13 @@ class End:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mating:
-    """Two ends that go together, and what closes them (``size_m``: the hose outside, or the thread size)."""
+    """Two ends that go together, and what closes them (``size_m``: the hose outside, or the thread size); ``loose`` says that a
+    hose is wider than its tail (empty: it is not)."""
 
     closure: Closure
     standard: Standard
     size_m: float
+    loose: str = field(default="", compare=False)
 
     def __hash__(self) -> int:
         """Of the number alone, as for ends."""
@@ -168,7 +174,8 @@ def mating(one: End, other: End) -> Mating | None:
     if male.standard is Standard.HOSE and female.standard is Standard.HOSE:
         if abs(male.size_m - female.size_m) > HOSE_STRETCH_M + 1e-9:
             return None
-        return Mating(closure=Closure.CLAMP, standard=Standard.HOSE, size_m=female.outside_m)
+        loose = _loose(female, male) if female.size_m - male.size_m > LOOSE_M else ""
+        return Mating(closure=Closure.CLAMP, standard=Standard.HOSE, size_m=female.outside_m, loose=loose)
     if male.standard is Standard.UNION and female.standard is Standard.UNION:
         same = male.key == female.key
         return Mating(closure=Closure.NONE, standard=Standard.UNION, size_m=male.size_m) if same else None
@@ -178,12 +185,50 @@ def mating(one: End, other: End) -> Mating | None:
     return Mating(closure=closure, standard=female.standard, size_m=female.size_m)
 
 
+def counterparts(end: End) -> tuple[End, ...]:
+    """What an end is made to meet: ends of the same size and key without a bore. Of a tail none: how thick its hose is, the tail
+    does not say.
+
+    >>> rc = counterparts(End(standard=Standard.RC, size_m=0.0127, gender=Gender.FEMALE, bore_m=0.012))
+    >>> [each.name for each in rc]
+    ['R 1/2 male']
+    """
+    male = end.gender is Gender.MALE
+    if end.standard is Standard.HOSE and male:
+        return ()
+    meets = [pair[male] for pair in _THREADS if pair[not male] is end.standard] or [end.standard]
+    other = Gender.FEMALE if male else Gender.MALE
+    return tuple(End(standard=each, size_m=end.size_m, gender=other, bore_m=0.0, key=end.key) for each in meets)
+
+
+def inch_words(size_m: float) -> str:
+    """How many mm a size in inches has, where it is one in eighths of an inch and none in whole mm; else empty.
+
+    >>> inch_words(0.015875), inch_words(0.0127), inch_words(0.016)
+    ('5/8 in is 15.9 mm', '1/2 in is 12.7 mm', '')
+    """
+    eighths = round(size_m / 0.0254 * 8)
+    is_inch = eighths > 0 and abs(eighths * 0.0254 / 8 - size_m) < SIZE_ROUNDING_M
+    whole_mm = abs(size_m * 1e3 - round(size_m * 1e3)) < 1e-6
+    return f"{inch_name(size_m)} in is {size_m * 1e3:.1f} mm" if is_inch and not whole_mm else ""
+
+
+def _in_inches(*ends: End) -> tuple[str, ...]:
+    """Behind a sentence about hose and tail: what their sizes are in inches, where one is of inches and the other of mm."""
+    told = [words for each in ends if (words := inch_words(each.size_m))]
+    return (f" ({told[0]})",) if len(told) == 1 else ()
+
+
+def _loose(hose: End, tail: End) -> Said:
+    return Said(hose.name, " sits loosely on a ", tail.name, *_in_inches(hose, tail))
+
+
 def refusal(one: End, other: End) -> str:
     """Why two ends do not mate directly, in one sentence (empty when they do).
 
     >>> hose = dict(standard=Standard.HOSE, bore_m=0.012)
-    >>> refusal(End(size_m=0.019, gender=Gender.FEMALE, **hose), End(size_m=0.016, gender=Gender.MALE, **hose))
-    '19 mm hose does not go on a 16 mm tail'
+    >>> refusal(End(size_m=0.012, gender=Gender.FEMALE, **hose), End(size_m=0.0127, gender=Gender.MALE, **hose))
+    '12 mm hose does not go on a 12.7 mm tail (1/2 in is 12.7 mm)'
     """
     if mating(one, other) is not None:
         return ""
@@ -203,7 +248,7 @@ def rule_against(one: End, other: End, bores: bool = True) -> str:
         return "garden-hose thread does not fit another thread or tail"
     if families == {Standard.HOSE} and one.gender is not other.gender:
         hose, tail = (one, other) if one.gender is Gender.FEMALE else (other, one)
-        return Said(hose.name, " does not go on a ", tail.name)
+        return Said(hose.name, " does not go on a ", tail.name, *_in_inches(hose, tail))
     if one.gender is other.gender and one.standard is other.standard:
         ends = (one.label, " and ", other.label) if bores else (one.name, " and ", other.name)
         return Said(f"both ends are {one.gender.value}: ", *ends)

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimizer.model.rig import Rig
+from optimizer.model.rig import Rig, Spare
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +71,8 @@ def waters(tanks: Sequence[HouseTank]) -> tuple[tuple[int, ...], ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Household:
-    """Tanks, filter by filter, that share money, spares and what one of them frees for another.
+    """Tanks, filter by filter, that share money, spares (those of the rigs, and ``spares`` of a drawer of the household) and what
+    one of them frees for another.
 
     ``budget`` in minor units (None: none is set), ``power_w`` bounds what all pumps draw together. Raises ValueError when there
     is no tank, when two share a name, when a tank stands in a room that is not listed, or when filters of one tank differ in its
@@ -83,6 +84,7 @@ class Household:
     rooms: tuple[Room, ...] = ()
     budget: int | None = None
     power_w: float = math.inf
+    spares: tuple[Spare, ...] = ()
     notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

@@ -69,17 +69,21 @@ class Loss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BranchLoss:
-    """The losses of one branch in series, the flows its parts need and allow (m3/s), and whether it can be throttled."""
+    """The losses of one branch in series, the flows its parts need and allow (m3/s), and whether it can be throttled.
+
+    ``inner`` are branches within the branch, in series with the rest. What they need and allow counts in the flows too.
+    """
 
     losses: tuple[Loss, ...]
     flow_min_m3s: float = 0.0
     flow_max_m3s: float = math.inf
     throttles: bool = False
+    inner: "tuple[Split, ...]" = ()
 
     @property
     def still_m(self) -> float:
         """Head that must be there before any water flows."""
-        return sum(loss.still_m for loss in self.losses)
+        return sum(loss.still_m for loss in self.losses) + sum(split.still_m for split in self.inner)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,3 +105,8 @@ class Split:
         tees = (self.parting is not None) + (self.meeting is not None)
         if (len(self.branches) == 2) != (tees > 0):
             raise ValueError("two branches need a tee, one needs none")
+
+    @property
+    def still_m(self) -> float:
+        """Head that must be there before any water flows through either branch."""
+        return min(branch.still_m for branch in self.branches)

@@ -120,12 +120,12 @@ class Option:
     @property
     def inlet_known(self) -> bool:
         """True when the end that the water enters by is that of an installed part, or of one like it."""
-        return self.is_known if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).is_known
+        return self.is_known if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).inlet_known
 
     @property
     def outlet_known(self) -> bool:
         """True when the end that the water leaves by is that of an installed part, or of one like it."""
-        return self.is_known if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).is_known
+        return self.is_known if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).outlet_known
 
     @property
     def is_there(self) -> bool:
@@ -145,12 +145,17 @@ class Option:
     @property
     def entry_place(self) -> str:
         """The place by which the water comes to it: of branches that of their tee, or of the first part of the only one."""
-        return self.place if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).place
+        return self.place if self.ways is None else (self.ways.parting or self.ways.branches[0].there[0]).entry_place
 
     @property
     def exit_place(self) -> str:
         """The place by which the water leaves it."""
-        return self.place if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).place
+        return self.place if self.ways is None else (self.ways.meeting or self.ways.branches[0].there[-1]).exit_place
+
+    @property
+    def each(self) -> "tuple[Option, ...]":
+        """Itself; of filled branches the options for their tees and parts."""
+        return (self,) if self.ways is None else self.ways.options
 
     @property
     def is_installed(self) -> bool:
@@ -185,7 +190,18 @@ class FilledBranch:
     @property
     def there(self) -> tuple[Option, ...]:
         """The options that put something into the branch."""
-        return tuple(option for option in self.options if option.part is not None)
+        return tuple(option for option in self.options if option.is_there)
+
+    @property
+    def in_series(self) -> tuple[Option, ...]:
+        """The options for parts that all the water in the branch passes."""
+        lone = [option.ways.branches[0] for option in self.options if option.ways is not None and len(option.ways.branches) == 1]
+        return (*(option for option in self.there if option.ways is None), *(each for way in lone for each in way.in_series))
+
+    @property
+    def parts(self) -> tuple[Option, ...]:
+        """The options for one part each, those of branches within the branch and their tees too."""
+        return tuple(inner for option in self.options for inner in option.each)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,23 +218,25 @@ class FilledBranches:
     @property
     def keeps_inlet(self) -> bool:
         """True when the water enters by an installed end."""
-        return (self.parting or self.branches[0].there[0]).is_installed
+        return (self.parting or self.branches[0].there[0]).keeps_inlet
 
     @property
     def keeps_outlet(self) -> bool:
         """True when the water leaves by an installed end."""
-        return (self.meeting or self.branches[0].there[-1]).is_installed
+        return (self.meeting or self.branches[0].there[-1]).keeps_outlet
 
     @property
     def options(self) -> tuple[Option, ...]:
-        """Tees and parts of all branches, those of the first branch first."""
-        inner = (option for way in self.branches for option in way.options)
+        """Tees and parts of all branches, those of the first branch first, and of branches within them."""
+        inner = (option for way in self.branches for option in way.parts)
         return tuple(option for option in (self.parting, *inner, self.meeting) if option is not None)
 
     @property
     def joints(self) -> "tuple[Chain, ...]":
-        """All joints inside the branches."""
-        return tuple(joint for way in self.branches for joint in way.joints if joint is not None)
+        """All joints inside the branches, and in branches within them."""
+        found = [joint for way in self.branches for joint in way.joints if joint is not None]
+        within = (option.ways for way in self.branches for option in way.options if option.ways is not None)
+        return (*found, *(joint for ways in within for joint in ways.joints))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
 """Parts: what a shop sells or a keeper owns. Each checks itself when it is built and raises ValueError if it cannot be."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from optimizer.model.ends import End, sealed_by
@@ -57,7 +57,15 @@ def _one_of(name: str, value: str, allowed: tuple[str, ...]) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Guard:
+class _Figures:
+    """What all parts have. ``assumed`` names the figures that nobody stated and a rule of `model/usual_figures.py` gave, by their
+    keys in a rig file; it says nothing of what the part is, so equal parts may differ in it."""
+
+    assumed: tuple[str, ...] = field(default=(), compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guard(_Figures):
     """An intake strainer or sponge. ``opening_m`` is the widest gap an animal could enter; for a sponge, its pore."""
 
     id: str
@@ -79,7 +87,7 @@ class Guard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hose:
+class Hose(_Figures):
     """Hose by its inside and outside diameter; its length belongs to the position it runs in."""
 
     id: str
@@ -98,7 +106,7 @@ class Hose:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fitting:
+class Fitting(_Figures):
     """Coupling, valve, elbow, tail or adapter. ``passage_m`` is the narrowest bore inside, ``throttles`` whether it
     can be set part-way on purpose."""
 
@@ -153,7 +161,7 @@ class PumpCurve:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pump:
+class Pump(_Figures):
     """A pump. ``label_hz`` is the mains frequency of its figures, 0 for a pump that does not follow the mains. ``length_m``,
     ``width_m`` and ``height_m`` are its size as it stands (0: not stated), ``plug`` is that on its cord (empty: not stated)."""
 
@@ -197,7 +205,7 @@ class Pump:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Medium:
+class Medium(_Figures):
     """A filter medium. ``permeability_m2`` and ``inertial_1m`` are those of the clean bed; ``area_m2m3`` is the surface
     that biofilm can use per volume of bed. ``void`` is the share of the bed that is not solid and ``pores_ppi`` the pores per
     inch of foam, by which they were worked out (0: not by these, or not stated)."""
@@ -221,7 +229,7 @@ class Medium:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outlet:
+class Outlet(_Figures):
     """Open end, nozzle or spray bar. ``hole_m`` is the diameter of the mouth, nozzle or holes; ``bar_bore_m`` and
     ``pitch_m`` describe a bar."""
 
@@ -246,7 +254,7 @@ class Outlet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Device:
+class Device(_Figures):
     """An inline heater, ultraviolet unit or reactor: its loss and the flow window its maker allows (0: no bound).
 
     ``purpose`` is what it is there for; only a device with the same purpose may take its place (empty: none may).
@@ -276,7 +284,7 @@ class Device:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Canister:
+class Canister(_Figures):
     """The body: its ports, its trays, and the pressure head it is rated for (inf: not stated)."""
 
     id: str
@@ -302,7 +310,7 @@ class Canister:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TeePiece:
+class TeePiece(_Figures):
     """A tee or wye: ``inlet`` and ``outlet`` are its straight ends, ``side`` is the end of its branch.
 
     ``passage_m`` and ``side_passage_m`` are the narrowest bores inside, straight through and into the branch; ``angle_deg`` is
@@ -327,7 +335,7 @@ class TeePiece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NonReturnValve:
+class NonReturnValve(_Figures):
     """A valve that water passes from ``inlet`` to ``outlet`` and not back. It stands shut until the head across it reaches
     ``crack_m``; ``passage_m`` is the bore of its seat. ``upright``: it closes by its weight, and only where the water rises
     through it."""
@@ -349,7 +357,7 @@ class NonReturnValve:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Clamp:
+class Clamp(_Figures):
     """A hose clamp and the range of hose outside diameters it closes on. One that ``throttles`` pinches the hose between
     its ends and closes no joint."""
 
@@ -370,7 +378,7 @@ class Clamp:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seal:
+class Seal(_Figures):
     """Washer, tape or cement. ``standard`` (of either side of a joint) and ``size_m`` say what it is for; empty and 0: any."""
 
     id: str
@@ -391,7 +399,7 @@ class Seal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tool:
+class Tool(_Figures):
     """A thing that makes changes possible (some of `JOBS`), as often as wanted: a brush for hoses, a drill. It stands nowhere."""
 
     id: str

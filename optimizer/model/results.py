@@ -76,8 +76,9 @@ class Change:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BillLine:
     """One thing to buy or to take from the drawer: ``count`` of it, or (of what is cut from a roll) pieces of so many metres.
-    ``places`` are the positions and joints it serves, ``price`` in minor units. ``supplier`` is the name of whom it is ordered from
-    (empty: the shop itself); the last line of each is its postage, with no product."""
+    ``places`` are the positions and joints it serves, ``price`` in minor units. ``assumed`` is what nobody states of its parts,
+    in a word each; the ``name`` says it too. ``supplier`` is the name of whom it is ordered from (empty: the shop itself); the last
+    line of each is its postage, with no product."""
 
     product_id: str
     name: str
@@ -86,6 +87,7 @@ class BillLine:
     owned: bool
     places: tuple[str, ...]
     cuts_m: tuple[float, ...] = ()
+    assumed: tuple[str, ...] = ()
     supplier: str = ""
 
 

@@ -1,7 +1,7 @@
 """A tank with its loop, limits and spare parts, as read from one file."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimizer.model.fill import TimedFill
@@ -61,7 +61,8 @@ class Adjust:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Branch:
-    """A short series of places beside another one. ``installed`` False: it is not there, but could be added on tees."""
+    """A short series of places beside another one. ``installed`` False: it is not there, but could be added on tees. A place in
+    it may hold branches as well: three side by side are one, and beside it a place with the other two."""
 
     name: str
     positions: "tuple[Position, ...]"
@@ -117,6 +118,8 @@ class Position:
             raise ValueError(f"the first branch of {self.name} must be there; the second may be added")
         if not all(branch.positions for branch in self.branches):
             raise ValueError(f"a branch of {self.name} holds no places")
+        if any(each.branches for branch in self.branches if not branch.installed for each in branch.positions):
+            raise ValueError(f"a branch of {self.name} that is not there holds no branches")
         if self.kind == "hose" and not self.length_m > 0.0:
             raise ValueError(f"hose run {self.name} needs a length")
 
@@ -129,12 +132,13 @@ class Position:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spare:
     """A part the keeper owns and does not use: price 0, ``count`` of them (for hose one piece of
-    ``amount_m``, of a medium ``amount_m3``)."""
+    ``amount_m``, of a medium ``amount_m3``). ``dirty``: it is cleaned before it is fitted."""
 
     part: Part
     count: int = 1
     amount_m: float = 0.0
     amount_m3: float = 0.0
+    dirty: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,27 +195,28 @@ class Rig:
     def __post_init__(self) -> None:
         if len(self.positions) < 2:
             raise ValueError("a loop starts with a guard and ends with an outlet")
+        due = dict.fromkeys((Kind.GUARD, Kind.OUTLET), 1)
         for end, kind in ((0, Kind.GUARD), (-1, Kind.OUTLET)):
-            if any(series[end].kind != kind for series in _series(self.positions[end])):
+            outermost = [each.kind for each in _outermost(self.positions[end], end)]
+            due[kind] = len(outermost)
+            if set(outermost) != {kind}:
                 raise ValueError("a loop starts with a guard and ends with an outlet")
         kinds = [position.kind for position in self.positions]
-        inner = [each.kind for position in self.positions for branch in position.branches for each in branch.positions]
-        due = {Kind.GUARD: len(_series(self.positions[0])), Kind.OUTLET: len(_series(self.positions[-1]))}
+        inner = [each.kind for position in self.positions for each in inner_positions(position)]
         for kind in (Kind.GUARD, Kind.CANISTER, Kind.PUMP, Kind.OUTLET):
             found = kinds.count(kind) + inner.count(kind)
             if found != due.get(kind, 1):
                 beside = " in each branch at its end" if due.get(kind, 1) > 1 else ""
                 raise ValueError(f"a loop has exactly one {kind}{beside}, this one has {found}")
-        if {Kind.CANISTER, Kind.PUMP, Kind.BRANCHES} & set(inner):
-            raise ValueError("a branch holds no canister, no pump and no branches")
-        empty = [p for p in self.positions if p.installed is None and p.kind not in (Kind.FITTING, Kind.BRANCHES)]
-        for branch in (branch for position in self.positions for branch in position.branches if branch.installed):
-            empty += [p for p in branch.positions if p.installed is None and p.kind != Kind.FITTING]
-        if empty:
-            raise ValueError(f"position {empty[0].name} is empty; only a fitting can be added where there is none")
-        for n, position in enumerate(self.positions):
-            _check_tees(position, n == 0, n == len(self.positions) - 1)
-        every = [p for position in self.positions for p in (position, *inner_positions(position))]
+        if {Kind.CANISTER, Kind.PUMP} & set(inner):
+            raise ValueError("a branch holds no canister and no pump")
+        for series, at_start, at_end in _each_series(self.positions, True, True):
+            empty = [p for p in series if p.installed is None and p.kind not in (Kind.FITTING, Kind.BRANCHES)]
+            if empty:
+                raise ValueError(f"position {empty[0].name} is empty; only a fitting can be added where there is none")
+            for n, position in enumerate(series):
+                _check_tees(position, at_start and n == 0, at_end and n == len(series) - 1)
+        every = list(nested_positions(self.positions))
         if len({position.name for position in every}) != len(every):
             raise ValueError("every position needs a name of its own")
         if any(position.laws != self.laws for position in every):
@@ -232,7 +237,7 @@ class Rig:
     @property
     def every_part(self) -> tuple[Part, ...]:
         """All parts that are there, tees, media and adapters too."""
-        tees = (tee for position in self.positions for tee in (position.parting, position.meeting))
+        tees = (tee for position in nested_positions(self.positions) for tee in (position.parting, position.meeting))
         found = (*(place.installed for place in self.every_position), *tees, *(tray.medium for tray in self.trays))
         adapters = (turned.part for joint in self.joints for turned in joint.adapters)
         return (*(part for part in found if part is not None), *adapters)
@@ -244,7 +249,7 @@ class Rig:
     @property
     def as_it_stands(self) -> "Rig":
         """The rig without branches that could only be added: what stands beside them is in series with the rest."""
-        stands = tuple(each for position in self.positions for each in _standing(position))
+        stands = standing_places(self.positions)
         return replace(self, positions=stands) if stands != self.positions else self
 
     def with_each(self, change: "Callable[[Position], Position]") -> "Rig":
@@ -261,8 +266,8 @@ class Rig:
 
         Of what was measured it keeps what the fills made of the laws before.
         """
-        inside = [with_each(position, lambda each: replace(each, laws=laws)) for position in self.positions]
-        return replace(self, positions=tuple(replace(position, laws=laws) for position in inside))
+        changed = tuple(_with_places(position, lambda place: replace(place, laws=laws)) for position in self.positions)
+        return replace(self, positions=changed)
 
     def index(self, kind: str) -> int:
         """Place in the loop of the first position of a kind. Raises ValueError when there is none."""
@@ -314,9 +319,23 @@ class Rig:
         return flow_m3s * 3600.0 / self.tank.net_m3
 
 
-def _series(position: Position) -> list[tuple[Position, ...]]:
-    """The position, or the series of its branches."""
-    return [branch.positions for branch in position.branches] or [(position,)]
+def _outermost(position: Position, end: int) -> Iterator[Position]:
+    """The position, or the first (0) or last (-1) places of its branches."""
+    for branch in position.branches:
+        yield from _outermost(branch.positions[end], end)
+    if not position.branches:
+        yield position
+
+
+def _each_series(
+    positions: "tuple[Position, ...]", at_start: bool, at_end: bool
+) -> "Iterator[tuple[tuple[Position, ...], bool, bool]]":
+    """A series of places and those of all branches in it that are there; whether each starts and ends in the tank."""
+    yield positions, at_start, at_end
+    for n, position in enumerate(positions):
+        for branch in position.branches:
+            if branch.installed:
+                yield from _each_series(branch.positions, at_start and n == 0, at_end and n == len(positions) - 1)
 
 
 def _check_tees(position: Position, at_start: bool, at_end: bool) -> None:
@@ -329,17 +348,30 @@ def _check_tees(position: Position, at_start: bool, at_end: bool) -> None:
             raise ValueError(f"position {position.name} has a tee where no two branches {what}")
 
 
+def nested_positions(positions: Iterable[Position]) -> Iterator[Position]:
+    """Each position and, behind it, those in its branches, that hold branches themselves or a part."""
+    for position in positions:
+        yield position
+        for branch in position.branches:
+            yield from nested_positions(branch.positions)
+
+
 def inner_positions(position: Position) -> tuple[Position, ...]:
-    """The positions inside the branches of a position."""
-    return tuple(inner for branch in position.branches for inner in branch.positions)
+    """The positions inside the branches of a position where a part can stand."""
+    return tuple(each for each in nested_positions((position,)) if each is not position and not each.branches)
 
 
 def with_each(position: Position, change: Callable[[Position], Position]) -> Position:
     """A place changed; of one that holds branches each place inside."""
-    if not position.branches:
-        return change(position)
-    branches = tuple(replace(branch, positions=tuple(map(change, branch.positions))) for branch in position.branches)
-    return replace(position, branches=branches)
+    return _with_places(position, lambda place: place if place.branches else change(place))
+
+
+def _with_places(position: Position, change: Callable[[Position], Position]) -> Position:
+    """A place changed, with each place inside its branches, and those that hold branches themselves."""
+    branches = tuple(
+        replace(branch, positions=tuple(_with_places(each, change) for each in branch.positions)) for branch in position.branches
+    )
+    return change(replace(position, branches=branches) if branches else position)
 
 
 def end_part(position: Position, leaving: bool) -> Part | None:
@@ -348,10 +380,14 @@ def end_part(position: Position, leaving: bool) -> Part | None:
     there = [branch for branch in position.branches if branch.installed]
     if len(there) == 2:
         return position.meeting if leaving else position.parting
-    if there:
-        parts = [each.installed for each in there[0].positions if each.installed is not None]
-        return parts[-1 if leaving else 0] if parts else None
-    return position.installed
+    outermost = _end_of(there, leaving)
+    return position.installed if outermost is None else end_part(outermost, leaving)
+
+
+def _end_of(there: Sequence[Branch], leaving: bool) -> Position | None:
+    """The outermost place, of the only branch that is there, that holds something."""
+    held = [each for branch in there for each in branch.positions if each.holds_something]
+    return held[-1 if leaving else 0] if held else None
 
 
 def end_place(position: Position, leaving: bool) -> str:
@@ -359,14 +395,20 @@ def end_place(position: Position, leaving: bool) -> str:
     there = [branch for branch in position.branches if branch.installed]
     if len(there) == 2:
         return tee_place(position, MEETING if leaving else PARTING)
-    names = [each.name for branch in there for each in branch.positions if each.installed is not None]
-    return names[-1 if leaving else 0] if names else position.name
+    outermost = _end_of(there, leaving)
+    return position.name if outermost is None else end_place(outermost, leaving)
 
 
-def _standing(position: Position) -> tuple[Position, ...]:
-    """The places that stand today for one of the loop: itself, or those of the only branch that is there."""
-    there = [branch for branch in position.branches if branch.installed]
-    return there[0].positions if len(there) == 1 else (position,)
+def standing_places(positions: Iterable[Position]) -> tuple[Position, ...]:
+    """The places that stand today: of branches of which one only is there, those of that one."""
+    stands: list[Position] = []
+    for position in positions:
+        there = [replace(branch, positions=standing_places(branch.positions)) for branch in position.branches if branch.installed]
+        if len(there) == 1:
+            stands += there[0].positions
+        else:
+            stands.append(replace(position, branches=tuple(there)) if there != list(position.branches) else position)
+    return tuple(stands)
 
 
 PARTING, MEETING = "parting", "meeting"
@@ -389,7 +431,7 @@ def with_tees(rig: Rig, change: Callable[[TeePiece, str], TeePiece]) -> Rig:
             meeting=None if meeting is None else change(meeting, tee_place(position, MEETING)),
         )
 
-    return replace(rig, positions=tuple(map(changed, rig.positions)))
+    return replace(rig, positions=tuple(_with_places(position, changed) for position in rig.positions))
 
 
 def is_throttle(part: Part | None) -> bool:

@@ -12,3 +12,20 @@ CAKE, GUARD_CAKE = "cake on media", "cake on the guard"
 OUTLET, OUTLET_BORES = "outlet", "outlet bores"
 DEVICE = "inline device"
 VALVE, VALVE_CRACK = "non-return valve", "cracking head"
+
+ASSUMED, UNSTATED = ", assumed", "unstated "
+"""What stands behind the name of an unknown, and in front of that of its group, where figures are assumed."""
+
+
+def assumed(name: str) -> str:
+    """The name of an unknown of parts for which a figure that it hangs on is assumed: it has a wider prior."""
+    return f"{name}{ASSUMED}"
+
+
+def sort_of(name: str) -> str:
+    """The name of an unknown whether its figures are assumed or not.
+
+    >>> sort_of(assumed(FITTING_BORES)) == sort_of(FITTING_BORES) == FITTING_BORES
+    True
+    """
+    return name.removesuffix(ASSUMED)

@@ -73,7 +73,8 @@ def one_supplier_lines(result: Result) -> list[Block]:
     if result.best is None or not result.one_supplier:
         return []
     told = [
-        f"{safe(each.supplier)} {'cannot' if each.price is None else f'{money(each.price)} all in'}" for each in result.one_supplier
+        f"{safe(each.supplier)} {'cannot' if each.price is None else f'{money(each.price)} all in'}"
+        for each in result.one_supplier
     ]
     return list(paragraph(f"As much flow from one supplier alone: {', '.join(told)}; as above {money(result.best.price)}."))
 

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 from optimizer.errors import safe
 from optimizer.model.bands import Band, UnknownShare
+from optimizer.model.unknowns import UNSTATED
 from optimizer.report.measures import percent
 
 
@@ -21,7 +22,7 @@ class Measurement:
 
 _FILL = "a timed fill (20 s or more, three times, discharge held at tank level)"
 
-MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
+_STATED: Mapping[str, Measurement] = MappingProxyType(
     {
         "pump curve": Measurement(
             now=f"{_FILL} with the return hose off at the coupling nearest the pump, and the watts read at the socket",
@@ -79,6 +80,17 @@ MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
             now=f"{_FILL} with the device bypassed, against one with it in",
             before_buying="ask the maker for the head lost at two flows",
         ),
+    }
+)
+
+_INTO_THE_FILE = "; written into the file of the part, it takes the place of the figure that was assumed"
+MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
+    {
+        **_STATED,
+        **{
+            f"{UNSTATED}{group}": Measurement(now=each.now + _INTO_THE_FILE, before_buying=each.before_buying + _INTO_THE_FILE)
+            for group, each in _STATED.items()
+        },
     }
 )
 

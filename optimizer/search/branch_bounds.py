@@ -13,7 +13,8 @@ branch loses no less than at its least flow there. So the head is no less than t
 these two numbers. Of blocks of alike fillings the same holds with the least numbers of each block, so whole blocks of pairs are
 left out at once; what blocks leave open is bounded pair by pair, and what is then left is solved.
 
-This rests on what a branch loses rising with its flow, which a `Loss` checks when it is built, and, where a throttle holds a
+This rests on what a branch loses rising with its flow, which a `Loss` checks when it is built and `loop.splits.rises` looks at
+for branches within a branch, and, where a throttle holds a
 branch, on the gap between the heads of both falling as the share rises. The latter is what `loop.splits.rises` looks at for
 every pair that is listed; one that fails is left out there, so for it nothing need hold here. The legs of tees hang on the
 share alone and need not rise; their least in a cell is read off at `LOOKS` steps, less as much as they change by in one of
@@ -35,7 +36,7 @@ from numpy.typing import NDArray
 
 from optimizer.loop.branches import Branches, Legs
 from optimizer.loop.numbering import numbered
-from optimizer.loop.splits import Splits
+from optimizer.loop.splits import Splits, Within
 from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss
 from optimizer.model.options import CLEAN, KEEP, Option
@@ -261,7 +262,7 @@ class _Sides:
         self.groups = pairing.groups
         self.sides = (_Side.of([g.first for g in self.groups]), _Side.of([g.second for g in self.groups]))
         self.losses = [loss for side in self.sides for loss in side.losses]
-        self.branches = Branches.of(self.losses, kinematic_m2s)
+        self.branches = Branches.of(self.losses, kinematic_m2s, Within.of)
         self.legs = Legs.of([g.shapes[1] for g in self.groups], [g.shapes[0] for g in self.groups])
         self.least, self.most = (
             np.array([getattr(loss, name) for loss in self.losses]) for name in ("flow_min_m3s", "flow_max_m3s")

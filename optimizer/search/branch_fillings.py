@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.runs import Runs
+from optimizer.loop.split_variants import SplitVariants
+from optimizer.loop.splits import Splits
 from optimizer.model.ends import End
 from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item
-from optimizer.model.losses import BranchLoss, Loss, Run
+from optimizer.model.losses import BranchLoss, Loss, Run, Split
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Chain, Option
 from optimizer.model.parts import Part
-from optimizer.model.rig import MEETING, PARTING, HeldJoint, Position, tee_place
+from optimizer.model.rig import MEETING, PARTING, HeldJoint, Position, end_part, end_place, tee_place
 from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
 from optimizer.search.held_joints import as_it_is, with_held
 from optimizer.search.joints import JointBook, scaled_chains, together
@@ -30,6 +32,10 @@ GRID_M3S: Reals = np.geomspace(1e-7, 3e-3, 400)
 """Flows at which losses are compared: from a trickle that is laminar in any hose to above the free flow of any pump here."""
 
 NOTHING_LOST: Reals = np.zeros_like(GRID_M3S)
+
+WIDE_M3S: Reals = np.concatenate([np.geomspace(1e-15, 1e-6, 60, endpoint=False), np.geomspace(1e-6, 3e-3, 180)])
+"""The same for a branch that holds branches: what these lose is no line and parabola at a trickle, so it is compared as it is
+down to where no loss here comes to 1e-11 m, a tenth of what the search takes for rounding."""
 
 MOST_FILLS = 30_000
 """A branch that could be filled in more ways than this, even with those left out that others beat, is refused."""
@@ -54,8 +60,8 @@ class Filling:
     ``like`` that of the one that it is or is like, where fills tell of joints.
 
     ``joints[k]`` stands in front of option k, one more behind the last; None where there is none. ``heads`` is the head lost at
-    the flows of `GRID_M3S`, in m, ``quadratic`` the sum of the quadratic terms. Price of plain pieces, special items
-    (sorted), and the flow window of all its parts.
+    ``flows``, in m, ``quadratic`` the sum of the quadratic terms, and ``splits`` are the branches within the branch. Price of
+    plain pieces, special items (sorted), and the flow window of all its parts.
     """
 
     end: End | None = None
@@ -63,7 +69,9 @@ class Filling:
     like: int = NOWHERE
     options: tuple[Option, ...] = ()
     joints: tuple[Chain | None, ...] = ()
+    flows: Reals = field(default_factory=lambda: GRID_M3S, compare=False)
     heads: Reals = field(default_factory=lambda: NOTHING_LOST, compare=False)
+    splits: tuple[Split, ...] = ()
     lift_m: float = 0.0
     quadratic: float = 0.0
     plain: int = 0
@@ -75,7 +83,7 @@ class Filling:
     @property
     def there(self) -> tuple[Option, ...]:
         """The options that put something into the branch."""
-        return tuple(option for option in self.options if option.part is not None)
+        return tuple(option for option in self.options if option.is_there)
 
     @property
     def alike(self) -> object:
@@ -83,7 +91,7 @@ class Filling:
         be made there) and stop, and whether they are what is there now, or what cleaning and
         adjusting alone can do."""
         begun = self.there and self.joints[0] is None and self.there[0].inlet is not None
-        opening = (self.there[0].inlet, self.there[0].is_installed, self.there[0].is_known) if begun else None
+        opening = (self.there[0].inlet, self.there[0].keeps_inlet, self.there[0].inlet_known) if begun else None
         as_now = all(option.change == KEEP for option in self.options)
         for_nothing = all(
             option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 and not option.items for option in self.options
@@ -92,20 +100,30 @@ class Filling:
 
     @property
     def linear(self) -> float:
-        """Head over flow where both vanish, in s/m2: at the first flow of the grid hoses are laminar, so the rest is linear."""
+        """Head over flow where both vanish, in s/m2: at the first flow of the grid hoses are laminar, so the rest is linear.
+        Not told apart where flows begin at next to nothing, see `WIDE_M3S`."""
+        if self.flows is WIDE_M3S:
+            return 0.0
         first = float(GRID_M3S[0])
         return (float(self.heads[0]) - self.lift_m) / first - self.quadratic * first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Held:
-    """What stands today at the tee in front of a branch, in its places and at the tee behind: names of the places, parts, and the
+    """What stands today at the tee in front of a branch, in its places and at the tee behind: what the water enters there and
+    leaves there (two tees, where branches are within the branch), by the names of their places and as parts, and the
     joints between them that hold adapters by the place behind each. A joint that leads into the branch from outside of it is
     the loop's own."""
 
-    names: tuple[str, ...]
-    parts: tuple[Part | None, ...]
+    entered: tuple[str, ...]
+    left: tuple[str, ...]
+    first: tuple[Part | None, ...]
+    last: tuple[Part | None, ...]
     joints: Mapping[str, HeldJoint]
+
+    def side_by_side(self, before: int, after: int) -> bool:
+        """Whether nothing stands between two places today."""
+        return not any(part is not None for part in (*self.first[before + 1 : after], *self.last[before + 1 : after]))
 
 
 @dataclass(slots=True)
@@ -122,7 +140,8 @@ class Filler:
     fitted: Fitted | None = None
     joints: tuple[HeldJoint, ...] = ()
     laws: FittingLaws = CHOSEN
-    _lost: dict[Loss, Reals] = field(init=False, default_factory=dict)
+    _lost: dict[tuple[Loss, int], Reals] = field(init=False, default_factory=dict)
+    _split: dict[int, tuple[Split, Reals]] = field(init=False, default_factory=dict)
     _losses: dict[BranchLoss, BranchLoss] = field(init=False, default_factory=dict)
     _begun: dict[tuple[str, Gate | None], list[Filling]] = field(init=False, default_factory=dict)
     _known: dict[tuple[str, Gate | None, Gate | None], list[Filling]] = field(init=False, default_factory=dict)
@@ -181,10 +200,11 @@ class Filler:
         key = (branch, start)
         if key in self._begun:
             return self._begun[key]
-        labels = [Filling()]
+        flows = WIDE_M3S if any(option.ways is not None for some in options for option in some) else GRID_M3S
+        labels = [Filling(flows=flows, heads=np.zeros_like(flows))]
         if start is not None:
             kept, like = (0 if there else NOWHERE for there in (start.installed, self._known_at(start.like)))
-            labels = [Filling(end=start.end, kept=kept, like=like)]
+            labels = [Filling(flows=flows, heads=np.zeros_like(flows), end=start.end, kept=kept, like=like)]
         for place, some in enumerate(options, start=1):
             longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
             if len(longer) > MOST_FILLS:
@@ -193,43 +213,85 @@ class Filler:
         self._begun[key] = labels
         return labels
 
-    def _heads(self, loss: Loss) -> Reals:
-        """Head lost at the flows of the grid, in m."""
-        if loss not in self._lost:
-            heads = loss.still_m + loss.linear * GRID_M3S + loss.quadratic * GRID_M3S**2
+    def _heads(self, loss: Loss, flows: Reals) -> Reals:
+        """Head lost at some flows, in m."""
+        key = (loss, len(flows))
+        if key not in self._lost:
+            heads = loss.still_m + loss.linear * flows + loss.quadratic * flows**2
             if loss.run is not None:
-                heads = heads + Runs.of([loss.run] * len(GRID_M3S), self.kinematic_m2s).at(GRID_M3S)
-            self._lost[loss] = heads
-        return self._lost[loss]
+                heads = heads + Runs.of([loss.run] * len(flows), self.kinematic_m2s).at(flows)
+            self._lost[key] = heads
+        return self._lost[key]
+
+    def _lost_in(self, option: Option, flows: Reals) -> Reals:
+        """Head that an option loses at some flows, in m; of filled branches that of both, whichever way the flow divides."""
+        heads = self._heads(option.loss, flows)
+        if option.ways is None:
+            return heads
+        self._solve([option.ways.split])
+        return heads + self._split[id(option.ways.split)][1]
+
+    def _solve(self, splits: Sequence[Split]) -> None:
+        """Work out what splits lose at `WIDE_M3S`."""
+        fresh = [split for split in {id(split): split for split in splits}.values() if id(split) not in self._split]
+        if fresh:
+            found, many = Splits.of(fresh, self.kinematic_m2s).paired(), len(WIDE_M3S)
+            for n, split in enumerate(fresh):
+                variants = SplitVariants.among(found, np.full(many, n, dtype=np.intp))
+                self._split[id(split)] = split, variants.state(WIDE_M3S).head_m
+
+    def unbeaten(self, options: Sequence[Option]) -> list[Option]:
+        """Ways to fill branches that are within another branch, without those that no filling of that needs, since another way
+        between the same ends is as good."""
+        self._solve([option.ways.split for option in options if option.ways is not None])
+        fills = []
+        for option in options:
+            paid = self._paid(Filling(), option, None)
+            if paid is not None:
+                first = Filling(
+                    flows=WIDE_M3S,
+                    heads=np.zeros_like(WIDE_M3S),
+                    end=option.outlet,
+                    kept=0 if option.keeps_outlet else NOWHERE,
+                    like=0 if self._known_at(option.outlet_known) else NOWHERE,
+                    plain=paid[0],
+                    special=paid[1],
+                )
+                fills.append(self._longer(first, option, None))
+        return [fill.options[0] for fill in _unbeaten(fills, self.shop.at_most) if self._affordable(fill)]
 
     def _with(self, fill: Filling, option: Option, place: int, held: _Held) -> Iterator[Filling]:
         """The filling with one more option, by every joint to it."""
-        if option.part is None:
+        if not option.is_there:
             kept, like = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
             yield replace(fill, options=(*fill.options, option), joints=(*fill.joints, None), kept=kept, like=like)
             return
-        loss = option.loss
-        here = Gate(option.inlet, option.is_installed, option.is_known) if option.inlet is not None else None
+        here = Gate(option.inlet, option.keeps_inlet, option.inlet_known) if option.inlet is not None else None
         for joint in self._joints(fill, here, place, held):
             paid = self._paid(fill, option, joint)
-            if paid is None:
-                continue
-            step = 0.0 if joint is None else joint.quadratic
-            yield Filling(
-                end=option.outlet,
-                kept=place if option.is_installed else NOWHERE,
-                like=place if self._known_at(option.is_known) else NOWHERE,
-                options=(*fill.options, option),
-                joints=(*fill.joints, joint),
-                heads=fill.heads + self._heads(loss) + step * GRID_M3S**2,
-                lift_m=fill.lift_m + loss.still_m,
-                quadratic=fill.quadratic + loss.quadratic + step,
-                plain=paid[0],
-                special=paid[1],
-                low_m3s=max(fill.low_m3s, option.flow_min_m3s),
-                high_m3s=min(fill.high_m3s, option.flow_max_m3s),
-                throttles=fill.throttles or option.throttles or (joint is not None and joint.throttles),
-            )
+            if paid is not None:
+                kept = place if option.keeps_outlet else NOWHERE
+                like = place if self._known_at(option.outlet_known) else NOWHERE
+                before = replace(fill, end=option.outlet, kept=kept, like=like, plain=paid[0], special=paid[1])
+                yield self._longer(before, option, joint)
+
+    def _longer(self, fill: Filling, option: Option, joint: Chain | None) -> Filling:
+        """A filling that ends and costs as it will, with all that one more option and the joint to it add but that."""
+        loss, flows = option.loss, fill.flows
+        split = None if option.ways is None else option.ways.split
+        step = 0.0 if joint is None else joint.quadratic
+        return replace(
+            fill,
+            options=(*fill.options, option),
+            joints=(*fill.joints, joint),
+            heads=fill.heads + self._lost_in(option, flows) + step * flows**2,
+            lift_m=fill.lift_m + loss.still_m + (0.0 if split is None else split.still_m),
+            quadratic=fill.quadratic + loss.quadratic + step,
+            splits=fill.splits if split is None else (*fill.splits, split),
+            low_m3s=max(fill.low_m3s, option.flow_min_m3s),
+            high_m3s=min(fill.high_m3s, option.flow_max_m3s),
+            throttles=fill.throttles or option.throttles or (joint is not None and joint.throttles),
+        )
 
     def _closed(self, fill: Filling, goal: Gate | None, place: int, held: _Held) -> Iterator[Filling]:
         """The filling with its last joint, to the tee where the branches meet."""
@@ -245,7 +307,7 @@ class Filler:
                     kept=NOWHERE,
                     like=NOWHERE,
                     joints=(*fill.joints, joint),
-                    heads=fill.heads + joint.quadratic * GRID_M3S**2,
+                    heads=fill.heads + joint.quadratic * fill.flows**2,
                     quadratic=fill.quadratic + joint.quadratic,
                     plain=paid[0],
                     special=paid[1],
@@ -256,36 +318,38 @@ class Filler:
         """The ways to lead on to what stands at a place, by the end that the water enters it by (None: open water)."""
         if fill.end is None or here is None:
             return (None,)
-        joint, before = held.joints.get(held.names[place]), held.names[fill.kept] if fill.kept >= 0 else ""
+        joint, before = held.joints.get(held.entered[place]), held.left[fill.kept] if fill.kept >= 0 else ""
         same = joint is not None and joint.before == before
-        if fill.kept >= 0 and here.installed and _side_by_side(held.parts, fill.kept, place):
+        if fill.kept >= 0 and here.installed and held.side_by_side(fill.kept, place):
             adapters = joint.adapters if joint is not None and same else ()
-            own = self._joint_scale(held.parts, fill.kept, place) / self.book.scale
+            own = self._joint_scale(held, fill.kept, place) / self.book.scale
             return (as_it_is(adapters, self.book.chained(fill.end, adapters, here.end) * own),)
         chains = self.book.chains(fill.end, here.end)
         if joint is not None:
             chains = with_held(self.book, chains, (fill.end, here.end), joint.adapters, (same, here.installed))
-        if fill.like >= 0 and here.like and _side_by_side(held.parts, fill.like, place):
-            return scaled_chains(chains, self._joint_scale(held.parts, fill.like, place) / self.book.scale)
+        if fill.like >= 0 and here.like and held.side_by_side(fill.like, place):
+            return scaled_chains(chains, self._joint_scale(held, fill.like, place) / self.book.scale)
         return chains
 
     def _held(self, position: Position, number: int) -> "_Held":
         inside = position.branches[number].positions
-        names = (tee_place(position, PARTING), *(each.name for each in inside), tee_place(position, MEETING))
-        here = {joint.after: joint for joint in self.joints if {joint.before, joint.after} <= set(names)}
-        return _Held(
-            names=names,
-            parts=(position.parting, *(each.installed for each in inside), position.meeting),
-            joints=here,
-        )
+        sides = []
+        for leaving in (False, True):
+            names = (end_place(each, leaving) for each in inside)
+            parts = (end_part(each, leaving) for each in inside)
+            tees = tee_place(position, PARTING), tee_place(position, MEETING)
+            sides.append(((tees[0], *names, tees[1]), (position.parting, *parts, position.meeting)))
+        (entered, first), (left, last) = sides
+        here = {joint.after: joint for joint in self.joints if joint.before in left and joint.after in entered}
+        return _Held(entered=entered, left=left, first=first, last=last, joints=here)
 
     def _known_at(self, like: bool) -> bool:
         """Whether fills tell what joints at a part lose that is, or is ``like``, the installed one."""
         return like and self.fitted is not None
 
-    def _joint_scale(self, held: Sequence[Part | None], first: int, then: int) -> float:
+    def _joint_scale(self, held: "_Held", first: int, then: int) -> float:
         """What fills make of the loss of the joint between two installed parts."""
-        before, after = held[first], held[then]
+        before, after = held.last[first], held.first[then]
         return 1.0 if self.fitted is None or before is None or after is None else self.fitted.joint(before, after)
 
     def _paid(self, fill: Filling, option: Option | None, joint: Chain | None) -> tuple[int, tuple[Item, ...]] | None:
@@ -300,11 +364,6 @@ class Filler:
             plain += option.own_price + sum(self.shop.alone(item) or 0 for item in lone)
             special = together(special, tuple(sorted(item for item in option.items if item not in lone)))
         return None if plain > self.dearest else (plain, special)
-
-
-def _side_by_side(held: Sequence[Part | None], first: int, then: int) -> bool:
-    """Whether nothing stands between two places today."""
-    return not any(part is not None for part in held[first + 1 : then])
 
 
 def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[Filling]:
@@ -416,15 +475,16 @@ class _Sort:
         """True when the first certainly loses no more than the second at any flow up to the end of the grid; of two of which it
         `_could_beat` the second.
 
-        Between two flows of the grid losses rise, so it is enough if the first loses no more at the upper one than the second at
-        the lower. Below the first flow both are a line and a parabola from the lift on: the first is below if it is at both ends
-        and its line is no steeper. Or every term of the first is at most that of the second: the same hoses, and no more of the
-        rest.
+        Between two flows of the grid losses rise (those of branches within the branch have been looked at by `splits.rises`), so
+        it is enough if the first loses no more at the upper one than the second at the lower. Below the first flow both are a
+        line and a parabola from the lift on: the first is below if it is at both ends and its line is no steeper. Or every term
+        of the first is at most that of the second: the same hoses and branches, and no more of the rest.
         """
         one, other = self.fills[first], self.fills[second]
         if (one.heads[1:] <= other.heads[:-1]).all():
             return True
-        terms = bool((self.mine[first, TERMS] <= self.theirs[second, TERMS]).all())
+        same = len(one.splits) == len(other.splits) and all(a is b for a, b in zip(one.splits, other.splits, strict=True))
+        terms = same and bool((self.mine[first, TERMS] <= self.theirs[second, TERMS]).all())
         return terms and all(_no_narrower(a, b) for a, b in zip(self.runs[first], self.runs[second], strict=True))
 
 

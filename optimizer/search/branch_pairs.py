@@ -357,8 +357,13 @@ def _branch_loss(
 ) -> BranchLoss:
     """What a branch loses; ``window``: what its parts need and allow in m3/s, and whether it can be throttled."""
     between = sum(joint.quadratic for joint in joints if joint is not None)
+    splits = [option.ways.split for option in there if option.ways is not None]
+    within = [branch for split in splits if len(split.branches) == 1 for branch in split.branches]
+    losses = (*(option.loss for option in there), *(loss for branch in within for loss in branch.losses[:-1]))
+    steps += sum(branch.losses[-1].quadratic for branch in within)
     return BranchLoss(
-        losses=(*(option.loss for option in there), Loss(quadratic=between + steps)),
+        losses=(*losses, Loss(quadratic=between + steps)),
+        inner=(*(split for split in splits if len(split.branches) == 2), *(each for branch in within for each in branch.inner)),
         flow_min_m3s=window[0],
         flow_max_m3s=window[1],
         throttles=window[2],

@@ -97,7 +97,7 @@ def choices(
     dirty). ``narrow`` leaves out options inside branches before any way to fill them is compared with another (None: none).
     Without ``pairs`` the fillings of two branches are handed on as they are, for `branch_bounds` to put together.
     """
-    owned, own_parts = _owned(rig)
+    owned, own_parts = _owned(rig, catalog)
     shop = Shop.of(catalog, owned, own_parts)
     flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean, "narrow": narrow}
     charges = any(supplier.charges for supplier in catalog.suppliers)
@@ -125,13 +125,18 @@ def _listed(rig: Rig, limits: Limits, shop: Shop, **flags: Any) -> Choices:
     )
 
 
-def _owned(rig: Rig) -> tuple[tuple[Product, ...], dict[str, Part]]:
-    """Spare parts as products of price 0 that are in stock as often as the keeper has them."""
+def _owned(rig: Rig, catalog: Catalog) -> tuple[tuple[Product, ...], dict[str, Part]]:
+    """Spare parts as products of price 0 that are in stock as often as the keeper has them; no dirty hose that only a tool to be
+    bought would clean."""
     products = []
+    jobs = {job for tool in parts_of(catalog.parts.values(), Tool) for job in tool.makes_possible} - set(rig.tools)
     for number, spare in enumerate(rig.spares):
+        if spare.dirty and kind_of(spare.part) == Kind.HOSE and CLEAN_HOSE in jobs:
+            continue
         lasting = kind_of(spare.part) == Kind.TOOL
         line = Line(part_id=spare.part.id, amount_m=spare.amount_m, amount_m3=spare.amount_m3, lasting=lasting)
-        name, own_id = f"{spare.part.name} (owned)", f"{OWNED} {number + 1}: {spare.part.id}"
+        name = f"{spare.part.name} ({OWNED}{', to be cleaned' if spare.dirty else ''})"
+        own_id = f"{OWNED} {number + 1}: {spare.part.id}"
         products.append(Product(id=own_id, price=0, lines=(line,), stock=spare.count, name=name, owned=True))
     return tuple(products), {spare.part.id: spare.part for spare in rig.spares}
 
@@ -150,7 +155,8 @@ def owned_number(product: Product) -> int:
 @dataclass(slots=True)
 class _Maker:
     """Makes the options of one rig, or of a branch in it, position by position, and notes what it refuses. ``branch_of`` is the
-    place that a branch belongs to (-1: these are the loop's own positions)."""
+    place of the loop that a branch belongs to (-1: these are the loop's own positions), ``in_tank`` says whether the first of
+    the positions starts in the tank, and whether the last ends there."""
 
     rig: Rig
     limits: Limits
@@ -159,6 +165,7 @@ class _Maker:
     refusals: list[Refusal]
     positions: tuple[Position, ...]
     branch_of: int = -1
+    in_tank: tuple[bool, bool] = (True, True)
     left_out: int = 0
     lasting: bool = False
     priceless: bool = False
@@ -350,15 +357,19 @@ class _Maker:
         from optimizer.search.branch_fillings import Filler, TooManyFills
         from optimizer.search.branch_pairs import Pairing, Places, TooManyWays, sound, ways
 
-        position = self.positions[place]
-        makers = [replace(self, positions=branch.positions, branch_of=place) for branch in position.branches]
+        position, inside = self.positions[place], self.branch_of >= 0
+        at_tank = (self.in_tank[0] and place == 0, self.in_tank[1] and place == len(self.positions) - 1)
+        of = self.branch_of if inside else place
+        maker = replace(self, branch_of=of, in_tank=at_tank, left_out=0)
+        makers = [replace(maker, positions=branch.positions) for branch in position.branches]
         first, second = (tuple(tuple(maker.at(n)) for n in range(len(maker.positions))) for maker in makers)
+        self.left_out += sum(maker.left_out for maker in makers)
         places = Places(
             position=position,
             number=place,
             branches=(first, second),
-            parting=self._tees(position, PARTING, position.parting) if place > 0 else (),
-            meeting=self._tees(position, MEETING, position.meeting) if place < len(self.positions) - 1 else (),
+            parting=() if at_tank[0] else self._tees(position, PARTING, position.parting),
+            meeting=() if at_tank[1] else self._tees(position, MEETING, position.meeting),
         )
         ends = [option.inlet for some in (*first, *second) for option in some]
         ends += [end for _, tee in each_of(places.meeting, TeePiece) for end in (tee.inlet, tee.side)]
@@ -369,7 +380,10 @@ class _Maker:
         nu = self.water.kinematic_m2s
         filler = Filler(book, self.shop, dearest, nu, self.priceless, rig.fitted, rig.joints, rig.laws)
         try:
-            if self.pairs:
+            if inside:
+                made, unsteady = ways(places, filler)
+                made = filler.unbeaten(made)
+            elif self.pairs:
                 made, unsteady = ways(places, filler)
             else:
                 pairing = self.unpaired[place] = Pairing.of(places, filler)

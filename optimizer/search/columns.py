@@ -148,6 +148,14 @@ class Bounds:
         split = columns.rows(column)
         return Columns.of(split.flow, split.top, split.roof, place)
 
+    def open_options(self, columns: Columns) -> Bools:
+        """The options that some path goes through which the bound of a column, whose multiplier is known, leaves open."""
+        weights = self.weights(self.losses(columns), columns.multiplier)
+        forward, still = self.forward(*weights), self.still(*weights).leave
+        pairs = zip(self.rounds.layers, forward, still, strict=True)
+        least = np.concatenate([sums + rest[layer.leave] for layer, (_, sums), rest in pairs])
+        return np.asarray((least <= columns.reach).any(axis=1))
+
     # -- the best multiplier of each column ------------------------------------------------------------------------
 
     def hulls(self, columns: Columns) -> "Hulls":

@@ -31,14 +31,21 @@ def raised(shop: "Shop", items: Sequence[Item], packed: Packed) -> Packed:
     """The cheapest purchases for items where ``packed`` are those without regard to the floors of the shop's order. Infinite where
     another way to order without any floors costs no more."""
     floors = dict(shop.order.floors)
-    if all(_goods(shop, packed, supplier) in range(UNUSED, 0) or _goods(shop, packed, supplier) >= floor for supplier, floor in shop.order.floors):
+    if all(
+        _goods(shop, packed, supplier) in range(UNUSED, 0) or _goods(shop, packed, supplier) >= floor
+        for supplier, floor in shop.order.floors
+    ):
         return packed
     return _Raising(shop, tuple(sorted(items, key=lambda item: (item.key, -item.weight))), floors).cheapest(packed)
 
 
 def _goods(shop: "Shop", packed: Packed, supplier: str) -> int:
     """What goods of a supplier come to."""
-    prices = [price_of(shop.products[each.product], each) for each in packed.purchases if shop.products[each.product].supplier == supplier]
+    prices = [
+        price_of(shop.products[each.product], each)
+        for each in packed.purchases
+        if shop.products[each.product].supplier == supplier
+    ]
     return sum(prices) if prices else UNUSED
 
 
@@ -267,9 +274,7 @@ def _stock(product: Product) -> float:
     return product.steps_in_stock if product.step_m else product.stock
 
 
-def least_fill(
-    shop: "Shop", supplier: str, lacking: int, used: Stock, most: int
-) -> tuple[int, tuple[Purchase, ...]] | None:
+def least_fill(shop: "Shop", supplier: str, lacking: int, used: Stock, most: int) -> tuple[int, tuple[Purchase, ...]] | None:
     """The least sum of products of a supplier that is no less than what is ``lacking``, and what is bought for it; None where it
     would come to ``most`` or more. ``used`` is what of its stock is bought already.
 

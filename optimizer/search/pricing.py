@@ -160,7 +160,9 @@ class Shop:
         """The products that a supplier asks something for, by index, those with the least price first."""
         if supplier not in self._sold_by:
             some = [n for n, product in enumerate(self.products) if product.supplier == supplier and product.price]
-            prices = {n: self.products[n].cut_price(step) if (step := self.products[n].step_m) else self.products[n].price for n in some}
+            prices = {
+                n: self.products[n].cut_price(step) if (step := self.products[n].step_m) else self.products[n].price for n in some
+            }
             self._sold_by[supplier] = tuple(sorted((n for n in some if n not in self.unsold), key=lambda n: (prices[n], n)))
         return self._sold_by[supplier]
 

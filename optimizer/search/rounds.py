@@ -15,8 +15,10 @@ Prices of shared items are lower bounds here (`Shop.shares`), so what survives i
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -43,6 +45,9 @@ CENT_SLACK = 1e-6
 
 MOST_LABELS = 500_000
 """More partial paths than this behind one layer end the round."""
+
+MOST_AT_ONCE = 1_000_000
+"""About so many partial paths are made at once before those that cannot end in the corridor are left out."""
 
 
 class TooManyPaths(Exception):
@@ -261,49 +266,48 @@ class Rounds:
         """
         if not self.has_paths:
             return []
+        walk = self._walk(weights, corridor)
+        closing = self._closing(settling, walk.options, walk.joints)
+        labels = _Labels.first()
+        trail: list[tuple[_Labels, _Labels]] = []
+        for place in range(len(self.layers)):
+            joined = labels.piecewise(self.layers[place].joint_from[walk.joints[place]], partial(walk.joined, place))
+            joined = self._charged(joined, labels, self.accounts.of_joint, apart)
+            joined = joined if every else joined.unbeaten()
+            if settling is not None:
+                joined = self._settled(joined, closing == 2 * place, settling, corridor, walk.coming[place][0])
+            labels = joined.piecewise(self.layers[place].entry[walk.options[place]], partial(walk.chosen, place))
+            labels = self._charged(labels, joined, self.accounts.of_option, apart)
+            labels = labels if every else labels.unbeaten()
+            if settling is not None:
+                labels = self._settled(labels, closing == 2 * place + 1, settling, corridor, walk.coming[place][1])
+            if len(labels.loss) > corridor.most:
+                if not corridor.thins:
+                    raise TooManyPaths
+                labels = labels.thinned(corridor.most) if every else labels.nearest(corridor, walk.coming[place][1])
+            trail.append((joined, labels))
+            if not len(labels.loss):
+                return []
+        return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail, every)
+
+    def _walk(self, weights: Weights, corridor: Corridor) -> "_Walk":
         multiplier = corridor.multiplier
         options = weights.option_loss + multiplier * weights.option_price
         joints = weights.joint_loss + multiplier * weights.joint_price
         forward = self._forward(options, joints)
         coming = self._still_to_come(options, joints)
-        cheapest = self._still_to_come(weights.option_price, weights.joint_price)
-        upstream = None if corridor.suction is None else self._to_the_pump(weights)
-        lossiest = None if math.isinf(corridor.least) else self._lossiest_to_come(weights)
         joint_rows, option_rows = self._open(forward, coming, corridor.roof)
-        closing = self._closing(settling, option_rows, joint_rows)
-        labels = _Labels.first()
-        trail: list[tuple[_Labels, _Labels]] = []
-        for place, layer in enumerate(self.layers):
-            at, rows = self.index[place], joint_rows[place]
-            joined = labels.followed(rows, layer.joint_from, layer.joint_to, at.joints, weights, joint=True)
-            joined = joined.inside(corridor, coming[place][0], cheapest[place][0])
-            if upstream is not None and place <= self.problem.pump:
-                joined = joined.with_suction(corridor, upstream[place][0])
-            joined = self._charged(joined, labels, self.accounts.of_joint, apart)
-            joined = joined if every else joined.unbeaten()
-            if settling is not None:
-                joined = self._settled(joined, closing == 2 * place, settling, corridor, coming[place][0])
-            rows = option_rows[place]
-            after = joined.followed(rows, layer.entry, layer.leave, at.options, weights, joint=False)
-            if corridor.suction is not None and place == self.problem.pump:
-                after = after.only(joined.loss[after.parent] <= corridor.suction[after.choice - at.options.start])
-            after = after.inside(corridor, coming[place][1], cheapest[place][1])
-            if lossiest is not None:
-                after = after.only(after.loss + lossiest[place][1][after.state] >= corridor.least - SLACK)
-            if upstream is not None and place < self.problem.pump:
-                after = after.with_suction(corridor, upstream[place][1])
-            labels = self._charged(after, joined, self.accounts.of_option, apart)
-            labels = labels if every else labels.unbeaten()
-            if settling is not None:
-                labels = self._settled(labels, closing == 2 * place + 1, settling, corridor, coming[place][1])
-            if len(labels.loss) > corridor.most:
-                if not corridor.thins:
-                    raise TooManyPaths
-                labels = labels.thinned(corridor.most) if every else labels.nearest(corridor, coming[place][1])
-            trail.append((joined, labels))
-            if not len(labels.loss):
-                return []
-        return self._collected(labels.only(labels.loss <= corridor.limit + SLACK), trail, every)
+        return _Walk(
+            rounds=self,
+            weights=weights,
+            corridor=corridor,
+            coming=coming,
+            cheapest=self._still_to_come(weights.option_price, weights.joint_price),
+            upstream=[] if corridor.suction is None else self._to_the_pump(weights),
+            lossiest=[] if math.isinf(corridor.least) else self._lossiest_to_come(weights),
+            joints=joint_rows,
+            options=option_rows,
+        )
 
     def _open(self, forward: Stages, coming: Stages, roof: float) -> tuple[list[Ints], list[Ints]]:
         """The joints and the options of every layer that some path of the corridor may go through."""
@@ -353,6 +357,46 @@ class Rounds:
         return sorted(paths, key=lambda path: (path.price, path.loss))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Walk:
+    """One walk through the layers: what is still to come of sums, prices and greatest losses (and, up to the pump, of losses
+    as far as its inlet), and the ``joints`` and ``options`` of every layer that some path of the corridor may go through."""
+
+    rounds: Rounds
+    weights: Weights
+    corridor: Corridor
+    coming: Stages
+    cheapest: Stages
+    upstream: Stages
+    lossiest: Stages
+    joints: list[Ints]
+    options: list[Ints]
+
+    def joined(self, place: int, labels: "_Labels") -> "_Labels":
+        """Labels followed by the joints in front of a place, those that can still end in the corridor."""
+        layer, at, weights = self.rounds.layers[place], self.rounds.index[place], self.weights
+        after = labels.followed(
+            self.joints[place], layer.joint_from, layer.joint_to, at.joints, weights.joint_loss, weights.joint_price
+        )
+        after = after.inside(self.corridor, self.coming[place][0], self.cheapest[place][0])
+        pump = self.rounds.problem.pump
+        return after.with_suction(self.corridor, self.upstream[place][0]) if self.upstream and place <= pump else after
+
+    def chosen(self, place: int, labels: "_Labels") -> "_Labels":
+        """Labels followed by the options of a place, those that can still end in the corridor."""
+        layer, at, weights = self.rounds.layers[place], self.rounds.index[place], self.weights
+        suction, pump = self.corridor.suction, self.rounds.problem.pump
+        after = labels.followed(
+            self.options[place], layer.entry, layer.leave, at.options, weights.option_loss, weights.option_price
+        )
+        if suction is not None and place == pump:
+            after = after.only(labels.loss[after.parent] <= suction[after.choice - at.options.start])
+        after = after.inside(self.corridor, self.coming[place][1], self.cheapest[place][1])
+        if self.lossiest:
+            after = after.only(after.loss + self.lossiest[place][1][after.state] >= self.corridor.least - SLACK)
+        return after.with_suction(self.corridor, self.upstream[place][1]) if self.upstream and place < pump else after
+
+
 @dataclass(frozen=True, slots=True)
 class _Labels:
     """Partial paths: where they stand, what they lost and cost, which partial path they came from and by which choice,
@@ -370,12 +414,30 @@ class _Labels:
         zero = np.zeros(1, dtype=np.intp)
         return cls(zero, np.zeros(1), np.zeros(1), zero - 1, zero - 1, zero)
 
-    def followed(self, rows: Ints, sources: Ints, targets: Ints, at: slice, weights: Weights, joint: bool) -> "_Labels":
+    def piecewise(self, source: Ints, follow: Callable[["_Labels"], "_Labels"]) -> "_Labels":
+        """What becomes of the labels by steps that start in these states, and of which few results stay: done piece by piece
+        where they are many before that, in the same order as at once."""
+        steps = np.bincount(source, minlength=int(self.state.max(initial=-1)) + 1)
+        sums = np.cumsum(steps[self.state])
+        if not len(sums) or sums[-1] <= MOST_AT_ONCE:
+            return follow(self)
+        starts = np.flatnonzero(np.diff(sums // MOST_AT_ONCE, prepend=-1)).tolist()
+        spans = pairwise([*starts, len(sums)])
+        pieces = [(first, follow(self.only(np.arange(first, end)))) for first, end in spans]
+        return _Labels(
+            state=np.concatenate([piece.state for _, piece in pieces]),
+            loss=np.concatenate([piece.loss for _, piece in pieces]),
+            price=np.concatenate([piece.price for _, piece in pieces]),
+            parent=np.concatenate([piece.parent + first for first, piece in pieces]),
+            choice=np.concatenate([piece.choice for _, piece in pieces]),
+            account=np.concatenate([piece.account for _, piece in pieces]),
+        )
+
+    def followed(self, rows: Ints, sources: Ints, targets: Ints, at: slice, losses: Reals, prices: Reals) -> "_Labels":
         """Every label followed by every one of the given choices that starts in its state."""
         parent, step = followed(self.state, sources[rows])
         picked = rows[step]
         choice = picked + at.start
-        losses, prices = (weights.joint_loss, weights.joint_price) if joint else (weights.option_loss, weights.option_price)
         loss, price = self.loss[parent] + losses[choice], self.price[parent] + prices[choice]
         return _Labels(targets[picked], loss, price, parent, choice, self.account[parent])
 

@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations
 
 from optimizer.loop.terms import tray_loss
@@ -24,8 +25,8 @@ from optimizer.model.state import State
 from optimizer.physics.water import Water
 from optimizer.search.pricing import Shop
 
-Held = Callable[[Medium, State, Canister, Water], Loss]
-"""Loss of one tray of a medium."""
+Lost = Callable[[Medium, str, State], Loss]
+"""Loss of one tray of a medium, by the id of the installed one that it is like (empty: it is another)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,9 +73,14 @@ def stacks(
     that loses no more and takes out and puts in nothing that this one does not (see `alternatives`).
     """
     held = tray_loss if fitted is None else fitted.tray
-    found = [stack for stack in _untouched(canister, trays, water, held) if meets(stack, limits)]
+
+    @cache  # thousands of fillings are made of some dozens of trays
+    def lost(medium: Medium, like: str, state: State) -> Loss:
+        return held(replace(medium, id=like or medium.id), state, canister, water)
+
+    found = [stack for stack in _untouched(canister, trays, lost) if meets(stack, limits)]
     likes = _likes(trays, media)
-    layers = {medium.id: _layer(medium, likes[medium.id], canister, water, fitted) for medium in media}
+    layers = {medium.id: lost(medium, likes[medium.id], State()) for medium in media}
     new = _new_media(canister, media, layers, limits, shop, _affordable if lasting or apart else _front)
     for kept in _kept_sets(trays, limits):
         base = [Fill(tray=n, change=_clean_or_keep(trays[n]), medium=trays[n].medium) for n in kept]
@@ -85,7 +91,7 @@ def stacks(
             empty = _left_empty(trays, free, len(free) - len(part.media))
             if empty is None or (apart and _buys_idly(canister, trays, kept, free, part, limits)):
                 continue
-            stack = _combine(canister, trays, base, free, empty, part, likes, water, held)
+            stack = _combine(canister, trays, base, free, empty, part, likes, lost)
             if meets(stack, limits):
                 found.append(stack)
     if apart:
@@ -101,13 +107,6 @@ def _likes(trays: Sequence[Tray], media: Sequence[Medium]) -> dict[str, str]:
     return {medium.id: there.get(bare(medium), "") for medium in media}
 
 
-def _layer(medium: Medium, like: str, canister: Canister, water: Water, fitted: Fitted | None) -> Loss:
-    """Loss of one tray of a new medium: by what fills say of its kind, or of the one it is like when that is clean."""
-    if fitted is None:
-        return tray_loss(medium, State(), canister, water)
-    return fitted.tray(replace(medium, id=like or medium.id), State(), canister, water)
-
-
 def meets(stack: Stack, limits: Limits) -> bool:
     """True when a filling has the area and the mechanical stage that the limits ask for."""
     return stack.bio_area_m2 >= limits.bio_area_m2 - 1e-12 and (stack.mechanical or not limits.mechanical_stage)
@@ -120,31 +119,30 @@ def bio_area_m2(medium: Medium | None, canister: Canister) -> float:
     return medium.area_m2m3 * canister.tray_volume_m3
 
 
-def _untouched(canister: Canister, trays: Sequence[Tray], water: Water, held: Held) -> Iterator[Stack]:
+def _untouched(canister: Canister, trays: Sequence[Tray], lost: Lost) -> Iterator[Stack]:
     as_is = [Fill(tray=n, change="keep", medium=t.medium, state=t.state) for n, t in enumerate(trays)]
-    yield _stack("keep", canister, as_is, (), water, held)
+    yield _stack("keep", canister, as_is, (), lost)
     if any(not tray.state.is_clean for tray in trays):
         cleaned = [Fill(tray=n, change=_clean_or_keep(t), medium=t.medium) for n, t in enumerate(trays)]
-        yield _stack("clean", canister, cleaned, (), water, held)
+        yield _stack("clean", canister, cleaned, (), lost)
 
 
 def _clean_or_keep(tray: Tray) -> str:
     return "keep" if tray.state.is_clean else "clean"
 
 
-def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[Item, ...], water: Water, held: Held) -> Stack:
+def _stack(change: str, canister: Canister, fills: Sequence[Fill], items: tuple[Item, ...], lost: Lost) -> Stack:
     loss = Loss()
-    for fill in fills:
-        if fill.medium is not None:
-            medium = replace(fill.medium, id=fill.like or fill.medium.id)
-            loss = loss.add(held(medium, fill.state, canister, water))
+    filled = [(fill, fill.medium) for fill in fills if fill.medium is not None]
+    for fill, medium in filled:
+        loss = loss.add(lost(medium, fill.like, fill.state))
     return Stack(
         change=change,
         fills=tuple(sorted(fills, key=lambda fill: fill.tray)),
         loss=loss,
         items=items,
-        bio_area_m2=sum(bio_area_m2(fill.medium, canister) for fill in fills),
-        mechanical=any(fill.medium is not None and fill.medium.mechanical for fill in fills),
+        bio_area_m2=sum([bio_area_m2(medium, canister) for _, medium in filled]),
+        mechanical=any(medium.mechanical for _, medium in filled),
     )
 
 
@@ -179,33 +177,30 @@ def _new_media(
             if price is None:
                 break
             plain, special = (price, ()) if shop.is_plain(item) else (0, (item,))
+            added = _Part(
+                (medium,) * count,
+                plain,
+                special,
+                count * layers[medium.id].linear,
+                count * layers[medium.id].quadratic,
+                count * bio_area_m2(medium, canister),
+                medium.mechanical,
+            )
             for trays in range(canister.trays + 1 - count):
-                grown[trays + count] += [
-                    _with(part, medium, count, plain, special, layers[medium.id], canister, limits) for part in exactly[trays]
-                ]
+                grown[trays + count] += [_with(part, added, limits.bio_area_m2) for part in exactly[trays]]
         exactly = [front(parts, limits) for parts in grown]
     return exactly
 
 
-def _with(
-    part: _Part,
-    medium: Medium,
-    count: int,
-    plain: int,
-    special: tuple[Item, ...],
-    layer: Loss,
-    canister: Canister,
-    limits: Limits,
-) -> _Part:
-    area = part.area + count * bio_area_m2(medium, canister)
+def _with(part: _Part, added: _Part, floor_m2: float) -> _Part:
     return _Part(
-        part.media + (medium,) * count,
-        part.plain + plain,
-        tuple(sorted((*part.special, *special))),
-        part.linear + count * layer.linear,
-        part.quadratic + count * layer.quadratic,
-        min(area, limits.bio_area_m2),
-        part.mechanical or medium.mechanical,
+        part.media + added.media,
+        part.plain + added.plain,
+        tuple(sorted(part.special + added.special)) if added.special else part.special,
+        part.linear + added.linear,
+        part.quadratic + added.quadratic,
+        min(part.area + added.area, floor_m2),
+        part.mechanical or added.mechanical,
     )
 
 
@@ -270,8 +265,7 @@ def _combine(
     empty: list[int],
     part: _Part,
     likes: Mapping[str, str],
-    water: Water,
-    held: Held,
+    lost: Lost,
 ) -> Stack:
     """Put new media into the free trays: mechanical ones first, coarse before fine (the most permeable is the coarsest)."""
     ordered = sorted(part.media, key=lambda m: (not m.mechanical, -m.permeability_m2, m.id))
@@ -282,7 +276,7 @@ def _combine(
         fills.append(Fill(tray=tray, change="swap", medium=medium, like=likes[medium.id]))
     counts = Counter(medium.id for medium in part.media)
     items = tuple(medium_item(name, count * canister.tray_volume_m3) for name, count in sorted(counts.items()))
-    return _stack("swap", canister, fills, items, water, held)
+    return _stack("swap", canister, fills, items, lost)
 
 
 def _alike(found: list[Stack], fitted: bool) -> list[list[Stack]]:

@@ -19,6 +19,9 @@ from optimizer.model.rig import Position, Rig, Spare, inner_positions
 from optimizer.model.state import State
 from optimizer.physics.water import Water
 
+DRAWER = "drawer "
+"""Before the id of what the household's drawer holds; no tank's spares begin so, however it is called: theirs have a colon."""
+
 HANDED_KINDS = (Kind.GUARD, Kind.HOSE, Kind.FITTING, Kind.PUMP, Kind.DEVICE, Kind.OUTLET)
 
 
@@ -97,14 +100,15 @@ def handed_parts(tanks: Sequence[HouseTank], idle: Iterable[int], jobs: Collecti
     return found
 
 
-def common_spares(tanks: Sequence[HouseTank]) -> tuple[Spare, ...]:
-    """The spares of all tanks, which lie in one drawer. Those described in a rig file get an id of their own."""
+def common_spares(tanks: Sequence[HouseTank], drawer: Sequence[Spare] = ()) -> tuple[Spare, ...]:
+    """The spares of all tanks and of the household's own ``drawer``: they lie together. Those that a file describes get an id of
+    their own."""
     spares = []
-    for tank in tanks:
-        for spare in tank.rig.spares:
+    for prefix, listed in ((DRAWER, drawer), *((f"{tank.name}:", tank.rig.spares) for tank in tanks)):
+        for spare in listed:
             part = spare.part
             if of_drawer(part.id):
-                part = replace(part, id=f"{tank.name}:{part.id}")
+                part = replace(part, id=f"{prefix}{part.id}")
             spares.append(replace(spare, part=part))
     return tuple(spares)
 

@@ -15,18 +15,21 @@ A listed bundle that nothing holds to what it delivers stands for those that it 
 that tank instead (`SideFronts.held`). Of choices whose worth is within the resolution of the best the cheapest is taken.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.model.household import waters
+from optimizer.search.columns import Columns
+from optimizer.tanks.claims import Claims, Handed, Way
 from optimizer.tanks.joint_prices import JointPrices
 from optimizer.tanks.money_split import MoneySplit, Stairs, Target, levels_above
 from optimizer.tanks.needed_columns import needed
 from optimizer.tanks.program import AimStage, Column, Held, Program, ProgramChoice, Unsolved
-from optimizer.tanks.side_fronts import Front, SideFronts, TooMany
+from optimizer.tanks.side_fronts import Asked, Front, SideFronts, TooMany
 from optimizer.tanks.signatures import Side
 
 PRICED = 6
@@ -98,6 +101,10 @@ class Sharing:
     turns: int = 0
     halted: bool = False
     known: dict[Known, Column] = field(default_factory=dict)
+    handed: dict[int, Handed] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.handed = {side.number: Handed.of(side) for side in self.sides}
 
     @property
     def waters(self) -> tuple[tuple[int, ...], ...]:
@@ -298,7 +305,7 @@ class _Search:
     def _begin(self, prices: JointPrices) -> None:
         """A real choice from what each tank does best alone."""
         sides = self.sharing.sides
-        alone = {side.number: self._front(side, prices, side.without(side.others)) for side in sides}
+        alone = {side.number: self._front(side, prices, side.without(side.others), roughly=True) for side in sides}
         some = {n: self._some(self.fronts[n].columns_of(front)) for n, front in alone.items()}
         for side in sides:
             some[side.number] = some[side.number] or self._asked_alone(side)
@@ -320,9 +327,9 @@ class _Search:
             self.sharing.between(self.best.worth[0], max(self.best.worth[0], self.bound[0]))
         self.sharing.tick()
 
-    def _front(self, side: Side, prices: JointPrices, allowed: np.ndarray) -> Front:
+    def _front(self, side: Side, prices: JointPrices, allowed: NDArray[np.bool_], roughly: bool) -> Front:
         self._tell()
-        return self.fronts[side.number].front(prices, self.budget + prices.credit, allowed)
+        return self.fronts[side.number].front(prices, self.budget + prices.credit, allowed, roughly)
 
     def _some(self, columns: Sequence[Column]) -> list[Column]:
         held = [column for column in columns if column.held]
@@ -391,30 +398,33 @@ class _Search:
         return MoneySplit(self.aim.stages[0], self.sharing.waters, stairs, self.budget + prices.credit)
 
     def _priced(self, prices: JointPrices) -> tuple[MoneySplit, JointPrices]:
-        """The fronts at the best prices found, and these prices: those that charge most for what is known."""
-        best: tuple[MoneySplit, JointPrices] | None = None
-        least = -np.inf
-        for turn in range(PRICED):
-            fronts = {side.number: self._front(side, prices, side.seeker.all) for side in self.sharing.sides}
-            for number, front in fronts.items():
-                self.sharing.put(self.fronts[number].columns_of(front))
-            split = self._split(fronts, prices)
-            most = self._guess(split, self.budget + prices.credit)
-            if most is not None and (self.bound is None or self._compared(most, self.bound) < 0):
-                self.bound = most
-            if self.best is None:
-                return split, prices
-            charge = split.cost(self._target(self.best.worth, 0.0)) - prices.credit
+        """The fronts at the best prices found, and these prices: those that charge most for what is known, as far as rough fronts
+        can tell."""
+        best, least = prices, -np.inf
+        for turn in range(PRICED if self.best is not None else 0):
+            charge = self._charge(self._fronts_at(prices, roughly=True), prices)
             gained = charge - least
-            if best is None or gained > 0.0:
-                best, least = (split, prices), charge
+            if gained > 0.0:
+                best, least = prices, charge
             made = self._new_prices() if turn + 1 < PRICED and (gained > NEAR or turn == 1) else None
             if made is None or made[1] - least <= NEAR:
                 break
-            prices = best[1].towards(made[0], STRIDE)
-        if best is None:
-            raise RuntimeError("no prices")
-        return best
+            prices = best.towards(made[0], STRIDE)
+        split = self._fronts_at(best, roughly=False)
+        self.bound = self._guess(split, self.budget + best.credit)
+        return split, best
+
+    def _fronts_at(self, prices: JointPrices, roughly: bool) -> MoneySplit:
+        """The aim over the fronts at some prices, whose bundles are known then."""
+        fronts = {side.number: self._front(side, prices, side.seeker.all, roughly) for side in self.sharing.sides}
+        for number, front in fronts.items():
+            self.sharing.put(self.fronts[number].columns_of(front))
+        return self._split(fronts, prices)
+
+    def _charge(self, split: MoneySplit, prices: JointPrices) -> float:
+        """What the best so far is charged at least."""
+        worth = self.best.worth if self.best is not None else self._lowest()
+        return split.cost(self._target(worth, 0.0)) - prices.credit
 
     def _new_prices(self) -> tuple[JointPrices, float] | None:
         if self.best is None:
@@ -443,9 +453,12 @@ class _Search:
 
     def _chosen(self, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], chooser: Chooser) -> _Best | None:
         """The best choice of all that are worth one of the targets; None where there is none. Raises TooMany and Unsolved."""
-        listed = {side.number: self._listed(side, split, prices, targets, held=False) for side in self.sharing.sides}
+        claims = Claims.of(self.sharing.sides, self.sharing.handed)
+        listed = self._lists(split, prices, targets, claims)
+        if listed is None:
+            return None
+        owners = {name: (each.owner, self.program.bounds.whole(name)) for name, each in self.program.handed.items()}
         sides, walked = {side.number: side for side in self.sharing.sides}, set[int]()
-        owners = {name: each.owner for name, each in self.program.handed.items()}
         while True:
             known = self.best.chosen.columns if self.best is not None else ()
             of_use = [*self.sharing.fixed, *needed(listed, owners)]
@@ -459,28 +472,77 @@ class _Search:
                 if number in walked:
                     raise RuntimeError("a bundle that nothing holds was listed as held")
                 walked.add(number)
-                listed[number] = self._listed(sides[number], split, prices, targets, held=True)
+                self._tell()
+                ways = self._wanted(sides[number], split, prices, targets, claims.ways(number))
+                listed[number] = self.fronts[number].held(ways)
 
-    def _listed(self, side: Side, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], held: bool) -> list[Column]:
-        self._tell()
-        fronts = self.fronts[side.number]
+    def _lists(
+        self, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], claims: Claims
+    ) -> dict[int, list[Column]] | None:
+        """All bundles that could be part of a choice that is worth one of the targets; None: there is none. Raises TooMany.
+
+        What bounds shut, and then what the lists of the first tanks leave out, need not be looked at in those of the others.
+        """
+        optional = {column.tank for column in self.sharing.fixed}
+        if not self._narrowed(split, prices, targets, claims, optional):
+            return None
+        listed: dict[int, list[Column]] = {}
+        for side in sorted(self.sharing.sides, key=lambda each: claims.in_play(each.number)):
+            self._tell()
+            ways = self._wanted(side, split, prices, targets, claims.ways(side.number))
+            listed[side.number] = found = self.fronts[side.number].listed(ways)
+            if not found and side.number not in optional:
+                return None
+            if all(column.held for column in found):
+                # what nothing holds stands for bundles that may take more
+                claims.narrow(side.number, _used(side, found))
+        return listed
+
+    def _narrowed(
+        self, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], claims: Claims, optional: Collection[int]
+    ) -> bool:
+        """Shut the options that bounds rule out; False where a tank has none left."""
+        columns: dict[int, Columns] = {}
+        before = -1
+        while before != (before := sum(int(mask.sum()) for mask in claims.open.values())):
+            for side in self.sharing.sides:
+                n, fronts = side.number, self.fronts[side.number]
+                if n not in columns:
+                    # whatever is within a roof where some parts are idle is so where none is
+                    every = Way(claims.open[n], frozenset())
+                    columns[n] = fronts.columns(self._wanted(side, split, prices, targets, [every])[0])
+                ways = self._wanted(side, split, prices, targets, claims.ways(n))
+                claims.narrow(n, np.logical_or.reduce([fronts.open_options(way, columns[n]) for way in ways]))
+                if not claims.open[n].any() and n not in optional:
+                    return False
+        return True
+
+    def _wanted(
+        self, side: Side, split: MoneySplit, prices: JointPrices, targets: Sequence[Target], ways: Sequence[Way]
+    ) -> list[Asked]:
         flow, roof = split.roofs(side.number, targets, side.floor_m3s())
-        reached = split.fronts[side.number].gain.max(initial=0.0)
-        if not len(flow) or roof.max() < 0.0:
-            return []
-        make = fronts.held if held else fronts.listed
-        return make(prices, flow, roof, side.seeker.all, max(float(reached), float(flow[-1])))
+        top = max(float(split.fronts[side.number].gain.max(initial=0.0)), float(flow[-1]))
+        return [Asked.without(prices, way.idle, roof, flow=flow, allowed=way.allowed, top_m3s=top) for way in ways]
 
     def _solved(self, columns: Sequence[Column]) -> _Best | None:
         """The best choice among some columns. Raises Unsolved."""
         held: list[Held] = []
-        found = None
+        best: _Best | None = None
         for stage in self.aim.stages:
-            found = self._asked(columns, stage, held)
-            if found is None:
-                return None
-            held.append(Held(stage, found.value - PROVED_TO * self.aim.close / len(self.aim.stages)))
-        return None if found is None else self._seen(found)
+            if best is None or not self._is_full(stage, best):
+                found = self._asked(columns, stage, held)
+                if found is None:
+                    return None
+                best = self._seen(found)
+            least = sum(best.worth[: stage.worst or len(best.worth)]) - PROVED_TO * self.aim.close / len(self.aim.stages)
+            held.append(Held(stage, least))
+        return best
+
+    def _is_full(self, stage: AimStage, best: _Best) -> bool:
+        """Whether the best of the stage before is that of one more tank as well: this one has all that counts, and the sum of
+        those that are worse off cannot be more."""
+        most = max(stage.value(tank, full) for tank, full in enumerate(stage.full_m3s))
+        return best.worth[stage.worst - 1] >= most - ALIKE
 
     def _cheapest(self, held: Sequence[Held], columns: Sequence[Column]) -> _Best | None:
         """The cheapest choice among some columns of those that are worth enough. Raises Unsolved."""
@@ -495,6 +557,15 @@ class _Search:
         self._tell()
         self.work += len(columns)
         return self.program.solved(columns, stage, held)
+
+
+def _used(side: Side, columns: Sequence[Column]) -> NDArray[np.bool_]:
+    """The options that some bundles go through."""
+    mask = np.zeros_like(side.seeker.all)
+    for column in columns:
+        if column.bundle is not None:
+            mask[list(column.bundle.path.options)] = True
+    return mask
 
 
 def _once(columns: Sequence[Column]) -> list[Column]:

@@ -11,8 +11,8 @@ The credit is what a bound can give in all: the price of a part for each part th
 not matter where prices come from, since what is not feasible is cut down here (`JointPrices.of`).
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -140,6 +140,12 @@ class JointPrices:
         return JointPrices.of(
             self.bounds, between(self.line, other.line), between(self.handed, other.handed), between(self.room, other.room), watt
         )
+
+    def without(self, names: Collection[str]) -> "JointPrices":
+        """These prices where nobody takes some parts that could be handed on: they cost nothing, and give no credit."""
+        less = sum(self.handed.get(name, 0.0) * self.bounds.whole(name) for name in names)
+        left = {name: price for name, price in self.handed.items() if name not in names}
+        return replace(self, handed=left, credit=self.credit - less)
 
     def items(self, side: Side) -> Reals:
         """What each special item of a tank's problem is charged."""

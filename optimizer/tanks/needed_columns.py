@@ -1,6 +1,7 @@
 """Which listed bundles a program needs: less those that cannot be had and those that another of the same tank replaces.
 
-A bundle cannot be had where it takes a part that its owner keeps whatever it does. One replaces another where it delivers as much
+A bundle cannot be had where it takes more of a part than there is, or parts of a tank none of whose bundles frees all of them and
+takes nothing of the one that asks: who gives is done before who takes. One replaces another where it delivers as much
 and is in nothing worse: plain price, noise, watts, everything that it needs, takes and keeps. For the joint bill never rises when
 less is needed, and a part that is kept or taken can only be in the way of others; one that nobody takes counts for nothing. So
 any choice stays possible, costs no more and delivers as much when the one is put in place of the other. What goes may
@@ -8,6 +9,7 @@ leave parts that nobody takes or frees any more, so all is looked at again until
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,19 +23,46 @@ BLOCK = 256
 """So many columns are held against all kept ones at a time."""
 
 Listed = Mapping[int, Sequence[Column]]
+Owners = Mapping[str, tuple[int, float]]
+"""Of every part that could be handed on: the number of its tank, and how much there is (pieces, or m of hose)."""
+
+WITHIN = 1e-9
 
 
-def needed(listed: Listed, owners: Mapping[str, int]) -> list[Column]:
+def needed(listed: Listed, owners: Owners) -> list[Column]:
     """The columns that are needed of those ``listed`` by tank; ``owners`` of all parts that could be handed on."""
-    left = {number: [column for column in some if column.bundle is not None] for number, some in listed.items()}
+    left = {
+        number: [c for c in some if c.bundle is not None and all(amount <= owners[name][1] + WITHIN for name, amount in c.taken)]
+        for number, some in listed.items()
+    }
     count = -1
     while count != sum(map(len, left.values())):
         count = sum(map(len, left.values()))
-        names = {name for some in left.values() for column in some for name, _ in column.taken}
-        never = {name for name in names if all(name in column.kept for column in left.get(owners[name], ()))}
-        left = {n: [c for c in some if not any(name in never for name, _ in c.taken)] for n, some in left.items()}
+        for number in left:
+            left[number] = _matched(left, number, owners)
         left = {n: _unreplaced(some, _taken(left, n)) for n, some in left.items()}
     return [column for some in left.values() for column in some]
+
+
+def _matched(listed: Listed, taker: int, owners: Owners) -> list[Column]:
+    """The columns of one tank for which every tank that they take of has one that frees all this and takes nothing of theirs."""
+
+    def takes(column: Column) -> bool:
+        return any(owners[name][0] == taker for name, _ in column.taken)
+
+    gives = {giver: {column.kept for column in some if not takes(column)} for giver, some in listed.items()}
+
+    @cache
+    def is_freed(giver: int, names: frozenset[str]) -> bool:
+        return any(names.isdisjoint(kept) for kept in gives.get(giver, ()))
+
+    def is_matched(column: Column) -> bool:
+        asked: dict[int, set[str]] = {}
+        for name, _ in column.taken:
+            asked.setdefault(owners[name][0], set()).add(name)
+        return all(is_freed(giver, frozenset(names)) for giver, names in asked.items())
+
+    return [column for column in listed[taker] if is_matched(column)]
 
 
 def _taken(listed: Listed, owner: int) -> set[str]:

@@ -134,7 +134,7 @@ def _impossible(side: Side, budget: int) -> bool:
 def _sides(household: Household, catalog: Catalog, idle: Sequence[int], budget: int) -> list[Side]:
     tanks = household.tanks
     active = [n for n in range(len(tanks)) if n not in idle]
-    return sides(tanks, active, catalog, budget, common_spares(tanks), _handed(tanks, idle, catalog.parts))
+    return sides(tanks, active, catalog, budget, common_spares(tanks, household.spares), _handed(tanks, idle, catalog.parts))
 
 
 def _handed(tanks: Sequence[HouseTank], idle: Sequence[int], parts: Mapping[str, Part]) -> list[HandMeDown]:

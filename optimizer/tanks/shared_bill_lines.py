@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from optimizer.answers.bill import bill_lines
+from optimizer.answers.bill import assumed_words, bill_lines, named_product
 from optimizer.answers.bundle_walk import closings, each_option
 from optimizer.model.items import Item
 from optimizer.model.options import Chain, Option
@@ -77,13 +77,14 @@ def _shared(sides: Sequence[Side], bought: Iterable[Bought], waiting: dict[Deman
             places += left[:count]
             del left[:count]
             cuts += [demand[2]] * count
-        copies = 0 if product.step_m else each.copies
+        copies, assumed = 0 if product.step_m else each.copies, assumed_words(product, side.problem.shop.parts)
         yield BillLine(
             product_id=product.id,
-            name=product.name or part.name,
+            name=named_product(product, part, assumed),
             count=copies,
             price=copies * product.price + (sum(map(product.cut_price, cuts)) if product.step_m else 0),
             owned=product.owned,
             places=tuple(dict.fromkeys(places)),
             cuts_m=tuple(cuts) if product.step_m else (),
+            assumed=assumed,
         )

@@ -256,7 +256,7 @@ def _own_reasons(ready: Sought, number: int) -> tuple[str, ...]:
     left = (ready.household.budget or 0) - (tank.price or 0)
     if left < 0:
         return (f"it alone costs {money(tank.price or 0)}",)
-    rig = replace(tank.rig, spares=common_spares(ready.household.tanks))
+    rig = replace(tank.rig, spares=common_spares(ready.household.tanks, ready.household.spares))
     said = conflict(Question(rig=rig, catalog=ready.catalog, limits=replace(rig.limits, budget=left)))
     words = Said.joined(said.limits, "; ") or "no bundle of this catalog fits"
     return (Said("cannot hold together: ", words), Said("closest: ", said.closest), *said.remedies)

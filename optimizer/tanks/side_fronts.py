@@ -10,9 +10,10 @@ than the other with all that that one needs besides bought apart, from what neve
 other does. So the joint bill of any choice falls, or stays, when the other is put in its place.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +74,40 @@ class Front:
     joints: Ints
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a tank's bundles of use are: those among ``allowed`` options that deliver at least one of some flows (``flow``,
+    rising, m3/s) for a charge of no more than its ``roof`` (minor units, rising too), and no more than ``top_m3s``. ``idle`` are
+    parts of its own that nobody takes: it does not matter who keeps them."""
+
+    prices: JointPrices
+    flow: Reals
+    roof: Reals
+    allowed: Mask
+    top_m3s: float
+    idle: frozenset[str]
+
+    @classmethod
+    def without(cls, prices: JointPrices, idle: frozenset[str], roof: Reals, **rest: Any) -> "Asked":
+        """A roof that holds at some prices, and what is charged where nobody takes some parts.
+
+        What keeps them is charged less by their prices, and so is the least that the tank is charged beside others; what all may
+        be charged is less by the credit that they gave. So for the others nothing changes, and what frees them here gains nothing
+        by it.
+        """
+        left = prices.without(idle)
+        return cls(prices=left, roof=roof - (prices.credit - left.credit), idle=idle, **rest)
+
+    def items(self, side: Side) -> Reals:
+        """What each special item is charged."""
+        return self.prices.items(side)
+
+    def apart(self, side: Side) -> Reals:
+        """What each special item costs at most by itself; what nobody takes costs nothing to keep."""
+        free = [item.key[1] in self.idle for item in side.problem.specials]
+        return np.where(free, 0.0, bought_apart(side.problem))
+
+
 class Unsettling(Settling):
     """Settles nothing: what is shared with other tanks is paid at the end, together with theirs."""
 
@@ -107,15 +142,18 @@ class SideFronts:
 
     # -- the relaxed front -----------------------------------------------------------------------------------------
 
-    def front(self, prices: JointPrices, budget: float, allowed: Mask) -> Front:
-        """The relaxed front up to a budget (minor units)."""
+    def front(self, prices: JointPrices, budget: float, allowed: Mask, roughly: bool = False) -> Front:
+        """The relaxed front up to a budget (minor units); ``roughly``: of some good bundles only, which proves nothing."""
         option, joint = prices.rows(self.side, prices.items(self.side))
         seeker = _charged(self.side, option, joint, allowed, self.cap_m3s)
         if not covers(seeker.problem):
             return self._bounded(seeker, option, joint, np.inf, None)
         whole = FrontPass(seeker, int(budget) + 1)
         try:
-            whole.best(-1)
+            if roughly:
+                whole.stairs()
+            else:
+                whole.best(-1)
         except Unsettled:
             return self._bounded(seeker, option, joint, whole.done_m3s, whole.known)
         return _front_of(whole.known, np.zeros((2, 0)))
@@ -138,37 +176,59 @@ class SideFronts:
 
     # -- the listing -----------------------------------------------------------------------------------------------
 
-    def listed(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float) -> list[Column]:
-        """All bundles of use that deliver at least one of some flows (rising, m3/s) for a charge of no more than its roof (minor
-        units, rising too) and no more than ``top_m3s``. Raises TooMany."""
-        return self._listed(prices, flow, roof, allowed, top_m3s, ANYTHING)
+    def columns(self, asked: Asked) -> Columns:
+        """What is asked as columns with their multipliers, those that bounds leave open."""
+        free = np.full(len(asked.flow), np.inf)
+        return self._open(self._walks(asked), Columns.of(asked.flow, free, asked.roof))
 
-    def held(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float) -> list[Column]:
+    def open_options(self, asked: Asked, columns: Columns) -> Mask:
+        """The options that bundles of use may go through, as far as bounds can tell at the multipliers of some columns."""
+        least = np.maximum(np.searchsorted(asked.flow, columns.flow, side="right") - 1, 0)
+        columns = replace(columns, roof=asked.roof[least])
+        return self._walks(asked).open_options(columns) if len(columns) else np.zeros_like(asked.allowed)
+
+    def _walks(self, asked: Asked) -> Walks:
+        items = asked.items(self.side)
+        return _walks(self.side, *asked.prices.rows(self.side, items), items, asked.allowed)
+
+    def listed(self, ways: Iterable[Asked]) -> list[Column]:
+        """All bundles of use in one of several ways. Raises TooMany."""
+        return _once([column for asked in ways for column in self._listed(asked, ANYTHING)])
+
+    def held(self, ways: Iterable[Asked]) -> list[Column]:
         """As `listed`, but only bundles that something holds to what they deliver: those with a throttle, and those without that
         keep under their ceilings by themselves, one by one. Raises TooMany."""
-        free = self.side.seeker.inside(allowed).unthrottled()
-        found = self._listed(prices, flow, roof, allowed, top_m3s, THROTTLED)
-        found += self._listed(prices, flow, roof, free, top_m3s, FREE)
-        once = {(c.bundle.path.options, c.bundle.path.joints): c for c in found if c.held and c.bundle is not None}
-        return list(once.values())
+        found = []
+        for asked in ways:
+            free = self.side.seeker.inside(asked.allowed).unthrottled()
+            found += self._listed(asked, THROTTLED) + self._listed(replace(asked, allowed=free), FREE)
+        return _once([column for column in found if column.held])
 
-    def _listed(self, prices: JointPrices, flow: Reals, roof: Reals, allowed: Mask, top_m3s: float, only: int) -> list[Column]:
-        items = prices.items(self.side)
-        option, joint = prices.rows(self.side, items)
+    def _listed(self, asked: Asked, only: int) -> list[Column]:
+        if not asked.allowed.any():
+            return []
+        items = asked.items(self.side)
+        option, joint = asked.prices.rows(self.side, items)
         rows: dict[bytes, tuple[Ints, Ints]] = {}
         if not covers(self.side.problem):
-            return self.of_rows(self._one_by_one(option, joint, flow, roof, allowed))
-        for mask in self._pump_masks(allowed):
+            return self.of_rows(self._one_by_one(option, joint, asked))
+        apart = asked.apart(self.side)
+        for mask in self._pump_masks(asked.allowed):
             walks = _walks(self.side, option, joint, items, mask)
-            for some, low, high in _spans(flow, roof, top_m3s):
-                columns = some.with_hulls(walks.hulls(some))
-                if len(columns) and not self.apart:
-                    columns = walks.through_pumps(columns)
-                    columns = columns.with_hulls(walks.hulls(columns))
+            for some, low, high in _spans(asked.flow, asked.roof, asked.top_m3s):
+                columns = self._open(walks, some)
                 if len(columns):
-                    for options, joints in self._walked(walks, columns, low, high, only):
+                    for options, joints in self._walked(walks, columns, low, high, apart, only):
                         rows[options.tobytes() + joints.tobytes()] = options, joints
         return self.of_rows(list(rows.values()))
+
+    def _open(self, walks: Walks, columns: Columns) -> Columns:
+        """Columns that are not empty; split by pump where pumps are not listed apart."""
+        columns = columns.with_hulls(walks.hulls(columns))
+        if len(columns) and not self.apart:
+            columns = walks.through_pumps(columns)
+            columns = columns.with_hulls(walks.hulls(columns))
+        return columns
 
     def _pump_masks(self, allowed: Mask) -> list[Mask]:
         problem = self.side.problem
@@ -183,24 +243,26 @@ class SideFronts:
                 masks.append(mask)
         return masks
 
-    def _walked(self, walks: Walks, columns: Columns, low: float, high: float, only: int) -> list[tuple[Ints, Ints]]:
+    def _walked(
+        self, walks: Walks, columns: Columns, low: float, high: float, apart: Reals, only: int
+    ) -> list[tuple[Ints, Ints]]:
         problem = self.side.problem
         quiet = np.zeros(problem.option_at[problem.pump + 1] - problem.option_at[problem.pump])
         prices, span = SpanPrices(walks, Unsettling()), Span.of(problem, low, high)
         try:
-            ends = SpanPaths(prices, span, columns, bought_apart(problem), quiet, most=MOST_LISTED, only=only).ends()
+            ends = SpanPaths(prices, span, columns, apart, quiet, most=MOST_LISTED, only=only).ends()
         except TooManyPaths:
             raise TooMany from None
         return list(zip(ends.options, ends.joints, strict=True))
 
-    def _one_by_one(self, option: Reals, joint: Reals, flow: Reals, roof: Reals, allowed: Mask) -> list[tuple[Ints, Ints]]:
+    def _one_by_one(self, option: Reals, joint: Reals, asked: Asked) -> list[tuple[Ints, Ints]]:
         """All bundles, none of which replaces another: where branches are filled, which follow laws of their own. Raises
         TooMany."""
-        problem, low = self.side.problem, float(flow[0])
-        fits = allowed & (problem.high >= low * (1 - WITHIN))
+        problem, low = self.side.problem, float(asked.flow[0])
+        fits = asked.allowed & (problem.high >= low * (1 - WITHIN))
         losses = np.where(fits, problem.heads.at(low), BARRED)
         weights = Weights(losses, problem.joint_quadratic * low * low, option, joint)
-        corridor = Corridor(0.0, float(roof.max()), 0.0, self.side.exact.suction(low), MOST_LISTED)
+        corridor = Corridor(0.0, float(asked.roof.max()), 0.0, self.side.exact.suction(low), MOST_LISTED)
         try:
             paths = self.side.exact.rounds.front(weights, corridor, apart=True, every=True)
         except TooManyPaths:
@@ -226,6 +288,10 @@ class SideFronts:
     def columns_of(self, front: Front) -> list[Column]:
         """The bundles on a front as columns."""
         return self.of_rows(list(zip(front.options, front.joints, strict=True)))
+
+
+def _once(columns: Iterable[Column]) -> list[Column]:
+    return list({(c.bundle.path.options, c.bundle.path.joints): c for c in columns if c.bundle is not None}.values())
 
 
 def flows_of(side: Side, options: Ints, joints: Ints) -> tuple[Reals, Reals]:

@@ -34,10 +34,8 @@ MESSAGES = {
         'and flow. Write for example "2000".'
     ),
     "bad_devices": (
-        "devices.csv: 4 problems, nothing was solved.\n"
+        "devices.csv: 3 problems, nothing was solved.\n"
         "  line 2, kv_m3_h: says its loss in more than one way. Give one of: kv, k, or one "
-        "measured point.\n"
-        "  line 3, k: says nothing about the loss of the device. Give one of: kv, k, or one "
         "measured point.\n"
         "  line 4, point_m: is missing, but a measured point needs both. Write for example "
         '"0.2".\n'
@@ -45,17 +43,17 @@ MESSAGES = {
         "Swap them, or leave one out."
     ),
     "bad_ends": (
-        "couplings.csv: 5 problems, nothing was solved.\n"
+        "couplings.csv: 6 problems, nothing was solved.\n"
         '  line 2, inlet: "union male" does not say whose union it is. Write one word for the '
         'maker\'s shape and the gender, for example "union M30 male".\n'
         '  line 3, inlet: "G 3/4 in" does not say male or female. Write "G 3/4 in male" (goes '
         'inside) or "G 3/4 in female".\n'
-        "  line 3, outlet_bore_mm: the open bore of this end is missing. Measure its inside "
-        "diameter and write it.\n"
         '  line 4, inlet: "barb 16 mm" is not an end. Write for example "tail 16 mm", "hose 16 '
         'mm", "G 3/4 in male", "slip mm 25 mm female", "union KEY male", "open".\n'
         "  line 4, outlet_bore_mm: a bore of 25 mm is as wide as the 25 mm pipe end itself or "
-        "wider. Measure the open inside diameter and write it."
+        "wider. Measure the open inside diameter and write it.\n"
+        "  line 5, inlet_bore_mm: the open bore of this end is missing. Measure its inside diameter and write it.\n"
+        "  line 5, outlet_bore_mm: the open bore of this end is missing. Measure its inside diameter and write it."
     ),
     "bad_id": (
         "clamps.csv: 1 problem, nothing was solved.\n"
@@ -70,7 +68,7 @@ MESSAGES = {
         '  line 4, price: "-3" is negative. Write 0 or more, for example "12.50".'
     ),
     "bad_tees": (
-        "tees.csv: 7 problems, nothing was solved.\n"
+        "tees.csv: 6 problems, nothing was solved.\n"
         "  line 2, passage_mm: the passage (12.5 mm) is wider than the smaller bore of the "
         "straight run (12 mm). Write the narrowest bore inside, or leave it out.\n"
         "  line 3, side_passage_mm: the passage (13 mm) is wider than the bore of the side (12 "
@@ -79,15 +77,12 @@ MESSAGES = {
         "(12 mm). Swap the ends so that the wider ones are inlet and outlet, or leave it out.\n"
         '  line 5, angle_deg: "20" is too small: at least 30. Write for example "45".\n'
         '  line 6, side: is missing. Write for example "tail 16 mm".\n'
-        '  line 7, angle_deg: "135" is too large: at most 90. Write for example "45".\n'
-        "  line 7, side_bore_mm: the open bore of this end is missing. Measure its inside "
-        "diameter and write it."
+        '  line 7, angle_deg: "135" is too large: at most 90. Write for example "45".'
     ),
-    "bar_without_bore": (
-        "outlets.csv: 3 problems, nothing was solved.\n"
-        '  line 2, bar_bore_mm: is missing, but a bar needs it. Write for example "13".\n'
-        '  line 2, pitch_mm: is missing, but a bar needs it. Write for example "20".\n'
-        '  line 3, holes: only a bar has more than one hole. Write form "bar", or 1 hole.'
+    "bacteria_without_surface": (
+        "media.csv: 1 problem, nothing was solved.\n"
+        "  line 5, area_m2_m3: a biological medium needs a surface for bacteria. Write for "
+        'example "900".'
     ),
     "blank_lines_only": (
         "clamps.csv: 1 problem, nothing was solved.\n  file: the file has only empty lines. Write a header line."
@@ -163,15 +158,6 @@ MESSAGES = {
         '  line 2, contents: no part "TAIL-1" in the catalog. Write the id of a part that one of '
         "the files has."
     ),
-    "medium_without_grain": (
-        "media.csv: 4 problems, nothing was solved.\n"
-        '  line 3, grain_mm: is missing, but granules needs it. Write for example "6".\n'
-        '  line 3, void_pct: is missing, but granules needs it. Write for example "45".\n'
-        "  line 4, volume_l: is missing, but a price needs the litres it buys. Write for example "
-        '"2".\n'
-        "  line 5, area_m2_m3: a biological medium needs a surface for bacteria. Write for "
-        'example "900".'
-    ),
     "seal_that_closes_nothing": (
         "seals.csv: 2 problems, nothing was solved.\n"
         "  line 2, standard: tape closes no joint of G, washer does. Correct closure or standard; leave the standard empty where "
@@ -188,8 +174,7 @@ MESSAGES = {
     ),
     "missing_column": (
         "clamps.csv: 1 problem, nothing was solved.\n"
-        '  header: the column "high_mm" is missing (largest hose outside diameter it closes on). '
-        'Add it, for example with "24".'
+        '  header: the column "name" is missing (the part in words). Add it, for example with "hose tail 16 mm, G 3/4".'
     ),
     "bad_suppliers": (
         "10 problems in 3 files, nothing was solved.\n"
@@ -235,6 +220,10 @@ MESSAGES = {
         "  file: the text is not UTF-8 (first bad byte in line 2). Save the file as UTF-8 (in a "
         'spreadsheet: "CSV UTF-8").'
     ),
+    "nozzle_of_two_holes": (
+        "outlets.csv: 1 problem, nothing was solved.\n"
+        '  line 3, holes: only a bar has more than one hole. Write form "bar", or 1 hole.'
+    ),
     "nul": (
         "clamps.csv: 1 problem, nothing was solved.\n"
         "  file: there is a NUL character in line 2. Save the file again as plain text."
@@ -270,11 +259,6 @@ MESSAGES = {
         "clamps.csv: 1 problem, nothing was solved.\n"
         '  line 2, id: "PUMP-1" stands already in pumps.csv line 2. Give each part an id of its '
         "own."
-    ),
-    "sponge_without_pores": (
-        "guards.csv: 2 problems, nothing was solved.\n"
-        '  line 2, pores_ppi: is missing, but a sponge needs it. Write for example "20".\n'
-        '  line 2, thickness_mm: is missing, but a sponge needs it. Write for example "20".'
     ),
     "text_in_number_cell": (
         'clamps.csv: 1 problem, nothing was solved.\n  line 2, low_mm: "twenty" is not a plain number. Write for example "20".'

@@ -73,7 +73,7 @@ MESSAGES = {
     "branch_place_of_unknown_kind": (
         "branch_place_of_unknown_kind.toml: 1 problem, nothing was solved.\n"
         '  loop.treatment.reactor.unit.kind: "devise" is not known here. Near names: "device". '
-        "Write one of: guard, hose, coupling, valve, elbow, tail, device, non-return valve, outlet."
+        "Write one of: guard, hose, coupling, valve, elbow, tail, device, non-return valve, outlet, branches."
     ),
     "branch_with_a_pump": (
         "branch_with_a_pump.toml: 1 problem, nothing was solved.\n"
@@ -101,8 +101,8 @@ MESSAGES = {
     ),
     "branches_as_text": (
         "branches_as_text.toml: 2 problems, nothing was solved.\n"
-        "  loop.intakes.right: this key is not known here. Known here: parting.\n"
-        "  loop.intakes: there is 1 branch (left), not 2. Write two tables, for example "
+        "  loop.intakes.right: this key is not known here. Known here: meeting_2, meeting_3, parting, parting_2, parting_3.\n"
+        "  loop.intakes: there is 1 branch (left), not 2 to 4. Write two tables, for example "
         "[loop.intakes.left] and [loop.intakes.right], and below each its places."
     ),
     "branches_without_tee": (
@@ -255,8 +255,10 @@ MESSAGES = {
         "a medium."
     ),
     "missing_bore": (
-        "missing_bore.toml: 1 problem, nothing was solved.\n"
+        "missing_bore.toml: 2 problems, nothing was solved.\n"
         "  loop.canister.inlet_bore: the open bore of this end is missing. Measure its inside "
+        "diameter and write it.\n"
+        "  loop.canister.outlet_bore: the open bore of this end is missing. Measure its inside "
         "diameter and write it."
     ),
     "missing_key": ('missing_key.toml: 1 problem, nothing was solved.\n  tank.volume: is missing. Write for example "450 l".'),
@@ -277,11 +279,6 @@ MESSAGES = {
         "net_above_nominal.toml: 1 problem, nothing was solved.\n"
         "  tank.net_volume: the net volume (150 l) is above the nominal volume (120 l). Write "
         "the water that is really in the tank."
-    ),
-    "no_loss": (
-        "no_loss.toml: 1 problem, nothing was solved.\n"
-        "  loop.heater.k: says nothing about the loss of the device. Give one of: kv, k, or one "
-        "measured point."
     ),
     "no_trays": (
         "no_trays.toml: 1 problem, nothing was solved.\n"
@@ -307,7 +304,7 @@ MESSAGES = {
     ),
     "one_branch": (
         "one_branch.toml: 1 problem, nothing was solved.\n"
-        "  loop.intakes: there is 1 branch (left), not 2. Write two tables, for example "
+        "  loop.intakes: there is 1 branch (left), not 2 to 4. Write two tables, for example "
         "[loop.intakes.left] and [loop.intakes.right], and below each its places."
     ),
     "part_and_own_keys": (
@@ -408,8 +405,8 @@ MESSAGES = {
     ),
     "three_branches": (
         "three_branches.toml: 1 problem, nothing was solved.\n"
-        "  loop.intakes: there are 3 branches (left, right, middle), not 2. Write two tables, for "
-        "example [loop.intakes.left] and [loop.intakes.right], and below each its places."
+        "  loop.intakes.meeting_2: is missing, but two branches that are there meet at a tee. Write for "
+        'example meeting_2 = {part = "TEE-16"}.'
     ),
     "too_hot_and_salty": (
         "too_hot_and_salty.toml: 2 problems, nothing was solved.\n"
@@ -419,8 +416,7 @@ MESSAGES = {
     ),
     "tray_of_half_a_medium": (
         "tray_of_half_a_medium.toml: 2 problems, nothing was solved.\n"
-        '  loop.canister.trays[1].pores: is missing, but foam needs it. Write for example "20 '
-        'ppi".\n'
+        "  loop.canister.trays[1].form: is missing. Write one of: foam, granules, rings, fibre.\n"
         "  loop.canister.trays[1].area: a biological medium needs a surface for bacteria. Write "
         'for example "900 m2/m3".'
     ),

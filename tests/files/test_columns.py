@@ -58,7 +58,7 @@ def _titles(about: str) -> list[str]:
 @pytest.mark.parametrize(
     ("about", "titles"),
     [
-        ("household", ["Household: one TOML file", "[[room]]", "[[tank]]", "[[tank.filter]]"]),
+        ("household", ["Household: one TOML file", "[[spares]]", "[[room]]", "[[tank]]", "[[tank.filter]]"]),
         ("Room", ["Household: one TOML file", "[[room]]"]),
         ("pumps.csv", ["Catalog: one folder with these files", "pumps.csv"]),
         ("limits", ["Rig: one TOML file", "[limits]"]),
@@ -129,7 +129,7 @@ def test_examples_of_keys_are_accepted(field: Field) -> None:
 def test_units_stand_in_the_name_of_their_column() -> None:
     """The names of the contract between shops and the reader, as printed on the sheet handed to a shop."""
     assert list(by_column("hoses.csv")) == [
-        "id", "name", "price", "pack", "stock", "inside_mm", "outside_mm", "material", "ribbed", "price_per_m",
+        "id", "name", "price", "pack", "stock", "source", "inside_mm", "outside_mm", "material", "ribbed", "price_per_m",
         "step_cm", "coil_m",
     ]  # fmt: skip
     assert {"max_flow_l_h", "curve_points", "power_w", "noise_dba", "label_hz", "inlet_bore_mm"} <= set(by_column("pumps.csv"))

@@ -55,9 +55,9 @@ def test_what_is_no_end(text: str) -> None:
 
 
 def test_a_hose_end_is_as_wide_as_its_size() -> None:
-    assert parse_end("hose 16 mm").with_bore(None).bore_m == 0.016
-    with pytest.raises(BadValue, match="bore of this end is missing"):
-        parse_end("tail 16 mm").with_bore(None)
+    assert parse_end("hose 16 mm").usual_bore_m == 0.016
+    assert parse_end("hose 16 mm").is_hose
+    assert not parse_end("tail 16 mm").is_hose
 
 
 def test_ends_as_written_mate_as_the_standards_say() -> None:
@@ -65,4 +65,4 @@ def test_ends_as_written_mate_as_the_standards_say() -> None:
     male = parse_end("G 3/4 in male").with_bore(0.015)
     assert mating(male, parse_end("G 3/4 in female").with_bore(0.017)) is not None
     assert mating(male, parse_end("NPT 3/4 in female").with_bore(0.017)) is None
-    assert mating(parse_end("tail 16 mm").with_bore(0.012), parse_end("hose 16 mm").with_bore(None)) is not None
+    assert mating(parse_end("tail 16 mm").with_bore(0.012), parse_end("hose 16 mm").with_bore(0.016)) is not None

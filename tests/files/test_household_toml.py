@@ -81,3 +81,16 @@ rig = "missing.toml"
 def test_nonsense_is_bad_input(tmp_path: Path, text: str) -> None:
     with pytest.raises(InputError):
         read_household(written(tmp_path, text), CATALOG)
+
+
+def test_the_household_has_a_drawer_of_its_own(tmp_path: Path) -> None:
+    """Spares of the household, in words or as tables, are no tank's; what is wrong with one is listed with the rest."""
+    tanks = '[[tank]]\nrig = "a.toml"\nflow = "300 l/h"\n'
+    (tmp_path / "a.toml").write_text(RIG, encoding="utf-8")
+    (tmp_path / "house.toml").write_text(f'spares = ["2 m hose 12/16", "4 x CLAMP-12-20"]\n{tanks}', encoding="utf-8")
+    found = read_household(tmp_path / "house.toml", CATALOG)
+    assert [(spare.amount_m, spare.count) for spare in found.spares] == [(2.0, 1), (0.0, 4)]
+    assert found.tanks[0].rig.spares == ()
+    (tmp_path / "house.toml").write_text(f'spares = ["spray bar 16 mm"]\nbudget = "x"\n{tanks}', encoding="utf-8")
+    with pytest.raises(InputError, match=r"(?s)budget.*spares\[1\]: .* may be 2 parts of the catalog"):
+        read_household(tmp_path / "house.toml", CATALOG)

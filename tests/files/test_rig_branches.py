@@ -140,7 +140,7 @@ def test_a_spare_may_be_a_tee(tmp_path: Path, shop: Catalog) -> None:
     assert (rig.spares[0].part, rig.spares[0].count) == (shop.parts["TEE-16"], 2)
 
 
-@pytest.mark.parametrize("kind", ["canister", "pump", "branches"])
+@pytest.mark.parametrize("kind", ["canister", "pump"])
 def test_what_no_branch_may_hold(kind: str, tmp_path: Path, shop: Catalog) -> None:
     with pytest.raises(InputError) as caught:
         changed(tmp_path, shop, ('kind = "device"', f'kind = "{kind}"'))

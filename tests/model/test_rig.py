@@ -231,13 +231,43 @@ def test_a_branch_holds_no_canister_and_no_pump(kind: str) -> None:
     """The one pump and the one canister stand where all the water passes."""
     ways = pair(branch("near", "suction"), branch("far", kind), parting=TEE, meeting=TEE)
     rest = [PLACES[name] for name in MIDDLE if name != kind]
-    with pytest.raises(ValueError, match="a branch holds no canister, no pump and no branches"):
+    with pytest.raises(ValueError, match="a branch holds no canister and no pump"):
         loop(PLACES["intake"], ways, *rest, PLACES["outlet"])
 
 
-def test_a_branch_holds_no_branches() -> None:
-    """One level is enough for a tank."""
-    inner = replace(pair(branch("a", "suction"), branch("b", "suction"), parting=TEE, meeting=TEE), name="inner")
+def nested(**changes: object) -> Position:
+    """Two branches in the middle of a loop, the second of which holds two more."""
+    inner = replace(pair(branch("a", "suction"), branch("b", "suction"), parting=TEE, meeting=TEE), name="inner", **changes)
+    return pair(branch("near", "suction"), Branch(name="far", positions=(inner,)), parting=TEE, meeting=TEE)
+
+
+def test_a_branch_may_hold_branches() -> None:
+    """Their parts and tees are among those of the rig, and a change of every place comes to them."""
+    rig = loop(PLACES["intake"], nested(), *AFTER)
+    assert [place.name for place in rig.every_position[1:4]] == ["near.suction", "a.suction", "b.suction"]
+    assert sum(part is TEE for part in rig.every_part) == 4
+    dirty = rig.with_each(lambda place: replace(place, state=State(film_m=1e-3)) if place.kind == "hose" else place)
+    assert [place.state.film_m for place in dirty.every_position[1:4]] == [1e-3] * 3
+    assert rig.as_it_stands == rig
+
+
+def test_of_branches_in_a_branch_only_one_may_be_there() -> None:
+    """Then it is in series with the rest of its branch, which is what stands today."""
+    inner = replace(pair(branch("a", "suction"), branch("b", "suction", installed=False)), name="inner")
     ways = pair(branch("near", "suction"), Branch(name="far", positions=(inner,)), parting=TEE, meeting=TEE)
-    with pytest.raises(ValueError, match="a branch holds no canister, no pump and no branches"):
-        loop(PLACES["intake"], ways, *AFTER)
+    stands = loop(PLACES["intake"], ways, *AFTER).as_it_stands.positions[1]
+    assert [place.name for place in stands.branches[1].positions] == ["a.suction"]
+
+
+@pytest.mark.parametrize(("missing", "what"), [("parting", "part"), ("meeting", "meet")])
+def test_branches_in_a_branch_need_tees_too(missing: str, what: str) -> None:
+    """They are not at the tank."""
+    with pytest.raises(ValueError, match=f"position inner needs the tee at which its branches {what}"):
+        loop(PLACES["intake"], nested(**{missing: None}), *AFTER)
+
+
+def test_a_branch_that_is_not_there_holds_no_branches() -> None:
+    """There is one step at a time: the second way comes once the first is there."""
+    inner = replace(pair(branch("a", "suction"), branch("b", "suction"), parting=TEE, meeting=TEE), name="inner")
+    with pytest.raises(ValueError, match="that is not there holds no branches"):
+        pair(branch("near", "suction"), Branch(name="far", positions=(inner,), installed=False))

@@ -33,13 +33,14 @@ from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Guard, Medium
 from optimizer.model.rig import Rig, Tray
 from optimizer.model.state import State
-from optimizer.search import over_days
+from optimizer.search import over_days, rounds
 from optimizer.search.ageing import Interval
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 from optimizer.search.least_dirt import STEP_DAYS
 from optimizer.search.over_days import LAST, MEAN, Judged, OverDays, Verdict, least_flows
+from optimizer.search.rounds import Corridor
 
 WORLDS = 120
 SIZE = 100
@@ -491,6 +492,20 @@ def test_a_list_made_pump_by_pump_leaves_nothing_out(monkeypatch: pytest.MonkeyP
     for seed in range(0, 12, 2):
         assert_same(searched(seed).most_flow(), most_listed(seed))
     assert_same(searched(4, MEAN).most_flow(), most_listed(4, MEAN), MEAN)
+
+
+def test_partial_paths_made_piece_by_piece_are_the_same_list(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where one step leads to very many partial paths they are made and looked at in pieces: the same bundles in the same order,
+    with and without comparing them."""
+    over = searched(35)
+    seeker, budget = over.seeker, float(over.seeker.budget)
+    weights = over.exact.weights(over.floor, seeker.all)
+    corridor = Corridor(0.0, budget, 50.0, over.exact.suction(over.floor))
+    whole = [over.exact.rounds.front(weights, corridor, every=every) for every in (False, True)]
+    assert len(whole[1]) > 100
+    for most in (1, 7, 50):
+        monkeypatch.setattr(rounds, "MOST_AT_ONCE", most)
+        assert [over.exact.rounds.front(weights, corridor, every=every) for every in (False, True)] == whole
 
 
 def test_media_that_differ_in_how_long_they_last_are_told_apart() -> None:

@@ -7,9 +7,9 @@ import enumeration
 import numpy as np
 import pytest
 from how_many import some_of
+from listed_answers import cheaper_than_listed, differences, noise_of
 from small_worlds import single, world
 from supplied import listing_menu, supplied_world
-from test_exactness import _cheaper_than_listed, differences, noise_of
 
 from optimizer.model.catalog import Catalog, Supplier
 from optimizer.model.items import Item
@@ -38,7 +38,7 @@ def test_best_cheapest_and_front_are_those_of_a_full_listing(first: int) -> None
         target = float(max(bundles.flow_m3s, default=1e-4)) * random.Random(seed).uniform(0.4, 1.05)
         outcome = seeker.least_price(target)
         expected = enumeration.least_price(bundles, menu, target)
-        wrong[seed] += _cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
+        wrong[seed] += cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
         wrong[seed] += front_differences(seeker, bundles, menu)
     assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
 

@@ -25,6 +25,7 @@ from optimizer.tanks.hand_me_downs import common_spares, handed_parts, with_spar
 from optimizer.tanks.household import Aim, Shared
 from optimizer.tanks.several_filters import with_filters
 from optimizer.tanks.share import Sought, aims, sought
+from optimizer.tanks.shared_result import shared_answer
 
 SEEDS = sorted({*some_of(range(220), 26), 96})
 """In 96 parts go from the first tank to the second and from there to the third."""
@@ -260,3 +261,17 @@ def same_as_the_best(found: Sought, aim: Aim, combos: Sequence[tuple[One, ...]],
     assert answer.chosen.price <= min(map(bill, alike)) + 1e-6
     same = [c for c in combos if all(abs(one.flow - f) < 1e-12 + 1e-7 * f for one, f in zip(c, answer.flows_m3s, strict=True))]
     assert answer.chosen.price == pytest.approx(min(map(bill, same)), abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", [seed for seed in range(60) if any(t.rig.spares for t in household(seed)[0].tanks)][2:5])
+def test_the_drawer_of_the_household_is_that_of_all_tanks(seed: int) -> None:
+    """Spares in the household file do as much as in the file of a tank: flows and price stay the same; without them it is never
+    better."""
+    house, catalog = household(seed)
+    drawer = tuple(spare for tank in house.tanks for spare in tank.rig.spares)
+    emptied = replace(house, tanks=tuple(replace(tank, rig=replace(tank.rig, spares=())) for tank in house.tanks))
+    own, common, none = (shared_answer(each, catalog) for each in (house, replace(emptied, spares=drawer), emptied))
+    assert (own.status, own.price) == (common.status, common.price)
+    assert [tank.flow_m3s for tank in own.tanks] == pytest.approx([tank.flow_m3s for tank in common.tanks], rel=1e-9)
+    if none.aims:
+        assert common.aims[0].least_share >= none.aims[0].least_share - 1e-6

@@ -12,7 +12,7 @@ from optimizer.tanks.program import Column
 from optimizer.tanks.signatures import Demand, Listed
 
 TANKS = 3
-OWNERS = {f"part {n} of {tank}": tank for tank in range(TANKS) for n in range(2)}
+OWNERS = {f"part {n} of {tank}": (tank, 1.0) for tank in range(TANKS) for n in range(2)}
 """Two parts of each tank that could be handed on, the second of them a hose of 1 m."""
 PACKS: tuple[Demand, ...] = (((("clamps", 0),), "", 1.0), ((("seals", 0),), "", 1.0))
 PACK_OF, PACK_PRICE = 3, 200
@@ -20,8 +20,9 @@ PACK_OF, PACK_PRICE = 3, 200
 
 def column(rng: random.Random, tank: int, number: int) -> Column:
     """A random bundle of one tank."""
-    kept = frozenset(name for name, owner in OWNERS.items() if owner == tank and rng.random() < 0.6)
-    taken = {name: rng.choice((0.4, 0.7)) if "part 1" in name else 1.0 for name, owner in OWNERS.items() if owner != tank}
+    kept = frozenset(name for name, (owner, _) in OWNERS.items() if owner == tank and rng.random() < 0.6)
+    others = (name for name, (owner, _) in OWNERS.items() if owner != tank)
+    taken = {name: rng.choice((0.4, 0.7, 1.2)) if "part 1" in name else 1.0 for name in others}
     needs = ((pack, rng.randint(0, 3)) for pack in PACKS)
     bundle = Listed(
         path=Path(0.0, 0.0, (number,), ()),
@@ -37,11 +38,11 @@ def column(rng: random.Random, tank: int, number: int) -> Column:
 
 def is_possible(choice: tuple[Column, ...], watts: float) -> bool:
     """Whether every part goes to one place, no tank waits for one that waits for it, and all may run at once."""
-    for name, owner in OWNERS.items():
+    for name, (owner, whole) in OWNERS.items():
         used = sum(dict(each.taken).get(name, 0.0) for each in choice)
-        if used > 1.0 or (used and name in choice[owner].kept):
+        if used > whole or (used and name in choice[owner].kept):
             return False
-    waits = {(OWNERS[name], each.tank) for each in choice for name, _ in each.taken}
+    waits = {(OWNERS[name][0], each.tank) for each in choice for name, _ in each.taken}
     orders = (set(pairwise(order)) | {(order[0], order[-1])} for order in permutations(range(TANKS)))
     return sum(each.power_w for each in choice) <= watts and any(waits <= order for order in orders)
 
@@ -93,3 +94,20 @@ def test_what_takes_a_part_that_is_always_kept_goes() -> None:
     keeper = one(0, 100, frozenset({"part 0 of 0"}))
     taker = one(1, 10, taken=(("part 0 of 0", 1.0),))
     assert needed({0: [keeper], 1: [taker]}, OWNERS) == [keeper]
+
+
+def test_what_no_bundle_of_an_owner_frees_together_goes() -> None:
+    """Two parts of one tank cannot be taken where it frees either but never both, nor by one that it waits for."""
+    either = [one(0, 100, frozenset({"part 0 of 0"})), one(0, 100, frozenset({"part 1 of 0"}))]
+    both = one(1, 10, taken=(("part 0 of 0", 1.0), ("part 1 of 0", 0.5)))
+    assert needed({0: either, 1: [one(1, 50), both]}, OWNERS) == [either[0], one(1, 50)]
+    waiting = one(0, 100, taken=(("part 0 of 1", 1.0),))
+    taker = one(1, 10, frozenset({"part 1 of 1"}), (("part 0 of 0", 1.0),))
+    keeper = one(0, 150, frozenset({"part 0 of 0"}))
+    assert needed({0: [waiting, keeper], 1: [taker, one(1, 50)]}, OWNERS) == [waiting, keeper, one(1, 50)]
+
+
+def test_what_takes_more_than_there_is_goes() -> None:
+    """Two runs of 60 cm cannot be cut from one hose of 1 m."""
+    long = one(1, 10, taken=(("part 1 of 0", 1.2),))
+    assert needed({0: [one(0, 100)], 1: [one(1, 50), long]}, OWNERS) == [one(0, 100), one(1, 50)]

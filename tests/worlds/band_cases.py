@@ -147,6 +147,7 @@ def split_element(split: SplitPieces, factors: Factors, row: int) -> Element:
             flow_min_m3s=branch.flow_min_m3s,
             flow_max_m3s=branch.flow_max_m3s,
             throttles=branch.throttles,
+            inner=tuple(inner for each in branch.inner if (inner := split_element(each, factors, row).split) is not None),
         )
         for branch in split.branches
     )

@@ -55,6 +55,92 @@ def branched_world(seed: int) -> tuple[Rig, Catalog]:
     return replace(rig, limits=_limits(rng, where)), _catalog(rng, size, rig)
 
 
+NESTED = ("guards", "device", "outlets", "row")
+"""Sorts of nested worlds; every tenth is a row: two outlets within a branch, and two more within one of theirs."""
+
+
+def nested_world(seed: int) -> tuple[Rig, Catalog]:
+    """A rig with branches in a branch, its limits, and a catalog of which little fits, so that all ways can be listed."""
+    rng = random.Random(seed)
+    size, where, added = rng.choice([12, 16]), NESTED[3 if seed % 10 == 9 else seed % 3], rng.random() < 0.5
+    sort = "outlets" if where == "row" else where
+    flat = _rig(rng, size, sort, False)
+    group = next(n for n, position in enumerate(flat.positions) if position.branches)
+    nest = {"guards": _nested_guards, "device": _nested_devices, "outlets": _nested_outlets, "row": _row_of_outlets}[where]
+    calm = replace(flat.positions[group], stays=True)
+    positions = tuple(nest(rng, size, added, calm) if n == group else each for n, each in enumerate(flat.positions))
+    rig = replace(flat, positions=positions, limits=_limits(rng, sort))
+    catalog = _catalog(rng, size, rig)
+    kept = {p.id for p in catalog.products if rng.random() < 0.55 or (added and p.id.startswith(("T-a", "H-", "G-a", "O-a")))}
+    return rig, replace(catalog, products=tuple(p for p in catalog.products if p.id in kept))
+
+
+def _calm(branch: Branch) -> Branch:
+    """The branch with nothing in it that could be swapped."""
+    return replace(branch, positions=tuple(replace(each, stays=each.installed is not None) for each in branch.positions))
+
+
+def _within(position: Position, branch: int, inner: Position, behind: bool) -> Position:
+    """The place with another one in a branch, behind what stands there or in front of it."""
+    own = _calm(position.branches[branch])
+    row = (*own.positions, inner) if behind else (inner, *own.positions)
+    some = tuple(replace(own, positions=row) if n == branch else _calm(each) for n, each in enumerate(position.branches))
+    return replace(position, branches=some)
+
+
+def _nested_guards(rng: random.Random, size: int, added: bool, position: Position) -> Position:
+    """The second of two guards has another one beside it, and now and then a hose behind their tee."""
+    run = tail(size, size * 0.8)
+    first = position.branches[1]
+    part, other = (None, None) if added else (guard("own-third", size, size * 0.8, rng.uniform(5, 20)), hose("own-c", size))
+    third = (_spot("intake_c", "guard", part), _spot("hose_c", "hose", other, length_m=rng.uniform(0.2, 0.8)))
+    lone = replace(first, name="right a", positions=_calm(first).positions)
+    inner = _group(
+        "far intakes", (lone, Branch(name="right b", positions=third, installed=not added)), None, tee("own-i", run, run)
+    )
+    behind = (_spot("hose_d", "hose", hose("own-d", size), length_m=0.4, stays=True),) if rng.random() < 0.5 else ()
+    outer = replace(first, positions=(inner, *behind))
+    return replace(position, branches=(position.branches[0], outer))
+
+
+def _nested_devices(rng: random.Random, size: int, added: bool, position: Position) -> Position:
+    """A second device beside the first, or within the bypass, with its own window."""
+    own, run = tail(size, size * 0.7), tail(size, size * 0.8)
+    least = rng.choice([0.0, 20.0, 60.0]) * LITRE_PER_HOUR
+    unit = Device(
+        id="own-reactor", name="reactor", inlet=own, outlet=own, quadratic=rng.uniform(3e6, 4e7), flow_min_m3s=least,
+        flow_max_m3s=rng.choice([150.0, 300.0, 800.0]) * LITRE_PER_HOUR, purpose="media reactor",
+    )  # fmt: skip
+    device = Branch(name="reactor", positions=(_spot("reactor", "device", unit, stays=True),))
+    held = None if added else hose("own-e", size)
+    inside = [_spot("past", "hose", held, length_m=rng.uniform(0.2, 1.0)), _spot("past_tap", "fitting", None, role="valve")]
+    past = Branch(name="past", positions=tuple(inside), installed=not added)
+    way = tee("own-i", run, run, rng.choice([90.0, 45.0]))
+    return _within(position, rng.choice([0, 1]), _group("reactors", (device, past), way, way), rng.random() < 0.5)
+
+
+def _nested_outlets(rng: random.Random, size: int, added: bool, position: Position, level: str = "") -> Position:
+    """The second of two outlets has another one beside it."""
+    own, run = tail(size, size * 0.8), tail(size, size * 0.8)
+    first = position.branches[1]
+    held, part = (None, None) if added else (hose(f"own-c{level}", size), mouth(f"own-third{level}", own, size * 0.5))
+    far = _spot(f"hose_c{level}", "hose", held, length_m=rng.uniform(0.2, 0.8))
+    last = _spot(f"outlet_c{level}", "outlet", part, height_m=rng.choice([-0.02, 0.05]))
+    lone = replace(_calm(first), name=f"far a{level}")
+    third = Branch(name=f"far b{level}", positions=(far, last), installed=not added)
+    inner = _group(f"far outlets{level}", (lone, third), tee(f"own-i{level}", run, run), None)
+    lead = (_spot(f"lead{level}", "hose", hose(f"own-d{level}", size), length_m=0.4, stays=True),) if rng.random() < 0.5 else ()
+    return replace(position, branches=(_calm(position.branches[0]), replace(first, positions=(*lead, inner))))
+
+
+def _row_of_outlets(rng: random.Random, size: int, added: bool, position: Position) -> Position:
+    """Four outlets, each on a tee behind that of the one before it."""
+    outer = _nested_outlets(rng, size, False, position)
+    branch = outer.branches[1]
+    inner = _nested_outlets(rng, size, added, branch.positions[-1], " 2")
+    return replace(outer, branches=(outer.branches[0], replace(branch, positions=(*branch.positions[:-1], inner))))
+
+
 def _limits(rng: random.Random, where: str) -> Limits:
     return Limits(
         budget=rng.choice([0, 1500, 3000, 5000, None]),

@@ -247,6 +247,7 @@ CATALOG_RUNS = (
     ("share", "house.toml", *SHELF),
     ("kits", "shop.toml", *SHELF),
     ("new", "made.toml", *SHELF),
+    *(("stock", "check", "catalog", "--full"),) * 3,
 )
 LOG_RUNS = (
     *(("log", "tank.log"),) * 6,
@@ -258,7 +259,7 @@ LOG_RUNS = (
 REFERENCE = (("columns",), ("columns", "pumps"), ("glossary", "head"), ("guide", "fills"), ("help", "best"))
 WORDS = (
     "best", "cheapest", "front", "drill", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report", "plot",
-    "compare", "share", "kits", "columns", "guide", "help", "demo",
+    "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check",
     "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",
     "front.json", "catalog", "no_such.toml", ".", "--budget", "0", "--flow", "500 l/h", "--turnover", "4 per hour", "--json",

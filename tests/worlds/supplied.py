@@ -33,7 +33,9 @@ def supplied_world(seed: int, most: int = 300) -> tuple[Rig, Catalog]:
     suppliers = tuple(_supplier(rng, name) for name in names)
     sellers = ["", *names] if rng.random() < 0.4 else names
     products = [offer for product in catalog.products for offer in _offers(rng, product, sellers)]
-    return replace(rig, limits=replace(rig.limits, budget=budget)), replace(catalog, products=tuple(products), suppliers=suppliers)
+    return replace(rig, limits=replace(rig.limits, budget=budget)), replace(
+        catalog, products=tuple(products), suppliers=suppliers
+    )
 
 
 def _supplier(rng: random.Random, name: str) -> Supplier:
@@ -128,7 +130,12 @@ class Till:
                 continue
             if (product, line) in self.serving(item.key) and (share or left >= rest - 1e-9):
                 taken = min(left, rest)
-                yield spent, used, tuple(sorted((*opened[:n], (product, line, round(left - taken, 9)), *opened[n + 1 :]))), round(rest - taken, 9)
+                yield (
+                    spent,
+                    used,
+                    tuple(sorted((*opened[:n], (product, line, round(left - taken, 9)), *opened[n + 1 :]))),
+                    round(rest - taken, 9),
+                )
         for index, line in self.serving(item.key):
             product = self.products[index]
             pieces = product.cut_steps(rest) if product.step_m else 1

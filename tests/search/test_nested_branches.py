@@ -1,0 +1,86 @@
+"""Branches within branches in the search: it misses nothing that a full listing of all fillings finds."""
+
+import math
+from dataclasses import replace
+
+import exhaustive
+import pytest
+from branched_worlds import NESTED, nested_world
+from how_many import some_of
+
+from optimizer.answers.rows import standing
+from optimizer.loop.split_point import split_flows
+from optimizer.model.losses import Split
+from optimizer.search import branch_fillings
+from optimizer.search.best import RESOLUTION_M3S, Seeker
+from optimizer.search.choices import Choices, choices
+from optimizer.search.layers import build
+
+CHUNK, MOST = 10, 150
+CHUNKS = some_of(range(12), 4)
+"""Chunks of so many worlds; those with more bundles are left out, to keep the listing short."""
+
+
+def every_way(seed: int, monkeypatch: pytest.MonkeyPatch) -> Choices:
+    """The choices of a world with no filling of a branch left out because another beats it, in whatever branch."""
+    rig, catalog = nested_world(seed)
+    with monkeypatch.context() as patched:
+        patched.setattr(branch_fillings, "_unbeaten", lambda some, _: list(some))
+        return choices(rig, catalog, rig.limits)
+
+
+def keeps(split: Split, flow_m3s: float, nu: float) -> bool:
+    """Whether every branch, and those within it, get what they need and no more than they allow."""
+    flows = split_flows(split, flow_m3s, nu)[0]
+    return all(
+        branch.flow_min_m3s * (1 - 1e-6) <= flow <= branch.flow_max_m3s * (1 + 1e-6)
+        and all(keeps(inner, flow, nu) for inner in branch.inner)
+        for branch, flow in zip(split.branches, flows, strict=True)
+    )
+
+
+@pytest.mark.parametrize("chunk", CHUNKS)
+def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Same price and flow as all bundles listed one by one and solved in scalars by bracketing; windows kept in all branches."""
+    wrong, listed, answered = {}, 0, 0
+    for seed in range(chunk * CHUNK, (chunk + 1) * CHUNK):
+        menu = every_way(seed, monkeypatch)
+        if math.prod(map(len, menu.options)) > MOST:
+            continue
+        listed += 1
+        seeker = Seeker(build(choices(*nested_world(seed), menu.limits)))
+        outcome, best = seeker.most_flow(), exhaustive.most_flow(menu, RESOLUTION_M3S)
+        found = outcome.found
+        if (best is None) != (found is None):
+            wrong[seed] = f"search {found is not None}, listing {best is not None}"
+        elif best is not None and found is not None:
+            answered += 1
+            alike = abs(best.flow_m3s - found.flow_m3s) <= RESOLUTION_M3S * (1 + 1e-6)
+            if outcome.status != "proved" or best.price != found.bundle.price or not alike:
+                wrong[seed] = f"{found.bundle.price}, {found.flow_m3s} against {best.price}, {best.flow_m3s}"
+            options = seeker.options_of(found.bundle)
+            joints = [seeker.problem.joint(row) for row in found.bundle.path.joints]
+            held = (found.flow_m3s, found.delivered.held_by)
+            stands = standing(menu.rig, menu.water, options, joints, found.bundle.price, held)
+            splits = [element.split for element in stands.elements if element.split is not None]
+            if not all(keeps(split, stands.flow_m3s, menu.water.kinematic_m2s) for split in splits):
+                wrong[seed] = "a window is left"
+    assert not wrong
+    assert listed > 0.6 * CHUNK and answered > 0.2 * CHUNK
+
+
+def test_worlds_are_of_every_sort_and_what_beats_what_matters(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The comparison is worth something: inner branches that are there, others that the search adds, and fillings left out."""
+    added, fewer, deepest = 0, 0, 0
+    for seed in range(4 * len(NESTED)):
+        rig, catalog = nested_world(seed)
+        limits = replace(rig.limits.without(*rig.limits.binding), budget=None)
+        menu = choices(rig, catalog, limits)
+        place = next(n for n, position in enumerate(rig.positions) if position.branches)
+        fewer += len(menu.options[place]) < len(every_way(seed, monkeypatch).options[place])
+        for option in menu.options[place]:
+            assert option.ways is not None
+            inner = [each.ways for way in option.ways.branches for each in way.options if each.ways is not None]
+            added += any(len(ways.branches) == 2 and ways.meeting is not None and ways.meeting.change == "add" for ways in inner)
+            deepest = max(deepest, len(option.ways.joints))
+    assert added and fewer and deepest > 4
