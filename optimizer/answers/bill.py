@@ -17,7 +17,6 @@ from optimizer.search.choices import owned_number
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
 
-
 SPARE = " (spare: brings the order to its sum)"
 """Said of what is bought for nothing but the sum that an order must come to."""
 
@@ -118,9 +117,7 @@ def _postage(supplier: Supplier, goods: int, paid: int) -> BillLine:
     name = f"postage, {supplier.name} (goods {show_money(goods)}"
     if paid and supplier.free_from is not None:
         name += f"; {show_money(supplier.free_from - goods)} more and it is free"
-    return BillLine(
-        product_id="", name=f"{name})", count=1, price=paid, owned=False, places=(), supplier=supplier.name
-    )
+    return BillLine(product_id="", name=f"{name})", count=1, price=paid, owned=False, places=(), supplier=supplier.name)
 
 
 def bundle_parts(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> BundleParts:
@@ -149,8 +146,7 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
     assumed = assumed_words(product, shop.parts)
     return BillLine(
         product_id=product.id,
-        name=named_product(product, part, assumed)
-        + (SPARE if shop.suppliers and not product.owned and not any(where) else ""),
+        name=named_product(product, part, assumed) + (SPARE if shop.suppliers and not product.owned and not any(where) else ""),
         count=copies,
         price=copies * product.price + sum(map(product.cut_price, cuts)),
         owned=product.owned,

@@ -19,7 +19,8 @@ from optimizer.physics.hose import ROUGHNESS
 from optimizer.unit_table import ANGLE, AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
 
 __all__ = [
-    "FILES", "FILE_OF_KIND", "HEIGHTS", "KITS", "NAME", "OFFERS", "OTHER_FILES", "PART", "PART_KINDS", "PLACE", "SUPPLIERS", "by_column",
+    "FILES", "FILE_OF_KIND", "HEIGHTS", "KITS", "NAME", "OFFERS", "OTHER_FILES", "PART", "PART_KINDS", "PLACE", "SUPPLIERS",
+    "by_column",
 ]  # fmt: skip
 
 KITS = "kits.csv"
@@ -73,7 +74,8 @@ SOLD: tuple[Field, ...] = (
           "products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
           "steps; blank: as many as wanted",
           "5", low=0.0, high=1e6, in_rig=False),
-    Field("supplier", Value.ID, "who sells it, an id of suppliers.csv; blank: the shop itself, at no postage", "north", in_rig=False),
+    Field("supplier", Value.ID, "who sells it, an id of suppliers.csv; blank: the shop itself, at no postage",
+          "north", in_rig=False),
     Field("source", Value.TEXT, "sheet that the row was brought in from, with fullbore stock import; blank: written by hand",
           "price_list", in_rig=False),
 )  # fmt: skip

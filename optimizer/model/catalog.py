@@ -86,8 +86,8 @@ class Product:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supplier:
-    """Somebody whom products are ordered from. ``postage`` is due once if anything is ordered there, for goods of ``free_from`` or
-    more no longer (None: always); goods for less than ``least_order`` are not sent. All in minor units of money.
+    """Somebody whom products are ordered from. ``postage`` is due once if anything is ordered there, for goods of ``free_from``
+    or more no longer (None: always); goods for less than ``least_order`` are not sent. All in minor units of money.
 
     >>> Supplier(id="N", name="North", postage=590, free_from=5000).charges
     True

@@ -77,8 +77,8 @@ class Change:
 class BillLine:
     """One thing to buy or to take from the drawer: ``count`` of it, or (of what is cut from a roll) pieces of so many metres.
     ``places`` are the positions and joints it serves, ``price`` in minor units. ``assumed`` is what nobody states of its parts,
-    in a word each; the ``name`` says it too. ``supplier`` is the name of whom it is ordered from (empty: the shop itself); the last
-    line of each is its postage, with no product."""
+    in a word each; the ``name`` says it too. ``supplier`` is the name of whom it is ordered from (empty: the shop itself); the
+    last line of each is its postage, with no product."""
 
     product_id: str
     name: str

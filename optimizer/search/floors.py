@@ -28,8 +28,8 @@ UNUSED = -1
 
 
 def raised(shop: "Shop", items: Sequence[Item], packed: Packed) -> Packed:
-    """The cheapest purchases for items where ``packed`` are those without regard to the floors of the shop's order. Infinite where
-    another way to order without any floors costs no more."""
+    """The cheapest purchases for items where ``packed`` are those without regard to the floors of the shop's order. Infinite
+    where another way to order without any floors costs no more."""
     floors = dict(shop.order.floors)
     if all(
         _goods(shop, packed, supplier) in range(UNUSED, 0) or _goods(shop, packed, supplier) >= floor

@@ -111,7 +111,7 @@ class Problem:
 
     def shop_of(self, flat: int) -> Shop:
         """The shop that bundles with an option, by its place in the flat arrays, are priced in."""
-        return self.shops[self.option_shop[flat]]
+        return self.shops[int(self.option_shop[flat])]
 
     def option(self, flat: int) -> Option:
         """The option at a place in the flat arrays."""
@@ -128,9 +128,9 @@ class Problem:
         return tuple(self.number_of[0, self.shops[0].stand_in(item)] for item in items)
 
     def combinations(self, times: Sequence[int] | None = None) -> int:
-        """Number of different bundles: paths through the layers (of several ways to order through those of the one that has most),
-        and those that bounds ruled out before. An option (flat) may stand for several, so many ``times`` over; then what was ruled
-        out is not counted."""
+        """Number of different bundles: paths through the layers (of several ways to order through those of the one that has
+        most), and those that bounds ruled out before. An option (flat) may stand for several, so many ``times`` over; then what
+        was ruled out is not counted."""
         counts, ruled_out = [1], self.choices.ruled_out if times is None else 0
         for layer, first in zip(self.layers, self.option_at, strict=False):
             arriving = [0] * len(layer.entries)

@@ -78,8 +78,8 @@ def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
 
 
 def most_use(problem: Problem, accounts: SharedItemSets) -> list[dict[tuple[int, int], float]]:
-    """The most of each product line of every shop that any one bundle can use: the largest use per layer, added up. Branches whose
-    fillings are not put together yet count as a layer each."""
+    """The most of each product line of every shop that any one bundle can use: the largest use per layer, added up. Branches
+    whose fillings are not put together yet count as a layer each."""
     places, weights = _weights(problem)
     most = np.zeros(len(places))
     unpaired = problem.choices.unpaired
@@ -92,8 +92,8 @@ def most_use(problem: Problem, accounts: SharedItemSets) -> list[dict[tuple[int,
             sets = {each.special for each in some}
             most += _most_at_once([problem.numbers(items) for items in sets], weights)
     uses: list[dict[tuple[int, int], float]] = [{} for _ in problem.shops]
-    for (which, *place), amount in zip(places, most.tolist(), strict=True):
-        uses[which][place[0], place[1]] = min(amount, _in_one_piece(problem, (place[0], place[1])))
+    for (which, product, line), amount in zip(places, most.tolist(), strict=True):
+        uses[which][product, line] = min(amount, _in_one_piece(problem, (product, line)))
     return uses
 
 

@@ -1,7 +1,7 @@
 """Ways to order from several suppliers: with postage and least orders, prices are again those of one shop.
 
-What goods from a supplier cost all in is no sum: postage is due once, falls away from some sum on, and below a least order nothing
-is sent. But it is the least over a few *ways to order*. A way says of each supplier that
+What goods from a supplier cost all in is no sum: postage is due once, falls away from some sum on, and below a least order
+nothing is sent. But it is the least over a few *ways to order*. A way says of each supplier that
 
 * nothing is ordered there, or
 * its postage is paid whatever is ordered, for goods of its least order or more, or
@@ -27,8 +27,8 @@ from optimizer.model.catalog import Supplier
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """One way to order. ``shut`` are suppliers of whom nothing is ordered; ``postage`` is paid, by supplier, and ``floors`` are the
-    least sums of goods where anything is ordered, in minor units. Another way has no floors and pays ``spares`` more postage
+    """One way to order. ``shut`` are suppliers of whom nothing is ordered; ``postage`` is paid, by supplier, and ``floors`` are
+    the least sums of goods where anything is ordered, in minor units. Another way has no floors and pays ``spares`` more postage
     (infinite: none has)."""
 
     shut: frozenset[str] = frozenset()

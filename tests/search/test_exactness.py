@@ -19,7 +19,7 @@ from small_worlds import aged_world, large_world
 
 from optimizer.model.parts import Guard, Part
 from optimizer.search import exact
-from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 

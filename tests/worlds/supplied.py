@@ -24,18 +24,16 @@ MANY = 1000
 
 
 def supplied_world(seed: int, most: int = 300) -> tuple[Rig, Catalog]:
-    """A random world whose products are sold by one to three suppliers, some by several; half of the suppliers waive postage from
-    some sum on, a third send nothing below one."""
+    """A random world whose products are sold by one to three suppliers, some by several; two in three suppliers waive postage from
+    some sum on, one in four sends nothing below one."""
     rng = random.Random(seed)
     rig, catalog = world(seed, most)
-    budget = rng.choice([1500, 2500, 2500, 4000])
+    budget = rng.choice([1500, 2500, 4000, 6000])
     names = ["north", "south", "west"][: rng.choice([1, 2, 2, 3])]
     suppliers = tuple(_supplier(rng, name) for name in names)
     sellers = ["", *names] if rng.random() < 0.4 else names
-    products = [offer for product in catalog.products for offer in _offers(rng, product, sellers)]
-    return replace(rig, limits=replace(rig.limits, budget=budget)), replace(
-        catalog, products=tuple(products), suppliers=suppliers
-    )
+    products = tuple(offer for product in catalog.products for offer in _offers(rng, product, sellers))
+    return replace(rig, limits=replace(rig.limits, budget=budget)), replace(catalog, products=products, suppliers=suppliers)
 
 
 def _supplier(rng: random.Random, name: str) -> Supplier:
@@ -43,8 +41,8 @@ def _supplier(rng: random.Random, name: str) -> Supplier:
         id=name,
         name=name.title(),
         postage=rng.choice([0, 150, 390, 590]),
-        free_from=rng.choice([None, None, rng.randrange(300, 4000)]),
-        least_order=rng.choice([0, 0, rng.randrange(100, 2000)]),
+        free_from=rng.choice([None, rng.randrange(200, 2000), rng.randrange(200, 2000)]),
+        least_order=rng.choice([0, 0, 0, rng.randrange(100, 1500)]),
     )
 
 
@@ -79,7 +77,7 @@ class Till:
         self.suppliers = {each.id: each for each in self.catalog.suppliers}
         self._serving: dict[Key, list[tuple[int, int]]] = {}
 
-    def is_plain(self, item: Item) -> bool:
+    def is_plain(self, _item: Item) -> bool:
         """No price is fixed."""
         return False
 
