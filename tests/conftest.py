@@ -5,6 +5,8 @@ import gc
 import os
 import signal
 
+import pytest
+from answered_once import answer_once
 from hypothesis import settings
 
 EXAMPLES = 100 if os.environ.get("FULLBORE_ALL_WORLDS") else 50
@@ -24,3 +26,9 @@ def pytest_collection_finish() -> None:
     """Whatever is there once all tests are known stays there: a third of the time to collect them, and some of every test."""
     gc.freeze()
     gc.enable()
+
+
+@pytest.fixture
+def answered_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is asked of the interface is answered once a process, see `tests/worlds/answered_once.py`."""
+    answer_once(monkeypatch)

@@ -494,6 +494,17 @@ def test_progress_waits_a_second_and_is_wiped() -> None:
     assert {len(line) for line in lines[1:5]} == {79}
 
 
+def test_progress_of_a_front_says_how_far_down_it_is_settled() -> None:
+    """The most is found first; the flow above which every point is known falls until the front is whole."""
+    stream, times = StringIO(), iter([0.0, 12.0, 24.0])
+    progress = Progress(stream, command="front", clock=lambda: next(times))
+    progress(40, 775.0 * LITRE_PER_HOUR, None)
+    progress(50, 775.0 * LITRE_PER_HOUR, 612.0 * LITRE_PER_HOUR)
+    first, second = (line.rstrip() for line in stream.getvalue().split("\r")[1:])
+    assert "best so far 775 l/h, 12 s" in first
+    assert "best so far 775 l/h, settled above 612 l/h, 24 s" in second
+
+
 def test_progress_of_a_household_says_best_and_bound() -> None:
     """In the words of its aim, in the units asked for."""
     stream, times = StringIO(), iter([0.0, 30.0])

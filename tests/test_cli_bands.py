@@ -44,6 +44,7 @@ def refused(capsys: Capture, *argv: str) -> str:
     return err
 
 
+@pytest.mark.usefixtures("answered_once")
 def test_bands_are_printed_in_lines_of_a_terminal(capsys: Capture) -> None:
     text = printed(capsys, "best", NANO, "--most", "--bands", *FEW)
     told = json.loads(printed(capsys, "best", NANO, "--most", "--bands", "--json", *FEW))
@@ -87,6 +88,7 @@ def test_the_robust_bundle_is_named_with_the_set_it_comes_from(capsys: Capture) 
     assert 4 <= len(shown) <= 6
 
 
+@pytest.mark.usefixtures("answered_once")
 def test_of_the_cheapest_the_wanted_flow_is_told(capsys: Capture) -> None:
     text = printed(capsys, "cheapest", NANO, "--flow", "230 l/h", "--bands", *FEW).replace("\n  ", " ")
     told = json.loads(printed(capsys, "cheapest", NANO, "--flow", "230 l/h", "--bands", "--json", *FEW))
@@ -95,6 +97,7 @@ def test_of_the_cheapest_the_wanted_flow_is_told(capsys: Capture) -> None:
     assert told["question"]["target_m3s"] == pytest.approx(230 / 3.6e6)
 
 
+@pytest.mark.usefixtures("answered_once")
 def test_units_and_quiet(capsys: Capture) -> None:
     """1 US gallon is 3.785411784 litres: NIST Handbook 44, appendix C."""
     told = json.loads(printed(capsys, "best", NANO, "--bands", "--json", *FEW))
@@ -103,6 +106,7 @@ def test_units_and_quiet(capsys: Capture) -> None:
     assert f"Best: {told['band']['lines'][0]['stated_m3s'] * 3.6e6 / 3.785411784:.0f} gph for " in line
 
 
+@pytest.mark.usefixtures("answered_once")
 def test_a_loop_with_branches_is_drawn(capsys: Capture) -> None:
     place = ["tests/data/small/two_intakes.toml", "--catalog", "tests/data/small/catalog", *FEW]
     for extra in (["--bands"], ["--robust", "P10"]):

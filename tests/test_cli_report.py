@@ -87,7 +87,7 @@ def _few_draws(monkeypatch: pytest.MonkeyPatch) -> None:
     draw_few(monkeypatch)
 
 
-@pytest.mark.usefixtures("_few_draws")
+@pytest.mark.usefixtures("answered_once", "_few_draws")
 @pytest.mark.parametrize("case", ASKED)
 def test_the_command_on_a_page_makes_it_again(
     case: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

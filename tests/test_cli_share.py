@@ -12,11 +12,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from answered_once import answer_once
 
+from optimizer import api
 from optimizer.cli import main
+from optimizer.tanks.shared_result import share
 
 ROOT = Path(__file__).parent.parent
 HOUSE = "parts_demo/households/fish_room.toml"
+
+pytestmark = pytest.mark.usefixtures("answered_once")
 
 
 @pytest.fixture(autouse=True)
@@ -28,7 +33,8 @@ def _at_home(monkeypatch: pytest.MonkeyPatch) -> None:
 def proved() -> dict[str, Any]:
     """The proved answer for the demo household, as JSON."""
     said = io.StringIO()
-    with contextlib.chdir(ROOT), contextlib.redirect_stdout(said):
+    with contextlib.chdir(ROOT), contextlib.redirect_stdout(said), pytest.MonkeyPatch.context() as patch:
+        answer_once(patch)
         assert main(["share", HOUSE, "--json"]) == 0
     told: dict[str, Any] = json.loads(said.getvalue())
     return told
@@ -166,6 +172,7 @@ def test_what_is_stopped_says_what_could_still_exist(
 ) -> None:
     """Without any work allowed there is still a choice within the budget, called unproved, with a bound above it."""
     monkeypatch.setattr("optimizer.tanks.household.MOST_WORK", 0)
+    monkeypatch.setattr(api, "share", share)
     assert main(["share", HOUSE, "--json"]) == 3
     told = json.loads(capsys.readouterr().out)
     assert told["status"] == "stopped" and told["price"] <= told["budget"]

@@ -24,6 +24,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 NAMED = re.compile(r"`(fullbore [^`]+)`")
 
 
+@pytest.mark.usefixtures("answered_once")
 @pytest.mark.parametrize("found", EXAMPLES, ids=[found[0].name for found in EXAMPLES])
 def test_command(found: tuple[Block, ...]) -> None:
     """What is shown of every command is what it prints; commands of one block run one after the other in one folder.

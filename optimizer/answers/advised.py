@@ -367,6 +367,6 @@ def _stays(position: Position) -> Position:
     branches = tuple(
         replace(branch, positions=tuple(map(_stays, branch.positions))) for branch in position.branches if branch.installed
     )
-    if len(branches) != len(position.branches):
+    if len(branches) != len(position.branches) or any(not each.stays for branch in branches for each in branch.positions):
         return position  # what is not there yet cannot stay
     return replace(position, stays=True, may_go=False, adjusts=(), branches=branches)

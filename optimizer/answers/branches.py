@@ -1,32 +1,38 @@
 """What passes each branch and each inline device, and how throttles in branches are to be set."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.loop.kinds import each_of, parts_of
-from optimizer.model.options import FilledBranch
+from optimizer.model.options import FilledBranch, FilledBranches, Option
 from optimizer.model.parts import Device, Outlet
 from optimizer.model.results import BranchFlow, WindowLine
 
 
 def branch_lines(row: str, stands: Standing) -> Iterator[BranchFlow]:
-    """A line for every branch of every position that has two of them, in the order of the water."""
-    known = {place: (flows, held) for place, flows, held in stands.branch_flows}
-    for option in stands.options:
-        if option.ways is None or len(option.ways.branches) < 2:
-            continue
-        flows, held = known[option.place]
-        for number, (way, loss) in enumerate(zip(option.ways.branches, option.ways.split.branches, strict=True)):
+    """A line for every branch of every place that has two of them, in the order of the water."""
+    filled = dict(_filled(stands.options))
+    for place, flows, held in stands.branch_flows:
+        ways = filled[place]
+        for number, (way, loss) in enumerate(zip(ways.branches, ways.split.branches, strict=True)):
             yield BranchFlow(
                 row=row,
-                place=option.place,
+                place=place,
                 branch=way.name,
                 flow_m3s=flows[number],
                 flow_min_m3s=loss.flow_min_m3s,
                 flow_max_m3s=loss.flow_max_m3s,
                 throttled=held == number,
-                holds=tuple(inner.part.name for inner in way.there if inner.part is not None),
+                holds=tuple(inner.part.name for inner in way.parts if inner.part is not None),
             )
+
+
+def _filled(options: Iterable[Option]) -> Iterator[tuple[str, FilledBranches]]:
+    """Places with branches and how these are filled, those within a branch behind the place that they are in."""
+    for option in options:
+        if option.ways is not None:
+            yield option.place, option.ways
+            yield from _filled(inner for way in option.ways.branches for inner in way.options)
 
 
 DRY_M3S = 1e-9
@@ -37,12 +43,12 @@ def dry_lines(stands: Standing) -> Iterator[str]:
     """A caution for every branch that passes nothing in a loop that flows."""
     if stands.flow_m3s <= DRY_M3S:
         return
+    filled = dict(_filled(stands.options))
+    dry: set[str] = set()
     for place, flows, _ in stands.branch_flows:
-        option = next(option for option in stands.options if option.place == place)
-        if option.ways is None or len(flows) < 2:
-            continue
-        for way, flow in zip(option.ways.branches, flows, strict=True):
-            if flow <= DRY_M3S:
+        for way, flow in zip(filled[place].branches, flows, strict=True):
+            if flow <= DRY_M3S and way.name not in dry:
+                dry.update(inner.name for _, ways in _filled(way.options) for inner in ways.branches)
                 end = ": its outlet is above what its share of the head reaches" if _ends_at_outlet(way) else ""
                 yield (
                     f"Branch {way.name} passes nothing{end}. Water that stands there rots and what lives in it dies: sink or "
@@ -51,7 +57,7 @@ def dry_lines(stands: Standing) -> Iterator[str]:
 
 
 def _ends_at_outlet(way: FilledBranch) -> bool:
-    return any(True for _ in each_of(way.there, Outlet))
+    return any(True for _ in each_of(way.parts, Outlet))
 
 
 def window_lines(row: str, stands: Standing) -> Iterator[WindowLine]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.model.options import Chain, FilledBranch, Option
-from optimizer.model.rig import Position, Rig, inner_positions
+from optimizer.model.rig import Rig
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,10 +24,7 @@ class Closing:
 def each_option(options: Sequence[Option]) -> Iterator[Option]:
     """All options in the order of the water, those inside branches instead of the position that holds them."""
     for option in options:
-        if option.ways is None:
-            yield option
-        else:
-            yield from option.ways.options
+        yield from option.each
 
 
 def changes_bio_media(rig: Rig, options: Sequence[Option]) -> bool:
@@ -47,24 +44,24 @@ def closings(options: Sequence[Option], joints: Sequence[Chain]) -> Iterator[Clo
             continue
         if before:
             yield Closing(before=before, after=option.entry_place, chain=joint)
-        if option.ways is not None:
-            for way in option.ways.branches:
-                yield from _inside(way, option.ways.parting, option.ways.meeting)
+        yield from _within(option)
         before = option.exit_place
+
+
+def _within(option: Option) -> Iterator[Closing]:
+    """The joints inside the branches of an option."""
+    if option.ways is not None:
+        for way in option.ways.branches:
+            yield from _inside(way, option.ways.parting, option.ways.meeting)
 
 
 def _inside(way: FilledBranch, parting: Option | None, meeting: Option | None) -> Iterator[Closing]:
     before = "" if parting is None else parting.place
     for option, joint in zip(way.options, way.joints, strict=False):
         if joint is not None:
-            yield Closing(before=before, after=option.place, chain=joint)
-        if option.part is not None:
-            before = option.place
+            yield Closing(before=before, after=option.entry_place, chain=joint)
+        yield from _within(option)
+        if option.is_there:
+            before = option.exit_place
     if way.joints[-1] is not None and meeting is not None:
         yield Closing(before=before, after=meeting.place, chain=way.joints[-1])
-
-
-def position_of(rig: Rig, option: Option) -> Position | None:
-    """The position an option stands at; None for a tee."""
-    every = (each for position in rig.positions for each in (position, *inner_positions(position)))
-    return next((position for position in every if position.name == option.place), None)

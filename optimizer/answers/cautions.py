@@ -67,7 +67,7 @@ def _all(rig: Rig, stands: Standing, limits: Limits, volume: bool) -> Iterator[t
     yield from _fitting(stands)
     yield from ((Weight.DRY, text) for text in dry_lines(stands))
     yield from ((Weight.DRY, text) for text in _noticed(rig))
-    held = (*_held_by_guess(rig, stands), *_held_by_dirt(rig, stands, limits))
+    held = (*_held_by_guess(rig, stands), *_kept_by_guess(rig, stands, limits), *_held_by_dirt(rig, stands, limits))
     yield from ((Weight.CEILING, text) for text in held)
     yield from _animals(stands)
     yield from _media(rig, stands)
@@ -146,6 +146,22 @@ def _held_by_guess(rig: Rig, stands: Standing) -> Iterator[str]:
         yield Said(
             f"The flow is held for the pressure at the pump's inlet: {missing}. Write it there; held less it is up to ", free, "."
         )
+
+
+KEPT_BY = {"noise": "noise_dba", "power": "power_w", "opening": "opening_m", "face_area": "guard_speed_ms"}
+"""Limits that hang on one figure of one part, by the key of the figure."""
+
+
+def _kept_by_guess(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:
+    """That a new part keeps to a limit by a figure that nobody states."""
+    for option in each_option(stands.options):
+        part = option.part
+        if part is not None and option.change in (SWAP, ADD):
+            for key in KEPT_BY:
+                if key in part.assumed and KEPT_BY[key] in limits.binding:
+                    asked = limit_words(KEPT_BY[key], limits, rig)
+                    told = key.replace("_", " ")
+                    yield Said(f"Ask for the {told} of {part.name} before you buy it. It is assumed, and you want ", asked, ".")
 
 
 def _held_by_dirt(rig: Rig, stands: Standing, limits: Limits) -> Iterator[str]:

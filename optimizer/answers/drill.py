@@ -188,7 +188,8 @@ def _pairs(bar: Outlet, drills: Sequence[Drill], new_bar: bool) -> Iterator[_Pai
                 break
             if not new_bar and holes == bar.holes and abs(size - bar.hole_m) <= SAME_M:
                 continue
-            made = replace(bar, holes=holes, hole_m=size, pitch_m=length / holes)
+            assumed = tuple(name for name in bar.assumed if name not in ("holes", "hole", "pitch"))
+            made = replace(bar, holes=holes, hole_m=size, pitch_m=length / holes, assumed=assumed)
             gap = made.pitch_m if new_bar else bar.pitch_m / math.ceil(holes / bar.holes)
             yield _Pair(drill=drill.name, bar=made, gap_m=gap, march=bar_of(made, State()))
 

@@ -44,7 +44,7 @@ from optimizer.search.layers import Problem as Layers
 from optimizer.search.layers import build
 from optimizer.search.pricing import Shop
 
-Progress = Callable[[int, float | None], None]
+Progress = Callable[[int, float | None, float | None], None]
 Masking = Callable[[Seeker], NDArray[np.bool_] | None]
 
 
@@ -296,6 +296,13 @@ def _made_of(problem: Layers, best: Standing, found: Found) -> BundleParts:
     return bundle_parts(problem.shop, best.options, best.joints, found.bundle.cover)
 
 
+def _in_loop(stands: Standing) -> list[Part]:
+    """The parts of a loop as it stands, what is in its trays among them."""
+    media = (tray.medium for tray in stands.loop.trays if tray.medium is not None)
+    adapters = (turned.part for joint in stands.joints for turned in joint.adapters)
+    return [*(each.part for each in stands.loop.stands), *media, *adapters]
+
+
 def _bought(shop: Shop, found: Found | None) -> list[Part]:
     """The parts that a bundle takes from the shop or the drawer."""
     bought = () if found is None else found.bundle.cover.purchases
@@ -338,6 +345,7 @@ def _result(
     loops = {"as it is now": now, "cleaned": free} | ({} if best is None else {"as chosen": best}) | dict(also)
     profiles = {name: profile(name, rig, water, stands) for name, stands in rows.items()}
     told = [each for name in ("now", "spend nothing" if best is None else "best") if (each := profiles[name]) is not None]
+    bought = _bought(problem.shop, found)
     return Result(
         **question.told,
         now=row("now", rig, limits, now),
@@ -352,7 +360,8 @@ def _result(
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),
-        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best), _bought(problem.shop, found)),
+        basis=basis_lines(rig, limits, question.catalog, law_lines(rig, water, now, best), bought),
+        assumed=tuple(dict.fromkeys(part.name for part in (*_in_loop(now), *bought) if part.assumed)),
         warnings=validity_warnings(rig, loops),
         proof=replace(proof_of(seeker, outcome.status), bound_m3s=outcome.bound_m3s, certificates=checks),
         conflict=conflict(question, _made_for(question, problem)) if found is None and outcome.status == "proved" else None,

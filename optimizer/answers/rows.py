@@ -1,7 +1,7 @@
 """Rows of the verdict: a set of options and joints, solved again in scalars and held against every limit."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from optimizer.answers.words import limit_words, missing_figure
@@ -11,6 +11,7 @@ from optimizer.loop.operating import element_head_m, operating_point
 from optimizer.loop.standing import StandingLoop, elements, standing_loop
 from optimizer.loop.terms import velocity_quadratic
 from optimizer.model.limits import Limits
+from optimizer.model.losses import Split
 from optimizer.model.options import Chain, Option
 from optimizer.model.parts import Device, Guard, Kind, Outlet, Pump, kind_of
 from optimizer.model.results import Broken, Row
@@ -64,6 +65,7 @@ def standing(
     own = operating_point(loop_graph(edges), nu).flow_m3s
     delivered, held_by = (own, "") if held is None or held[0] >= own * (1 - 1e-9) else held
     heads = tuple(element_head_m(element, delivered, nu) for element in edges)
+    flows = tuple(_branch_flows(loop, edges, delivered))
     pump = next(n for n, element in enumerate(edges) if element.curve is not None)
     speed_head = velocity_quadratic(edges[pump].inlet_bore_m) * delivered**2
     depth = rig.positions[rig.index("pump")].depth_m
@@ -75,10 +77,10 @@ def standing(
         price=price,
         own_m3s=own,
         flow_m3s=delivered,
-        held_by=ceiling(held_by, options, edges, delivered, nu),
+        held_by=ceiling(held_by, options, delivered, flows),
         heads_m=heads,
         inlet_head_m=depth - sum(heads[:pump]) - speed_head,
-        branch_flows=tuple(_branches(element, delivered, nu) for element in edges if element.split is not None),
+        branch_flows=flows,
     )
 
 
@@ -86,33 +88,44 @@ SPEED_LIMITS = {Kind.GUARD: "guard_speed_ms", Kind.OUTLET: "jet_speed_ms"}
 """Kinds that have no window of their own: a limit on the speed of the water gives them one."""
 
 
-def ceiling(name: str, options: Sequence[Option], elements: Sequence[Element], delivered_m3s: float, nu: float) -> str:
+BranchFlows = tuple[str, tuple[float, ...], int]
+"""A place with branches side by side, the flow of each in m3/s, and the branch that a throttle holds (below nothing: none)."""
+
+
+def ceiling(name: str, options: Sequence[Option], delivered_m3s: float, flows: Sequence[BranchFlows]) -> str:
     """What a throttle keeps to, by the name that the search has for it: the place of the part whose window it is, or the name of
     the limit where that part is a guard or an outlet, which has no window of its own.
     """
     option = next((option for option in options if option.place == name), None)
     if option is None:
         return name
-    if option.ways is not None:
-        split = (_branches(element, delivered_m3s, nu)[1] for element in elements if element.split and element.place == name)
-        flows = next(split, (delivered_m3s,))
-        full = [
-            way
-            for way, loss, flow in zip(option.ways.branches, option.ways.split.branches, flows, strict=True)
-            if flow >= loss.flow_max_m3s * (1 - 1e-6)
-        ]
-        tight = [inner for way in full for inner in way.there]
-        option = min(tight, key=lambda inner: inner.flow_max_m3s, default=option)
+    known = {place: each for place, each, _ in flows}
+    while option.ways is not None:
+        passing = known.get(option.place, (delivered_m3s,))
+        pairs = zip(option.ways.branches, passing, strict=True)
+        tight = [(inner, flow) for way, flow in pairs for inner in way.there if flow >= inner.flow_max_m3s * (1 - 1e-6)]
+        if not tight:
+            break
+        option, delivered_m3s = min(tight, key=lambda each: each[0].flow_max_m3s)
     return option.place if option.part is None else SPEED_LIMITS.get(kind_of(option.part), option.place)
 
 
-def _branches(element: Element, delivered: float, nu: float) -> tuple[str, tuple[float, ...], int]:
-    if element.split is None:
-        raise ValueError(f"{element.label} has no branches")
+def _branch_flows(loop: StandingLoop, elements: Sequence[Element], delivered_m3s: float) -> Iterator[BranchFlows]:
+    """How the flow divides at every place with branches, those within a branch behind the place that they are in."""
+    splits = [element.split for element in elements if element.split is not None]
+    for number, split in zip(loop.trunk_forks, splits, strict=True):
+        yield from _within(loop, number, split, delivered_m3s)
+
+
+def _within(loop: StandingLoop, number: int, split: Split, flow_m3s: float) -> Iterator[BranchFlows]:
     from optimizer.loop.split_point import split_flows  # a loop without branches starts quicker without it
 
-    flows, _, held = split_flows(element.split, delivered, nu)
-    return element.place, tuple(flows), held
+    flows, _, held = split_flows(split, flow_m3s, loop.water.kinematic_m2s)
+    yield loop.forks[number].place, flows, held
+    for branch, (loss, flow) in enumerate(zip(split.branches, flows, strict=True)):
+        inside = [n for n, fork in enumerate(loop.forks) if fork.within == (number, branch)]
+        for inner, each in zip(inside, loss.inner, strict=True):
+            yield from _within(loop, inner, each, flow)
 
 
 def row(name: str, rig: Rig, limits: Limits, stands: Standing) -> Row:
@@ -167,13 +180,23 @@ def _of_inlet(rig: Rig, limits: Limits, short_m: float) -> Broken:
 
 def with_flows(stands: Standing) -> Iterator[tuple[Option, float]]:
     """Every option with the flow that passes it, those in branches with that of their branch."""
-    flows = {place: each for place, each, _ in stands.branch_flows}
+    return ((option, flow) for option, flow in each_with_flow(stands) if option.ways is None)
+
+
+def each_with_flow(stands: Standing) -> Iterator[tuple[Option, float]]:
+    """The same, and the places with branches, those in a branch too, each in front of what is in its branches."""
+    known = {place: each for place, each, _ in stands.branch_flows}
     for option in stands.options:
-        if option.ways is None:
-            yield option, stands.flow_m3s
-        else:
-            pairs = zip(option.ways.branches, flows.get(option.place, (stands.flow_m3s,)), strict=True)
-            yield from ((inner, flow) for way, flow in pairs for inner in way.options)
+        yield from _passed(option, stands.flow_m3s, known)
+
+
+def _passed(option: Option, flow_m3s: float, known: Mapping[str, Sequence[float]]) -> Iterator[tuple[Option, float]]:
+    yield option, flow_m3s
+    if option.ways is None:
+        return
+    for way, flow in zip(option.ways.branches, known.get(option.place, (flow_m3s,)), strict=True):
+        for inner in way.options:
+            yield from _passed(inner, flow, known)
 
 
 def _breaks_of_part(rig: Rig, limits: Limits, option: Option, delivered: float) -> Iterator[Broken]:

@@ -14,6 +14,7 @@ from optimizer.model.items import Item, hose_item, medium_item, part_item
 from optimizer.model.parts import Hose, Part, kind_of
 from optimizer.model.said import Quantity, Said, millimetres
 from optimizer.model.stock import Finding, Weight
+from optimizer.model.usual_figures import RULES
 from optimizer.money import show_money
 from optimizer.search.pricing import Shop
 
@@ -27,7 +28,7 @@ Told = tuple[str, float, float]
 
 def figure_findings(rows: Rows) -> Iterator[Finding]:
     """All of these."""
-    for look in (_prices, _bores, _duplicates, _dear_kits, _sold_out):
+    for look in (_prices, _bores, _duplicates, _dear_kits, _sold_out, _unstated):
         yield from look(rows)
 
 
@@ -110,7 +111,7 @@ def _bores(rows: Rows) -> Iterator[Finding]:
             end: End = getattr(rows.catalog.parts[row], side)
             what = Said("the ", side, " (", end.name, ") has a bore of ", millimetres(bore_m), "; ", *_usual(usual))
             yield rows.found(Weight.ODD, "bore", (row,), what, cure)
-    hoses = parts_of(parts, Hose)
+    hoses = (hose for hose in parts_of(parts, Hose) if not hose.assumed)
     walls = ((hose.ribbed, (hose.id, hose.inside_m, (hose.outside_m - hose.inside_m) / 2.0)) for hose in hoses)
     for _, row, wall_m, usual in _grouped(walls, BORE_SLIP):
         what = Said("its wall is ", millimetres(wall_m), "; ", *_usual(usual))
@@ -118,10 +119,11 @@ def _bores(rows: Rows) -> Iterator[Finding]:
 
 
 def _sized(parts: Iterable[Part], side: str) -> Iterator[tuple[Part, End]]:
-    """Ends whose bore belongs to their size: a maker's union has none, a hose is as wide as its size."""
+    """Ends whose bore is stated and belongs to their size: a maker's union has none, a hose is as wide as its size."""
     for part in parts:
         for name, end in _ends(part):
-            if name == side and end.size_m and not (end.standard is Standard.HOSE and end.gender is Gender.FEMALE):
+            hose = end.standard is Standard.HOSE and end.gender is Gender.FEMALE
+            if name == side and end.size_m and not hose and f"{side}_bore" not in part.assumed:
                 yield part, end
 
 
@@ -131,22 +133,50 @@ def _usual(usual: OutOfLine) -> tuple[str | Quantity, ...]:
 
 
 def _duplicates(rows: Rows) -> Iterator[Finding]:
-    """Rows alike in all but id, name and price."""
+    """Rows alike in all but id, name and price; in name too, where figures in which they may differ are not stated."""
     alike: dict[Hashable, list[str]] = {}
     for part in rows.catalog.parts.values():
         sold = rows.own.get(part.id)
         bought = None if sold is None else (sold.step_m, tuple(replace(line, part_id="") for line in sold.lines))
-        alike.setdefault((replace(part, id="", name=""), bought), []).append(part.id)
+        alike.setdefault((replace(part, id="", name=part.name if part.assumed else ""), bought), []).append(part.id)
     for product in rows.catalog.products:
         if product.id not in rows.own:
             alike.setdefault(tuple(sorted(map(repr, product.lines))), []).append(product.id)
+    yield from _told_alike(rows, [ids for ids in alike.values() if len(ids) > 1])
+
+
+def _told_alike(rows: Rows, groups: Iterable[list[str]]) -> Iterator[Finding]:
+    """Rows alike that share their name too, or differ in price as slips do, one by one; all others (colours, makers) of a file at
+    once."""
     prices = {product.id: product.price for product in rows.catalog.products}
-    for ids in alike.values():
-        if len(ids) > 1:
-            costs = sorted({prices[one] for one in ids if one in prices})
-            span = " to ".join(dict.fromkeys(map(show_money, (costs[:1] + costs[-1:]))))
-            what = f"{len(ids)} rows are alike in all but id, name and price{f' ({span})' if costs else ''}."
-            yield rows.found(Weight.ODD, "twice", ids, what, "Keep one of them, or mend the figures in which they differ.")
+    names = {part.id: part.name for part in rows.catalog.parts.values()}
+    variants: dict[str, list[list[str]]] = {}
+    for ids in groups:
+        costs = sorted({prices[one] for one in ids if one in prices})
+        if len({names.get(one, one).casefold() for one in ids}) == len(ids) and costs and costs[-1] < PRICE_SLIP * costs[0]:
+            variants.setdefault(rows.place(ids[0])[0], []).append(ids)
+            continue
+        span = " to ".join(dict.fromkeys(map(show_money, (costs[:1] + costs[-1:]))))
+        what = f"{len(ids)} rows are alike in all but id, name and price{f' ({span})' if costs else ''}."
+        yield rows.found(Weight.ODD, "twice", ids, what, "Keep one of them, or mend the figures in which they differ.")
+    for some in variants.values():
+        first, second, *_ = some[0]
+        what = f"the figures of {sum(map(len, some))} rows stand in another row too, as those of {first} and {second}."
+        cure = "Right for colours and makers: answers take the cheapest. Else mend the figures in which they differ."
+        yield rows.found(Weight.NOTE, "alike", [one for ids in some for one in ids], what, cure)
+
+
+def _unstated(rows: Rows) -> Iterator[Finding]:
+    """Of each kind of part the rows that leave out figures which matter."""
+    kinds: dict[str, list[Part]] = {}
+    for part in rows.catalog.parts.values():
+        if part.assumed:
+            kinds.setdefault(kind_of(part), []).append(part)
+    cure = "Measure them, or ask, what sells first; until then rules stand in, and bands are wider (fullbore columns)."
+    for kind, some in kinds.items():
+        words = dict.fromkeys(RULES[kind, name].word for part in some for name in part.assumed)
+        what = f"{len(some)} {kind} row{'s' if len(some) > 1 else ''} without {', '.join(words)}."
+        yield rows.found(Weight.NOTE, "unstated", [part.id for part in some], what, cure)
 
 
 def _dear_kits(rows: Rows) -> Iterator[Finding]:
@@ -169,15 +199,8 @@ def _item(line: Line) -> Item:
 
 
 def _sold_out(rows: Rows) -> Iterator[Finding]:
-    """What is out of stock, a finding for each file."""
-    gone: dict[str, list[str]] = {}
-    for product in rows.catalog.products:
-        if product.stock == 0:
-            gone.setdefault(rows.places[product.id].file, []).append(product.id)
-    for ids in gone.values():
-        what = (
-            "is sold out and left out of every answer."
-            if len(ids) == 1
-            else f"{len(ids)} products are sold out and left out of every answer."
-        )
-        yield rows.found(Weight.NOTE, "sold out", ids, what, "Write the stock when it is back.")
+    """What is out of stock, at once."""
+    gone = [product.id for product in rows.catalog.products if product.stock == 0]
+    if gone:
+        said = "is sold out and left out" if len(gone) == 1 else f"{len(gone)} products are sold out and left out"
+        yield rows.found(Weight.NOTE, "sold out", gone, f"{said} of every answer.", "Write the stock when it is back.")

@@ -18,7 +18,7 @@ from optimizer.search.joints import JointBook, joint_book
 from optimizer.search.pricing import Shop
 
 ALL_CLOSE: tuple[Part, ...] = (
-    Clamp(id="any clamp", name="any", low_m=1e-6, high_m=10.0),
+    Clamp(id="any clamp", name="any", low_m=1e-9, high_m=10.0),
     *(Seal(id=f"any {closure}", name="any", closure=closure) for closure in ("washer", "tape", "cement")),
 )
 """With these in the shop every joint can be closed, so that what is asked is whether the ends go together."""
@@ -69,6 +69,11 @@ class Fits:
             for items in {(item,) for item in _closing(end, self.owners)} or {tuple(_closing(end, counterparts(end)))} - {()}:
                 needed.setdefault(items, {}).update(dict.fromkeys(ids))
         return {items: tuple(ids) for items, ids in sorted(needed.items())}
+
+    def hoses(self, outside_m: float) -> tuple[str, ...]:
+        """The parts with the end of a hose of this outside diameter."""
+        ends = (end for end in self.owners if end.standard is Standard.HOSE and end.gender is Gender.FEMALE)
+        return tuple(one for end in ends if round(end.outside_m, 6) == outside_m for one in self.owners[end])
 
     def islands(self) -> list[tuple[Standard, ...]]:
         """Families of ends that no fitting leads out of, the one with hoses left out; none where all hang together.
@@ -125,25 +130,44 @@ def joint_findings(rows: Rows) -> Iterator[Finding]:
 
 def _unclosed(rows: Rows, fits: Fits) -> Iterator[Finding]:
     """Joints that nothing in the catalog makes tight, or nothing on the shelf."""
+    seals: dict[tuple[str, bool], dict[Item, tuple[str, ...]]] = {}
     for items, ids in fits.closures().items():
         listed_ = any(rows.shop.alone(item) is not None for item in items)
         if listed_ and any(rows.stocked.alone(item) is not None for item in items):
             continue
-        sort, standard, size_m = items[0].key
+        sort, _, size_m = items[0].key
         if sort == Closure.CLAMP:
-            ids = tuple(hose.id for hose in parts_of(map(rows.catalog.parts.__getitem__, ids), Hose))
-            what = Said("clamp closes on this hose of ", millimetres(size_m), " outside")
-            cure = Said("List a clamp in clamps.csv whose low_mm and high_mm hold ", millimetres(size_m), ".")
+            yield _unclamped(rows, fits.hoses(size_m), size_m, listed_)
         else:
-            female = End(standard=Standard(standard), size_m=size_m, gender=Gender.FEMALE, bore_m=0.0)
-            what = Said(
-                f"{sort} for ", " or ".join(dict.fromkeys(item.key[1] for item in items)), " closes a joint at ", female.name
-            )
-            cure = Said(f"List it in seals.csv: closure {sort}, standard {standard}, and its size or none.")
-        if listed_:
-            yield rows.found(Weight.BLOCKS, f"{sort} sold out", ids, Said("no ", what, ": all are sold out."), "Order it.")
-        else:
-            yield rows.found(Weight.BLOCKS, f"no {sort}", ids, Said("no ", what, "."), cure)
+            names = " or ".join(dict.fromkeys(item.key[1] for item in items))
+            seals.setdefault((f"{sort} for {names}", listed_), {})[items[0]] = ids
+    for (what, listed_), joints in seals.items():
+        sizes = listed(_female(item).name for item in joints)
+        ids = tuple(one for some in joints.values() for one in some)
+        sort, standard, _ = next(iter(joints)).key
+        cure = f"List it in seals.csv: closure {sort}, standard {standard}, and its size or none."
+        yield _missing(rows, sort, ids, (Said(f"{what} closes a joint at ", sizes), cure), listed_)
+
+
+def _unclamped(rows: Rows, ids: tuple[str, ...], size_m: float, listed_: bool) -> Finding:
+    what = Said("clamp closes on this hose of ", millimetres(size_m), " outside")
+    cure = Said("List a clamp in clamps.csv whose low_mm and high_mm hold ", millimetres(size_m), ".")
+    if not size_m:
+        what = Said("clamp closes on its hose end, whose outside no column states")
+        cure = Said("Write the tail that it goes on as its end, or leave it out.")
+    return _missing(rows, "clamp", ids, (what, cure), listed_)
+
+
+def _missing(rows: Rows, sort: str, ids: tuple[str, ...], words: tuple[str, str], listed_: bool) -> Finding:
+    """That something closes no joint since it is not listed, or is sold out; ``words`` are what it is and the cure."""
+    if listed_:
+        return rows.found(Weight.BLOCKS, f"{sort} sold out", ids, Said("no ", words[0], ": all are sold out."), "Order it.")
+    return rows.found(Weight.BLOCKS, f"no {sort}", ids, Said("no ", words[0], "."), words[1])
+
+
+def _female(item: Item) -> End:
+    """The end that a seal is named after."""
+    return End(standard=Standard(item.key[1]), size_m=item.key[2], gender=Gender.FEMALE, bore_m=0.0)
 
 
 def _islands(rows: Rows, fits: Fits) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ from optimizer.answers.rows import Standing
 from optimizer.loop.kinds import ends_of
 from optimizer.loop.law_uses import Use, law_uses, part_uses
 from optimizer.model.ends import refusal
-from optimizer.model.rig import Position, Rig
+from optimizer.model.rig import Position, Rig, nested_positions
 from optimizer.model.said import Quantity, Said, degrees, length
 from optimizer.model.state import State
 from optimizer.physics.hose import TRANSITION
@@ -89,7 +89,7 @@ def _said(validity: Validity, value: float, long: bool, last: bool) -> str | Qua
 
 def _unmated(rig: Rig) -> Iterator[str]:
     """Installed neighbours whose ends do not go together: there may be an adapter that the rig file does not name."""
-    inside = (branch.positions for position in rig.positions for branch in position.branches)
+    inside = (branch.positions for position in nested_positions(rig.positions) for branch in position.branches)
     for positions in (rig.positions, *inside):
         before, leaves = "", None
         for position in positions:

@@ -14,7 +14,7 @@ from optimizer.loop.kinds import parts_of, role_of
 from optimizer.model.ends import End, Standard, refusal
 from optimizer.model.options import Option
 from optimizer.model.parts import Fitting, Kind, Part, kind_of
-from optimizer.model.rig import MEETING, PARTING, Rig, tee_place
+from optimizer.model.rig import MEETING, PARTING, Rig, inner_positions, nested_positions, tee_place
 from optimizer.model.said import Said, flowing
 from optimizer.search.best import Found, Seeker
 from optimizer.search.choices import Choices, choices
@@ -103,11 +103,11 @@ def _nowhere(rig: Rig, menu: Choices, seeker: Seeker, best: Found | None, part_i
     if word in (Kind.CLAMP, Kind.SEAL, "adapter"):
         said = f"{part_id} is for joints, which get the cheapest pieces that close them; the best bundle needs none of it."
         return Said(said, *_ends_told(part))
-    inside = [place for position in rig.positions for branch in position.branches for place in branch.positions]
+    inside = [place for position in rig.positions for place in inner_positions(position)]
     named = [place.name for place in inside if place.kind == kind_of(part) and place.role in ("", word)]
     example = named[0] if named else ""
     if word == Kind.TEE:
-        branched = [position for position in rig.positions if position.branches]
+        branched = [position for position in nested_positions(rig.positions) if position.branches]
         named = [f"the tees of {position.name}" for position in branched]
         example = tee_place(branched[0], MEETING if branched[0] is rig.positions[0] else PARTING) if branched else ""
     if not named:
@@ -160,8 +160,7 @@ def _uses(option: Option, part_id: str, new: bool = False) -> bool:
     """Whether an option has a part, or a piece bought for it; branches have what stands in them. ``new``: not the one there."""
     if new and option.is_installed:
         return False
-    inside = (option,) if option.ways is None else option.ways.options
-    return any(each.part is not None and each.part.id == part_id for each in inside) or any(
+    return any(each.part is not None and each.part.id == part_id for each in option.each) or any(
         item.key[1] == part_id for item in option.items
     )
 

@@ -121,13 +121,22 @@ def _spots(rig: Rig) -> Iterator[Spot]:
         if not position.branches:
             yield Spot(number, 0, position.name, position.kind, position.role, position.stays)
             continue
-        single, order = not position.branches[1].installed, count()
-        for where in (PARTING, MEETING):
-            if number > 0 if where == PARTING else number < len(rig.positions) - 1:
-                name = tee_place(position, where)
-                yield Spot(number, next(order), name, Kind.TEE, "", position.stays and not single, True, single)
-        for branch in position.branches:
-            for each in branch.positions:
+        yield from _inside(number, position, (number > 0, number < len(rig.positions) - 1), count())
+
+
+def _inside(number: int, position: Position, tees: tuple[bool, bool], order: Iterator[int]) -> Iterator[Spot]:
+    """The places inside the branches of a position, and their tees (``tees``: where they part, and where they meet)."""
+    single = not position.branches[1].installed
+    for where, is_due in zip((PARTING, MEETING), tees, strict=True):
+        if is_due:
+            name = tee_place(position, where)
+            yield Spot(number, next(order), name, Kind.TEE, "", position.stays and not single, True, single)
+    for branch in position.branches:
+        for n, each in enumerate(branch.positions):
+            if each.branches:
+                due = tees[0] or n > 0, tees[1] or n < len(branch.positions) - 1
+                yield from _inside(number, each, due, order)
+            else:
                 yield Spot(number, next(order), each.name, each.kind, each.role, each.stays, True, not branch.installed)
 
 

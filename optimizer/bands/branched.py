@@ -56,7 +56,7 @@ def _scaled_branch(branch: BranchPieces, inner: Sequence[SplitVariants], factors
         coils = np.full(factors.count, coil)
         hoses.append((every, Runs(bore, length, roughness, factor, coils, kinematic_m2s)))
     lift = lift + sum(split.lift_m for split in inner)
-    return Branches(lift, linear, quadratic, tuple(hoses), tuple((every, split.within) for split in inner))
+    return Branches(lift, linear, quadratic, tuple(hoses), tuple((every, split) for split in inner))
 
 
 def _scaled_tee(piece: Piece, factors: Factors) -> tuple[Reals, Side]:

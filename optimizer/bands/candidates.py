@@ -153,7 +153,8 @@ def _branch_pieces(loop: StandingLoop, limits: Limits, fork: Fork, branch: int) 
     way = list(loop.in_branch(fork, branch))
     stands, within = [loop.stands[n] for n in way if not isinstance(n, Fork)], [each for each in way if isinstance(each, Fork)]
     pieces = [piece for each in way for piece in _passed(loop, each)] + list(_joint_pieces(fork.behind[branch]))
-    joints = sum(one.joint.quadratic for one in (*stands, *within)) + fork.behind[branch].quadratic
+    joints = sum(joint.quadratic for joint in (*(one.joint for one in stands), *(each.joint for each in within)))
+    joints += fork.behind[branch].quadratic
     steps = fork.steps[branch] - joints  # of bore in the legs of the tees
     if steps > 1e-12 * joints:
         pieces.append(_tee_steps(fork, steps))

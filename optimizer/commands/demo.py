@@ -1,5 +1,5 @@
-"""Writes the demo into a new folder, to try every command with: an invented catalog, tanks, a household, a shop and a log.
-Nothing that is there is ever replaced.
+"""Writes the demo into a new folder, to try every command with: an invented catalog, tanks, a household, a shop, a log and a
+price list. Nothing that is there is ever replaced.
 
 fullbore demo
 fullbore demo my_demo
@@ -48,7 +48,7 @@ def _told(folder: str) -> str:
     """What was written, and what to type next."""
     shop = "" if Path(folder) == Path(DEMO) else f" --catalog {_word(f'{folder}/catalog')}"
     lines = [
-        f"{safe(folder)} is written: a catalog, rigs, a household, a shop and a log. All of it is invented.",
+        f"{safe(folder)} is written: a catalog, rigs, a household, a shop, a log and a price list. All of it is invented.",
         "",
         "Next",
         f"  fullbore best {_word(f'{folder}/rigs/nano_60.toml')}{shop}",

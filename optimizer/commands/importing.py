@@ -9,12 +9,13 @@ from pathlib import Path
 
 from optimizer.commands.command import Told, told_of
 from optimizer.commands.reader import refused
-from optimizer.commands.streams import Terminal, reason, screen, with_weight
-from optimizer.errors import InputError, safe
+from optimizer.commands.streams import Terminal, reason, say, screen, with_weight
+from optimizer.errors import BadValue, InputError, safe
 from optimizer.exits import BAD_INPUT
-from optimizer.model.stock_import import StockImport
+from optimizer.model.stock_import import SheetQuestion, StockImport
 from optimizer.report.stock_import_text import changes_text, proposal_text
 from optimizer.sheets.importing import Looked, look_at
+from optimizer.sheets.parts import checked_answer
 
 __all__ = ["imported"]
 
@@ -32,9 +33,9 @@ def imported(
         found, yes = _talked(found, ways, dict(answers), Terminal(), full)
     if yes and not found.answer.blocked:
         return told_of(_written(found), "stock_import_text", full=full)
-    command = _command(file, folder, mapping, answers)
-    status = BAD_INPUT
-    return told_of(replace(found.answer, command=command), "stock_import_text", status, full=full)
+    say("Nothing is written." if found.answer.blocked else "Nothing is written: that takes --yes.")
+    told = replace(found.answer, command=_command(file, folder, mapping, answers))
+    return told_of(told, "stock_import_text", BAD_INPUT, full=full)
 
 
 def _written(found: Looked) -> StockImport:
@@ -67,14 +68,22 @@ def _talked(
         if not _agreed(talk, "\nRead it like that? [yes] "):
             return found, False
         for question in found.answer.questions:
-            examples = ", ".join(question.answers)
-            rows = f"{question.rows} rows, for example {safe(question.example)}."
-            said = talk.ask(f"\n{safe(question.asks)} {rows}\n{examples} [leave them out]: ")
-            if said and said.strip():
-                answers[question.key] = said.strip()
+            _settled(question, answers, talk)
         found = look_at(*ways, answers)
     talk.say(with_weight("\n" + changes_text(found.answer, screen(), full=full)))
     return found, not found.answer.blocked and _agreed(talk, f"\nWrite {safe(str(found.folder))}? [yes] ")
+
+
+def _settled(question: SheetQuestion, answers: dict[str, str], talk: Terminal) -> None:
+    """Put a question that one answer settles, again where it cannot be used; Enter leaves its rows out."""
+    rows = f"{question.rows} row{'' if question.rows == 1 else 's'}, for example {safe(question.example)}."
+    prompt = f"\n{safe(question.asks)} {rows}\n{', '.join(question.answers)} [leave them out]: "
+    while said := (talk.ask(prompt) or "").strip():
+        try:
+            answers[question.key] = checked_answer(question.key, said)
+            return
+        except BadValue as error:
+            talk.say(f"{error}\n")
 
 
 def _asked(

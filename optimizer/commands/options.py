@@ -69,7 +69,7 @@ def value(
     word: str,
     example: str,
     does: str,
-    parse: Callable[[str], Any] = str,
+    parse: Callable[[Any], Any] = str,
     *,
     reads: Mapping[str, Any] | None = None,
     make: Callable[[Any], Any] | None = None,

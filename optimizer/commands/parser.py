@@ -178,7 +178,7 @@ def _problem(message: str, see: str) -> Problem:
     """
     left = message.removeprefix(_UNRECOGNIZED)
     if left != message:
-        return Problem(where=left, what="is one word too many.", cure=see)
+        return Problem(where=left.strip() or '""', what="is one word too many.", cure=see)
     missing = message.removeprefix("the following arguments are required: ")
     if missing != message:
         return Problem(where=missing, what="is required.", cure=see)

@@ -13,7 +13,6 @@ fullbore stock check my_shop --full
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from optimizer import api
 from optimizer.commands import options
 from optimizer.commands.command import Command, Progress, Reader, Told, told_of
 from optimizer.commands.options import DEMO_CATALOG, flag, made, value
+from optimizer.commands.streams import can_be_asked
 from optimizer.errors import BadValue, quoted
 
 ACTIONS = ("check", "import")
@@ -38,8 +38,8 @@ def _answers(texts: list[str]) -> dict[str, str]:
 
 
 def _asks(reader: Reader) -> bool:
-    """Whether somebody sits there who can be asked."""
-    return not (reader.given("json") or reader.given("quiet")) and sys.stdin is not None and sys.stdin.isatty()
+    """Whether somebody sits there who can be asked, and reads what is printed."""
+    return not (reader.given("json") or reader.given("quiet")) and can_be_asked()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -75,6 +75,11 @@ def screen() -> Screen:
     return Screen(width=min(max(width or WIDTH, NARROWEST), WIDEST), weighted=weighted)
 
 
+def can_be_asked() -> bool:
+    """Whether somebody sits at the input."""
+    return sys.stdin is not None and _is_terminal(sys.stdin)
+
+
 def _is_terminal(stream: TextIO) -> bool:
     try:
         return stream.isatty()
@@ -146,13 +151,14 @@ class Progress:
         self._began_s = self.clock()
         self._next_s = self._began_s + FIRST_PROGRESS_S
 
-    def __call__(self, nodes: int, flow_m3s: float | None) -> None:
-        """Take in how many nodes were looked at and the best flow so far (m3/s, None: no bundle found yet). A search within the
-        search begins anew; what is known of the whole never falls."""
+    def __call__(self, nodes: int, flow_m3s: float | None, settled_m3s: float | None = None) -> None:
+        """Take in how many nodes were looked at, the best flow so far (m3/s, None: no bundle found yet) and the one above which
+        everything is settled (None: not told). A search within the search begins anew; what is known of the whole never falls."""
         self._best_m3s = max(self._best_m3s, flow_m3s or 0.0)
         now_s = self.clock()
         if self._is_due(now_s):
-            best = f", best so far {self._flow()}" if self._best_m3s and self.command in ONE_BEST else self._known()
+            best = f", best so far {self._flow(self._best_m3s)}" if self._best_m3s and self.command in ONE_BEST else self._known()
+            best += f", settled above {self._flow(settled_m3s)}" if settled_m3s and self.command == "front" else ""
             self._show(f"{DOING.get(self.command, 'Searching')}: {nodes} steps{best}", now_s)
 
     def between(self, best: str, most: str) -> None:
@@ -178,10 +184,10 @@ class Progress:
             self._write(" " * PROGRESS_WIDTH + "\r")
             self._shown = False
 
-    def _flow(self) -> str:
+    def _flow(self, flow_m3s: float) -> str:
         from optimizer.report.measures import system  # only who waits needs it
 
-        return system(self.units).flow_text(self._best_m3s).replace(GLUE, " ")
+        return system(self.units).flow_text(flow_m3s).replace(GLUE, " ")
 
     def _is_due(self, now_s: float) -> bool:
         if now_s < self._next_s:

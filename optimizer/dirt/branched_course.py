@@ -16,6 +16,7 @@ from optimizer.dirt.laws import Laws
 from optimizer.dirt.layers import Layers, Reals, tray_layer
 from optimizer.loop.element_loops import flows_of, variants_of
 from optimizer.loop.standing import StandingLoop, aged_elements
+from optimizer.model.parts import Guard
 
 
 class BranchedWalk:
@@ -24,8 +25,10 @@ class BranchedWalk:
     def __init__(self, loops: Sequence[StandingLoop], daily: Daily, laws: Laws) -> None:
         self.loops, self.laws = tuple(loops), laws
         stacks = Layers.of([[tray_layer(tray, s.canister, laws) for tray in s.trays] for s in loops], laws)
-        guards = [(loop.guards[0][1], loop.guards[-1][1]) for loop in loops]
-        states = [(loop.guards[0][0].state, loop.guards[-1][0].state) for loop in loops]
+        many = max(len(loop.guards) for loop in loops)
+        each = [[loop.guards[min(n, len(loop.guards) - 1)] for n in range(many)] for loop in loops]
+        guards = [[guard for _, guard in some] for some in each]
+        states = [[one.state for one, _ in some] for some in each]
         self.loads = BranchedLoads(guards, states, stacks, daily, laws)
         self.flow_m3s = np.zeros(len(loops))
         self.branches_m3s = np.zeros((len(loops), len(loops[0].forks), 2))
@@ -41,7 +44,8 @@ class BranchedWalk:
         nu = self.loops[0].water.kinematic_m2s
         own = flows_of(rows, nu)
         self.flow_m3s = np.minimum(own, [loop.ceiling_m3s for loop in self.loops])
-        self.branches_m3s = np.stack([split.state(self.flow_m3s).flow_m3s for split in variants_of(rows, nu)], axis=1)
+        passing = [flows for split in variants_of(rows, nu) for flows in split.every_flow_m3s(self.flow_m3s)]
+        self.branches_m3s = np.stack(passing, axis=1)
         self.noted.append((own, self.flow_m3s, guards, trays, self.branches_m3s))
 
     def step(self, days: float) -> None:
@@ -50,11 +54,14 @@ class BranchedWalk:
         self.loads.step(days, self.flow_m3s * 3600.0 / net_m3, self._shares())
 
     def _shares(self) -> Reals:
-        """Share of the flow that each guard takes, (loops, 2): all by the first where branches are elsewhere."""
-        shares = np.tile([1.0, 0.0], (len(self.loops), 1))
+        """Share of the flow that each guard takes, (loops, guards): all by the first where branches are elsewhere."""
+        shares = np.zeros((len(self.loops), len(self.loads.sides)))
+        shares[:, 0] = 1.0
         for n, loop in enumerate(self.loops):
             if len(loop.guards) > 1 and self.flow_m3s[n] > 0.0:
-                shares[n] = self.branches_m3s[n, 0] / self.flow_m3s[n]
+                branches = (loop.branch_of(part) for part, _, _ in loop.each(Guard))
+                own = [self.flow_m3s[n] if inside is None else self.branches_m3s[n, *inside] for inside in branches]
+                shares[n, : len(own)] = np.array(own) / self.flow_m3s[n]
         return shares
 
     def courses(self, times: Reals) -> tuple[Course, ...]:

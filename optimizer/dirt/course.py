@@ -42,8 +42,9 @@ def courses(
     """
     times = days_of(days, step_days)
     found: dict[int, Course] = {}
-    for forks in sorted({len(loop.forks) for loop in loops}):
-        rows = [n for n, loop in enumerate(loops) if len(loop.forks) == forks]
+    shapes = [tuple(fork.within for fork in loop.forks) for loop in loops]
+    for shape in dict.fromkeys(shapes):
+        rows = [n for n, each in enumerate(shapes) if each == shape]
         walk = _walk([loops[n] for n in rows], daily, laws)
         for now, then in pairwise(times):
             walk.record(float(now))

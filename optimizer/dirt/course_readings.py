@@ -12,7 +12,7 @@ from optimizer.loop.graph import Element
 from optimizer.loop.kinds import each_of
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.loop.operating import element_head_m
-from optimizer.loop.split_point import branch_heads_m
+from optimizer.loop.split_point import branch_heads_m, split_flows
 from optimizer.loop.standing import Fork
 from optimizer.loop.terms import fastest_jet_1m2, velocity_quadratic
 from optimizer.model.limits import Limits
@@ -147,22 +147,31 @@ def rises(course: Course, day: int = -1) -> tuple[Rise, ...]:
 def _losses(course: Course, day: int) -> Iterator[tuple[str, float]]:
     """Every place but the pump with the head it takes on a day."""
     nu, flow = course.loop.water.kinematic_m2s, float(course.flow_m3s[day])
-    forks = iter(zip(course.loop.forks, course.branches_m3s[day], strict=True))
+    forks = iter(course.loop.trunk_forks)
     for element in course.elements(day):
         if element.split is not None:
-            yield from _in_branches(course, element.split, *next(forks), flow)
+            yield from _in_branches(course, day, next(forks), element.split, 1.0)
         elif element.curve is None:
             yield element.place, element_head_m(element, flow, nu) - element.loss.lift_m
 
 
-def _in_branches(course: Course, split: Split, fork: Fork, flows_m3s: Reals, flow_m3s: float) -> Iterator[tuple[str, float]]:
-    nu, shares = course.loop.water.kinematic_m2s, flows_m3s / flow_m3s if flow_m3s > 0.0 else np.array([1.0, 0.0])
+def _in_branches(course: Course, day: int, number: int, split: Split, share: float) -> Iterator[tuple[str, float]]:
+    """What parts in branches take of the head, each by the share of all the water that passes it; that of the whole fork is
+    ``share``."""
+    loop, fork, flows_m3s = course.loop, course.loop.forks[number], course.branches_m3s[day, number]
+    nu, total = loop.water.kinematic_m2s, float(flows_m3s.sum())
+    shares = share * (flows_m3s / total if total > 0.0 else np.array([1.0, 0.0]))
     both = (float(flows_m3s[0]), float(flows_m3s[1]))
     left = float(np.dot(branch_heads_m(split, both, nu), shares))
-    for n, (branch, (first, last)) in enumerate(zip(split.branches, fork.parts, strict=True)):
-        for one, loss in zip(course.loop.stands[first:last], branch.losses, strict=False):
+    for n, branch in enumerate(split.branches):
+        stands = [loop.stands[each] for each in loop.in_branch(fork, n) if not isinstance(each, Fork)]
+        for one, loss in zip(stands, branch.losses, strict=False):
             lift = float(shares[n]) * loss.lift_m
             lost = float(shares[n]) * loss_head_m(loss, both[n], nu)
             left -= lost
             yield one.position.name, lost - lift
+        inside = [each for each, inner in enumerate(loop.forks) if inner.within == (number, n)]
+        for each, within in zip(inside, branch.inner, strict=True):
+            left -= float(shares[n]) * split_flows(within, both[n], nu)[1]
+            yield from _in_branches(course, day, each, within, float(shares[n]))
     yield f"joints and tees of {fork.place}", left

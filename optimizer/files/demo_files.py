@@ -14,7 +14,7 @@ from optimizer.halting import held
 __all__ = ["DEMO", "demo_folder", "write_demo"]
 
 DEMO = "parts_demo"
-PARTS = ("catalog", "rigs", "households", "shops", "logs")
+PARTS = ("catalog", "rigs", "households", "shops", "logs", "sheets")
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
@@ -138,7 +137,7 @@ class Draft:
             other = min((end.bore_m for end in self.ends.values()), default=None)
             for side in without:
                 rule = rule_of(kind, f"{side}_bore")
-                found = rule.value(self.values) if rule is not None and other is None else other
+                found = rule.value(self._known()) if rule is not None and other is None else other
                 if found is None:
                     self.fault(f"{side}_bore", NO_BORE, "Measure its inside diameter and write it.")
                 else:
@@ -154,12 +153,16 @@ class Draft:
         if assumed:
             self.assumed.append(f"{side}_bore")
 
+    def _known(self) -> dict[str, object]:
+        """What rules go by. A bad field holds something: nothing is built of it, but what hangs on it is not missing."""
+        return {**self.values, **self.ends, **dict.fromkeys(self.bad, 1.0)}
+
     def assume(self, kind: str) -> None:
         """Fill what is not written by the rules of a kind of part, as far as they apply; its ends must have been read."""
         open_ones = [rule for rule in rules_of(kind) if self.values.get(rule.name) is None and rule.name not in self.bad]
         if not open_ones:
             return
-        known = {**self.values, **self.ends, **dict.fromkeys(self.bad, math.nan)}
+        known = self._known()
         for rule in open_ones:
             value = rule.value(known) if not rule.forms or known.get("form") in rule.forms else None
             if value is not None:

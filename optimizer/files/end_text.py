@@ -92,6 +92,9 @@ def parse_end(text: str) -> Face:
     if not words or len(text) > LONGEST_TEXT:
         raise BadValue("the end is empty." if not words else f"{quoted(text)} is too long for an end.", CURE)
     first = words[0].casefold()
+    if first in ("bspp", "bspt"):  # the trade's names of parallel and taper
+        first = "g" if first == "bspp" else "rc" if words[-1].casefold() == "female" else "r"
+        words = [_THREADS[first].value, *words[1:]]
     if first == "open" and len(words) == 1:
         return Face(standard=Standard.OPEN, gender=Gender.MALE)
     if first in ("tail", "hose"):

@@ -76,6 +76,9 @@ SOLD: tuple[Field, ...] = (
           "5", low=0.0, high=1e6, in_rig=False),
     Field("supplier", Value.ID, "who sells it, an id of suppliers.csv; blank: the shop itself, at no postage",
           "north", in_rig=False),
+    Field("cost", Value.MONEY,
+          "what the shop pays for what price buys; blank: not known. Only the plan and the sheets of fullbore kits show it",
+          "2.10", in_rig=False),
     Field("source", Value.TEXT, "sheet that the row was brought in from, with fullbore stock import; blank: written by hand",
           "price_list", in_rig=False),
 )  # fmt: skip
@@ -441,7 +444,7 @@ def by_column(file: str) -> dict[str, Field]:
     Raises KeyError for a file that is not a catalog file.
 
     >>> list(by_column("clamps.csv"))
-    ['id', 'name', 'price', 'pack', 'stock', 'supplier', 'source', 'low_mm', 'high_mm', 'throttles']
+    ['id', 'name', 'price', 'pack', 'stock', 'supplier', 'cost', 'source', 'low_mm', 'high_mm', 'throttles']
     """
     if file in (SUPPLIERS, OFFERS):
         sold, own = [], SUPPLIER if file == SUPPLIERS else OFFER

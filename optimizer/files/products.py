@@ -51,6 +51,7 @@ def _product(draft: Draft, price: int, lines: tuple[Line, ...], step_m: float = 
         stock=_stock(draft),
         step_m=step_m,
         lines=lines,
+        cost=draft.money("cost") if draft.has("cost") else None,
         supplier=draft.text_or("supplier", ""),
     )
 

@@ -15,6 +15,7 @@ from optimizer.files.decimals import tree_has_commas
 from optimizer.files.outlet_text import outlet_keys
 from optimizer.files.part_kinds import PART_KINDS
 from optimizer.files.spare_text import spare_table
+from optimizer.files.toml_fields import MOST_BRANCHES, step_key
 from optimizer.files.toml_tree import tree_text
 from optimizer.model.catalog import Catalog
 from optimizer.model.options import ADJUST, CLEAN, KEEP, REMOVE, Fill, FilledBranch, Option, OrientedAdapter
@@ -64,6 +65,11 @@ def after_text(tree: Table, rig: Rig, bundle: BundleParts, catalog: Catalog, abo
     lines = [line for paragraph in about for line in (*textwrap.wrap(paragraph, 120), "")][:-1]
     head = "".join(f"# {line}".rstrip() + "\n" for line in lines)
     return f"{head}\n{text}\n{FILL_STUB}".lstrip("\n")
+
+
+def _branch_of(position: Position, way: FilledBranch) -> tuple[Position, ...]:
+    """The places of the branch that is filled so."""
+    return next(each for each in position.branches if each.name == way.name).positions
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,23 +131,28 @@ class _Making:
         key = "above_water" if option.height_m >= 0.0 else "below_water"
         return kept | {key: self._number(abs(option.height_m), "mm")}
 
-    def _branches(self, raw: Table, position: Position, option: Option) -> Table:
+    def _branches(self, raw: Table, position: Position, option: Option, step: int = 1) -> Table:
+        """A place with branches; those of a further ``step`` stand in the same table."""
         ways = option.ways
         if ways is None:
             return raw
-        made = {key: value for key, value in raw.items() if key not in ("parting", "meeting")}
-        for key, tee in (("parting", ways.parting), ("meeting", ways.meeting)):
+        tees = [step_key(word, n) for n in range(1, MOST_BRANCHES) for word in ("parting", "meeting")]
+        made: Table = {key: value for key, value in raw.items() if key not in tees} if step == 1 else {}
+        for word, tee in (("parting", ways.parting), ("meeting", ways.meeting)):
             if tee is not None and tee.part is not None:
+                key = step_key(word, step)
                 made[key] = raw[key] if tee.change == KEEP else self._named(tee.part)
         for way in ways.branches:
-            made[way.name] = self._branch(_table(raw[way.name]), position, way)
+            if way.name in raw:
+                made[way.name] = self._branch(_table(raw[way.name]), position, way)
+            else:
+                made |= self._branches(raw, _branch_of(position, way)[0], way.options[0], step + 1)
         return made
 
     def _branch(self, raw: Table, position: Position, way: FilledBranch) -> Table:
         """A branch that is there afterwards, whether it was there before or not."""
-        branch = next(each for each in position.branches if each.name == way.name)
         made: Table = {}
-        for place, option in zip(branch.positions, way.options, strict=True):
+        for place, option in zip(_branch_of(position, way), way.options, strict=True):
             key = place.name.removeprefix(f"{way.name}.")
             table = self._place(_table(raw[key]), place, option)
             if table is not None:
@@ -238,9 +249,11 @@ class _Making:
     def _taken(self, raw: Table, position: Position, option: Option) -> Iterator[Table]:
         if option.ways is not None:
             for way in option.ways.branches:
-                inside = next(each for each in position.branches if each.name == way.name).positions
-                table = _table(raw[way.name])
-                for place, inner in zip(inside, way.options, strict=True):
+                table = _table(raw[way.name]) if way.name in raw else {}
+                for place, inner in zip(_branch_of(position, way), way.options, strict=True):
+                    if not table:  # of three or more in one place: their tables stand side by side
+                        yield from self._taken(raw, place, inner)
+                        continue
                     yield from self._taken(_table(table[place.name.removeprefix(f"{way.name}.")]), place, inner)
             return
         part = position.installed

@@ -150,9 +150,13 @@ def read_spares(raw: object, catalog: Catalog, report: Report) -> tuple[Spare, .
     spares: list[Spare | None] = []
     for n, table in enumerate(tables, start=1):
         try:
-            spares.append(_spare(spare_table(said[n], catalog) if n in said else table, n, catalog, report))
+            keys = spare_table(said[n], catalog) if n in said else table
         except BadValue as error:
             report.problems.add(error.at(f"spares[{n}]"))
+            continue
+        if n in said and keys.get("kind") == "tail":
+            report.note(Note(f"spares[{n}]", "is none of the catalog's tails; its bores are the usual ones of its sizes"))
+        spares.append(_spare(keys, n, catalog, report))
     return tuple(spare for spare in spares if spare is not None)
 
 

@@ -355,4 +355,5 @@ def _drilled(installed: Outlet, draft: Draft, number: int) -> Outlet:
         holes=int(draft.number_or("holes", installed.holes)),
         discharge=draft.number_or("discharge", installed.discharge),
         pitch_m=draft.number_or("pitch", installed.pitch_m),
+        assumed=tuple(name for name in installed.assumed if not draft.written(name)),
     )

@@ -2,13 +2,13 @@
 
 What is meant is a part of the catalog: by its id or its name, or the one part whose ends, sizes and name have all that is said.
 What says too little is never guessed: where several parts are meant they are named. Plain hose and clamps are said whole by their
-diameters, so no catalog needs to have them.
+diameters, so no catalog needs to have them; nor a hose tail, by its hose and its thread, whose bores are then the usual ones.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from optimizer.errors import MOST_NEAR_NAMES, BadValue, near_names, quoted
@@ -64,8 +64,13 @@ def spare_table(text: str, catalog: Catalog) -> dict[str, object]:
     whole = _by_itself(said, words)
     if whole is not None:
         return {**whole, **_amount_keys(str(whole["kind"]), amount)}
-    part = _only(body, said, words, catalog)
-    return {"part": part.id, **_amount_keys(kind_of(part), amount)}
+    alike = _alike(said, words, catalog)
+    if len(alike) == 1:
+        return {"part": alike[0].id, **_amount_keys(kind_of(alike[0]), amount)}
+    tail = None if alike else _tail(said, words)
+    if tail is not None:
+        return {**tail, **_amount_keys("tail", amount)}
+    raise _unclear(body, said, alike, catalog)
 
 
 def _plain(text: str) -> str:
@@ -143,26 +148,39 @@ def _by_itself(said: set[str], words: set[str]) -> dict[str, object] | None:
     return None
 
 
-def _only(body: str, said: set[str], words: set[str], catalog: Catalog) -> Part:
-    """The one part that has all that is said; parts alike in all figures are one."""
-    parts = catalog.parts.values()
+def _tail(said: set[str], words: set[str]) -> dict[str, object] | None:
+    """A hose tail that nothing in the catalog is; None where its hose or its thread is not said."""
+    threads = [fact for fact in said if fact.endswith((" male", " female"))]
+    sizes = [fact.removeprefix("size ") for fact in said if fact.startswith("size ")]
+    if "tail" not in words or not words <= {"hose", "tail"} or len(said) != 2 or not (threads and sizes):
+        return None
+    *named, gender = threads[0].split()
+    family = next(each.value for each in Standard if each.casefold() == named[0])
+    return {"kind": "tail", "inlet": f"{family} {' '.join(named[1:])} in {gender}", "outlet": f"tail {sizes[0]} mm"}
+
+
+def _alike(said: set[str], words: set[str], catalog: Catalog) -> list[Part]:
+    """The parts that have all that is said; those alike in all figures are one."""
     alike: dict[Part, Part] = {}
-    for part in parts:
+    for part in catalog.parts.values():
         if said <= set(_facts(part)) and words <= _words(part):
             alike.setdefault(replace(part, id="", name=""), part)
-    if len(alike) == 1:
-        return next(iter(alike.values()))
+    return list(alike.values())
+
+
+def _unclear(body: str, said: set[str], alike: Sequence[Part], catalog: Catalog) -> BadValue:
+    """That several parts are meant, or none, with those that are near."""
     if alike:
         what = f"{quoted(body)} may be {len(alike)} parts of the catalog."
-        raise BadValue(what, f"Write the id of one: {_named(alike.values())}.")
+        return BadValue(what, f"Write the id of one: {_named(alike)}.")
+    parts = catalog.parts.values()
     names = {part.name: part for part in parts} | {part.id: part for part in parts}
     near = [names[name] for name in near_names(body, names)] or [part for part in parts if said and said <= set(_facts(part))]
     cure = f"Near candidates: {_named(near)}." if near else CURE
-    raise BadValue(f"{quoted(body)} is no part of the catalog, nor hose or clamps stated whole.", cure)
+    return BadValue(f"{quoted(body)} is no part of the catalog, nor hose or clamps stated whole.", cure)
 
 
-def _named(parts: Iterable[Part]) -> str:
-    some = list(parts)
+def _named(some: Sequence[Part]) -> str:
     names = ", ".join(f"{quoted(part.id)} ({part.name})" for part in some[:MOST_NEAR_NAMES])
     return f"{names} or {len(some) - MOST_NEAR_NAMES} more" if len(some) > MOST_NEAR_NAMES else names
 

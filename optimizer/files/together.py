@@ -8,14 +8,12 @@ moves first (`finish_moves`), and doing so twice, or half and then again, ends t
 from __future__ import annotations
 
 import contextlib
-import json
 import os
-import secrets
 from collections.abc import Mapping
 from pathlib import Path
 
-from optimizer.files.whole_file import sync_folder, write_whole
 from optimizer.halting import held
+from optimizer.line_file import sync_folder
 
 __all__ = ["finish_moves", "write_together"]
 
@@ -25,6 +23,11 @@ LIST = ".fullbore.moves"
 def write_together(folder: Path, files: Mapping[str, bytes | None]) -> None:
     """Give all these files of a folder, which is made if need be, their new content (None: the file goes). Raises OSError when
     they cannot be written; then none is changed."""
+    import json
+    import secrets
+
+    from optimizer.files.whole_file import write_whole  # whoever reads a catalog does without
+
     with held():
         folder.mkdir(parents=True, exist_ok=True)
         finish_moves(folder)
@@ -53,9 +56,13 @@ def finish_moves(folder: Path) -> None:
     ('new', False)
     """
     try:
-        moves = json.loads((folder / LIST).read_bytes())
+        text = (folder / LIST).read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         return
+    import json
+
+    try:
+        moves = json.loads(text)
     except ValueError:  # never ours: it is put there whole
         moves = []
     for draft, name in _sound(moves):

@@ -19,7 +19,7 @@ __all__ = ["NAMES", "Page", "page_of", "pages"]
 
 NAMES = (
     "start", "best", "reading", "front", "why", "order", "bands", "fills", "diagnose", "verify", "log", "ageing", "drill",
-    "branches", "share", "kits", "files", "output", "proof", "safety", "questions", "words",
+    "branches", "share", "kits", "stock", "files", "output", "proof", "safety", "questions", "words",
 )  # fmt: skip
 """Every page, in the order in which they are best read; a page is the file of its name in `pages/`."""
 

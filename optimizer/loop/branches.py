@@ -24,6 +24,9 @@ class Inner(Protocol):
     def risen_m(self, flow_m3s: Reals) -> Reals:
         """Head (n,) in m that each takes more than without flow, at a flow (n,) in m3/s through its branch."""
 
+    def every_flow_m3s(self, flow_m3s: Reals) -> list[Reals]:
+        """Flows (n, 2) of the branches of each, and of the splits within these."""
+
 
 @dataclass(frozen=True, slots=True)
 class Branches:

@@ -8,15 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.runs import Ints, Reals
+from optimizer.loop.runs import Reals
 from optimizer.loop.splits import (
     Pairs,
-    Splits,
-    SplitState,
     Windows,
     Within,
-    divided,
-    natural_share,
     total_where,
     window_of,
 )
@@ -26,15 +22,8 @@ WITHIN = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class SplitVariants:
-    """n variants of two branches, with what they need and allow (n, 2).
-
-    ``share`` (n,) is the natural share of the second as it was found last, nan before that. It only steers the next look.
-    """
-
-    pairs: Pairs
-    windows: Windows
-    share: Reals
+class SplitVariants(Within):
+    """n variants of two branches, with what they need and allow (n, 2)."""
 
     @classmethod
     def of(cls, pairs: Pairs, least: Reals, most: Reals, throttles: NDArray[np.bool_]) -> "SplitVariants":
@@ -51,37 +40,14 @@ class SplitVariants:
         windows = Windows(np.broadcast_to(least, shape), np.broadcast_to(most, shape), np.broadcast_to(throttles, shape))
         return cls(pairs, windows, np.full(shape[0], np.nan))
 
-    @classmethod
-    def among(cls, splits: Splits, rows: Ints) -> "SplitVariants":
-        """Some of `paired` splits, each at a flow of its own."""
-        return cls(Pairs.of(splits, rows), splits.windows(rows), np.full(len(rows), np.nan))
-
     @property
     def lift_m(self) -> Reals:
         """Head (n,) that must be there before any water flows."""
         return self.pairs.still_m
 
-    @property
-    def within(self) -> Within:
-        """The same as one loss of a branch that they are in."""
-        return Within(self.pairs, self.windows, self.share)
-
     def window(self) -> tuple[Reals, Reals]:
         """Totals (n,) in m3/s between which both branches get what they need and no more than they allow."""
         return window_of(self.pairs, self.windows)
-
-    def rows(self, rows: Ints) -> "SplitVariants":
-        """Some of them."""
-        return SplitVariants(self.pairs.rows(rows), self.windows.rows(rows), self.share[rows])
-
-    def state(self, flow_m3s: Reals) -> SplitState:
-        """Flows, heads and throttles at totals (n,) in m3/s."""
-        return divided(self.pairs, self.windows, flow_m3s, self._shared(flow_m3s))
-
-    def _shared(self, flow_m3s: Reals) -> Reals:
-        whole = np.stack([self.pairs.first.at(flow_m3s), self.pairs.second.at(flow_m3s)], axis=1)
-        self.share[:] = natural_share(self.pairs, flow_m3s, whole, self.share)
-        return self.share
 
     def keeps(self, flow_m3s: Reals) -> NDArray[np.bool_]:
         """Whether (n,) both branches get what they need and no more than they allow at totals (n,)."""

@@ -16,6 +16,7 @@ the flow through the branch (`window_of`), which whoever makes the outer `Branch
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,7 +102,7 @@ class Splits:
         pair[[len(split.branches) < 2 for split in splits], 1] = -1
         both = list(zip(first, second, strict=True))
         return cls(
-            branches=Branches.of(different, kinematic_m2s, Within.of),
+            branches=Branches.of(different, kinematic_m2s, Within.made),
             pair=pair,
             legs=Legs.of([split.meeting for split in splits], [split.parting for split in splits]),
             least=_pairs([[branch.flow_min_m3s for branch in two] for two in both]),
@@ -242,7 +243,7 @@ class Pairs:
 
 @dataclass(frozen=True, slots=True)
 class Within:
-    """n splits of two branches, each within a branch of another split: one loss of that in series with the rest of it.
+    """n splits of two branches, each at a total of its own: within a branch of another split, one loss in series with the rest.
 
     ``share`` (n,) is the natural share of the second as it was found last, nan before that. It only steers the next look.
     """
@@ -252,20 +253,41 @@ class Within:
     share: Reals
 
     @classmethod
-    def of(cls, splits: Sequence[Split], kinematic_m2s: float) -> "Within":
+    def among(cls, splits: Splits, rows: Ints) -> Self:
+        """Some splits of two branches (see `Splits.paired`)."""
+        return cls(Pairs.of(splits, rows), splits.windows(rows), np.full(len(rows), np.nan))
+
+    @classmethod
+    def made(cls, splits: Sequence[Split], kinematic_m2s: float) -> Self:
         """Arrays of splits of two branches."""
-        found, every = Splits.of(splits, kinematic_m2s), np.arange(len(splits))
-        return cls(Pairs.of(found, every), found.windows(every), np.full(len(splits), np.nan))
+        return cls.among(Splits.of(splits, kinematic_m2s), np.arange(len(splits)))
 
-    def rows(self, rows: Ints) -> "Within":
+    def rows(self, rows: Ints) -> Self:
         """Some of them."""
-        return Within(self.pairs.rows(rows), self.windows.rows(rows), self.share[rows])
+        return type(self)(self.pairs.rows(rows), self.windows.rows(rows), self.share[rows])
 
-    def risen_m(self, flow_m3s: Reals) -> Reals:
-        """Head (n,) in m that each takes more than without flow, at flows (n,) in m3/s."""
+    def state(self, flow_m3s: Reals) -> SplitState:
+        """Flows, heads and throttles at totals (n,) in m3/s."""
+        return divided(self.pairs, self.windows, flow_m3s, self._shared(flow_m3s))
+
+    def _shared(self, flow_m3s: Reals) -> Reals:
         whole = np.stack([self.pairs.first.at(flow_m3s), self.pairs.second.at(flow_m3s)], axis=1)
         self.share[:] = natural_share(self.pairs, flow_m3s, whole, self.share)
-        return divided(self.pairs, self.windows, flow_m3s, self.share).head_m - self.pairs.still_m
+        return self.share
+
+    def risen_m(self, flow_m3s: Reals) -> Reals:
+        """Head (n,) in m that each takes more than without flow, at totals (n,) in m3/s."""
+        return self.state(flow_m3s).head_m - self.pairs.still_m
+
+    def every_flow_m3s(self, flow_m3s: Reals) -> list[Reals]:
+        """Flows (n, 2) of both branches at totals (n,), and behind those the same of every split within them, in the order of the
+        water: all must hold as many."""
+        flows = self.state(flow_m3s).flow_m3s
+        found = [flows]
+        for side, branches in enumerate((self.pairs.first, self.pairs.second)):
+            for _, within in branches.inner:
+                found += within.every_flow_m3s(flows[:, side])
+        return found
 
 
 def _total_and_share(flow_m3s: Reals) -> tuple[Reals, Reals]:

@@ -127,7 +127,7 @@ class StandingLoop:
         guards = 1 + sum(fork.parting is None for fork in self.forks)
         for kind, count in ((Canister, 1), (Guard, guards), (Pump, 1)):
             if sum(isinstance(one.part, kind) for one in self.stands) != count:
-                many = "exactly one" if count == 1 else str(count)
+                many = ("exactly one", "two", "three", "four")[count - 1] if count <= 4 else str(count)
                 raise ValueError(f"{self.name} needs {many} {kind.__name__.lower()}{'s' * (count > 1)}")
 
     @property
@@ -284,7 +284,7 @@ class _Making:
     def _branches(self, option: Option, ways: FilledBranches, position: Position, place: str, chain: Chain | None) -> None:
         parting, meeting = _placed(ways.parting), _placed(ways.meeting)
         fork = _fork(option, ways, _joint(self.before, parting, chain), self.within)
-        number, parts, behind = len(self.forks), [], []
+        number, parts, behind = len(self.forks), list[tuple[int, int]](), []
         self.forks.append(fork)
         for branch, way in zip(position.branches, ways.branches, strict=True):
             first, self.before, self.within = len(self.stands), parting, (number, len(parts))

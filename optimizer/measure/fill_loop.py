@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.bands.candidates import Candidate
+from optimizer.bands.candidates import Candidate, SplitPieces
 from optimizer.bands.draws import Factors
 from optimizer.bands.installed import installed
 from optimizer.bands.series import scaled_loops, solved_m3s
@@ -75,28 +75,43 @@ Row = tuple[Piece, ...]
 
 def with_each_row(candidate: Candidate, change: Callable[[Row], Row]) -> Candidate:
     """A candidate with its pieces in series, and those of each branch, changed."""
-    splits = tuple(
-        replace(split, branches=tuple(replace(branch, pieces=change(branch.pieces)) for branch in split.branches))
-        for split in candidate.splits
-    )
+    splits = tuple(_with_each_row(split, change) for split in candidate.splits)
     return replace(candidate, pieces=change(candidate.pieces), splits=splits)
+
+
+def _with_each_row(split: SplitPieces, change: Callable[[Row], Row]) -> SplitPieces:
+    branches = (
+        replace(branch, pieces=change(branch.pieces), inner=tuple(_with_each_row(inner, change) for inner in branch.inner))
+        for branch in split.branches
+    )
+    return replace(split, branches=tuple(branches))
 
 
 def as_delivered(candidate: Candidate) -> FillLoop:
     """A candidate as the tank gets its water with all throttles wide open, say the bundle that is to be bought."""
     splits, lift = [], _lift_m(candidate.pieces)
     for split in candidate.splits:
-        own = [_lift_m(branch.pieces) for branch in split.branches]
-        lift += min(own)
-        branches = [
-            replace(branch, pieces=_without_lift(branch.pieces, height - min(own)), throttles=False)
-            for branch, height in zip(split.branches, own, strict=True)
-        ]
-        splits.append(replace(split, branches=tuple(branches)))
+        splits.append(_opened(split))
+        lift += _lowest_m(split)
     opened = replace(
         candidate, pieces=_without_lift(candidate.pieces), splits=tuple(splits), ceiling_m3s=math.inf, throttled=False
     )
     return FillLoop(candidate=opened, lift_m=lift)
+
+
+def _lowest_m(split: SplitPieces) -> float:
+    """How high the water is lifted by the branch that lifts it least, in m."""
+    return min(_lift_m(branch.pieces) + sum(map(_lowest_m, branch.inner)) for branch in split.branches)
+
+
+def _opened(split: SplitPieces) -> SplitPieces:
+    """A split with its throttles wide open that lifts the water by what one branch does more than the other alone."""
+    branches = []
+    for branch in split.branches:
+        height = _lift_m(branch.pieces) + sum(map(_lowest_m, branch.inner))
+        pieces = _without_lift(branch.pieces, height - _lowest_m(split))
+        branches.append(replace(branch, pieces=pieces, inner=tuple(map(_opened, branch.inner)), throttles=False))
+    return replace(split, branches=tuple(branches))
 
 
 def _lift_m(pieces: Row) -> float:
@@ -106,6 +121,8 @@ def _lift_m(pieces: Row) -> float:
 def _without_lift(pieces: Row, left_m: float = 0.0) -> Row:
     """Pieces that lift the water no more, the last of them but for what is left."""
     made = [replace(piece, loss=replace(piece.loss, lift_m=0.0)) if piece.loss.lift_m else piece for piece in pieces]
+    if left_m and not made:  # there is nothing but branches within the branch
+        return (Piece(part="", installed=True, loss=Loss(lift_m=left_m)),)
     if left_m:
         made[-1] = replace(made[-1], loss=replace(made[-1].loss, lift_m=left_m))
     return tuple(made)
@@ -144,16 +161,24 @@ def _left_open(positions: Sequence[Position], loop: Candidate) -> Candidate:
         return replace(loop, pieces=(*loop.pieces, _open_end(last.installed, loop.pieces)))
     if last.meeting is not None:
         return replace(loop, pieces=(*loop.pieces, _mouth(last.meeting.id, last.meeting.outlet.bore_m)))
-    split, opened = loop.splits[-1], []
+    return replace(loop, splits=(*loop.splits[:-1], _opened_ends(last, loop.splits[-1])))
+
+
+def _opened_ends(last: Position, split: SplitPieces) -> SplitPieces:
+    """Branches that end in the tank, where the water leaves behind the last part of each."""
+    opened = []
     for number, (branch, inside) in enumerate(zip(split.branches, last.branches, strict=True)):
-        parts = [each.installed for each in inside.positions if each.kind != Kind.OUTLET and each.installed is not None]
+        held = [each for each in inside.positions if each.kind != Kind.OUTLET and each.holds_something]
         end = leg(last.parting, number, True)
-        if parts:
-            mouth = _open_end(parts[-1], branch.pieces)
+        if held and held[-1].branches:
+            opened.append(replace(branch, inner=(*branch.inner[:-1], _opened_ends(held[-1], branch.inner[-1]))))
+            continue
+        if held:
+            mouth = _open_end(held[-1].installed, branch.pieces)
         elif last.parting is not None and end is not None:
             mouth = _mouth(last.parting.id, end.bore_m)
         opened.append(replace(branch, pieces=(*branch.pieces, mouth)))
-    return replace(loop, splits=(*loop.splits[:-1], replace(split, branches=tuple(opened))))
+    return replace(split, branches=tuple(opened))
 
 
 def _open_end(part: Part | None, pieces: Row) -> Piece:

@@ -5,13 +5,13 @@ looked for among the places of the same kind and the trays with the same medium,
 left out.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.loop.kinds import parts_of
 from optimizer.measure.fill_loop import cleaned
 from optimizer.model.parts import Canister, Kind, Part, TeePiece
-from optimizer.model.rig import MEETING, PARTING, Position, Rig, Tray, tee_place
+from optimizer.model.rig import MEETING, PARTING, Position, Rig, Tray, nested_positions, tee_place
 from optimizer.model.state import State
 
 GROWS = ("blocked", "filled", "cake_m", "film_m", "fouled")
@@ -86,14 +86,18 @@ def _left_of(position: Position, gone: Collection[str]) -> tuple[Position, ...]:
         return () if position.name in gone else (position,)
     left = []
     for branch in position.branches:
-        places = tuple(each for each in branch.positions if each.name not in gone)
-        ends = sum(each.kind in (Kind.GUARD, Kind.OUTLET) for each in branch.positions)
-        there = [each for each in places if each.installed is not None]
-        if there and sum(each.kind in (Kind.GUARD, Kind.OUTLET) for each in there) == ends:
+        places = tuple(some for each in branch.positions for some in _left_of(each, gone))
+        there = [each for each in places if each.holds_something]
+        if there and _has_end(there) == _has_end(branch.positions):
             left.append(replace(branch, positions=places))
     if len(left) == len(position.branches):
         return (replace(position, branches=tuple(left)),)
     return left[0].positions if left else ()
+
+
+def _has_end(positions: Iterable[Position]) -> bool:
+    """Whether the water comes from the tank or goes to it in some of these places."""
+    return any(each.kind in (Kind.GUARD, Kind.OUTLET) for each in nested_positions(positions))
 
 
 def is_same(one: Part | None, other: Part | None) -> bool:
@@ -195,7 +199,7 @@ def _tees(before: Rig, after: Rig) -> Iterator[str]:
 
 
 def _tees_by_place(rig: Rig) -> dict[str, TeePiece]:
-    found = ((p, where, getattr(p, where)) for p in rig.positions for where in (PARTING, MEETING))
+    found = ((p, where, getattr(p, where)) for p in nested_positions(rig.positions) for where in (PARTING, MEETING))
     return {tee_place(position, where): tee for position, where, tee in found if tee is not None}
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from optimizer.errors import InputError, Problem
@@ -33,6 +33,7 @@ class Product:
     charged in whole steps). ``stock`` counts products, or for hose by the metre the metres on the roll, of which every cut takes
     its whole steps; None: no bound. ``owned``: it lies in the keeper's drawer, and no shop sells it. ``supplier`` is the id of
     whom it is ordered from (empty: the shop itself); the same product of another supplier is another offer under the same id.
+    ``cost`` is what the shop pays for what ``price`` buys (None: not known); no answer hangs on it, so it is not compared.
 
     >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).is_single
     True
@@ -45,6 +46,7 @@ class Product:
     step_m: float = 0.0
     name: str = ""
     owned: bool = False
+    cost: int | None = field(default=None, compare=False)
     supplier: str = ""
 
     def __post_init__(self) -> None:

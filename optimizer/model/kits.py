@@ -30,7 +30,7 @@ class Substitute:
 class Piece:
     """What lies in a kit: ``quantity`` pieces or packs of a product, or metres of a hose (``metres``) in one length.
 
-    ``in_stock`` is how much of it the shop has (None: never runs out).
+    ``in_stock`` is how much of it the shop has (None: never runs out), ``cost`` what the shop pays for it (None: not known).
     """
 
     product_id: str
@@ -40,6 +40,7 @@ class Piece:
     price: int
     in_stock: int | None
     substitutes: tuple[Substitute, ...] = ()
+    cost: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +85,8 @@ class NotServed:
 class Kit:
     """One kit: its pieces, what they cost, the shelf price it goes under, how many of it the stock makes (None: no bound).
 
-    ``made_for`` is the tank whose best bundle it is. ``weight`` and ``gain_m3s`` (weighted) count all tanks that it fits,
+    ``cost`` is what its pieces cost the shop (None: not known of all). ``made_for`` is the tank whose best bundle it is.
+    ``weight`` and ``gain_m3s`` (weighted) count all tanks that it fits,
     ``own_weight`` and ``own_gain_m3s`` those that no other chosen kit serves better.
     """
 
@@ -100,6 +102,12 @@ class Kit:
     own_gain_m3s: float
     fits: tuple[Served, ...]
     does_not_fit: tuple[NotServed, ...]
+    cost: int | None = None
+
+    @property
+    def margin(self) -> int | None:
+        """What is left of the shelf price (minor units; None: not known)."""
+        return None if self.cost is None else self.shelf_price - self.cost
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +138,11 @@ class Dead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unserved:
-    """A tank that no chosen kit fits, and the best that stock and money could do for it (0: nothing more than cleaning)."""
+    """A tank that no chosen kit fits, and the best that stock and money could do for it (0: nothing more than cleaning).
+
+    ``order`` is what to order beyond stock (``in_stock`` is what is there of it) so that ``order_m3s`` can be had there for
+    ``order_price`` in all; empty: nothing on the wholesaler's list would help, or nothing is missing.
+    """
 
     tank: str
     band: str
@@ -139,6 +151,9 @@ class Unserved:
     best_m3s: float
     best_price: int
     words: str
+    order: tuple[Piece, ...] = ()
+    order_m3s: float = 0.0
+    order_price: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -421,7 +421,8 @@ class Result(FromCatalog, Shown):
     ``free_gains`` lead from ``now`` to ``spend_nothing``, one after the other. ``media`` is the staged change of media where
     bacteria live (None: they stay), ``advice`` says which step of the ladder ``best`` is and why (None: it is the most for the
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
-    and shares are of the clean day. ``care`` is what keeps air out and bacteria in.
+    and shares are of the clean day. ``care`` is what keeps air out and bacteria in. ``assumed`` names the
+    parts, of the loop as it is and of what is bought, of which figures are assumed.
     ``one_supplier`` says what each supplier alone would ask, where the bill is of several.
     ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
@@ -439,6 +440,7 @@ class Result(FromCatalog, Shown):
     basis: tuple[str, ...]
     warnings: tuple[str, ...]
     proof: Proof
+    assumed: tuple[str, ...] = ()
     conflict: Conflict | None = None
     profile: tuple[PressureProfile, ...] = ()
     jets: tuple[Jets, ...] = ()

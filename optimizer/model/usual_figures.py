@@ -228,8 +228,8 @@ _SIDES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 """The ends of each kind that has any."""
 
 _BORE_SAYS = (
-    "of a hose end its size, of a tail 0.75 of the hose, inside a male thread 0.75 and behind a female one 0.83 of its root, of a "
-    "glued end the inside of its pipe, of a maker's union as wide as the other end, of a pump of unions 0.75 of the hose of its class"
+    "of a hose end its size, of a tail 0.75 of the hose, inside a male thread 0.75 and behind a female one 0.83 of its root, "
+    "of a glued end the inside of its pipe, of a maker's union as the other end, of a pump 0.75 of the hose of its class"
 )
 _BODY: Mapping[str, tuple[str, ...]] = MappingProxyType({Kind.VALVE: (unknowns.VALVE,)})
 """What else is felt of the bores of a kind than its steps."""
@@ -271,7 +271,7 @@ _ALL: tuple[Rule, ...] = (
     Rule(kind=Kind.GUARD, name="opening", says="as wide as they come, so that no animal is let in by a guess: slots 4.5 mm, "
          "holes 6 mm, mesh 1.2 mm; of a sponge an inch over its pores",
          value=_opening_m, low=0.4, high=1.0, word="opening", attribute="opening_m"),
-    Rule(kind=Kind.HOSE, name="outside", says="12, 16, 22, 27, 34 mm for 9, 12, 16, 19, 25 mm; of inch sizes with walls of 1/8 in; "
+    Rule(kind=Kind.HOSE, name="outside", says="12, 16, 22, 27, 34 mm for 9, 12, 16, 19, 25 mm; of inches 1/8 in of wall; "
          "else 1.38 of the inside",
          value=_outside_m, low=0.93, high=1.05, word="outside", attribute="outside_m"),
     Rule(kind=Kind.PUMP, name="max_head", says=f"{_BY_FLOW}: 1, 1.3, 1.8, 2.3 and 3 m",

@@ -142,6 +142,9 @@ def first_sentence(text: str) -> str:
 def sure_lines(result: Result, measures: Measures) -> list[Block]:
     """Return what is proved, what the fills say, and what no proof can say."""
     said = [*how_sure(result, measures), *by_fills_sentences(result.by_fills, measures)]
+    if result.assumed:
+        parts = f"{len(result.assumed)} parts" if len(result.assumed) > 1 else "one part"
+        said.append(f"Figures of {parts} are assumed, since nobody stated them (--show basis).")
     if result.warnings:
         said.append("Some figures lie outside what the formulas were made for (--show warnings).")
     return how_sure_lines(said)

@@ -1,5 +1,6 @@
 """A card to hand out with a kit, as HTML and as text: price, before and after, which tanks it fits, what is in the box, how it is
-fitted. What its pieces cost the shop, what stands in for them and what is in stock is on no card (`shop_sheet`).
+fitted. What its pieces cost one by one, the shop or the customer, its margin, what stands in for them and what is in stock is on
+no card (`shop_sheet`).
 
 The HTML stands for itself: no scripts, no fonts, no pictures from elsewhere. Everything is black on white; lines and words, not
 colours, tell things apart. It prints on A4 and on Letter: the width follows the paper and no row is broken across pages.
@@ -130,7 +131,7 @@ def _ways(fits: Iterable[Served], measures: Measures) -> list[dict[str, object]]
             "tanks": "; ".join(safe(each.tank) for each in some),
             "steps": _steps(some[0], measures),
             "joints": "; ".join(_joints(some[0], measures)) or "none is opened",
-            "left_over": safe(", ".join(map(measures.words, some[0].left_over))),
+            "left_over": safe("; ".join(map(measures.words, some[0].left_over))),
         }
         for some in groups.values()
     ]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from optimizer.errors import safe
-from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served
+from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, PartValue, Piece, Served, Unserved
 from optimizer.model.said import Said, length
 from optimizer.report.first_screen import chosen, first_sentence, how_sure_lines, type_next
 from optimizer.report.layout import (
@@ -37,6 +37,7 @@ SAFETY = (
     "canister; local codes and licensed electricians decide. Every new joint is watched for a day."
 )
 LONGEST_TANK = 42
+LONGEST_PART = 80
 
 
 def headline(plan: KitPlan, units: str = "metric") -> str:
@@ -75,6 +76,8 @@ def _first_screen(plan: KitPlan, measures: Measures, typed: str) -> Iterator[lis
     left = (
         [f"No kit serves {len(plan.unserved)} of {count(plan.tanks)} sorts of tanks (--show unserved)."] if plan.unserved else []
     )
+    ordered = sum(bool(each.order) for each in plan.unserved)
+    left += [f"Ordering beyond stock would serve {count(ordered)} of them (--show order)."] if ordered else []
     left += [f"{len(plan.dead)} products are in no bundle (--show dead)."] if plan.dead else []
     sure = how_sure_lines([_how_sure(plan), *left])
     yield [*sure, *type_next(typed, "kits,parts", ["--cards DIR: a card for each kit; --report FILE: a page"])]
@@ -125,9 +128,10 @@ def _how_sure(plan: KitPlan) -> str:
 def _overview(plan: KitPlan, measures: Measures) -> list[Block]:
     if not plan.kits:
         return []
+    known, currency = any(kit.cost is not None for kit in plan.kits), cut(safe(plan.currency), 8)
     rows = [
-        ("", "pieces", "shelf", "tanks", "adds", "only here", "stock"),
-        ("", cut(safe(plan.currency), 8), cut(safe(plan.currency), 8), "", measures.flow, "tanks", "makes"),
+        ("", "pieces", "shelf", *(["margin"] if known else []), "tanks", "adds", "only here", "stock"),
+        ("", currency, currency, *([currency] if known else []), "", measures.flow, "tanks", "makes"),
     ]
     for kit in plan.kits:
         rows.append(
@@ -135,6 +139,7 @@ def _overview(plan: KitPlan, measures: Measures) -> list[Block]:
                 kit.name,
                 money(kit.price),
                 money(kit.shelf_price),
+                *([_margin(kit)] if known else []),
                 _weight(kit.weight),
                 measures.bare_flow(kit.gain_m3s / kit.weight),
                 _weight(kit.own_weight),
@@ -143,6 +148,10 @@ def _overview(plan: KitPlan, measures: Measures) -> list[Block]:
         )
     note = "adds: to the clean flow of a tank that it fits, on the average; only here: tanks that no other kit serves better"
     return [*aligned(rows), *paragraph(note, first="  ")]
+
+
+def _margin(kit: Kit) -> str:
+    return "-" if kit.margin is None else money(kit.margin)
 
 
 # -- one kit -------------------------------------------------------------------------------------------------------
@@ -166,7 +175,8 @@ def _piece(piece: Piece, measures: Measures) -> list[Block]:
     )
     if piece.substitutes:
         offers = (
-            f"{safe(each.product_id)} ({_less(each.less_m3s, measures)}, {_dearer(each.dearer)})" for each in piece.substitutes
+            f"{safe(each.name)} ({safe(each.product_id)}; {_less(each.less_m3s, measures)}, {_dearer(each.dearer)})"
+            for each in piece.substitutes
         )
         lines += paragraph(f"or from stock: {'; '.join(offers)}", first=" " * 10, rest=" " * 12)
     return lines
@@ -193,7 +203,7 @@ def _fits(fits: Iterable[Served], measures: Measures) -> list[Block]:
 
 def _left_over(each: Served, measures: Measures) -> list[Block]:
     return paragraph(
-        f"{safe(each.tank)}: left over {safe(', '.join(map(measures.words, each.left_over)))}", first="    ", rest="      "
+        f"{safe(each.tank)}: left over {safe('; '.join(map(measures.words, each.left_over)))}", first="    ", rest="      "
     )
 
 
@@ -237,6 +247,28 @@ def _unserved(plan: KitPlan, measures: Measures) -> list[Block]:
     return ["No kit for", *bullets(said)] if said else []
 
 
+def _order(plan: KitPlan, measures: Measures) -> list[Block]:
+    """What to order beyond stock for tanks that no kit serves, those for which it is the same together."""
+    groups: dict[tuple[Piece, ...], list[Unserved]] = {}
+    for each in plan.unserved:
+        if each.order:
+            groups.setdefault(each.order, []).append(each)
+    lines: list[Block] = []
+    for order, tanks in groups.items():
+        said = (
+            f"{safe(each.tank)} ({_weight(each.weight)}): {measures.flow_text(each.order_m3s)} in place of "
+            f"{measures.flow_text(each.best_m3s)}, {money(each.order_price, safe(plan.currency))} with what is in stock"
+            for each in tanks
+        )
+        lines += bullets(said)
+        for piece in order:
+            lines += columns(
+                [("", 2), (amount_text(piece, measures), 6), (f"{safe(piece.name)} ({safe(piece.product_id)})", REST)],
+                money(piece.price),
+            )
+    return ["To order beyond stock, for tanks that no kit serves", *lines] if lines else []
+
+
 def _parts(plan: KitPlan, measures: Measures) -> list[Block]:
     if not plan.parts:
         return []
@@ -249,12 +281,12 @@ def _parts(plan: KitPlan, measures: Measures) -> list[Block]:
         "each tank's best bundle from stock for the highest shelf price, solved again; per tank of the whole population, "
         "by weight; tanks: archetypes whose best has it"
     )
-    return ["What earns its shelf space", *aligned(rows), *paragraph(note, first="  ")]
+    return ["What earns its shelf space", *aligned(rows, LONGEST_PART), *paragraph(note, first="  ")]
 
 
 def _part(part: PartValue, plan: KitPlan, measures: Measures) -> tuple[str, ...]:
     lost, won = (measures.bare_flow(value / plan.total_weight) for value in (part.loss_m3s, part.cheaper_m3s))
-    return (safe(part.product_id), money(part.price), lost, won, count(part.tanks), count(part.in_kits))
+    return (f"{safe(part.product_id)} {safe(part.name)}", money(part.price), lost, won, count(part.tanks), count(part.in_kits))
 
 
 def _dead(plan: KitPlan, _: Measures) -> list[Block]:
@@ -292,6 +324,7 @@ SECTIONS: Mapping[str, Lines] = MappingProxyType(
         "overview": _overview,
         "kits": lambda plan, measures: apart(_kit(kit, plan, measures) for kit in plan.kits),
         "unserved": _unserved,
+        "order": _order,
         "parts": _parts,
         "dead": _dead,
         "cautions": lambda *_: ["Mind", *bullets([SAFETY])],

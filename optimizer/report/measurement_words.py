@@ -22,75 +22,76 @@ class Measurement:
 
 _FILL = "a timed fill (20 s or more, three times, discharge held at tank level)"
 
-_STATED: Mapping[str, Measurement] = MappingProxyType(
-    {
-        "pump curve": Measurement(
-            now=f"{_FILL} with the return hose off at the coupling nearest the pump, and the watts read at the socket",
-            before_buying="ask for measured heads at two or three flows instead of the label's two ends",
-        ),
-        "power drawn": Measurement(
-            now="the watts read at the socket beside two fills, one with the outlet off",
-            before_buying="ask for the watts at no flow and at free flow",
-        ),
-        "fittings": Measurement(
-            now=f"{_FILL} with couplings and elbows taken out and the hoses joined straight, against one as it stands",
-            before_buying="ask for the head lost, or Kv, of the fittings, and fill against the clock as soon as they are on",
-        ),
-        "bores of fittings": Measurement(
-            now="the bore of every tail and coupling, with the largest drill shank that passes",
-            before_buying="the bore of every tail and coupling in the shop, with the largest drill shank that passes",
-        ),
-        "hose bore": Measurement(
-            now="the inside diameter at a fresh cut of the hose, both ways across, to 0.2 mm",
-            before_buying="the inside diameter of the hose in the shop, both ways across, to 0.2 mm",
-        ),
-        "hose friction": Measurement(
-            now=f"{_FILL} with the return hose off at the coupling, against one with all of it on",
-            before_buying=f"{_FILL} with the new hose before it is cut to length, and once more after",
-        ),
-        "film in the hoses": Measurement(
-            now=f"{_FILL} before and after brushing the hoses",
-            before_buying="brush the hoses first and fill again",
-        ),
-        "media": Measurement(
-            now=f"{_FILL} with the media out (kept wet in tank water, back within the hour), against one with them in",
-            before_buying="the pores or grain of the new media, and a timed fill before and after they go in",
-        ),
-        "cake on media": Measurement(
-            now=f"{_FILL} before and after rinsing the pads in tank water (biological ones one at a time)",
-            before_buying="rinse the pads first and fill again; a new pad has no cake yet",
-        ),
-        "cake on the guard": Measurement(
-            now=f"{_FILL} before and after rinsing the sponge over the intake",
-            before_buying="rinse the sponge first and fill again; a new one has no cake yet",
-        ),
-        "guard": Measurement(
-            now=f"{_FILL} with the guard off (a coarse net held over the intake, nobody leaves), against one with it on",
-            before_buying="the open area of the new guard: openings times their size",
-        ),
-        "outlet": Measurement(
-            now=f"the holes with a drill shank, and {_FILL} with the outlet off, against one with it on",
-            before_buying="the holes of the new outlet with a drill shank before it is fitted",
-        ),
-        "non-return valves": Measurement(
-            now=f"{_FILL} with the valve out of the hose, against one with it in",
-            before_buying="ask the maker for the cracking head, and for the head lost at two flows",
-        ),
-        "inline devices": Measurement(
-            now=f"{_FILL} with the device bypassed, against one with it in",
-            before_buying="ask the maker for the head lost at two flows",
-        ),
-    }
-)
+_STATED: Mapping[str, Measurement] = {
+    "pump curve": Measurement(
+        now=f"{_FILL} with the return hose off at the coupling nearest the pump, and the watts read at the socket",
+        before_buying="ask for measured heads at two or three flows instead of the label's two ends",
+    ),
+    "power drawn": Measurement(
+        now="the watts read at the socket beside two fills, one with the outlet off",
+        before_buying="ask for the watts at no flow and at free flow",
+    ),
+    "fittings": Measurement(
+        now=f"{_FILL} with couplings and elbows taken out and the hoses joined straight, against one as it stands",
+        before_buying="ask for the head lost, or Kv, of the fittings, and fill against the clock as soon as they are on",
+    ),
+    "bores of fittings": Measurement(
+        now="the bore of every tail and coupling, with the largest drill shank that passes",
+        before_buying="the bore of every tail and coupling in the shop, with the largest drill shank that passes",
+    ),
+    "hose bore": Measurement(
+        now="the inside diameter at a fresh cut of the hose, both ways across, to 0.2 mm",
+        before_buying="the inside diameter of the hose in the shop, both ways across, to 0.2 mm",
+    ),
+    "hose friction": Measurement(
+        now=f"{_FILL} with the return hose off at the coupling, against one with all of it on",
+        before_buying=f"{_FILL} with the new hose before it is cut to length, and once more after",
+    ),
+    "film in the hoses": Measurement(
+        now=f"{_FILL} before and after brushing the hoses",
+        before_buying="brush the hoses first and fill again",
+    ),
+    "media": Measurement(
+        now=f"{_FILL} with the media out (kept wet in tank water, back within the hour), against one with them in",
+        before_buying="the pores or grain of the new media, and a timed fill before and after they go in",
+    ),
+    "cake on media": Measurement(
+        now=f"{_FILL} before and after rinsing the pads in tank water (biological ones one at a time)",
+        before_buying="rinse the pads first and fill again; a new pad has no cake yet",
+    ),
+    "cake on the guard": Measurement(
+        now=f"{_FILL} before and after rinsing the sponge over the intake",
+        before_buying="rinse the sponge first and fill again; a new one has no cake yet",
+    ),
+    "guard": Measurement(
+        now=f"{_FILL} with the guard off (a coarse net held over the intake, nobody leaves), against one with it on",
+        before_buying="the open area of the new guard: openings times their size",
+    ),
+    "outlet": Measurement(
+        now=f"the holes with a drill shank, and {_FILL} with the outlet off, against one with it on",
+        before_buying="the holes of the new outlet with a drill shank before it is fitted",
+    ),
+    "non-return valves": Measurement(
+        now=f"{_FILL} with the valve out of the hose, against one with it in",
+        before_buying="ask the maker for the cracking head, and for the head lost at two flows",
+    ),
+    "inline devices": Measurement(
+        now=f"{_FILL} with the device bypassed, against one with it in",
+        before_buying="ask the maker for the head lost at two flows",
+    ),
+}
 
 _INTO_THE_FILE = "; written into the file of the part, it takes the place of the figure that was assumed"
+_LEFT_OUT = ("pump curve", "bores of fittings", "media", "guard", "outlet", "inline devices", "non-return valves")
+"""Groups that figures which nobody stated belong to."""
+
 MEASUREMENTS: Mapping[str, Measurement] = MappingProxyType(
-    {
-        **_STATED,
-        **{
-            f"{UNSTATED}{group}": Measurement(now=each.now + _INTO_THE_FILE, before_buying=each.before_buying + _INTO_THE_FILE)
-            for group, each in _STATED.items()
-        },
+    dict(_STATED)
+    | {
+        f"{UNSTATED}{group}": Measurement(
+            now=_STATED[group].now + _INTO_THE_FILE, before_buying=_STATED[group].before_buying + _INTO_THE_FILE
+        )
+        for group in _LEFT_OUT
     }
 )
 

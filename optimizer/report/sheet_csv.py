@@ -20,7 +20,7 @@ Cell = str | int | Decimal | None
 BILL = ("product", "name", "quantity", "price", "currency", "owned", "serves")
 FRONT = ("price", "currency", "flow_l_per_h", "turnover_per_hour", "noise_dba", "power_w", "knee", "proved", "changes")
 KITS = (
-    *("kit", "shelf_price", "product", "name", "quantity", "unit", "price", "currency", "in_stock", "substitutes"),
+    *("kit", "shelf_price", "product", "name", "quantity", "unit", "price", "cost", "currency", "in_stock", "substitutes"),
     *("tanks_served", "gain_l_per_h"),
 )
 
@@ -93,6 +93,7 @@ def _kits_rows(plan: KitPlan) -> Iterator[tuple[Cell, ...]]:
                 f"{piece.quantity:g}",
                 "m" if piece.metres else "piece",
                 _money(piece.price),
+                None if piece.cost is None else _money(piece.cost),
                 plan.currency,
                 piece.in_stock,
                 "; ".join(each.product_id for each in piece.substitutes),

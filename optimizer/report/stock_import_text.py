@@ -31,7 +31,7 @@ def render(result: StockImport, units: str = "metric", screen: Screen = PLAIN, *
 
 def proposal_text(result: StockImport, screen: Screen = PLAIN) -> str:
     """How the sheet is read, to be confirmed."""
-    return finished(apart([paragraph(_verdict(result)), list(_reading(result)), list(_questions(result))]), screen)
+    return finished(apart([paragraph(_verdict(result)), list(_reading(result))]), screen)
 
 
 def changes_text(result: StockImport, screen: Screen = PLAIN, *, full: bool = False) -> str:
@@ -142,6 +142,7 @@ def _refused(result: StockImport, full: bool) -> Iterator[Block]:
         yield "Refused"
         most = sorted(reasons.values(), key=lambda rows: -len(rows))[:FEW]
         yield from bullets(_cut_short([safe(_row(*rows)) for rows in most], len(reasons)))
+        yield from bullets(['to say a row in other words: --answer "row CODE=ceramic rings 1.5 l"'])
 
 
 def _rows(title: str, rows: Sequence[SheetRow]) -> list[Block]:

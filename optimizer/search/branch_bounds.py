@@ -262,7 +262,7 @@ class _Sides:
         self.groups = pairing.groups
         self.sides = (_Side.of([g.first for g in self.groups]), _Side.of([g.second for g in self.groups]))
         self.losses = [loss for side in self.sides for loss in side.losses]
-        self.branches = Branches.of(self.losses, kinematic_m2s, Within.of)
+        self.branches = Branches.of(self.losses, kinematic_m2s, Within.made)
         self.legs = Legs.of([g.shapes[1] for g in self.groups], [g.shapes[0] for g in self.groups])
         self.least, self.most = (
             np.array([getattr(loss, name) for loss in self.losses]) for name in ("flow_min_m3s", "flow_max_m3s")

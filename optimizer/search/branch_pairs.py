@@ -10,6 +10,10 @@ is bought on its own. Put in its place, the other lets no less water through its
 pair at a given flow nor the price of the bundle rises. What is there now, and what cleaning alone can do, are kept apart, since
 both are shown.
 
+A branch may hold branches: a place with them is one more place of the branch, and every steady way to fill it an option there. At
+a given flow through the branch it loses one head, which rises with that flow (`splits.rises` looks at it, as at every pair), so
+all the above holds of the outer branch with it. It is compared with another as a filling is, see `branch_fillings.WIDE_M3S`.
+
 Rule of the model: where branches both part and meet at tees, the two tees are the same part.
 """
 

@@ -99,7 +99,13 @@ def choices(
     """
     owned, own_parts = _owned(rig, catalog)
     shop = Shop.of(catalog, owned, own_parts)
-    flags = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean, "narrow": narrow}
+    flags: dict[str, Any] = {
+        "lasting": lasting,
+        "priceless": priceless,
+        "apart": apart,
+        "starts_clean": starts_clean,
+        "narrow": narrow,
+    }
     charges = any(supplier.charges for supplier in catalog.suppliers)
     whole = _listed(rig, limits, shop, **flags, pairs=pairs or charges)
     if not charges:
@@ -392,9 +398,11 @@ class _Maker:
             self.left_out += unsteady
             return made
         except (TooManyWays, TooManyFills) as error:
-            what = "the branches could be filled in more ways than can be looked at."
+            which = f"the branches {' and '.join(each.name for each in position.branches)}" if inside else "the branches"
+            what = f"{which} could be filled in more ways than can be looked at."
             cure = 'Mark places in them that need no swap with "stays = true".'
-            raise InputError(self.rig.told_as, [Problem(where=f"loop.{position.name}", what=what, cure=cure)]) from error
+            name = rig.positions[of].name
+            raise InputError(rig.told_as, [Problem(where=f"loop.{name}", what=what, cure=cure)]) from error
 
     def _tees(self, position: Position, where: str, installed: TeePiece | None) -> tuple[Option, ...]:
         place = tee_place(position, where)

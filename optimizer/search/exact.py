@@ -88,7 +88,8 @@ class Free:
 
 @dataclass(slots=True)
 class Tally:
-    """How much work was done, for the proof and for progress. ``tick(nodes, flow)`` is called once per round.
+    """How much work was done, for the proof and for progress. ``tick(nodes, flow, settled)`` is called once per round, with the
+    best flow so far and the flow above which everything of use is known (m3/s, None: none yet, or not told).
 
     ``by_loss``: somewhere a bundle that would have been better runs above a ceiling with no throttle, so that it mattered which
     bundles their loss alone holds under it. ``interrupted``: Ctrl-C ended a search, for whoever asks it again and again.
@@ -101,7 +102,13 @@ class Tally:
     by_loss: bool = False
     interrupted: bool = False
     flow_m3s: float | None = None
-    tick: Callable[[int, float | None], None] = field(default=lambda *_: None)
+    settled_m3s: float | None = None
+    tick: Callable[[int, float | None, float | None], None] = field(default=lambda *_: None)
+
+    def tell(self) -> None:
+        """Count one more round and say how far the work is."""
+        self.nodes += 1
+        self.tick(self.nodes, self.flow_m3s, self.settled_m3s)
 
 
 class Exact:
@@ -153,7 +160,7 @@ class Exact:
         """A bundle that has head to spare at the flow and whose true price is within the budget, or None, as certain as in
         `least_loss`. First prices are left aside: then one partial path for each state is enough, and if even so nothing has head
         to spare, no price need be looked at."""
-        self._tick()
+        self.tally.tell()
         weights = self.weights(flow_m3s, allowed)
         unpriced = replace(weights, option_price=np.zeros_like(self.option_price), joint_price=np.zeros_like(self.joint_price))
         bound = hull.by_price(self.rounds, unpriced, 0.0)
@@ -224,7 +231,7 @@ class Exact:
     def _least_loss(
         self, flow_m3s: float, weights: Weights, budget: float, limit: float, any_will_do: bool, hurried: bool
     ) -> Bundle | None:
-        self._tick()
+        self.tally.tell()
         bound = hull.by_price(self.rounds, weights, budget)
         if bound is None or bound.bound > limit + SLACK:
             return None
@@ -283,7 +290,7 @@ class Exact:
         return None
 
     def _least_price(self, flow_m3s: float, weights: Weights, budget: float) -> Bundle | None:
-        self._tick()
+        self.tally.tell()
         bound = hull.by_loss(self.rounds, weights, 0.0)
         if bound is None or bound.bound > budget + CENT_SLACK:
             return None
@@ -417,10 +424,6 @@ class Exact:
         narrow = replace(corridor, thins=True)
         return self._front(self._without(weights, barred), narrow, True, BEAM, settling=self._settling(barred))
 
-    def _tick(self) -> None:
-        self.tally.nodes += 1
-        self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
-
     # -- bundles that stay under their ceilings by themselves -------------------------------------------------------
 
     # More loss may be what keeps such a bundle under a ceiling, so no partial path is dropped for another. But one that
@@ -430,7 +433,7 @@ class Exact:
     def _least_loss_free(
         self, flow_m3s: float, weights: Weights, budget: float, limit: float, free: Free, any_will_do: bool, hurried: bool
     ) -> Bundle | None:
-        self._tick()
+        self.tally.tell()
         bound = hull.by_price(self.rounds, weights, budget)
         if bound is None or bound.bound > limit + SLACK:
             return None
@@ -448,7 +451,7 @@ class Exact:
         return best
 
     def _least_price_free(self, flow_m3s: float, weights: Weights, budget: float, free: Free) -> Bundle | None:
-        self._tick()
+        self.tally.tell()
         bound = hull.by_loss(self.rounds, weights, 0.0)
         if bound is None or bound.bound > budget + CENT_SLACK:
             return None

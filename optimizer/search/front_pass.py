@@ -265,9 +265,9 @@ class FrontPass:
 
     def _tick(self) -> None:
         tally = self.seeker.tally
-        tally.nodes += 1
         tally.flow_m3s = self._most(self.budget) or None
-        tally.tick(tally.nodes, tally.flow_m3s)
+        tally.settled_m3s = None if np.isinf(self.done_m3s) else self.done_m3s
+        tally.tell()
 
     def _divided(self, piece: _Piece) -> list[_Piece]:
         """Cut a crowded span at some of the steps of its stairs."""

@@ -185,7 +185,7 @@ class _Plan:
         menu = problem.choices
         options = [problem.option(row) for row in path.options]
         breaks = free or any(problem.low[row] > flow * (1 + WITHIN) for row in path.options)
-        breaks = breaks or any(list(broken_by_itself(menu.rig, menu.limits, each)) for o in options for each in _each(o))
+        breaks = breaks or any(list(broken_by_itself(menu.rig, menu.limits, each)) for o in options for each in o.each)
         needs = tuple(sorted(_joint_pieces(options, [problem.joint(row) for row in path.joints])))
         made = Loop(Found(bundle, delivered), flow, breaks, needs, fitted)
         return None if self.extra(self.extras(made)) is None else made
@@ -272,11 +272,6 @@ class _Plan:
         )
 
 
-def _each(option: Option) -> tuple[Option, ...]:
-    """An option, or what stands in its branches."""
-    return (option,) if option.ways is None else option.ways.options
-
-
 def _joint_pieces(options: Sequence[Option], joints: Sequence[Chain]) -> list[Item]:
     """What all joints need, those inside branches too."""
     between = [item for chain in joints for item in chain.items]
@@ -287,7 +282,7 @@ def _differs(today: Option, final: Option) -> bool:
     """True when there is something to buy or to do beyond what is done for nothing at the start."""
     if final.items or final.own_price:
         return True
-    return [_what(option) for option in _each(today)] != [_what(option) for option in _each(final)]
+    return [_what(option) for option in today.each] != [_what(option) for option in final.each]
 
 
 def _what(option: Option) -> tuple[object, ...]:
@@ -321,8 +316,8 @@ def _here(rig: Rig, limits: Limits, tools: Mapping[str, Part]) -> Choices:
 
 def _free(options: Sequence[Option]) -> list[Option]:
     """What cleaning and adjusting for nothing can make of what is there, everything that can be cleaned being clean."""
-    kept = [o for o in options if not o.own_price and all(each.change in (KEEP, CLEAN, ADJUST) for each in _each(o))]
-    cleaned = [sum(each.change != KEEP for each in _each(option)) for option in kept]
+    kept = [o for o in options if not o.own_price and all(each.change in (KEEP, CLEAN, ADJUST) for each in o.each)]
+    cleaned = [sum(each.change != KEEP for each in option.each) for option in kept]
     most = [option for option, number in zip(kept, cleaned, strict=True) if number == max(cleaned)]
     return sorted(most, key=lambda option: option.change == ADJUST)
 

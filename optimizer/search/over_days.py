@@ -438,8 +438,7 @@ class OverDays:
 
     def _listed(self, guard: int, asked: _Asked, allowed: Mask, budget: float, every: bool = True) -> list[Path]:
         """All bundles with a guard that pass all cuts by their bounds and that shared-out prices let be afforded."""
-        self.tally.nodes += 1
-        self.tally.tick(self.tally.nodes, self.tally.flow_m3s)
+        self.tally.tell()
         bounded = []
         for each in asked.cuts:
             weights = self._weights(guard, each, allowed, budget)

@@ -5,7 +5,7 @@ pattern takes is left over, and the row says so.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -53,6 +53,7 @@ _HEAD = re.compile(
 )
 _METRES = re.compile(rf"({NUMBER} ?(?:m|ft|')){_END}")
 _BARS = re.compile(rf"head ({NUMBER} ?bar)|({NUMBER} ?bar){_END}")
+_PRESSURE = re.compile(r"(?<=\d) ?m?bar(?![a-z])")
 _HOLES = re.compile(rf"(\d+) holes(?: of)? ?({NUMBER})?(?: ?mm)?|(\d+) ?x ?({NUMBER}) ?mm")
 _GAP = re.compile(
     rf"(slots|mesh|holes)(?: of)? ({NUMBER}) ?mm|({NUMBER}) ?mm (slots|mesh|holes)|(mesh)[a-z ;,]*?({NUMBER}) ?mm{_END}"
@@ -139,7 +140,8 @@ def kind_of(text: str) -> str:
     >>> kind_of("hose clamp 16-27 mm"), kind_of("hose 16/22"), kind_of("xyz 3")
     ('clamp', 'hose', '')
     """
-    found = [kind for kind, words in _kinds() if words.search(text)]
+    pressure_less = _PRESSURE.sub(" ", text)
+    found = [kind for kind, words in _kinds() if words.search(pressure_less)]
     # whatever ports it has besides, what is said to pump so many litres an hour is a pump
     pumps = "pump" in found and found[0] != NO_PLACE and _FLOW.search(text)
     return "pump" if pumps else found[0] if found else ""
@@ -199,11 +201,6 @@ def _threads(said: Said) -> None:
 
 def _full(gender: list[str] | tuple[str, ...]) -> str:
     return {"m": "male", "f": "female"}.get(gender[0], gender[0]) if gender else ""
-
-
-def _sizes(said: Said, pattern: re.Pattern[str]) -> Iterator[str]:
-    for found in iter(lambda: said.take(pattern), None):
-        yield found[0]
 
 
 _ANY_SIZE = re.compile(f"({SIZE})")

@@ -17,9 +17,6 @@ from optimizer.sheets.workbooks import Cell
 __all__ = ["LEFT_OUT", "Heading", "find_heading"]
 
 LEFT_OUT = "leave out"
-ONE_OF = ("id", "price", "price of 10", "price a metre", "stock")
-"""Fields that only one column can be."""
-
 DEEPEST = 40
 """So many rows are looked at for a heading: titles and greetings are shorter."""
 

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from optimizer.errors import BadValue, InputError, Problem, Problems, near_sentence, quoted
 from optimizer.files.together import write_together
-from optimizer.files.whole_file import write_whole
+from optimizer.files.whole_file import try_folder, write_whole
 from optimizer.model.stock_import import SheetColumn, SheetQuestion, SheetRemark, SheetRow, StockImport
 from optimizer.sheets.headings import LEFT_OUT
 from optimizer.sheets.mapping import SheetMap, map_path, map_text, read_map
 from optimizer.sheets.merging import Merged, merged
-from optimizer.sheets.parts import QUESTIONS
+from optimizer.sheets.parts import QUESTIONS, checked_answer
 from optimizer.sheets.proposal import Headed, headed, proposed, rows_of
 from optimizer.sheets.rows import End, Row
 from optimizer.sheets.tables import Sheet, read_sheets
@@ -34,10 +34,15 @@ class Looked:
     files: Mapping[str, bytes]
     folder: Path
     mapping: Path
+    mapped_anew: bool
 
     def write(self) -> StockImport:
-        """Write the mapping, then the catalog, all its files or none. Raises OSError where that fails."""
-        write_whole([(self.mapping, map_text(self.by).encode())])
+        """Write the mapping, unless it stands there as it is (comments are somebody's), then the catalog, all its files or none.
+        Raises OSError where that fails."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        try_folder(self.folder)
+        if self.mapped_anew:
+            write_whole([(self.mapping, map_text(self.by).encode())])
         write_together(self.folder, dict(self.files))
         return replace(self.answer, written=True, command="")
 
@@ -52,8 +57,8 @@ def import_stock(
 ) -> StockImport:
     """Return what a sheet (XLSX, ODS, XLS, CSV, text) does to the catalog in a folder, and with ``write`` do it.
 
-    It is read by its ``mapping``, else by that beside it, else as it looks; ``answers`` say what it does not, as in `answered`.
-    Raises `InputError` where the sheet, its mapping or the catalog cannot be read.
+    It is read by its ``mapping``, or without one by that beside it, and where there is none yet as it looks; ``answers`` say what
+    it does not, as in `answered`. Raises `InputError` where sheet, mapping or catalog cannot be read.
     """
     found = look_at(Path(file), Path(folder), Path(mapping) if mapping else None, answers or {})
     return found.write() if write and not found.answer.blocked else found.answer
@@ -66,8 +71,9 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
     except BadValue as error:
         raise InputError(file.name, [error.at("file")]) from None
     place = mapping or map_path(file)
-    saved = mapping is not None or place.exists()
-    by = answered(read_map(place) if saved else proposed(file, sheets), answers)
+    saved = place.exists()
+    known = read_map(place) if saved else proposed(file, sheets)
+    by = answered(known, answers)
     found, unheaded = headed(sheets, by)
     if not found:
         said = " as its mapping has it" if saved else ""
@@ -81,7 +87,10 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
         made = merged(folder, rows, by.source, by.currency)
     answer = _answer(file, folder, place, saved, by, found, unheaded, made)
     blocked = doubt or ("" if answer.understood else "no row of it is understood: nothing can be written.")
-    return Looked(answer=replace(answer, blocked=blocked), by=by, files=made.files, folder=folder, mapping=place)
+    anew = not saved or by != known
+    return Looked(
+        answer=replace(answer, blocked=blocked), by=by, files=made.files, folder=folder, mapping=place, mapped_anew=anew
+    )
 
 
 def answered(by: SheetMap, answers: Mapping[str, str]) -> SheetMap:
@@ -91,7 +100,10 @@ def answered(by: SheetMap, answers: Mapping[str, str]) -> SheetMap:
     for key, value in answers.items():
         first, _, rest = key.partition(" ")
         if key in (*QUESTIONS, "bsp"):
-            by = replace(by, answers={**by.answers, key: value})
+            try:
+                by = replace(by, answers={**by.answers, key: checked_answer(key, value)})
+            except BadValue as error:
+                problems.add(error.at(f"--answer {key}"))
         elif first == "word" and rest:
             by = replace(by, words={**by.words, rest: value})
         elif first == "row" and rest:

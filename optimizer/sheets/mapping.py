@@ -9,8 +9,7 @@ from pathlib import Path
 from optimizer.errors import BadValue, Problems, Where, near_sentence, quoted
 from optimizer.files.rig_writer import comment_lines, toml_text
 from optimizer.files.toml_file import read_toml
-from optimizer.sheets.headings import LEFT_OUT
-from optimizer.sheets.parts import QUESTIONS
+from optimizer.sheets.parts import QUESTIONS, checked_answer
 from optimizer.sheets.words import FIELDS
 
 __all__ = ["SheetMap", "map_path", "map_text", "read_map"]
@@ -103,9 +102,13 @@ def read_map(path: Path) -> SheetMap:
             )
     of_file = {"source": path.name.removesuffix(SUFFIX)} | dict(_of_file(tree.get("file", {}), path.name, problems))
     tables = {name: _texts(tree.get(name, {}), Where(path.name, name), problems) for name in _TABLES}
-    for key in tables["answers"]:
-        if key not in (*QUESTIONS, "bsp"):
-            problems.tell(Where(path.name, f"answers.{key}"), "this is not asked.", f"Known: {', '.join((*QUESTIONS, 'bsp'))}.")
+    for key, text in tables["answers"].items():
+        try:
+            if key not in (*QUESTIONS, "bsp"):
+                raise BadValue("this is not asked.", f"Known: {', '.join((*QUESTIONS, 'bsp'))}.")
+            checked_answer(key, text)
+        except BadValue as error:
+            problems.add(error.at(Where(path.name, f"answers.{key}")))
     sheets = tree.get("columns", {})
     columns = {
         str(sheet): _texts(table, Where(path.name, f"columns.{sheet}"), problems)
@@ -157,8 +160,3 @@ def _texts(table: object, where: Where, problems: Problems) -> Texts:
             Where(where.file, f"{where.place}.{key}"), "this is not text.", f"Write it in quotes, at most {LONGEST} characters."
         )
     return {key: each for key, each in table.items() if key not in wrong}
-
-
-def left_out(columns: Texts) -> Texts:
-    """The columns of a sheet that are not read."""
-    return {name: each for name, each in columns.items() if each == LEFT_OUT}

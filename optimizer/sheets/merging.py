@@ -14,6 +14,7 @@ from optimizer.errors import InputError, Problem, Problems, quoted
 from optimizer.files.catalog_csv import ABOUT, read_catalog
 from optimizer.files.csv_table import Table, read_table
 from optimizer.files.decimals import holds_numbers, table_has_commas
+from optimizer.files.named_files import catalog_files
 from optimizer.files.part_kinds import FILES, KITS, by_column
 from optimizer.files.rig_writer import toml_text
 from optimizer.files.together import finish_moves
@@ -24,7 +25,9 @@ from optimizer.sheets.rows import End, Row
 __all__ = ["Merged", "merged"]
 
 _LINE = re.compile(r"line ([0-9]+)(?:, (.*))?")
-SHOP_FIELDS = ("price", "price_per_m", "stock", "name", "source")
+SHOP_FIELDS = ("price", "price_per_m", "stock", "cost", "name", "source")
+SOLD_OTHERWISE = ("pack", "coil_m", "step_cm")
+"""What belongs to the price, and goes with it."""
 
 Cells = dict[str, str]
 
@@ -69,7 +72,7 @@ def merged(folder: Path, rows: Sequence[Row], source: str, currency: str) -> Mer
     known = _known(folder, currency)
     shelves = {file: _Shelf.read(folder / file) for file in FILES}
     taken = {part: file for file, shelf in shelves.items() for part, row in shelf.rows.items() if row.get("source") != source}
-    rows = list(_each_once(rows, taken))
+    rows = [_with_own(row, shelves, source) for row in _each_once(rows, taken)]
     while True:
         files = _files(shelves, rows, source)
         bad = _refused(folder, {**files, **({} if known else {ABOUT: _about(source, currency)})}, rows)
@@ -121,6 +124,27 @@ def _each_once(rows: Sequence[Row], taken: dict[str, str]) -> Iterator[Row]:
         yield row
 
 
+def _with_own(row: Row, shelves: dict[str, _Shelf], source: str) -> Row:
+    """A row with the figures that somebody wrote into its cells since, as long as all that the sheet says of it still holds: a
+    bore that was measured is that of this part, and of no other that now has its code."""
+    made = []
+    for file, cells in row.rows:
+        old = shelves[file].rows.get(cells["id"], {})
+        commas = shelves[file].commas
+        before = {column: _pointed(file, column, cell) if commas else cell for column, cell in old.items()}
+        stated = [column for column in cells if column not in SHOP_FIELDS and column != "id"]
+        if before.get("source") == source and all(before.get(column, "") == cells[column] for column in stated):
+            own = {column: cell for column, cell in before.items() if cell and column not in (*SHOP_FIELDS, *cells)}
+            cells = {**cells, **{column: cell for column, cell in own.items() if column not in SOLD_OTHERWISE}}
+        made.append((file, cells))
+    return replace(row, rows=tuple(made))
+
+
+def _pointed(file: str, column: str, cell: str) -> str:
+    fields = by_column(file)
+    return cell.replace(",", ".") if column in fields and holds_numbers(fields[column]) else cell
+
+
 def _files(shelves: dict[str, _Shelf], rows: Sequence[Row], source: str) -> dict[str, bytes]:
     """Every file of the catalog that holds a row, or held one, as it will be."""
     new: dict[str, list[Cells]] = {}
@@ -160,17 +184,17 @@ def _refused(folder: Path, files: dict[str, bytes], rows: Sequence[Row]) -> dict
     with tempfile.TemporaryDirectory() as name:
         for file, content in files.items():
             Path(name, file).write_bytes(content)
-        for other in (ABOUT, KITS):
-            if (folder / other).exists():
-                Path(name, other).write_bytes((folder / other).read_bytes())
+        for other in catalog_files(folder):
+            if other.name not in files:
+                Path(name, other.name).write_bytes(other.read_bytes())
         try:
             read_catalog(name)
         except InputError as error:
-            return _by_id(Path(name), error, ours)
+            return _by_id(Path(name), str(folder), error, ours)
     return {}
 
 
-def _by_id(folder: Path, error: InputError, ours: set[str]) -> dict[str, tuple[str, str]]:
+def _by_id(folder: Path, source: str, error: InputError, ours: set[str]) -> dict[str, tuple[str, str]]:
     found: dict[str, tuple[str, str]] = {}
     others = []
     ids: dict[str, dict[int, str]] = {}
@@ -186,7 +210,7 @@ def _by_id(folder: Path, error: InputError, ours: set[str]) -> dict[str, tuple[s
         elif problem.place != "file":  # how many more there are
             others.append(problem)
     if others or not found:
-        raise InputError("the catalog as it would be", others or error.problems)
+        raise InputError(source, others or error.problems)
     return found
 
 
@@ -195,7 +219,7 @@ def _first_of(row: Row, bad: dict[str, tuple[str, str]]) -> str:
 
 
 def _refuse(row: Row, why: tuple[str, str]) -> Row:
-    return replace(row, end=End.REFUSED, rows=(), why=why[0], cure=why[1])
+    return replace(row, id=row.rows[0][1]["id"], end=End.REFUSED, rows=(), why=why[0], cure=why[1])
 
 
 def _changes(shelves: dict[str, _Shelf], rows: Sequence[Row], source: str) -> Iterator[RowChange]:
@@ -210,9 +234,11 @@ def _changes(shelves: dict[str, _Shelf], rows: Sequence[Row], source: str) -> It
             change = _change(before[name], (file, cells), shelves[before[name][0]].commas)
             if change:
                 yield change
+    refused = {row.id for row in rows if row.end is End.REFUSED}
     for name, (file, cells) in before.items():
         if name not in now:
-            yield RowChange(what="gone", id=name, name=cells.get("name", ""), file=file, was=_price(cells))
+            why = "refused now" if name in refused else ""
+            yield RowChange(what="gone", id=name, name=cells.get("name", ""), file=file, was=_price(cells), now=why)
 
 
 def _price(cells: Cells) -> str:
@@ -222,7 +248,7 @@ def _price(cells: Cells) -> str:
 def _change(old: tuple[str, Cells], new: tuple[str, Cells], commas: bool) -> RowChange | None:
     (file, was), (_, now) = old, new
     if commas:
-        was = {column: cell.replace(",", ".") if column not in ("name", "id") else cell for column, cell in was.items()}
+        was = {column: _pointed(file, column, cell) for column, cell in was.items()}
     about = {"id": now["id"], "name": now["name"], "file": new[0]}
     facts = [column for column in dict.fromkeys((*was, *now)) if was.get(column, "") != now.get(column, "")]
     if file != new[0] or any(column not in SHOP_FIELDS for column in facts):

@@ -6,11 +6,13 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from optimizer.errors import BadValue, quoted
 from optimizer.files.decimals import decimal_signs, two_ways
 
 __all__ = ["Numbers", "numbers_of"]
 
 _NUMBER = re.compile(r"(?<![0-9.,'])[0-9]+(?:[.,'][0-9]+)+(?![0-9])")
+_ENDLESS = re.compile(r"[0-9]{19}")
 _GROUPS = re.compile(r"[1-9][0-9]{0,2}(?P<sign>[.,'])[0-9]{3}(?:(?P=sign)[0-9]{3})*(?P<decimals>(?!(?P=sign))[.,][0-9]+)?")
 _TWO_WAYS = re.compile(r"(?P<whole>[1-9][0-9]{0,2})[.,](?P<rest>[0-9]{3})")
 
@@ -32,6 +34,8 @@ class Numbers:
         Traceback (most recent call last):
         optimizer.errors.BadValue: "1.400" may be thousands or decimals: nothing in the file tells which. Write "1400" or "1.4".
         """
+        if _ENDLESS.search(text):
+            raise BadValue(f"{quoted(text)} has a number of very many digits.", "Correct it, or leave its column out.")
         return _NUMBER.sub(self._one, text)
 
     def _one(self, found: re.Match[str]) -> str:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from optimizer.errors import BadValue, quoted
+from optimizer.files.cell_text import chosen
+from optimizer.files.end_text import parse_end
 from optimizer.files.part_kinds import FILE_OF_KIND
 from optimizer.model.ends import HOSE_STRETCH_M
 from optimizer.model.parts import Kind
@@ -16,7 +18,7 @@ from optimizer.sheets.grammar import Said, Thread, millimetres_of
 from optimizer.unit_table import FLOW, HEAD
 from optimizer.units import from_si, parse
 
-__all__ = ["QUESTIONS", "Made", "Question", "made_of"]
+__all__ = ["QUESTIONS", "Made", "Question", "checked_answer", "made_of"]
 
 FAMILIES = {"g": "G", "r": "R", "rc": "Rc", "rp": "Rp", "npt": "NPT", "ght": "GHT", "bspt": "R"}
 
@@ -36,6 +38,21 @@ QUESTIONS: Mapping[str, tuple[str, tuple[str, ...]]] = {
     "pump": ("What do pumps have as ports that name none, or no gender?", ("G 1 in male", "tail 16 mm", "union MINE male")),
 }
 """What one answer settles for a whole sheet, with examples; it stands in the mapping under [answers]."""
+
+
+_ANSWERS = {"thread": ("G", "R", "NPT"), "bsp": ("G", "R"), "gender": ("male", "female"), "hose": ("metre", "foot")}
+
+
+def checked_answer(key: str, text: str) -> str:
+    """Return an answer to a question of `QUESTIONS`, or to ``bsp``, as it is used. Raises `BadValue` for what is none.
+
+    >>> checked_answer("thread", "g"), checked_answer("pump", "tail 16 mm")
+    ('G', 'tail 16 mm')
+    """
+    if key in _ANSWERS:
+        return chosen(_ANSWERS[key], text)
+    parse_end(text)
+    return text
 
 
 class Question(BadValue):
@@ -172,6 +189,8 @@ def _hose(said: Said, made: Made, answers: Mapping[str, str]) -> None:
         made.by_length = made.metres <= 1.0
     else:
         raise Question("hose", "it does not say what length the price buys.")
+    if made.metres <= 0.0:
+        raise BadValue("a hose of no length is sold.", "Write the length that its price buys.")
     if "step" in found:
         made.cells["step_cm"] = _number(millimetres_of(found["step"]) / 10.0)
     elif made.by_length and made.metres < 1.0:

@@ -5,7 +5,7 @@ of it is shown before any of it counts.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -124,8 +124,3 @@ def _initials_are(word: str, phrase: str) -> bool:
 
 def _letters_are(word: str, phrase: str) -> bool:
     return len(word) > 3 and sorted(word) == sorted(phrase)
-
-
-def lines_of(rows: Sequence[Row], end: End) -> Iterator[Row]:
-    """The rows with this end."""
-    return (row for row in rows if row.end is end)

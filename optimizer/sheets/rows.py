@@ -24,6 +24,7 @@ from optimizer.sheets.workbooks import Cell
 __all__ = ["End", "Row", "currency_of", "read_rows"]
 
 CURRENCIES = {"€": "EUR", "£": "GBP", "$": "USD", "¥": "JPY", "eur": "EUR", "gbp": "GBP", "usd": "USD", "chf": "CHF"}
+MOST_STOCK = 1e6
 TEXTS = ("text", "size", "end", "remark")
 """Fields whose cells are read as they are."""
 
@@ -44,7 +45,7 @@ class End(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """One row of a sheet and what became of it: its catalog ``rows`` (file and cells), or ``why`` not with the ``cure``;
-    ``asks`` is the key of the question that would settle it ("": none)."""
+    ``asks`` is the key of the question that would settle it ("": none), ``id`` what the catalog calls it ("": nothing)."""
 
     sheet: str
     line: int
@@ -54,6 +55,7 @@ class Row:
     why: str = ""
     cure: str = ""
     asks: str = ""
+    id: str = ""
     kind: str = ""
     remarks: tuple[str, ...] = ()
 
@@ -145,7 +147,8 @@ def _read(sheet: Sheet, heading: Heading, row: int, by: SheetMap, numbers: Numbe
         rows = tuple(_catalog_rows(made, cells, (code, name or kind), cost, by, numbers))
     except BadValue as error:
         asks = error.key if isinstance(error, Question) else ""
-        return _row(sheet, row, End.REFUSED, why=error.what, cure=error.cure, asks=asks, kind=kind, text=name or code)
+        about = {"id": _id(code or name), "kind": kind, "text": name or code}
+        return _row(sheet, row, End.REFUSED, why=error.what, cure=error.cure, asks=asks, **about)
     return _row(sheet, row, End.UNDERSTOOD, rows=rows, kind=kind, text=name or code, remarks=tuple(made.remarks))
 
 
@@ -165,12 +168,16 @@ def _catalog_rows(
     else:
         found["price"] = show_money(cost)
     found |= {"stock": stock} if stock else {}
+    paid = cells.first("cost")
+    if paid != "":
+        found["cost"] = show_money(round(_price(paid, numbers, by.in_hundredths) / (made.metres if made.by_length else 1.0)))
     yield made.file, _checked(made.file, {**found, **made.cells, "source": by.source})
     ten = cells.first("price of 10")
     if ten != "" and made.file != "hoses.csv":
         price = show_money(_price(ten, numbers, by.in_hundredths))
         packed = {**found, "id": f"{found['id']}-10", "name": f"{found['name']}, 10 pieces", "price": price, "pack": "10"}
-        packed.pop("stock", None)
+        for own in ("stock", "cost"):
+            packed.pop(own, None)
         if stock:
             packed["stock"] = str(int(stock) // 10)
         yield made.file, _checked(made.file, {**made.cells, **packed, "source": by.source})
@@ -248,9 +255,12 @@ def _stock(cells: _Cells, made: Made, numbers: Numbers) -> tuple[str, str]:
     if text in SOLD_OUT:
         return "0", ""
     number = re.fullmatch(r"(-?)([0-9][0-9.,']*)(?: ?(?:m|pcs?|pieces))?", text)
-    if number is None:
+    plain = "" if number is None else numbers.plain(number[2]) if isinstance(cells.first("stock"), str) else number[2]
+    if number is None or re.fullmatch(r"[0-9]+(?:\.[0-9]+)?", plain) is None:
         raise BadValue(f"{quoted(text)} is no stock.", f"Write a number, or one of: {', '.join((*STOCKED, *SOLD_OUT))}.")
-    count = float(numbers.plain(number[2])) if isinstance(cells.first("stock"), str) else float(number[2])
+    count = float(plain)
+    if count > MOST_STOCK:
+        raise BadValue(f"a stock of {quoted(text)} is a slip.", f"Write at most {MOST_STOCK:.0f}.")
     if number[1]:
         return "0", "its stock is below nothing: taken as none"
     if made.by_length and made.metres != 1.0:

@@ -40,16 +40,17 @@ FIELDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
                   "pieces", "bags", "shelf", "qoh", "available", "delivery", "availability", "in store", "shelf left"),
         "stock in rolls": ("rolls in store", "rolls"),
         "remark": ("remarks", "remark", "note", "notes", "comment", "status"),
-        "leave out": ("net price", "cost", "cost to us", "old price", "rating", "ean", "group", "dept", "value", "pos", "was",
-                      "barcode", "total", "department", "category", "purchase price", "date"),
+        "cost": ("cost", "cost to us", "purchase price", "buying price"),
+        "leave out": ("net price", "old price", "rating", "ean", "group", "dept", "value", "pos", "was",
+                      "barcode", "total", "department", "category", "date"),
     }
 )  # fmt: skip
 """Field of a row: how columns of it are headed."""
 
 KINDS: tuple[tuple[str, str], ...] = (
-    ("not of a loop", "air pump|air hose|air stone|impeller|hose brush|hand net|net|flake food|fish food|food|voucher|delivery|"
-     "cable ties|feeding ring|feeding tongs|thermometer|water test|test kit|co2|led light|led lamp|light|timer|gravel|root|"
-     "plant pot|backdrop film|backdrop|algae magnet|fertiliser|deposit|misc|cross|second-hand|decor|aquarium cabinet"),
+    ("not of a loop", "air pump|air hose|air stone|impeller|hose brush|hand net|flake food|fish food|voucher|delivery|cable ties|"
+     "feeding ring|feeding tongs|water test|test kit|co2|led light|led lamp|plant pot|backdrop film|algae magnet|deposit|cross|"
+     "second-hand"),
     ("foot valve", "foot valve"),
     ("non-return flap", "check valve flap|flap check valve|flap non-return valve|swing check valve"),
     ("non-return poppet", "spring check valve|spring non-return valve|check valve spring"),
@@ -83,15 +84,15 @@ KINDS: tuple[tuple[str, str], ...] = (
     ("rings", "ceramic rings|clay rings|ceramic noodles|rings|ring"),
     ("granules", "sintered glass|sintered glass media|sintered balls|sintered cubes|lava|zeolite|activated carbon|granules"),
     ("floss", "filter floss|floss|floss wadding|wadding|fleece"),
-    ("not of a loop", "canister"),
     ("hose", "hose|tubing|vinyl tubing|filter hose"),
+    ("not of a loop", "canister|net|food|light|lamp|thermometer|timer|gravel|root|backdrop|fertiliser|decor|misc|cabinet"),
 )  # fmt: skip
 """What a part is, by its words; where a text has words of several kinds, the one that stands first here holds."""
 
 SHORT: Mapping[str, str] = MappingProxyType(
     {
         "outer thread": "male", "male thread": "male", "inner thread": "female", "female thread": "female",
-        "garden hose thread": "ght", "sch": "slip", "mpt": "npt male", "fpt": "npt female", "fht": "ght female",
+        "garden hose thread": "ght", "mpt": "npt male", "fpt": "npt female", "fht": "ght female",
         "mht": "ght male", "bspm": "bsp male", "bspf": "bsp female", "bspp": "g", "fxf": "female", "mxm": "male", "lph": "l/h",
         "taper bsp": "bspt", "slits": "slots", "slit": "slots", "slot": "slots", "slotted": "slots", "flt": "filter",
         "od": "outside", "id": "inside",

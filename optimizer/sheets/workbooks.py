@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 import zipfile
 from collections.abc import Iterator
@@ -15,10 +16,14 @@ Cell = str | float
 """A text, stripped ("": empty), or a number as the workbook holds it, which can be read in one way only."""
 
 MOST_CELLS = 3_000_000
+LEAST_WIDTH = 10
+"""A row counts as so many cells at least."""
 LARGEST_UNPACKED = 512 << 20
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 _PLACE = re.compile(rb'<c [^>]*?r="([A-Z]{1,3})([0-9]{1,7})"')
-_REPEATED = re.compile(rb'(?:value|string)[^>]*number-(?:columns|rows)-repeated="([0-9]+)"')
+_ROW = re.compile(rb"<table:table-row([^>]*)>(.*?)</table:table-row>", re.DOTALL)
+_FILLED = re.compile(rb"<table:table-cell([^>]*value-type[^>]*)>")
+_REPEATED = re.compile(rb'-repeated="([0-9]{1,9})"')
 CURE = "Open it in a spreadsheet and save it again, or save the sheet as CSV."
 
 
@@ -57,7 +62,7 @@ def _cell(value: object) -> Cell:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return float(value) if value == value else ""
+        return float(value) if math.isfinite(value) else ""
     return " ".join(str(value).split())
 
 
@@ -86,5 +91,12 @@ def _cells(xml: bytes) -> Iterator[int]:
         for letter in column:
             number = number * 26 + letter - 64
         rows, width = max(rows, int(row)), max(width, number)
-    yield rows * width
-    yield max((int(each) for each in _REPEATED.findall(xml)), default=0) * 1000
+    yield rows * max(width, LEAST_WIDTH)
+    repeated = ((_times(row), sum(map(_times, _FILLED.findall(cells)))) for row, cells in _ROW.findall(xml))
+    yield sum(times * max(filled, LEAST_WIDTH) for times, filled in repeated if filled)
+
+
+def _times(attributes: bytes) -> int:
+    """How often a row or cell of an ODS stands there."""
+    found = _REPEATED.search(attributes)
+    return int(found[1]) if found else 1

@@ -25,10 +25,10 @@ def usable(store: Store) -> Callable[[Payload, Answer], bool]:
     """What tells whether an answer has the form that its question asks for, with products that this store has.
 
     >>> from optimizer.tanks.solves import ASKED
-    >>> sorted(ASKED) == sorted(_forms({}))
+    >>> sorted(ASKED) == sorted(_forms({}, {}))
     True
     """
-    forms = _forms(by_id(store.stocked))
+    forms = _forms(by_id(store.stocked), by_id(store.catalog))
 
     def has_form(payload: Payload, answer: Answer) -> bool:
         form = forms.get(str(payload.get("ask")))
@@ -37,11 +37,11 @@ def usable(store: Store) -> Callable[[Payload, Answer], bool]:
     return has_form
 
 
-def _forms(products: Mapping[str, Product]) -> dict[str, Form]:
+def _forms(products: Mapping[str, Product], to_order: Mapping[str, Product]) -> dict[str, Form]:
     """The form of each question's answer."""
 
-    def pieces(value: object) -> bool:
-        return _list(value, lambda each: _piece(each, products)) and _no_repeats(value)
+    def pieces(value: object, of: Mapping[str, Product] = products) -> bool:
+        return _list(value, lambda each: _piece(each, of)) and _no_repeats(value)
 
     asked: Form = {"flow_m3s": _flow, "price": _price, "pieces": pieces, "meets": _truth, "proved": _truth}
     bought: Form = {name: check for name, check in asked.items() if name != "proved"}
@@ -50,6 +50,7 @@ def _forms(products: Mapping[str, Product]) -> dict[str, Form]:
         "clean": asked,
         "sold out": asked,
         "cheaper": asked,
+        "order": {**asked, "pieces": lambda value: pieces(value, to_order)},
         "use": {**asked, "used_share": _share},
         "bundles": {"found": _of_each(lambda each: _mapping(each, bought)), "proved": _truth},
         "detail": {

@@ -11,7 +11,8 @@ DIGEST_BYTES = 16
 def fingerprint(*things: object) -> str:
     """Hexadecimal BLAKE2b of frozen dataclasses, mappings, sequences, numbers and text, nested as they like.
 
-    Raises TypeError for anything else, since its text might not tell it apart.
+    Fields that are not compared are left out: no answer hangs on them. Raises TypeError for anything else, since its text might
+    not tell it apart.
 
     >>> fingerprint(1.0, ("a", None)) == fingerprint(1.0, ["a", None]), fingerprint(1.0) == fingerprint(1.1)
     (True, False)
@@ -24,7 +25,7 @@ def _plain(thing: object) -> object:
     if thing is None or isinstance(thing, bool | int | float | str):
         return thing
     if is_dataclass(thing) and not isinstance(thing, type):
-        return [type(thing).__name__, {each.name: _plain(getattr(thing, each.name)) for each in fields(thing)}]
+        return [type(thing).__name__, {each.name: _plain(getattr(thing, each.name)) for each in fields(thing) if each.compare}]
     if isinstance(thing, Mapping):
         return {str(key): _plain(value) for key, value in thing.items()}
     if isinstance(thing, list | tuple):

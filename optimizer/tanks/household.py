@@ -213,7 +213,8 @@ class _Search:
             if self.best is not None and self._compared(self.best.worth, guess) >= 0:
                 self.bound = self.best.worth
                 return True
-            if self._alike(split, prices, guess, 2 * step):
+            # what is worth less than a step below the guess was not looked for above: it may be worth more further up
+            if self._alike(split, prices, guess, step):
                 return True
             if guess == self._lowest():
                 return True

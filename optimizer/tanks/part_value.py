@@ -7,7 +7,7 @@ from optimizer.model.parts import Kind, kind_of
 from optimizer.model.shop import Store
 from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.pool import Answer, Payload
-from optimizer.tanks.population import bare, by_id, kit_catalog, unlisted
+from optimizer.tanks.population import bare, by_id, kit_catalog, name_of, unlisted
 from optimizer.tanks.refusals import goes_in
 from optimizer.tanks.shop_questions import Asker, key_of
 
@@ -42,7 +42,7 @@ def part_values(asker: Asker, clean_m3s: Sequence[float], best: Sequence[Answer]
     lines = [
         PartValue(
             product_id=product,
-            name=_name(store, product),
+            name=name_of(known[product], store.catalog),
             price=known[product].price,
             loss_m3s=max(0.0, -shift("sold out", product)),
             cheaper_m3s=max(0.0, shift("cheaper", product)),
@@ -68,16 +68,11 @@ def _more_for_more(top: Answer | None, best: Answer) -> bool:
     return any(float(each["flow_m3s"]) > float(best["flow_m3s"]) + RESOLUTION_M3S for each in found)  # type: ignore[arg-type]
 
 
-def _name(store: Store, product_id: str) -> str:
-    product = by_id(store.stocked)[product_id]
-    return product.name or store.catalog.parts[product.lines[0].part_id].name
-
-
 def dead_stock(store: Store, found: Iterable[Answer]) -> tuple[Dead, ...]:
     """Products in stock that no bundle found uses, for any tank at any budget, the shop's own order kept."""
     alive = {product_id for answer in found for each in _bundles(answer) for product_id, _ in unlisted(each["pieces"])}
     idle = [product for product in store.stocked.products if product.id not in alive and product.stock != 0]
-    return tuple(Dead(product_id=p.id, name=_name(store, p.id), why=_why(store, p.id)) for p in idle)
+    return tuple(Dead(product_id=p.id, name=name_of(p, store.catalog), why=_why(store, p.id)) for p in idle)
 
 
 def _bundles(answer: Answer) -> list[Answer]:

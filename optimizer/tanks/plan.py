@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from optimizer.model.catalog import Product
 from optimizer.model.kits import GAIN, Kit, KitPlan, NotServed, Piece, Served, Unserved
 from optimizer.model.results import Change, JointLine
 from optimizer.model.said_lines import SaidLine, said_again
@@ -18,7 +19,7 @@ from optimizer.search.best import RESOLUTION_M3S
 from optimizer.tanks.kits import ChosenKits, Shelf, choose, served
 from optimizer.tanks.part_value import dead_stock, part_values
 from optimizer.tanks.pool import Answer, Payload, kept_on
-from optimizer.tanks.population import Pieces, by_id, grid, listed, makes, price_of, unlisted
+from optimizer.tanks.population import Pieces, by_id, cost_of, grid, listed, makes, name_of, price_of, unlisted
 from optimizer.tanks.shop_questions import Asker, key_of
 from optimizer.tanks.substitutes import with_substitutes
 
@@ -97,7 +98,10 @@ def _answer(asker: Asker, by: str) -> KitPlan:
         return plan
     parts = part_values(asker, survey.clean_m3s, survey.best, kits)
     dead = dead_stock(store, survey.found)
-    return replace(plan, parts=parts, dead=dead, solves=asker.solves, unproved=asker.unproved, complete=asker.complete)
+    unserved = tuple(_with_orders(asker, plan.unserved))
+    return replace(
+        plan, parts=parts, dead=dead, unserved=unserved, solves=asker.solves, unproved=asker.unproved, complete=asker.complete
+    )
 
 
 def _made(store: Store, count: int) -> str:
@@ -221,13 +225,16 @@ def _kit(store: Store, survey: Surveyed, chosen: ChosenKits, k: int, name: str, 
             fits.append(_served(customer, survey, k, t, answer))
         else:
             refused.append(_not_served(customer, survey, k, t, answer))
+    pieces = tuple(_pieces(store, candidate.pieces))
+    costs = [piece.cost for piece in pieces if piece.cost is not None]
     return Kit(
         name=name,
         made_for=candidate.made_for,
         price=candidate.price,
         shelf_price=min(price for price in store.shelf_prices if price >= candidate.price),
         makes=makes(candidate.pieces, by_id(store.stocked)),
-        pieces=tuple(_pieces(store, candidate.pieces)),
+        pieces=pieces,
+        cost=sum(costs) if len(costs) == len(pieces) else None,
         weight=alone.weight,
         gain_m3s=alone.gain_m3s,
         own_weight=own.weight,
@@ -251,15 +258,19 @@ def _own(store: Store, survey: Surveyed, chosen: ChosenKits, k: int) -> ChosenKi
 def _pieces(store: Store, pieces: Pieces) -> Iterator[Piece]:
     known = by_id(store.stocked)
     for product_id, amount in pieces:
-        product = known[product_id]
-        yield Piece(
-            product_id=product_id,
-            name=product.name or store.catalog.parts[product.lines[0].part_id].name,
-            quantity=amount,
-            metres=product.step_m > 0.0,
-            price=price_of(((product_id, amount),), known),
-            in_stock=product.stock,
-        )
+        yield _piece(store, known[product_id], amount, known[product_id].stock)
+
+
+def _piece(store: Store, product: Product, amount: float, in_stock: int | None) -> Piece:
+    return Piece(
+        product_id=product.id,
+        name=name_of(product, store.catalog),
+        quantity=amount,
+        metres=product.step_m > 0.0,
+        price=price_of(((product.id, amount),), {product.id: product}),
+        in_stock=in_stock,
+        cost=cost_of(product, amount),
+    )
 
 
 def _served(customer: Customer, survey: Surveyed, k: int, t: int, answer: Answer) -> Served:
@@ -324,3 +335,26 @@ def _unserved(store: Store, survey: Surveyed, chosen: ChosenKits) -> Iterator[Un
             best_price=int(_number(best, "price")) if best else 0,
             words=words,
         )
+
+
+def _with_orders(asker: Asker, unserved: Sequence[Unserved]) -> Iterator[Unserved]:
+    """Tanks that no kit serves, with what to order beyond stock so that the best that the wholesaler lists can be sold there."""
+    store = asker.store
+    stock = {product.id: product.stock for product in store.stocked.products}
+    known = by_id(store.catalog)
+    endless = all(stock.get(product_id, 0) is None for product_id in known)
+    questions = {} if endless else {each.tank: {"ask": "order", "tank": each.tank, "budget": store.dearest} for each in unserved}
+    answers = asker.ask("what to order", questions.values())
+    for each in unserved:
+        answer = answers.get(key_of(questions[each.tank])) if each.tank in questions else None
+        if answer is None or not answer["meets"] or _number(answer, "flow_m3s") < (1.0 + store.least_gain) * each.clean_m3s:
+            yield each
+            continue
+        short = [(name, amount, stock.get(name, 0)) for name, amount in unlisted(answer["pieces"])]
+        missing = [
+            (name, round(amount - there, 6), there) for name, amount, there in short if there is not None and amount > there
+        ]
+        order = tuple(_piece(store, known[name], amount, there) for name, amount, there in missing)
+        flow = _number(answer, "flow_m3s")
+        price = int(_number(answer, "price"))
+        yield replace(each, order=order, order_m3s=flow, order_price=price) if order else each

@@ -62,9 +62,19 @@ def pieces_of(shop: Shop, purchases: Iterable[Purchase]) -> Pieces:
     return tuple(sorted(amounts.items()))
 
 
+def name_of(product: Product, catalog: Catalog) -> str:
+    """A product in words: its own name, or that of what is in it."""
+    return product.name or catalog.parts[product.lines[0].part_id].name
+
+
 def price_of(pieces: Pieces, products: Mapping[str, Product]) -> int:
     """What the pieces cost, in minor units."""
     return sum(_price(products[product_id], amount) for product_id, amount in pieces)
+
+
+def cost_of(product: Product, amount: float) -> int | None:
+    """What the shop pays for so much of a product, in minor units; None where it is not known."""
+    return None if product.cost is None else math.ceil(product.cost * amount - 1e-6)
 
 
 def _price(product: Product, amount: float) -> int:

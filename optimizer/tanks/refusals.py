@@ -21,6 +21,7 @@ from optimizer.model.shop import Store
 from optimizer.search.best import Seeker
 from optimizer.search.choices import choices
 from optimizer.search.layers import build
+from optimizer.tanks.population import name_of
 
 MOST_NAMED = 3
 """So many products that would fit are named for one port."""
@@ -59,7 +60,8 @@ def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tu
             met.setdefault((_rank(port), part.id, why), []).append(name)
             ports.setdefault((port.end.face, port.kind, port.role), port)
     said: list[str] = [
-        Said(f"{part_id} at {_listed(dict.fromkeys(where))}: ", why) for (_, part_id, why), where in sorted(met.items())
+        Said(f"{_called(kit, part_id)} at {_listed(dict.fromkeys(where))}: ", why)
+        for (_, part_id, why), where in sorted(met.items())
     ]
     said += _by_limits(rig, kit, limits)
     said += () if said else _by_flow(rig, kit, limits)
@@ -69,6 +71,10 @@ def reasons(rig: Rig, kit: Catalog, limits: Limits) -> tuple[tuple[str, ...], tu
 def _listed(words: Iterable[str]) -> str:
     *most, last = words
     return f"{', '.join(most)} and {last}" if most else last
+
+
+def _called(kit: Catalog, part_id: str) -> str:
+    return f"{kit.parts[part_id].name} ({part_id})"
 
 
 def _parts(kit: Catalog) -> list[Part]:
@@ -143,7 +149,7 @@ def _by_limits(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
     inside = {line.part_id for product in kit.products for line in product.lines}
     for refused in menu.refusals:
         if refused.part_id in inside:
-            yield Said(f"{refused.part_id} at {refused.position}: ", refused.reason)
+            yield Said(f"{_called(kit, refused.part_id)} at {refused.position}: ", refused.reason)
 
 
 def _by_flow(rig: Rig, kit: Catalog, limits: Limits) -> Iterator[str]:
@@ -175,16 +181,16 @@ def would_fit(ports: Iterable[Port], store: Store) -> tuple[str, ...]:
 
 
 def _that_mate(port: Port, catalog: Catalog) -> list[str]:
-    """Products with one part of a sort that mates with a port, those for the size of hose that is there first."""
-    found: list[tuple[float, str]] = []
+    """Products with one part of a sort that mates with a port, by name and id, those for the size of hose that is there first."""
+    found: list[tuple[float, str, str]] = []
     for product in catalog.products:
         part = catalog.parts[product.lines[0].part_id]
         alike = kind_of(part) == port.kind and (port.kind != Kind.FITTING or role_of(part) == port.role)
         in_shop = product.stock is None or product.stock > 0
         if alike and in_shop and len(product.lines) == 1 and any(e and mating(port.end, e) for e in ends_of(part)):
             tails = [abs(e.size_m - port.hose_m) for e in ends_of(part) if e is not None and e.standard is Standard.HOSE]
-            found.append((round(min(tails, default=0.0), 6), product.id))
-    return [product_id for _, product_id in sorted(found)]
+            found.append((round(min(tails, default=0.0), 6), product.id, name_of(product, catalog)))
+    return [f"{name} ({product_id})" for _, product_id, name in sorted(found)]
 
 
 def _named(ids: Sequence[str]) -> str:

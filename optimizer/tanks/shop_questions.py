@@ -10,7 +10,7 @@ from optimizer.tanks.pool import Answer, Hire, Payload, Results, Usable, in_this
 from optimizer.tanks.population import packed
 from optimizer.tanks.solves import work
 
-VERSION = 2
+VERSION = 3
 """Rises when a question's answer changes its form or meaning, so that older results are not taken for answers."""
 
 Told = Callable[[str, int, int], None]

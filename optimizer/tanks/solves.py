@@ -32,9 +32,11 @@ from optimizer.tanks.population import (
     Pieces,
     bare,
     by_id,
+    catalog_of,
     cheaper,
     kit_catalog,
     listed,
+    name_of,
     pieces_of,
     price_of,
     unlisted,
@@ -152,6 +154,13 @@ def _cheaper(store: Store, customer: Customer, payload: Payload) -> Answer:
     return _asked(seeker)
 
 
+def _order(store: Store, customer: Customer, payload: Payload) -> Answer:
+    """The best bundle with all that the wholesaler lists, as much of it as is wanted."""
+    endless = tuple(replace(product, stock=None) for product in store.catalog.products)
+    listed_there = catalog_of(endless, store.catalog, store.catalog.name)
+    return _asked(seeker_for(customer.rig, listed_there, _limits(customer, _whole(payload["budget"]))))
+
+
 def _detail(store: Store, customer: Customer, payload: Payload) -> Answer:
     """All about a kit on a tank that it fits: what is done, how joints are closed, the band, what is left over."""
     pieces = unlisted(payload["pieces"])
@@ -192,12 +201,12 @@ def _with_lengths(rig: Rig, changes: tuple[Change, ...]) -> tuple[Change, ...]:
 def _left_over(store: Store, pieces: Pieces, used: Mapping[str, float]) -> Iterator[str]:
     """What stays in the box, in words; of a hose the rest of its length."""
     known = by_id(store.stocked)
-    left = [(product_id, amount - used.get(product_id, 0.0)) for product_id, amount in pieces]
-    for product_id, rest in left:
+    for product_id, amount in pieces:
+        rest, name = amount - used.get(product_id, 0.0), name_of(known[product_id], store.catalog)
         if rest >= SCRAP_M and known[product_id].step_m:
-            yield Said(length(rest, f"{rest:.2f} m"), f" of {product_id}")
+            yield Said(length(rest, f"{rest:.2f} m"), f" of {name}")
         elif rest >= SCRAP_M:
-            yield f"{rest:g} x {product_id}"
+            yield f"{rest:g} x {name}"
 
 
 def _band(customer: Customer, stands: Standing) -> dict[str, float]:
@@ -230,4 +239,5 @@ ASKED: Mapping[str, Callable[[Store, Customer, Payload], Answer]] = {
     "cheaper": _cheaper,
     "detail": _detail,
     "refusals": _refusals,
+    "order": _order,
 }

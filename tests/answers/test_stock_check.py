@@ -57,15 +57,19 @@ CASES = {
     "goes on nothing": ({"hoses": "H2,wide hose,4,,25,34", "clamps": "C3,clamp,1,,,30,36"}, "hoses.csv", 3, ("H2",)),
     "no clamp": ({"clamps": "=C,clamp,1,,,10,14"}, "hoses.csv", 2, ("H",)),
     "clamp sold out": ({"clamps": "=C,clamp,1,,0,20,24"}, "hoses.csv", 2, ("H",)),
+    "no clamp ": ({"guards": "id,name,price,form,face_area_cm2,open_pct,opening_mm,outlet,outlet_bore_mm\n"
+                  "G,sponge,5,slots,60,40,2,hose 16 mm,14\n"}, "guards.csv", 2, ("G",)),
     "no washer": ({"seals": "=S,tape,1,,,tape,NPT,"}, "pumps.csv", 2, ("P", "T")),
     "no tape": ({"tails": "T2,tail,2,,,straight,NPT 1/2 in male,14,tail 16 mm,12"}, "tails.csv", 3, ("T2",)),
     "no change-over": ({"outlets": "id,name,price,form,inlet,inlet_bore_mm,hole_mm\nO,open end,2,open,NPT 1/2 in male,14,14\n"},
                        "outlets.csv", 2, ("O",)),
     "loose end": ({"tails": "T2,tail,2,,,straight,G 1/2 in female,14,tail 25 mm,20"}, "tails.csv", 3, ("T2",)),
     "idle": ({"clamps": "C2,clamp,1,,,40,44"}, "clamps.csv", 3, ("C2",)),
-    "twice": ({"clamps": "C2,another clamp,1.10,,,20,24"}, "clamps.csv", 2, ("C", "C2")),
+    "twice": ({"clamps": "C2,clamp,1.10,,,20,24"}, "clamps.csv", 2, ("C", "C2")),
+    "alike": ({"clamps": "C2,green clamp,1.10,,,20,24"}, "clamps.csv", 2, ("C", "C2")),
     "price": ({"clamps": "C2,clamp,0,,,19,24"}, "clamps.csv", 3, ("C2",)),
     "dear kit": ({"kits": "id,name,price,stock,contents\nK,kit,9.01,,H 1 m; T x2; C x2\n"}, "kits.csv", 2, ("K",)),
+    "unstated": ({"tails": "T2,tail,2,,,straight,G 1/2 in female,,tail 16 mm,"}, "tails.csv", 3, ("T2",)),
     "sold out": ({"tails": "T2,tail,2,,0,straight,G 1/2 in female,13,tail 16 mm,11"}, "tails.csv", 3, ("T2",)),
 }  # fmt: skip
 
@@ -74,9 +78,19 @@ CASES = {
 def test_each_sort_of_finding_stands_at_its_row(tmp_path: Path, sort: str) -> None:
     """Each fault in an otherwise sound catalog is found, with file, line and ids, and with what to do."""
     changed, file, line, ids = CASES[sort]
-    found = [each for each in _found(_written(tmp_path, **changed)) if each.sort == sort]
+    found = [each for each in _found(_written(tmp_path, **changed)) if each.sort == sort.strip()]
     assert [(each.file, each.line, each.ids) for each in found] == [(file, line, ids)]
     assert found[0].cure.endswith(".")
+
+
+def test_rows_that_leave_out_the_same_figures_are_no_twins(tmp_path: Path) -> None:
+    """Two tails of one size without their bores may differ in them; of one name they stand twice."""
+    bare = "straight,G 1/2 in female,,tail 16 mm,"
+    two = _found(_written(tmp_path, tails=f"T2,tail,2,,,{bare}\nT3,wide tail,3,,,{bare}"))
+    assert [(each.sort, each.ids) for each in two] == [("unstated", ("T2", "T3"))]
+    (tmp_path / "same").mkdir()
+    same = _found(_written(tmp_path / "same", tails=f"T2,tail,2,,,{bare}\nT3,tail,3,,,{bare}"))
+    assert ("twice", ("T2", "T3")) in [(each.sort, each.ids) for each in same]
 
 
 def test_the_most_serious_comes_first(tmp_path: Path) -> None:

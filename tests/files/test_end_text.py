@@ -21,6 +21,10 @@ from optimizer.model.ends import Gender, Standard, mating
         ("GHT 3/4 in male", Standard.GHT, Gender.MALE, 0.01905),
         ("slip mm 25 mm female", Standard.SLIP_MM, Gender.FEMALE, 0.025),
         ("slip in 26.7 mm male", Standard.SLIP_IN, Gender.MALE, 0.0267),
+        ("slip in 3/4 in male", Standard.SLIP_IN, Gender.MALE, 0.0267),
+        ("BSPP 3/4 in male", Standard.G, Gender.MALE, 0.01905),
+        ("BSPT 3/4 in male", Standard.R, Gender.MALE, 0.01905),
+        ("BSPT 3/4 in female", Standard.RC, Gender.FEMALE, 0.01905),
         ("open", Standard.OPEN, Gender.MALE, 0.0),
     ],
 )

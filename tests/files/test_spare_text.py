@@ -32,6 +32,7 @@ def shop() -> Catalog:
         ("Hose tail 16 mm, G 1/2 male, bore 12 mm", {"part": "TAIL-16-G12"}),
         ("wide-bore hose tail 16 mm G 1/2 male", {"part": "TAIL-16-G12W"}),
         ('hose tail 5/8" NPT 1/2 male bore 12 mm', {"part": "TAIL-58IN-N12"}),
+        ("2 hose tails 14 mm NPT 3/8 male", {"kind": "tail", "inlet": "NPT 3/8 in male", "outlet": "tail 14 mm", "count": 2}),
         ("3 washers G 1/2 in", {"part": "WASH-G12", "count": 3}),
         ("2 l filter foam 20 ppi", {"part": "FOAM-20", "volume": "2 l"}),
         ("2 full-bore ball valves 16 mm tails", {"part": "VALVE-T16F", "count": 2}),
@@ -82,6 +83,14 @@ def test_texts_and_tables_stand_side_by_side(shop: Catalog) -> None:
     read_spares(["hose 16/22", {}, "spray bar 16 mm", "2 m TAIL-16-G34", "0 x TAIL-16-G34"], shop, report)
     places = [problem.where for problem in report.problems][1:]
     assert places == ["spares[1].length", "spares[2]", "spares[3]", "spares[4].length", "spares[5].count"]
+
+
+def test_a_tail_that_the_catalog_has_not_is_noted(shop: Catalog) -> None:
+    """By its hose and its thread alone it has the usual bores, and that is said; one in the catalog has its own."""
+    report = Report()
+    strange, known = read_spares(["hose tail 14 mm NPT 3/8 male", "wide-bore hose tail 16 mm G 1/2 male"], shop, report)
+    assert strange.part.id == "spare:1" and known.part.id == "TAIL-16-G12W"
+    assert [str(note).partition(":")[0] for note in report.notes] == ["spares[1]"]
 
 
 def test_only_a_pump_wears(shop: Catalog) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from optimizer.errors import InputError
-from optimizer.files import together
+from optimizer.files import together, whole_file
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.together import finish_moves, write_together
 
@@ -91,7 +91,7 @@ def test_what_cannot_be_written_changes_nothing(tmp_path: Path, monkeypatch: pyt
     """A full disk is an OSError on the way: the folder is as it was, without drafts."""
     folder = shop(tmp_path / "shop")
     before = {each.name: each.read_bytes() for each in folder.iterdir()}
-    wrote = together.write_whole
+    wrote = whole_file.write_whole
 
     def full(files: Any) -> None:
         listed = list(files)
@@ -99,7 +99,7 @@ def test_what_cannot_be_written_changes_nothing(tmp_path: Path, monkeypatch: pyt
             raise OSError(28, "No space left on device")
         wrote(listed)
 
-    monkeypatch.setattr(together, "write_whole", full)
+    monkeypatch.setattr(whole_file, "write_whole", full)
     with pytest.raises(OSError, match="No space"):
         write_together(folder, NEW)
     assert {each.name: each.read_bytes() for each in folder.iterdir()} == before

@@ -4,6 +4,7 @@ import csv
 import io
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -57,7 +58,7 @@ def test_the_figures_stand_in_the_text() -> None:
     for words in (
         "7.56  40.00    2.5   360",
         "720     1 080  1 008  1 188  1 116",
-        "or from stock: H2 (36 l/h less, 0.50 cheaper)",
+        "or from stock: other (H2; 36 l/h less, 0.50 cheaper)",
     ):
         assert words in text
     assert "left over 0.40 m of H" in text
@@ -177,4 +178,68 @@ def test_the_table_for_a_spreadsheet_runs_nothing() -> None:
     told = plan("=1+1")
     rows = list(csv.reader(io.StringIO(kits_csv(told))))
     assert tuple(rows[0]) == KITS
-    assert rows[1] == ["Kit 1", "40.00", "H", "'=1+1", "2.1", "m", "7.56", "EUR", "30", "H2", "2.5", "360.0"]
+    assert rows[1] == ["Kit 1", "40.00", "H", "'=1+1", "2.1", "m", "7.56", "", "EUR", "30", "H2", "2.5", "360.0"]
+
+
+def known_costs() -> KitPlan:
+    """The plan with figures that stand nowhere else, of what a customer has no business with."""
+    (kit,) = plan().kits
+    (piece,) = kit.pieces
+    other = replace(piece, product_id="H9", name="coupling", metres=False, quantity=3, price=98761, cost=87651, in_stock=76541)
+    pieces = (replace(piece, price=65431, cost=54321, in_stock=43211), other)
+    kit = replace(kit, price=98761 + 65431, shelf_price=191919, makes=32101, pieces=pieces, cost=87651 + 54321)
+    return plan(kits=(kit,), shelf_prices=(191919,))
+
+
+SECRET = {
+    "cost of a piece": ("876.51", "543.21"), "cost of the kit": ("1 419.72", "1419.72"), "margin": ("499.47", "26 %"),
+    "price of a piece": ("987.61", "654.31"), "its pieces": ("1 641.92", "1641.92"), "in stock": ("76 541", "43 211", "76541"),
+    "stock makes": ("32 101", "32101"), "stand-in": ("H2",), "words": ("stock", "margin", "cost", "in its place"),
+}  # fmt: skip
+"""What is for the shop alone, as it is written."""
+
+
+def test_a_card_shows_the_customers_side_alone() -> None:
+    """No cost, margin, price of a piece, stock or stand-in is on a card, in either form; all of them are on the shop's sheet."""
+    told = known_costs()
+    (kit,) = told.kits
+    cards = [kit_card.card_html(kit, told), kit_card.card_text(kit, told)]
+    bodies = [re.sub(r"(?s)<style>.*?</style>", "", card) for card in cards]
+    for what, figures in SECRET.items():
+        assert not [figure for figure in figures for body in bodies if figure in body], what
+    assert all("1 919.19" in " ".join(body.split()) for body in bodies)
+    for sheet in (shop_sheet.sheet_html(kit, told), shop_sheet.sheet_text(kit, told)):
+        said = " ".join(sheet.split())
+        for figures in ("876.51", "543.21", "1 419.72 EUR", "499.47 EUR (26 %)", "987.61", "76 541", "32 101", "other (H2)"):
+            assert figures in said
+
+
+def test_the_margin_stands_where_a_cost_is_known() -> None:
+    """Shelf price less cost, in the table of kits and the CSV; no column where nothing is known, and a dash for a kit of which
+    some cost is missing."""
+    text = kits_text.render(known_costs(), full=True)
+    assert "margin" in text and "499.47" in text
+    assert "margin" not in kits_text.render(plan(), full=True)
+    (kit,) = known_costs().kits
+    unknown = replace(kit, name="Kit 2", cost=None)
+    rows = kits_text.render(plan(kits=(kit, unknown)), show=("overview",)).splitlines()
+    assert ["  -  " in row for row in rows if row.startswith("  Kit")] == [False, True]
+    sheet = list(csv.DictReader(io.StringIO(kits_csv(known_costs()))))
+    assert [row["cost"] for row in sheet] == ["543.21", "876.51"]
+    assert [row["cost"] for row in csv.DictReader(io.StringIO(kits_csv(plan())))] == [""]
+    assert "not known, no cost of H9" in shop_sheet.sheet_text(
+        replace(kit, cost=None, pieces=(kit.pieces[0], replace(kit.pieces[1], cost=None))), plan()
+    )
+
+
+def test_names_stand_beside_ids_and_orders_beside_tanks() -> None:
+    """Every id has its name; what to order for a tank that no kit serves stands below it with amount and price."""
+    (piece,) = plan().kits[0].pieces
+    (left,) = plan().unserved
+    order = (replace(piece, product_id="T7", name="wide tail", metres=False, quantity=2, price=990, in_stock=1),)
+    told = plan(unserved=(replace(left, order=order, order_m3s=3e-4, order_price=2500),))
+    text = " ".join(kits_text.render(told, full=True).split())
+    assert "or from stock: other (H2; 36 l/h less, 0.50 cheaper)" in text
+    assert "tank B (1): 1 080 l/h in place of 720 l/h, 25.00 EUR with what is in stock 2 wide tail (T7) 9.90" in text
+    assert "H Corner shop" in text
+    assert "Ordering beyond stock would serve 1 of them (--show order)." in " ".join(kits_text.render(told).split())

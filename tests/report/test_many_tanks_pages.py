@@ -23,7 +23,7 @@ def _plan(names: Sequence[str] = NAMES) -> KitPlan:
     """A plan with one of everything; every text is one of the ``names``, every number 2 but for the weights."""
     turn = cycle(names)
     plan: KitPlan = _one_of(KitPlan, turn)
-    kit = replace(plan.kits[0], weight=30.0, own_weight=28.0, gain_m3s=30.0 * 8.9e-5, price=4045, shelf_price=6000)
+    kit = replace(plan.kits[0], weight=30.0, own_weight=28.0, gain_m3s=30.0 * 8.9e-5, price=4045, shelf_price=6000, cost=2400)
     return replace(plan, kits=(kit,), by="gain", complete=True, weight=30.0, total_weight=36.0)
 
 
@@ -87,7 +87,7 @@ def test_numbers_of_the_table_are_those_of_the_plan() -> None:
     text = api.page(_plan())
     table = text[text.index('id="kit-table"') :]
     found = [float(value) for value in re.findall(r'<data value="([^"]+)">', table[: table.index("</table>")])]
-    assert found == [4045, 6000, 30.0, 28.0, pytest.approx(8.9e-5)]
+    assert found == [4045, 6000, 3600, 30.0, 28.0, pytest.approx(8.9e-5)]
 
 
 class _Tags(HTMLParser):

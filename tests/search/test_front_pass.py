@@ -189,7 +189,7 @@ def test_a_pass_that_was_interrupted_goes_on_where_it_was() -> None:
     problem = build(menu_of(22), BUDGET)
     whole, seeker, pressed = FrontPass(Seeker(problem), BUDGET), Seeker(problem), list[int]()
 
-    def press(nodes: int, _: float | None) -> None:
+    def press(nodes: int, *_: float | None) -> None:
         pressed.append(nodes)
         if len(pressed) % 2:
             raise KeyboardInterrupt
@@ -213,7 +213,7 @@ def test_a_front_is_halted_by_ctrl_c_with_what_is_known(monkeypatch: pytest.Monk
     whole = money_flow_front(Seeker(large_problem(4)), seeker.budget)
     pressed = []
 
-    def press(nodes: int, _: float | None) -> None:
+    def press(nodes: int, *_: float | None) -> None:
         pressed.append(nodes)
         if len(pressed) == 1:
             raise KeyboardInterrupt

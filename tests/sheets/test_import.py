@@ -61,6 +61,44 @@ def test_next_months_list_says_what_changed(tmp_path: Path) -> None:
     assert set(read_catalog(tmp_path / "shop").parts) == {"H1", "T1"}
 
 
+def test_a_figure_that_was_measured_since_stays(tmp_path: Path) -> None:
+    """A bore written into the catalog outlives the next list, but not another part under the same code."""
+    brought(tmp_path)
+    tails = tmp_path / "shop" / "tails.csv"
+    header, row = tails.read_text().splitlines()
+    tails.write_text(f"{header},outlet_bore_mm\n{row},13.5\n")
+    assert brought(tmp_path, SHEET.replace("2.10", "2.20")).changes[0].what == "dearer"
+    assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m == pytest.approx(0.0135)  # type: ignore[union-attr]
+    other = brought(tmp_path, SHEET.replace("16 mm x G 1/2", "19 mm x G 1/2"))
+    assert changes(other)["T1"] == "changed"
+    assert read_catalog(tmp_path / "shop").parts["T1"].outlet.bore_m != pytest.approx(0.0135)  # type: ignore[union-attr]
+
+
+def test_a_row_that_is_refused_now_is_gone_and_that_is_said(tmp_path: Path) -> None:
+    """A slip in a cell must not take a part out in silence."""
+    brought(tmp_path)
+    answer = brought(tmp_path, SHEET.replace("2.10", "on request").replace("C1,clamp 16-27,1.00,50\n", ""))
+    assert {each.id: (each.what, each.now) for each in answer.changes} == {"T1": ("gone", "refused now"), "C1": ("gone", "")}
+
+
+def test_a_mapping_that_says_nothing_new_stays_to_the_byte(tmp_path: Path) -> None:
+    """Comments in it are somebody's."""
+    brought(tmp_path)
+    place = map_path(tmp_path / "list.csv")
+    place.write_text("# ask Ann before you change this\n" + place.read_text())
+    before = place.read_bytes()
+    brought(tmp_path, SHEET.replace("3.10", "3.20"))
+    assert place.read_bytes() == before
+
+
+def test_a_folder_that_cannot_be_written_to_leaves_no_mapping(tmp_path: Path) -> None:
+    """Nothing is kept of an import that was not."""
+    (tmp_path / "shop").write_text("a file")
+    with pytest.raises((OSError, InputError)):
+        brought(tmp_path)
+    assert not map_path(tmp_path / "list.csv").exists()
+
+
 def test_a_column_that_nobody_confirmed_is_left_out(tmp_path: Path) -> None:
     """A heading that is not in the mapping is not read by its look, however much it looks like a price."""
     brought(tmp_path)
@@ -203,6 +241,9 @@ def packed(**files: bytes) -> bytes:
 
 
 WHOLE = workbook(A1="part", B1="price", A2="clamp 16-27", B2=1.0)
+REPEATED = """<office:document-content><table:table table:name="a"><table:table-row table:number-rows-repeated="100000">
+<table:table-cell table:number-columns-repeated="1000" office:value-type="float" office:value="1"/></table:table-row>
+</table:table></office:document-content>"""
 BROKEN: dict[str, bytes] = {
     "empty": b"",
     "spaces": b" \n \n",
@@ -215,6 +256,9 @@ BROKEN: dict[str, bytes] = {
     "a_zip": packed(**{"readme.txt": b"no workbook"}),
     "no_sheet": packed(**{"[Content_Types].xml": b"<Types/>", "xl/workbook.xml": b"<workbook/>"}),
     "far_off_cells": workbook(A1="part", B1="price", XFD1048576="x"),
+    "a_row_without_end": packed(
+        **{"mimetype": b"application/vnd.oasis.opendocument.spreadsheet", "content.xml": REPEATED.encode()}
+    ),
     "an_old_workbook": b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\x00" * 600,
 }
 
@@ -263,6 +307,8 @@ BROKEN_MAPS = {
     "unknown_table": "[colums]\n",
     "unknown_field": '[columns.""]\n"what" = "colour"\n',
     "unknown_answer": '[answers]\n"colour" = "red"\n',
+    "no_family": '[answers]\n"thread" = "BSW"\n',
+    "no_end": '[answers]\n"pump" = "wide"\n',
     "no_sign": '[file]\ndecimal = "x"\n',
     "no_text": "[words]\nHSE = 3\n",
 }
@@ -336,7 +382,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, file: Path, folder: Path, *lines: str
 def test_on_a_terminal_headings_questions_and_changes_are_confirmed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Enter takes the headings, one answer settles all threads, Enter writes."""
     (tmp_path / "list.csv").write_text(SHEET + "T2,hose tail 16 mm x 3/4 male,2.20,1\n")
-    typist = typed(monkeypatch, tmp_path / "list.csv", tmp_path / "shop", "", "G", "")
+    typist = typed(monkeypatch, tmp_path / "list.csv", tmp_path / "shop", "", "BSW", "g", "")
     assert [line for line in typist.asked if line.endswith(("[leave them out]: ", "] "))]
     assert "T2" in read_catalog(tmp_path / "shop").parts
     assert typist.lines == []

@@ -6,8 +6,10 @@ published source; which threads mate: ISO 228-1, ISO 7-1, ASME B1.20.1).
 """
 
 import csv
+import math
 import re
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +21,7 @@ from optimizer.model.kits import Kit, KitPlan
 from optimizer.model.shop import Store
 from optimizer.search.choices import choices
 from optimizer.tanks.population import kit_catalog
+from optimizer.tanks.solves import seeker_for
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 MEDIUM, NPT, INCH, METRIC = "medium G 1/2", "NPT ports", "inch PVC", "metric PVC"
@@ -113,7 +116,7 @@ def test_no_wide_hose_with_narrow_tails(plan: KitPlan, ends: dict[str, tuple[str
 def test_the_npt_customer_is_refused_g_tails_and_told_what_would_fit(plan: KitPlan, ends: dict[str, tuple[str, str]]) -> None:
     for kit in plan.kits:
         why, would_fit = refusal(kit, NPT)
-        assert re.search(r"TAIL-19-G12W at in_tail and out_tail: NPT never mates with G, R, Rc or Rp", why)
+        assert re.search(r"\(TAIL-19-G12W\) at in_tail and out_tail: NPT never mates with G, R, Rc or Rp", why)
         (line,) = (each for each in would_fit.splitlines() if each.startswith("a tail for the NPT 3/4 female"))
         assert "none in stock" in line
         named = re.findall(r"TAIL-[\w-]+", line)
@@ -128,8 +131,8 @@ def test_metric_sleeves_do_not_go_on_inch_pipe(plan: KitPlan, ends: dict[str, tu
     kit = kit_for(plan, METRIC)
     assert {tank.tank.split(",")[0] for tank in kit.fits} == {METRIC}
     why, would_fit = refusal(kit, INCH)
-    assert re.search(r"TAIL-19-MM25 at intake_tail and return_tail: metric glued pipe does not fit inch glued pipe", why)
-    (named,) = re.findall(r"to order: (TAIL-[\w-]+)", would_fit)
+    assert re.search(r"\(TAIL-19-MM25\) at intake_tail and return_tail: metric glued pipe does not fit inch glued pipe", why)
+    (named,) = re.findall(r"to order: [^;]*\((TAIL-[\w-]+)\)", would_fit)
     assert "slip in 26.7 mm male" in ends[named]
 
 
@@ -175,3 +178,25 @@ def test_dead_stock_is_in_no_kit_and_earns_nothing(plan: KitPlan, store: Store) 
     assert not dead.keys() & alive
     # no hose of 12 mm is in stock, and none is in a tank
     assert dead["TAIL-12-G12"] == "it goes into no tank of the population"
+
+
+def test_what_is_to_be_ordered_is_all_that_is_missing(plan: KitPlan, store: Store) -> None:
+    """With the order on the shelf beside the stock, a tank that no kit serves gets the flow that is told for that price, which no
+    bundle from everything on the wholesaler's list exceeds; without it, it gets less."""
+    told = [each for each in plan.unserved if each.order]
+    assert told
+    for each in told:
+        customer = store.customer(each.tank)
+        limits = replace(customer.rig.limits, budget=store.dearest)
+        there = {product.id: product.stock for product in store.stocked.products}
+        for piece in each.order:
+            assert piece.in_stock == there.get(piece.product_id, 0)
+            there[piece.product_id] = math.ceil((there.get(piece.product_id) or 0) + piece.quantity)
+        shelf = [replace(product, stock=there[product.id]) for product in store.catalog.products if product.id in there]
+        best = seeker_for(customer.rig, replace(store.catalog, products=tuple(shelf)), limits).most_flow().found
+        everything = [replace(product, stock=None) for product in store.catalog.products]
+        most = seeker_for(customer.rig, replace(store.catalog, products=tuple(everything)), limits).most_flow().found
+        assert best is not None and most is not None
+        assert each.order_m3s == pytest.approx(best.flow_m3s, rel=1e-9) == pytest.approx(most.flow_m3s, rel=1e-9)
+        assert each.order_price == best.bundle.price
+        assert each.best_m3s < each.order_m3s

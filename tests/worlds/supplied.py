@@ -24,8 +24,8 @@ MANY = 1000
 
 
 def supplied_world(seed: int, most: int = 300) -> tuple[Rig, Catalog]:
-    """A random world whose products are sold by one to three suppliers, some by several; two in three suppliers waive postage from
-    some sum on, one in four sends nothing below one."""
+    """A random world whose products are sold by one to three suppliers, some by several; two in three suppliers waive postage
+    from some sum on, one in four sends nothing below one."""
     rng = random.Random(seed)
     rig, catalog = world(seed, most)
     budget = rng.choice([1500, 2500, 4000, 6000])

@@ -94,13 +94,17 @@ class _Drawing:
 
     def blocks(self) -> Iterator[_Block]:
         yield _Block(high=42.0, draw=self._tank)
-        for fork, places in groupby(self.route, key=lambda place: place.fork):
-            inside = list(places)
-            if fork:
-                yield from self._branches(inside)
-            else:
-                for place in inside:
+        for is_inside, places in groupby(self.route, key=lambda place: bool(place.fork)):
+            forks: dict[str, list[RoutePlace]] = {}
+            for place in places:
+                if is_inside:
+                    forks.setdefault(place.fork, []).append(place)
+                else:
                     yield from self._place(place)
+            for n, (fork, inside) in enumerate(forks.items()):
+                if n:
+                    yield self._within(fork)
+                yield from self._branches(inside)
         yield _Block(high=24.0, draw=self._back)
 
     # -- tank and column heads ---------------------------------------------------------------------------------------------
@@ -174,6 +178,12 @@ class _Drawing:
         values = (self.measures.bare_head(each.joint_m) for each in (place.now, place.then))
         long = max(place.now.joint_m, place.then.joint_m) * self.scale
         self._text(BARS + long + 4.0, top + 6.0, f"{next(values)}, {next(values)}", NOTE)
+
+    def _within(self, fork: str) -> _Block:
+        """What stands above the branches of a place that is itself in a branch."""
+        branch = next(place.branch for place in self.route if place.place == fork)
+        words = f"within {label(branch, 20)}, side by side: {label(fork, 30)}"
+        return _Block(high=18.0, draw=lambda top: self._text(TEXT, top + 10.0, words, NOTE, weight="bold"))
 
     # -- branches ----------------------------------------------------------------------------------------------------------
 
