@@ -31,5 +31,7 @@ def question_of(
     rig: Rig, catalog: Catalog, budget: int | None, measured: bool, *, flow_m3s: float = 0.0, **more: Any
 ) -> tuple[Question, ByFills | None]:
     """The question, with ``more`` of its fields, and what to say of the fills that the rig goes by."""
+    if more.get("prove"):
+        catalog.refuse_charges("the written proof (--prove)")
     fitted, told = by_its_fills(rig, measured)
     return Question(rig=fitted, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s, **more), told

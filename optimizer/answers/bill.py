@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from optimizer.answers.bundle_walk import closings, each_option
-from optimizer.model.catalog import Product
+from optimizer.model.catalog import Product, Supplier
 from optimizer.model.ends import Closure
 from optimizer.model.items import DIVISIBLE, PINCH, Item
 from optimizer.model.options import ADJUST, Chain, Option, OrientedAdapter
@@ -12,9 +12,13 @@ from optimizer.model.parts import Part, kind_of
 from optimizer.model.results import BillLine, BundleParts, Change, JointLine, UsedSpare
 from optimizer.model.said import Said, millimetres
 from optimizer.model.usual_figures import RULES
+from optimizer.money import show_money
 from optimizer.search.choices import owned_number
 from optimizer.search.packing import Purchase
 from optimizer.search.pricing import Cover, Shop
+
+SPARE = " (spare: brings the order to its sum)"
+"""Said of what is bought for nothing but the sum that an order must come to."""
 
 
 def change_lines(options: Sequence[Option]) -> tuple[Change, ...]:
@@ -73,12 +77,15 @@ def _closure_words(joint: Chain) -> Iterable[str]:
 
 
 def bill_lines(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> tuple[BillLine, ...]:
-    """The products to buy (and own parts to use), each with the places it serves; paid adjustments as lines of their own."""
+    """The products to buy (and own parts to use), each with the places it serves, supplier by supplier and with its postage; paid
+    adjustments as lines of their own."""
     places = _places(options, joints)
     merged: dict[int, list[Purchase]] = {}
     for purchase in cover.purchases:
         merged.setdefault(purchase.product, []).append(purchase)
-    lines = [_bill_line(shop.products[index], purchases, shop, places) for index, purchases in sorted(merged.items())]
+    lines = _by_supplier(
+        [_bill_line(shop.products[index], purchases, shop, places) for index, purchases in sorted(merged.items())], shop, cover
+    )
     for option in each_option(options):
         if option.change == ADJUST and option.own_price:
             name = option.place
@@ -93,6 +100,24 @@ def bill_lines(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], c
                 )
             )
     return tuple(lines)
+
+
+def _by_supplier(lines: list[BillLine], shop: Shop, cover: Cover) -> list[BillLine]:
+    """The lines of each supplier together, with its postage behind them; first what no supplier sells."""
+    postage, found = dict(cover.postage), [line for line in lines if not line.supplier]
+    for supplier in shop.suppliers:
+        own = [line for line in lines if line.supplier == supplier.name]
+        if own:
+            found += [*own, _postage(supplier, sum(line.price for line in own), postage.get(supplier.id, 0))]
+    return found
+
+
+def _postage(supplier: Supplier, goods: int, paid: int) -> BillLine:
+    """The postage of one supplier, with what its goods come to and what is missing to be sent free."""
+    name = f"postage, {supplier.name} (goods {show_money(goods)}"
+    if paid and supplier.free_from is not None:
+        name += f"; {show_money(supplier.free_from - goods)} more and it is free"
+    return BillLine(product_id="", name=f"{name})", count=1, price=paid, owned=False, places=(), supplier=supplier.name)
 
 
 def bundle_parts(shop: Shop, options: Sequence[Option], joints: Sequence[Chain], cover: Cover) -> BundleParts:
@@ -121,12 +146,13 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
     assumed = assumed_words(product, shop.parts)
     return BillLine(
         product_id=product.id,
-        name=named_product(product, part, assumed),
+        name=named_product(product, part, assumed) + (SPARE if shop.suppliers and not product.owned and not any(where) else ""),
         count=copies,
         price=copies * product.price + sum(map(product.cut_price, cuts)),
         owned=product.owned,
         places=tuple(dict.fromkeys(place for place in where if place)),
         cuts_m=cuts,
+        supplier=next((each.name for each in shop.suppliers if each.id == product.supplier), ""),
         assumed=assumed,
     )
 

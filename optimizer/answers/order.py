@@ -76,7 +76,8 @@ def order_answer(
     question: Question, progress: Progress | None = None, halted: Halted = bool, over: "OverInterval | None" = None
 ) -> BuyingOrder:
     """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then. ``over``: what was
-    found of an interval, where that is known."""
+    found of an interval, where that is known. Raises InputError for suppliers who charge: each step is an order of its own."""
+    question.catalog.refuse_charges("a buying order")
     if question.days:
         return _over_interval(question, progress, halted, over)
     stands = stands_now(question.rig, question.catalog)

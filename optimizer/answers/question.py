@@ -35,9 +35,9 @@ from optimizer.model.limits import Limits
 from optimizer.model.media_plan import MediaPlan
 from optimizer.model.options import KEEP, Chain
 from optimizer.model.parts import Part, Tool
-from optimizer.model.results import BundleParts, Certificate, Keep, Proof, Result, Wish
+from optimizer.model.results import BundleParts, Certificate, Keep, OneSupplier, Proof, Result, Wish
 from optimizer.model.rig import Rig
-from optimizer.search.best import Found, Outcome, Seeker
+from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.layers import Problem as Layers
@@ -135,7 +135,7 @@ def seek(question: Question, progress: Progress | None = None, limits: Limits | 
     the ways to fill branches only those are listed that the best bundle for some sum could hold (`branch_bounds`), unless flags
     ask for more than that."""
     bounds = question.limits if limits is None else limits
-    pairs = bool(flags) or sum(bool(position.branches) for position in question.rig.positions) != 1
+    pairs = bool(flags) or sum(bool(position.branches) for position in question.rig.positions) != 1 or question.catalog.charges
     menu = choices(question.rig, question.catalog, bounds, starts_clean=question.starts_clean, **flags, pairs=pairs)
     if pairs:
         return Seeker(build(menu, dearest(bounds)), tally(progress))
@@ -213,10 +213,11 @@ def _nothing(catalog: Catalog) -> Catalog:
 
 def _free_of_charge(catalog: Catalog) -> Catalog:
     """What a catalog gives away: with nothing to spend, the rest need not be looked at."""
-    products = tuple(product for product in catalog.products if product.price == 0)
+    charging = {supplier.id for supplier in catalog.suppliers if supplier.charges}
+    products = tuple(product for product in catalog.products if product.price == 0 and product.supplier not in charging)
     parts = {line.part_id: catalog.parts[line.part_id] for product in products for line in product.lines}
     parts |= {tool.id: tool for tool in parts_of(catalog.parts.values(), Tool)}  # what needs one does so with nothing to spend
-    return Catalog(parts=parts, products=products, name=catalog.name, currency=catalog.currency)
+    return replace(catalog, parts=parts, products=products)
 
 
 def _as_it_is(menu: Choices) -> Choices:
@@ -315,6 +316,23 @@ def _checks(question: Question, seeker: Seeker, outcome: Outcome, found: Found, 
     return certificates(outcome.status, [bundle], question.keep)
 
 
+def _one_supplier(question: Question, problem: Layers, found: Found) -> tuple[OneSupplier, ...]:
+    """What each supplier alone would ask for as much flow, where the bundle is of several and at least one charges."""
+    catalog = question.catalog
+    bought = [problem.shop.products[purchase.product] for purchase in found.bundle.cover.purchases]
+    if not catalog.charges or len({product.supplier for product in bought if not product.owned}) < 2:
+        return ()
+    names = {"": "the shop itself"} if any(not product.supplier for product in catalog.products) else {}
+    told = []
+    for supplier, name in (names | {each.id: each.name for each in catalog.suppliers}).items():
+        alone = replace(question, catalog=catalog.only(supplier), limits=replace(question.limits, budget=None))
+        with heard():
+            outcome = seek(alone).least_price(found.flow_m3s - RESOLUTION_M3S)
+        if outcome.status == "proved":
+            told.append(OneSupplier(supplier=name, price=None if outcome.found is None else outcome.found.bundle.price))
+    return tuple(told)
+
+
 def _result(
     question: Question, now: Standing, free: Standing, seeker: Seeker, outcome: Outcome, also: Mapping[str, Standing]
 ) -> Result:
@@ -338,6 +356,7 @@ def _result(
         joints=() if best is None else joint_lines(best.options, best.joints),
         heads=head_shares(rig, now, best or free),
         route=route(rig, now, best or free),
+        one_supplier=() if found is None else _one_supplier(question, problem, found),
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),

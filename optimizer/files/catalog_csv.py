@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -11,11 +11,11 @@ from optimizer.files.catalog_rows import read_rows
 from optimizer.files.csv_table import read_table
 from optimizer.files.draft import Draft
 from optimizer.files.kit_text import Content
-from optimizer.files.part_kinds import FILES, KITS, build_part, by_column
-from optimizer.files.products import kit_product, part_product
+from optimizer.files.part_kinds import FILES, KITS, OFFERS, OTHER_FILES, SUPPLIERS, build_part, by_column
+from optimizer.files.products import kit_product, offered, part_product
 from optimizer.files.together import finish_moves
 from optimizer.files.toml_file import read_toml
-from optimizer.model.catalog import Catalog, Product
+from optimizer.model.catalog import Catalog, Product, Supplier
 from optimizer.model.parts import Part
 from optimizer.uncollected import uncollected
 
@@ -37,6 +37,8 @@ class _Reading:
     places: dict[str, Callable[[str], str]] = field(default_factory=dict)
     products: list[Product] = field(default_factory=list)
     priceless: list[Draft] = field(default_factory=list)
+    supplied: list[Draft] = field(default_factory=list)
+    suppliers: dict[str, Supplier] = field(default_factory=dict)
 
 
 @uncollected()
@@ -65,9 +67,11 @@ def read_catalog(folder: str | Path) -> Catalog:
         if draft.text("id") not in kits:
             price = "price" if "price_per_m" not in draft.fields else "price_per_m"
             draft.fault(price, "has no price and no kit contains it.", "Write a price. A part you own belongs in the rig file.")
+    _read_suppliers(folder, reading)
     about = _about(folder, reading.problems)
     reading.problems.raise_if_any(str(folder))
-    return Catalog(parts=reading.parts, products=tuple(reading.products), **about)
+    suppliers = tuple(reading.suppliers.values())
+    return Catalog(parts=reading.parts, products=tuple(reading.products), suppliers=suppliers, **about)
 
 
 def row_places(folder: Path) -> dict[str, tuple[str, int]]:
@@ -95,7 +99,7 @@ def _check_folder(folder: Path, problems: Problems) -> None:
     if names is None:
         problems.tell("folder", "there is no such catalog folder.", "Give the folder that holds pumps.csv.")
         return
-    known = {*FILES, KITS}
+    known = {*FILES, *OTHER_FILES}
     if not known.intersection(names):
         what = "no catalog file is in this folder."
         problems.tell("folder", what, f"A catalog has: {', '.join(sorted(known))}.")
@@ -117,6 +121,8 @@ def _read_parts(path: Path, reading: _Reading) -> None:
         product = part_product(kind, draft)
         if part is None or draft.failed:
             continue
+        if draft.has("supplier"):
+            reading.supplied.append(draft)
         reading.parts[part.id] = part
         if product is None:
             reading.priceless.append(draft)
@@ -149,7 +155,59 @@ def _read_kits(path: Path, reading: _Reading) -> set[str]:
         product = kit_product(draft, reading.kinds)
         if product is not None:
             reading.products.append(product)
+            if draft.has("supplier"):
+                reading.supplied.append(draft)
     return named
+
+
+MOST_CHARGING = 4
+"""So many suppliers may ask for postage or a least order: every set of them is a search among other prices."""
+
+
+def _read_suppliers(folder: Path, reading: _Reading) -> None:
+    """Take in the suppliers, who sells what, and the offers of others."""
+    known: set[str] = set()
+    for draft in _rows(folder / SUPPLIERS, reading):
+        name = draft.text_or("id", "")
+        if name in known:
+            draft.fault("id", f"{quoted(name)} stands there already.", "Give each supplier an id of its own.")
+        known.add(name)
+        if not draft.failed:
+            _take_supplier(draft, reading)
+    for draft in reading.supplied:
+        _check_supplier(draft, known, reading)
+    products = {product.id: product for product in reading.products}
+    offers = {(product.id, product.supplier) for product in reading.products}
+    for draft in _rows(folder / OFFERS, reading):
+        _check_supplier(draft, known, reading)
+        product = offered(draft, products)
+        if product is not None and (product.id, product.supplier) in offers:
+            draft.fault("supplier", f"{quoted(product.supplier)} offers this product already.", "Keep one of the two.")
+        elif product is not None:
+            offers.add((product.id, product.supplier))
+            reading.products.append(product)
+
+
+def _take_supplier(draft: Draft, reading: _Reading) -> None:
+    free_from = draft.money("free_from") if draft.has("free_from") else None
+    made = {key: draft.money(key) for key in ("postage", "least_order")}
+    supplier = Supplier(id=draft.text("id"), name=draft.text("name"), free_from=free_from, **made)
+    reading.suppliers[supplier.id] = supplier
+    if sum(each.charges for each in reading.suppliers.values()) > MOST_CHARGING:
+        what = f"is more than {MOST_CHARGING} suppliers with postage or a least order."
+        draft.fault("id", what, "Keep those that you would order from.")
+
+
+def _rows(path: Path, reading: _Reading) -> Iterable[Draft]:
+    return read_rows(path, by_column(path.name), reading.problems) if path.exists() else ()
+
+
+def _check_supplier(draft: Draft, known: Collection[str], reading: _Reading) -> None:
+    """Take in that a row names a supplier whom nobody knows."""
+    name = draft.text_or("supplier", "")
+    if name and name not in known and "supplier" not in draft.bad:
+        near = near_sentence(name, known) if reading.problems.few else ""
+        draft.fault("supplier", f"no supplier {quoted(name)} in {SUPPLIERS}.", near or "Add a row for it there.")
 
 
 def _about(folder: Path, problems: Problems) -> dict[str, str]:

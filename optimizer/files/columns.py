@@ -10,7 +10,7 @@ from optimizer.errors import COMMAND_LINE, InputError, Problem, near_sentence, q
 from optimizer.files import toml_fields as keys
 from optimizer.files.end_text import EXAMPLES
 from optimizer.files.field import Field, Value
-from optimizer.files.part_kinds import FILES, KITS, PART_KINDS, PLACE, by_column
+from optimizer.files.part_kinds import FILES, OTHER_FILES, PART_KINDS, PLACE, by_column
 from optimizer.model.parts import Kind
 from optimizer.unit_table import Dimension
 from optimizer.units import help_lines
@@ -112,7 +112,7 @@ def _sections() -> Iterator[_Section]:
     """Yield level, title, note, fields and whether they are columns, in the order of the reference."""
     note = "Values are separated by commas or by semicolons; the unit of a number is in the name of its column."
     yield 2, "Catalog: one folder with these files", note, (), True
-    notes = {**{file: note for file, (_, _, note) in FILES.items()}, KITS: "Several parts for one price."}
+    notes = {**{file: note for file, (_, _, note) in FILES.items()}, **OTHER_FILES}
     for file, note in notes.items():
         yield 3, file, note, tuple(by_column(file).values()), True
     yield 3, "about.toml", 'Two keys, both optional: name = "Corner shop" and currency = "EUR".', (), True

@@ -18,9 +18,13 @@ from optimizer.model.usual_figures import rule_of
 from optimizer.physics.hose import ROUGHNESS
 from optimizer.unit_table import ANGLE, AREA, COUNT, FLOW, FREQUENCY, HEAD, LENGTH, NOISE, PORES, POWER, SHARE, VOLUME
 
-__all__ = ["FILES", "FILE_OF_KIND", "HEIGHTS", "KITS", "NAME", "PART", "PART_KINDS", "PLACE", "by_column"]
+__all__ = [
+    "FILES", "FILE_OF_KIND", "HEIGHTS", "KITS", "NAME", "OFFERS", "OTHER_FILES", "PART", "PART_KINDS", "PLACE", "SUPPLIERS",
+    "by_column",
+]  # fmt: skip
 
 KITS = "kits.csv"
+SUPPLIERS, OFFERS = "suppliers.csv", "offers.csv"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,11 +74,28 @@ SOLD: tuple[Field, ...] = (
           "products on the shelf; of hose sold by the metre the metres on the roll, of which each cut takes its whole "
           "steps; blank: as many as wanted",
           "5", low=0.0, high=1e6, in_rig=False),
+    Field("supplier", Value.ID, "who sells it, an id of suppliers.csv; blank: the shop itself, at no postage",
+          "north", in_rig=False),
     Field("cost", Value.MONEY,
           "what the shop pays for what price buys; blank: not known. Only the plan and the sheets of fullbore kits show it",
           "2.10", in_rig=False),
     Field("source", Value.TEXT, "sheet that the row was brought in from, with fullbore stock import; blank: written by hand",
           "price_list", in_rig=False),
+)  # fmt: skip
+
+SUPPLIER: tuple[Field, ...] = (
+    Field("id", Value.ID, "name of the supplier in other files; one word", "north", required=True),
+    Field("name", Value.TEXT, "the supplier in words", "North Aquatics", required=True),
+    Field("postage", Value.MONEY, "due once if anything is ordered there", "5.90", default=0),
+    Field("free_from", Value.MONEY, "sum of goods from which postage is not due; blank: always due", "50"),
+    Field("least_order", Value.MONEY, "goods for less are not sent", "10", default=0),
+)  # fmt: skip
+
+OFFER: tuple[Field, ...] = (
+    Field("product", Value.ID, "id of a product with a price in another file", "PUMP-1000", required=True),
+    Field("supplier", Value.ID, "who else sells it, an id of suppliers.csv", "north", required=True),
+    Field("price", Value.MONEY, "price there; of hose cut to length that of one metre", "57.50", required=True),
+    Field("stock", COUNT, "as many are there; blank: as many as wanted", "3", low=0.0, high=1e6),
 )  # fmt: skip
 
 
@@ -378,6 +399,15 @@ FILE_OF_KIND: Mapping[str, str] = MappingProxyType(
 )
 """The catalog file to look into for a kind of part, or for the role of a fitting."""
 
+OTHER_FILES: Mapping[str, str] = MappingProxyType(
+    {
+        KITS: "Several parts for one price.",
+        SUPPLIERS: "Who sells what is in the other files, where postage or a least order counts. Currency is one for all.",
+        OFFERS: "Products that more than one supplier sells: a row for each other offer. The row of the product is an offer too.",
+    }
+)
+"""Catalog files of no kind of part, with a note on their columns."""
+
 PLACE: Mapping[str, tuple[Field, ...]] = MappingProxyType(
     {each.kind: each.place for each in sorted(_KINDS, key=lambda each: each.along) if each.along}
 )
@@ -414,9 +444,11 @@ def by_column(file: str) -> dict[str, Field]:
     Raises KeyError for a file that is not a catalog file.
 
     >>> list(by_column("clamps.csv"))
-    ['id', 'name', 'price', 'pack', 'stock', 'cost', 'source', 'low_mm', 'high_mm', 'throttles']
+    ['id', 'name', 'price', 'pack', 'stock', 'supplier', 'cost', 'source', 'low_mm', 'high_mm', 'throttles']
     """
-    if file == KITS:
+    if file in (SUPPLIERS, OFFERS):
+        sold, own = [], SUPPLIER if file == SUPPLIERS else OFFER
+    elif file == KITS:
         sold, own = [each for each in SOLD if each.name != "pack"], KIT
     else:
         entry, role, _ = FILES[file]

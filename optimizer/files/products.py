@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from optimizer.errors import near_sentence, quoted
 from optimizer.files.draft import Draft
@@ -13,7 +14,7 @@ from optimizer.model.parts import Kind
 from optimizer.unit_table import LENGTH, VOLUME
 from optimizer.units import UnitError, parse
 
-__all__ = ["kit_product", "part_product"]
+__all__ = ["kit_product", "offered", "part_product"]
 
 DEFAULT_STEP_M = 0.1
 
@@ -43,9 +44,41 @@ def part_product(kind: str, draft: Draft) -> Product | None:
 
 
 def _product(draft: Draft, price: int, lines: tuple[Line, ...], step_m: float = 0.0) -> Product:
-    stock = draft.whole("stock") if draft.has("stock") else None
-    cost = draft.money("cost") if draft.has("cost") else None
-    return Product(id=draft.text("id"), name=draft.text("name"), price=price, stock=stock, step_m=step_m, lines=lines, cost=cost)
+    return Product(
+        id=draft.text("id"),
+        name=draft.text("name"),
+        price=price,
+        stock=_stock(draft),
+        step_m=step_m,
+        lines=lines,
+        cost=draft.money("cost") if draft.has("cost") else None,
+        supplier=draft.text_or("supplier", ""),
+    )
+
+
+def _stock(draft: Draft) -> int | None:
+    return draft.whole("stock") if draft.has("stock") else None
+
+
+def offered(draft: Draft, products: Mapping[str, Product]) -> Product | None:
+    """The product of one row of offers.csv as its supplier sells it, or None once a problem is taken in by `draft`. ``products``
+    are those of the other files by id.
+
+    >>> from optimizer.errors import Problems
+    >>> row = {"product": "C", "supplier": "north", "price": 100}
+    >>> clamp = Product(id="C", price=120, lines=(Line(part_id="C"),))
+    >>> offered(Draft(values=row, fields={}, place=str, problems=Problems()), {"C": clamp}).price
+    100
+    """
+    if draft.failed:
+        return None
+    product = products.get(draft.text("product"))
+    if product is None:
+        near = near_sentence(draft.text("product"), products) if draft.problems.few else ""
+        what = f"no product {quoted(draft.text('product'))} with a price in the catalog."
+        draft.fault("product", what, near or "Write the id of a row that has a price.")
+        return None
+    return replace(product, price=draft.money("price"), stock=_stock(draft), supplier=draft.text("supplier"))
 
 
 def _hose(draft: Draft) -> Product | None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product as combinations
 from pathlib import Path
 
-from optimizer.errors import BadValue, near_sentence, quoted
+from optimizer.errors import BadValue, InputError, Problem, near_sentence, quoted
 from optimizer.files.decimals import check_two_ways, tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.ranges import TANK_VOLUME
@@ -73,6 +73,9 @@ def read_shop(path: str | Path, catalog: Catalog) -> Store:
     no_such_shop.toml: 1 problem, nothing was solved.
       file: there is no such file. Check the name and the folder.
     """
+    if catalog.suppliers:
+        what = "a shop sells what it has in stock, and other suppliers have no place in its kits."
+        raise InputError(catalog.name, [Problem(where="suppliers.csv", what=what, cure="Take it out, and offers.csv with it.")])
     return read_file(path, lambda tree, file, report: _store(tree, _File(path=file, catalog=catalog, report=report)))
 
 

@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
+from optimizer.errors import InputError, Problem
 from optimizer.model.parts import Part
 
 
@@ -30,8 +31,9 @@ class Line:
 class Product:
     """What one price buys. ``price`` in minor units of money; per metre when ``step_m`` is above 0 (then cut lengths are
     charged in whole steps). ``stock`` counts products, or for hose by the metre the metres on the roll, of which every cut takes
-    its whole steps; None: no bound. ``owned``: it lies in the keeper's drawer, and no shop sells it. ``cost`` is what the shop
-    pays for what ``price`` buys (None: not known); no answer hangs on it, so it is not compared.
+    its whole steps; None: no bound. ``owned``: it lies in the keeper's drawer, and no shop sells it. ``supplier`` is the id of
+    whom it is ordered from (empty: the shop itself); the same product of another supplier is another offer under the same id.
+    ``cost`` is what the shop pays for what ``price`` buys (None: not known); no answer hangs on it, so it is not compared.
 
     >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).is_single
     True
@@ -45,6 +47,7 @@ class Product:
     name: str = ""
     owned: bool = False
     cost: int | None = field(default=None, compare=False)
+    supplier: str = ""
 
     def __post_init__(self) -> None:
         if self.price < 0 or (self.stock is not None and self.stock < 0):
@@ -84,13 +87,40 @@ class Product:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Supplier:
+    """Somebody whom products are ordered from. ``postage`` is due once if anything is ordered there, for goods of ``free_from``
+    or more no longer (None: always); goods for less than ``least_order`` are not sent. All in minor units of money.
+
+    >>> Supplier(id="N", name="North", postage=590, free_from=5000).charges
+    True
+    """
+
+    id: str
+    name: str
+    postage: int = 0
+    free_from: int | None = None
+    least_order: int = 0
+
+    def __post_init__(self) -> None:
+        if min(self.postage, self.least_order, self.free_from or 0) < 0:
+            raise ValueError("postage and least order cannot be negative")
+
+    @property
+    def charges(self) -> bool:
+        """Whether it matters how much is ordered there."""
+        return self.least_order > 0 or (self.postage > 0 and self.free_from != 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Catalog:
-    """All parts by id, and all products. Raises ValueError when a product names a part that is not there."""
+    """All parts by id, and all products. ``suppliers`` are those whom products name; what names none is sold by the shop itself,
+    at no postage. Raises ValueError when a product names a part or a supplier that is not there."""
 
     parts: Mapping[str, Part]
     products: tuple[Product, ...]
     name: str = "catalog"
     currency: str = ""
+    suppliers: tuple[Supplier, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "parts", MappingProxyType(dict(self.parts)))
@@ -98,3 +128,26 @@ class Catalog:
             for line in product.lines:
                 if line.part_id not in self.parts:
                     raise ValueError(f"product {product.id} contains {line.part_id}, which is not in the catalog")
+        self._check_suppliers()
+
+    def _check_suppliers(self) -> None:
+        known = {"", *(supplier.id for supplier in self.suppliers)}
+        if any(product.supplier not in known for product in self.products):
+            raise ValueError("a product names a supplier that is not in the catalog")
+
+    @property
+    def charges(self) -> bool:
+        """Whether any supplier asks for postage or a least order, so that the price of a bundle hangs on who sells what."""
+        return any(supplier.charges for supplier in self.suppliers)
+
+    def only(self, supplier: str) -> "Catalog":
+        """What one supplier sells (empty: the shop itself)."""
+        products = tuple(product for product in self.products if product.supplier == supplier)
+        return replace(self, products=products, suppliers=tuple(each for each in self.suppliers if each.id == supplier))
+
+    def refuse_charges(self, what: str) -> None:
+        """Raise InputError where suppliers charge, for ``what`` cannot reckon with that."""
+        if self.charges:
+            cure = "Ask for the best or the cheapest bundle, or leave postage, free_from and least_order empty in suppliers.csv."
+            problem = Problem(where="suppliers.csv", what=f"{what} knows neither postage nor least orders.", cure=cure)
+            raise InputError(self.name, [problem])

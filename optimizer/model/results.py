@@ -77,7 +77,8 @@ class Change:
 class BillLine:
     """One thing to buy or to take from the drawer: ``count`` of it, or (of what is cut from a roll) pieces of so many metres.
     ``places`` are the positions and joints it serves, ``price`` in minor units. ``assumed`` is what nobody states of its parts,
-    in a word each; the ``name`` says it too."""
+    in a word each; the ``name`` says it too. ``supplier`` is the name of whom it is ordered from (empty: the shop itself); the
+    last line of each is its postage, with no product."""
 
     product_id: str
     name: str
@@ -87,6 +88,15 @@ class BillLine:
     places: tuple[str, ...]
     cuts_m: tuple[float, ...] = ()
     assumed: tuple[str, ...] = ()
+    supplier: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneSupplier:
+    """What as much flow costs when all is ordered from one supplier, postage included (None: it cannot be had there)."""
+
+    supplier: str
+    price: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -413,6 +423,7 @@ class Result(FromCatalog, Shown):
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
     and shares are of the clean day. ``care`` is what keeps air out and bacteria in. ``assumed`` names the
     parts, of the loop as it is and of what is bought, of which figures are assumed.
+    ``one_supplier`` says what each supplier alone would ask, where the bill is of several.
     ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
 
@@ -444,6 +455,7 @@ class Result(FromCatalog, Shown):
     advice: Advice | None = None
     bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
     route: tuple[RoutePlace, ...] = ()
+    one_supplier: tuple[OneSupplier, ...] = ()
 
     @property
     def status(self) -> str:

@@ -25,6 +25,7 @@ __all__ = [
     "how_sure_lines",
     "mind_lines",
     "next_lines",
+    "one_supplier_lines",
     "short_bill_lines",
     "sure_lines",
     "to_do_lines",
@@ -64,7 +65,18 @@ def short_bill_lines(result: Result, measures: Measures) -> list[Block]:
     if result.best is None or not (result.bill or result.best.price):
         return []
     bill = result.bill if len(result.bill) <= MOST_PRODUCTS else _joined(result.bill)
-    return bill_table(bill, result.best.price, result.currency, measures)
+    return [*bill_table(bill, result.best.price, result.currency, measures), *one_supplier_lines(result)]
+
+
+def one_supplier_lines(result: Result) -> list[Block]:
+    """Return what each supplier alone would ask for as much flow, where the bill is of several."""
+    if result.best is None or not result.one_supplier:
+        return []
+    told = [
+        f"{safe(each.supplier)} {'cannot' if each.price is None else f'{money(each.price)} all in'}"
+        for each in result.one_supplier
+    ]
+    return list(paragraph(f"As much flow from one supplier alone: {', '.join(told)}; as above {money(result.best.price)}."))
 
 
 def _joined(bill: Sequence[BillLine]) -> list[BillLine]:

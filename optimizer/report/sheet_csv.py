@@ -41,7 +41,11 @@ def bill_csv(bill: Iterable[BillLine], currency: str) -> str:
     product,name,quantity,price,currency,owned,serves
     C,'=clamp,2,1.20,EUR,no,"a; b"
     """
-    return sheet_csv(BILL, bill_rows(bill, currency))
+    lines = list(bill)
+    rows = bill_rows(lines, currency)
+    if not any(line.supplier for line in lines):
+        return sheet_csv(BILL, rows)
+    return sheet_csv((*BILL, "supplier"), ((*row, line.supplier) for row, line in zip(rows, lines, strict=True)))
 
 
 def front_csv(front: Front) -> str:

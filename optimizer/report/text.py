@@ -11,7 +11,15 @@ from optimizer.errors import safe
 from optimizer.model.results import BillLine, Change, Conflict, HeadShare, JointLine, Result, Row, Spot
 from optimizer.report import bacteria_text, priming_text, running_text
 from optimizer.report.advice_text import ladder_lines
-from optimizer.report.first_screen import chosen, mind_lines, next_lines, short_bill_lines, sure_lines, to_do_lines
+from optimizer.report.first_screen import (
+    chosen,
+    mind_lines,
+    next_lines,
+    one_supplier_lines,
+    short_bill_lines,
+    sure_lines,
+    to_do_lines,
+)
 from optimizer.report.fitted_lines import by_fills_lines, by_fills_sentences
 from optimizer.report.free_gains_text import free_gain_lines
 from optimizer.report.layout import (
@@ -234,7 +242,8 @@ def _bill(result: Result, measures: Measures) -> list[Block]:
     rest = result.best.price - sum(line.price for line in result.bill)
     if rest:
         lines += columns([("", QUANTITY_WIDTH), ("not listed above", REST)], money(rest))
-    return lines + columns([("total", QUANTITY_WIDTH), ("", REST)], money(result.best.price))
+    total = columns([("total", QUANTITY_WIDTH), ("", REST)], money(result.best.price))
+    return [*lines, *total, *one_supplier_lines(result)]
 
 
 def _bill_line(line: BillLine, measures: Measures) -> list[Block]:

@@ -125,6 +125,11 @@ class Seeker:
         other.best_so_far = None
         return other
 
+    @property
+    def unsure(self) -> bool:
+        """Whether some price was not found out in full, so that nothing is proved."""
+        return any(shop.unsure for shop in self.problem.shops)
+
     # -- what a bundle delivers ------------------------------------------------------------------------------------
 
     def delivered(self, bundle: Bundle) -> Delivered:
@@ -205,6 +210,7 @@ class Seeker:
         except KeyboardInterrupt:
             found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
         bound = 0.0 if found is None else found.flow_m3s
+        self.tally.stopped |= self.unsure
         if self.tally.stopped:
             found = self._best_known(found)
             bound = 0.0 if found is None else found.flow_m3s
@@ -403,6 +409,7 @@ class Seeker:
                 found = self._cheapest_held(target, self.limits.flow_max_m3s)
         except KeyboardInterrupt:
             found, self.tally.stopped, self.tally.interrupted = self.best_so_far, True, True
+        self.tally.stopped |= self.unsure
         return Outcome(found, "stopped" if self.tally.stopped else "proved", target, self.tally)
 
     def _cheapest_held(self, target: float, most_m3s: float) -> Found | None:

@@ -39,6 +39,7 @@ from optimizer.physics.water import Water
 from optimizer.search.joints import joint_book
 from optimizer.search.pricing import Shop
 from optimizer.search.stacks import Stack, stacks
+from optimizer.search.suppliers import orders
 from optimizer.uncollected import uncollected
 
 if TYPE_CHECKING:
@@ -50,7 +51,8 @@ class Choices:
     """All options per position, the refusals, and the shop they are priced in. ``left_out`` counts the ways to fill branches that
     are no options, since in them the head falls anywhere as the flow rises. ``unpaired`` (by its position) are branches of which
     only one is an option as yet; ``whole`` are the choices with those as they were, where bounds have since left out ways that no
-    bundle of use could hold, and ``ruled_out`` counts the bundles that went with them (see `branch_bounds`)."""
+    bundle of use could hold, and ``ruled_out`` counts the bundles that went with them (see `branch_bounds`). ``ways`` are the
+    choices of every way to order from several suppliers, each with a shop of its own (see `suppliers`)."""
 
     rig: Rig
     limits: Limits
@@ -62,6 +64,12 @@ class Choices:
     unpaired: "dict[int, Pairing]" = field(default_factory=dict)
     whole: "Choices | None" = None
     ruled_out: int = 0
+    ways: "tuple[Choices, ...]" = ()
+
+    @property
+    def shops(self) -> tuple[Shop, ...]:
+        """The shops that bundles are priced in, one for each way to order."""
+        return tuple(way.shop for way in self.ways) or (self.shop,)
 
 
 Narrow = Callable[[str, list[Option]], list[Option]]
@@ -91,14 +99,30 @@ def choices(
     """
     owned, own_parts = _owned(rig, catalog)
     shop = Shop.of(catalog, owned, own_parts)
-    water = rig.tank.water
-    flags: dict[str, Any] = {"lasting": lasting, "priceless": priceless, "apart": apart, "starts_clean": starts_clean}
-    maker = _Maker(rig, limits, water, shop, [], rig.positions, **flags, narrow=narrow, pairs=pairs, unpaired={})
+    flags: dict[str, Any] = {
+        "lasting": lasting,
+        "priceless": priceless,
+        "apart": apart,
+        "starts_clean": starts_clean,
+        "narrow": narrow,
+    }
+    charges = any(supplier.charges for supplier in catalog.suppliers)
+    whole = _listed(rig, limits, shop, **flags, pairs=pairs or charges)
+    if not charges:
+        return whole
+    most = math.inf if limits.budget is None else limits.budget
+    ways = (_listed(rig, limits, replace(shop, order=order), **flags) for order in orders(catalog.suppliers, most))
+    return replace(whole, ways=tuple(ways))
+
+
+def _listed(rig: Rig, limits: Limits, shop: Shop, **flags: Any) -> Choices:
+    """The choices that are to be had in one shop."""
+    maker = _Maker(rig, limits, rig.tank.water, shop, [], rig.positions, **flags, unpaired={})
     options = tuple(tuple(maker.at(place)) for place in range(len(rig.positions)))
     return Choices(
         rig=rig,
         limits=limits,
-        water=water,
+        water=rig.tank.water,
         shop=shop,
         options=options,
         refusals=tuple(maker.refusals),

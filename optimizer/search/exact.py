@@ -202,7 +202,7 @@ class Exact:
             items += option.items
         for flat in path.joints:
             items += self.problem.joint(flat).items
-        cover = self.problem.shop.cover(items)
+        cover = self.problem.shop_of(path.options[0]).cover(items)
         return None if cover is None else Bundle(path, cover, own)
 
     def true_price(self, path: Path) -> float:
@@ -211,7 +211,7 @@ class Exact:
         plain = problem.option_plain[list(path.options)].sum() + problem.joint_plain[list(path.joints)].sum()
         items = [item for row in path.options for item in self._of_options.get(row, ())]
         items += [item for row in path.joints for item in self._of_joints.get(row, ())]
-        return float(plain) + problem.shop.special_price(tuple(sorted(items)))
+        return float(plain) + problem.shop_of(path.options[0]).special_price(tuple(sorted(items)))
 
     def weights(self, flow_m3s: float, allowed: Mask) -> Weights:
         """Losses at a flow, of the ``allowed`` options, and shared-out prices."""

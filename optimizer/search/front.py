@@ -67,7 +67,7 @@ def _read_off(whole: FrontPass | None, seeker: Seeker, budget: int) -> Outcome:
         found = whole.best_known(budget)
         return Outcome(found, "stopped", 0.0 if found is None else found.flow_m3s, tally)
     else:
-        return Outcome(found, "proved", 0.0 if found is None else found.flow_m3s, tally)
+        return Outcome(found, "stopped" if seeker.unsure else "proved", 0.0 if found is None else found.flow_m3s, tally)
     return asked_alone(seeker.with_budget(budget), roof=known.roof, held=known.held)
 
 

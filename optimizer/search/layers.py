@@ -50,7 +50,7 @@ class Layer:
     """One position: options sorted by the state they lead to, and the joints that lead into it, sorted likewise.
 
     ``entry[k]`` and ``leave[k]`` are the states of option k, ``joint_from`` and ``joint_to`` those of the joints;
-    ``entries`` and ``leaves`` name the states.
+    ``entries`` and ``leaves`` name the states; ``arriving`` is how many there are in front of it.
     """
 
     options: tuple[Option, ...]
@@ -61,6 +61,7 @@ class Layer:
     joints: tuple[Chain, ...]
     joint_from: Ints
     joint_to: Ints
+    arriving: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,10 @@ class Problem:
     item) into ``specials``. ``number_of`` is the place of what stands for items there
     (`Shop.stand_in`). ``low``/``high`` are the options' flow bounds, ``throttles`` marks those that can hold a
     flow or stand behind a joint that can. ``pump`` is the layer that holds the pump.
+
+    Where suppliers ask for postage there are as many ``shops`` as ways to order, and as many layered graphs side by side:
+    ``option_shop`` is that of each option, ``shop_of_special`` that of each special item, and no path leads from one to another.
+    What postage a way pays stands at the pump, as part of its plain price.
     """
 
     choices: Choices
@@ -82,7 +87,7 @@ class Problem:
     option_plain: Reals
     joint_plain: Reals
     specials: tuple[Item, ...]
-    number_of: dict[Item, int]
+    number_of: dict[tuple[int, Item], int]
     option_special: tuple[Ints, Ints]
     joint_special: tuple[Ints, Ints]
     low: Reals
@@ -91,11 +96,22 @@ class Problem:
     pump: int
     suction_quadratic: Reals
     depth_m: float
+    option_shop: Ints
+    shop_of_special: tuple[int, ...]
 
     @property
     def shop(self) -> Shop:
-        """The shop that prices are made in."""
+        """The shop that all is to be had in."""
         return self.choices.shop
+
+    @property
+    def shops(self) -> tuple[Shop, ...]:
+        """The shops that prices are made in, one for each way to order."""
+        return self.choices.shops
+
+    def shop_of(self, flat: int) -> Shop:
+        """The shop that bundles with an option, by its place in the flat arrays, are priced in."""
+        return self.shops[int(self.option_shop[flat])]
 
     def option(self, flat: int) -> Option:
         """The option at a place in the flat arrays."""
@@ -109,11 +125,12 @@ class Problem:
 
     def numbers(self, items: Sequence[Item]) -> tuple[int, ...]:
         """The numbers of some special items among ``specials``."""
-        return tuple(self.number_of[self.shop.stand_in(item)] for item in items)
+        return tuple(self.number_of[0, self.shops[0].stand_in(item)] for item in items)
 
     def combinations(self, times: Sequence[int] | None = None) -> int:
-        """Number of different bundles: paths through the layers, and those that bounds ruled out before. An option (flat) may
-        stand for several, so many ``times`` over; then what was ruled out is not counted."""
+        """Number of different bundles: paths through the layers (of several ways to order through those of the one that has
+        most), and those that bounds ruled out before. An option (flat) may stand for several, so many ``times`` over; then what
+        was ruled out is not counted."""
         counts, ruled_out = [1], self.choices.ruled_out if times is None else 0
         for layer, first in zip(self.layers, self.option_at, strict=False):
             arriving = [0] * len(layer.entries)
@@ -122,7 +139,11 @@ class Problem:
             counts = [0] * len(layer.leaves)
             for row, (source, target) in enumerate(zip(layer.entry, layer.leave, strict=True), first):
                 counts[target] += arriving[source] * (1 if times is None else times[row])
-        return sum(counts) + ruled_out
+        of_way = dict(zip(self.layers[-1].leave.tolist(), self.option_shop[self.option_at[-2] :].tolist(), strict=True))
+        totals = [0] * len(self.shops)
+        for leave, way in of_way.items():
+            totals[way] += counts[leave]
+        return max(totals) + ruled_out
 
 
 @uncollected()
@@ -131,6 +152,17 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
 
     A position with no option that fits its neighbours leaves a problem without paths; the search then finds nothing.
     """
+    if not choices.ways:
+        layers = _layers(choices, dearest)
+        return _problem(choices, layers, [np.zeros(len(layer.options), dtype=np.intp) for layer in layers])
+    graphs = [_layers(way, dearest) for way in choices.ways]
+    beside = list(zip(*graphs, strict=True))
+    shops = [np.repeat(np.arange(len(some)), [len(layer.options) for layer in some]) for some in beside]
+    return _problem(choices, tuple(_side_by_side(some, place == 0) for place, some in enumerate(beside)), shops)
+
+
+def _layers(choices: Choices, dearest: float) -> tuple[Layer, ...]:
+    """The layers of one way to order."""
     targets = {o.inlet.face for options in choices.options for o in options if o.inlet is not None}
     targets |= {turned.entry.face for joint in choices.rig.joints for turned in joint.adapters}
     book = joint_book(choices.shop, targets, dearest, choices.rig.laws, choices.rig.fitted)
@@ -140,7 +172,25 @@ def build(choices: Choices, dearest: float = math.inf) -> Problem:
         layer = _layer(place, options, before, book, choices)
         layers.append(layer)
         before = layer.leaves
-    return _problem(choices, tuple(layers))
+    return tuple(layers)
+
+
+def _side_by_side(layers: Sequence[Layer], first: bool) -> Layer:
+    """The same position of several graphs as one layer, with states of their own; in front of the ``first`` there is only one."""
+    entries = np.cumsum([0, *(len(layer.entries) for layer in layers)])[:-1]
+    leaves = np.cumsum([0, *(len(layer.leaves) for layer in layers)])[:-1]
+    before = np.cumsum([0, *(0 if first else layer.arriving for layer in layers)])[:-1]
+    return Layer(
+        options=tuple(option for layer in layers for option in layer.options),
+        entry=np.concatenate([layer.entry + n for layer, n in zip(layers, entries, strict=True)]),
+        leave=np.concatenate([layer.leave + n for layer, n in zip(layers, leaves, strict=True)]),
+        entries=tuple(node for layer in layers for node in layer.entries),
+        leaves=tuple(node for layer in layers for node in layer.leaves),
+        joints=tuple(chain for layer in layers for chain in layer.joints),
+        joint_from=np.concatenate([layer.joint_from + n for layer, n in zip(layers, before, strict=True)]),
+        joint_to=np.concatenate([layer.joint_to + n for layer, n in zip(layers, entries, strict=True)]),
+        arriving=sum(layer.arriving for layer in layers),
+    )
 
 
 def _nodes(place: int, option: Option, before: Sequence[Node], fitted: bool) -> list[tuple[Node, Node]]:
@@ -182,6 +232,7 @@ def _layer(place: int, options: Sequence[Option], before: Sequence[Node], book: 
         joints=tuple(chain for _, _, chain in joints),
         joint_from=np.array([source for _, source, _ in joints], dtype=np.intp),
         joint_to=np.array([target for target, _, _ in joints], dtype=np.intp),
+        arriving=len(before),
     )
 
 
@@ -256,23 +307,35 @@ def _next_installed(choices: Choices, place: int) -> int:
     return next((n for n in range(place + 1, len(positions)) if positions[n].holds_something), -1)
 
 
-def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
+def _problem(choices: Choices, layers: tuple[Layer, ...], shops: Sequence[Ints]) -> Problem:
+    """``shops`` has the number of the shop of every option, layer by layer."""
     options = [option for layer in layers for option in layer.options]
     joints = [chain for layer in layers for chain in layer.joints]
-    shop = choices.shop
-    needs = [(shop.needs(o.items, o.own_price),) if o.ways is None else o.ways.needs for o in options]
+    sold_by = np.concatenate(shops)
+    needs = [
+        (choices.shops[n].needs(o.items, o.own_price),) if o.ways is None else o.ways.needs
+        for o, n in zip(options, sold_by.tolist(), strict=True)
+    ]
     which, different = numbered([each for some in needs for each in some], key=id)
     owner = np.repeat(np.arange(len(needs)), [len(some) for some in needs])
-    special = {item for each in different for item in each.special} | {item for chain in joints for item in chain.special}
+    needed_at = np.zeros(len(different), dtype=np.intp)
+    needed_at[which] = sold_by[owner]
+    joined_at = [n for layer, some in zip(layers, shops, strict=True) for n in _of_joints(layer, some)]
+    special = {(n, item) for each, n in zip(different, needed_at.tolist(), strict=True) for item in each.special}
+    special |= {(n, item) for chain, n in zip(joints, joined_at, strict=True) for item in chain.special}
     inside = (each.special for pairing in choices.unpaired.values() for some in pairing.needs() for each in some)
-    special |= {item for items in inside for item in items}
-    named, number, number_of = _alike(shop, sorted(special))
+    special |= {(0, item) for items in inside for item in items}
+    named, number, number_of = _alike(choices.shops, sorted(special))
     pump = choices.rig.index(Kind.PUMP)
     plain = np.array([each.plain for each in different], dtype=float)
+    option_plain = np.asarray(np.bincount(owner, plain[which], len(options)), dtype=float)
+    postage = np.array([shop.order.paid for shop in choices.shops], dtype=float)
+    option_at = _starts([len(layer.options) for layer in layers])
+    option_plain[option_at[pump] : option_at[pump + 1]] += postage[shops[pump]]
     return Problem(
         choices=choices,
         layers=layers,
-        option_at=_starts([len(layer.options) for layer in layers]),
+        option_at=option_at,
         joint_at=_starts([len(layer.joints) for layer in layers]),
         heads=Heads.of(
             [option.loss for option in options],
@@ -281,19 +344,32 @@ def _problem(choices: Choices, layers: tuple[Layer, ...]) -> Problem:
             [None if option.ways is None else option.ways.split for option in options],
         ),
         joint_quadratic=np.array([chain.quadratic for chain in joints], dtype=float),
-        option_plain=np.asarray(np.bincount(owner, plain[which], len(options)), dtype=float),
+        option_plain=option_plain,
         joint_plain=np.array([chain.plain for chain in joints], dtype=float),
-        specials=tuple(named),
+        specials=tuple(item for _, item in named),
         number_of=number_of,
-        option_special=_shared(owner, which, [[number[item] for item in each.special] for each in different]),
-        joint_special=_pairs([chain.special for chain in joints], number),
+        option_special=_shared(
+            owner,
+            which,
+            [[number[n, item] for item in each.special] for each, n in zip(different, needed_at.tolist(), strict=True)],
+        ),
+        joint_special=_pairs([[number[n, item] for item in c.special] for c, n in zip(joints, joined_at, strict=True)]),
         low=np.array([option.flow_min_m3s for option in options], dtype=float),
         high=np.array([option.flow_max_m3s for option in options], dtype=float),
         throttles=np.array([throttles for layer in layers for throttles in _throttling(layer)], dtype=bool),
         pump=pump,
         suction_quadratic=np.array([o.suction_quadratic for o in layers[pump].options], dtype=float),
         depth_m=choices.rig.positions[pump].depth_m,
+        option_shop=sold_by,
+        shop_of_special=tuple(n for n, _ in named),
     )
+
+
+def _of_joints(layer: Layer, shops: Ints) -> list[int]:
+    """The number of the shop of every joint of a layer: that of the options behind it."""
+    behind = np.zeros(len(layer.entries), dtype=np.intp)
+    behind[layer.entry] = shops
+    return [int(n) for n in behind[layer.joint_to]]
 
 
 def _throttling(layer: Layer) -> Iterator[bool]:
@@ -306,15 +382,19 @@ def _starts(sizes: Sequence[int]) -> tuple[int, ...]:
     return tuple(int(n) for n in np.concatenate(([0], np.cumsum(sizes))))
 
 
-def _alike(shop: Shop, items: Sequence[Item]) -> tuple[list[Item], dict[Item, int], dict[Item, int]]:
+_Sold = tuple[int, Item]
+"""An item as one of several shops sells it, by the number of the shop."""
+
+
+def _alike(shops: Sequence[Shop], items: Sequence[_Sold]) -> tuple[list[_Sold], dict[_Sold, int], dict[_Sold, int]]:
     """One item for all that prices cannot tell apart, the number of each item among these, and that of what stands for each."""
-    numbers: dict[Item, int] = {}
-    named: list[Item] = []
-    number: dict[Item, int] = {}
-    for item in items:
-        number[item] = numbers.setdefault(shop.stand_in(item), len(named))
-        if number[item] == len(named):
-            named.append(item)
+    numbers: dict[_Sold, int] = {}
+    named: list[_Sold] = []
+    number: dict[_Sold, int] = {}
+    for sold in items:
+        number[sold] = numbers.setdefault((sold[0], shops[sold[0]].stand_in(sold[1])), len(named))
+        if number[sold] == len(named):
+            named.append(sold)
     return named, number, numbers
 
 
@@ -328,8 +408,8 @@ def _shared(owner: Ints, which: Ints, lists: Sequence[Sequence[int]]) -> tuple[I
     return np.repeat(owner, each), flat[np.repeat(starts[which], each) + within] if len(flat) else flat
 
 
-def _pairs(rows: Sequence[tuple[Item, ...]], number: dict[Item, int]) -> tuple[Ints, Ints]:
-    pairs = [(row, number[item]) for row, items in enumerate(rows) for item in items]
+def _pairs(rows: Sequence[Sequence[int]]) -> tuple[Ints, Ints]:
+    pairs = [(row, item) for row, items in enumerate(rows) for item in items]
     return (
         np.array([row for row, _ in pairs], dtype=np.intp),
         np.array([item for _, item in pairs], dtype=np.intp),

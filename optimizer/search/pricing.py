@@ -10,10 +10,11 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from optimizer.model.catalog import Catalog, Product
+from optimizer.model.catalog import Catalog, Product, Supplier
 from optimizer.model.items import DIVISIBLE, Item, Key, Needs, capacity, line_serves
 from optimizer.model.parts import Part, kind_of
-from optimizer.search.packing import Packer, Purchase
+from optimizer.search.packing import Packed, Packer, Purchase
+from optimizer.search.suppliers import Order
 
 EPS = 1e-9
 
@@ -29,21 +30,28 @@ class Server:
 
 @dataclass(frozen=True, slots=True)
 class Cover:
-    """The cheapest purchases for a set of items."""
+    """The cheapest purchases for a set of items, postage (by supplier) included."""
 
     price: int
     purchases: tuple[Purchase, ...]
+    postage: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(slots=True)
 class Shop:
     """The products on offer for one problem, with look-ups that remember their answers.
 
-    Owned spare parts are products of price 0 with a stock. Products with no stock are left out.
+    Owned spare parts are products of price 0 with a stock. Products with no stock are left out. ``order`` is how it is ordered
+    from suppliers; ``unsold`` are products (by index) that are not to be had besides. ``unsure`` holds something once a price was
+    not found out in full (`floors`), so that no search by these prices is a proof.
     """
 
     parts: Mapping[str, Part]
     products: tuple[Product, ...]
+    suppliers: tuple[Supplier, ...] = ()
+    order: Order = Order()
+    unsold: frozenset[int] = frozenset()
+    unsure: list[bool] = field(default_factory=list, compare=False)
     _by_part: dict[str, list[tuple[int, int]]] = field(init=False)
     _closures: list[tuple[int, int]] = field(init=False)
     _servers: dict[Key, tuple[Server, ...]] = field(init=False, default_factory=dict)
@@ -53,12 +61,15 @@ class Shop:
     _least: dict[Item, float] = field(init=False, default_factory=dict)
     _alone: dict[Item, int | None] = field(init=False, default_factory=dict)
     _kinds: dict[str, list[Part]] = field(init=False, default_factory=dict)
+    _sold_by: dict[str, tuple[int, ...]] = field(init=False, default_factory=dict)
     _packer: Packer = field(init=False)
 
     def __post_init__(self) -> None:
         self._by_part, self._closures = {}, []
         self._packer = Packer(self)
         for index, product in enumerate(self.products):
+            if index in self.unsold or product.supplier in self.order.shut:
+                continue
             for place, line in enumerate(product.lines):
                 self._by_part.setdefault(line.part_id, []).append((index, place))
 
@@ -66,7 +77,7 @@ class Shop:
     def of(cls, catalog: Catalog, owned: Iterable[Product] = (), parts: Mapping[str, Part] | None = None) -> "Shop":
         """The shop of a catalog plus what the keeper owns."""
         stocked = tuple(p for p in (*owned, *catalog.products) if p.stock is None or p.stock > 0)
-        return cls(parts={**catalog.parts, **(parts or {})}, products=stocked)
+        return cls(parts={**catalog.parts, **(parts or {})}, products=stocked, suppliers=catalog.suppliers)
 
     def of_kind(self, kind: str) -> Sequence[Part]:
         """The parts of one kind, by their ids."""
@@ -135,11 +146,25 @@ class Shop:
 
     def _lonely(self, server: Server, item: Item) -> bool:
         product = self.products[server.product]
-        if product.stock is not None:
+        if product.stock is not None or self.has_floor(product.supplier):
             return False
         if item.key[0] == DIVISIBLE:
             return len(product.lines) == 1
         return product.step_m > 0.0 or product.is_single
+
+    def has_floor(self, supplier: str) -> bool:
+        """True when goods of a supplier must come to a sum, so that the price of each hangs on all others."""
+        return any(supplier == each for each, _ in self.order.floors)
+
+    def sold_by(self, supplier: str) -> tuple[int, ...]:
+        """The products that a supplier asks something for, by index, those with the least price first."""
+        if supplier not in self._sold_by:
+            some = [n for n, product in enumerate(self.products) if product.supplier == supplier and product.price]
+            prices = {
+                n: self.products[n].cut_price(step) if (step := self.products[n].step_m) else self.products[n].price for n in some
+            }
+            self._sold_by[supplier] = tuple(sorted((n for n in some if n not in self.unsold), key=lambda n: (prices[n], n)))
+        return self._sold_by[supplier]
 
     def serves_one(self, index: int) -> bool:
         """True when a purchase of the product serves one item only and can be repeated at will."""
@@ -172,7 +197,10 @@ class Shop:
         return float(product.cut_price(item.weight)) if product.step_m else product.price * item.weight / server.capacity
 
     def at_most(self, item: Item) -> float:
-        """What an item adds at most to the price of any bundle: its least price from what never runs out (infinite: none)."""
+        """What an item adds at most to the price of any bundle: its least price from what never runs out (infinite: none). What
+        one whose goods must come to a sum adds is not bounded here."""
+        if any(self.has_floor(self.products[server.product].supplier) for server in self.servers(item.key)):
+            return math.inf
         return self._packer.on_its_own(item)
 
     def shares(self, item: Item, most_use: Mapping[tuple[int, int], float]) -> dict[int, float]:
@@ -230,8 +258,17 @@ class Shop:
     def special_price(self, items: tuple[Item, ...]) -> float:
         """Least price of special items alone (sorted; infinite when they cannot be had): what `cover` adds to the plain ones."""
         if items not in self._special_prices:
-            self._special_prices[items] = self._packer.best(_merged(items)).price
+            self._special_prices[items] = self._packed(_merged(items)).price
         return self._special_prices[items]
+
+    def _packed(self, items: list[Item]) -> Packed:
+        """The cheapest purchases for special items."""
+        packed = self._packer.best(items)
+        if not self.order.floors or math.isinf(packed.price):
+            return packed
+        from optimizer.search.floors import raised  # without suppliers it is not needed
+
+        return raised(self, items, packed)
 
     def cover(self, items: Iterable[Item]) -> Cover | None:
         """The cheapest purchases that serve all items, or None when stock or offer do not reach.
@@ -257,10 +294,10 @@ class Shop:
                 return None
             price += cheapest[0]
             purchases.append(Purchase(cheapest[1], (item,), self._copies(cheapest[1], item)))
-        packed = self._packer.best(special)
+        packed = self._packed(special)
         if math.isinf(packed.price):
             return None
-        return Cover(price + int(packed.price), (*purchases, *packed.purchases))
+        return Cover(price + int(packed.price) + self.order.paid, (*purchases, *packed.purchases), self.order.postage)
 
 
 def _merged(items: tuple[Item, ...]) -> list[Item]:

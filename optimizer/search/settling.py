@@ -5,6 +5,8 @@ serves together). Behind the last layer where a cluster can be needed a partial 
 takes the place of the shares, and the items need not be carried any further.
 """
 
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -13,7 +15,7 @@ from numpy.typing import NDArray
 from optimizer.search.layers import Problem
 from optimizer.search.pricing import Shop
 from optimizer.search.shared_item_sets import SharedItemSets, row_keys
-from optimizer.search.shares import Shares
+from optimizer.search.shares import Offer, Shares
 
 Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -27,11 +29,11 @@ class Settling:
     """Clusters of the shared items of one problem, and what sets of them truly cost. ``cluster`` (items,) numbers them."""
 
     def __init__(
-        self, problem: Problem, accounts: SharedItemSets, unit_prices: Reals, barred: frozenset[int] = frozenset()
+        self, problem: Problem, accounts: SharedItemSets, unit_prices: Reals, barred: frozenset[Offer] = frozenset()
     ) -> None:
         self.problem, self.accounts, self.unit = problem, accounts, unit_prices
-        self.shop = _without(problem.shop, barred)
-        self.cluster = _clusters(problem, self.shop)
+        self.shops = _without(problem, barred)
+        self.cluster = _clusters(problem, self.shops)
         self.count = int(self.cluster.max(initial=-1)) + 1
         self._known: dict[bytes, tuple[Ints, Reals]] = {}
         self._costs: list[dict[bytes, float]] = [{} for _ in range(self.count)]
@@ -91,32 +93,36 @@ class Settling:
         """What items of one cluster, by the bytes of their counts, truly cost more than their shares (infinite: they cannot be
         had)."""
         items = np.flatnonzero(self.cluster == cluster)
+        shop = self.shops[self.problem.shop_of_special[items[0]]]
         items = np.repeat(items, np.frombuffer(key, dtype=np.int16))
-        price = self.shop.special_price(tuple(sorted(self.problem.specials[item] for item in items.tolist())))
+        price = shop.special_price(tuple(sorted(self.problem.specials[item] for item in items.tolist())))
         self._costs[cluster][key] = price - float(self.unit[items].sum())
         return self._costs[cluster][key]
 
 
 def bought_apart(problem: Problem) -> Reals:
     """What each shared item costs at most when it is bought on its own, in minor units (items,)."""
-    return np.array([min(problem.shop.at_most(item), DEAREST_PIECE) for item in problem.specials])
+    those = zip(problem.specials, problem.shop_of_special, strict=True)
+    return np.array([min(problem.shops[which].at_most(item), DEAREST_PIECE) for item, which in those])
 
 
-def _without(shop: Shop, barred: frozenset[int]) -> Shop:
-    """A shop that does not sell some products."""
+def _without(problem: Problem, barred: frozenset[Offer]) -> tuple[Shop, ...]:
+    """The shops of a problem without some of what they sell."""
     if not barred:
-        return shop
-    return Shop(parts=shop.parts, products=tuple(product for n, product in enumerate(shop.products) if n not in barred))
+        return problem.shops
+    out = [frozenset(product for shop, product in barred if shop == n) for n in range(len(problem.shops))]
+    return tuple(replace(shop, unsold=unsold) if unsold else shop for shop, unsold in zip(problem.shops, out, strict=True))
 
 
-def _clusters(problem: Problem, shop: Shop) -> Ints:
-    """The number of the cluster of each special item."""
+def _clusters(problem: Problem, shops: Sequence[Shop]) -> Ints:
+    """The number of the cluster of each special item. What is ordered where goods must come to a sum is one cluster."""
     items = problem.specials
     number = list(range(len(items)))
-    first: dict[int, int] = {}
-    for row, item in enumerate(items):
-        for server in shop.servers(item.key):
-            other = first.setdefault(server.product, row)
+    first: dict[tuple[int, int | str], int] = {}
+    for row, (item, which) in enumerate(zip(items, problem.shop_of_special, strict=True)):
+        for server in shops[which].servers(item.key):
+            supplier = shops[which].products[server.product].supplier
+            other = first.setdefault((which, supplier if shops[which].has_floor(supplier) else server.product), row)
             _join(number, row, other)
     roots = [_root(number, row) for row in range(len(items))]
     return np.unique(np.array(roots, dtype=np.intp), return_inverse=True)[1].astype(np.intp)

@@ -14,6 +14,9 @@ Reals = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
+Offer = tuple[int, int]
+"""What is sold: the number of the shop of a problem, and the index of the product there."""
+
 UNPAYABLE = 1e12
 """Price of an item that cannot be had."""
 
@@ -31,25 +34,29 @@ class Shares:
     """
 
     def __init__(self, problem: Problem, accounts: SharedItemSets) -> None:
-        shop, items = problem.shop, problem.specials
+        shops, items = problem.shops, list(zip(problem.specials, problem.shop_of_special, strict=True))
         self.problem = problem
-        self.products = sorted({server.product for item in items for server in shop.servers(item.key)})
-        column = {product: k for k, product in enumerate(self.products)}
-        use = most_use(problem, accounts)
+        self.products = sorted({(which, server.product) for item, which in items for server in shops[which].servers(item.key)})
+        column = {offer: k for k, offer in enumerate(self.products)}
+        uses = most_use(problem, accounts)
         self.table = np.full((len(items), len(self.products)), UNPAYABLE)
-        for row, item in enumerate(items):
-            for product, share in shop.shares(item, use).items():
-                self.table[row, column[product]] = share
-        offers = [shop.products[product] for product in self.products]
+        for row, (item, which) in enumerate(items):
+            for product, share in shops[which].shares(item, uses[which]).items():
+                self.table[row, column[which, product]] = share
+        offers = [problem.shop.products[product] for _, product in self.products]
         self.shared = np.array([not (offer.is_single or offer.step_m > 0.0) for offer in offers], dtype=bool)
         self.price = np.array([float(offer.price) for offer in offers])
+        self._last: tuple[bytes, Reals] | None = None
 
     def unit_prices(self, barred: Bools | None = None, bought: int | None = None) -> Reals:
         """Least share of each item, without the products that are ruled out; what a bought one can serve costs nothing."""
         if not self.table.size:
             return np.full(len(self.table), UNPAYABLE)
-        table = self.table if barred is None else np.where(barred, UNPAYABLE, self.table)
-        unit = table.min(axis=1)
+        key = b"" if barred is None else barred.tobytes()
+        if self._last is None or self._last[0] != key:  # who probes one product after another asks for the same again and again
+            table = self.table if barred is None else np.where(barred, UNPAYABLE, self.table)
+            self._last = key, table.min(axis=1)
+        unit = self._last[1]
         return np.asarray(unit if bought is None else np.where(self.table[:, bought] < UNPAYABLE, 0.0, unit))
 
     def priced_rows(self, unit: Reals) -> tuple[Reals, Reals]:
@@ -70,9 +77,9 @@ def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:
     return np.asarray(plain + np.bincount(pairs[0], weights=unit[pairs[1]], minlength=len(plain)))
 
 
-def most_use(problem: Problem, accounts: SharedItemSets) -> dict[tuple[int, int], float]:
-    """The most of each product line that any one bundle can use: the largest use per layer, added up. Branches whose fillings are
-    not put together yet count as a layer each."""
+def most_use(problem: Problem, accounts: SharedItemSets) -> list[dict[tuple[int, int], float]]:
+    """The most of each product line of every shop that any one bundle can use: the largest use per layer, added up. Branches
+    whose fillings are not put together yet count as a layer each."""
     places, weights = _weights(problem)
     most = np.zeros(len(places))
     unpaired = problem.choices.unpaired
@@ -84,8 +91,10 @@ def most_use(problem: Problem, accounts: SharedItemSets) -> dict[tuple[int, int]
         for some in pairing.needs():
             sets = {each.special for each in some}
             most += _most_at_once([problem.numbers(items) for items in sets], weights)
-    use = dict(zip(places, most.tolist(), strict=True))
-    return {place: min(amount, _in_one_piece(problem, place)) for place, amount in use.items()}
+    uses: list[dict[tuple[int, int], float]] = [{} for _ in problem.shops]
+    for (which, product, line), amount in zip(places, most.tolist(), strict=True):
+        uses[which][product, line] = min(amount, _in_one_piece(problem, (product, line)))
+    return uses
 
 
 def _most_at_once(accounts: Sequence[tuple[int, ...]], weights: Reals) -> Reals:
@@ -111,14 +120,14 @@ def _in_one_piece(problem: Problem, place: tuple[int, int]) -> float:
     return max((total for total in sums if total <= capacity(line) + 1e-9), default=0.0)
 
 
-def _weights(problem: Problem) -> tuple[list[tuple[int, int]], Reals]:
-    """Product lines that can serve special items, and how much of each line (column) each item (row) takes;
-    a last row of zeros."""
-    column: dict[tuple[int, int], int] = {}
+def _weights(problem: Problem) -> tuple[list[tuple[int, int, int]], Reals]:
+    """Product lines that can serve special items, each with the number of its shop, and how much of each line (column) each item
+    (row) takes; a last row of zeros."""
+    column: dict[tuple[int, int, int], int] = {}
     entries = [
-        (row, column.setdefault((server.product, server.line), len(column)), item.weight)
-        for row, item in enumerate(problem.specials)
-        for server in problem.shop.servers(item.key)
+        (row, column.setdefault((which, server.product, server.line), len(column)), item.weight)
+        for row, (item, which) in enumerate(zip(problem.specials, problem.shop_of_special, strict=True))
+        for server in problem.shops[which].servers(item.key)
     ]
     weights = np.zeros((len(problem.specials) + 1, len(column)))
     for row, place, weight in entries:

@@ -35,7 +35,7 @@ class Probe:
 
     def __init__(self, rounds: Rounds, shares: Shares, allowed: Bools) -> None:
         self.rounds, self.shares, self.allowed = rounds, shares, allowed
-        offers = [rounds.problem.shop.products[product] for product in shares.products]
+        offers = [rounds.problem.shop.products[product] for _, product in shares.products]
         ties = [len(offer.lines) > 1 or offer.lines[0].amount_m > 0.0 for offer in offers]
         self.doubtful = np.flatnonzero(shares.shared & np.array(ties, dtype=bool)).tolist()
         self._made: dict[bytes, SpanPrices] = {}

@@ -56,7 +56,7 @@ class Bounds:
         use: dict[LineOf, float] = {}
         for side in sides:
             products = side.problem.shop.products
-            for (index, line), amount in most_use(side.problem, side.exact.rounds.accounts).items():
+            for (index, line), amount in most_use(side.problem, side.exact.rounds.accounts)[0].items():
                 use[products[index].id, line] = use.get((products[index].id, line), 0.0) + amount
         offers: dict[str, Offer] = {}
         for side in sides:

@@ -60,6 +60,7 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
     is set, InputError for fills that no loop can explain."""
     if household.budget is None:
         raise ValueError("a household needs a budget")
+    catalog.refuse_charges("a household's shared bill")
     household, told = by_their_fills(household, measured)
     return prepared(household, told, catalog, progress)
 

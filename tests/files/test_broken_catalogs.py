@@ -176,12 +176,28 @@ MESSAGES = {
         "clamps.csv: 1 problem, nothing was solved.\n"
         '  header: the column "name" is missing (the part in words). Add it, for example with "hose tail 16 mm, G 3/4".'
     ),
+    "bad_suppliers": (
+        "10 problems in 3 files, nothing was solved.\n"
+        "suppliers.csv: 5 problems.\n"
+        '  line 2, postage: "-5.90" is negative. Write 0 or more, for example "12.50".\n'
+        '  line 3, free_from: "-1" is negative. Write 0 or more, for example "12.50".\n'
+        '  line 4, least_order: "ten" is not an amount of money. Write for example "12.50".\n'
+        '  line 5, id: "north" stands there already. Give each supplier an id of its own.\n'
+        '  line 7, id: "east" stands there already. Give each supplier an id of its own.\n'
+        "clamps.csv: 1 problem.\n"
+        '  line 2, supplier: no supplier "nort" in suppliers.csv. Near names: "north".\n'
+        "offers.csv: 4 problems.\n"
+        '  line 2, product: no product "CLAMP-9" with a price in the catalog. Near names: "CLAMP-1", "CLAMP-2".\n'
+        '  line 3, supplier: no supplier "eest" in suppliers.csv. Near names: "east", "west".\n'
+        '  line 5, supplier: "east" offers this product already. Keep one of the two.\n'
+        '  line 6, price: "-1" is negative. Write 0 or more, for example "12.50".'
+    ),
     "negative": ('clamps.csv: 1 problem, nothing was solved.\n  line 2, low_mm: "-20" is negative. Write for example "20".'),
     "no_known_file": (
         "no_known_file: 1 problem, nothing was solved.\n"
         "  folder: no catalog file is in this folder. A catalog has: adapters.csv, clamps.csv, "
-        "couplings.csv, devices.csv, guards.csv, hoses.csv, kits.csv, media.csv, outlets.csv, "
-        "pumps.csv, seals.csv, tails.csv, tees.csv, tools.csv, valves.csv."
+        "couplings.csv, devices.csv, guards.csv, hoses.csv, kits.csv, media.csv, offers.csv, outlets.csv, "
+        "pumps.csv, seals.csv, suppliers.csv, tails.csv, tees.csv, tools.csv, valves.csv."
     ),
     "no_price_no_kit": (
         "clamps.csv: 1 problem, nothing was solved.\n"

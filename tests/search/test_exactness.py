@@ -14,11 +14,12 @@ import exhaustive
 import numpy as np
 import pytest
 from how_many import some_of
+from listed_answers import cheaper_than_listed, differences, noise_of
 from small_worlds import aged_world, large_world
 
 from optimizer.model.parts import Guard, Part
 from optimizer.search import exact
-from optimizer.search.best import RESOLUTION_M3S, Found, Outcome, Seeker
+from optimizer.search.best import RESOLUTION_M3S, Found, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 
@@ -56,31 +57,6 @@ def listed(seed: int) -> Listed:
 def worlds(request: pytest.FixtureRequest) -> list[Listed]:
     """Some small worlds, listed once for all questions."""
     return [listed(seed) for seed in range(request.param * CHUNK, (request.param + 1) * CHUNK)]
-
-
-def differences(outcome: Outcome, expected: enumeration.Best | None, noise_dba: float) -> list[str]:
-    """What an answer has otherwise than the listing: nothing, if the search is right."""
-    if outcome.status != "proved":
-        return [f"search {outcome.status}"]
-    if (outcome.found is None) != (expected is None):
-        return [f"search found {outcome.found is not None}, listing {expected}"]
-    if outcome.found is None or expected is None:
-        return []
-    wrong = []
-    if outcome.found.bundle.price != expected.price:
-        wrong.append(f"price {outcome.found.bundle.price} against {expected.price}")
-    if abs(outcome.found.flow_m3s - expected.flow_m3s) > RESOLUTION_M3S * (1 + 1e-6):
-        wrong.append(f"flow {outcome.found.flow_m3s} against {expected.flow_m3s}")
-    if abs(noise_dba - expected.noise_dba) > 1e-9:
-        wrong.append(f"noise {noise_dba} against {expected.noise_dba}")
-    return wrong
-
-
-def noise_of(seeker: Seeker, found: Found | None) -> float:
-    """Noise of the pump in an answer."""
-    if found is None:
-        return 0.0
-    return seeker.options_of(found.bundle)[seeker.problem.pump].noise_dba
 
 
 MESHED = range(8)
@@ -132,7 +108,7 @@ def test_it_finds_the_same_where_every_question_is_crowded(worlds: list[Listed],
         target = 0.8 * float(max(each.bundles.flow_m3s, default=1e-4))
         outcome = seeker.least_price(target)
         expected = enumeration.least_price(each.bundles, each.menu, target)
-        wrong[each.seed] += _cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
+        wrong[each.seed] += cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
     assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
 
 
@@ -153,17 +129,8 @@ def test_the_least_price_for_a_target_is_that_of_a_full_listing(worlds: list[Lis
         seeker = Seeker(build(each.menu))
         outcome = seeker.least_price(target)
         expected = enumeration.least_price(each.bundles, each.menu, target)
-        wrong[each.seed] = _cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
+        wrong[each.seed] = cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
     assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
-
-
-def _cheaper_than_listed(outcome: Outcome, expected: enumeration.Best | None, target: float, noise_dba: float) -> list[str]:
-    """The same comparison, but any flow from the target up will do."""
-    if outcome.found is not None and expected is not None:
-        if outcome.found.flow_m3s < target * (1 - 1e-9):
-            return [f"flow {outcome.found.flow_m3s} below {target}"]
-        expected = enumeration.Best(expected.price, outcome.found.flow_m3s, expected.noise_dba)
-    return differences(outcome, expected, noise_dba)
 
 
 def test_worlds_are_rich_and_mostly_have_an_answer() -> None:

@@ -1,0 +1,333 @@
+"""The cheapest purchases where goods of some suppliers must come to a sum, their floor, if anything is ordered there.
+
+Below a floor more may be bought than is needed: other products for the same items, or pieces that serve nothing (spares in the
+drawer). So what is asked for is the least price of all purchases that serve the items and reach the floors, whatever they hold
+besides. It is found by going through the items one by one, from the states with the least bound on the whole price on (as in
+A*): a bound is what was paid, and what the rest costs at least, or what the floors still lack if that is more. At the end the
+least sum of real products that makes up for what is lacking is known from all sums that products of the supplier can come to.
+"""
+
+import heapq
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+from optimizer.model.catalog import Product
+from optimizer.model.items import DIVISIBLE, Item, capacity, hose_item
+from optimizer.search.packing import EPS, IMPOSSIBLE, Open, Packed, Purchase, Stock
+
+if TYPE_CHECKING:
+    from optimizer.search.pricing import Shop
+
+MOST_STATES = 20_000
+"""After so many states the cheapest order without regard to floors, filled up, is taken, and the search is no proof any more."""
+
+UNUSED = -1
+"""Stands for the sum of goods of a supplier of whom nothing is ordered."""
+
+
+def raised(shop: "Shop", items: Sequence[Item], packed: Packed) -> Packed:
+    """The cheapest purchases for items where ``packed`` are those without regard to the floors of the shop's order. Infinite
+    where another way to order without any floors costs no more."""
+    floors = dict(shop.order.floors)
+    if all(
+        _goods(shop, packed, supplier) in range(UNUSED, 0) or _goods(shop, packed, supplier) >= floor
+        for supplier, floor in shop.order.floors
+    ):
+        return packed
+    return _Raising(shop, tuple(sorted(items, key=lambda item: (item.key, -item.weight))), floors).cheapest(packed)
+
+
+def _goods(shop: "Shop", packed: Packed, supplier: str) -> int:
+    """What goods of a supplier come to."""
+    prices = [
+        price_of(shop.products[each.product], each)
+        for each in packed.purchases
+        if shop.products[each.product].supplier == supplier
+    ]
+    return sum(prices) if prices else UNUSED
+
+
+def price_of(product: Product, purchase: Purchase) -> int:
+    """What a purchase costs, in minor units."""
+    if product.step_m:
+        return sum(product.cut_price(item.weight) for item in purchase.items)
+    return purchase.copies * product.price
+
+
+class _State(NamedTuple):
+    """Items before ``place`` are served, ``rest`` of the one there is still wanted; ``goods`` by supplier, up to its floor."""
+
+    place: int
+    rest: float
+    opened: tuple[Open, ...]
+    used: Stock
+    goods: tuple[int, ...]
+
+
+class _Move(NamedTuple):
+    """An item served from a line of a product, bought for it or not, or (line -1) what is bought to come to the floors."""
+
+    price: int
+    product: int
+    line: int
+    buys: bool
+    after: _State
+    fill: tuple[Purchase, ...] = ()
+
+
+@dataclass(slots=True)
+class _Raising:
+    """The search over the purchases for some items. ``rates`` is what items from each place on cost at least."""
+
+    shop: "Shop"
+    items: tuple[Item, ...]
+    floors: dict[str, int]
+    rates: list[float] = field(init=False)
+    lines: list[frozenset[tuple[int, int]]] = field(init=False)
+    number: dict[str, int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.rates = [0.0]
+        for item in reversed(self.items):
+            self.rates.append(self.rates[-1] + self.shop.at_least(item))
+        self.rates.reverse()
+        self.lines = [frozenset((s.product, s.line) for s in self.shop.servers(item.key)) for item in self.items]
+        self.number = {supplier: n for n, supplier in enumerate(self.floors)}
+
+    def cheapest(self, packed: Packed) -> Packed:
+        """The cheapest purchases, where ``packed`` are those without floors."""
+        most = packed.price + self.shop.order.spares
+        filled = self._filled(packed, most)
+        roof = min(filled.price, most)
+        first = self._state(0, self.items[0].weight, (), (), (UNUSED,) * len(self.floors))
+        came: dict[_State, tuple[int, _State | None, _Move | None]] = {first: (0, None, None)}
+        queue = [(self._bound(0, first), 0, 0, first)]
+        done: set[_State] = set()
+        while queue:
+            bound, _, _, state = heapq.heappop(queue)
+            if bound >= roof - EPS:
+                break
+            if state in done:
+                continue
+            if state.place > len(self.items):
+                return Packed(came[state][0], self._traced(state, came))
+            if len(done) > MOST_STATES:
+                self.shop.unsure.append(True)
+                break
+            done.add(state)
+            paid = came[state][0]
+            for move in self._moves(state, int(min(roof, 1e12)) - paid):
+                total = paid + move.price
+                known = came.get(move.after)
+                if known is None or total < known[0]:
+                    bound = self._bound(total, move.after)
+                    if bound < roof - EPS:
+                        came[move.after] = (total, state, move)
+                        heapq.heappush(queue, (bound, -move.after.place, len(came), move.after))
+        return filled if filled.price < most else IMPOSSIBLE
+
+    def _bound(self, paid: int, state: _State) -> float:
+        """What everything costs at least."""
+        if state.place > len(self.items):
+            return paid
+        lacking = sum(self._lacking(state.goods))
+        if state.place == len(self.items):
+            return paid + lacking
+        item = self.items[state.place]
+        return paid + max(lacking, self.rates[state.place + 1] + self.shop.at_least(item) * state.rest / item.weight)
+
+    def _lacking(self, goods: Sequence[int]) -> list[int]:
+        floors = self.floors.values()
+        return [0 if sum_ == UNUSED else max(floor - sum_, 0) for sum_, floor in zip(goods, floors, strict=True)]
+
+    # -- moves -----------------------------------------------------------------------------------------------------
+
+    def _moves(self, state: _State, most: int) -> Iterator[_Move]:
+        if state.place == len(self.items):
+            yield from self._fill(state, most)
+            return
+        item = self.items[state.place]
+        whole = item.key[0] != DIVISIBLE
+        for slot, (product, line, left) in enumerate(state.opened):
+            if (product, line) not in self.lines[state.place] or (whole and left < state.rest - EPS):
+                continue
+            taken = min(left, state.rest)
+            opened = (*state.opened[:slot], (product, line, left - taken), *state.opened[slot + 1 :])
+            after = self._state(state.place, state.rest - taken, opened, state.used, state.goods)
+            yield _Move(0, product, line, False, after)
+        for index, line in sorted(self.lines[state.place]):
+            move = self._purchase(state, item, index, line)
+            if move is not None and move.price < most:
+                yield move
+
+    def _purchase(self, state: _State, item: Item, index: int, line: int) -> _Move | None:
+        product = self.shop.products[index]
+        steps = product.cut_steps(state.rest) if product.step_m else 1
+        used = _used(state.used, index, product, steps)
+        if used is None:
+            return None
+        if product.step_m:
+            price = product.cut_price(state.rest)
+            goods = self._more(state.goods, product, price)
+            return _Move(price, index, line, True, self._state(state.place, 0.0, state.opened, used, goods))
+        size = capacity(product.lines[line])
+        if item.key[0] != DIVISIBLE and size < state.rest - EPS:
+            return None
+        taken = min(size, state.rest)
+        new = tuple((index, n, capacity(each) - (taken if n == line else 0.0)) for n, each in enumerate(product.lines))
+        goods = self._more(state.goods, product, product.price)
+        after = self._state(state.place, state.rest - taken, (*state.opened, *new), used, goods)
+        return _Move(product.price, index, line, True, after)
+
+    def _more(self, goods: tuple[int, ...], product: Product, price: int) -> tuple[int, ...]:
+        n = self.number.get(product.supplier)
+        if n is None:
+            return goods
+        floor = self.floors[product.supplier]
+        return (*goods[:n], min(max(goods[n], 0) + price, floor), *goods[n + 1 :])
+
+    def _state(self, place: int, rest: float, opened: tuple[Open, ...], used: Stock, goods: tuple[int, ...]) -> _State:
+        """A state in one form, with lines forgotten that nothing still to come can use."""
+        if rest <= EPS:
+            place += 1
+            rest = self.items[place].weight if place < len(self.items) else 0.0
+        useful = [
+            (product, line, round(left, 9))
+            for product, line, left in opened
+            if left > EPS and any((product, line) in lines for lines in self.lines[place:])
+        ]
+        return _State(place, round(rest, 9), tuple(sorted(useful)), used, goods)
+
+    # -- what is bought besides ------------------------------------------------------------------------------------
+
+    def _fill(self, state: _State, most: int) -> Iterator[_Move]:
+        """The cheapest way to come to all floors behind the last item."""
+        bought: list[Purchase] = []
+        price = 0
+        for supplier, lacking in zip(self.floors, self._lacking(state.goods), strict=True):
+            if lacking:
+                fill = least_fill(self.shop, supplier, lacking, state.used, most)
+                if fill is None:
+                    return
+                price += fill[0]
+                bought += fill[1]
+        yield _Move(price, -1, -1, True, _State(len(self.items) + 1, 0.0, (), (), ()), tuple(bought))
+
+    def _filled(self, packed: Packed, most: float) -> Packed:
+        """What is bought without regard to floors, filled up."""
+        used: dict[int, int] = {}
+        for each in packed.purchases:
+            product = self.shop.products[each.product]
+            steps = sum(product.cut_steps(item.weight) for item in each.items) if product.step_m else each.copies
+            used[each.product] = used.get(each.product, 0) + steps
+        goods = tuple(_goods(self.shop, packed, supplier) for supplier in self.floors)
+        state = _State(len(self.items), 0.0, (), tuple(sorted(used.items())), goods)
+        room = int(min(most - packed.price, 1e12)) + 1
+        move = next(self._fill(state, room), None)
+        return IMPOSSIBLE if move is None else Packed(packed.price + move.price, (*packed.purchases, *move.fill))
+
+    def _traced(self, state: _State, came: dict[_State, tuple[int, _State | None, _Move | None]]) -> tuple[Purchase, ...]:
+        """What is bought, with the items that each purchase serves."""
+        steps: list[tuple[_State, _Move]] = []
+        _, before, move = came[state]
+        while before is not None and move is not None:
+            steps.append((before, move))
+            _, before, move = came[before]
+        bought: list[tuple[int, dict[int, float], list[Item]]] = []
+        fill: tuple[Purchase, ...] = ()
+        for at, move in reversed(steps):
+            if move.line < 0:
+                fill = move.fill
+                continue
+            product, item = self.shop.products[move.product], self.items[at.place]
+            if move.buys:
+                room = {n: math.inf if product.step_m else capacity(each) for n, each in enumerate(product.lines)}
+                bought.append((move.product, room, []))
+                entry = bought[-1]
+            else:
+                left = [each for each in bought if each[0] == move.product and each[1].get(move.line, 0.0) > EPS]
+                enough = [each for each in left if item.key[0] == DIVISIBLE or each[1][move.line] >= at.rest - EPS]
+                entry = min(enough, key=lambda each: each[1][move.line])
+            entry[1][move.line] -= min(entry[1][move.line], at.rest)
+            if product.step_m:
+                entry[1][move.line] = 0.0
+            if item not in entry[2] or item.key[0] != DIVISIBLE:
+                entry[2].append(item)
+        return (*(Purchase(product, tuple(items)) for product, _, items in bought), *fill)
+
+
+def _used(used: Stock, index: int, product: Product, steps: int) -> Stock | None:
+    """Stock with one more purchase, or None when it does not reach."""
+    if product.stock is None:
+        return used
+    counts = dict(used)
+    counts[index] = counts.get(index, 0) + steps
+    return None if counts[index] > _stock(product) else tuple(sorted(counts.items()))
+
+
+def _stock(product: Product) -> float:
+    """How many of a product can be had; of hose by the metre how many steps."""
+    if product.stock is None:
+        return math.inf
+    return product.steps_in_stock if product.step_m else product.stock
+
+
+def least_fill(shop: "Shop", supplier: str, lacking: int, used: Stock, most: int) -> tuple[int, tuple[Purchase, ...]] | None:
+    """The least sum of products of a supplier that is no less than what is ``lacking``, and what is bought for it; None where it
+    would come to ``most`` or more. ``used`` is what of its stock is bought already.
+
+    A sum is a bit of a whole number, so all sums that some products can come to are made of those of fewer by shifting.
+    """
+    index = shop.sold_by(supplier)
+    top = min(most - 1, lacking + max((_step_price(shop.products[n]) for n in index), default=0) - 1)
+    if top < lacking:
+        return None
+    counts = dict(used)
+    mask, reach = (1 << (top + 1)) - 1, 1
+    before: list[tuple[int, list[tuple[int, int]], int]] = []
+    for n in index:
+        if reach >> lacking & 1 or _step_price(shop.products[n]) > top:
+            break  # nothing comes closer, or all that is left is too dear
+        product = shop.products[n]
+        sums, more = _sums(product, _stock(product) - counts.get(n, 0), top), reach
+        for _, total in sums:
+            more |= reach << total & mask
+        if more != reach:
+            before.append((n, sums, reach))
+            reach = more
+    over = reach >> lacking
+    if not over:
+        return None
+    price = left = lacking + ((over & -over).bit_length() - 1)
+    bought: list[Purchase] = []
+    for n, sums, reached in reversed(before):
+        if not reached >> left & 1:
+            copies, total = next((copies, total) for copies, total in sums if total <= left and reached >> (left - total) & 1)
+            bought += _as_bought(n, shop.products[n], copies)
+            left -= total
+    return price, tuple(bought)
+
+
+def _step_price(product: Product) -> int:
+    return product.cut_price(product.step_m) if product.step_m else product.price
+
+
+def _sums(product: Product, left: float, top: int) -> list[tuple[int, int]]:
+    """What some of a product can cost up to a sum: how many (of hose by the metre: steps, in one cut) and the price."""
+    found: list[tuple[int, int]] = []
+    copies = 1
+    while copies <= left:
+        price = product.cut_price(copies * product.step_m) if product.step_m else copies * product.price
+        if price > top:
+            break
+        found.append((copies, price))
+        copies += 1
+    return found
+
+
+def _as_bought(index: int, product: Product, copies: int) -> list[Purchase]:
+    if not product.step_m:
+        return [Purchase(index, (), copies)]
+    return [Purchase(index, (hose_item(product.lines[0].part_id, copies * product.step_m),))]

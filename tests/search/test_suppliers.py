@@ -1,0 +1,106 @@
+"""Several suppliers with postage, sums from which it falls away, and least orders: the search against full listings."""
+
+import random
+from dataclasses import replace
+
+import enumeration
+import numpy as np
+import pytest
+from how_many import some_of
+from listed_answers import cheaper_than_listed, differences, noise_of
+from small_worlds import single, world
+from supplied import listing_menu, supplied_world
+
+from optimizer.model.catalog import Catalog, Supplier
+from optimizer.model.items import Item
+from optimizer.model.parts import Clamp
+from optimizer.search.best import RESOLUTION_M3S, Seeker
+from optimizer.search.choices import choices
+from optimizer.search.front import money_flow_front
+from optimizer.search.layers import build
+from optimizer.search.pricing import Shop
+from optimizer.search.suppliers import orders
+
+WORLDS, CHUNK = [seed for seed in range(201) if seed != 35], 4
+"""Random worlds (of one of them all purchases are too many to try), and how many one test takes."""
+
+
+@pytest.mark.parametrize("first", some_of(range(0, len(WORLDS), CHUNK), 4))
+def test_best_cheapest_and_front_are_those_of_a_full_listing(first: int) -> None:
+    """Same price with all postage, same flow to the resolution, same noise; on the front every point, and no other."""
+    wrong = {}
+    for seed in WORLDS[first : first + CHUNK]:
+        rig, catalog = supplied_world(seed)
+        menu = listing_menu(rig, catalog)
+        bundles = enumeration.every_bundle(menu)
+        seeker = Seeker(build(choices(rig, catalog, rig.limits)))
+        outcome = seeker.most_flow()
+        wrong[seed] = differences(outcome, enumeration.most_flow(bundles, menu, RESOLUTION_M3S), noise_of(seeker, outcome.found))
+        target = float(max(bundles.flow_m3s, default=1e-4)) * random.Random(seed).uniform(0.4, 1.05)
+        outcome = seeker.least_price(target)
+        expected = enumeration.least_price(bundles, menu, target)
+        wrong[seed] += cheaper_than_listed(outcome, expected, target, noise_of(seeker, outcome.found))
+        wrong[seed] += front_differences(seeker, bundles, menu)
+    assert not any(wrong.values()), {seed: what for seed, what in wrong.items() if what}
+
+
+def front_differences(seeker: Seeker, bundles: enumeration.Bundles, menu: enumeration.Choices) -> list[str]:
+    """What a front has otherwise than the best of a listing for its budgets."""
+    budget = seeker.budget if seeker.budget < 10**9 else 6000
+    found = [(point.price, point.flow_m3s, point.proved) for point in money_flow_front(seeker, budget)]
+    wrong = [f"not proved: {point}" for point in found if not point[2]]
+    for price, flow, _ in reversed(found):
+        best = enumeration.most_flow(bundles.take(bundles.price <= budget), menu, RESOLUTION_M3S)
+        if best is None or best.price != price or abs(best.flow_m3s - flow) > RESOLUTION_M3S * (1 + 1e-6):
+            return [*wrong, f"front {price} {flow} against {best} for {budget}"]
+        budget = price - 1
+    rest = enumeration.most_flow(bundles.take(bundles.price <= budget), menu, RESOLUTION_M3S)
+    if rest is not None and (not found or found[0][0] > 0):
+        wrong.append(f"the front lacks {rest}")
+    return wrong
+
+
+def test_the_worlds_ask_what_they_are_there_for() -> None:
+    """Among the answers there are orders from two suppliers, postage that is paid, postage that is not due any more, and goods
+    that serve nothing but the sum."""
+    paid = free = two = spare = 0
+    for seed in range(80):
+        rig, catalog = supplied_world(seed)
+        seeker = Seeker(build(choices(rig, catalog, rig.limits)))
+        found = seeker.most_flow().found
+        if found is None:
+            continue
+        cover, products = found.bundle.cover, seeker.problem.shop.products
+        sellers = {products[each.product].supplier for each in cover.purchases if not products[each.product].owned}
+        charging = {each.id for each in catalog.suppliers if each.postage}
+        paid += bool(cover.postage)
+        free += bool(sellers & charging - dict(cover.postage).keys())
+        two += len(sellers) > 1
+        served = sum(len(each.items) for each in cover.purchases)
+        spare += served < sum(1 for each in cover.purchases if len(products[each.product].lines) == 1)
+    assert min(paid, free, two) >= 8 and spare >= 2
+
+
+@pytest.mark.parametrize(("free_from", "price", "spare"), [(None, 1590, 0), (1000, 1000, 0), (1005, 1010, 1), (1600, 1590, 0)])
+def test_what_is_missing_to_free_postage_is_bought_only_where_that_costs_less(
+    free_from: int | None, price: int, spare: int
+) -> None:
+    """Goods for 10.00 and postage of 5.90: with a clamp for 0.10 on offer an order is filled up to 10.05, not up to 16.00."""
+    valve, clamp = Clamp(id="V", name="clamp", low_m=0.02, high_m=0.024), Clamp(id="C", name="clamp", low_m=0.01, high_m=0.014)
+    north = Supplier(id="N", name="North", postage=590, free_from=free_from)
+    products = tuple(replace(single(part, price), supplier="N") for part, price in ((valve, 1000), (clamp, 10)))
+    shop = Shop.of(Catalog(parts={"V": valve, "C": clamp}, products=products, suppliers=(north,)))
+    ways = [replace(shop, order=order) for order in orders((north,), 5000.0)]
+    covers = [cover for way in ways if (cover := way.cover([Item(("clamp", "hose", 0.022))])) is not None]
+    best = min(covers, key=lambda cover: cover.price)
+    assert (best.price, len(best.purchases) - 1) == (price, spare)
+
+
+def test_a_supplier_who_asks_for_nothing_changes_nothing() -> None:
+    """Prices by supplier without postage are those of one shop: one way to order, the same problem."""
+    rig, catalog = world(3)
+    named = tuple(replace(product, supplier="N") for product in catalog.products)
+    also = replace(catalog, products=named, suppliers=(Supplier(id="N", name="North"),))
+    one, other = (build(choices(rig, each, rig.limits)) for each in (catalog, also))
+    assert len(other.shops) == 1 and not other.choices.ways
+    assert np.array_equal(one.option_plain, other.option_plain) and one.specials == other.specials
