@@ -326,6 +326,7 @@ def _charged(side: Side, option: Reals, joint: Reals, allowed: Mask, cap_m3s: fl
         option_plain=option,
         joint_plain=joint,
         specials=(),
+        shop_of_special=(),
         option_special=NOTHING_SPECIAL,
         joint_special=NOTHING_SPECIAL,
         # what holds a bundle to its flow is not asked here, so no walk of the pass has to look for it
