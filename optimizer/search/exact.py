@@ -422,7 +422,10 @@ class Exact:
         """Some good paths of a crowded corridor at true prices: those that a few partial paths behind each layer lead to."""
         barred = self._barred(weights, corridor)
         narrow = replace(corridor, thins=True)
-        return self._front(self._without(weights, barred), narrow, True, BEAM, settling=self._settling(barred))
+        # where goods must come to a sum a true price takes long, and those at the end are priced anyway
+        floors = any(shop.order.floors for shop in self.problem.shops)
+        settling = None if floors else self._settling(barred)
+        return self._front(self._without(weights, barred), narrow, True, BEAM, settling=settling)
 
     # -- bundles that stay under their ceilings by themselves -------------------------------------------------------
 

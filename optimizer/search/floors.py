@@ -3,8 +3,14 @@
 Below a floor more may be bought than is needed: other products for the same items, or pieces that serve nothing (spares in the
 drawer). So what is asked for is the least price of all purchases that serve the items and reach the floors, whatever they hold
 besides. It is found by going through the items one by one, from the states with the least bound on the whole price on (as in
-A*): a bound is what was paid, and what the rest costs at least, or what the floors still lack if that is more. At the end the
-least sum of real products that makes up for what is lacking is known from all sums that products of the supplier can come to.
+A*). At the end the least sum of real products that makes up for what is lacking is known from all sums that products of the
+supplier can come to.
+
+The bound is a dual one. Say which suppliers anything is ordered from in the end. Their goods to come cost no less than a share m
+of what their floors lack and 1 - m of their prices, so the rest costs at least m times what is lacking and what its items come to
+by rates where these suppliers ask 1 - m of their prices and the others, of whom nothing is ordered, serve nothing; less what is
+left of open packs, by the same rates. That holds for every m, and of all sets of suppliers that still can be the least counts. A
+purchase never takes more off such a bound than it costs: its goods as much as m of its price, its pieces no more than the rest.
 """
 
 import heapq
@@ -22,6 +28,9 @@ if TYPE_CHECKING:
 
 MOST_STATES = 20_000
 """After so many states the cheapest order without regard to floors, filled up, is taken, and the search is no proof any more."""
+
+MIXES = (0.0, 0.5, 0.8, 1.0)
+"""Shares of what the floors lack that bounds are made with; the rest of the prices stands for itself."""
 
 UNUSED = -1
 """Stands for the sum of goods of a supplier of whom nothing is ordered."""
@@ -79,22 +88,47 @@ class _Move(NamedTuple):
 
 @dataclass(slots=True)
 class _Raising:
-    """The search over the purchases for some items. ``rates`` is what items from each place on cost at least."""
+    """The search over the purchases for some items. ``rates[suppliers, mix]`` is what items from each place on cost at least,
+    where ``suppliers`` is a bit for each that anything is ordered from; ``alike`` the last item just like one, ``last`` the last
+    that a line can serve."""
 
     shop: "Shop"
     items: tuple[Item, ...]
     floors: dict[str, int]
-    rates: list[float] = field(init=False)
     lines: list[frozenset[tuple[int, int]]] = field(init=False)
     number: dict[str, int] = field(init=False)
+    rates: dict[tuple[int, int], list[float]] = field(init=False, default_factory=dict)
+    alike: list[int] = field(init=False)
+    last: dict[tuple[int, int], int] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.rates = [0.0]
-        for item in reversed(self.items):
-            self.rates.append(self.rates[-1] + self.shop.at_least(item))
-        self.rates.reverse()
         self.lines = [frozenset((s.product, s.line) for s in self.shop.servers(item.key)) for item in self.items]
         self.number = {supplier: n for n, supplier in enumerate(self.floors)}
+        self.alike = list(range(len(self.items)))
+        for n in reversed(range(len(self.items) - 1)):
+            if self.items[n] == self.items[n + 1]:
+                self.alike[n] = self.alike[n + 1]
+        for n, lines in enumerate(self.lines):
+            self.last |= dict.fromkeys(lines, n)
+
+    def _rates(self, suppliers: int, mix: int) -> list[float]:
+        """What the items from each place on cost at least, the last first made."""
+        if (suppliers, mix) not in self.rates:
+            found = [0.0]
+            for item in reversed(self.items):
+                servers = self.shop.servers(item.key)
+                found.append(
+                    found[-1] + min(self.shop.rate(each, item) * self._asked(each.product, suppliers, mix) for each in servers)
+                )
+            self.rates[suppliers, mix] = found[::-1]
+        return self.rates[suppliers, mix]
+
+    def _asked(self, index: int, suppliers: int, mix: int) -> float:
+        """The share of a product's price that a bound counts; infinite where nothing is ordered from who sells it."""
+        n = self.number.get(self.shop.products[index].supplier)
+        if n is None:
+            return 1.0
+        return 1.0 - MIXES[mix] if suppliers >> n & 1 else math.inf
 
     def cheapest(self, packed: Packed) -> Packed:
         """The cheapest purchases, where ``packed`` are those without floors."""
@@ -132,11 +166,35 @@ class _Raising:
         """What everything costs at least."""
         if state.place > len(self.items):
             return paid
-        lacking = sum(self._lacking(state.goods))
         if state.place == len(self.items):
-            return paid + lacking
-        item = self.items[state.place]
-        return paid + max(lacking, self.rates[state.place + 1] + self.shop.at_least(item) * state.rest / item.weight)
+            return paid + sum(self._lacking(state.goods))
+        used = sum(1 << n for n, goods in enumerate(state.goods) if goods != UNUSED)
+        every = range(1 << len(self.floors))
+        return paid + min(self._dual(state, some) for some in every if some & used == used)
+
+    def _dual(self, state: _State, suppliers: int) -> float:
+        """What the rest costs at least if in the end something is ordered from just these suppliers."""
+        lacking = sum(
+            floor - max(goods, 0)
+            for n, (floor, goods) in enumerate(zip(self.floors.values(), state.goods, strict=True))
+            if suppliers >> n & 1
+        )
+        left = state.rest / self.items[state.place].weight
+        most = 0.0
+        for mix, share in enumerate(MIXES):
+            rates = self._rates(suppliers, mix)
+            here, behind = rates[state.place], rates[state.place + 1]
+            rest = behind + (here - behind) * left if here < math.inf else math.inf
+            most = max(most, share * lacking + rest - sum(self._worth(each, suppliers, mix) for each in state.opened))
+        return most
+
+    def _worth(self, opened: Open, suppliers: int, mix: int) -> float:
+        """What is left of a line, by its rate; nothing of a kit, whose items have none."""
+        index, line, left = opened
+        product = self.shop.products[index]
+        if len(product.lines) > 1:
+            return 0.0
+        return product.price * left / capacity(product.lines[line]) * self._asked(index, suppliers, mix)
 
     def _lacking(self, goods: Sequence[int]) -> list[int]:
         floors = self.floors.values()
@@ -157,6 +215,8 @@ class _Raising:
             opened = (*state.opened[:slot], (product, line, left - taken), *state.opened[slot + 1 :])
             after = self._state(state.place, state.rest - taken, opened, state.used, state.goods)
             yield _Move(0, product, line, False, after)
+            if whole and self.last[product, line] <= self.alike[state.place]:
+                return  # it can serve nothing else but items just like this one, so it is used at once
         for index, line in sorted(self.lines[state.place]):
             move = self._purchase(state, item, index, line)
             if move is not None and move.price < most:

@@ -186,11 +186,12 @@ class Shop:
         """What an item adds at least to the sum of such amounts over a bundle without that exceeding its price: the best rate of
         all products, nothing for what is in a kit."""
         if item not in self._least:
-            rates = [self._rate(server, item) for server in self.servers(item.key)]
+            rates = [self.rate(server, item) for server in self.servers(item.key)]
             self._least[item] = min(rates, default=0.0)
         return self._least[item]
 
-    def _rate(self, server: Server, item: Item) -> float:
+    def rate(self, server: Server, item: Item) -> float:
+        """What an item takes of the price of a product that serves it, by what it takes of its line (nothing of a kit)."""
         product = self.products[server.product]
         if len(product.lines) > 1:
             return 0.0

@@ -104,3 +104,15 @@ def test_a_supplier_who_asks_for_nothing_changes_nothing() -> None:
     one, other = (build(choices(rig, each, rig.limits)) for each in (catalog, also))
     assert len(other.shops) == 1 and not other.choices.ways
     assert np.array_equal(one.option_plain, other.option_plain) and one.specials == other.specials
+
+
+def test_a_pack_that_reaches_a_least_order_by_itself_is_bought() -> None:
+    """Four clips at 0.60 come to 2.40, with a least order of 4.50 to 4.80 by eight of them; the pack of ten for 4.50 is cheaper,
+    though a pack seems dear for its first clip."""
+    clip = Clamp(id="C", name="clip", low_m=0.02, high_m=0.024)
+    north = Supplier(id="N", name="North", least_order=450)
+    products = tuple(replace(each, supplier="N") for each in (single(clip, 60), single(clip, 450, count=10, id="C-10")))
+    shop = Shop.of(Catalog(parts={"C": clip}, products=products, suppliers=(north,)))
+    ways = [replace(shop, order=order) for order in orders((north,), 5000.0)]
+    covers = [cover for way in ways if (cover := way.cover([Item(("clamp", "hose", 0.022))] * 4)) is not None]
+    assert min(cover.price for cover in covers) == 450
