@@ -9,6 +9,7 @@ from optimizer import api
 from optimizer.errors import InputError
 from optimizer.model.catalog import Catalog, Supplier
 from optimizer.model.rig import Rig
+from optimizer.report.first_screen import next_lines
 from optimizer.report.sheet_csv import bill_csv
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
@@ -34,6 +35,7 @@ def test_the_bill_has_each_supplier_with_its_postage(asked: tuple[Rig, Catalog])
     assert bill_csv(result.bill, "EUR").splitlines()[0].endswith(",supplier")
     assert [each.supplier for each in result.one_supplier] == ["North", "South"]
     assert all(each.price is None or each.price > result.best.price for each in result.one_supplier)
+    assert result.postage and "--order" not in str(next_lines(result, "")) and "--bands" in str(next_lines(result, ""))
 
 
 def test_questions_that_know_no_postage_say_so(asked: tuple[Rig, Catalog]) -> None:

@@ -129,8 +129,8 @@ def test_examples_of_keys_are_accepted(field: Field) -> None:
 def test_units_stand_in_the_name_of_their_column() -> None:
     """The names of the contract between shops and the reader, as printed on the sheet handed to a shop."""
     assert list(by_column("hoses.csv")) == [
-        "id", "name", "price", "pack", "stock", "cost", "source", "inside_mm", "outside_mm", "material", "ribbed", "price_per_m",
-        "step_cm", "coil_m",
+        "id", "name", "price", "pack", "stock", "supplier", "cost", "source", "inside_mm", "outside_mm", "material", "ribbed",
+        "price_per_m", "step_cm", "coil_m",
     ]  # fmt: skip
     assert {"max_flow_l_h", "curve_points", "power_w", "noise_dba", "label_hz", "inlet_bore_mm"} <= set(by_column("pumps.csv"))
     assert {"kv_m3_h", "k", "point_l_h", "point_m", "flow_min_l_h"} <= set(by_column("devices.csv"))
