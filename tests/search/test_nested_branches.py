@@ -16,8 +16,8 @@ from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
 
-CHUNK, MOST = 10, 150
-CHUNKS = some_of(range(12), 4)
+CHUNK, MOST = 5, 100
+CHUNKS = some_of(range(24), 8)
 """Chunks of so many worlds; those with more bundles are left out, to keep the listing short."""
 
 
