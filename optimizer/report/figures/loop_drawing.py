@@ -182,8 +182,13 @@ class _Drawing:
     def _within(self, fork: str) -> _Block:
         """What stands above the branches of a place that is itself in a branch."""
         branch = next((place.branch for place in self.route if place.place == fork), "")
-        words = f"within {label(branch, 20)}, side by side: {label(fork, 30)}"
-        return _Block(high=18.0, draw=lambda top: self._text(TEXT, top + 10.0, words, NOTE, weight="bold"))
+        words = (f"within {label(branch, 30)},", f"side by side: {label(fork, 30)}")
+
+        def draw(top: float) -> None:
+            for n, line in enumerate(words):
+                self._text(TEXT, top + 10.0 + LINE * n, line, NOTE, weight="bold")
+
+        return _Block(high=18.0 + LINE, draw=draw)
 
     # -- branches ----------------------------------------------------------------------------------------------------------
 
