@@ -8,9 +8,9 @@ from optimizer.answers.rows import Standing, each_with_flow
 from optimizer.loop.loss_head import loss_head_m
 from optimizer.model.options import KEEP, FilledBranch, Option
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
-from optimizer.model.route import RoutePlace, Spent
+from optimizer.model.route import FORK, RoutePlace, Spent
 
-FORK, TEE = "branches", "tee"
+TEE = "tee"
 
 
 def route(rig: Rig, before: Standing, after: Standing) -> tuple[RoutePlace, ...]:

@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+FORK = "branches"
+"""The kind of a place with two ways side by side."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spent:

@@ -37,7 +37,7 @@ from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Chai
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
 from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
-from optimizer.search.branch_fillings import Filler, Filling, Gate
+from optimizer.search.branch_fillings import Filler, Filling, Gate, Reals
 
 MOST_WAYS = 300_000
 """So many ways to fill the branches of one position are listed where all are wanted; more are refused, never cut short."""
@@ -62,6 +62,15 @@ class Places:
     branches: tuple[tuple[tuple[Option, ...], ...], tuple[tuple[Option, ...], ...]]
     parting: tuple[Option, ...]
     meeting: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Priced:
+    """What each of some fillings costs: on its own, its plain pieces, and at the best rates."""
+
+    alone: Reals
+    plain: Reals
+    rated: Reals
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +105,17 @@ class Pairing:
         """All ways that a bundle could pay."""
         yield from self.singles()
         for group in self.groups:
-            for one, other in product(group.first, group.second):
+            one, other = (self._priced(some) for some in (group.first, group.second))
+            for n, ready in enumerate(group.first):
                 # a bundle costs no less than one of its fillings alone and the plain pieces of the other, nor both at best rates
-                alone = max(self._alone(one) + other.fill.plain, self._alone(other) + one.fill.plain)
-                if max(alone, one.rated + other.rated) <= self.filler.dearest:
-                    yield group.made(one, other)
+                least = np.maximum(np.maximum(one.alone[n] + other.plain, other.alone + one.plain[n]), one.rated[n] + other.rated)
+                for m in np.flatnonzero(least <= self.filler.dearest).tolist():
+                    yield group.made(ready, group.second[m])
 
-    def _alone(self, ready: "Ready") -> float:
-        return self.filler.price(ready.fill)
+    def _priced(self, some: Sequence["Ready"]) -> "_Priced":
+        prices = [(self.filler.price(ready.fill), ready.fill.plain, ready.rated) for ready in some]
+        alone, plain, rated = np.array(prices, dtype=float).reshape(-1, 3).T
+        return _Priced(alone, plain, rated)
 
 
 def ways(places: Places, filler: Filler) -> tuple[list[Option], int]:

@@ -8,9 +8,12 @@ import matplotlib
 import pytest
 from report_cases import dossier, hostile, read_back
 
+from optimizer.model.route import RoutePlace, Spent
 from optimizer.report.figures import paper
 from optimizer.report.figures.album import NAMES, album
+from optimizer.report.figures.loop_drawing import drawn
 from optimizer.report.figures.picture import Number
+from optimizer.report.measures import SYSTEMS
 
 LOOKS = (paper.NOW, paper.FREE, paper.BEST, paper.DIRTY)
 
@@ -88,3 +91,23 @@ def test_us_units_change_what_is_shown_and_not_what_is_stored() -> None:
         assert one[1].value == two[1].value
         # 1 l/h is 0.264172 US gallons per hour (NIST SP 811)
         assert float(two[1].text.replace("\0", "")) == pytest.approx(one[1].value * 3.6e6 * 0.264172, abs=0.51)
+
+
+def _spent(flow_lh: float, part: str = "part") -> Spent:
+    return Spent(part=part, flow_m3s=flow_lh / 3.6e6)
+
+
+def test_branches_within_a_branch_are_drawn_below_it_and_not_as_something_taken_out() -> None:
+    """The place in the branch has no part of its own: it says where it goes on, and what passes it now and then."""
+    result = dossier().result
+    assert result is not None
+    inside = [("near", "near.guard", 400.0, "outer"), ("pair", "pair", 200.0, "outer"), ("mid", "mid.guard", 200.0, "pair")]
+    route = [RoutePlace(place="outer", kind="branches", now=Spent(), then=Spent())]
+    for branch, place, flow, fork in inside:
+        kind, part = ("branches", "") if place == "pair" else ("guard", "mesh")
+        sides = {"now": _spent(flow, part), "then": _spent(flow + 20.0, part)}
+        route.append(RoutePlace(place=place, kind=kind, fork=fork, branch=branch, **sides))
+    texts = [text.get_text() for text in drawn(result, route, SYSTEMS["metric"]).axes[0].texts]
+    assert {"goes on below", "within pair,", "only mid"} <= set(texts)
+    assert not any(text.startswith("out:") for text in texts)
+    assert sum(text.startswith("200 l/h now, 220 l/h") for text in texts) == 2

@@ -17,7 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Polygon, Rectangle
 
 from optimizer.model.results import Result, Spot
-from optimizer.model.route import RoutePlace, Spent
+from optimizer.model.route import FORK, RoutePlace, Spent
 from optimizer.report.figures import paper
 from optimizer.report.figures.loop_facts import after_name, is_shown, narrowest, what_stands
 from optimizer.report.figures.picture import label
@@ -74,11 +74,14 @@ def _in_lines(text: str, letters: int) -> list[str]:
 
 
 def _inner_lines(place: RoutePlace) -> list[str]:
+    """What stands at a place in a branch; the branches of one that holds some are drawn below."""
+    if place.kind == FORK:
+        return ["goes on below"]
     return _in_lines(place.then.part or f"out: {place.now.part}", BRANCH_LETTERS)
 
 
 def _inner_high(place: RoutePlace) -> float:
-    return NAME_HIGH + 10.5 * (1 + len(_inner_lines(place))) + GAP
+    return NAME_HIGH + 10.5 * (len(_inner_lines(place)) + (place.kind != FORK)) + GAP
 
 
 class _Drawing:
@@ -105,6 +108,8 @@ class _Drawing:
                 if n:
                     yield self._within(fork)
                 yield from self._branches(inside)
+            if len(forks) > 1:
+                yield _Block(high=8.0, draw=lambda top: self._across(top + 4.0))
         yield _Block(high=24.0, draw=self._back)
 
     # -- tank and column heads ---------------------------------------------------------------------------------------------
@@ -136,7 +141,7 @@ class _Drawing:
         if is_shown(place, self.route):
             yield _Block(high=13.0, draw=lambda top: self._joint(top, place))
         notes = _in_lines(what_stands(place, self.result.changes), NOTE_LETTERS)
-        notes = notes or (["side by side:"] if place.kind == "branches" and self._ways(place.place) > 1 else [])
+        notes = notes or (["side by side:"] if place.kind == FORK and self._ways(place.place) > 1 else [])
         tight = [self._tight(name, spot, at[1]) for name, spot, at in self.spots if at and at[0] == place.place]
         high = max(NAME_HIGH + LINE * (len(notes) + len(tight)) + GAP, LEAST_HIGH)
         yield _Block(high=high, draw=lambda top: self._one(top, high, place, notes, tight))
@@ -164,7 +169,7 @@ class _Drawing:
             self._text(BARS, top + 1.0 + LINE, f"{next(gives)} {self.after}", NOTE)
             return
         for name, each, down in (("now", place.now, 0.0), (self.after, place.then, BAR + 3.0)):
-            if each.part or place.kind == "branches":
+            if each.part or place.kind == FORK:
                 long = max(each.head_m, 0.0) * self.scale
                 self._bar(BARS, top + down, long, name)
                 self._text(BARS + long + 4.0, top + down, self.measures.bare_head(each.head_m), NOTE)
@@ -180,15 +185,22 @@ class _Drawing:
         self._text(BARS + long + 4.0, top + 6.0, f"{next(values)}, {next(values)}", NOTE)
 
     def _within(self, fork: str) -> _Block:
-        """What stands above the branches of a place that is itself in a branch."""
-        branch = next((place.branch for place in self.route if place.place == fork), "")
-        words = (f"within {label(branch, 30)},", f"side by side: {label(fork, 30)}")
+        """What stands above the branches of a place that is itself in a branch: a line across, for this is no part of the pipe
+        above it."""
+        around = next((place.branch for place in self.route if place.place == fork), "")
+        inside = list(dict.fromkeys(place.branch for place in self.route if place.fork == fork and place.branch))
+        only = f"only {label(inside[0], 30)}" if inside else "only a tee"
+        words = (f"within {label(around, 30)},", f"side by side: {label(fork, 30)}" if len(inside) > 1 else only)
 
         def draw(top: float) -> None:
+            self._across(top + 3.0)
             for n, line in enumerate(words):
-                self._text(TEXT, top + 10.0 + LINE * n, line, NOTE, weight="bold")
+                self._text(TEXT, top + 13.0 + LINE * n, line, NOTE, weight="bold")
 
-        return _Block(high=18.0 + LINE, draw=draw)
+        return _Block(high=22.0 + LINE, draw=draw)
+
+    def _across(self, at: float) -> None:
+        self.axes.plot([6.0, WIDE - 6.0], [at, at], color=paper.INK, linewidth=0.6, linestyle=(0, (4, 3)))
 
     # -- branches ----------------------------------------------------------------------------------------------------------
 
@@ -234,7 +246,8 @@ class _Drawing:
     def _column(self, top: float, high: float, middle: float, column: Sequence[RoutePlace]) -> None:
         self._pipe(top, top + high, UNKNOWN_BORE, middle)
         now, then = (self.measures.flow_text(max(each.flow_m3s for each in side)) for side in self._sides(column))
-        words = f"{now} now, {then} {self.after}" if any(place.now.part for place in column) else f"{then} {self.after}"
+        was = any(place.now.part or (place.kind == FORK and place.now.flow_m3s > 0.0) for place in column)
+        words = f"{now} now, {then} {self.after}" if was else f"{then} {self.after}"
         self._text(middle + 14.0, top + 15.0, words, 8.2, weight="bold", color=paper.BEST.colour)
         at = top + 26.0
         for place in column:
@@ -252,6 +265,8 @@ class _Drawing:
         lines = _inner_lines(place)
         for n, line in enumerate(lines):
             self._text(middle + 14.0, top + 17.5 + 10.5 * n, line, 8.0)
+        if place.kind == FORK:
+            return
         old, new = (self.measures.bare_head(each.head_m) for each in (place.now, place.then))
         heads = f"{old} now, {new} {self.after}" if place.now.part else f"{new} {self.after}"
         self._text(middle + 14.0, top + 17.5 + 10.5 * len(lines), f"{heads}, {self.measures.head}", 8.0)
@@ -356,7 +371,7 @@ GLYPHS: MappingProxyType[str, Callable[[float, float], Shapes]] = MappingProxyTy
         "device": _device,
         "outlet": _outlet,
         "tee": _tee,
-        "branches": _tee,
+        FORK: _tee,
     }
 )
 """What stands on the pipe; a hose is the pipe itself."""
