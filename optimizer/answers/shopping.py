@@ -96,7 +96,7 @@ class _Till:
     def _price(self, purchase: Purchase, item: Item, first: bool) -> int:
         product = self.shop.products[purchase.product]
         if self._each(purchase):
-            return product.cut_price(item.weight) if product.step_m else product.price
+            return product.one_price(item.weight)
         return purchase.copies * product.price if first else 0
 
     def _substitute(self, item: Item, holder: Option | OrientedAdapter | None, at: int | None, product: int) -> Substitute | None:

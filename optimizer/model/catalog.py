@@ -85,6 +85,19 @@ class Product:
         """
         return math.ceil(self.price * self.cut_steps(length_m) * self.step_m - 1e-6)
 
+    def one_price(self, length_m: float) -> int:
+        """Price of one of it: of hose sold by the metre of one cut of that length, of anything else whatever the length is.
+
+        >>> Product(id="C", price=120, lines=(Line(part_id="C"),)).one_price(1.0)
+        120
+        """
+        return self.cut_price(length_m) if self.step_m else self.price
+
+    @property
+    def least_price(self) -> int:
+        """The least that can be paid for any of it: of hose sold by the metre for a cut of one step."""
+        return self.one_price(self.step_m)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supplier:

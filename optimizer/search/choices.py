@@ -106,9 +106,8 @@ def choices(
         "starts_clean": starts_clean,
         "narrow": narrow,
     }
-    charges = any(supplier.charges for supplier in catalog.suppliers)
-    whole = _listed(rig, limits, shop, **flags, pairs=pairs or charges)
-    if not charges:
+    whole = _listed(rig, limits, shop, **flags, pairs=pairs or catalog.charges)
+    if not catalog.charges:
         return whole
     most = math.inf if limits.budget is None else limits.budget
     ways = (_listed(rig, limits, replace(shop, order=order), **flags) for order in orders(catalog.suppliers, most))

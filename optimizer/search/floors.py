@@ -21,7 +21,18 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from optimizer.model.catalog import Product
 from optimizer.model.items import DIVISIBLE, Item, capacity, hose_item
-from optimizer.search.packing import EPS, IMPOSSIBLE, Open, Packed, Purchase, Stock
+from optimizer.search.packing import (
+    EPS,
+    IMPOSSIBLE,
+    Open,
+    Packed,
+    Purchase,
+    Stock,
+    in_stock,
+    last_alike,
+    of_use,
+    with_more,
+)
 
 if TYPE_CHECKING:
     from optimizer.search.pricing import Shop
@@ -40,29 +51,17 @@ def raised(shop: "Shop", items: Sequence[Item], packed: Packed) -> Packed:
     """The cheapest purchases for items where ``packed`` are those without regard to the floors of the shop's order. Infinite
     where another way to order without any floors costs no more."""
     floors = dict(shop.order.floors)
-    if all(
-        _goods(shop, packed, supplier) in range(UNUSED, 0) or _goods(shop, packed, supplier) >= floor
-        for supplier, floor in shop.order.floors
-    ):
+    goods = [_goods(shop, packed, supplier) for supplier in floors]
+    if all(sum_ == UNUSED or sum_ >= floor for sum_, floor in zip(goods, floors.values(), strict=True)):
         return packed
     return _Raising(shop, tuple(sorted(items, key=lambda item: (item.key, -item.weight))), floors).cheapest(packed)
 
 
 def _goods(shop: "Shop", packed: Packed, supplier: str) -> int:
     """What goods of a supplier come to."""
-    prices = [
-        price_of(shop.products[each.product], each)
-        for each in packed.purchases
-        if shop.products[each.product].supplier == supplier
-    ]
+    bought = ((each, shop.products[each.product]) for each in packed.purchases)
+    prices = [each.price(product) for each, product in bought if product.supplier == supplier]
     return sum(prices) if prices else UNUSED
-
-
-def price_of(product: Product, purchase: Purchase) -> int:
-    """What a purchase costs, in minor units."""
-    if product.step_m:
-        return sum(product.cut_price(item.weight) for item in purchase.items)
-    return purchase.copies * product.price
 
 
 class _State(NamedTuple):
@@ -98,16 +97,13 @@ class _Raising:
     lines: list[frozenset[tuple[int, int]]] = field(init=False)
     number: dict[str, int] = field(init=False)
     rates: dict[tuple[int, int], list[float]] = field(init=False, default_factory=dict)
-    alike: list[int] = field(init=False)
+    alike: tuple[int, ...] = field(init=False)
     last: dict[tuple[int, int], int] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self.lines = [frozenset((s.product, s.line) for s in self.shop.servers(item.key)) for item in self.items]
         self.number = {supplier: n for n, supplier in enumerate(self.floors)}
-        self.alike = list(range(len(self.items)))
-        for n in reversed(range(len(self.items) - 1)):
-            if self.items[n] == self.items[n + 1]:
-                self.alike[n] = self.alike[n + 1]
+        self.alike = last_alike(self.items)
         for n, lines in enumerate(self.lines):
             self.last |= dict.fromkeys(lines, n)
 
@@ -116,12 +112,19 @@ class _Raising:
         if (suppliers, mix) not in self.rates:
             found = [0.0]
             for item in reversed(self.items):
-                servers = self.shop.servers(item.key)
-                found.append(
-                    found[-1] + min(self.shop.rate(each, item) * self._asked(each.product, suppliers, mix) for each in servers)
-                )
+                found.append(found[-1] + self._rate(item, suppliers, mix))
             self.rates[suppliers, mix] = found[::-1]
         return self.rates[suppliers, mix]
+
+    def _rate(self, item: Item, suppliers: int, mix: int) -> float:
+        """What one item costs at least; the shop remembers it, since thousands of sets are made of some dozens of items."""
+        known = self.shop.mixed_rates
+        if (item, suppliers, mix) not in known:
+            servers = self.shop.servers(item.key)
+            known[item, suppliers, mix] = min(
+                self.shop.rate(each, item) * self._asked(each.product, suppliers, mix) for each in servers
+            )
+        return known[item, suppliers, mix]
 
     def _asked(self, index: int, suppliers: int, mix: int) -> float:
         """The share of a product's price that a bound counts; infinite where nothing is ordered from who sells it."""
@@ -225,7 +228,7 @@ class _Raising:
     def _purchase(self, state: _State, item: Item, index: int, line: int) -> _Move | None:
         product = self.shop.products[index]
         steps = product.cut_steps(state.rest) if product.step_m else 1
-        used = _used(state.used, index, product, steps)
+        used = with_more(state.used, index, product, steps)
         if used is None:
             return None
         if product.step_m:
@@ -253,12 +256,7 @@ class _Raising:
         if rest <= EPS:
             place += 1
             rest = self.items[place].weight if place < len(self.items) else 0.0
-        useful = [
-            (product, line, round(left, 9))
-            for product, line, left in opened
-            if left > EPS and any((product, line) in lines for lines in self.lines[place:])
-        ]
-        return _State(place, round(rest, 9), tuple(sorted(useful)), used, goods)
+        return _State(place, round(rest, 9), of_use(opened, self.last, place), used, goods)
 
     # -- what is bought besides ------------------------------------------------------------------------------------
 
@@ -318,22 +316,6 @@ class _Raising:
         return (*(Purchase(product, tuple(items)) for product, _, items in bought), *fill)
 
 
-def _used(used: Stock, index: int, product: Product, steps: int) -> Stock | None:
-    """Stock with one more purchase, or None when it does not reach."""
-    if product.stock is None:
-        return used
-    counts = dict(used)
-    counts[index] = counts.get(index, 0) + steps
-    return None if counts[index] > _stock(product) else tuple(sorted(counts.items()))
-
-
-def _stock(product: Product) -> float:
-    """How many of a product can be had; of hose by the metre how many steps."""
-    if product.stock is None:
-        return math.inf
-    return product.steps_in_stock if product.step_m else product.stock
-
-
 def least_fill(shop: "Shop", supplier: str, lacking: int, used: Stock, most: int) -> tuple[int, tuple[Purchase, ...]] | None:
     """The least sum of products of a supplier that is no less than what is ``lacking``, and what is bought for it; None where it
     would come to ``most`` or more. ``used`` is what of its stock is bought already.
@@ -341,17 +323,17 @@ def least_fill(shop: "Shop", supplier: str, lacking: int, used: Stock, most: int
     A sum is a bit of a whole number, so all sums that some products can come to are made of those of fewer by shifting.
     """
     index = shop.sold_by(supplier)
-    top = min(most - 1, lacking + max((_step_price(shop.products[n]) for n in index), default=0) - 1)
+    top = min(most - 1, lacking + max((shop.products[n].least_price for n in index), default=0) - 1)
     if top < lacking:
         return None
     counts = dict(used)
     mask, reach = (1 << (top + 1)) - 1, 1
     before: list[tuple[int, list[tuple[int, int]], int]] = []
     for n in index:
-        if reach >> lacking & 1 or _step_price(shop.products[n]) > top:
+        if reach >> lacking & 1 or shop.products[n].least_price > top:
             break  # nothing comes closer, or all that is left is too dear
         product = shop.products[n]
-        sums, more = _sums(product, _stock(product) - counts.get(n, 0), top), reach
+        sums, more = _sums(product, in_stock(product) - counts.get(n, 0), top), reach
         for _, total in sums:
             more |= reach << total & mask
         if more != reach:
@@ -368,10 +350,6 @@ def least_fill(shop: "Shop", supplier: str, lacking: int, used: Stock, most: int
             bought += _as_bought(n, shop.products[n], copies)
             left -= total
     return price, tuple(bought)
-
-
-def _step_price(product: Product) -> int:
-    return product.cut_price(product.step_m) if product.step_m else product.price
 
 
 def _sums(product: Product, left: float, top: int) -> list[tuple[int, int]]:

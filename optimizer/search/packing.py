@@ -7,10 +7,11 @@ items in a fixed order, and remembered for all later bundles.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
+from optimizer.model.catalog import Product
 from optimizer.model.items import DIVISIBLE, Item, Key, capacity
 
 if TYPE_CHECKING:
@@ -32,6 +33,12 @@ class Purchase:
     product: int
     items: tuple[Item, ...]
     copies: int = 1
+
+    def price(self, product: Product) -> int:
+        """What it costs, in minor units, where its ``product`` is known."""
+        if product.step_m:
+            return sum(product.cut_price(item.weight) for item in self.items)
+        return self.copies * product.price
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +119,7 @@ class Packer:
         return self._offers[item]
 
     def _lone_price(self, index: int, item: Item) -> int:
-        product = self.shop.products[index]
-        return product.cut_price(item.weight) if product.step_m else product.price
+        return self.shop.products[index].one_price(item.weight)
 
     def _split(self, items: Sequence[Item]) -> list[tuple[Item, ...]]:
         """Groups of items that share no product line with another group, nor a product with a bounded stock."""
@@ -287,6 +293,42 @@ class Packer:
         return Packed(price, tuple(purchase for purchase in served if purchase.items))
 
 
+def last_alike(items: Sequence[Item]) -> tuple[int, ...]:
+    """For each item the place of the last of those just like it that follow it."""
+    last = list(range(len(items)))
+    for place in range(len(items) - 2, -1, -1):
+        if items[place] == items[place + 1]:
+            last[place] = last[place + 1]
+    return tuple(last)
+
+
+def of_use(opened: tuple[Open, ...], last: Mapping[tuple[int, int], int], place: int) -> tuple[Open, ...]:
+    """Open lines in one form, without those that no item from a place on can use (``last``: the last that each can serve)."""
+    return tuple(
+        sorted(
+            (product, line, round(left, 9))
+            for product, line, left in opened
+            if left > EPS and last.get((product, line), -1) >= place
+        )
+    )
+
+
+def with_more(used: Stock, index: int, product: Product, steps: int) -> Stock | None:
+    """Stock with so many more of a product taken (of hose by the metre: steps), or None when it does not reach."""
+    if product.stock is None:
+        return used
+    counts = dict(used)
+    counts[index] = counts.get(index, 0) + steps
+    return None if counts[index] > in_stock(product) else tuple(sorted(counts.items()))
+
+
+def in_stock(product: Product) -> float:
+    """How many of a product can be had; of hose by the metre how many steps."""
+    if product.stock is None:
+        return math.inf
+    return product.steps_in_stock if product.step_m else product.stock
+
+
 class _State(NamedTuple):
     """Items before ``place`` are served, ``rest`` of the one at ``place`` is still wanted."""
 
@@ -313,6 +355,7 @@ class _Group:
     packer: Packer
     items: tuple[Item, ...]
     reach: dict[tuple[int, int], tuple[int, ...]] = field(init=False)
+    last: dict[tuple[int, int], int] = field(init=False)
     alike: tuple[int, ...] = field(init=False)
     _memo: dict[_State, tuple[float, _Move | None]] = field(init=False, default_factory=dict)
 
@@ -322,11 +365,8 @@ class _Group:
             for line in self.packer.lines(item):
                 reach.setdefault(line, []).append(place)
         self.reach = {line: tuple(places) for line, places in reach.items()}
-        last = list(range(len(self.items)))
-        for place in range(len(self.items) - 2, -1, -1):
-            if self.items[place] == self.items[place + 1]:
-                last[place] = last[place + 1]
-        self.alike = tuple(last)
+        self.last = {line: places[-1] for line, places in reach.items()}
+        self.alike = last_alike(self.items)
 
     def packed(self, opened: tuple[Open, ...]) -> Packed:
         first = self._state(0, self.items[0].weight, opened, ())
@@ -361,7 +401,7 @@ class _Group:
             opened = (*state.opened[:slot], (product, line, left - taken), *state.opened[slot + 1 :])
             after = self._state(state.place, state.rest - taken, opened, state.used)
             move = _Move(0, product, line, False, after)
-            if whole and places[-1] <= self.alike[state.place]:
+            if whole and self.last[product, line] <= self.alike[state.place]:
                 return [move]
             moves.append(move)
         at_hand = {move.product for move in moves}
@@ -373,15 +413,10 @@ class _Group:
             product = self.packer.shop.products[index]
             if index in at_hand and not product.lines[line].amount_m and not product.lines[line].amount_m3:
                 continue
-            by_metre = product.step_m > 0.0
-            used = state.used
-            if product.stock is not None:
-                counts = dict(state.used)
-                counts[index] = counts.get(index, 0) + (product.cut_steps(state.rest) if by_metre else 1)
-                if counts[index] > (product.steps_in_stock if by_metre else product.stock):
-                    continue
-                used = tuple(sorted(counts.items()))
-            if by_metre:
+            used = with_more(state.used, index, product, product.cut_steps(state.rest) if product.step_m else 1)
+            if used is None:
+                continue
+            if product.step_m:
                 after = self._state(state.place, 0.0, state.opened, used)
                 yield _Move(product.cut_price(state.rest), index, line, True, after)
                 continue
@@ -397,12 +432,7 @@ class _Group:
         if rest <= EPS:
             place += 1
             rest = self.items[place].weight if place < len(self.items) else 0.0
-        useful = [
-            (product, line, round(left, 9))
-            for product, line, left in opened
-            if left > EPS and self.reach[(product, line)][-1] >= place
-        ]
-        return _State(place, round(rest, 9), tuple(sorted(useful)), used)
+        return _State(place, round(rest, 9), of_use(opened, self.last, place), used)
 
     def _trace(self, state: _State, opened: tuple[Open, ...]) -> tuple[Purchase, ...]:
         """Follow the best moves and list each product with the items it serves; kits appear as far as they serve any."""

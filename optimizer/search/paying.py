@@ -129,19 +129,12 @@ class StepPayment:
 
     def price(self, paid: Paid) -> int:
         """All that is paid, in minor units."""
-        bill = sum(self.price_of(purchase) for n, purchase in enumerate(self.bill) if paid.bits >> n & 1)
-        return bill + self.thrown(paid)
+        bill = (purchase for n, purchase in enumerate(self.bill) if paid.bits >> n & 1)
+        return sum(purchase.price(self.shop.products[purchase.product]) for purchase in bill) + self.thrown(paid)
 
     def thrown(self, paid: Paid) -> int:
         """What is paid for products that the final bill does not hold."""
         return sum(copies * self.shop.products[index].price for index, copies in paid.others)
-
-    def price_of(self, purchase: Purchase) -> int:
-        """Price of one purchase of the bill."""
-        product = self.shop.products[purchase.product]
-        if product.step_m:
-            return sum(product.cut_price(item.weight) for item in purchase.items)
-        return purchase.copies * product.price
 
 
 def own_items(option: Option) -> tuple[Item, ...]:

@@ -43,7 +43,7 @@ class Shop:
 
     Owned spare parts are products of price 0 with a stock. Products with no stock are left out. ``order`` is how it is ordered
     from suppliers; ``unsold`` are products (by index) that are not to be had besides. ``unsure`` holds something once a price was
-    not found out in full (`floors`), so that no search by these prices is a proof.
+    not found out in full (`floors`), so that no search by these prices is a proof; ``mixed_rates`` is what that search remembers.
     """
 
     parts: Mapping[str, Part]
@@ -62,6 +62,7 @@ class Shop:
     _alone: dict[Item, int | None] = field(init=False, default_factory=dict)
     _kinds: dict[str, list[Part]] = field(init=False, default_factory=dict)
     _sold_by: dict[str, tuple[int, ...]] = field(init=False, default_factory=dict)
+    mixed_rates: dict[tuple[Item, int, int], float] = field(init=False, default_factory=dict)
     _packer: Packer = field(init=False)
 
     def __post_init__(self) -> None:
@@ -159,11 +160,8 @@ class Shop:
     def sold_by(self, supplier: str) -> tuple[int, ...]:
         """The products that a supplier asks something for, by index, those with the least price first."""
         if supplier not in self._sold_by:
-            some = [n for n, product in enumerate(self.products) if product.supplier == supplier and product.price]
-            prices = {
-                n: self.products[n].cut_price(step) if (step := self.products[n].step_m) else self.products[n].price for n in some
-            }
-            self._sold_by[supplier] = tuple(sorted((n for n in some if n not in self.unsold), key=lambda n: (prices[n], n)))
+            some = [(product.least_price, n) for n, product in enumerate(self.products) if product.supplier == supplier]
+            self._sold_by[supplier] = tuple(n for price, n in sorted(some) if price and n not in self.unsold)
         return self._sold_by[supplier]
 
     def serves_one(self, index: int) -> bool:
