@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from optimizer.answers.bundle_walk import each_fork
 from optimizer.answers.rows import Standing, with_flows
 from optimizer.loop.kinds import each_of, parts_of
 from optimizer.model.options import FilledBranch, FilledBranches, Option
@@ -11,7 +12,7 @@ from optimizer.model.results import BranchFlow, WindowLine
 
 def branch_lines(row: str, stands: Standing) -> Iterator[BranchFlow]:
     """A line for every branch of every place that has two of them, in the order of the water."""
-    filled = dict(_filled(stands.options))
+    filled = _filled(stands.options)
     for place, flows, held in stands.branch_flows:
         ways = filled[place]
         for number, (way, loss) in enumerate(zip(ways.branches, ways.split.branches, strict=True)):
@@ -27,12 +28,9 @@ def branch_lines(row: str, stands: Standing) -> Iterator[BranchFlow]:
             )
 
 
-def _filled(options: Iterable[Option]) -> Iterator[tuple[str, FilledBranches]]:
-    """Places with branches and how these are filled, those within a branch behind the place that they are in."""
-    for option in options:
-        if option.ways is not None:
-            yield option.place, option.ways
-            yield from _filled(inner for way in option.ways.branches for inner in way.options)
+def _filled(options: Iterable[Option]) -> dict[str, FilledBranches]:
+    """How the branches are filled, by the place that holds them."""
+    return {option.place: option.ways for option in each_fork(options) if option.ways is not None}
 
 
 DRY_M3S = 1e-9
@@ -43,12 +41,12 @@ def dry_lines(stands: Standing) -> Iterator[str]:
     """A caution for every branch that passes nothing in a loop that flows."""
     if stands.flow_m3s <= DRY_M3S:
         return
-    filled = dict(_filled(stands.options))
+    filled = _filled(stands.options)
     dry: set[str] = set()
     for place, flows, _ in stands.branch_flows:
         for way, flow in zip(filled[place].branches, flows, strict=True):
             if flow <= DRY_M3S and way.name not in dry:
-                dry.update(inner.name for _, ways in _filled(way.options) for inner in ways.branches)
+                dry.update(inner.name for ways in _filled(way.options).values() for inner in ways.branches)
                 end = ": its outlet is above what its share of the head reaches" if _ends_at_outlet(way) else ""
                 yield (
                     f"Branch {way.name} passes nothing{end}. Water that stands there rots and what lives in it dies: sink or "

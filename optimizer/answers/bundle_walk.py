@@ -1,6 +1,6 @@
 """A bundle part by part and joint by joint, branches one after the other, each with the name of its place."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.model.options import Chain, FilledBranch, Option
@@ -25,6 +25,14 @@ def each_option(options: Sequence[Option]) -> Iterator[Option]:
     """All options in the order of the water, those inside branches instead of the position that holds them."""
     for option in options:
         yield from option.each
+
+
+def each_fork(options: Iterable[Option]) -> Iterator[Option]:
+    """The options that hold branches, those within a branch behind the one that it is in."""
+    for option in options:
+        if option.ways is not None:
+            yield option
+            yield from each_fork(inner for way in option.ways.branches for inner in way.options)
 
 
 def changes_bio_media(rig: Rig, options: Sequence[Option]) -> bool:

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from optimizer.answers.bundle_walk import each_option
+from optimizer.answers.bundle_walk import each_fork, each_option
 from optimizer.answers.rows import Standing, each_with_flow
 from optimizer.loop.loss_head import loss_head_m
-from optimizer.model.options import KEEP, FilledBranch, Option
+from optimizer.model.options import KEEP, Option
 from optimizer.model.rig import MEETING, PARTING, Position, Rig, tee_place
 from optimizer.model.route import FORK, RoutePlace, Spent
 
@@ -53,22 +53,13 @@ def _spent(stands: Standing) -> dict[str, Spent]:
     parts = {option.place: option.part.name for option in each_option(stands.options) if option.part is not None}
     nu = stands.loop.water.kinematic_m2s
     inside = {inner.place for option in stands.options if option.ways is not None for inner in option.ways.options}
-    nested = {each.place for option in stands.options if option.ways for way in option.ways.branches for each in _forks(way)}
+    nested = {each.place for each in each_fork(stands.options)} - {option.place for option in stands.options}
     for option, flow in each_with_flow(stands):
         if option.place in nested:
             found[option.place] = Spent(flow_m3s=flow)
         elif option.part is not None and option.place in inside:
             found[option.place] = Spent(flow_m3s=flow, head_m=loss_head_m(option.loss, flow, nu))
     return {place: replace(found.get(place, Spent()), part=parts.get(place, "")) for place in {*found, *parts}}
-
-
-def _forks(way: FilledBranch) -> Iterator[Option]:
-    """The places with branches within a branch."""
-    for option in way.options:
-        if option.ways is not None:
-            yield option
-            for inner in option.ways.branches:
-                yield from _forks(inner)
 
 
 def _on_the_way(stands: Standing) -> dict[str, Spent]:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.loop.kinds import ends_of, kind
+from optimizer.loop.kinds import ends_of, every_end
 from optimizer.model.ends import End, Gender, Standard, mating
 from optimizer.model.options import SWAP
-from optimizer.model.parts import Kind, Part
+from optimizer.model.parts import Kind
 from optimizer.model.results import ShutPlaces
 from optimizer.model.said import Said
 from optimizer.search.layers import Problem
@@ -159,10 +159,4 @@ def _fits(problem: Problem, end: End) -> bool:
     """Whether any part that can be had, for whatever place, mates with an end."""
     shop = problem.shop
     sold = {line.part_id for product in shop.products for line in product.lines}
-    return any(mating(end, other) is not None for part_id in sold for other in _ends(shop.parts[part_id]))
-
-
-def _ends(part: Part) -> tuple[End, ...]:
-    sides = (getattr(part, side, None) for side in ("inlet", "outlet", "side"))
-    ends = ends_of(part) if kind(part).in_loop else sides
-    return tuple(end for end in ends if end is not None)
+    return any(mating(end, other) is not None for part_id in sold for other in every_end(shop.parts[part_id]))

@@ -11,7 +11,7 @@ from optimizer.loop.kinds import curve_of, parts_of
 from optimizer.model.catalog import Line, Product
 from optimizer.model.ends import End, Gender, Standard
 from optimizer.model.items import Item, hose_item, medium_item, part_item
-from optimizer.model.parts import Hose, Part, kind_of
+from optimizer.model.parts import Hose, Part, kind_of, stated_ends
 from optimizer.model.said import Quantity, Said, millimetres
 from optimizer.model.stock import Finding, Weight
 from optimizer.model.usual_figures import RULES
@@ -95,11 +95,8 @@ def _size(part: Part) -> float:
 
 
 def _ends(part: Part) -> Iterator[tuple[str, End]]:
-    """The stated ends of a part, by their sides."""
-    for side in ("inlet", "outlet", "side"):
-        end = getattr(part, side, None)
-        if end is not None and end.standard is not Standard.OPEN:
-            yield side, end
+    """The ends of a part that meet another, by their sides."""
+    return ((side, end) for side, end in stated_ends(part) if end.standard is not Standard.OPEN)
 
 
 def _bores(rows: Rows) -> Iterator[Finding]:

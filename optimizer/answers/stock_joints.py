@@ -1,13 +1,13 @@
 """Which parts of a catalog go with which others, by the joints that a search makes and by nothing else."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import networkx as nx
 
 from optimizer.answers.shut_ends import listed
 from optimizer.answers.stock_rows import Rows
-from optimizer.loop.kinds import ends_of, kind, parts_of, role_of
+from optimizer.loop.kinds import every_end, kind, parts_of, role_of
 from optimizer.model.catalog import Catalog, Line, Product
 from optimizer.model.ends import Closure, End, Gender, Standard, counterparts, mating
 from optimizer.model.items import Item, closure_item
@@ -98,11 +98,7 @@ class Fits:
 
 def part_ends(part: Part) -> tuple[End, ...]:
     """The different ends of a part without their bores; of what stands aside only those of a tee."""
-    if kind(part).in_loop:
-        found: Sequence[End | None] = ends_of(part)
-    else:
-        found = [getattr(part, side, None) for side in ("inlet", "outlet", "side")]
-    bare = (replace(end, bore_m=0.0) for end in found if end is not None and end.standard is not Standard.OPEN)
+    bare = (replace(end, bore_m=0.0) for end in every_end(part) if end.standard is not Standard.OPEN)
     return tuple(dict.fromkeys(bare))
 
 

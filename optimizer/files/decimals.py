@@ -15,6 +15,7 @@ from optimizer.files.field import Field, Value
 from optimizer.unit_table import Dimension
 
 __all__ = [
+    "TWO_WAYS",
     "Dotted",
     "check_answer",
     "check_two_ways",
@@ -29,7 +30,7 @@ __all__ = [
 
 _ONLY_DECIMALS = r"(?<![0-9.,])(?:[0-9]+{sign}(?:[0-9]{{1,2}}|[0-9]{{4,}})|(?:0|[0-9]{{4,}}){sign}[0-9]{{3}})(?![0-9.,])"
 _COMMA, _POINT = (re.compile(_ONLY_DECIMALS.format(sign=sign)) for sign in (",", r"\."))
-_TWO_WAYS = re.compile(r"(?<![0-9.,])(?P<whole>[1-9][0-9]{0,2})[.,](?P<rest>[0-9]{3})(?![0-9.,])")
+TWO_WAYS = re.compile(r"(?<![0-9.,])(?P<whole>[1-9][0-9]{0,2})[.,](?P<rest>[0-9]{3})(?![0-9.,])")
 _DOTTED = re.compile(r"[+-]?[1-9][0-9]{0,2}\.[0-9]{3}")
 _BEGINS = re.compile(r"[+-]?[0-9]")
 _NUMBERS = frozenset(
@@ -125,7 +126,7 @@ def check_two_ways(value: object) -> None:
     """
     for each in value if isinstance(value, list) else [value]:
         text = each.text if isinstance(each, Dotted) else each if isinstance(each, str) else ""
-        found = _TWO_WAYS.search(text)
+        found = TWO_WAYS.search(text)
         if found is not None:
             raise two_ways(text, found, " other numbers here have decimal commas.", ",")
 
@@ -141,7 +142,7 @@ def with_points(answer: str) -> str:
 
 def check_answer(answer: str, can_be: Callable[[str], bool]) -> None:
     """Raise `BadValue` for an answer with a number like 1.200 where a thousand, as `can_be` tells, is possible as well."""
-    found = _TWO_WAYS.search(answer)
+    found = TWO_WAYS.search(answer)
     if found is not None:
         thousands = f"{answer[: found.start()]}{found['whole']}{found['rest']}{answer[found.end() :]}"
         if can_be(thousands):

@@ -14,7 +14,7 @@ from dataclasses import replace
 from optimizer.errors import MOST_NEAR_NAMES, BadValue, near_names, quoted
 from optimizer.model.catalog import Catalog
 from optimizer.model.ends import End, Gender, Standard, inch_name
-from optimizer.model.parts import Clamp, Hose, Kind, Part, Seal, kind_of
+from optimizer.model.parts import Clamp, Hose, Kind, Part, Seal, kind_of, stated_ends
 from optimizer.unit_table import LENGTH
 from optimizer.units import parse
 
@@ -193,10 +193,8 @@ def _words(part: Part) -> set[str]:
 
 def _facts(part: Part) -> Iterator[str]:
     """The sizes of a part: those of its ends, a hose's diameters, the range of a clamp, the thread of a seal."""
-    for side in ("inlet", "outlet", "side"):
-        end = getattr(part, side, None)
-        if isinstance(end, End):
-            yield from _end_facts(end)
+    for _, end in stated_ends(part):
+        yield from _end_facts(end)
     if isinstance(part, Hose):
         yield from (f"pair {_mm(part.inside_m * 1e3)}/{_mm(part.outside_m * 1e3)}", f"size {_mm(part.inside_m * 1e3)}")
     elif isinstance(part, Clamp):

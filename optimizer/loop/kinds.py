@@ -53,6 +53,7 @@ from optimizer.model.parts import (
     Seal,
     TeePiece,
     Tool,
+    stated_ends,
 )
 from optimizer.model.rig import Position
 from optimizer.model.state import State
@@ -583,6 +584,12 @@ def ends_of(part: Part) -> Ends:
     '16 mm hose, bore 16 mm'
     """
     return kind(part).ends(part)
+
+
+def every_end(part: Part) -> tuple[End, ...]:
+    """All ends of a part, of what has no place of its own in a loop too (the three of a tee)."""
+    found = ends_of(part) if kind(part).in_loop else [end for _, end in stated_ends(part)]
+    return tuple(end for end in found if end is not None)
 
 
 def narrowest_m(part: Part, film_m: float = 0.0) -> float:

@@ -1,6 +1,7 @@
 """Parts: what a shop sells or a keeper owns. Each checks itself when it is built and raises ValueError if it cannot be."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -430,6 +431,18 @@ _KINDS: dict[type[Part], str] = {
     NonReturnValve: Kind.VALVE,
     Tool: Kind.TOOL,
 }
+
+
+def stated_ends(part: Part) -> Iterator[tuple[str, End]]:
+    """The ends that a part is stated with, by their sides; a hose, whose ends are as wide as it is, has none of these.
+
+    >>> list(stated_ends(Clamp(id="C", name="clamp", low_m=0.01, high_m=0.02)))
+    []
+    """
+    for side in ("inlet", "outlet", "side"):
+        end = getattr(part, side, None)
+        if isinstance(end, End):
+            yield side, end
 
 
 def kind_of(part: Part) -> str:

@@ -7,14 +7,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from optimizer.errors import BadValue, quoted
-from optimizer.files.decimals import decimal_signs, two_ways
+from optimizer.files.decimals import TWO_WAYS, decimal_signs, two_ways
 
 __all__ = ["Numbers", "numbers_of"]
 
 _NUMBER = re.compile(r"(?<![0-9.,'])[0-9]+(?:[.,'][0-9]+)+(?![0-9])")
 _ENDLESS = re.compile(r"[0-9]{19}")
 _GROUPS = re.compile(r"[1-9][0-9]{0,2}(?P<sign>[.,'])[0-9]{3}(?:(?P=sign)[0-9]{3})*(?P<decimals>(?!(?P=sign))[.,][0-9]+)?")
-_TWO_WAYS = re.compile(r"(?P<whole>[1-9][0-9]{0,2})[.,](?P<rest>[0-9]{3})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +39,7 @@ class Numbers:
 
     def _one(self, found: re.Match[str]) -> str:
         text = found[0]
-        both = _TWO_WAYS.fullmatch(text)
+        both = TWO_WAYS.fullmatch(text)
         if both is not None:
             sign = text[len(both["whole"])]
             if sign == self.thousands:
