@@ -69,7 +69,11 @@ async def ask(request: Request) -> Response:
     """The form, and the answer once something is asked."""
     question = question_of(request)
     file = desk_of(request).folder.read(question.rig)
-    wrong = refused(desk_of(request).folder, ask_options().values(), {**question.given, "budget": question.sum or question.given.get("budget", "")})
+    wrong = refused(
+        desk_of(request).folder,
+        ask_options().values(),
+        {**question.given, "budget": question.sum or question.given.get("budget", "")},
+    )
     if wrong or not request.query_params:
         return _page(request, question, file, wrong)
     job = _asked(request, replace(question, sum=""), {})
@@ -96,7 +100,7 @@ async def part(request: Request) -> Response:
     question, name = question_of(request), request.path_params["part"]
     if name not in PARTS or not _may(question, name):
         raise HTTPException(404, "There is no such part of an answer.")
-    more: dict[str, Any] = {"part": name, "question": question, "answer": None, "job": None}
+    more: dict[str, Any] = {"part": name, "name": question.rig, "question": question, "answer": None, "job": None}
     if name == "sums":
         found = await _known(request, _asked(request, replace(question, sum=""), {}))
         more["sums"] = await _sums(request, question, found) if found is not None and found.body else None
@@ -133,7 +137,8 @@ async def after(request: Request) -> Response:
     form = await form_of(request)
     desk, question = desk_of(request), question_of(request)
     name = str(form.get("place", "")).strip()
-    more: dict[str, Any] = {"part": "after", "question": question, "answer": None, "job": None, "here": question.address("after")}
+    more: dict[str, Any] = {"part": "after", "name": question.rig, "question": question, "answer": None, "job": None}
+    more["here"] = question.address("after")
     more |= {"place": name, "seen": str(form.get("seen", "")), "written": "", "now": None, "wrong": ""}
     try:
         desk.folder.path(name)
@@ -165,7 +170,7 @@ async def taken(request: Request) -> Response:
         content, name = job.answer.files[flag], PurePosixPath(job.words[job.words.index(flag) + 1]).name
     else:
         raise HTTPException(404, "This answer made no such file.")
-    kept = "".join(each if each.isalnum() and each.isascii() or each in "._-" else "_" for each in name)
+    kept = "".join(each if (each.isalnum() and each.isascii()) or each in "._-" else "_" for each in name)
     head = {"content-disposition": f'attachment; filename="{kept}"'}
     return Response(content, media_type="application/octet-stream", headers=head)
 
@@ -219,7 +224,7 @@ def _values(request: Request, body: Mapping[str, Any]) -> dict[str, Any]:
     """What templates show of an answer."""
     units = desk_of(request).units(request)
     found = values(_dossier(body, units), units, WORDS_PAGE)
-    return {name: each for name, each in found.items() if name != "title"} | {"ticks": True}
+    return {name: each for name, each in found.items() if name != "title"} | {"ticks": True, "pictures": {}, "drawn": {}}
 
 
 async def _sums(request: Request, question: Question, base: Answered) -> Markup | None:
@@ -259,7 +264,7 @@ async def _bundle(request: Request, question: Question) -> dict[str, Any]:
 
 def _rendered(template: str, shown: Mapping[str, Any]) -> Markup:
     """A piece of a page, with values of its own."""
-    return Markup(environment().get_template(template).render(shown))  # noqa: S704
+    return Markup(environment().get_template(template).render(shown))
 
 
 def _place(request: Request, question: Question) -> dict[str, Any]:
@@ -282,14 +287,21 @@ def _part_ids(request: Request, question: Question) -> Sequence[str]:
     return sorted(found)
 
 
-def _page(
-    request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any
-) -> Response:
+def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any) -> Response:
     """The form, with what is known of the answer."""
     fields = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}
-    shown: dict[str, Any] = {"job": None, "problems": (), "text": "", "base": None, "sums": None, "bundle": None, "folds": (), "has_front": False}
+    shown: dict[str, Any] = {
+        "job": None,
+        "problems": (),
+        "text": "",
+        "base": None,
+        "sums": None,
+        "bundle": None,
+        "folds": (),
+        "has_front": False,
+    }
     shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
-    shown |= {"first": [fields[name] for name in FIRST], "more": [fields[name] for name in MORE]}
+    shown |= {"plain_fields": [fields[name] for name in FIRST], "more_fields": [fields[name] for name in MORE]}
     shown |= {"opened": any(_is_used(fields[name]) for name in MORE), "logs": desk_of(request).folder.files(".log")}
     title = f"Ask: {PurePosixPath(question.rig).stem.replace('_', ' ')}"
     status = 422 if any(wrong.values()) or more.get("problems") else 200

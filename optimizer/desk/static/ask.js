@@ -9,13 +9,17 @@ const RESTS_MS = 350;
 async function fill(box, address) {
   box.dataset.at = address;
   const reply = await fetch(address);
-  const part = new DOMParser().parseFromString(await reply.text(), "text/html").querySelector("#part, main");
+  const part = partOf(await reply.text());
   if (box.dataset.at !== address) return; // another was asked for meanwhile
   box.replaceChildren(...part.childNodes);
-  box.querySelectorAll("h1").forEach((heading) => heading.remove());
   const far = box.querySelector("form.far");
   if (far) follow(far, () => { if (box.dataset.at === address) fill(box, address); });
   take(box);
+}
+
+function partOf(text) {
+  const found = new DOMParser().parseFromString(text, "text/html");
+  return found.querySelector("#part") || found.querySelector("main");
 }
 
 function follow(form, then) {
@@ -45,7 +49,7 @@ function take(box) {
       const sent = new URLSearchParams(new FormData(form));
       if (form.method === "get") { fill(box, `${form.action}?${sent}`); return; }
       const reply = await fetch(form.action, { method: "POST", body: sent });
-      const part = new DOMParser().parseFromString(await reply.text(), "text/html").querySelector("#part, main");
+      const part = partOf(await reply.text());
       box.replaceChildren(...part.childNodes);
       take(box);
     });
