@@ -133,6 +133,9 @@ function restoreTicks(box) {
 if (page) {
   restoreTicks(page);
   slide(page);
+  const bundle = page.querySelector("#bundle");
+  const far = bundle && bundle.querySelector("form.far");
+  if (far) follow(far, () => fill(bundle, bundle.dataset.from));
   for (const box of page.querySelectorAll(".later[data-from]")) fill(box, box.dataset.from);
   for (const fold of page.querySelectorAll("details[data-from]")) fold.addEventListener("toggle", () => opened(fold));
 }
