@@ -139,8 +139,8 @@ class Posterior:
         return replace(draws, normals=normals)
 
     def _drawn_from(self, whole: Reals) -> Reals:
-        """Independent standard normal draws (n, p) of all unknowns turned into draws of this posterior; kept for the last of them,
-        since one question is drawn by the same streams for every loop that it looks at."""
+        """Independent standard normal draws (n, p) of all unknowns turned into draws of this posterior; kept for the last of
+        them, since one question is drawn by the same streams for every loop that it looks at."""
         of = whole.tobytes()
         if of not in self._kept:
             self._kept.clear()
