@@ -5,7 +5,7 @@ import types
 from collections.abc import Callable
 from dataclasses import MISSING, is_dataclass, replace
 from functools import cache
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from optimizer.model.answer import VERSION, Answer
 from optimizer.model.dossiers import BLOCKS, Dossier, as_dossier
@@ -13,7 +13,7 @@ from optimizer.model.kits import KitPlan
 from optimizer.model.said_lines import said_again, told_fields
 from optimizer.model.shared import SharedResult
 
-__all__ = ["Saved", "answer_of", "dossier_of", "taken"]
+__all__ = ["Saved", "answer_of", "dossier_of", "restored", "taken"]
 
 LARGEST, LARGEST_COUNT = 1e12, 1e300
 """No number of a tank is larger; combinations are many."""
@@ -21,8 +21,10 @@ LARGEST, LARGEST_COUNT = 1e12, 1e300
 MOST_ITEMS = 20_000
 UNBOUNDED = frozenset(
     {"flow_max_m3s", "canister_rating_m", "canister_margin_m", "most_dba", "most_power_w", "day", "tightens_day", "bound_m3s"}
-)
+) | {"undone_day", "due_day", "limit_ms", "freedom"}
 """Numbers that may be infinite, which JSON has as null."""
+
+A = TypeVar("A", bound=Answer)
 
 Complain = Callable[[str, str], None]
 """Takes the place in the file and what is wrong there."""
@@ -80,6 +82,12 @@ def taken(kind: Any, value: object) -> Any:
     reader = _Reader(lambda *_: None)
     found = reader.take(kind, value, "")
     return None if reader.wrong else found
+
+
+def restored(kind: type[A], body: object) -> A | None:
+    """The answer of a kind that a plain value holds, with the quantities in its texts; None where it is none."""
+    found = taken(kind, body) if isinstance(body, dict) and body.get("schema") == kind.schema() else None
+    return None if found is None else said_again(replace(found, said=()), found.said)
 
 
 def _unknown(schema: object) -> str:

@@ -35,7 +35,15 @@ from optimizer.report.measurement_words import CAUTION
 from optimizer.report.measures import Measures, gain, number, percent, probability_text, system, watts
 from optimizer.report.plan_lines import opening
 
-__all__ = ["clean_first_words", "headline", "most_worth_words", "odd_words", "render", "told_apart_words"]
+__all__ = [
+    "clean_first_words",
+    "headline",
+    "most_worth_words",
+    "odd_words",
+    "pump_first_words",
+    "render",
+    "told_apart_words",
+]
 
 SMALL_SHARE = 0.01
 """Places that take less of the head than this in all three cases share one line."""
@@ -83,7 +91,7 @@ def _sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
         if found.tail < ODD:
             yield odd_words(found)
     if told.pump_first:
-        yield _pump_first_words(told)
+        yield pump_first_words(told)
     elif found.clean_first:
         yield clean_first_words(found)
     elif not told.cleaning:
@@ -136,7 +144,8 @@ MEASURE_AGAIN = (
 )
 
 
-def _pump_first_words(told: Diagnosis) -> str:
+def pump_first_words(told: Diagnosis) -> str:
+    """Return the advice to look at the pump before the loop."""
     both, air = (probability_text(told.probability(*names)) for names in ((AIR, PUMP), (AIR,)))
     # watts alone hardly tell the two apart
     if told.signs and told.probability(AIR) >= LIKELY_AIR:
