@@ -61,9 +61,7 @@ def _names(result: Result) -> dict[int, str]:
     return {step.row.price: step_name(step, advice) for step in steps}
 
 
-def _sum(
-    row: FrontPoint | Row, name: str, changes: Sequence[Change], most: float, *, proved: bool, chosen: bool = False
-) -> Sum:
+def _sum(row: FrontPoint | Row, name: str, changes: Sequence[Change], most: float, *, proved: bool, chosen: bool = False) -> Sum:
     return Sum(
         name=name,
         price=row.price,
