@@ -1,6 +1,6 @@
 // Keeps what questions have found by now up to date, and loads the page again once one of them is answered. All questions of a page
 // come over one connection, since a browser opens few of them to one address.
-const forms = new Map([...document.querySelectorAll("form.far")].map((form) => [form.dataset.key, form]));
+const forms = new Map([...document.querySelectorAll("form.far")].map((form) => [form.dataset.events.split("/")[2], form]));
 if (forms.size) {
   const events = new EventSource(`/asked/${[...forms.keys()].join(".")}/events`);
   events.addEventListener("far", (event) => {
