@@ -22,20 +22,38 @@ function partOf(text) {
   return found.querySelector("#part") || found.querySelector("main");
 }
 
+// How far questions are comes over one connection for all of them, since a browser opens few to one address.
+const waiting = new Map();
+let events = null;
+
 function follow(form, then) {
-  const events = new EventSource(form.dataset.events);
-  const how = form.querySelector(".how");
+  waiting.set(form.dataset.events.split("/")[2], { form, then });
+  listen();
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)), redirect: "manual" });
+  });
+}
+
+function listen() {
+  if (events) events.close();
+  for (const [key, each] of waiting) if (!each.form.isConnected) waiting.delete(key);
+  events = waiting.size ? new EventSource(`/asked/${[...waiting.keys()].join(".")}/events`) : null;
+  if (!events) return;
   events.addEventListener("far", (event) => {
     const far = JSON.parse(event.data);
     const parts = [];
     if (far.done !== undefined) parts.push(`${far.done} of ${far.of} ${far.what}`);
     if (far.best) parts.push(`best so far ${far.best}`);
-    how.textContent = parts.length ? `: ${parts.join(", ")}` : "";
+    if (waiting.has(far.key)) waiting.get(far.key).form.querySelector(".how").textContent = parts.length ? `: ${parts.join(", ")}` : "";
   });
-  events.addEventListener("done", () => { events.close(); then(); });
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)), redirect: "manual" });
+  events.addEventListener("error", () => { if (events.readyState === EventSource.CLOSED) setTimeout(listen, 3000); });
+  events.addEventListener("done", (event) => {
+    const { key } = JSON.parse(event.data);
+    const known = waiting.get(key);
+    waiting.delete(key);
+    if (!waiting.size) { events.close(); events = null; }
+    if (known && known.form.isConnected) known.then();
   });
 }
 
