@@ -21,12 +21,14 @@ from optimizer.desk.jobs import Job
 from optimizer.desk.question import FIRST, MORE, Question, ask_options
 from optimizer.desk.sums_picture import sums_picture
 from optimizer.desk.worker import Answered
+from optimizer.errors import BadValue
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import Result
 from optimizer.model.said_lines import with_texts
 from optimizer.model.saved import answer_of
+from optimizer.money import parse_money, show_money
 from optimizer.report.html.page import values
-from optimizer.report.html.sums import sums
+from optimizer.report.html.sums import aside, sums
 from optimizer.report.measures import system
 from optimizer.report.spoken import spoken
 
@@ -61,15 +63,23 @@ def question_of(request: Request) -> Question:
         rig=request.path_params["name"],
         catalog=desk_of(request).catalog(request),
         given={name: text for name, text in given.items() if text},
-        sum=query.get("sum", "").strip(),
+        sum=_sum(query.get("sum", "")),
     )
+
+
+def _sum(text: str) -> str:
+    """The sum that was chosen, as the slider writes it; none where it is no sum."""
+    try:
+        return show_money(parse_money(text.strip()))
+    except BadValue:
+        return ""
 
 
 async def ask(request: Request) -> Response:
     """The form, and the answer once something is asked."""
     question = question_of(request)
     file = desk_of(request).folder.read(question.rig)
-    wrong = too_long(ask_options().values(), {**question.given, "budget": question.sum or question.given.get("budget", "")})
+    wrong = too_long(ask_options().values(), question.given)
     if wrong or not request.query_params:
         return _page(request, question, file, wrong)
     job = _asked(request, replace(question, sum=""), {})
@@ -80,7 +90,15 @@ async def ask(request: Request) -> Response:
         return _page(request, question, file, {}, job=job)
     if answer.problems or not answer.body:
         beside, others = problems_apart(answer.problems, [option.flag for option in ask_options().values()])
-        return _page(request, question, file, beside, problems=others, text="" if answer.problems else answer.text)
+        return _page(
+            request,
+            question,
+            file,
+            beside,
+            problems=others,
+            text="" if answer.problems else answer.text,
+            stopped=job if job.stopped else None,
+        )
     base = _values(request, answer.body)
     has_front = _has_front(question, base["d"].result)
     shown = {
@@ -98,11 +116,9 @@ async def part(request: Request) -> Response:
     question, name = question_of(request), request.path_params["part"]
     if name not in PARTS or not _may(question, name):
         raise HTTPException(404, "There is no such part of an answer.")
-    more: dict[str, Any] = {"part": name, "name": question.rig, "question": question, "answer": None, "job": None}
+    more: dict[str, Any] = {"part": name, "name": question.rig, "question": question, "answer": None, "job": None, "sums": None}
     if name == "sums":
-        found = await _known(request, _asked(request, replace(question, sum=""), {}))
-        more["sums"] = await _sums(request, question, found) if found is not None and found.body else None
-        more["job"] = None if more["sums"] else _asked_front(request, question)
+        await _sums_apart(request, question, more)
     elif name == "bundle":
         more["bundle"] = await _bundle(request, question)
     elif name == "after":
@@ -110,6 +126,18 @@ async def part(request: Request) -> Response:
     else:
         await _of_command(request, question, name, more)
     return page(request, "part.html", PARTS[name][0], **{**more, "here": question.address(name)})
+
+
+async def _sums_apart(request: Request, question: Question, more: dict[str, Any]) -> None:
+    """The sums as a part of their own, or which of the two answers that they are made of is not known yet."""
+    more["job"] = _asked(request, replace(question, sum=""), {})
+    base = await _known(request, more["job"])
+    if base is not None and base.body:
+        more["job"] = _asked_front(request, question)
+        more["answer"] = await _known(request, more["job"])
+        more["sums"] = None if more["answer"] is None else await _sums(request, question, base)
+    else:
+        more["answer"] = base
 
 
 async def _of_command(request: Request, question: Question, name: str, more: dict[str, Any]) -> None:
@@ -239,7 +267,8 @@ async def _sums(request: Request, question: Question, base: Answered) -> Markup 
         here = next(n for n, row in enumerate(rows) if row.chosen)
     shown = values(Dossier(front=front), units, WORDS_PAGE)
     picture = sums_picture(front, rows, wanted, system(units))
-    return _rendered("ask_sums.html", {**shown, "rows": rows, "addresses": addresses, "at": here, "picture": picture})
+    shown |= {"rows": rows, "addresses": addresses, "at": here, "picture": picture, "aside": aside(result)}
+    return _rendered("ask_sums.html", shown)
 
 
 async def _bundle(request: Request, question: Question) -> dict[str, Any]:
@@ -294,6 +323,7 @@ def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, 
         "bundle": None,
         "folds": (),
         "has_front": False,
+        "stopped": None,
     }
     shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
     shown |= {"plain_fields": [fields[name] for name in FIRST], "more_fields": [fields[name] for name in MORE]}
