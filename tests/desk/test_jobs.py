@@ -5,7 +5,7 @@ import json
 import os
 import shutil
 import signal
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
@@ -23,9 +23,9 @@ LONG_S = 120
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Iterator[Folder]:
+def folder(tmp_path: Path) -> Folder:
     """The demo, to be changed."""
-    yield Folder(shutil.copytree(DEMO, tmp_path / "demo"))
+    return Folder(shutil.copytree(DEMO, tmp_path / "demo"))
 
 
 def _with(folder: Folder, does: Callable[[Jobs], Awaitable[None]], at_once: int = 1) -> None:
@@ -55,8 +55,8 @@ async def _at_work(jobs: Jobs, job: Job) -> int:
 def test_an_answer_is_that_of_the_command_and_is_worked_out_once(
     folder: Folder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Two who ask the same wait for the same question; another sum is another question. Bad words are told as a command tells them,
-    and what leads out of the folder is refused."""
+    """Two who ask the same wait for the same question; another sum is another question. Bad words are told as a command
+    tells them, and what leads out of the folder is refused."""
     (folder.root.parent / "outside.toml").write_text((folder.root / RIG).read_text())
     (folder.root / "house.toml").write_text('budget = 10\n[[tank]]\nname = "a"\nrig = "../outside.toml"\n')
 
@@ -107,9 +107,7 @@ def test_a_process_that_is_lost_costs_no_answer(folder: Folder, monkeypatch: pyt
             while deadly.state == "waiting" and (deadly.hand is None or deadly.tries == tries):
                 await asyncio.sleep(0.01)
         assert deadly.state == "lost" and deadly.answer is not None and deadly.answer.problems
-        assert (
-            _ask(jobs, folder, budget="41") is deadly
-        )  # a page that loads itself again does not end one process after the other
+        assert _ask(jobs, folder, budget="41") is deadly  # a page that loads itself again does not end all processes
         assert await jobs.until_known(_ask(jobs, folder, budget="42"), LONG_S) is not None
 
     _with(folder, lose)
