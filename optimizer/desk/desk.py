@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any
 from urllib.parse import quote
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, PrefixLoader, StrictUndefined
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -100,9 +100,9 @@ def page(request: Request, template: str, title: str, *, status: int = 200, **va
 
 @cache
 def environment() -> Environment:
-    """The templates; every text is made inert, as on the pages of `report`."""
+    """The templates, those of `report` as "report/..."; every text is made inert, as on its pages."""
     made = Environment(
-        loader=PackageLoader("optimizer.desk"),
+        loader=ChoiceLoader([PackageLoader("optimizer.desk"), PrefixLoader({"report": PackageLoader("optimizer.report.html")})]),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=said,
