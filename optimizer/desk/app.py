@@ -19,12 +19,12 @@ from optimizer.desk.desk import Desk, page
 from optimizer.desk.folder import Changed, Folder, Forbidden
 from optimizer.desk.guards import Guard, Session
 from optimizer.desk.jobs import Jobs
-from optimizer.desk.pages import ask, asked, choose, measure, tanks
+from optimizer.desk.pages import ask, asked, choose, loop, measure, rig_file, tanks
 from optimizer.errors import InputError
 
 __all__ = ["application"]
 
-PAGES = (tanks, ask, asked, choose, measure)
+PAGES = (tanks, loop, rig_file, ask, asked, choose, measure)
 
 
 def application(folder: Path, session: Session, hosts: frozenset[str]) -> Starlette:

@@ -11,8 +11,8 @@ from optimizer.model.route import RoutePlace
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingLoop(Answer):
-    """What a rig delivers ``now`` and with nothing spent (cleaned, adjusted), what is wished (``target_m3s``, 0: nothing), and its
-    ``route`` in the order of the water, whose places tell it now and then with nothing spent.
+    """What a rig delivers ``now`` and with nothing spent (cleaned, adjusted), what is wished (``target_m3s``, 0: nothing), and
+    its ``route`` in the order of the water, whose places tell it now and then with nothing spent.
 
     ``tightest`` is the narrowest spot that all the water passes now (None: no bore is known), ``by_fills`` what the fills say of
     the parts (None: there are none).
