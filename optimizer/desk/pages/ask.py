@@ -69,11 +69,7 @@ async def ask(request: Request) -> Response:
     """The form, and the answer once something is asked."""
     question = question_of(request)
     file = desk_of(request).folder.read(question.rig)
-    wrong = refused(
-        desk_of(request).folder,
-        ask_options().values(),
-        {**question.given, "budget": question.sum or question.given.get("budget", "")},
-    )
+    wrong = refused(desk_of(request).folder, ask_options().values(), {**question.given, "budget": question.sum or question.given.get("budget", "")})
     if wrong or not request.query_params:
         return _page(request, question, file, wrong)
     job = _asked(request, replace(question, sum=""), {})
@@ -169,7 +165,7 @@ async def taken(request: Request) -> Response:
         content, name = job.answer.files[flag], PurePosixPath(job.words[job.words.index(flag) + 1]).name
     else:
         raise HTTPException(404, "This answer made no such file.")
-    kept = "".join(each if (each.isalnum() and each.isascii()) or each in "._-" else "_" for each in name)
+    kept = "".join(each if each.isalnum() and each.isascii() or each in "._-" else "_" for each in name)
     head = {"content-disposition": f'attachment; filename="{kept}"'}
     return Response(content, media_type="application/octet-stream", headers=head)
 
@@ -263,7 +259,7 @@ async def _bundle(request: Request, question: Question) -> dict[str, Any]:
 
 def _rendered(template: str, shown: Mapping[str, Any]) -> Markup:
     """A piece of a page, with values of its own."""
-    return Markup(environment().get_template(template).render(shown))
+    return Markup(environment().get_template(template).render(shown))  # noqa: S704
 
 
 def _place(request: Request, question: Question) -> dict[str, Any]:
@@ -286,19 +282,12 @@ def _part_ids(request: Request, question: Question) -> Sequence[str]:
     return sorted(found)
 
 
-def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any) -> Response:
+def _page(
+    request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any
+) -> Response:
     """The form, with what is known of the answer."""
     fields = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}
-    shown: dict[str, Any] = {
-        "job": None,
-        "problems": (),
-        "text": "",
-        "base": None,
-        "sums": None,
-        "bundle": None,
-        "folds": (),
-        "has_front": False,
-    }
+    shown: dict[str, Any] = {"job": None, "problems": (), "text": "", "base": None, "sums": None, "bundle": None, "folds": (), "has_front": False}
     shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
     shown |= {"first": [fields[name] for name in FIRST], "more": [fields[name] for name in MORE]}
     shown |= {"opened": any(_is_used(fields[name]) for name in MORE), "logs": desk_of(request).folder.files(".log")}
