@@ -66,4 +66,4 @@ def _word(path: str) -> str:
     return shlex.quote(safe(path))
 
 
-COMMAND = Command(__doc__, Asked, _answer, also=())
+COMMAND = Command(__doc__, Asked, _answer, also=(), writes=("demo",))

@@ -10,13 +10,10 @@ from functools import lru_cache
 from pathlib import PurePosixPath
 
 from optimizer.desk.folder import Folder, Kind, kind_of
+from optimizer.desk.logs import SUFFIX, beside
 from optimizer.files.named_files import rigs_named
 
 __all__ = ["Group", "Tank", "groups", "log_beside"]
-
-WHERE_LOGS_ARE = ("", "logs", "../logs")
-"""Folders that the log of a rig is looked for in, as seen from that of the rig; it has the rig's name, with its own ending."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
@@ -41,10 +38,12 @@ def groups(folder: Folder) -> tuple[Group, ...]:
     """All tanks by their folders: the keeper's own first, then those that households alone are made of, then those of shops."""
     kinds: dict[str, Kind] = {}
     by_folder: dict[str, list[Tank]] = {}
+    any_logs = bool(folder.files(SUFFIX))
     for name, content in _contents(folder):
         kinds[name] = _kind(content)
         if kinds[name] == "rig":
-            tank = Tank(name=name, called=_called(content) or PurePosixPath(name).stem, log=log_beside(folder, name))
+            log = log_beside(folder, name) if any_logs else ""
+            tank = Tank(name=name, called=_called(content) or PurePosixPath(name).stem, log=log)
             by_folder.setdefault(_parent(name), []).append(tank)
     households, shops = (_naming(folder, kinds, kind) for kind in ("household", "shop"))
     found = [
@@ -56,13 +55,9 @@ def groups(folder: Folder) -> tuple[Group, ...]:
 
 
 def log_beside(folder: Folder, rig: str) -> str:
-    """The log of a rig: that of its name beside it, or in a folder for logs; empty for none."""
-    stem = PurePosixPath(rig).stem
-    for where in WHERE_LOGS_ARE:
-        name = os.path.normpath(os.path.join(_parent(rig), where, f"{stem}.log"))
-        if not name.startswith("..") and folder.root.joinpath(name).is_file():
-            return name
-    return ""
+    """The log of a rig's own name; empty for none."""
+    name, is_there = beside(folder, rig)
+    return name if is_there else ""
 
 
 def _contents(folder: Folder) -> Iterator[tuple[str, str]]:

@@ -13,15 +13,28 @@ from optimizer.model.kits import KitPlan
 from optimizer.model.said_lines import said_again, told_fields
 from optimizer.model.shared import SharedResult
 
-__all__ = ["Saved", "answer_of", "dossier_of", "restored", "taken"]
+__all__ = ["Saved", "answer_of", "dossier_of", "taken", "taken_back"]
 
 LARGEST, LARGEST_COUNT = 1e12, 1e300
 """No number of a tank is larger; combinations are many."""
 
 MOST_ITEMS = 20_000
 UNBOUNDED = frozenset(
-    {"flow_max_m3s", "canister_rating_m", "canister_margin_m", "most_dba", "most_power_w", "day", "tightens_day", "bound_m3s"}
-) | {"undone_day", "due_day", "limit_ms", "freedom"}
+    {
+        "flow_max_m3s",
+        "canister_rating_m",
+        "canister_margin_m",
+        "most_dba",
+        "most_power_w",
+        "day",
+        "tightens_day",
+        "bound_m3s",
+        "freedom",
+        "undone_day",
+        "due_day",
+        "limit_ms",
+    }
+)
 """Numbers that may be infinite, which JSON has as null."""
 
 A = TypeVar("A", bound=Answer)
@@ -73,6 +86,24 @@ def dossier_of(saved: object, complain: Complain) -> Dossier | None:
     return None
 
 
+def taken_back(kind: type[A], body: object) -> A:
+    """An answer of a ``kind`` from its JSON form, as `to_dict` makes it, with the quantities in its texts. Raises ValueError for
+    what is none.
+
+    >>> taken_back(Dossier, {})
+    Traceback (most recent call last):
+    ValueError: schema is missing
+    """
+    wrong: list[str] = []
+    reader = _Reader(lambda place, what: wrong.append(f"{place} {what.rstrip('.')}"))
+    if not isinstance(body, dict) or "schema" not in body:
+        raise ValueError("schema is missing")
+    found: A | None = reader.take(kind, body, "") if body["schema"] == kind.schema() else None
+    if found is None or reader.wrong:
+        raise ValueError("; ".join(wrong) or f"this is no {kind.schema()}")
+    return said_again(replace(found, said=()), found.said)
+
+
 def taken(kind: Any, value: object) -> Any:
     """A plain value as a type wants it, None where it cannot be.
 
@@ -82,12 +113,6 @@ def taken(kind: Any, value: object) -> Any:
     reader = _Reader(lambda *_: None)
     found = reader.take(kind, value, "")
     return None if reader.wrong else found
-
-
-def restored(kind: type[A], body: object) -> A | None:
-    """The answer of a kind that a plain value holds, with the quantities in its texts; None where it is none."""
-    found = taken(kind, body) if isinstance(body, dict) and body.get("schema") == kind.schema() else None
-    return None if found is None else said_again(replace(found, said=()), found.said)
 
 
 def _unknown(schema: object) -> str:

@@ -11,7 +11,7 @@ from optimizer.report.measured_lines import assumed, relative_text, upper
 from optimizer.report.measures import Measures, count, number, system
 from optimizer.report.plan_lines import opening
 
-__all__ = ["due_words", "headline", "render"]
+__all__ = ["blocks", "due_words", "headline", "render", "sentences"]
 
 LONGEST_WORDS = 44
 MOST_LINES = 40
@@ -20,20 +20,27 @@ MOST_LINES = 40
 
 def headline(told: Logbook, units: str = "metric") -> str:
     """Return the trend and the next cleaning, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(sentences(told, system(units)))])
 
 
 def render(told: Logbook, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole log as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = opening(told.file, _entries_text(len(told.lines)), _sentences(told, measures))
-    lines += _trends(told, measures) + _entries(told, measures)
+    return finished(
+        [*opening(told.file, _entries_text(len(told.lines)), sentences(told, measures)), *blocks(told, measures)], screen
+    )
+
+
+def blocks(told: Logbook, measures: Measures) -> list[Block]:
+    """Return all that follows the sentences of the verdict, in units of `measures`."""
+    lines = _trends(told, measures) + _entries(told, measures)
     if told.problems:
         lines += ["", "What could not be read", *bullets(map(safe, told.problems))]
-    return finished([*lines, *assumed(told.notes, measures)], screen)
+    return [*lines, *assumed(told.notes, measures)]
 
 
-def _sentences(told: Logbook, measures: Measures) -> Iterator[str]:
+def sentences(told: Logbook, measures: Measures) -> Iterator[str]:
+    """Yield the trend and the next cleaning sentence by sentence, in units of `measures`."""
     if told.added:
         yield f"Written: {_entries_text(told.added)}."
     if told.since:
@@ -129,7 +136,7 @@ def _entries(told: Logbook, measures: Measures) -> list[Block]:
 def _left(rows: list[tuple[str, ...]]) -> list[Block]:
     """A table whose last column stands to the left."""
     longest = max(len(row[-1]) for row in rows)
-    return aligned([(*row[:-1], row[-1].ljust(longest)) for row in rows])
+    return aligned([(*row[:-1], row[-1].ljust(longest)) for row in rows], heads=1)
 
 
 def _row(line: LogLine, measures: Measures) -> tuple[str, ...]:
