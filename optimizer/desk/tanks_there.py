@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os.path
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import PurePosixPath
@@ -38,12 +38,11 @@ def groups(folder: Folder) -> tuple[Group, ...]:
     """All tanks by their folders: the keeper's own first, then those that households alone are made of, then those of shops."""
     kinds: dict[str, Kind] = {}
     by_folder: dict[str, list[Tank]] = {}
-    any_logs = bool(folder.files(SUFFIX))
+    logs = folder.files(SUFFIX)
     for name, content in _contents(folder):
         kinds[name] = _kind(content)
         if kinds[name] == "rig":
-            log = log_beside(folder, name) if any_logs else ""
-            tank = Tank(name=name, called=_called(content) or PurePosixPath(name).stem, log=log)
+            tank = Tank(name=name, called=_called(content) or PurePosixPath(name).stem, log=log_beside(folder, name, logs))
             by_folder.setdefault(_parent(name), []).append(tank)
     households, shops = (_naming(folder, kinds, kind) for kind in ("household", "shop"))
     found = [
@@ -54,9 +53,9 @@ def groups(folder: Folder) -> tuple[Group, ...]:
     return tuple(sorted(found, key=lambda each: (bool(each.shops), _are_all(each, shared), each.folder.count("/"), each.folder)))
 
 
-def log_beside(folder: Folder, rig: str) -> str:
-    """The log of a rig's own name; empty for none."""
-    name, is_there = beside(folder, rig)
+def log_beside(folder: Folder, rig: str, there: Sequence[str] | None = None) -> str:
+    """The log of a rig's own name, among those that are ``there``; empty for none."""
+    name, is_there = beside(folder, rig, there)
     return name if is_there else ""
 
 
