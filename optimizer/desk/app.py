@@ -19,12 +19,12 @@ from optimizer.desk.desk import Desk, page
 from optimizer.desk.folder import Changed, Folder, Forbidden
 from optimizer.desk.guards import Guard, Session
 from optimizer.desk.jobs import Jobs
-from optimizer.desk.pages import asked, choose, measure, tanks
+from optimizer.desk.pages import asked, choose, log, measure, tanks, verify
 from optimizer.errors import InputError
 
 __all__ = ["application"]
 
-PAGES = (tanks, measure, asked, choose)
+PAGES = (tanks, measure, verify, log, asked, choose)
 
 
 def application(folder: Path, session: Session, hosts: frozenset[str]) -> Starlette:

@@ -14,8 +14,9 @@ from optimizer.answers.logbook import written
 from optimizer.commands import log
 from optimizer.commands.reader import Reader
 from optimizer.desk.desk import Desk
-from optimizer.desk.folder import Folder, Forbidden
+from optimizer.desk.folder import Folder
 from optimizer.errors import InputError, Problem
+from optimizer.model.catalog import Catalog
 
 __all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once"]
 
@@ -58,7 +59,8 @@ def enter(desk: Desk, file: str, asked: log.Asked, rig: str, catalog: str) -> No
         cure = f'Name a file that ends in "{SUFFIX}".'
         raise InputError(file, [Problem(where="into", what="this is no name of a log.", cure=cure)])
     path = desk.folder.path(file)
-    tank = api.read_rig(desk.folder.path(rig), api.read_catalog(desk.folder.path(catalog)) if catalog else None)
+    known = api.read_catalog(desk.folder.path(catalog)) if catalog else Catalog(parts={}, products=())
+    tank = api.read_rig(desk.folder.path(rig), known)
     path.parent.mkdir(parents=True, exist_ok=True)
     written(path, *log.entries(asked), rig=tank)
 
@@ -89,12 +91,3 @@ def _entered(request: Request) -> dict[Any, bool]:
         state.entered = {}
     found: dict[Any, bool] = state.entered
     return found
-
-
-def is_name(folder: Folder, name: str) -> bool:
-    """Whether a file of the folder could be called so."""
-    try:
-        folder.path(name)
-    except Forbidden:
-        return False
-    return True

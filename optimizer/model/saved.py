@@ -33,7 +33,7 @@ UNBOUNDED = frozenset(
         "undone_day",
         "due_day",
         "limit_ms",
-    }  # fmt: skip
+    }
 )
 """Numbers that may be infinite, which JSON has as null."""
 

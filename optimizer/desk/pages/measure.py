@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
 from datetime import date
 from typing import Any
@@ -52,7 +53,7 @@ async def entered(request: Request) -> Response:
     try:
         await run_in_threadpool(_enter, desk_of(request), name, into, typed, desk_of(request).catalog(request))
     except InputError as error:
-        return await _page(request, typed, into=into, problems=error.placed)
+        return await _page(request, typed, into=into, problems=tuple(error.placed))
     mark_entered(request, form.get("once"))
     return _back(name, into)
 
@@ -115,10 +116,8 @@ def _add(desk: Desk, name: str, given: Mapping[str, str]) -> None:
 def _first(request: Request) -> dict[str, Any]:
     """What stands in the form at first: what is likely the same as in the last fill of the rig file."""
     fills: object = None
-    try:
+    with contextlib.suppress(BadValue):  # what is wrong with the file is told below
         fills = read_toml(desk_of(request).folder.path(request.path_params["name"])).get("fill")
-    except BadValue:
-        pass  # what is wrong with the file is told below
     last = fills[-1] if isinstance(fills, list) and fills and isinstance(fills[-1], dict) else {}
     kept = {key: str(last[key]) for key in STAYS if isinstance(last.get(key), str)}
     return {**dict.fromkeys(TYPED, ""), **kept, "date": date.today().isoformat(), "mouth": "at", "state": []}
@@ -131,8 +130,7 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
     logs = logs_of(desk.folder, name)
     with_log = into if into in logs else own if is_there else ""
     found = await _found(request, with_log)
-    by_field = {each.place.removeprefix("--"): each for each in problems}
-    by_field |= {"height": by_field[key] for key in ("above", "below") if key in by_field}
+    by_field = {_field_of(each.place.removeprefix("--")): each for each in problems}
     return page(
         request,
         "measure.html",
@@ -149,11 +147,17 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
         once=once(),
         states=(TAKEN_OFF, (CLEAN, *CLEANING)),
         signs=SIGNS,
-        noticed=request.query_params,
+        noticed={key: request.query_params.get(key, "") for key in ("into", "watts", "budget")},
+        noticed_signs=request.query_params.getlist("signs"),
         caution=CAUTION,
         found=found,
         q=Quantities(measures=measures_of(request), currency=""),
     )
+
+
+def _field_of(option: str) -> str:
+    """The field that an option is typed into."""
+    return "height" if option in ("above", "below") else option
 
 
 async def _found(request: Request, with_log: str) -> tuple[Asking, ...]:
