@@ -22,6 +22,7 @@ LEAST_DAYS = 7.0
 MOST_AHEAD = 1.0
 """A next cleaning is drawn where it comes within so many times the days that the log spans."""
 
+ROOM = 0.04
 TWO_SIDED_95 = 1.96
 ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 
@@ -97,14 +98,15 @@ class _Plane:
         return tuple(Mark(at=self.y(value), text=number(value, 0)) for value in values)
 
 
-def _plane(days: Sequence[float], flows: Sequence[float]) -> _Plane:
-    """All of the points, with round ends."""
+def _plane(days: Sequence[float], flows: Sequence[float], room: float = 0.0) -> _Plane:
+    """All of the points, with round flows at its ends, and a share of its days as ``room`` on either side."""
     low, high = min(flows), max(flows)
     step = _step(max(high - low, 0.05 * high) / 4.0)
     first, last = min(days), max(days)
+    room *= max(last - first, LEAST_DAYS)
     return _Plane(
-        first=first,
-        last=max(last, first + LEAST_DAYS),
+        first=first - room,
+        last=max(last, first + LEAST_DAYS) + room,
         low=max(math.floor(low / step) * step, 0.0),
         high=math.ceil(high / step + 1e-9) * step,
     )
@@ -127,9 +129,9 @@ def log_chart(told: Logbook, measures: Measures) -> Chart | None:
     flow = measures.flow_of
     dated = [_day(line.date) for line in told.lines if line.date]
     due = _due(told, dated)
-    wanted = () if told.next is None else (flow(told.next.flow_m3s),)
+    wanted = [] if told.next is None else [flow(told.next.flow_m3s)]
     reach = [flow(line.flow_m3s * (1.0 + sign * TWO_SIDED_95 * line.relative)) for line in fills for sign in (-1.0, 1.0)]
-    plane = _plane([*dated, *due], [*reach, *wanted])
+    plane = _plane([*dated, *due], [*reach, *wanted], ROOM)
     return Chart(
         words=_log_words(told, measures, len(fills)),
         unit=measures.flow,
