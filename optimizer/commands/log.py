@@ -114,4 +114,5 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     return told_of(found, "log_text")
 
 
-COMMAND = Command(__doc__, Asked, _answer, _check, first="date")
+WRITES = ("--volume", "--seconds", "--watts", "--cleaned", "--changed")
+COMMAND = Command(__doc__, Asked, _answer, _check, first="date", writes=WRITES)

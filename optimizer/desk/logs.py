@@ -13,12 +13,13 @@ from optimizer import api
 from optimizer.answers.logbook import written
 from optimizer.commands import log
 from optimizer.commands.reader import Reader
+from optimizer.commands.streams import reason
 from optimizer.desk.desk import Desk
 from optimizer.desk.folder import Folder
 from optimizer.errors import InputError, Problem
 from optimizer.model.catalog import Catalog
 
-__all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once"]
+__all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once", "problems_of"]
 
 SUFFIX = ".log"
 AFTER = "_after"
@@ -63,6 +64,14 @@ def enter(desk: Desk, file: str, asked: log.Asked, rig: str, catalog: str) -> No
     tank = api.read_rig(desk.folder.path(rig), known)
     path.parent.mkdir(parents=True, exist_ok=True)
     written(path, *log.entries(asked), rig=tank)
+
+
+def problems_of(error: InputError | OSError) -> tuple[Problem, ...]:
+    """What is wrong with what was entered, or with the place that it was to be written to."""
+    if isinstance(error, InputError):
+        return tuple(error.placed)
+    cure = "Look at the folder and its rights, or choose another place; nothing that was typed is lost."
+    return (Problem(where="into", what=f"cannot be written: {reason(error)}.", cure=cure),)
 
 
 # -- a form that is sent twice -------------------------------------------------------------------------------------

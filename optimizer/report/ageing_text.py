@@ -14,7 +14,7 @@ from optimizer.report.measures import Measures, day_text, days_text, number, per
 from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
 from optimizer.report.plan_lines import opening
 
-__all__ = ["blocks", "headline", "render", "sentences"]
+__all__ = ["blocks", "clean_within_words", "headline", "hopeless_words", "is_dirty", "render", "sentences"]
 
 DONE_AS_CLEAN = 0.005
 """A rig whose flow as it is differs from the clean one by less needs no second column."""
@@ -78,7 +78,7 @@ def _flow_sentences(told: Ageing, measures: Measures) -> Iterator[str]:
     first, last = told.rows[0], told.rows[-1]
     left = f"{measures.flow_text(last.flow_m3s)} are left {days_text(told.days)} later ({percent(last.share)})"
     yield f"Cleaned, the loop delivers {measures.flow_text(first.flow_m3s)}; {left}."
-    if _is_dirty(told):
+    if is_dirty(told):
         yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
     yield _clean_next(told, measures)
     costly = sorted((stage for stage in told.stages if stage.cost >= LEAST_COST), key=lambda stage: -stage.cost)[:2]
@@ -92,27 +92,37 @@ def _gain(row: AgeingRow) -> str:
     return f"{percent(more)} more" if math.isfinite(more) else "water again"
 
 
-def _is_dirty(told: Ageing) -> bool:
+def is_dirty(told: Ageing) -> bool:
+    """Whether the loop as it is delivers noticeably another flow than when everything is cleaned."""
     first = told.rows[0]
     return abs(first.undone_m3s - first.flow_m3s) > DONE_AS_CLEAN * first.flow_m3s
 
 
 def _clean_next(told: Ageing, measures: Measures) -> str:
-    """The first thing that cleaning can put off."""
-    hopeless = [miss for miss in told.missing if miss.day == 0.0]
+    return " ".join(filter(None, (hopeless_words(told, measures), clean_within_words(told, measures))))
+
+
+def hopeless_words(told: Ageing, measures: Measures) -> str:
+    """Return what not even a clean loop reaches; empty for nothing."""
+    hopeless = [safe(measures.words(miss.words)) for miss in told.missing if miss.day == 0.0]
+    return f"Missed even when clean: {'; '.join(hopeless)}." if hopeless else ""
+
+
+def clean_within_words(told: Ageing, measures: Measures) -> str:
+    """Return the first thing that cleaning can put off, with the days from one clean of everything to the next."""
     later = [miss for miss in told.missing if 0.0 < miss.day < math.inf]
-    words = f"Missed even when clean: {'; '.join(safe(measures.words(miss.words)) for miss in hopeless)}. " if hopeless else ""
     if not later:
-        return f"{words}Within {days_text(told.days)} nothing {'else ' if hopeless else ''}is missed."
+        hopeless = any(miss.day == 0.0 for miss in told.missing)
+        return f"Within {days_text(told.days)} nothing {'else ' if hopeless else ''}is missed."
     first = later[0]
     within = days_text(max(math.floor(first.day), 1.0))
     if first.name == CLEAN_BELOW:
-        return f"{words}Clean within {within}: then it falls below {THREE_QUARTERS}."
-    return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
+        return f"Clean within {within}: then it falls below {THREE_QUARTERS}."
+    return f"Clean within {within}: then {safe(measures.words(first.words))} is missed."
 
 
 def _table(told: Ageing, measures: Measures) -> list[Block]:
-    both = _is_dirty(told)
+    both = is_dirty(told)
     heads = [
         ("days", "delivered", "of clean", "turnover", "if nothing is done"),
         ("", measures.flow, "", "per hour", measures.flow),
@@ -182,7 +192,7 @@ def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
 
 
 def _missing(told: Ageing, measures: Measures) -> list[Block]:
-    both = _is_dirty(told)
+    both = is_dirty(told)
     heads = ("", "cleaned", "if nothing is done")
     cells = [(_what(miss, told, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
     return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55, heads=1)

@@ -35,7 +35,17 @@ from optimizer.report.measurement_words import CAUTION
 from optimizer.report.measures import Measures, gain, number, percent, probability_text, system, watts
 from optimizer.report.plan_lines import opening
 
-__all__ = ["blocks", "clean_first_words", "headline", "most_worth_words", "odd_words", "render", "sentences", "told_apart_words"]
+__all__ = [
+    "blocks",
+    "clean_first_words",
+    "headline",
+    "most_worth_words",
+    "odd_words",
+    "pump_first_words",
+    "render",
+    "sentences",
+    "told_apart_words",
+]
 
 SMALL_SHARE = 0.01
 """Places that take less of the head than this in all three cases share one line."""
@@ -89,7 +99,7 @@ def sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
         if found.tail < ODD:
             yield odd_words(found)
     if told.pump_first:
-        yield _pump_first_words(told)
+        yield pump_first_words(told)
     elif found.clean_first:
         yield clean_first_words(found)
     elif not told.cleaning:
@@ -142,7 +152,8 @@ MEASURE_AGAIN = (
 )
 
 
-def _pump_first_words(told: Diagnosis) -> str:
+def pump_first_words(told: Diagnosis) -> str:
+    """Return the advice to look at the pump before the loop."""
     both, air = (probability_text(told.probability(*names)) for names in ((AIR, PUMP), (AIR,)))
     # watts alone hardly tell the two apart
     if told.signs and told.probability(AIR) >= LIKELY_AIR:

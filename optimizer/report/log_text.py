@@ -11,7 +11,7 @@ from optimizer.report.measured_lines import assumed, relative_text, upper
 from optimizer.report.measures import Measures, count, number, system
 from optimizer.report.plan_lines import opening
 
-__all__ = ["blocks", "headline", "render", "sentences"]
+__all__ = ["blocks", "due_words", "headline", "render", "sentences"]
 
 LONGEST_WORDS = 44
 MOST_LINES = 40
@@ -46,7 +46,7 @@ def sentences(told: Logbook, measures: Measures) -> Iterator[str]:
     if told.since:
         yield f"{_began(told.since[-1])}: {_trend(told.since[-1], measures)}."
     if told.next is not None:
-        yield _due(told.next, measures)
+        yield due_words(told.next, measures)
     if told.modelled is not None:
         yield _by_model(told.modelled)
     if told.problems:
@@ -92,7 +92,8 @@ BASES = {
 """What the next cleaning rests on, or why it cannot be told."""
 
 
-def _due(due: NextCleaning, measures: Measures) -> str:
+def due_words(due: NextCleaning, measures: Measures) -> str:
+    """Return when to clean next for a wanted flow, and what that rests on."""
     wanted, basis = measures.flow_text(due.flow_m3s), BASES[due.by].format(due)
     if due.already:
         return f"The wanted {wanted} are missed already, {basis}: clean now."

@@ -15,7 +15,7 @@ from starlette.routing import Route
 from optimizer.answers.log_lines import CLEANABLE
 from optimizer.commands.reader import refused
 from optimizer.desk.desk import Desk, desk_of, form_of, page
-from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once
+from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once, problems_of
 from optimizer.desk.told import Asking, asking, measures_of
 from optimizer.errors import InputError, Problem
 from optimizer.report.html.chart import ageing_chart, log_chart
@@ -49,8 +49,8 @@ async def entered(request: Request) -> Response:
     if is_new(request, form.get("once")):
         try:
             await run_in_threadpool(_enter, desk_of(request), name, log, typed, desk_of(request).catalog(request))
-        except InputError as error:
-            return await _page(request, log, typed, problems=tuple(error.placed))
+        except (InputError, OSError) as error:
+            return await _page(request, log, typed, problems=problems_of(error))
         mark_entered(request, form.get("once"))
     return RedirectResponse(f"/log/{quote(name)}?log={quote(log)}&written=1", 303)
 

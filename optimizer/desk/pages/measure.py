@@ -18,7 +18,7 @@ from optimizer.commands.reader import refused
 from optimizer.commands.timed import KEYS
 from optimizer.desk.desk import Desk, desk_of, form_of, page
 from optimizer.desk.folder import Changed
-from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once
+from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once, problems_of
 from optimizer.desk.told import Asking, asking, measures_of
 from optimizer.errors import BadValue, InputError, Problem
 from optimizer.files.rig_fills import with_fill
@@ -52,8 +52,8 @@ async def entered(request: Request) -> Response:
         return _back(name, into)
     try:
         await run_in_threadpool(_enter, desk_of(request), name, into, typed, desk_of(request).catalog(request))
-    except InputError as error:
-        return await _page(request, typed, into=into, problems=tuple(error.placed))
+    except (InputError, OSError) as error:
+        return await _page(request, typed, into=into, problems=problems_of(error))
     mark_entered(request, form.get("once"))
     return _back(name, into)
 
