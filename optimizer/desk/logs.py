@@ -10,7 +10,6 @@ from typing import Any
 from starlette.requests import Request
 
 from optimizer import api
-from optimizer.answers.logbook import written
 from optimizer.commands import log
 from optimizer.commands.reader import Reader
 from optimizer.commands.streams import reason
@@ -56,6 +55,8 @@ def asked_of(given: Mapping[str, str], file: str) -> log.Asked:
 
 def enter(desk: Desk, file: str, asked: log.Asked, rig: str, catalog: str) -> None:
     """Write entries into a log, as those of the tank of a rig file. Raises InputError and OSError; nothing is written then."""
+    from optimizer.answers.logbook import written  # the first page does without
+
     if not file.endswith(SUFFIX):
         cure = f'Name a file that ends in "{SUFFIX}".'
         raise InputError(file, [Problem(where="into", what="this is no name of a log.", cure=cure)])

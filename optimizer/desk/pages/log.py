@@ -12,7 +12,6 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from optimizer.answers.log_lines import CLEANABLE
 from optimizer.commands.reader import refused
 from optimizer.desk.desk import Desk, desk_of, form_of, page
 from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once, problems_of
@@ -92,7 +91,7 @@ async def _page(
         problems=problems,
         written=written,
         once=once,
-        cleanable=tuple(CLEANABLE),
+        cleanable=_cleanable(),
         flow=query.get("flow", ""),
         days=query.get("days", ""),
         caution=CAUTION,
@@ -100,6 +99,13 @@ async def _page(
         relative=relative_text,
         q=Quantities(measures=measures, currency=""),
     )
+
+
+def _cleanable() -> tuple[str, ...]:
+    """What a cleaning can be of."""
+    from optimizer.answers.log_lines import CLEANABLE  # the first page does without
+
+    return tuple(CLEANABLE)
 
 
 async def _found(request: Request, log: str) -> Asking:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -23,8 +24,9 @@ from optimizer.desk.told import Asking, asking, measures_of
 from optimizer.errors import BadValue, InputError, Problem
 from optimizer.files.rig_fills import with_fill
 from optimizer.files.toml_file import read_toml
-from optimizer.model.fill import CLEAN, CLEANING, TAKEN_OFF
+from optimizer.model.fill import CLEAN, CLEANING, FILL_STATES, TAKEN_OFF
 from optimizer.model.signs import SIGNS
+from optimizer.report.diagnose_text import LEAST_SHRINK
 from optimizer.report.html.quantities import Quantities
 from optimizer.report.measurement_words import CAUTION
 
@@ -33,6 +35,9 @@ TRIES = 5
 
 TYPED = ("volume", "seconds", "mark", "container", "height", "watts", "date")
 """Fields that are typed."""
+
+AS_IT_IS = "fill as it is"
+"""The name of the test that takes nothing off."""
 
 STAYS = ("volume", "mark", "container")
 """What the next fill most likely has in common with the last."""
@@ -120,7 +125,8 @@ def _first(request: Request) -> dict[str, Any]:
         fills = read_toml(desk_of(request).folder.path(request.path_params["name"])).get("fill")
     last = fills[-1] if isinstance(fills, list) and fills and isinstance(fills[-1], dict) else {}
     kept = {key: str(last[key]) for key in STAYS if isinstance(last.get(key), str)}
-    return {**dict.fromkeys(TYPED, ""), **kept, "date": date.today().isoformat(), "mouth": "at", "state": []}
+    state = [each for each in request.query_params.getlist("state") if each in FILL_STATES]
+    return {**dict.fromkeys(TYPED, ""), **kept, "date": date.today().isoformat(), "mouth": "at", "state": state}
 
 
 async def _page(request: Request, typed: Mapping[str, Any], *, into: str, problems: tuple[Problem, ...] = ()) -> Response:
@@ -130,7 +136,7 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
     logs = logs_of(desk.folder, name)
     with_log = into if into in logs else own if is_there else ""
     found = await _found(request, with_log)
-    by_field = {_field_of(each.place.removeprefix("--")): each for each in problems}
+    by_field = {_field_of(each): _without_option(each) for each in problems}
     return page(
         request,
         "measure.html",
@@ -140,6 +146,8 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
         typed=typed,
         wrong=by_field,
         problems=problems,
+        elsewhere=tuple(each for each in problems if _field_of(each) not in (*TYPED, "state")),
+        next=_next(found[0]),
         intos=tuple(dict.fromkeys((name, *logs, own))),
         new="" if is_there else own,
         into=into or with_log or name,
@@ -155,9 +163,23 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
     )
 
 
-def _field_of(option: str) -> str:
+def _field_of(problem: Problem) -> str:
     """The field that an option is typed into."""
+    option = problem.place.removeprefix("--")
     return "height" if option in ("above", "below") else option
+
+
+def _without_option(problem: Problem) -> Problem:
+    """A problem as it is said beside the field, where no option is to be written."""
+    return replace(problem, cure=problem.cure.replace(f"{problem.place} ", ""))
+
+
+def _next(ails: Asking) -> Mapping[str, str] | None:
+    """The test that is most worth doing, where it is a fill: its name, and how the loop then differs from the rig file."""
+    tests = () if ails.told is None else ails.told.next_tests.tests
+    if not tests or tests[0].shrink < LEAST_SHRINK or tests[0].name not in (AS_IT_IS, *FILL_STATES):
+        return None
+    return {"name": tests[0].name, "state": tests[0].name if tests[0].name in FILL_STATES else ""}
 
 
 async def _found(request: Request, with_log: str) -> tuple[Asking, ...]:

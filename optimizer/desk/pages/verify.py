@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import PurePosixPath
+from urllib.parse import quote, urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -10,7 +11,9 @@ from starlette.routing import Route
 
 from optimizer.desk.desk import desk_of, page
 from optimizer.desk.logs import AFTER, logs_of
-from optimizer.desk.told import asking
+from optimizer.desk.told import asking, measures_of
+from optimizer.report.html.chart import verify_bars
+from optimizer.report.html.quantities import Quantities
 from optimizer.report.measurement_words import CAUTION
 
 
@@ -40,6 +43,9 @@ async def shown(request: Request) -> Response:
         after=after,
         log=log,
         found=found,
+        bars=() if found is None or found.told is None else verify_bars(found.told),
+        back=f"/verify/{quote(name)}?{urlencode({'before': before, 'after': after, 'log': log})}",
+        q=Quantities(measures=measures_of(request), currency=""),
         caution=CAUTION,
     )
 
