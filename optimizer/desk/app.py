@@ -19,12 +19,12 @@ from optimizer.desk.desk import Desk, page
 from optimizer.desk.folder import Changed, Folder, Forbidden
 from optimizer.desk.guards import Guard, Session
 from optimizer.desk.jobs import Jobs
-from optimizer.desk.pages import asked, choose, households, tanks
+from optimizer.desk.pages import asked, choose, households, kits, sheets, shop, tanks
 from optimizer.errors import InputError
 
 __all__ = ["application"]
 
-PAGES = (tanks, households, asked, choose)
+PAGES = (tanks, households, shop, sheets, kits, asked, choose)
 
 
 def application(folder: Path, session: Session, hosts: frozenset[str]) -> Starlette:
