@@ -96,4 +96,4 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     return told_of(api.check_stock(asked.place or DEMO_CATALOG), "stock_check_text", full=asked.full)
 
 
-COMMAND = Command(__doc__, Asked, _answer, _check)
+COMMAND = Command(__doc__, Asked, _answer, _check, writes=("--yes",))

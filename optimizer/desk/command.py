@@ -31,6 +31,7 @@ class Asked:
         "--port", "N", "7468", "port of the address; without it 7468, or another that is free", whole(1, 65535, "7468")
     )
     no_browser: bool = flag("--no-browser", "print the address, and open no browser")
+    stay: bool = flag("--stay", "do not end when no page is open any more")
 
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
@@ -41,10 +42,10 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     if not folder.is_dir():
         raise refused("DIR", f"{safe(asked.folder)} is no folder.", "Name a folder that is there.")
     try:
-        run(folder, asked.port, _open_at, opens=not asked.no_browser)
+        run(folder, asked.port, _open_at, opens=not asked.no_browser, stays=asked.stay)
     except OSError as error:
         cure = "Name another port, or none."
-        raise refused("--port", f"the desk cannot be opened: {reason(error)}.", cure) from None
+        raise refused("--port", f"the desk cannot be opened at that port: {reason(error)}.", cure) from None
     return plain("The desk is closed.\n")
 
 

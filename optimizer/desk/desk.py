@@ -29,6 +29,8 @@ WAIT_S = 0.6
 CHOSEN = "fullbore_{}"
 """Cookies of what was chosen for all pages: the catalog, the units."""
 
+MOST_FIELDS, LARGEST_PART = 500, 8 << 20
+
 AREAS = (
     ("/", "Tanks"),
     ("/households", "Several tanks"),
@@ -47,8 +49,8 @@ class Desk:
     jobs: Jobs
 
     def ask(self, words: Sequence[str], *files: str) -> Job:
-        """Ask the question of a command, which hangs on these files and folders and on nothing else."""
-        return self.jobs.ask(words, self.folder.basis(files))
+        """Ask the question of a command, which hangs on these files and folders and on nothing else. Raises Busy."""
+        return self.jobs.ask(words, lambda: self.folder.basis(files))
 
     def catalog(self, request: Request) -> str:
         """The catalog that was chosen, or the first there is; empty for none."""
@@ -69,7 +71,7 @@ def desk_of(request: Request) -> Desk:
 
 async def form_of(request: Request) -> FormData:
     """The fields of a form that was sent from a page of this desk. Raises HTTPException for any other."""
-    form = await request.form(max_files=1, max_fields=500, max_part_size=8 << 20)
+    form = await request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=LARGEST_PART)
     given = request.headers.get("x-fullbore-token") or form.get(TOKEN)
     if not token_agrees(desk_of(request).session, given):
         raise HTTPException(403, "This form is not one of this desk, or of an earlier run of it: load the page again.")

@@ -3,13 +3,13 @@
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.loop.runs import Runs
-from optimizer.loop.split_variants import SplitVariants
-from optimizer.loop.splits import Splits
+from optimizer.loop.splits import Splits, Within
 from optimizer.model.ends import End
 from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item
@@ -37,12 +37,23 @@ WIDE_M3S: Reals = np.concatenate([np.geomspace(1e-15, 1e-6, 60, endpoint=False),
 """The same for a branch that holds branches: what these lose is no line and parabola at a trickle, so it is compared as it is
 down to where no loss here comes to 1e-11 m, a tenth of what the search takes for rounding."""
 
+AT_ONCE = 16
+"""So many of these are worked out together: as many as the processor's cache holds."""
+
 MOST_FILLS = 30_000
 """A branch that could be filled in more ways than this, even with those left out that others beat, is refused."""
 
 
 class TooManyFills(Exception):
     """A branch (named by its first argument) could be filled in more than ``MOST_FILLS`` ways."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unfilled(Option):
+    """A place with branches within a branch, of which the tees stand and no more. Any filling of its branches between these tees
+    (``group`` has them) loses and costs so much, and what its parts do besides."""
+
+    group: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +99,16 @@ class Filling:
     @property
     def alike(self) -> object:
         """Only fillings that agree in this can stand for each other: where they begin (as far as the loop's own joint is still to
-        be made there) and stop, and whether they are what is there now, or what cleaning and
+        be made there) and stop, which tees stand unfilled in them, and whether they are what is there now, or what cleaning and
         adjusting alone can do."""
+        unfilled = tuple(id(option) for option in self.options if isinstance(option, Unfilled))
         begun = self.there and self.joints[0] is None and self.there[0].inlet is not None
         opening = (self.there[0].inlet, self.there[0].keeps_inlet, self.there[0].inlet_known) if begun else None
         as_now = all(option.change == KEEP for option in self.options)
         for_nothing = all(
             option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 and not option.items for option in self.options
         )
-        return (opening, self.end, self.kept, self.like, as_now, for_nothing)
+        return (opening, self.end, self.kept, self.like, unfilled, as_now, for_nothing)
 
     @property
     def linear(self) -> float:
@@ -200,7 +212,7 @@ class Filler:
         key = (branch, start)
         if key in self._begun:
             return self._begun[key]
-        flows = WIDE_M3S if any(option.ways is not None for some in options for option in some) else GRID_M3S
+        flows = WIDE_M3S if any(split_of(option) is not None for some in options for option in some) else GRID_M3S
         labels = [Filling(flows=flows, heads=np.zeros_like(flows))]
         if start is not None:
             kept, like = (0 if there else NOWHERE for there in (start.installed, self._known_at(start.like)))
@@ -225,25 +237,27 @@ class Filler:
 
     def _lost_in(self, option: Option, flows: Reals) -> Reals:
         """Head that an option loses at some flows, in m; of filled branches that of both, whichever way the flow divides."""
-        heads = self._heads(option.loss, flows)
-        if option.ways is None:
+        heads, split = self._heads(option.loss, flows), split_of(option)
+        if split is None:
             return heads
-        self._solve([option.ways.split])
-        return heads + self._split[id(option.ways.split)][1]
+        self._solve([split])
+        return heads + self._split[id(split)][1]
 
     def _solve(self, splits: Sequence[Split]) -> None:
         """Work out what splits lose at `WIDE_M3S`."""
         fresh = [split for split in {id(split): split for split in splits}.values() if id(split) not in self._split]
         if fresh:
             found, many = Splits.of(fresh, self.kinematic_m2s).paired(), len(WIDE_M3S)
-            for n, split in enumerate(fresh):
-                variants = SplitVariants.among(found, np.full(many, n, dtype=np.intp))
-                self._split[id(split)] = split, variants.state(WIDE_M3S).head_m
+            for start in range(0, len(fresh), AT_ONCE):
+                some = fresh[start : start + AT_ONCE]
+                variants = Within.among(found, np.repeat(np.arange(start, start + len(some)), many))
+                heads = variants.state(np.tile(WIDE_M3S, len(some))).head_m.reshape(-1, many)
+                self._split |= {id(split): (split, head) for split, head in zip(some, heads, strict=True)}
 
     def unbeaten(self, options: Sequence[Option]) -> list[Option]:
         """Ways to fill branches that are within another branch, without those that no filling of that needs, since another way
         between the same ends is as good."""
-        self._solve([option.ways.split for option in options if option.ways is not None])
+        self._solve([split for option in options if (split := split_of(option)) is not None])
         fills = []
         for option in options:
             paid = self._paid(Filling(), option, None)
@@ -277,8 +291,7 @@ class Filler:
 
     def _longer(self, fill: Filling, option: Option, joint: Chain | None) -> Filling:
         """A filling that ends and costs as it will, with all that one more option and the joint to it add but that."""
-        loss, flows = option.loss, fill.flows
-        split = None if option.ways is None else option.ways.split
+        loss, flows, split = option.loss, fill.flows, split_of(option)
         step = 0.0 if joint is None else joint.quadratic
         return replace(
             fill,
@@ -364,6 +377,11 @@ class Filler:
             plain += option.own_price + sum(self.shop.alone(item) or 0 for item in lone)
             special = together(special, tuple(sorted(item for item in option.items if item not in lone)))
         return None if plain > self.dearest else (plain, special)
+
+
+def split_of(option: Option) -> Split | None:
+    """How the water divides between the branches of an option; None where it has none, or they are not filled yet."""
+    return None if option.ways is None or isinstance(option, Unfilled) else option.ways.split
 
 
 def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[Filling]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
-from collections.abc import AsyncIterator
+import time
+from collections.abc import AsyncIterator, Sequence
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -11,7 +13,11 @@ from starlette.responses import RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from optimizer.desk.desk import desk_of, form_of, leads_to, page
-from optimizer.desk.jobs import Job
+from optimizer.desk.jobs import Job, Jobs
+
+MOST_STREAMS, MOST_FOLLOWED = 24, 12
+STILL_S, LONGEST_S = 5.0, 600.0
+_STREAMS = asyncio.Semaphore(MOST_STREAMS)
 
 
 def job_of(request: Request) -> Job:
@@ -30,15 +36,35 @@ async def shown(request: Request) -> Response:
 
 
 async def events(request: Request) -> Response:
-    """How far a question is, as server-sent events; the last is named "done"."""
-    job = job_of(request)
+    """How far questions are, as server-sent events; one that is known comes as "done". The keys of more questions may stand
+    behind that of the first, with dots between: a browser opens few connections at once, so a page asks for all in one."""
+    jobs = [desk_of(request).jobs.get(key) for key in request.path_params["keys"].split(".")[:MOST_FOLLOWED]]
+    known = [job for job in jobs if job is not None]
+    if not known or _STREAMS.locked():
+        return Response(status_code=204)  # a browser asks no more then
+    return StreamingResponse(_told(desk_of(request).jobs, known), media_type="text/event-stream")
 
-    async def told() -> AsyncIterator[str]:
-        async for now in desk_of(request).jobs.follow(job):
-            name = "far" if now.state == "waiting" else "done"
-            yield f"event: {name}\ndata: {json.dumps(now.far)}\n\n"
 
-    return StreamingResponse(told(), media_type="text/event-stream")
+async def _told(jobs: Jobs, following: Sequence[Job]) -> AsyncIterator[str]:
+    async with _STREAMS:
+        for job in following:
+            job.followers += 1
+        try:
+            sent: dict[str, object] = {}
+            until_s = time.monotonic() + LONGEST_S
+            while time.monotonic() < until_s and not jobs.closing:
+                for job in following:
+                    now = ("far" if job.state == "waiting" else "done", job.far)
+                    if sent.get(job.key) != now:
+                        sent[job.key] = now
+                        yield f"event: {now[0]}\ndata: {json.dumps({'key': job.key, **now[1]})}\n\n"
+                if all(job.state != "waiting" for job in following):
+                    return
+                await jobs.anything(following, STILL_S)
+                yield ":\n\n"  # whoever has gone is noticed by what cannot be sent
+        finally:
+            for job in following:
+                job.followers -= 1
 
 
 async def stop(request: Request) -> Response:
@@ -49,8 +75,17 @@ async def stop(request: Request) -> Response:
     return RedirectResponse(leads_to(form, f"/asked/{job.key}"), 303)
 
 
+async def again(request: Request) -> Response:
+    """Forget an answer, so that the page which asks for it has it worked out anew."""
+    form = await form_of(request)
+    job = job_of(request)
+    desk_of(request).jobs.forget(job)
+    return RedirectResponse(leads_to(form, "/"), 303)
+
+
 ROUTES = [
     Route("/asked/{key}", shown),
-    Route("/asked/{key}/events", events),
+    Route("/asked/{keys}/events", events),
+    Route("/asked/{key}/again", again, methods=["POST"]),
     Route("/asked/{key}/stop", stop, methods=["POST"]),
 ]
