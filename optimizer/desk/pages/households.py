@@ -103,8 +103,7 @@ def _asked(request: Request, *more: str) -> Job:
         raise HTTPException(404, "There is no such file in this folder.")
     if not catalog:
         raise HTTPException(404, "There is no catalog in this folder: bring one in under Shop.")
-    basis = desk.folder.basis((*named_in(desk.folder, name), catalog))
-    return desk.jobs.ask(_words(request, *more), basis + request.query_params.get("again", "")[:20])
+    return desk.ask(_words(request, *more), *named_in(desk.folder, name), catalog)
 
 
 def _with(request: Request, **more: str) -> str:
@@ -140,9 +139,8 @@ async def household(request: Request) -> Response:
         aims=AIMS,
         aim=request.query_params.get("aim") or AIMS[0],
         aim_help={option.name: option for option in command_of("share").options}["objective"].does,
-        with_aim=lambda aim: _with(request, aim=aim, again=""),
+        with_aim=lambda aim: _with(request, aim=aim),
         all_aims=_with(request, aims="1"),
-        again=_with(request, again=str(job.number)),
         kept=lambda ending: f"/household-file/{quote(name)}?{urlencode({**request.query_params, 'as': ending})}",
     )
 

@@ -46,8 +46,7 @@ def _words(request: Request) -> tuple[str, ...]:
 
 def _asked(request: Request) -> Job:
     desk, name = desk_of(request), request.path_params["name"]
-    basis = desk.folder.basis((*named_in(desk.folder, name), desk.catalog(request)))
-    return desk.jobs.ask(_words(request), basis + request.query_params.get("again", "")[:20])
+    return desk.ask(_words(request), *named_in(desk.folder, name), desk.catalog(request))
 
 
 async def kits(request: Request) -> Response:
@@ -108,8 +107,7 @@ async def _answer(request: Request) -> dict[str, Any]:
     plan = restored(KitPlan, answer)
     shown: dict[str, Any] = {} if plan is None else values(spoken(plan), desk.units(request), "/words")
     shown.pop("title", None)
-    again = {**request.query_params, "again": str(job.number)}
-    return {"plan": None, **shown, "job": job, "answer": answer, "again": f"{request.url.path}?{urlencode(again)}"}
+    return {"plan": None, **shown, "job": job, "answer": answer}
 
 
 async def card(request: Request) -> Response:

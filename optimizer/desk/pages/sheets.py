@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Iterable, Mapping
 from urllib.parse import quote, urlencode
 
@@ -76,7 +75,7 @@ async def look(request: Request) -> Response:
     answers = _answers(request.query_params.getlist("a"))
     done = desk.jobs.get(request.query_params.get("done", ""))
     basis = _basis(request, name, into)
-    job = done or desk.jobs.ask(_words(name, into, answers), basis)
+    job = done or desk.ask(_words(name, into, answers), name, f"{name}{SUFFIX}", into)
     answer = await desk.jobs.until_known(job, WAIT_S)
     found = restored(StockImport, answer)
     asked = [] if found is None else found.questions
@@ -137,8 +136,7 @@ async def decide(request: Request) -> Response:
 
 async def _written(request: Request, name: str, into: str, answers: Mapping[str, str]) -> Response:
     desk = desk_of(request)
-    # it is done each time that it is asked for: no answer is kept for the next
-    job = desk.jobs.ask([*_words(name, into, answers), "--yes"], _basis(request, name, into) + secrets.token_hex(8))
+    job = desk.ask([*_words(name, into, answers), "--yes"], name, f"{name}{SUFFIX}", into)
     await desk.jobs.until_known(job, WRITE_S)
     return RedirectResponse(_address(name, into, answers, done=job.key), 303)
 
