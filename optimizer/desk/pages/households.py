@@ -19,7 +19,7 @@ from optimizer.desk.folder import ABSENT, Changed
 from optimizer.desk.household_files import NewHousehold, NewTank, check, household_text, listed, named_in, slug
 from optimizer.desk.jobs import Job
 from optimizer.desk.standing import address, as_file, restored, whole_page
-from optimizer.errors import InputError
+from optimizer.errors import InputError, Problem
 from optimizer.model.shared import SharedResult
 
 FOLDER = "households"
@@ -65,7 +65,7 @@ async def new(request: Request) -> Response:
     except InputError as error:
         return _listed(request, typed, problems=error.placed, status=422)
     except Changed:
-        there = {"place": "name", "what": f"{name} is there already.", "cure": "Give it another name."}
+        there = Problem(where="name", what=f"{name} is there already.", cure="Give it another name.")
         return _listed(request, typed, problems=[there], status=409)
     return RedirectResponse(f"/household/{quote(name)}", 303)
 

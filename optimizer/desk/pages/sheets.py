@@ -126,8 +126,8 @@ async def decide(request: Request) -> Response:
     desk_of(request).folder.path(into)
     before = _answers(str(each) for each in form.getlist("a"))
     answers = _said(form, before)
-    shown_as = _named(request)[1]
-    if form.get("do") != "write" or answers != before or into != shown_as:
+    shown = _answers(request.query_params.getlist("a")), _named(request)[1]
+    if form.get("do") != "write" or (answers, into) != shown:
         return RedirectResponse(_address(name, into, answers), 303)
     if form.get("basis") != _basis(request, name, into):
         return RedirectResponse(_address(name, into, answers, changed="1"), 303)
