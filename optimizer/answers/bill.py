@@ -108,11 +108,11 @@ def _by_supplier(lines: list[BillLine], shop: Shop, cover: Cover) -> list[BillLi
     for supplier in shop.suppliers:
         own = [line for line in lines if line.supplier == supplier.name]
         if own:
-            found += [*own, _postage(supplier, sum(line.price for line in own), postage.get(supplier.id, 0))]
+            found += [*own, postage_line(supplier, sum(line.price for line in own), postage.get(supplier.id, 0))]
     return found
 
 
-def _postage(supplier: Supplier, goods: int, paid: int) -> BillLine:
+def postage_line(supplier: Supplier, goods: int, paid: int) -> BillLine:
     """The postage of one supplier, with what its goods come to and what is missing to be sent free."""
     name = f"postage, {supplier.name} (goods {show_money(goods)}"
     if paid and supplier.free_from is not None:
@@ -146,7 +146,7 @@ def _bill_line(product: Product, purchases: list[Purchase], shop: Shop, places: 
     assumed = assumed_words(product, shop.parts)
     return BillLine(
         product_id=product.id,
-        name=named_product(product, part, assumed) + (SPARE if shop.suppliers and not product.owned and not any(where) else ""),
+        name=named_product(product, part, assumed) + (SPARE if all(each.spare for each in purchases) else ""),
         count=copies,
         price=copies * product.price + sum(map(product.cut_price, cuts)),
         owned=product.owned,

@@ -184,7 +184,7 @@ class _Gathering:
         return self.tried("how sure it is", lambda: bands_answer(question, self.wish, self.progress, self.halted, self.over))
 
     def order(self, by_fills: ByFills | None) -> BuyingOrder | None:
-        if self.best is None or self.asked.catalog.charges:
+        if self.best is None:
             return None
         found = self.tried("order of buying", lambda: order_answer(self.asked, self.progress, self.halted, self.over))
         return None if found is None else replace(found, by_fills=by_fills)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from optimizer.answers.advised import advised
 from optimizer.answers.asked import question_of
-from optimizer.answers.bill import bill_lines, change_lines
+from optimizer.answers.bill import bill_lines, change_lines, postage_line
 from optimizer.answers.bundle_walk import each_option
 from optimizer.answers.question import Progress, Question, found_standing, seek, stands_now
 from optimizer.answers.rows import Standing, row, standing
@@ -32,13 +32,15 @@ Halted = Callable[[], bool]
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What is known of the order: the start, the steps, what is thrown away, and how sure the order and the stages are."""
+    """What is known of the order: the start, the steps, what is thrown away, what parting them costs, and how sure the order and
+    the stages are."""
 
     start: Standing | None = None
     first: tuple[Change, ...] = ()
     cleaning: tuple[Change, ...] = ()
     steps: tuple[OrderStep, ...] = ()
     thrown: int = 0
+    parted: int = 0
     order: str = "proved"
     stages: str = "proved"
 
@@ -76,8 +78,7 @@ def order_answer(
     question: Question, progress: Progress | None = None, halted: Halted = bool, over: "OverInterval | None" = None
 ) -> BuyingOrder:
     """In which order to buy what the best bundle for the question needs. Ctrl-C gives what is known by then. ``over``: what was
-    found of an interval, where that is known. Raises InputError for suppliers who charge: each step is an order of its own."""
-    question.catalog.refuse_charges("a buying order")
+    found of an interval, where that is known."""
     if question.days:
         return _over_interval(question, progress, halted, over)
     stands = stands_now(question.rig, question.catalog)
@@ -116,6 +117,7 @@ def _told(question: Question, seeker: Seeker, stands: Standing, outcome: Outcome
         cleaned_m3s=0.0 if known.start is None else known.start.flow_m3s,
         steps=known.steps,
         thrown=known.thrown,
+        parted=known.parted,
         search=outcome.status,
         order=known.order,
         stages=known.stages,
@@ -133,7 +135,8 @@ def _known(question: Question, seeker: Seeker, outcome: Outcome, found: Found, h
         steps, stages = _steps(question, seeker, outcome, found, told, halted, staged)
     except KeyboardInterrupt:
         return _Known(order="interrupted", stages="stopped")
-    return _Known(start=start, first=first, cleaning=cleaning, steps=steps, thrown=told.thrown, order=told.status, stages=stages)
+    more = {"thrown": told.thrown, "parted": told.parted}
+    return _Known(start=start, first=first, cleaning=cleaning, steps=steps, order=told.status, stages=stages, **more)
 
 
 def _steps(
@@ -196,12 +199,14 @@ def _named(seeker: Seeker, index: int) -> str:
 
 
 def _buys(question: Question, seeker: Seeker, found: Found, step: BuyingStep) -> tuple[BillLine, ...]:
-    """The purchases of one step; the places they serve are told by the changes."""
+    """The purchases of one step, and the postage of each supplier; the places they serve are told by the changes."""
     final = seeker.options_of(found.bundle)
     joints = [seeker.problem.joint(flat) for flat in found.bundle.path.joints]
     lines = bill_lines(seeker.problem.shop, final, joints, Cover(0, step.purchases))
     names = {question.rig.positions[place].name for place in step.places}
-    return tuple(line for line in lines if line.product_id or names & set(line.places))
+    suppliers = {supplier.id: supplier for supplier in question.catalog.suppliers}
+    sent = (postage_line(suppliers[each.supplier], each.goods, each.postage) for each in step.parcels)
+    return (*(line for line in lines if line.product_id or names & set(line.places)), *sent)
 
 
 def _breaks(question: Question, told: Order, loop: Loop) -> tuple[Broken, ...]:
@@ -223,7 +228,7 @@ def _stands(question: Question, told: Order, loop: Loop) -> Standing:
 def _stage(seeker: Seeker, found: Found, apart: PartIdentities, loop: Loop, paid: int) -> tuple[BudgetStage | None, str]:
     """The best bundle for what is paid by then, if it delivers more and has things that the final one has not; and whether
     that is proved or was stopped."""
-    outcome = asked_alone(seeker.with_budget(paid))
+    outcome = asked_alone(seeker.with_budget(min(paid, seeker.budget)))  # with postage the steps may cost more than all at once
     best = outcome.found
     if best is None or best.flow_m3s <= loop.flow_m3s + RESOLUTION_M3S:
         return None, outcome.status

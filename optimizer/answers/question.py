@@ -357,7 +357,6 @@ def _result(
         heads=head_shares(rig, now, best or free),
         route=route(rig, now, best or free),
         one_supplier=() if found is None else _one_supplier(question, problem, found),
-        postage=question.catalog.charges,
         tightest=tightest(best or free),
         tightest_before=tightest(now),
         cautions=caution_lines(rig, best or free, limits),

@@ -239,6 +239,11 @@ class _Narrow:
         return [option for option in options if option.change == change] or options
 
 
+def _at_any_flow(menu: Choices) -> Choices:
+    """Choices without the least flow that a device needs."""
+    return replace(menu, options=tuple(tuple(replace(o, flow_min_m3s=0.0) for o in some) for some in menu.options))
+
+
 def _resting(options: Sequence[Option]) -> str:
     """The change that leaves a place as it is, cleaned where that is needed."""
     return CLEAN if any(option.change == CLEAN for option in options) else KEEP
@@ -288,8 +293,7 @@ class _Alone:
         """Named places inside branches, if there are any, get nothing but their parts."""
         narrow = _Narrow.of(question.rig, placing, alone=True) if is_inside(placing) else None
         menu = choices(question.rig, question.catalog, question.limits.without(*ASIDE), narrow=narrow)
-        options = tuple(tuple(replace(o, flow_min_m3s=0.0) for o in some) for some in menu.options)
-        seeker = Seeker(build(replace(menu, options=options)))
+        seeker = Seeker(build(replace(_at_any_flow(menu), ways=tuple(map(_at_any_flow, menu.ways)))))
         still: list[bool] = []
         for layer in seeker.problem.layers:
             change = _resting(layer.options)

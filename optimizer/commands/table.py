@@ -25,10 +25,14 @@ COMMANDS = {
     "share": "one budget for several tanks, parts handed on among them",
     "kits": "a shop's kits that serve a population of tanks best",
     "stock": "a shop's own sheet into a catalog, and a catalog checked as a whole",
+    "desk": "all of this in the browser, on this machine only",
     "columns": "reference of catalog columns and of the keys of rig, household and shop files",
     "help": "what a command does; the same as --help behind its name",
 }
-"""Every command with its line in the overview; its module has the same name."""
+"""Every command with its line in the overview; its module has the same name, unless it is at home elsewhere."""
+
+ELSEWHERE = {"desk": "optimizer.desk.command"}
+"""Commands that stand on others: their rooms lie above this one."""
 
 
 def command_of(name: str) -> Command[Any]:
@@ -39,5 +43,5 @@ def command_of(name: str) -> Command[Any]:
     """
     if name not in COMMANDS:
         raise KeyError(name)
-    found: Command[Any] = importlib.import_module(f"optimizer.commands.{name}").COMMAND
+    found: Command[Any] = importlib.import_module(ELSEWHERE.get(name, f"optimizer.commands.{name}")).COMMAND
     return found

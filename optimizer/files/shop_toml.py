@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product as combinations
 from pathlib import Path
 
-from optimizer.errors import BadValue, InputError, Problem, near_sentence, quoted
+from optimizer.errors import BadValue, near_sentence, quoted
 from optimizer.files.decimals import check_two_ways, tree_has_commas
 from optimizer.files.draft import Draft
 from optimizer.files.ranges import TANK_VOLUME
@@ -37,6 +37,12 @@ MOST_TANKS = 5000
 MOST_BUDGETS = 1000
 STEPS = 4
 """Budgets that are looked at below the highest shelf price when none are written: so many even steps."""
+
+OWN_SHELF = (
+    "a kit comes off the shop's own shelf, so postage and least orders of its suppliers are in no price here, and each product "
+    "has the price of its own row (offers.csv is left aside)"
+)
+"""Said where a catalog names suppliers: what a customer pays at the counter holds no postage."""
 
 AS_IT_IS = ""
 """Stands in a list of a band that is not written: the template stays as it is there."""
@@ -73,10 +79,14 @@ def read_shop(path: str | Path, catalog: Catalog) -> Store:
     no_such_shop.toml: 1 problem, nothing was solved.
       file: there is no such file. Check the name and the folder.
     """
-    if catalog.suppliers:
-        what = "a shop sells what it has in stock, and other suppliers have no place in its kits."
-        raise InputError(catalog.name, [Problem(where="suppliers.csv", what=what, cure="Take it out, and offers.csv with it.")])
-    return read_file(path, lambda tree, file, report: _store(tree, _File(path=file, catalog=catalog, report=report)))
+    shelf = catalog.on_the_shelf
+
+    def read(tree: dict[str, object], file: Path, report: Report) -> Store | None:
+        if catalog.suppliers:
+            report.notes.append(OWN_SHELF)
+        return _store(tree, _File(path=file, catalog=shelf, report=report))
+
+    return read_file(path, read)
 
 
 def _store(tree: dict[str, object], file: _File) -> Store | None:

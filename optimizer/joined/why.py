@@ -27,7 +27,6 @@ def why(
     for none, InputError for unknown ones."""
     if not parts:
         raise ValueError("at least one part must be named")
-    catalog.refuse_charges("--why")
     over: dict[str, Any] = {"days": interval_days, "by": by, "clean_m3s": clean_flow_m3s}
     question, told = question_of(rig, catalog, budget, measured, **over)
     text = _explained(question, parts)

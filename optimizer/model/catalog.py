@@ -158,6 +158,19 @@ class Catalog:
         products = tuple(product for product in self.products if product.supplier == supplier)
         return replace(self, products=products, suppliers=tuple(each for each in self.suppliers if each.id == supplier))
 
+    @property
+    def on_the_shelf(self) -> "Catalog":
+        """What the shop itself sells, whoever sends it: each product once, by its first row, with no suppliers.
+
+        >>> Catalog(parts={}, products=(), suppliers=(Supplier(id="N", name="North", postage=590),)).on_the_shelf.charges
+        False
+        """
+        if not self.suppliers:
+            return self
+        first = {product.id: replace(product, supplier="") for product in reversed(self.products)}
+        products = tuple(first.pop(product.id) for product in self.products if product.id in first)
+        return replace(self, products=products, suppliers=())
+
     def refuse_charges(self, what: str) -> None:
         """Raise InputError where suppliers charge, for ``what`` cannot reckon with that."""
         if self.charges:

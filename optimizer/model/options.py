@@ -1,7 +1,7 @@
 """Options: one change at one position, with its loss, its ends and what it needs; and how branches are filled."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from optimizer.model.ends import End, Mating
 from optimizer.model.items import Item, Needs
@@ -51,15 +51,16 @@ class Chain:
     """What closes one joint: adapters in the order of the water, matings between them, its loss and its needs.
 
     ``as_is``: it is closed so now, and stays so; ``held``: those of its adapters that stand there now already. ``plain`` is the
-    price of the items whose price depends on nothing else, ``special`` the other items. ``between_like``: it joins what is
-    installed side by side, or parts of the same kind and size.
+    price of the items whose price depends on nothing else, ``special`` the other items: which is which hangs on the shop, so it
+    is the same chain in all of them. ``between_like``: it joins what is installed side by side, or parts of the same kind and
+    size.
     """
 
     adapters: tuple[OrientedAdapter, ...]
     matings: tuple[Mating, ...]
     quadratic: float
-    plain: int
-    special: tuple[Item, ...]
+    plain: int = field(compare=False)
+    special: tuple[Item, ...] = field(compare=False)
     items: tuple[Item, ...]
     as_is: bool = False
     between_like: bool = False
@@ -207,13 +208,13 @@ class FilledBranch:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilledBranches:
     """How the branches of one position are filled, the tees they part and meet at (None: there is none), and the loss. ``needs``
-    are the items of the option once more, told apart by how they are priced."""
+    are the items of the option once more, told apart by how they are priced (in one shop; it is the same filling in all)."""
 
     branches: tuple[FilledBranch, ...]
     parting: Option | None
     meeting: Option | None
     split: Split
-    needs: tuple[Needs, ...]
+    needs: tuple[Needs, ...] = field(compare=False)
 
     @property
     def keeps_inlet(self) -> bool:

@@ -20,7 +20,8 @@ class BudgetStage:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStep:
     """One purchase. ``price`` is what is paid at it, ``paid`` what has been paid in all; ``extras`` are products for an
-    in-between joint, thrown away later, and cost ``extras_price`` of it; ``waits`` lists the positions whose new part waits.
+    in-between joint, thrown away later, and cost ``extras_price`` of it; ``waits`` lists the positions whose new part waits. The
+    last of ``buys`` are lines for the postage of each supplier.
 
     ``breaks`` names the limits that the loop does not meet between this purchase and the next.
     """
@@ -40,7 +41,8 @@ class OrderStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuyingOrder(FromCatalog, Shown):
-    """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away.
+    """The order for the best bundle (``best``; None: there is none). ``thrown`` is the price of all that is thrown away,
+    ``parted`` what is charged more in steps than for all at once: postage, and pieces that bring an order to its sum.
 
     ``cleaned`` is the loop before anything is bought, after the ``cleaning`` and with the changes ``first``, which cost nothing;
     it delivers ``cleaned_m3s``, which all steps rely on. None: no order was made. ``search``, ``order`` and ``stages`` say how
@@ -59,6 +61,7 @@ class BuyingOrder(FromCatalog, Shown):
     cleaned_m3s: float
     steps: tuple[OrderStep, ...]
     thrown: int
+    parted: int
     search: str
     order: str
     stages: str

@@ -423,8 +423,7 @@ class Result(FromCatalog, Shown):
     budget, and nothing is advised), ``lasting`` how it lasts, where the last day before cleaning or the mean was asked for; rows
     and shares are of the clean day. ``care`` is what keeps air out and bacteria in. ``assumed`` names the
     parts, of the loop as it is and of what is bought, of which figures are assumed.
-    ``one_supplier`` says what each supplier alone would ask, where the bill is of several; ``postage``: some supplier of the
-    catalog asks for postage or a least order, which a buying order does not know.
+    ``one_supplier`` says what each supplier alone would ask, where the bill is of several.
     ``bundle`` is what ``best`` is made of, for the rig as it will be; a saved answer does not have it.
     """
 
@@ -457,7 +456,6 @@ class Result(FromCatalog, Shown):
     bundle: BundleParts | None = field(default=None, repr=False, compare=False, metadata=INNER)
     route: tuple[RoutePlace, ...] = ()
     one_supplier: tuple[OneSupplier, ...] = ()
-    postage: bool = False
 
     @property
     def status(self) -> str:

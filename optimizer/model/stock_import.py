@@ -43,11 +43,12 @@ class RowChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetColumn:
-    """One heading of a sheet and what its column is read as."""
+    """One heading of a sheet and what its column is read as, with a few cells that stand below it."""
 
     sheet: str
     heading: str
     field: str
+    examples: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

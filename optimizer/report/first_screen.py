@@ -160,8 +160,7 @@ def next_lines(result: Result, typed: str) -> list[Block]:
     if result.lasting is not None:
         return type_next(typed, "interval,joints,head")
     bought = result.best is not None and result.bill
-    first = "" if result.postage else "--order: what to buy first; "
-    to_buy = [f"{first}--bands: how sure; --after FILE: the rig as it will be"] if bought else []
+    to_buy = ["--order: what to buy first; --bands: how sure; --after FILE: the rig as it will be"] if bought else []
     return type_next(typed, "joints,head,pressure", to_buy)
 
 

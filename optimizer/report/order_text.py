@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from optimizer.errors import safe
 from optimizer.model.orders import BudgetStage, BuyingOrder, OrderStep
-from optimizer.model.results import Broken, Change
+from optimizer.model.results import BillLine, Broken, Change
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.layout import PLAIN, Block, Screen, bullets, finished, paragraph
 from optimizer.report.measures import Measures, money, system, turnover
@@ -62,6 +62,11 @@ def _sentences(told: BuyingOrder, measures: Measures) -> Iterator[str]:
     if told.thrown:
         thrown = money(told.thrown, currency)
         yield f"In this order {thrown} more goes into pieces that are thrown away later; bought at once they are spared."
+    if told.parted:
+        yield (
+            f"In these steps suppliers ask for {money(told.parted, currency)} more than for all at once, in postage and in "
+            "pieces that bring an order to its sum; the price of each step holds it."
+        )
     if told.search != "proved":
         yield "Stopped before the bundle was proved best."
     elif told.order == "interrupted":
@@ -116,9 +121,12 @@ def _done(change: Change) -> str:
 def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -> list[Block]:
     currency = safe(told.currency)
     lines = paragraph(f"{number}. {changed(step.changes)}", "  ", "     ")
-    bought = [f"{quantity_text(line, measures)} x {safe(line.name)}" for line in step.buys]
+    bought = [f"{quantity_text(line, measures)} x {safe(line.name)}" for line in step.buys if not _is_postage(line)]
     if bought:
         lines += paragraph(f"buy {', '.join(bought)}", ITEM, ITEM + "  ")
+    sent = [f"{money(line.price, currency) if line.price else 'no'} {safe(line.name)}" for line in step.buys if _is_postage(line)]
+    if sent:
+        lines += paragraph(f"ordered by itself: {', '.join(sent)}", ITEM, ITEM + "  ")
     if step.extras:
         extra = f"{_pieces(step)} ({money(step.extras_price, currency)}, thrown away later)"
         lines += paragraph(f"for now only: {extra}", ITEM, ITEM + "  ")
@@ -127,6 +135,10 @@ def _step(told: BuyingOrder, number: int, step: OrderStep, measures: Measures) -
     paid = f"{money(step.price, currency)}, {money(step.paid)} in all" if step.price else "costs nothing"
     flow = f"{measures.flow_text(step.flow_m3s)}, {turnover(step.turnover_per_hour)} per hour"
     return ["", *lines, *paragraph(f"{paid}; then {flow}", ITEM, ITEM + "  ")]
+
+
+def _is_postage(line: BillLine) -> bool:
+    return bool(line.supplier) and not line.product_id
 
 
 def _pieces(step: OrderStep) -> str:

@@ -367,5 +367,5 @@ def _sums(product: Product, left: float, top: int) -> list[tuple[int, int]]:
 
 def _as_bought(index: int, product: Product, copies: int) -> list[Purchase]:
     if not product.step_m:
-        return [Purchase(index, (), copies)]
-    return [Purchase(index, (hose_item(product.lines[0].part_id, copies * product.step_m),))]
+        return [Purchase(index, (), copies, spare=True)]
+    return [Purchase(index, (hose_item(product.lines[0].part_id, copies * product.step_m),), spare=True)]

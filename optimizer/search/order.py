@@ -12,9 +12,14 @@ delivered while saving up, times the price; of these the one that throws least a
 
 Where the pieces for no such order can be had, everything is bought at once.
 
-This is exact: what a step costs, and what it delivers, hangs only on which lots are bought and which purchases, of the bill and
-others, are paid, so a dynamic programme over exactly these states sees every order. Only for more
-lots than `MOST_EXACT` a greedy order is given, as ``stopped``, and after Ctrl-C too, as ``interrupted``.
+Where suppliers charge postage or ask for a least order, every purchase is an order of its own (`parcels`), and several lots may
+be bought in one, so that postage is paid once. Then the pieces for the time in between come from the suppliers of the final bill
+and from the shop itself, and a loop that breaks a limit counts once for each lot that is saved for while it stands: buying
+together is no way to count fewer. All in one purchase cost what the bundle does.
+
+This is exact: what a step costs, and what it delivers, hangs only on which lots and which purchases, of the bill and others, are
+paid before it and after it, so a dynamic programme over exactly these states sees every order. Only for more lots than
+`MOST_EXACT` (`MOST_TOGETHER`) a greedy order is given, as ``stopped``, and after Ctrl-C too, as ``interrupted``.
 """
 
 import math
@@ -29,18 +34,23 @@ from optimizer.model.limits import Limits
 from optimizer.model.options import ADJUST, CLEAN, KEEP, Chain, Option
 from optimizer.model.parts import Part, Tool
 from optimizer.model.rig import Rig
+from optimizer.search import suppliers
 from optimizer.search.best import RESOLUTION_M3S, WITHIN, Found, Seeker
 from optimizer.search.choices import Choices, broken_by_itself, choices
 from optimizer.search.exact import Bundle
 from optimizer.search.front import asked_alone
 from optimizer.search.layers import Problem, build
 from optimizer.search.packing import Purchase
+from optimizer.search.parcels import Parcel, Parcels
 from optimizer.search.paying import Paid, StepPayment, joint_items, own_items, serves
 from optimizer.search.pricing import Cover
 from optimizer.search.rounds import Path
 
 MOST_EXACT = 12
 """So many lots are ordered exactly: 4096 loops at most."""
+
+MOST_TOGETHER = 8
+"""So many where several may be bought in one order: 6561 pairs of what is bought before and after."""
 
 NOT_YET = ("budget", "opening_m", "noise_dba", "power_w", "canister_rating", "bio_area_m2", "mechanical_stage", "mature_media")
 """Limits that what is there now may break: its parts are options here all the same."""
@@ -63,7 +73,8 @@ class Loop:
 @dataclass(frozen=True, slots=True)
 class BuyingStep:
     """One purchase: the positions it changes, the purchases of the final bill and the other products paid now (indices in the
-    shop), their price in minor units, that of the others alone, the loop after it, and the positions that have to wait."""
+    shop), their price in minor units with postage, that of the others alone, the loop after it, the positions that have to wait,
+    and what is ordered from each supplier."""
 
     places: tuple[int, ...]
     purchases: tuple[Purchase, ...]
@@ -72,13 +83,15 @@ class BuyingStep:
     extras_price: int
     loop: Loop
     waiting: tuple[int, ...]
+    parcels: tuple[Parcel, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
     """``start`` is the loop of today, cleaned and adjusted for nothing. ``thrown`` is what the products cost that are not in the
-    final bill; ``missed`` the water missed, in m3/s times minor units. ``problem`` holds the options and joints of all loops.
-    ``status``: proved, stopped (greedy, for too many lots) or interrupted (greedy, after Ctrl-C)."""
+    final bill, ``parted`` what the steps are charged by suppliers beyond what all at once would be; ``missed`` the water missed,
+    in m3/s times minor units. ``problem`` holds the options and joints of all loops. ``status``: proved, stopped (greedy, for too
+    many lots) or interrupted (greedy, after Ctrl-C)."""
 
     problem: Problem
     start: Loop
@@ -86,12 +99,14 @@ class Order:
     thrown: int
     missed: float
     status: str
+    parted: int = 0
 
 
 def buying_order(seeker: Seeker, found: Found, hurried: bool = False) -> Order:
     """The best order in which to buy the changes of a bundle that ``seeker`` found; ``hurried``: a greedy one, as interrupted."""
     plan = _Plan.of(seeker, found)
-    status = "proved" if len(plan.lots) <= MOST_EXACT else "stopped"
+    most = MOST_TOGETHER if plan.parcels.charge else MOST_EXACT
+    status = "proved" if len(plan.lots) <= most else "stopped"
     status = "interrupted" if hurried else status
     try:
         sequence = _best_sequence(plan) if status == "proved" else _greedy(plan)
@@ -99,7 +114,7 @@ def buying_order(seeker: Seeker, found: Found, hurried: bool = False) -> Order:
         sequence, status = _greedy(plan), "interrupted"
     if sequence is None:
         plan = replace(plan, lots=(tuple(sorted(place for lot in plan.lots for place in lot)),))
-        sequence = (0,)
+        sequence = (1,)
     return _told(plan, sequence, status)
 
 
@@ -108,15 +123,18 @@ def buying_order(seeker: Seeker, found: Found, hurried: bool = False) -> Order:
 
 @dataclass(slots=True)
 class _Plan:
-    """Today's and the final options of every position as a small problem, the lots, and the final bill."""
+    """Today's and the final options of every position as a small problem, the lots, and the final ``cover``. What the ``till``
+    pays for are its purchases without the spares, each order is charged by ``parcels``."""
 
     seeker: Seeker
     today: tuple[Option, ...]
     final: tuple[Option, ...]
     closed: tuple[Chain, ...]
     lots: tuple[tuple[int, ...], ...]
+    cover: Cover
     till: StepPayment
     needed: tuple[Item, ...]
+    parcels: Parcels = field(init=False)
     own_paid: tuple[int, ...] = field(init=False)
     pieces: Counter[Item] = field(init=False)
     _loops: dict[int, Loop | None] = field(init=False, default_factory=dict)
@@ -127,6 +145,7 @@ class _Plan:
     def __post_init__(self) -> None:
         self.own_paid = tuple(_bits(n for n, places in enumerate(self.till.serves) if places & set(lot)) for lot in self.lots)
         self.pieces = Counter(_joint_pieces(self.final, self.closed))
+        self.parcels = Parcels(self.till.shop)
         self._ways = []
         for layer in self.seeker.problem.layers:
             ways: dict[tuple[int, int], list[int]] = {}
@@ -137,13 +156,16 @@ class _Plan:
     @classmethod
     def of(cls, seeker: Seeker, found: Found) -> "_Plan":
         """Set up the small problem of a bundle."""
-        menu = seeker.problem.choices
+        menu, cover = seeker.problem.choices, found.bundle.cover
+        if menu.ways:  # the joints of the bundle are those of its way to order
+            menu = menu.ways[int(seeker.problem.option_shop[found.bundle.path.options[0]])]
+        shop = replace(menu.shop, order=suppliers.Order(shut=menu.shop.order.shut))
         final = seeker.options_of(found.bundle)
         today = _today(seeker)
         changed = [place for place, pair in enumerate(zip(today, final, strict=True)) if _differs(*pair)]
         pairs = tuple((today[p], final[p]) if p in changed else (final[p],) for p in range(len(final)))
         small = Seeker(build(replace(menu, options=pairs, limits=menu.limits.without("budget"))))
-        bill = found.bundle.cover.purchases
+        bill = tuple(purchase for purchase in cover.purchases if not purchase.spare)
         closed = tuple(seeker.problem.joint(row) for row in found.bundle.path.joints)
         served = serves(final, bill)
         own = [item for option in final for item in own_items(option)]
@@ -155,7 +177,8 @@ class _Plan:
             final=final,
             closed=closed,
             lots=_lots(changed, served),
-            till=StepPayment(menu.shop, bill, tuple(map(frozenset, served)), frozenset((*chains, *inside)), frozenset(own)),
+            cover=cover,
+            till=StepPayment(shop, bill, tuple(map(frozenset, served)), frozenset((*chains, *inside)), frozenset(own)),
             needed=(*own, *_joint_pieces(final, closed)),
         )
 
@@ -211,7 +234,7 @@ class _Plan:
         return Path(0.0, 0.0, tuple(options), tuple(joints))
 
     def _dearness(self, chain: Chain, place: int, both_final: bool) -> tuple[bool, int, int, float, tuple[str, ...]]:
-        alone = self.seeker.problem.shop.alone
+        alone = self.till.shop.alone
         others = Counter(chain.items) - self.pieces
         return (
             both_final and chain != self.closed[place],
@@ -249,7 +272,7 @@ class _Plan:
         """What some pieces would add to the price of the final bill if all were bought together, by which loops that deliver
         the same are told apart; None when they cannot be had."""
         if items not in self._extra:
-            shop = self.seeker.problem.shop
+            shop = self.till.shop
             plain, more = shop.cover(self.needed), shop.cover((*self.needed, *items))
             self._extra[items] = None if plain is None or more is None else more.price - plain.price
         return self._extra[items]
@@ -265,11 +288,42 @@ class _Plan:
             own = (1 << len(self.till.bill)) - 1
         return self.till.after(paid, own, wanted)
 
-    def price(self, paid: Paid, bought: int) -> int:
-        """Everything paid so far, in minor units; adjustments are paid when their lot is bought."""
-        return self.till.price(paid) + sum(
-            self.final[place].own_price for n, lot in enumerate(self.lots) if bought >> n & 1 for place in lot
-        )
+    def charged(self, before: Paid, after: Paid, group: int) -> tuple[float, tuple[Parcel, ...]]:
+        """What the purchase of some lots (bits) costs with its postage, in minor units (infinite: nothing is sent for so little),
+        and its parcels; adjustments are paid when their lot is bought."""
+        goods = self.till.goods(before, after)
+        own = sum(self.final[place].own_price for place in self.places(group))
+        if group == self.full and not after.others:
+            return own + self.cover.price, self._at_once(goods)
+        more, parcels = self.parcels.sent(goods)
+        return own + sum(goods.values()) + more, parcels
+
+    def _at_once(self, goods: Mapping[str, int]) -> tuple[Parcel, ...]:
+        """The parcels of the final bill."""
+        spares: dict[str, tuple[Purchase, ...]] = {}
+        sums = dict(goods)
+        for each in (each for each in self.cover.purchases if each.spare):
+            product = self.till.shop.products[each.product]
+            spares[product.supplier] = (*spares.get(product.supplier, ()), each)
+            sums[product.supplier] = sums.get(product.supplier, 0) + each.price(product)
+        postage = dict(self.cover.postage)
+        known = ((name, sum_) for name, sum_ in sorted(sums.items()) if name in self.parcels.suppliers)
+        return tuple(Parcel(name, sum_, postage.get(name, 0), spares.get(name, ())) for name, sum_ in known)
+
+    def places(self, group: int) -> tuple[int, ...]:
+        """The positions of some lots (bits)."""
+        return tuple(place for n, lot in enumerate(self.lots) if group >> n & 1 for place in lot)
+
+    def groups(self, bought: int) -> Iterator[int]:
+        """What can be bought next, as sets of lots (bits): one lot, or where suppliers charge several."""
+        left = self.full & ~bought
+        if not self.parcels.charge:
+            yield from (1 << n for n in range(len(self.lots)) if left >> n & 1)
+            return
+        group = left
+        while group:
+            yield group
+            group = (group - 1) & left
 
 
 def _joint_pieces(options: Sequence[Option], joints: Sequence[Chain]) -> list[Item]:
@@ -344,7 +398,7 @@ def _bits(numbers: Iterator[int]) -> int:
 
 @dataclass(frozen=True, slots=True)
 class _Label:
-    """How a state was reached: loops that broke a limit, water missed, and the lots in order."""
+    """How a state was reached: loops that broke a limit, water missed, and the lots of each purchase (bits) in order."""
 
     broken: int
     missed: float
@@ -362,30 +416,31 @@ def _best_sequence(plan: _Plan) -> tuple[int, ...] | None:
     states[0][Paid()] = _Label(0, 0.0, ())
     for bought in range(plan.full):
         for paid, label in states[bought].items():
-            for lot in range(len(plan.lots)):
-                if not bought >> lot & 1:
-                    step = _one_step(plan, bought, paid, label, lot)
-                    if step is not None:
-                        known = states[bought | 1 << lot].get(step[0])
-                        if known is None or step[1].rank < known.rank:
-                            states[bought | 1 << lot][step[0]] = step[1]
+            for group in plan.groups(bought):
+                step = _one_step(plan, bought, paid, label, group)
+                if step is not None:
+                    known = states[bought | group].get(step[0])
+                    if known is None or step[1].rank < known.rank:
+                        states[bought | group][step[0]] = step[1]
         if bought:
             states[bought].clear()
     ends = [(*label.rank[:2], plan.till.thrown(paid), label.order) for paid, label in states[plan.full].items()]
     return min(ends)[-1] if ends else None
 
 
-def _one_step(plan: _Plan, bought: int, paid: Paid, label: _Label, lot: int) -> tuple[Paid, _Label] | None:
-    """Buy one more lot; None when a piece that its loop needs cannot be had."""
-    more = bought | 1 << lot
-    loop = plan.best_loop(more)
-    then = plan.after(paid, more, loop)
+def _one_step(plan: _Plan, bought: int, paid: Paid, label: _Label, group: int) -> tuple[Paid, _Label] | None:
+    """Buy some lots more; None when a piece that their loop needs cannot be had, or when nothing is sent for so little."""
+    more = bought | group
+    then = plan.after(paid, more, plan.best_loop(more))
     if then is None:
         return None
-    short = plan.best_loop(plan.full).flow_m3s - plan.best_loop(bought).flow_m3s
-    missed = label.missed + short * (plan.price(then, more) - plan.price(paid, bought))
-    broken = label.broken + (loop.breaks and more != plan.full)
-    return then, _Label(broken, missed, (*label.order, lot))
+    price, _ = plan.charged(paid, then, group)
+    if math.isinf(price):
+        return None
+    stands = plan.best_loop(bought)
+    missed = label.missed + (plan.best_loop(plan.full).flow_m3s - stands.flow_m3s) * price
+    broken = label.broken + stands.breaks * group.bit_count()
+    return then, _Label(broken, missed, (*label.order, group))
 
 
 def _greedy(plan: _Plan) -> tuple[int, ...] | None:
@@ -401,15 +456,15 @@ def _greedy(plan: _Plan) -> tuple[int, ...] | None:
                 fitted = 0 if stands is None else stands.fitted
                 loop = plan.better(stands, plan.loop(fitted | 1 << lot), plan.loop(more))
                 then = plan.after(paid, more, loop)
-                if then is not None:
-                    cost = plan.price(then, more) - plan.price(paid, bought)
+                cost = math.inf if then is None else plan.charged(paid, then, 1 << lot)[0]
+                if then is not None and math.isfinite(cost):
                     gain = loop.flow_m3s - (0.0 if stands is None else stands.flow_m3s)
                     ahead.append((loop.breaks, -gain / (cost + 1.0), lot, then, loop))
         if not ahead:
             return None
         _, _, lot, paid, stands = min(ahead, key=lambda step: step[:3])
         plan._best[bought | 1 << lot] = stands
-        bought, order = bought | 1 << lot, (*order, lot)
+        bought, order = bought | 1 << lot, (*order, 1 << lot)
     made = plan.loop(plan.full)
     if made is not None:
         plan._best[plan.full] = made
@@ -424,24 +479,30 @@ def _told(plan: _Plan, order: Sequence[int], status: str) -> Order:
     start = plan.loop(0)
     if start is None:
         raise ValueError("the loop of today is not closed")
-    for lot in order:
-        more = bought | 1 << lot
+    for group in order:
+        more = bought | group
         loop = plan.best_loop(more)
         then = plan.after(paid, more, loop)
         if then is None:
             raise ValueError("a piece of the order cannot be had")
-        price = plan.price(then, more) - plan.price(paid, bought)
+        charged, parcels = plan.charged(paid, then, group)
+        price = int(charged)
         missed += (plan.loop(plan.full) or loop).flow_m3s * price - (steps[-1].loop if steps else start).flow_m3s * price
+        bill = tuple(p for n, p in enumerate(plan.till.bill) if (then.bits & ~paid.bits) >> n & 1)
         steps.append(
             BuyingStep(
-                places=plan.lots[lot],
-                purchases=tuple(p for n, p in enumerate(plan.till.bill) if (then.bits & ~paid.bits) >> n & 1),
+                places=tuple(sorted(plan.places(group))),
+                purchases=(*bill, *(spare for parcel in parcels for spare in parcel.spares)),
                 extras=tuple((Counter(dict(then.others)) - Counter(dict(paid.others))).elements()),
                 price=price,
                 extras_price=plan.till.thrown(then) - plan.till.thrown(paid),
                 loop=loop,
-                waiting=tuple(p for n, lot in enumerate(plan.lots) if (more & ~loop.fitted) >> n & 1 for p in lot),
+                waiting=plan.places(more & ~loop.fitted),
+                parcels=parcels,
             )
         )
         bought, paid = more, then
-    return Order(plan.seeker.problem, start, tuple(steps), plan.till.thrown(paid), missed, status)
+    own = sum(plan.final[place].own_price for place in plan.places(plan.full))
+    thrown = plan.till.thrown(paid)
+    parted = sum(step.price for step in steps) - plan.cover.price - own - thrown if steps else 0
+    return Order(plan.seeker.problem, start, tuple(steps), thrown, missed, status, parted)

@@ -28,11 +28,12 @@ Stock = tuple[tuple[int, int], ...]
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """One product bought, ``copies`` times, and the items that it serves."""
+    """One product bought, ``copies`` times, and the items that it serves; ``spare``: it serves only the sum of an order."""
 
     product: int
     items: tuple[Item, ...]
     copies: int = 1
+    spare: bool = False
 
     def price(self, product: Product) -> int:
         """What it costs, in minor units, where its ``product`` is known."""

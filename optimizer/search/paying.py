@@ -128,9 +128,20 @@ class StepPayment:
         return replace(product, price=price, stock=stock)
 
     def price(self, paid: Paid) -> int:
-        """All that is paid, in minor units."""
-        bill = (purchase for n, purchase in enumerate(self.bill) if paid.bits >> n & 1)
-        return sum(purchase.price(self.shop.products[purchase.product]) for purchase in bill) + self.thrown(paid)
+        """All that is paid for goods, in minor units."""
+        return sum(self.goods(Paid(), paid).values())
+
+    def goods(self, before: Paid, after: Paid) -> dict[str, int]:
+        """What is paid between two states, by who sells it (empty: the shop itself), for goods alone."""
+        bits = after.bits & ~before.bits
+        bought = [(each.product, each.copies, each) for n, each in enumerate(self.bill) if bits >> n & 1]
+        more = (Counter(dict(after.others)) - Counter(dict(before.others))).items()
+        sums: dict[str, int] = {}
+        for index, copies, purchase in [*bought, *((index, copies, None) for index, copies in more)]:
+            product = self.shop.products[index]
+            price = copies * product.price if purchase is None else purchase.price(product)
+            sums[product.supplier] = sums.get(product.supplier, 0) + price
+        return sums
 
     def thrown(self, paid: Paid) -> int:
         """What is paid for products that the final bill does not hold."""

@@ -1,12 +1,13 @@
 """Shop files: the tanks that bands make from templates, and every mistake in one list."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from optimizer import api
 from optimizer.errors import InputError
-from optimizer.model.catalog import Catalog
+from optimizer.model.catalog import Catalog, Supplier
 from optimizer.model.parts import Fitting, Hose
 from optimizer.model.rig import Rig
 from optimizer.model.shop import Store
@@ -22,6 +23,18 @@ def catalog() -> Catalog:
 @pytest.fixture(scope="module")
 def store(catalog: Catalog) -> Store:
     return api.read_shop(DEMO / "shops" / "all_customers.toml", catalog)
+
+
+def test_postage_of_the_shops_own_suppliers_is_in_no_kit(store: Store, catalog: Catalog) -> None:
+    """The same shop from a catalog whose products are sent for by two suppliers, one of them offering some for less: every
+    question about its kits is the same one, and the answer says that postage is left aside."""
+    south = Supplier(id="s", name="South", postage=590, free_from=6000, least_order=2000)
+    offers = tuple(replace(each, supplier="s", price=each.price // 2) for each in catalog.products[::3])
+    sent = tuple(replace(each, supplier="n") for each in catalog.products)
+    charging = replace(catalog, products=(*sent, *offers), suppliers=(Supplier(id="n", name="North", postage=390), south))
+    made = api.read_shop(DEMO / "shops" / "all_customers.toml", charging)
+    assert replace(made, notes=store.notes) == store
+    assert any("postage" in note for note in made.notes) and not any("postage" in note for note in store.notes)
 
 
 def installed(rig: Rig, name: str) -> object:

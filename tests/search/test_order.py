@@ -1,11 +1,14 @@
-"""The buying order against all permutations of random bundles, loops with branches too, and what every step must hold.
+"""The buying order against all permutations of random bundles, loops with branches too, and what every step must hold; where
+suppliers charge, against all ways to buy in several orders.
 
-Payments are checked by an integer program of scipy's, which shares nothing with how the search prices packs and kits.
+Payments are checked by an integer program of scipy's, which shares nothing with how the search prices packs and kits, and what an
+order is charged by trying all sums that goods can come to (`supplied`).
 """
 
 import itertools
 import math
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -16,6 +19,7 @@ from exhaustive import _suction_flow
 from how_many import some_of
 from scipy.optimize import Bounds, LinearConstraint, milp
 from small_worlds import large_world
+from supplied import Till, supplied_world
 
 from optimizer.loop.graph import loop_graph
 from optimizer.loop.operating import operating_point
@@ -31,12 +35,16 @@ from optimizer.search.choices import Choices, broken_by_itself, choices
 from optimizer.search.joints import JointBook
 from optimizer.search.layers import build
 from optimizer.search.order import Order, buying_order
+from optimizer.search.suppliers import Order as Way
 
 SERIES = some_of([seed for seed in range(40) if seed not in (6, 21, 24, 26)], 2)
 """Worlds; in those left out the search for the bundle lasts longest, which other tests look at."""
 BRANCHED = some_of(range(18), 2)
+SUPPLIED = some_of(range(60), 2)
 MOST_PERMUTED = 4
 CASES = [("series", seed) for seed in SERIES] + [("branched", seed) for seed in BRANCHED]
+CASES += [("supplied", seed) for seed in SUPPLIED]
+WORLD = {"series": large_world, "branched": branched_world, "supplied": supplied_world}
 
 Paid = tuple[frozenset[int], tuple[tuple[int, int], ...]]
 """Purchases of the bill that are paid, and how many of each other product."""
@@ -45,9 +53,9 @@ Paid = tuple[frozenset[int], tuple[tuple[int, int], ...]]
 @cache
 def chosen(kind: str, seed: int) -> tuple[Seeker, Found] | None:
     """The best bundle of a random world for a random sum, if there is one with something to buy."""
-    rig, catalog = large_world(seed) if kind == "series" else branched_world(seed)
-    limits = replace(rig.limits, flow_min_m3s=0.0)
-    seeker = Seeker(build(choices(rig, catalog, limits))).with_budget(2000 + 700 * (seed % 9))
+    rig, catalog = WORLD[kind](seed)
+    limits = replace(rig.limits, flow_min_m3s=0.0, budget=2000 + 700 * (seed % 9))
+    seeker = Seeker(build(choices(rig, catalog, limits)))
     found = seeker.most_flow().found
     return None if found is None or found.bundle.price == 0 else (seeker, found)
 
@@ -59,17 +67,21 @@ class Plain:
     """Loops between today's and the final one in scalars, and payments as lists. Only the rules are those of the search."""
 
     def __init__(self, seeker: Seeker, found: Found) -> None:
-        self.menu: Choices = seeker.problem.choices
+        menu = seeker.problem.choices
+        if menu.ways:
+            menu = menu.ways[int(seeker.problem.option_shop[found.bundle.path.options[0]])]
+        self.menu: Choices = replace(menu, shop=replace(menu.shop, order=Way(shut=menu.shop.order.shut)))
+        self.at_once = found.bundle.price
         self.final = seeker.options_of(found.bundle)
         self.closed = [seeker.problem.joint(row) for row in found.bundle.path.joints]
-        self.bill = list(found.bundle.cover.purchases)
+        self.bill = [purchase for purchase in found.bundle.cover.purchases if not purchase.spare]
         free = self.menu.limits.without(*order.NOT_YET)
         here = choices(replace(self.menu.rig, spares=()), Catalog(parts={}, products=()), free)
         self.pieces = Counter(pieces_of(self.final, self.closed))
         self.needed = [i for o in self.final for i in own_of(o)] + list(self.pieces.elements())
         parts = [p for p in self.menu.shop.parts.values() if isinstance(p, Fitting) and p.role == "adapter"]
         faces = {o.inlet.face for o in (*self.final, *(o for some in here.options for o in some)) if o.inlet is not None}
-        self.book = JointBook(self.menu.shop, parts, change_quadratic, adapter_quadratic, faces, math.inf)
+        self.book = JointBook(menu.shop, parts, change_quadratic, adapter_quadratic, faces, math.inf)
         self.known: dict[frozenset[int], tuple[float, bool, tuple[Item, ...]] | None] = {}
         self.best: dict[frozenset[int], tuple[float, bool, tuple[Item, ...]]] = {}
         self.bought: dict[tuple[Paid, tuple[Item, ...]], Paid | None] = {}
@@ -167,6 +179,21 @@ class Plain:
         """All that is paid, adjustments left aside."""
         return sum(self.price(self.bill[n]) for n in paid[0]) + self.thrown(paid)
 
+    def sent(self, before: Paid, after: Paid, everything: bool) -> float:
+        """What one order is charged beyond its goods; all in one is what the bundle costs."""
+        if everything:
+            return self.at_once - self.total(after) - sum(option.own_price for option in self.final)
+        shop, spent = self.menu.shop, Counter[str]()
+        for n in after[0] - before[0]:
+            spent[shop.products[self.bill[n].product].supplier] += self.price(self.bill[n])
+        for index, copies in (Counter(dict(after[1])) - Counter(dict(before[1]))).items():
+            spent[shop.products[index].supplier] += copies * shop.products[index].price
+        charging = Catalog(parts=shop.parts, products=shop.products, suppliers=shop.suppliers)
+        till = Till(dict(shop.parts), charging, ())
+        bounded = [(n, each) for n, each in enumerate(till.products) if each.stock is not None]
+        gone = tuple((n, int(each.steps_in_stock) if each.step_m else int(each.stock or 0)) for n, each in bounded)
+        return till._charged(tuple(spent.items()), gone) - sum(spent.values())
+
     def thrown(self, paid: Paid) -> int:
         """What the products cost that the final bill does not hold."""
         return sum(copies * self.menu.shop.products[index].price for index, copies in paid[1])
@@ -263,27 +290,34 @@ def cleanest(options: tuple[Option, ...]) -> list[Option]:
     return [option for _, _, option in sorted(most, key=lambda each: each[:2])]
 
 
-def simulated(plain: Plain, lots: tuple[tuple[int, ...], ...], sequence: tuple[int, ...]) -> tuple[int, float, int] | None:
-    """Loops that break a limit, water missed and money thrown away for one order, step by step; None: it cannot be had."""
+Groups = tuple[tuple[int, ...], ...]
+"""The lots of each purchase, one after another."""
+
+
+def simulated(plain: Plain, lots: tuple[tuple[int, ...], ...], sequence: Groups) -> tuple[int, float, int] | None:
+    """Loops that break a limit (by lots that are saved for), water missed and money thrown away for one order, step by step;
+    None: it cannot be had."""
     changed = frozenset(place for lot in lots for place in lot)
     last = plain.loop(changed, changed)
     assert last is not None
-    broken, missed, own = 0, 0.0, 0
+    broken, missed = 0, 0.0
     paid: Paid | None = (frozenset(), ())
-    stands, spent = plain.loop(frozenset(), changed), 0
+    stands = plain.loop(frozenset(), changed)
     assert stands is not None
     for number in range(1, len(sequence) + 1):
-        bought = sequence[:number]
+        bought = tuple(lot for group in sequence[:number] for lot in group)
         if frozenset(bought) not in plain.best:
             plain.best[frozenset(bought)] = best_of(plain, lots, bought, changed)
         before, stands = stands, plain.best[frozenset(bought)]
-        own += sum(plain.final[place].own_price for place in lots[sequence[number - 1]])
-        paid = plain.pay(paid, [place for lot in bought for place in lots[lot]], stands[2], number == len(sequence))
-        if paid is None:
+        own = sum(plain.final[place].own_price for lot in sequence[number - 1] for place in lots[lot])
+        then = plain.pay(paid, [place for lot in bought for place in lots[lot]], stands[2], number == len(sequence))
+        if then is None:
             return None
-        total = plain.total(paid) + own
-        missed += (last[0] - before[0]) * (total - spent)
-        spent, broken = total, broken + (stands[1] and number < len(sequence))
+        price = plain.total(then) - plain.total(paid) + own + plain.sent(paid, then, len(sequence) == 1)
+        if math.isinf(price):
+            return None
+        missed += (last[0] - before[0]) * price
+        paid, broken = then, broken + before[1] * len(sequence[number - 1])
     return broken, missed, plain.thrown(paid)
 
 
@@ -331,19 +365,52 @@ def test_no_permutation_is_better(kind: str, seed: int) -> None:
         return
     seeker, found = case
     told = buying_order(seeker, found)
-    lots = tuple(sorted(step.places for step in told.steps))
+    lots = order._Plan.of(seeker, found).lots
     if len(lots) > MOST_PERMUTED:
         return
     plain = Plain(seeker, found)
-    listed = {s: simulated(plain, lots, s) for s in itertools.permutations(range(len(lots)))}
+    listed = {s: simulated(plain, lots, s) for s in sequences(tuple(range(len(lots))), kind == "supplied")}
     every = {s: value for s, value in listed.items() if value is not None}
-    mine = every[tuple(lots.index(step.places) for step in told.steps)]
+    groups = tuple(tuple(n for n, lot in enumerate(lots) if set(lot) <= set(step.places)) for step in told.steps)
+    if not every:  # nothing less than all can be had
+        assert len(told.steps) == 1
+        return
+    mine = every[groups]
     assert told.status == "proved"
-    assert (mine[0], mine[2]) == (sum(step.loop.breaks for step in told.steps[:-1]), told.thrown)
+    stood = [told.start, *(step.loop for step in told.steps)]
+    broken = sum(loop.breaks * len(group) for loop, group in zip(stood, groups, strict=False))
+    assert (mine[0], mine[2]) == (broken, told.thrown)
     assert mine[1] == pytest.approx(told.missed, rel=1e-6, abs=1e-9)
     best = min(every.values(), key=lambda each: (each[0], round(each[1] * 3.6e6, 3), each[2]))
     assert (mine[0], mine[2]) == (best[0], best[2])
     assert mine[1] == pytest.approx(best[1], rel=1e-6, abs=1e-9)
+
+
+def sequences(lots: tuple[int, ...], together: bool) -> Iterator[Groups]:
+    """All orders of some lots; where several may be bought together, of all ways to group them."""
+    if not lots:
+        yield ()
+        return
+    for size in range(1, len(lots) + 1 if together else 2):
+        for first in itertools.combinations(lots, size):
+            for rest in sequences(tuple(lot for lot in lots if lot not in first), together):
+                yield (first, *rest)
+
+
+def test_steps_are_orders_of_their_own_where_suppliers_charge() -> None:
+    """Among the answers there are steps of several lots, postage that is paid more than once, spares that only reach a sum, and
+    orders of a single purchase."""
+    told = [buying_order(*case) for seed in SUPPLIED if (case := chosen("supplied", seed)) is not None]
+    assert any(each.parted > 0 for each in told)
+    assert any(
+        len(each.steps) > 1 and any(step.parcels and parcel.spares for step in each.steps for parcel in step.parcels)
+        for each in told
+    )
+    assert any(len(each.steps) == 1 for each in told) and any(len(each.steps) > 2 for each in told)
+    for each in told:
+        for step in each.steps:
+            charged = sum(parcel.postage for parcel in step.parcels)
+            assert charged <= step.price
 
 
 def test_the_worlds_ask_for_something() -> None:
@@ -366,14 +433,16 @@ def test_the_steps_add_up_to_the_bundle(kind: str, seed: int) -> None:
         return
     seeker, found = case
     told = buying_order(seeker, found)
-    assert sum(step.price for step in told.steps) == found.bundle.price + told.thrown
+    assert sum(step.price for step in told.steps) == found.bundle.price + told.thrown + told.parted
+    assert told.parted >= 0 and (told.parted == 0 or kind == "supplied")
     assert all(step.price >= 0 for step in told.steps)
     if told.steps:
         last = told.steps[-1]
         assert last.waiting == ()
         assert last.loop.flow_m3s == pytest.approx(found.flow_m3s, rel=1e-9)
         bought = [purchase for step in told.steps for purchase in step.purchases]
-        assert sorted(bought, key=repr) == sorted(found.bundle.cover.purchases, key=repr)
+        ours, theirs = ([each for each in some if not each.spare] for some in (bought, found.bundle.cover.purchases))
+        assert sorted(ours, key=repr) == sorted(theirs, key=repr)
 
 
 def several() -> tuple[Seeker, Found]:

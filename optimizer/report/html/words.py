@@ -13,15 +13,17 @@ from optimizer.report.measures import Measures
 
 __all__ = ["Words"]
 
-LINKED = Markup('<a class="word" href="#{}"><abbr title="{}">{}</abbr></a>')
+LINKED = Markup('<a class="word" href="{}#{}"><abbr title="{}">{}</abbr></a>')
 SECTION = Markup('<section id="{}"{}>')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Marks words of the glossary for one page, in its units, and remembers which it used."""
+    """Marks words of the glossary for one page, in its units, and remembers which it used. ``page`` is where their list stands
+    (empty: further down on the same)."""
 
     measures: Measures
+    page: str = ""
     _page: set[str] = field(default_factory=set, init=False)
     _section: set[str] = field(default_factory=set, init=False)
 
@@ -49,7 +51,7 @@ class Words:
             return said(shown)
         self._section.add(term.term)
         self._page.add(term.term)
-        return LINKED.format(self.anchor(term), self._in_units(term).explained, shown)
+        return LINKED.format(self.page, self.anchor(term), self._in_units(term).explained, shown)
 
     def within(self, text: str, *words: str) -> Markup:
         """A text of the program's own with these words of it marked.

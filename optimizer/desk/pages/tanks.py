@@ -1,0 +1,75 @@
+"""The first page: a card for every tank of the folder, and what an empty folder can begin with."""
+
+from __future__ import annotations
+
+import asyncio
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from optimizer.commands import demo
+from optimizer.desk.desk import Desk, desk_of, form_of, page
+from optimizer.desk.glance import Look, known, look_of, questions
+from optimizer.desk.tanks_there import Group, Tank, groups, log_beside
+from optimizer.files.demo_files import DEMO
+
+AT_ONCE = 1
+"""So many cards are worked out at once: whoever asks something meanwhile finds a worker free."""
+
+WAIT_S = 20.0
+"""So long a card waits for its figures; its script then asks again."""
+
+
+async def tanks(request: Request) -> Response:
+    """All tanks; what is known of them stands on their cards, and the first that nothing is known of is asked about."""
+    desk = desk_of(request)
+    found = groups(desk.folder)
+    looks = _looks(desk, found, request)
+    return page(request, "tanks.html", "Tanks", groups=found, looks=looks, demo=DEMO, has_demo=(desk.folder.root / DEMO).exists())
+
+
+def _looks(desk: Desk, found: tuple[Group, ...], request: Request) -> dict[str, Look | None]:
+    catalog, units = desk.catalog(request), desk.units(request)
+    looks: dict[str, Look | None] = {}
+    for tank in (tank for group in found for tank in group.tanks):
+        looks[tank.name] = known(desk, tank, catalog, units)
+        if sum(look is None for look in looks.values()) >= AT_ONCE:
+            break
+    return looks
+
+
+async def glance(request: Request) -> Response:
+    """What stands on the card of one tank, for a script; without content while it is being worked out."""
+    desk = desk_of(request)
+    name = request.path_params["name"]
+    desk.folder.path(name)
+    tank = Tank(name=name, called="", log=log_beside(desk.folder, name))
+    look = await _waited(desk, tank, request)
+    return Response(status_code=204) if look is None else page(request, "glance.html", "", look=look, tank=tank)
+
+
+async def _waited(desk: Desk, tank: Tank, request: Request) -> Look | None:
+    answers = []
+    try:
+        async with asyncio.timeout(WAIT_S):
+            for job in questions(desk, tank, desk.catalog(request)):
+                answers.append(await desk.jobs.until_known(job, WAIT_S))
+    except TimeoutError:
+        return None
+    given = [answer for answer in answers if answer is not None]
+    return look_of(tank, given, desk.units(request)) if len(given) == len(answers) else None
+
+
+async def write_demo(request: Request) -> Response:
+    """Write the demo out, as the command does. Raises InputError where it cannot be written."""
+    await form_of(request)
+    demo.written(DEMO, desk_of(request).folder.path(DEMO))
+    return RedirectResponse("/", 303)
+
+
+ROUTES = [
+    Route("/", tanks),
+    Route("/glance/{name:path}", glance),
+    Route("/demo", write_demo, methods=["POST"]),
+]
