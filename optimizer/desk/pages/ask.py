@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import PurePosixPath
@@ -146,7 +148,7 @@ async def _of_command(request: Request, question: Question, name: str, more: dic
     if name == "why":
         parts = request.query_params.get("why", "").strip()
         more["why"] = parts
-        more["known"] = _part_ids(request, question)
+        more["known"] = _parts_on_offer(request, question)
         if not parts:
             return
         options["why"] = parts
@@ -171,7 +173,7 @@ async def after(request: Request) -> Response:
         if not name.endswith(".toml"):
             raise Forbidden("The name of a tank's file ends with .toml.")
     except Forbidden as error:
-        return page(request, "part.html", PARTS["after"][0], status=422, **{**more, "wrong": str(error)})
+        return page(request, "part.html", PARTS["after"][0], status=_status(request, 422), **{**more, "wrong": str(error)})
     job = _asked(request, question, {"after": name})
     answer = await desk.jobs.until_known(job, 60.0)
     content = answer.files.get("--after") if answer is not None else None
@@ -181,7 +183,12 @@ async def after(request: Request) -> Response:
         more["written"] = desk.folder.save(name, content.decode("utf-8"), more["seen"]).name
     except Changed as changed:
         more |= {"now": changed.now, "seen": changed.now.version, "made": content.decode("utf-8")}
-    return page(request, "part.html", PARTS["after"][0], status=409 if more["now"] else 200, **more)
+    return page(request, "part.html", PARTS["after"][0], status=_status(request, 409) if more["now"] else 200, **more)
+
+
+def _status(request: Request, refused: int) -> int:
+    """What a refusal is answered with: a browser puts a line on its console for a request of a script that is refused."""
+    return 200 if "x-fullbore-in-place" in request.headers else refused
 
 
 async def taken(request: Request) -> Response:
@@ -298,22 +305,23 @@ def _place(request: Request, question: Question) -> dict[str, Any]:
     return {"place": name, "seen": desk_of(request).folder.version(name), "written": "", "now": None, "wrong": ""}
 
 
-def _part_ids(request: Request, question: Question) -> Sequence[str]:
-    """Ids of parts of the catalog to choose from, as its files hold them."""
+def _parts_on_offer(request: Request, question: Question) -> dict[str, str]:
+    """Names of the parts of the catalog by their ids, to choose from, as far as its files can be shown here."""
     import csv
 
     folder = desk_of(request).folder
-    found: set[str] = set()
+    found: dict[str, str] = {}
     for name in folder.files(".csv"):
         if PurePosixPath(name).parent.as_posix() == question.catalog:
-            rows = csv.DictReader(folder.read(name).content.splitlines())
-            found |= {str(row["id"]) for row in rows if row.get("id")}
-    return sorted(found)
+            with contextlib.suppress(OSError, csv.Error):
+                rows = csv.DictReader(folder.read(name).content.splitlines())
+                found |= {str(row["id"]): str(row.get("name") or "") for row in rows if row.get("id")}
+    return dict(sorted(found.items()))
 
 
 def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any) -> Response:
     """The form, with what is known of the answer."""
-    fields = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}
+    fields, tree = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}, _tree(file)
     shown: dict[str, Any] = {
         "job": None,
         "problems": (),
@@ -325,10 +333,10 @@ def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, 
         "has_front": False,
         "stopped": None,
     }
-    shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
+    shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(tree)}
     shown |= {"plain_fields": [fields[name] for name in FIRST], "more_fields": [fields[name] for name in MORE]}
     shown |= {"opened": any(_is_used(fields[name]) for name in MORE), "logs": desk_of(request).folder.files(".log")}
-    title = f"Ask: {PurePosixPath(question.rig).stem.replace('_', ' ')}"
+    title = str(tree.get("name") or PurePosixPath(question.rig).stem)
     status = 422 if any(wrong.values()) or more.get("problems") else 200
     return page(request, "ask.html", title, status=status, **{**shown, **more, "here": question.address()})
 
@@ -337,16 +345,18 @@ def _is_used(field: Field) -> bool:
     return bool(field.value or field.wrong)
 
 
-def _stated(file: Text) -> list[tuple[str, str]]:
-    """The limits and the wish as the rig file states them."""
-    import tomllib
-
-    try:
-        tree = tomllib.loads(file.content)
-    except tomllib.TOMLDecodeError:
-        return []
+def _stated(tree: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The wish and the limits as the rig file states them."""
     tables = (tree.get(name) for name in ("wish", "limits"))
     return [(key.replace("_", " "), str(value)) for table in tables if isinstance(table, dict) for key, value in table.items()]
+
+
+def _tree(file: Text) -> Mapping[str, Any]:
+    """What a rig file holds; nothing where it cannot be read, which the command says."""
+    try:
+        return tomllib.loads(file.content)
+    except tomllib.TOMLDecodeError:
+        return {}
 
 
 ROUTES = [
