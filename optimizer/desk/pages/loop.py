@@ -171,7 +171,7 @@ async def _page(request: Request, file: Text, form: Form | None, status: int = 2
         saved=request.query_params.get("saved", ""),
         measures=measures,
         q=Quantities(measures=measures, currency=""),
-        w=Words(measures=measures),
+        w=Words(measures=measures, page="/words"),
     )
 
 
