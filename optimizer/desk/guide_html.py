@@ -103,5 +103,12 @@ def _found(page: Page, needles: Sequence[str]) -> Iterator[Found]:
         text = "\n".join(lines[1:-1]) if kind == "pre" else MARKS.sub(lambda mark: mark[1] or mark[2], _text(lines))
         whole = f"{page.title} {heading} {text}".casefold()
         if all(needle in whole for needle in needles) and any(needle in text.casefold() for needle in needles):
-            at = max(min(text.casefold().find(needle) % (len(text) + 1) for needle in needles) - SHOWN // 3, 0)
-            yield Found((page.name, page.title, heading, ("..." if at else "") + " ".join(text[at : at + SHOWN].split())))
+            yield Found((page.name, page.title, heading, _around(" ".join(text.split()), needles)))
+
+
+def _around(text: str, needles: Sequence[str]) -> str:
+    """Some whole words of a text around the first that is looked for."""
+    found = min(at for needle in needles if (at := text.casefold().find(needle)) >= 0 or needle == needles[-1])
+    begins = text.rfind(" ", 0, max(found - SHOWN // 3, 0)) + 1
+    ends = len(text) if begins + SHOWN >= len(text) else text.rfind(" ", 0, begins + SHOWN)
+    return f"{'... ' if begins else ''}{text[begins:ends]}{' ...' if ends < len(text) else ''}"
