@@ -62,7 +62,8 @@ def anchor(title: str) -> str:
 
 def _text(lines: Sequence[str]) -> str:
     """The lines of a paragraph or an entry of a list as one, without its mark."""
-    return BULLET.sub("", " ".join(line.strip() for line in lines), count=1)
+    mark = BULLET.match(lines[0])
+    return " ".join(line.strip() for line in lines)[mark.end() if mark else 0 :]
 
 
 def _inline(text: str, words: Words) -> Markup:

@@ -28,8 +28,8 @@ Path = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One key as it is written: the table it stands in and its own ``path`` (those of lists of tables have the number of the table
-    in them), where in the text its line begins and ends, and where its value does."""
+    """One key as it is written: its ``path`` from the top (in lists of tables with the table's number), where in the text its
+    line begins and ends, and where its value does."""
 
     path: Path
     begins: int
