@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from optimizer.errors import BadValue
@@ -50,6 +51,7 @@ class _Head:
     ends: int
 
 
+@lru_cache(maxsize=8)
 def entries(text: str) -> tuple[Entry, ...]:
     """All keys of a file that can be read as TOML, in their order.
 
