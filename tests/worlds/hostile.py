@@ -284,7 +284,8 @@ LOG_RUNS = (
 REFERENCE = (("columns",), ("columns", "pumps"), ("glossary", "head"), ("guide", "fills"), ("help", "best"))
 WORDS = (
     "best", "cheapest", "front", "drill", "loop", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report",
-    "plot", "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check", "import", "--port", "70000", "--stay",
+    "plot", "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check", "import",
+    "--port", "70000", "--stay",
     "list.csv", "--into", "--yes", "--mapping", "--answer", "thread=G",
     "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",
