@@ -196,6 +196,27 @@ def _timed(tab: Any, ms: int, start: Callable[[], None], stop: Callable[[], None
     stop()
 
 
+def test_log_by_the_keys_alone(desk: AtWork, opened: Open) -> None:
+    """A cleaning is ticked and entered without a pointer, and the page says so."""
+    rig = _own(desk, "keyed")
+    tab = opened(desk, f"/log/{rig}", 390)
+    _tabbed(tab, "#cleaned-media")
+    tab.keyboard.press("Space")
+    _tabbed(tab, "button.first")
+    tab.keyboard.press("Enter")
+    tab.locator(".done").wait_for()
+    (entry,) = log_file.read(desk.folder / rig.replace(".toml", ".log")).entries
+    assert (entry.kind, entry.data["what"]) == ("cleaning", ["media"])
+
+
+def _tabbed(tab: Any, selector: str) -> None:
+    for _ in range(40):
+        tab.keyboard.press("Tab")
+        if tab.evaluate("selector => document.activeElement.matches(selector)", selector):
+            return
+    raise AssertionError(f"{selector} is not reached by the Tab key")
+
+
 @pytest.mark.parametrize("path", [f"/measure/{CORNER}.toml", f"/verify/{CORNER}.toml", f"/log/{CORNER}_after.toml?ageing=1"])
 def test_pages_at_every_width(
     desk: AtWork, opened: Open, grave_faults: Callable[[Any], list[str]], path: str, tmp_path: Path
