@@ -2,6 +2,7 @@
 
 import json
 import re
+import secrets
 import shutil
 import tomllib
 from collections import Counter
@@ -60,12 +61,10 @@ def _printed(desk: AtWork, capsys: pytest.CaptureFixture[str], monkeypatch: pyte
     return found
 
 
-def _fill(desk: AtWork, rig: str, **more: str) -> dict[str, str]:
+def _fill(rig: str, **more: str) -> dict[str, str]:
     """The form of a fill, as a browser without scripts would send it."""
-    once = re.search(r'name="once" value="([0-9a-f]+)"', desk.get(f"/measure/{rig}").text)
-    assert once is not None
     plain = {"volume": "2 l", "seconds": "61.20, 60.8", "mark": "", "container": "", "mouth": "at", "height": "", "watts": ""}
-    return {"once": once[1], **plain, "date": "2026-03-01", "into": rig, **more}
+    return {"once": secrets.token_hex(8), **plain, "date": "2026-03-01", "into": rig, **more}
 
 
 def test_page_says_all_that_the_commands_say(
@@ -94,7 +93,8 @@ def test_fill_goes_into_the_rig_file_as_it_was_typed(desk: AtWork) -> None:
     its field with all that was typed still there."""
     rig = _own(desk, "typed")
     old = (desk.folder / rig).read_text()
-    sent = _fill(desk, rig, mouth="above", height="3 cm", watts="7.5", state="guard off", container=MARKED)
+    assert 'name="once"' in desk.get(f"/measure/{rig}").text
+    sent = _fill(rig, mouth="above", height="3 cm", watts="7.5", state="guard off", container=MARKED)
     assert [desk.post(f"/measure/{rig}", sent).status for _ in range(2)] == [303, 303]
     new = (desk.folder / rig).read_text()
     assert new.startswith(old) and "seconds = [61.20, 60.8]" in new
@@ -104,7 +104,7 @@ def test_fill_goes_into_the_rig_file_as_it_was_typed(desk: AtWork) -> None:
         "seconds": [61.2, 60.8], "watts": "7.5 W",
     }  # fmt: skip
 
-    wrong = _fill(desk, rig, volume="two cups", seconds="61,,", mark=HOSTILE, height="5 cm", mouth="below", date="2999-01-01")
+    wrong = _fill(rig, volume="two cups", seconds="61,,", mark=HOSTILE, height="5 cm", mouth="below", date="2999-01-01")
     told = desk.post(f"/measure/{rig}", wrong)
     assert told.status == 422 and (desk.folder / rig).read_text() == new
     for name in ("volume", "seconds", "mark", "date"):
@@ -113,7 +113,7 @@ def test_fill_goes_into_the_rig_file_as_it_was_typed(desk: AtWork) -> None:
     assert "--volume" not in told.text and "<script>alert" not in told.text
 
     for part in ("volume", "seconds", "mark", "container", "height", "watts", "date", "state", "into", "mouth"):
-        answer = desk.post(f"/measure/{rig}", _fill(desk, rig, **{"mouth": "above", "height": "1 cm", part: HOSTILE}))
+        answer = desk.post(f"/measure/{rig}", _fill(rig, **{"mouth": "above", "height": "1 cm", part: HOSTILE}))
         assert answer.status in (303, 403, 422) and "<script>alert" not in answer.text, part
     assert all(tomllib.loads((desk.folder / rig).read_text()))
 
@@ -123,7 +123,7 @@ def test_log_is_only_ever_added_to(desk: AtWork, capsys: pytest.CaptureFixture[s
     rig = _own(desk, "logged")
     log = rig.replace(".toml", ".log")
     assert "There is no log yet" in desk.get(f"/log/{rig}").text
-    assert desk.post(f"/measure/{rig}", _fill(desk, rig, into=log, watts="7.5")).status == 303
+    assert desk.post(f"/measure/{rig}", _fill(rig, into=log, watts="7.5")).status == 303
     entries = (
         ("cleaned", "guard", 303), ("cleaned", "everything", 303), ("changed", MARKED, 303), ("watts", "18", 303),
         ("cleaned", "", 422), ("changed", " ", 422), ("changed", HOSTILE, 422), ("watts", "many", 422), ("cleaned", HOSTILE, 422),
