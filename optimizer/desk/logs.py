@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -24,8 +24,8 @@ AFTER = "_after"
 """Ends the name of a rig file that was written as the work left the tank: it has the log of the tank."""
 
 
-def logs_of(folder: Folder, rig: str) -> tuple[str, ...]:
-    """All logs of a folder, those of a rig's name first: beside it, then elsewhere."""
+def logs_of(folder: Folder, rig: str, there: Sequence[str] | None = None) -> tuple[str, ...]:
+    """All logs of a folder (``there``, where they are known), those of a rig's name first: beside it, then elsewhere."""
     path = PurePosixPath(rig)
     stems = (path.stem, path.stem.removesuffix(AFTER))
 
@@ -33,14 +33,14 @@ def logs_of(folder: Folder, rig: str) -> tuple[str, ...]:
         log_path = PurePosixPath(name)
         return (log_path.stem not in stems, log_path.parent != path.parent, name)
 
-    return tuple(sorted(folder.files(SUFFIX), key=far))
+    return tuple(sorted(folder.files(SUFFIX) if there is None else there, key=far))
 
 
-def beside(folder: Folder, rig: str) -> tuple[str, bool]:
+def beside(folder: Folder, rig: str, there: Sequence[str] | None = None) -> tuple[str, bool]:
     """The log of a rig's own name, and whether it is there: one that is not would be begun beside the rig."""
     path = PurePosixPath(rig)
     stem = path.stem.removesuffix(AFTER)
-    found = next((name for name in logs_of(folder, rig) if PurePosixPath(name).stem in (stem, path.stem)), "")
+    found = next((name for name in logs_of(folder, rig, there) if PurePosixPath(name).stem in (stem, path.stem)), "")
     return found or (path.parent / f"{stem}{SUFFIX}").as_posix(), bool(found)
 
 
