@@ -4,7 +4,7 @@ import json
 import re
 import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -73,11 +73,11 @@ def hidden(text: str) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def kits_page(desk: AtWork) -> Iterator[str]:
+def kits_page(desk: AtWork) -> str:
     """The address of the kits of a shop that takes no time."""
     text = small_shop(60, 1).replace(str(DEMO), "parts_demo")
     (desk.folder / "quick_shop.toml").write_text(text, encoding="utf-8")
-    yield "/kits/quick_shop.toml"
+    return "/kits/quick_shop.toml"
 
 
 # -- several tanks ----------------------------------------------------------------------------------------------------
@@ -205,14 +205,14 @@ def test_sheet_is_not_written_over_what_changed_meanwhile(desk: AtWork) -> None:
 
 
 def test_what_a_column_holds_can_be_corrected(desk: AtWork) -> None:
-    """A heading that is taken for something else is read as that; a sheet that has no heading any more says so, with a way back."""
+    """A heading that is taken for something else is read as that; a sheet without any heading says so, with a way back."""
     look = there(uploaded(desk, "third.csv", SHEET.read_bytes(), MADE + "third_shop"))
     fields = hidden(answered(desk, look))
     other = {**fields, "into": MADE + "third_shop", "column:In stock": "leave out", "do": "look"}
     look = there(desk.post(look, other))
     assert "column+In+stock%3Dleave+out" in look
     text = answered(desk, look)
-    assert "<option selected>leave out</option>" in text
+    assert '<option value="leave out" selected>leave out</option>' in text
     bad = there(desk.post(look, {**hidden(text), "into": MADE + "third_shop", "column:Price EUR": "leave out", "do": "look"}))
     assert "no row of it is a heading" in answered(desk, bad) and "Start over" in desk.get(bad).text
 
@@ -232,13 +232,20 @@ def test_hostile_sheet_is_inert(desk: AtWork) -> None:
         assert desk.get(path).status in (403, 404), path
     assert desk.get("/sheet/parts_demo/sheets/price_list.csv?into=x&a=" + quote(f"thread={NASTY}")).status == 200
     assert uploaded(desk, "", b"", "x").status == 422
+    long = quote(NASTY + "x" * 10_000)
+    for path in (
+        f"/household/{HOUSE}?budget={long}&aim={long}",
+        f"/kits/parts_demo/shops/open_the_loop.toml?ask=1&kits={long}&by={long}",
+    ):
+        text = answered(desk, path)
+        assert "<script>alert" not in text and ("Share it out" in text or "Find the kits" in text)
 
 
 # -- the stock ------------------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture
-def own_stock(desk: AtWork) -> Iterator[str]:
+def own_stock(desk: AtWork) -> str:
     """A catalog of two rows that may be changed."""
     place = desk.folder / MADE / "own_stock"
     place.mkdir(exist_ok=True, parents=True)
@@ -247,7 +254,7 @@ def own_stock(desk: AtWork) -> Iterator[str]:
     (place / "clamps.csv").write_text(
         'id,name,price,low_mm,high_mm\nC1,"clamp, 20",1.50,20,24\nC2,clamp,2,24,28\n', encoding="utf-8"
     )
-    yield f"/stock/{MADE}own_stock"
+    return f"/stock/{MADE}own_stock"
 
 
 def test_stock_shows_what_the_check_finds_beside_its_rows(desk: AtWork, capsys: pytest.CaptureFixture[str]) -> None:
