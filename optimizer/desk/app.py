@@ -21,12 +21,12 @@ from optimizer.desk.desk import Desk, page
 from optimizer.desk.folder import Changed, Folder, Forbidden
 from optimizer.desk.guards import Guard, Pulse, Session
 from optimizer.desk.jobs import Busy, Jobs
-from optimizer.desk.pages import alive, ask, asked, choose, describe, households, keep, measure, tanks
+from optimizer.desk.pages import alive, ask, asked, choose, describe, households, keep, loop, measure, rig_file, tanks
 from optimizer.errors import InputError
 
 __all__ = ["application"]
 
-PAGES = (tanks, describe, ask, asked, choose, measure, households, keep, alive)
+PAGES = (tanks, describe, loop, rig_file, ask, asked, choose, measure, households, keep, alive)
 
 QUIET_S = 1800.0
 """After so long without a request, and without a page that is open, a desk ends."""
