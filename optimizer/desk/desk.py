@@ -9,7 +9,7 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, PrefixLoader, StrictUndefined
-from markupsafe import escape
+from markupsafe import Markup, escape
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -114,4 +114,5 @@ def environment() -> Environment:
     )
     made.filters["exact"] = lambda text: escape(str(text))
     made.filters["path"] = lambda name: quote(str(name))
+    made.filters["lines"] = lambda text: Markup("\n").join(map(said, str(text).split("\n")))
     return made

@@ -10,14 +10,15 @@ from typing import Any
 from starlette.requests import Request
 
 from optimizer import api
-from optimizer.answers.logbook import written
 from optimizer.commands import log
 from optimizer.commands.reader import Reader
+from optimizer.commands.streams import reason
 from optimizer.desk.desk import Desk
-from optimizer.desk.folder import Folder, Forbidden
+from optimizer.desk.folder import Folder
 from optimizer.errors import InputError, Problem
+from optimizer.model.catalog import Catalog
 
-__all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once"]
+__all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once", "problems_of"]
 
 SUFFIX = ".log"
 AFTER = "_after"
@@ -54,13 +55,24 @@ def asked_of(given: Mapping[str, str], file: str) -> log.Asked:
 
 def enter(desk: Desk, file: str, asked: log.Asked, rig: str, catalog: str) -> None:
     """Write entries into a log, as those of the tank of a rig file. Raises InputError and OSError; nothing is written then."""
+    from optimizer.answers.logbook import written  # the first page does without
+
     if not file.endswith(SUFFIX):
         cure = f'Name a file that ends in "{SUFFIX}".'
         raise InputError(file, [Problem(where="into", what="this is no name of a log.", cure=cure)])
     path = desk.folder.path(file)
-    tank = api.read_rig(desk.folder.path(rig), api.read_catalog(desk.folder.path(catalog)) if catalog else None)
+    known = api.read_catalog(desk.folder.path(catalog)) if catalog else Catalog(parts={}, products=())
+    tank = api.read_rig(desk.folder.path(rig), known)
     path.parent.mkdir(parents=True, exist_ok=True)
     written(path, *log.entries(asked), rig=tank)
+
+
+def problems_of(error: InputError | OSError) -> tuple[Problem, ...]:
+    """What is wrong with what was entered, or with the place that it was to be written to."""
+    if isinstance(error, InputError):
+        return tuple(error.placed)
+    cure = "Look at the folder and its rights, or choose another place; nothing that was typed is lost."
+    return (Problem(where="into", what=f"cannot be written: {reason(error)}.", cure=cure),)
 
 
 # -- a form that is sent twice -------------------------------------------------------------------------------------
@@ -89,12 +101,3 @@ def _entered(request: Request) -> dict[Any, bool]:
         state.entered = {}
     found: dict[Any, bool] = state.entered
     return found
-
-
-def is_name(folder: Folder, name: str) -> bool:
-    """Whether a file of the folder could be called so."""
-    try:
-        folder.path(name)
-    except Forbidden:
-        return False
-    return True

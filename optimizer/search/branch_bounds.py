@@ -20,6 +20,14 @@ every pair that is listed; one that fails is left out there, so for it nothing n
 share alone and need not rise; their least in a cell is read off at `LOOKS` steps, less as much as they change by in one of
 these.
 
+A place with branches within a branch is a frame with a pair left open in it, see `branch_pairs.Fillings`. In a cell the branch
+gets at least the least flow q there, and a steady pair loses no less then than at q, where the same cells bound it by what its
+own two branches lose alone: at steps of steps of the total, so each loss is worked out at few flows and none of the pairs is
+solved. A pair that has a branch with more water at q than its parts allow has so at every flow above, since flows of branches
+rise with the total too. Both are what `loop.splits.rises` looks at for every inner pair that is listed; what fails is left out
+there. So blocks of inner pairs, then each with each frame, then one by one, stay as far as they are open beside the least that
+the other outer branch loses and costs; what then stays is bounded and solved with the other branch as any filling is.
+
 What is listed are all pairs that some step leaves open, those of the bundles that make the stairs, and those that leave all as
 it is or clean it. The best bundle for any sum within the budget is then made of them, and so is the cheapest for any flow: take
 the answer, and the dearest step of the stairs that costs less. The answer delivers more than that step (else that step were as
@@ -225,7 +233,7 @@ def _left_alone(pairing: Pairing) -> Iterator[Pair]:
     """The pairs that leave all as it is, or clean it."""
     for n, group in enumerate(pairing.groups):
         if group.change == KEEP:
-            yield from ((n, *pair) for pair in product(*(some.numbers(_is_left) for some in group.sides)))
+            yield from ((n, one, other) for one, other in product(*(some.numbers(_is_left) for some in group.sides)))
 
 
 def _is_left(ready: Ready) -> bool:
@@ -237,8 +245,8 @@ def _is_left(ready: Ready) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """One branch between all tees: ``losses`` that differ, those of each group's rows (``which``), the groups within these rows by
-    their numbers (``inner``; -1: none), and the fillings."""
+    """One branch between all tees: ``losses`` that differ, those of each group's rows (``which``), the groups left open in these
+    rows by their numbers (``inner``; -1: none), and the fillings."""
 
     losses: list[BranchLoss]
     which: list[Ints]
@@ -663,7 +671,7 @@ class _Bounded:
         """Which groups (n, columns) may hold an open pair, by the least that any filling there loses and costs."""
         first, second = least
         head = np.minimum(np.maximum(first.cells, second.cells).min(axis=1), np.minimum(first.alone, second.alone))[:, None]
-        price = sum(self.cheapest)[:, None]
+        price = (self.cheapest[0] + self.cheapest[1])[:, None]
         live = np.ones((len(price), len(columns)), dtype=bool)
         for test in tests:
             lost = np.where(test.head[columns] > 0.0, test.head[columns] * head, 0.0)
@@ -701,8 +709,8 @@ class _Bounded:
         return _Rows.joined(found)
 
     def _of_frames(self, asked: "_Asked", which: int, frames: "_Rows", within: int) -> Iterator["_Rows"]:
-        """Fillings that frames of one sort make with the pairs of the group left open in them: by blocks of pairs with the least of
-        the frames, by blocks with each frame, and one by one."""
+        """Fillings that frames of one sort make with the pairs of the group left open in them: by blocks of pairs with the least
+        of the frames, by blocks with each frame, and one by one."""
         if asked.at.inside is None or self.sides.inner is None:
             return
         bound, prices = asked.at.inside.group(within), self.inner[within]

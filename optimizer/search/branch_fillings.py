@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.loop.numbering import numbered
 from optimizer.loop.runs import Runs
 from optimizer.loop.splits import Splits, Within
 from optimizer.model.ends import End
@@ -40,7 +41,7 @@ down to where no loss here comes to 1e-11 m, a tenth of what the search takes fo
 AT_ONCE = 16
 """So many of these are worked out together: as many as the processor's cache holds."""
 
-MOST_FILLS = 30_000
+MOST_FILLS = 100_000
 """A branch that could be filled in more ways than this, even with those left out that others beat, is refused."""
 
 
@@ -401,6 +402,9 @@ ALWAYS, LOSSES, TERMS = slice(0, 7), slice(7, -4), slice(-4, None)
 TOGETHER = 64
 """So many fillings are compared at once with all that are left so far."""
 
+MANY = 2000
+"""So many fillings are first compared with those that need the same special items."""
+
 BEYOND_PRICE = 1e15
 """What stands for the price of what cannot be had alone, in minor units: no filling costs as much."""
 
@@ -448,11 +452,18 @@ class _Sort:
 
     def unbeaten(self) -> list[Filling]:
         """Those that no other beats, of equals the first, in their order."""
+        rows = np.arange(len(self.fills))
+        if len(rows) > MANY:  # most are beaten by one that needs the same special items, which is seen soonest
+            which, sets = numbered([fill.special for fill in self.fills])
+            rows = np.sort(np.concatenate([self._left(np.flatnonzero(which == n)) for n in range(len(sets))]))
+        return [self.fills[one] for one in self._left(rows).tolist()]
+
+    def _left(self, rows: Ints) -> Ints:
+        """Of some fillings those that no other of them beats."""
         kept = np.zeros(0, dtype=np.intp)
-        for start in range(0, len(self.fills), TOGETHER):
-            some = np.arange(start, min(start + TOGETHER, len(self.fills)))
-            kept = self._joined(kept, some)
-        return [self.fills[one] for one in kept.tolist()]
+        for start in range(0, len(rows), TOGETHER):
+            kept = self._joined(kept, rows[start : start + TOGETHER])
+        return kept
 
     def _joined(self, kept: Ints, some: Ints) -> Ints:
         """What no other beats of those that were ``kept`` and of ``some`` more, one after the other."""

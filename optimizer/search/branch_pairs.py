@@ -13,6 +13,8 @@ both are shown.
 A branch may hold branches: a place with them is one more place of the branch, and every steady way to fill it an option there. At
 a given flow through the branch it loses one head, which rises with that flow (`splits.rises` looks at it, as at every pair), so
 all the above holds of the outer branch with it. It is compared with another as a filling is, see `branch_fillings.WIDE_M3S`.
+Where pairs are bounded (`branch_bounds`) it is not filled before that: only its tees stand, and one filling of the rest is better
+than another whatever goes between these, since both have the same there.
 
 Rule of the model: where branches both part and meet at tees, the two tees are the same part.
 """
@@ -93,7 +95,7 @@ class Pairing:
         return cls(places, filler, tuple(lone), tuple(group for group in groups if group.first and group.second))
 
     def needs(self) -> tuple[list[Needs], ...]:
-        """What the fillings of the first branch, those of the second and the tees need, and those of branches left open in them."""
+        """What the fillings of the first branch, those of the second and the tees need, and pairs left open in them."""
         rows = [[ready for group in self.groups for ready in group.sides[n].rows] for n in (0, 1)]
         within = {id(ready.group): ready.group for side in rows for ready in side if ready.group is not None}.values()
         inner = ([ready.needs for group in within for ready in group.sides[n].rows] for n in (0, 1))
@@ -177,7 +179,7 @@ def _lone(places: Places, ready: "Ready", split: Split, least: float, most: floa
 @dataclass(frozen=True, slots=True)
 class Ready:
     """A filling between two tees, with all that is the same whatever stands in the other branch; ``rated`` is what it costs at
-    the best rates, in minor units. With a ``group`` it is a frame: branches within it are left open, for any pair of the group."""
+    the best rates, in minor units. With a ``group`` it is a frame: a place in it is left open for any pair of the group."""
 
     fill: Filling
     loss: BranchLoss
@@ -210,8 +212,8 @@ Inside = tuple["Group", int, int]
 
 
 class Fillings(Sequence[Ready]):
-    """All that may stand in a branch between two tees, by number, row by row: a row is one filling, or a frame, which is a filling
-    with each pair of its group. They are made as they are asked for, since there may be millions.
+    """All that may stand in a branch between two tees, by number, row by row: a row is one filling, or a frame, which is as many
+    as there are pairs in its group. These are made as they are asked for, since there may be millions.
 
     ``starts`` has the number of the first of each row, and behind them how many there are.
     """
@@ -276,7 +278,7 @@ def _with_pair(fill: Filling, group: "Group", first: int, second: int) -> Fillin
 
 def fill_inside(wanted: Sequence[Inside], kinematic_m2s: float) -> int:
     """Make the options of pairs within branches; how many are left out as unsteady."""
-    fresh = list({(id(group), *pair): (group, *pair) for group, *pair in wanted if tuple(pair) not in group.filled}.values())
+    fresh = list({(id(group), n, m): (group, n, m) for group, n, m in wanted if (n, m) not in group.filled}.values())
     options, unsteady = sound([group.made(group.first[n], group.second[m]) for group, n, m in fresh], kinematic_m2s)
     for (group, n, m), option in zip(fresh, options, strict=True):
         group.filled[n, m] = option

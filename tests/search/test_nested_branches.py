@@ -10,10 +10,13 @@ from how_many import some_of
 
 from optimizer.answers.rows import standing
 from optimizer.loop.split_point import split_flows
+from optimizer.model.limits import Limits
 from optimizer.model.losses import Split
-from optimizer.search import branch_fillings
+from optimizer.search import branch_bounds, branch_fillings
 from optimizer.search.best import RESOLUTION_M3S, Seeker
+from optimizer.search.branch_bounds import paired
 from optimizer.search.choices import Choices, choices
+from optimizer.search.exact import Tally
 from optimizer.search.layers import build
 
 CHUNK, MOST = 5, 100
@@ -39,6 +42,14 @@ def keeps(split: Split, flow_m3s: float, nu: float) -> bool:
     )
 
 
+@pytest.fixture(autouse=True)
+def all_by_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However few pairs there are, they are bounded; blocks are so small that there are some."""
+    monkeypatch.setattr(branch_bounds, "FEW_PAIRS", 0)
+    monkeypatch.setattr(branch_bounds, "BLOCK", 3)
+    monkeypatch.setattr(branch_bounds, "INNER", 2)
+
+
 @pytest.mark.parametrize("chunk", CHUNKS)
 def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Same price and flow as all bundles listed one by one and solved in scalars by bracketing; windows kept in all branches."""
@@ -48,25 +59,43 @@ def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monke
         if math.prod(map(len, menu.options)) > MOST:
             continue
         listed += 1
-        seeker = Seeker(build(choices(*nested_world(seed), menu.limits)))
-        outcome, best = seeker.most_flow(), exhaustive.most_flow(menu, RESOLUTION_M3S)
-        found = outcome.found
-        if (best is None) != (found is None):
-            wrong[seed] = f"search {found is not None}, listing {best is not None}"
-        elif best is not None and found is not None:
-            answered += 1
-            alike = abs(best.flow_m3s - found.flow_m3s) <= RESOLUTION_M3S * (1 + 1e-6)
-            if outcome.status != "proved" or best.price != found.bundle.price or not alike:
-                wrong[seed] = f"{found.bundle.price}, {found.flow_m3s} against {best.price}, {best.flow_m3s}"
-            options = seeker.options_of(found.bundle)
-            joints = [seeker.problem.joint(row) for row in found.bundle.path.joints]
-            held = (found.flow_m3s, found.delivered.held_by)
-            stands = standing(menu.rig, menu.water, options, joints, found.bundle.price, held)
-            splits = [element.split for element in stands.elements if element.split is not None]
-            if not all(keeps(split, stands.flow_m3s, menu.water.kinematic_m2s) for split in splits):
-                wrong[seed] = "a window is left"
+        best = exhaustive.most_flow(menu, RESOLUTION_M3S)
+        answered += best is not None
+        for how, seeker in (("all", every_pair(seed, menu.limits)), ("open", by_bounds(seed, menu.limits))):
+            what_is_wrong = against(best, seeker)
+            if what_is_wrong:
+                wrong[seed, how] = what_is_wrong
     assert not wrong
     assert listed > 0.6 * CHUNK and answered > 0.2 * CHUNK
+
+
+def every_pair(seed: int, limits: Limits) -> Seeker:
+    """The search among all pairs of fillings."""
+    return Seeker(build(choices(*nested_world(seed), limits)))
+
+
+def by_bounds(seed: int, limits: Limits) -> Seeker:
+    """The search among those that bounds leave open, with what is within a branch bounded too."""
+    menu = choices(*nested_world(seed), limits, pairs=False)
+    return paired(menu, math.inf if limits.budget is None else float(limits.budget), Tally())
+
+
+def against(best: exhaustive.Listed | None, seeker: Seeker) -> str:
+    """What a search has otherwise than a listing; empty: nothing."""
+    outcome, choices_ = seeker.most_flow(), seeker.problem.choices
+    found = outcome.found
+    if best is None or found is None:
+        return "" if best is None and found is None else f"search {found is not None}, listing {best is not None}"
+    alike = abs(best.flow_m3s - found.flow_m3s) <= RESOLUTION_M3S * (1 + 1e-6)
+    if outcome.status != "proved" or best.price != found.bundle.price or not alike:
+        return f"{found.bundle.price}, {found.flow_m3s} against {best.price}, {best.flow_m3s}"
+    options = seeker.options_of(found.bundle)
+    joints = [seeker.problem.joint(row) for row in found.bundle.path.joints]
+    held = (found.flow_m3s, found.delivered.held_by)
+    stands = standing(choices_.rig, choices_.water, options, joints, found.bundle.price, held)
+    splits = [element.split for element in stands.elements if element.split is not None]
+    kept = all(keeps(split, stands.flow_m3s, choices_.water.kinematic_m2s) for split in splits)
+    return "" if kept else "a window is left"
 
 
 def test_worlds_are_of_every_sort_and_what_beats_what_matters(monkeypatch: pytest.MonkeyPatch) -> None:
