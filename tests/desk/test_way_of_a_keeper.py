@@ -125,4 +125,5 @@ def test_the_way_of_a_new_keeper_by_the_keys_alone(empty: AtWork, opened: Callab
     with tab.expect_navigation():
         tab.keyboard.press("Enter")
     assert (empty.folder / "study.toml").is_file()
-    reach(tab, 'nav a[href="/ask/study.toml"]')
+    press(tab, 'nav a[href="/ask/study.toml"]')
+    assert tab.locator("form.question").count() == 1
