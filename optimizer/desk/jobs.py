@@ -338,5 +338,5 @@ def _now(job: Job) -> str:
 
 
 def _not_answered(what: str, cure: str) -> Answered:
-    problem = {"file": "", "place": "desk", "what": what, "cure": cure}
+    problem = {"where": "desk", "file": "", "place": "desk", "what": what, "cure": cure}
     return Answered(status=BAD_INPUT, text=f"{what} {cure}", problems=(problem,))

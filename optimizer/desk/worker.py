@@ -40,8 +40,8 @@ Tell = Callable[[str, Mapping[str, object]], None]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answered:
     """What came of a question: ``body`` is the answer as JSON holds it, ``said`` what was told beside it, ``files`` are what it
-    would write, by option, ``problems`` what is wrong with the input: file, place, what, cure. ``mistake`` is the trace of one of
-    the program."""
+    would write, by option, ``problems`` what is wrong with the input: where (file and place), file, place, what, cure.
+    ``mistake`` is the trace of one of the program."""
 
     status: int
     text: str = ""
@@ -180,4 +180,5 @@ def _run(progress: Progress, words: Sequence[str]) -> Answered:
 
 
 def _plain(error: InputError) -> list[dict[str, str]]:
-    return [{"file": each.file, "place": each.place, "what": each.what, "cure": each.cure} for each in error.placed]
+    names = ("where", "file", "place", "what", "cure")
+    return [{name: str(getattr(each, name)) for name in names} for each in error.placed]

@@ -123,7 +123,8 @@ def test_a_conflict_is_settled_by_mouse_and_by_keyboard(
         tab = opened(desk, "/", width, scripts=scripts)
         tab.set_content(
             f'<form method="post" action="/keep"><input name="token" value="{desk.token}">'
-            '<input name="name" value="conflict.toml"><input name="seen" value="absent"><input name="back" value="/"><textarea name="content">mine = 1</textarea>'
+            '<input name="name" value="conflict.toml"><input name="seen" value="absent">'
+            '<input name="back" value="/"><textarea name="content">mine = 1</textarea>'
             "<button>Save</button></form>"
         )
         tab.locator("button").click()
