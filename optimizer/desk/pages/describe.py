@@ -104,13 +104,22 @@ def _written(request: Request, told: Described, form: FormData) -> Response:
     try:
         name = _name(desk, given)
         last = described(desk.folder.path(name), told.catalog, told.lines)
-        last.write(replaces=form.get("replace") == "yes")
+        last.write(replaces=_may_replace(desk, form, name, is_seen=last.place == told.place))
     except BadValue as error:
         return _summary(request, told, name=given, wrong=str(error))
     except InputError as error:
         return _summary(request, told, name=given, problems=tuple(error.placed))
     KeptAnswers(told.place).forget()
     return RedirectResponse(f"/tank/{quote(name)}", 303)
+
+
+def _may_replace(desk: Desk, form: FormData, name: str, *, is_seen: bool) -> bool:
+    """Whether the form says that a file may be replaced, and means the one that is there now. Raises BadValue for another."""
+    if form.get("replace") != "yes" or not is_seen:
+        return False
+    if form.get("was") != desk.folder.version(name):
+        raise BadValue(f"{name} was changed since this page was made.", "Look at it before you replace it.")
+    return True
 
 
 # -- pages ---------------------------------------------------------------------------------------------------------
@@ -175,6 +184,7 @@ def _summary(
         "problems": problems,
         "wrong": wrong,
         "there": told.place.exists(),
+        "was": desk_of(request).folder.version(_name(desk_of(request), request.path_params["name"])),
     }
     return page(request, "describe_summary.html", "Before it is written", **values)
 
