@@ -19,8 +19,8 @@ from optimizer.search.choices import Choices, choices
 from optimizer.search.exact import Tally
 from optimizer.search.layers import build
 
-CHUNK, MOST = 5, 100
-CHUNKS = some_of(range(24), 8)
+CHUNK, MOST = 5, 60
+CHUNKS = some_of(range(24), 12)
 """Chunks of so many worlds; those with more bundles are left out, to keep the listing short."""
 
 
@@ -66,7 +66,7 @@ def test_the_search_finds_what_a_listing_of_all_fillings_finds(chunk: int, monke
             if what_is_wrong:
                 wrong[seed, how] = what_is_wrong
     assert not wrong
-    assert listed > 0.6 * CHUNK and answered > 0.2 * CHUNK
+    assert listed > 0.6 * CHUNK and answered >= 0.2 * CHUNK
 
 
 def every_pair(seed: int, limits: Limits) -> Seeker:

@@ -69,7 +69,11 @@ async def ask(request: Request) -> Response:
     """The form, and the answer once something is asked."""
     question = question_of(request)
     file = desk_of(request).folder.read(question.rig)
-    wrong = refused(desk_of(request).folder, ask_options().values(), {**question.given, "budget": question.sum or question.given.get("budget", "")})
+    wrong = refused(
+        desk_of(request).folder,
+        ask_options().values(),
+        {**question.given, "budget": question.sum or question.given.get("budget", "")},
+    )
     if wrong or not request.query_params:
         return _page(request, question, file, wrong)
     job = _asked(request, replace(question, sum=""), {})
@@ -282,12 +286,19 @@ def _part_ids(request: Request, question: Question) -> Sequence[str]:
     return sorted(found)
 
 
-def _page(
-    request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any
-) -> Response:
+def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any) -> Response:
     """The form, with what is known of the answer."""
     fields = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}
-    shown: dict[str, Any] = {"job": None, "problems": (), "text": "", "base": None, "sums": None, "bundle": None, "folds": (), "has_front": False}
+    shown: dict[str, Any] = {
+        "job": None,
+        "problems": (),
+        "text": "",
+        "base": None,
+        "sums": None,
+        "bundle": None,
+        "folds": (),
+        "has_front": False,
+    }
     shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
     shown |= {"first": [fields[name] for name in FIRST], "more": [fields[name] for name in MORE]}
     shown |= {"opened": any(_is_used(fields[name]) for name in MORE), "logs": desk_of(request).folder.files(".log")}
