@@ -16,7 +16,7 @@ from starlette.routing import Route
 
 from optimizer.desk.desk import WAIT_S, desk_of, environment, form_of, page
 from optimizer.desk.folder import Changed, Forbidden, Text
-from optimizer.desk.forms import Field, fields_of, line_of, problems_apart, refused
+from optimizer.desk.forms import Field, fields_of, problems_apart, too_long
 from optimizer.desk.jobs import Job
 from optimizer.desk.question import FIRST, MORE, Question, ask_options
 from optimizer.desk.sums_picture import sums_picture
@@ -69,14 +69,12 @@ async def ask(request: Request) -> Response:
     """The form, and the answer once something is asked."""
     question = question_of(request)
     file = desk_of(request).folder.read(question.rig)
-    wrong = refused(
-        desk_of(request).folder,
-        ask_options().values(),
-        {**question.given, "budget": question.sum or question.given.get("budget", "")},
-    )
+    wrong = too_long(ask_options().values(), {**question.given, "budget": question.sum or question.given.get("budget", "")})
     if wrong or not request.query_params:
         return _page(request, question, file, wrong)
     job = _asked(request, replace(question, sum=""), {})
+    if not question.given.get("interval"):
+        _asked_front(request, question)  # beside it, since most pages show both
     answer = await _known(request, job)
     if answer is None:
         return _page(request, question, file, {}, job=job)
@@ -92,7 +90,7 @@ async def ask(request: Request) -> Response:
         "bundle": await _bundle(request, question),
         "folds": [(name, PARTS[name][0], question.address(name)) for name in FOLDED if _may(question, name)],
     }
-    return _page(request, question, file, {}, line=line_of(job.words), **shown)
+    return _page(request, question, file, {}, line=job.command, stopped=job if job.stopped else None, **shown)
 
 
 async def part(request: Request) -> Response:
@@ -100,7 +98,7 @@ async def part(request: Request) -> Response:
     question, name = question_of(request), request.path_params["part"]
     if name not in PARTS or not _may(question, name):
         raise HTTPException(404, "There is no such part of an answer.")
-    more: dict[str, Any] = {"part": name, "question": question, "answer": None, "job": None}
+    more: dict[str, Any] = {"part": name, "name": question.rig, "question": question, "answer": None, "job": None}
     if name == "sums":
         found = await _known(request, _asked(request, replace(question, sum=""), {}))
         more["sums"] = await _sums(request, question, found) if found is not None and found.body else None
@@ -137,7 +135,8 @@ async def after(request: Request) -> Response:
     form = await form_of(request)
     desk, question = desk_of(request), question_of(request)
     name = str(form.get("place", "")).strip()
-    more: dict[str, Any] = {"part": "after", "question": question, "answer": None, "job": None, "here": question.address("after")}
+    more: dict[str, Any] = {"part": "after", "name": question.rig, "question": question, "answer": None, "job": None}
+    more["here"] = question.address("after")
     more |= {"place": name, "seen": str(form.get("seen", "")), "written": "", "now": None, "wrong": ""}
     try:
         desk.folder.path(name)
@@ -169,7 +168,7 @@ async def taken(request: Request) -> Response:
         content, name = job.answer.files[flag], PurePosixPath(job.words[job.words.index(flag) + 1]).name
     else:
         raise HTTPException(404, "This answer made no such file.")
-    kept = "".join(each if each.isalnum() and each.isascii() or each in "._-" else "_" for each in name)
+    kept = "".join(each if (each.isalnum() and each.isascii()) or each in "._-" else "_" for each in name)
     head = {"content-disposition": f'attachment; filename="{kept}"'}
     return Response(content, media_type="application/octet-stream", headers=head)
 
@@ -178,19 +177,16 @@ async def taken(request: Request) -> Response:
 
 
 def _asked(request: Request, question: Question, more: Mapping[str, str]) -> Job:
-    return desk_of(request).ask(question.words(**more), *question.files)
+    return desk_of(request).ask(question.words(**more), *question.files(desk_of(request).folder))
 
 
 def _asked_front(request: Request, question: Question) -> Job:
-    return desk_of(request).ask(question.front, *question.files)
+    return desk_of(request).ask(question.front, *question.files(desk_of(request).folder))
 
 
 async def _known(request: Request, job: Job, within_s: float = WAIT_S) -> Answered | None:
-    """An answer that is there, or soon is. Raises HTTPException for one that is lost."""
-    answer = await desk_of(request).jobs.until_known(job, within_s)
-    if job.state == "lost":
-        raise HTTPException(503, "This question was lost on its way: ask it again.")
-    return answer
+    """An answer that is there, or soon is."""
+    return await desk_of(request).jobs.until_known(job, within_s)
 
 
 def _may(question: Question, name: str) -> bool:
@@ -223,7 +219,7 @@ def _values(request: Request, body: Mapping[str, Any]) -> dict[str, Any]:
     """What templates show of an answer."""
     units = desk_of(request).units(request)
     found = values(_dossier(body, units), units, WORDS_PAGE)
-    return {name: each for name, each in found.items() if name != "title"} | {"ticks": True}
+    return {name: each for name, each in found.items() if name != "title"} | {"ticks": True, "pictures": {}, "drawn": {}}
 
 
 async def _sums(request: Request, question: Question, base: Answered) -> Markup | None:
@@ -263,7 +259,7 @@ async def _bundle(request: Request, question: Question) -> dict[str, Any]:
 
 def _rendered(template: str, shown: Mapping[str, Any]) -> Markup:
     """A piece of a page, with values of its own."""
-    return Markup(environment().get_template(template).render(shown))  # noqa: S704
+    return Markup(environment().get_template(template).render(shown))
 
 
 def _place(request: Request, question: Question) -> dict[str, Any]:
@@ -300,7 +296,7 @@ def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, 
         "has_front": False,
     }
     shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
-    shown |= {"first": [fields[name] for name in FIRST], "more": [fields[name] for name in MORE]}
+    shown |= {"plain_fields": [fields[name] for name in FIRST], "more_fields": [fields[name] for name in MORE]}
     shown |= {"opened": any(_is_used(fields[name]) for name in MORE), "logs": desk_of(request).folder.files(".log")}
     title = f"Ask: {PurePosixPath(question.rig).stem.replace('_', ' ')}"
     status = 422 if any(wrong.values()) or more.get("problems") else 200
