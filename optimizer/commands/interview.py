@@ -32,11 +32,14 @@ OPENING = (
     "Enter takes what stands in [brackets], ? explains a question, back goes back to the one before, Ctrl-C ends and keeps the "
     "answers. Write quantities with their unit, as they are said: 240 l, 60 gal, 5/8 in, 78 degF."
 )
+CAUTION = (
+    "Unplug everything in and on the tank before you reach in to measure, and use a circuit with an RCD (GFCI); local codes "
+    "and licensed electricians decide."
+)
 HEAD = (
     "Written by fullbore new from the answers of the keeper. Lines marked as assumed were not said by anybody: put them right "
     "as you find out. Lines behind # say what else could stand here.",
-    "Unplug everything in and on the tank before you reach in to measure, and use a circuit with an RCD (GFCI); local codes "
-    "and licensed electricians decide.",
+    CAUTION,
 )
 
 
@@ -55,9 +58,9 @@ def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: 
     try:
         replaces = force or (place.exists() and _may_replace(file, talk))
         parts = catalog_at_hand(catalog)
-        facts = _asked(questions(parts, _stem(Path(file))), talk, given, _taken_up(kept, talk))
+        facts = _asked(questions(parts, stem_of(Path(file))), talk, given, _taken_up(kept, talk))
         with held():  # once the last question is answered nobody is told that nothing was written
-            rig, sections = _written(place, facts, parts, replaces)
+            rig, sections = written(place, facts, parts, replaces)
             kept.forget()
             talk.say(_closing(file, catalog, rig, sections))
         return ANSWER
@@ -111,9 +114,9 @@ def _asked(asks: Sequence[Question], talk: Terminal, given: list[str], kept: Seq
     "back" goes back a question, whose answer is then offered again."""
     talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
     facts: dict[str, Said] = {}
-    before = dict(enumerate(_usable(asks, kept, facts)))
-    given += before.values()
+    given += _usable(asks, kept, facts)
     number = len(given)
+    before = {n: text for n, text in enumerate(kept) if n != number}  # behind one that cannot be used they are offered again
     while number < len(asks):
         question = asks[number]
         talk.say("\n" + _paragraph(f"{number + 1} of {len(asks)}. {question.words}", "   "))
@@ -185,20 +188,19 @@ def _paragraph(text: str, later: str = "", first: str = "") -> str:
 # -- the file ------------------------------------------------------------------------------------------------------
 
 
-def _stem(path: Path) -> str:
-    """The name of the file without its ending, where that can be the name of a rig."""
+def stem_of(path: Path) -> str:
+    """Return the name of the file without its ending, where that can be the name of a rig."""
     try:
         return checked_text(path.stem) or DEFAULT_NAME
     except BadValue:
         return DEFAULT_NAME
 
 
-def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: bool) -> tuple[Rig, tuple[Section, ...]]:
-    """Write the file beside its place, read it back as any rig file is read, then move it there; dirt needs a clean rig first."""
+def written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: bool) -> tuple[Rig, tuple[Section, ...]]:
+    """Write the rig file of these facts, and return the rig with what stands in it. Raises InputError, and then nothing is there
+    that was not before."""
     with beside(path) as draft:
-        clean = _drafted(draft, sections_of(facts, Grime()), (), catalog)
-        sections = sections_of(facts, grime_after(clean, facts["days"].number))
-        rig = _drafted(draft, sections, clean.notes, catalog)
+        rig, sections = drafted(draft, facts, catalog)
         try:
             put_in_place(draft, path, replaces)
         except OSError as error:
@@ -206,7 +208,19 @@ def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: boo
         return rig, sections
 
 
-def _drafted(draft: Path, sections: Sequence[Section], notes: Sequence[str], catalog: Catalog) -> Rig:
+def drafted(draft: Path, facts: dict[str, Said], catalog: Catalog) -> tuple[Rig, tuple[Section, ...]]:
+    """Write the draft and read it back as any rig file is read; dirt needs a clean rig first. Raises InputError."""
+    clean = _read_back(draft, sections_of(facts, Grime()), (), catalog)
+    sections = sections_of(facts, grime_after(clean, facts["days"].number))
+    return _read_back(draft, sections, clean.notes, catalog), sections
+
+
+def told_assumed(rig: Rig, sections: Sequence[Section]) -> tuple[str, ...]:
+    """Return all that was assumed in a rig file with these sections."""
+    return (*assumptions(sections), *rig.notes)
+
+
+def _read_back(draft: Path, sections: Sequence[Section], notes: Sequence[str], catalog: Catalog) -> Rig:
     """Write the draft and read it back."""
     text = rig_text(sections, HEAD, (*assumptions(sections), *notes))
     try:
@@ -221,7 +235,7 @@ def _closing(file: str, catalog: str | None, rig: Rig, sections: Sequence[Sectio
     name = safe(file)
     lines = ["\n", _paragraph(f"{name} is written: {safe(rig.name)}."), "\n"]
     lines.append(f"{ASSUMED}\n")
-    lines += _items((*assumptions(sections), *rig.notes))
+    lines += _items(told_assumed(rig, sections))
     shop = f" --catalog {_word(catalog)}" if catalog is not None else ""
     budget = " --budget 100" if rig.limits.budget is None else ""
     lines.append("\nNext\n")

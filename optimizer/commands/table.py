@@ -10,6 +10,7 @@ COMMANDS = {
     "cheapest": "least money for a flow",
     "front": "what every sum up to a budget buys",
     "drill": "holes of a spray bar for a jet speed or an evenness",
+    "loop": "the loop as it stands, place by place in the order of the water",
     "measure": "delivered flow from a container and a watch",
     "diagnose": "what ails a loop, by its fills",
     "verify": "was it the upgrade or the cleaning?",

@@ -21,12 +21,14 @@ from optimizer.desk.desk import Desk, page
 from optimizer.desk.folder import Changed, Folder, Forbidden
 from optimizer.desk.guards import Guard, Pulse, Session
 from optimizer.desk.jobs import Busy, Jobs
-from optimizer.desk.pages import alive, ask, asked, choose, households, keep, measure, tanks
+from optimizer.desk.later import Later
+from optimizer.desk.pages import alive, asked, choose, keep, tanks
 from optimizer.errors import InputError
 
 __all__ = ["application"]
 
-PAGES = (tanks, ask, asked, choose, measure, households, keep, alive)
+FIRST = (tanks, asked, choose, keep, alive)
+"""Pages that are there at once, and load little; all others of the room `pages` are loaded behind them (`Later`)."""
 
 QUIET_S = 1800.0
 """After so long without a request, and without a page that is open, a desk ends."""
@@ -41,22 +43,24 @@ def application(folder: Path, session: Session, hosts: frozenset[str], over: Cal
     """The desk over a folder, for a session, at these hosts. ``over`` is called once nobody has asked for anything for a while;
     None for a desk that stays."""
     pulse = Pulse()
+    later = Later(frozenset(each.__name__.rpartition(".")[2] for each in FIRST))
 
     @contextlib.asynccontextmanager
     async def lasting(app: Starlette) -> AsyncIterator[None]:
         files = Folder(folder)
         jobs = Jobs(folder, next(iter(files.catalogs), ""))
         app.state.desk = Desk(folder=files, session=session, jobs=jobs)
-        watch = asyncio.create_task(_end_when_quiet(pulse, over))
+        tasks = [asyncio.create_task(_end_when_quiet(pulse, over)), asyncio.create_task(_load_behind(pulse, later))]
         try:
             yield
         finally:
-            watch.cancel()
+            for task in tasks:
+                task.cancel()
             await jobs.close()
 
     static = StaticFiles(directory=str(resources.files("optimizer.desk").joinpath("static")))
     app = Starlette(
-        routes=[*(route for each in PAGES for route in each.ROUTES), Mount("/static", static)],
+        routes=[*(route for each in FIRST for route in each.ROUTES), Mount("/static", static)],
         exception_handlers={
             HTTPException: _told,
             InputError: _wrong,
@@ -68,7 +72,15 @@ def application(folder: Path, session: Session, hosts: frozenset[str], over: Cal
         },
         lifespan=lasting,
     )
+    app.router.default = later
     return Guard(app, session, hosts, pulse, lambda: app.state.desk.jobs.end())
+
+
+async def _load_behind(pulse: Pulse, later: Later) -> None:
+    """Load the other pages once the first is out, which would come later otherwise."""
+    while not pulse.answered:
+        await asyncio.sleep(0.05)
+    await later.loaded()
 
 
 async def _end_when_quiet(pulse: Pulse, over: Callable[[], None] | None) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, PrefixLoader, StrictUndefined
+from markupsafe import Markup, escape
 from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -111,5 +112,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["exact"] = lambda text: escape(str(text))
     made.filters["path"] = lambda name: quote(str(name))
+    made.filters["lines"] = lambda text: Markup("\n").join(map(said, str(text).split("\n")))
     return made

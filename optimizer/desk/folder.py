@@ -94,6 +94,14 @@ class Folder:
             raise Forbidden(f"{quoted(name)} leads out of this folder.")
         return path
 
+    def has_name(self, name: str) -> bool:
+        """Whether a name is one that a file of this folder can have."""
+        try:
+            self.path(name)
+        except Forbidden:
+            return name == "."
+        return True
+
     def holds(self, path: Path) -> bool:
         """Whether what is at a path, links followed, is within the folder."""
         try:

@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from optimizer.commands.options import Option
-from optimizer.desk.folder import Folder, Forbidden
-from optimizer.errors import BadValue
 
-__all__ = ["Field", "fields_of", "problems_apart", "words_of"]
-
-FILES = frozenset({"FILE", "DIR", "RIG", "BEFORE", "AFTER", "PLACE", "ANSWER", "HOUSEHOLD", "SHOP"})
-"""What options that name a file or a folder stand for in their help text."""
+__all__ = ["Field", "fields_of", "given_of", "problems_apart", "too_long", "words_of"]
 
 LONGEST = 500
 """No option has a text of more characters."""
@@ -46,18 +40,13 @@ def fields_of(options: Iterable[Option], given: Mapping[str, str], wrong: Mappin
             example=option.example.strip('"'),
             kind=_kind(option),
             choices=tuple(option.reads.get("choices", ())),
-            is_file=names_file(option),
+            is_file=option.names_files,
             needed=not option.flag.startswith("--") and option.reads.get("nargs") != "?",
             value=given.get(option.name, ""),
             wrong=tuple(wrong.get(option.flag, ())),
         )
         for option in options
     )
-
-
-def names_file(option: Option) -> bool:
-    """Whether an option names a file or a folder."""
-    return option.reads.get("metavar") in FILES
 
 
 def _kind(option: Option) -> Literal["text", "mark", "choice", "lines"]:
@@ -87,11 +76,13 @@ def words_of(command: str, options: Iterable[Option], given: Mapping[str, str]) 
             continue
         for each in text.splitlines() if _is_many(option) else [text]:
             if not option.flag.startswith("--"):
-                first.append(f"./{each}" if each.startswith("-") else each)
+                first.append(each)
             elif _kind(option) == "mark":
                 more.append(option.flag)
             else:
                 more += [f"{option.flag}={each}"] if each.startswith("-") else [option.flag, each]
+    if any(each.startswith("-") for each in first):
+        return [command, *more, "--", *first]
     return [command, *first, *more]
 
 
@@ -100,7 +91,7 @@ def given_of(command_options: Sequence[Option], words: Sequence[str]) -> dict[st
     flags = {option.flag: option for option in command_options}
     places = [option for option in command_options if not option.flag.startswith("--")]
     found: dict[str, str] = {}
-    rest = list(words[1:])
+    rest = [word for word in words[1:] if word != "--"]
     while rest:
         flag, equals, text = rest.pop(0).partition("=")
         option = flags.get(flag) if flag.startswith("--") else None
@@ -114,20 +105,10 @@ def given_of(command_options: Sequence[Option], words: Sequence[str]) -> dict[st
     return found
 
 
-def refused(folder: Folder, options: Iterable[Option], given: Mapping[str, str]) -> dict[str, list[str]]:
-    """What cannot be asked from a browser, by the flags of the options: a file outside the folder, a text without end."""
-    wrong: dict[str, list[str]] = {}
-    for option in options:
-        text = given.get(option.name, "")
-        if len(text) > LONGEST:
-            wrong[option.flag] = [f"This is longer than {LONGEST} characters."]
-        elif names_file(option):
-            for each in filter(None, map(str.strip, text.splitlines())):
-                try:
-                    folder.path(each.removeprefix("./"))
-                except (Forbidden, OSError, ValueError, BadValue):
-                    wrong[option.flag] = ["This is no name of a file of this folder."]
-    return wrong
+def too_long(options: Iterable[Option], given: Mapping[str, str]) -> dict[str, list[str]]:
+    """What has no end, by the flags of the options: no command is asked with it."""
+    long = (option for option in options if len(given.get(option.name, "")) > LONGEST)
+    return {option.flag: [f"This is longer than {LONGEST} characters."] for option in long}
 
 
 def problems_apart(
@@ -142,8 +123,3 @@ def problems_apart(
         else:
             others.append(problem)
     return beside, others
-
-
-def line_of(words: Sequence[str]) -> str:
-    """The same as a line for a terminal."""
-    return shlex.join(["fullbore", *words])

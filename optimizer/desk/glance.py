@@ -1,4 +1,4 @@
-"""What a card says of a tank: the questions that are put for it, and what of their answers stands on it."""
+"""What of the answers to its questions stands on the card of a tank."""
 
 from __future__ import annotations
 
@@ -10,8 +10,6 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from optimizer.desk.desk import Desk
-from optimizer.desk.jobs import Job
 from optimizer.desk.tanks_there import Tank
 from optimizer.desk.worker import Answered
 from optimizer.model.ageing import Ageing
@@ -26,7 +24,7 @@ from optimizer.report.html.quantities import Quantities, said
 from optimizer.report.measures import system
 from optimizer.report.spoken import spoken
 
-__all__ = ["Look", "known", "look_of", "questions"]
+__all__ = ["Look", "look_of"]
 
 LEADS = {
     "clean": ("log", "Log the cleaning"),
@@ -47,27 +45,6 @@ class Look:
     facts: tuple[tuple[str, Markup], ...] = ()
     problems: tuple[Any, ...] = ()
     lost: str = ""
-
-
-def questions(desk: Desk, tank: Tank, catalog: str) -> Iterator[Job]:
-    """Put the questions of a card, the first one first: whoever wants the next has its answer."""
-    shop = ["--catalog", catalog] if catalog else []
-    files = [each for each in (tank.name, catalog, tank.log) if each]
-    log = ["--log", tank.log] if tank.log else []
-    yield desk.ask(["ageing", tank.name, *log, *shop], *files)
-    yield desk.ask(["diagnose", tank.name, "--today", *log, *shop], *files)
-    if tank.log:
-        yield desk.ask(["log", tank.log, "--rig", tank.name, *shop], *files)
-
-
-def known(desk: Desk, tank: Tank, catalog: str, units: str) -> Look | None:
-    """What is known of a tank by now; the first of its questions that is not answered yet is put, and there is no look yet."""
-    answers = []
-    for job in questions(desk, tank, catalog):
-        if job.answer is None:
-            return None
-        answers.append(job.answer)
-    return look_of(tank, answers, units)
 
 
 def look_of(tank: Tank, answers: Sequence[Answered], units: str) -> Look:

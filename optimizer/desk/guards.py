@@ -69,10 +69,11 @@ class Session:
 
 @dataclass(slots=True)
 class Pulse:
-    """When the desk was last asked for anything, and how many requests are being answered."""
+    """When the desk was last asked for anything, how many requests are being answered, and how many are."""
 
     last_s: float = field(default_factory=time.monotonic)
     under_way: int = 0
+    answered: int = 0
 
     def quiet_s(self) -> float:
         """For how long nobody has asked for anything: nothing while something is being answered."""
@@ -104,6 +105,7 @@ class Guard:
             await self.app(scope, _bounded(receive), _with_headers(send))
         finally:
             self.pulse.under_way -= 1
+            self.pulse.answered += 1
             self.pulse.last_s = time.monotonic()
 
     def _refused(self, scope: Scope) -> Response | None:

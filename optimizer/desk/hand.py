@@ -4,27 +4,28 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
-import os
-import signal
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future, InvalidStateError
 from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
 from optimizer.desk import worker
 from optimizer.desk.worker import NEVER, Answered
 
-__all__ = ["Hand"]
+__all__ = ["Hand", "LostError", "context"]
 
 READY_WITHIN_S = 120
 """So long a process may take to load what it needs, on a machine that has much to do."""
 
-ENDED = getattr(signal, "SIGKILL", signal.SIGTERM)
-
 Heard = Callable[[int, Mapping[str, Any]], None]
 """Takes the number of a question and how far it is, in a thread of its own."""
+
+
+class LostError(Exception):
+    """The process that had a question in hand is gone."""
 
 
 def context() -> Any:
@@ -36,30 +37,40 @@ def context() -> Any:
 
 
 class Hand:
-    """A worker process. `begin` and `renew` wait until it is at work, so they are called in a thread."""
+    """A worker process, behind the interface of `concurrent.futures`. One pipe leads to it, which ends with it: no lock is
+    shared, that a process which is ended could keep."""
 
     def __init__(self, made_by: Any, folder: Path, heard: Heard) -> None:
         self._made_by = made_by
         self._folder = folder
         self._heard = heard
         self._ending = made_by.RawValue("q", NEVER)
-        self._pool: ProcessPoolExecutor | None = None
-        self._process = 0
+        self._process: BaseProcess | None = None
+        self._link: Connection | None = None
+        self._asked: Future[Answered] | None = None
 
     def begin(self, catalog: str) -> None:
-        """Begin a process and have it read a catalog (empty: none). Raises OSError, TimeoutError, BrokenExecutor where none comes
-        up."""
-        hears, tells = self._made_by.Pipe(duplex=False)
-        begun = (str(self._folder), tells, self._ending)
-        self._pool = ProcessPoolExecutor(1, mp_context=self._made_by, initializer=worker.begin, initargs=begun)
-        self._process = self._pool.submit(worker.ready, catalog).result(READY_WITHIN_S)
-        tells.close()  # by now the process has it, and the pipe ends with the process
-        threading.Thread(target=self._listen, args=(hears,), daemon=True).start()
+        """Begin a process, have it read a catalog (empty: none), and wait until it has; called in a thread. Raises OSError or
+        EOFError where none comes up."""
+        self._link, theirs = self._made_by.Pipe()
+        begun = (str(self._folder), theirs, self._ending, catalog)
+        self._process = process = self._made_by.Process(target=worker.work, args=begun)
+        process.start()
+        theirs.close()  # by now the process has it
+        if not self._link.poll(READY_WITHIN_S):
+            raise TimeoutError
+        self._link.recv()
+        threading.Thread(target=self._listen, args=(self._link,), daemon=True).start()
 
     def ask(self, number: int, words: Sequence[str]) -> Future[Answered]:
-        """Ask a question. Its future raises BrokenExecutor where the process is lost."""
-        assert self._pool is not None
-        return self._pool.submit(worker.answered, number, tuple(words))
+        """Ask a question. Its future raises LostError where the process is lost."""
+        self._asked = asked = Future()
+        try:
+            assert self._link is not None
+            self._link.send((number, tuple(words)))
+        except (OSError, ValueError):  # it was lost while it had nothing to do; whoever listens may have noticed first
+            self._lose()
+        return asked
 
     def stop(self, number: int) -> None:
         """Have the process end a question with what it has, as Ctrl-C does at a terminal."""
@@ -67,14 +78,26 @@ class Hand:
 
     def end(self) -> None:
         """End the process now, whatever it is doing."""
-        if self._process:
-            with contextlib.suppress(ProcessLookupError):
-                os.kill(self._process, ENDED)
-        self._process = 0
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
+        if self._process is not None:
+            with contextlib.suppress(OSError, ValueError):
+                self._process.kill()
 
-    def _listen(self, hears: Connection) -> None:
-        with contextlib.suppress(EOFError, OSError), hears:
+    def _listen(self, link: Connection) -> None:
+        """In a thread: take in what the process tells, until it is gone."""
+        with contextlib.suppress(EOFError, OSError), link:
             while True:
-                self._heard(*hears.recv())
+                number, told = link.recv()
+                if isinstance(told, Answered):
+                    asked, self._asked = self._asked, None
+                    if asked is not None:
+                        asked.set_result(told)
+                else:
+                    self._heard(number, told)
+        if link is self._link:
+            self._lose()
+
+    def _lose(self) -> None:
+        asked, self._asked = self._asked, None
+        if asked is not None:
+            with contextlib.suppress(InvalidStateError):  # noticed twice
+                asked.set_exception(LostError())

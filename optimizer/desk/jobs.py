@@ -13,14 +13,15 @@ import json
 import secrets
 from collections import deque
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, CancelledError, Future
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
+from optimizer.commands.streams import say
 from optimizer.desk.folder import Forbidden
-from optimizer.desk.hand import Hand, context
+from optimizer.desk.hand import Hand, LostError, context
 from optimizer.desk.words import writes
 from optimizer.desk.worker import Answered
 from optimizer.exits import BAD_INPUT, NOTHING_KNOWN, STOPPED
@@ -213,7 +214,7 @@ class Jobs:
         while not self.closing:
             try:
                 await asyncio.to_thread(hand.begin, self._catalog)
-            except (OSError, EOFError, TimeoutError, BrokenExecutor):
+            except (OSError, EOFError):
                 hand.end()
                 await asyncio.sleep(wait_s)
                 wait_s = min(2.0 * wait_s, 10.0)
@@ -229,24 +230,14 @@ class Jobs:
         while self._idle and self._waiting and not self.closing:
             job, hand = self._waiting.popleft(), self._idle.pop()
             job.hand, job.begun_s, job.tries = hand, self._loop.time(), job.tries + 1
-            try:
-                future = hand.ask(job.number, job.words)
-            except (BrokenExecutor, RuntimeError):  # it was lost while it had nothing to do
-                self._take(job, hand, None)
-                continue
-            future.add_done_callback(partial(self._in_loop, self._take, job, hand))
+            hand.ask(job.number, job.words).add_done_callback(partial(self._in_loop, self._take, job, hand))
 
-    def _take(self, job: Job, hand: Hand, done: Future[Answered] | None) -> None:
+    def _take(self, job: Job, hand: Hand, done: Future[Answered]) -> None:
         """Take in what came of a question, and give its process the next, or begin another in its place."""
         job.hand = None
         try:
-            answer = None if done is None else done.result()
-        except (BrokenExecutor, CancelledError, OSError, EOFError):
-            answer = None
-        except Exception as error:  # a mistake of the program in a question must not end the desk
-            _tell_mistake(job, error)
-            answer = _not_answered("The program has made a mistake there.", "It is told where the desk was opened.")
-        if answer is None:
+            answer = done.result()
+        except LostError:
             hand.end()
             self._hire(hand)
             self._lost(job)
@@ -269,6 +260,9 @@ class Jobs:
 
     def _known(self, job: Job, answer: Answered) -> None:
         """Take in an answer; where files changed meanwhile it may be about both, so it is asked again."""
+        if answer.mistake:
+            say(f"{job.command}\n{answer.mistake}")
+            answer = _not_answered("The program has made a mistake there.", "What it was is told where the desk was opened.")
         now = job.basis if job.writes else _now(job)
         if now != job.basis and job.changes < MOST_CHANGES and not job.stopped_s:
             job.basis, job.changes, job.tries = now, job.changes + 1, 0
@@ -344,13 +338,5 @@ def _now(job: Job) -> str:
 
 
 def _not_answered(what: str, cure: str) -> Answered:
-    problem = {"file": "", "place": "desk", "what": what, "cure": cure}
+    problem = {"where": "desk", "file": "", "place": "desk", "what": what, "cure": cure}
     return Answered(status=BAD_INPUT, text=f"{what} {cure}", problems=(problem,))
-
-
-def _tell_mistake(job: Job, error: Exception) -> None:
-    import traceback
-
-    from optimizer.commands.streams import say
-
-    say(f"{job.command}\n{''.join(traceback.format_exception(error))}")

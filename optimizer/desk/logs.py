@@ -3,29 +3,30 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import PurePosixPath
 from typing import Any
 
 from starlette.requests import Request
 
 from optimizer import api
-from optimizer.answers.logbook import written
 from optimizer.commands import log
 from optimizer.commands.reader import Reader
+from optimizer.commands.streams import reason
 from optimizer.desk.desk import Desk
-from optimizer.desk.folder import Folder, Forbidden
+from optimizer.desk.folder import Folder
 from optimizer.errors import InputError, Problem
+from optimizer.model.catalog import Catalog
 
-__all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once"]
+__all__ = ["SUFFIX", "asked_of", "beside", "enter", "is_new", "logs_of", "mark_entered", "once", "problems_of"]
 
 SUFFIX = ".log"
 AFTER = "_after"
 """Ends the name of a rig file that was written as the work left the tank: it has the log of the tank."""
 
 
-def logs_of(folder: Folder, rig: str) -> tuple[str, ...]:
-    """All logs of a folder, those of a rig's name first: beside it, then elsewhere."""
+def logs_of(folder: Folder, rig: str, there: Sequence[str] | None = None) -> tuple[str, ...]:
+    """All logs of a folder (``there``, where they are known), those of a rig's name first: beside it, then elsewhere."""
     path = PurePosixPath(rig)
     stems = (path.stem, path.stem.removesuffix(AFTER))
 
@@ -33,14 +34,14 @@ def logs_of(folder: Folder, rig: str) -> tuple[str, ...]:
         log_path = PurePosixPath(name)
         return (log_path.stem not in stems, log_path.parent != path.parent, name)
 
-    return tuple(sorted(folder.files(SUFFIX), key=far))
+    return tuple(sorted(folder.files(SUFFIX) if there is None else there, key=far))
 
 
-def beside(folder: Folder, rig: str) -> tuple[str, bool]:
+def beside(folder: Folder, rig: str, there: Sequence[str] | None = None) -> tuple[str, bool]:
     """The log of a rig's own name, and whether it is there: one that is not would be begun beside the rig."""
     path = PurePosixPath(rig)
     stem = path.stem.removesuffix(AFTER)
-    found = next((name for name in logs_of(folder, rig) if PurePosixPath(name).stem in (stem, path.stem)), "")
+    found = next((name for name in logs_of(folder, rig, there) if PurePosixPath(name).stem in (stem, path.stem)), "")
     return found or (path.parent / f"{stem}{SUFFIX}").as_posix(), bool(found)
 
 
@@ -54,13 +55,24 @@ def asked_of(given: Mapping[str, str], file: str) -> log.Asked:
 
 def enter(desk: Desk, file: str, asked: log.Asked, rig: str, catalog: str) -> None:
     """Write entries into a log, as those of the tank of a rig file. Raises InputError and OSError; nothing is written then."""
+    from optimizer.answers.logbook import written  # the first page does without
+
     if not file.endswith(SUFFIX):
         cure = f'Name a file that ends in "{SUFFIX}".'
         raise InputError(file, [Problem(where="into", what="this is no name of a log.", cure=cure)])
     path = desk.folder.path(file)
-    tank = api.read_rig(desk.folder.path(rig), api.read_catalog(desk.folder.path(catalog)) if catalog else None)
+    known = api.read_catalog(desk.folder.path(catalog)) if catalog else Catalog(parts={}, products=())
+    tank = api.read_rig(desk.folder.path(rig), known)
     path.parent.mkdir(parents=True, exist_ok=True)
     written(path, *log.entries(asked), rig=tank)
+
+
+def problems_of(error: InputError | OSError) -> tuple[Problem, ...]:
+    """What is wrong with what was entered, or with the place that it was to be written to."""
+    if isinstance(error, InputError):
+        return tuple(error.placed)
+    cure = "Look at the folder and its rights, or choose another place; nothing that was typed is lost."
+    return (Problem(where="into", what=f"cannot be written: {reason(error)}.", cure=cure),)
 
 
 # -- a form that is sent twice -------------------------------------------------------------------------------------
@@ -89,12 +101,3 @@ def _entered(request: Request) -> dict[Any, bool]:
         state.entered = {}
     found: dict[Any, bool] = state.entered
     return found
-
-
-def is_name(folder: Folder, name: str) -> bool:
-    """Whether a file of the folder could be called so."""
-    try:
-        folder.path(name)
-    except Forbidden:
-        return False
-    return True

@@ -8,6 +8,7 @@ from urllib.parse import quote, urlencode
 
 from optimizer.commands.options import Option
 from optimizer.commands.table import command_of
+from optimizer.desk.folder import Folder
 from optimizer.desk.forms import words_of
 
 __all__ = ["Question", "ask_options"]
@@ -56,10 +57,9 @@ class Question:
         kept = {name: text for name, text in self.given.items() if name in ("budget", "log", "unmeasured")}
         return words_of("front", command_of("front").options, {"rig": self.rig, "catalog": self.catalog, **kept})
 
-    @property
-    def files(self) -> tuple[str, ...]:
-        """All files that the answer hangs on."""
-        return tuple(filter(None, (self.rig, self.catalog, self.given.get("log", "").strip())))
+    def files(self, folder: Folder) -> tuple[str, ...]:
+        """All files of a folder that the answer hangs on; of what is none of its files, the command says what is wrong."""
+        return tuple(filter(folder.has_name, (self.rig, self.catalog, self.given.get("log", ""))))
 
     def address(self, part: str = "", **more: str) -> str:
         """The page of the question or of a part of its answer; ``more`` replaces what the address holds, empty drops it."""

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 from optimizer.model.fronts import Front
 from optimizer.report.html.sums import Sum
-from optimizer.report.measures import Measures, money, number
+from optimizer.report.measures import Measures, number
 
 __all__ = ["SumsPicture", "sums_picture"]
 
 WIDTH, HEIGHT = 640, 300
-LEFT, RIGHT, TOP, BOTTOM = 58, 14, 16, 40
+LEFT, RIGHT, TOP, BOTTOM = 66, 34, 20, 52
 MOST_TICKS = 5
 
 
@@ -69,9 +69,13 @@ def sums_picture(front: Front, rows: Sequence[Sum], wanted_m3s: float, measures:
         points=points,
         now=down(measures.flow_of(now)),
         wish=down(measures.flow_of(wanted_m3s)) if wanted_m3s > 0.0 else None,
-        prices=tuple(Tick(at=across(100.0 * tick), text=money(round(100 * tick))) for tick in prices if 100.0 * tick <= dearest),
-        flows=tuple(Tick(at=down(tick), text=number(tick, 0 if flows[1] >= 1.0 else 1)) for tick in flows),
+        prices=tuple(Tick(at=across(100.0 * tick), text=_text(tick, prices)) for tick in prices if 100.0 * tick <= dearest),
+        flows=tuple(Tick(at=down(tick), text=_text(tick, flows)) for tick in flows),
     )
+
+
+def _text(tick: float, ticks: Sequence[float]) -> str:
+    return number(tick, 0 if ticks[1] >= 1.0 else 2)
 
 
 def _steps(points: Sequence[tuple[float, float]], end: float) -> str:

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import os.path
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import PurePosixPath
 
 from optimizer.desk.folder import Folder, Kind, kind_of
+from optimizer.desk.logs import SUFFIX, beside
 from optimizer.files.named_files import rigs_named
 
 __all__ = ["Group", "Tank", "groups", "log_beside"]
-
-WHERE_LOGS_ARE = ("", "logs", "../logs")
-"""Folders that the log of a rig is looked for in, as seen from that of the rig; it has the rig's name, with its own ending."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
@@ -41,10 +38,11 @@ def groups(folder: Folder) -> tuple[Group, ...]:
     """All tanks by their folders: the keeper's own first, then those that households alone are made of, then those of shops."""
     kinds: dict[str, Kind] = {}
     by_folder: dict[str, list[Tank]] = {}
+    logs = folder.files(SUFFIX)
     for name, content in _contents(folder):
         kinds[name] = _kind(content)
         if kinds[name] == "rig":
-            tank = Tank(name=name, called=_called(content) or PurePosixPath(name).stem, log=log_beside(folder, name))
+            tank = Tank(name=name, called=_called(content) or PurePosixPath(name).stem, log=log_beside(folder, name, logs))
             by_folder.setdefault(_parent(name), []).append(tank)
     households, shops = (_naming(folder, kinds, kind) for kind in ("household", "shop"))
     found = [
@@ -55,14 +53,10 @@ def groups(folder: Folder) -> tuple[Group, ...]:
     return tuple(sorted(found, key=lambda each: (bool(each.shops), _are_all(each, shared), each.folder.count("/"), each.folder)))
 
 
-def log_beside(folder: Folder, rig: str) -> str:
-    """The log of a rig: that of its name beside it, or in a folder for logs; empty for none."""
-    stem = PurePosixPath(rig).stem
-    for where in WHERE_LOGS_ARE:
-        name = os.path.normpath(os.path.join(_parent(rig), where, f"{stem}.log"))
-        if not name.startswith("..") and folder.root.joinpath(name).is_file():
-            return name
-    return ""
+def log_beside(folder: Folder, rig: str, there: Sequence[str] | None = None) -> str:
+    """The log of a rig's own name, among those that are ``there``; empty for none."""
+    name, is_there = beside(folder, rig, there)
+    return name if is_there else ""
 
 
 def _contents(folder: Folder) -> Iterator[tuple[str, str]]:

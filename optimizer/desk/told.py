@@ -47,8 +47,8 @@ class Asking:
     sections: tuple[Section, ...] = ()
 
     def section(self, heading: str) -> tuple[Section, ...]:
-        """The sections whose heading begins so."""
-        return tuple(each for each in self.sections if each.heading.startswith(heading))
+        """The sections whose heading begins so; for an empty one those without a heading."""
+        return tuple(each for each in self.sections if (each.heading.startswith(heading) if heading else not each.heading))
 
 
 async def asking(request: Request, words: Sequence[str], *files: str) -> Asking:

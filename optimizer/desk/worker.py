@@ -15,6 +15,7 @@ import os
 import signal
 import threading
 import time
+import traceback
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -24,7 +25,7 @@ from typing import Any
 from optimizer.errors import InputError
 from optimizer.exits import ANSWER, BAD_INPUT, NOTHING_KNOWN, STOPPED
 
-__all__ = ["NEVER", "Answered", "answered", "begin", "ready"]
+__all__ = ["NEVER", "Answered", "answered", "work"]
 
 LOOK_EACH_S = 0.05
 TELL_EACH_S = 0.1
@@ -39,7 +40,8 @@ Tell = Callable[[str, Mapping[str, object]], None]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answered:
     """What came of a question: ``body`` is the answer as JSON holds it, ``said`` what was told beside it, ``files`` are what it
-    would write, by option, ``problems`` what is wrong with the input: file, place, what, cure."""
+    would write, by option, ``problems`` what is wrong with the input: where (file and place), file, place, what, cure.
+    ``mistake`` is the trace of one of the program."""
 
     status: int
     text: str = ""
@@ -47,16 +49,17 @@ class Answered:
     body: Mapping[str, Any] = field(default_factory=dict)
     files: Mapping[str, bytes] = field(default_factory=dict)
     problems: tuple[Mapping[str, str], ...] = ()
+    mistake: str = ""
 
 
 _HERE: dict[str, Any] = {}
-"""What a worker has for its life: its folder, whom to tell, the number of the question that is to end, and that of the one at
+"""What a worker has for its life: its folder, its link, the number of the question that is to end, and that of the one at
 hand."""
 
 
-def begin(folder: str, telling: Any, ending: Any) -> None:
-    """Take up work in a folder. ``telling`` is the end of a pipe for how far things are, ``ending`` the number of the question
-    that is to be ended.
+def work(folder: str, link: Any, ending: Any, catalog: str) -> None:
+    """Answer questions that come over a ``link``, one after the other, until it is closed; the first word over it says that
+    all is loaded. ``ending`` is the number of the question that is to be ended, ``catalog`` is read beforehand (empty: none).
 
     Ctrl-C at the terminal is left to the desk, which tells its workers when it ends.
     """
@@ -68,21 +71,18 @@ def begin(folder: str, telling: Any, ending: Any) -> None:
     signal.signal(signal.SIGTERM, _press)
     gc.set_threshold(100_000, 50, 50)  # as a command has it: little of what is made here goes round
     os.chdir(folder)
-    catalogs = warm.KeptCatalogs(api.read_catalog)
-    api.read_catalog = catalogs
-    _HERE.update(tell=telling, ending=ending, number=NEVER, pressed=NEVER, folder=Folder(Path(folder)), catalogs=catalogs)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    threading.Thread(target=_end_when_told, daemon=True).start()
-
-
-def ready(catalog: str) -> int:
-    """The number of this process, once it has loaded what most questions need, and read a catalog (empty: none)."""
-    from optimizer.desk import warm
-
+    _HERE.update(link=link, ending=ending, number=NEVER, pressed=NEVER, folder=Folder(Path(folder)))
+    for watch in (_end_with_parent, _end_when_told):
+        threading.Thread(target=watch, daemon=True).start()
+    api.read_catalog = catalogs = warm.KeptCatalogs(api.read_catalog)
     warm.load()
     if catalog:
-        _HERE["catalogs"].ready(catalog)
-    return os.getpid()
+        catalogs.ready(catalog)
+    with contextlib.suppress(EOFError, OSError):  # the desk has ended
+        link.send(os.getpid())
+        while True:
+            number, words = link.recv()
+            link.send((number, answered(number, words)))
 
 
 def _end_with_parent() -> None:
@@ -138,7 +138,7 @@ class Progress:
         now_s = time.monotonic()
         if now_s >= self._next_s:
             self._next_s = now_s + TELL_EACH_S
-            _HERE["tell"].send((self.number, how))
+            _HERE["link"].send((self.number, how))
 
 
 def answered(number: int, words: Sequence[str]) -> Answered:
@@ -152,6 +152,8 @@ def answered(number: int, words: Sequence[str]) -> Answered:
         return Answered(status=BAD_INPUT, text=str(error), problems=tuple(_plain(error)))
     except KeyboardInterrupt:
         return Answered(status=STOPPED, text=NOTHING_KNOWN)
+    except Exception:  # a mistake of the program in one question must not end the others
+        return Answered(status=BAD_INPUT, mistake=traceback.format_exc())
     except SystemExit as end:  # argparse has told why: with a help text, or with what is wrong
         return Answered(status=ANSWER if end.code in (None, ANSWER) else BAD_INPUT, text=said.getvalue())
     finally:
@@ -178,4 +180,5 @@ def _run(progress: Progress, words: Sequence[str]) -> Answered:
 
 
 def _plain(error: InputError) -> list[dict[str, str]]:
-    return [{"file": each.file, "place": each.place, "what": each.what, "cure": each.cure} for each in error.placed]
+    names = ("where", "file", "place", "what", "cure")
+    return [{name: str(getattr(each, name)) for name in names} for each in error.placed]

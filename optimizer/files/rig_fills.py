@@ -109,5 +109,5 @@ def _check_one_more(old: str, new: str) -> None:
     except tomllib.TOMLDecodeError as error:
         raise BadValue(f"the fill cannot be added: {error}.", cure) from None
     fills = before.get("fill", [])
-    if "\ufffd" in old or not isinstance(fills, list) or after != {**before, "fill": [*fills, after["fill"][-1]]}:
+    if not isinstance(fills, list) or after != {**before, "fill": [*fills, after["fill"][-1]]}:
         raise BadValue("the fill cannot be added to a file that is written so.", cure)

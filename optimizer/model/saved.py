@@ -4,6 +4,7 @@ import math
 import types
 from collections.abc import Callable
 from dataclasses import MISSING, is_dataclass, replace
+from enum import StrEnum
 from functools import cache
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -181,6 +182,8 @@ class _Reader:
             return value
         if kind in (str, bool) and isinstance(value, kind):
             return value
+        if isinstance(kind, type) and issubclass(kind, StrEnum) and value in tuple(kind):
+            return kind(value)
         words = {int: "a whole number", str: "text", bool: "true or false"}
         return self.complain(place, f"must be {words.get(kind, 'something else')}.")
 

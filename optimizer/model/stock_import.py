@@ -9,7 +9,7 @@ from optimizer.model.answer import Answer
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetRow:
     """One row that gave no part: where it stands (``sheet`` "" in a text), what it says, ``why`` it gave none and the ``cure``;
-    ``asks`` is the question that would settle it ("": none)."""
+    ``asks`` is the question that would settle it, ``code`` what it is called where it is said in other words ("": none)."""
 
     sheet: str
     line: int
@@ -17,6 +17,7 @@ class SheetRow:
     why: str
     cure: str = ""
     asks: str = ""
+    code: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from optimizer.model.stock_import import RowChange, SheetRow, StockImport
 from optimizer.report.layout import PLAIN, Block, Screen, aligned, apart, bullets, finished, paragraph
 from optimizer.report.measures import system
 
-__all__ = ["changes_text", "headline", "proposal_text", "render"]
+__all__ = ["changes_text", "counted_changes", "headline", "proposal_text", "render"]
 
 FEW = 5
 CHANGES = ("new", "gone", "dearer", "cheaper", "out of stock", "in stock again", "changed")
@@ -109,11 +109,15 @@ def _questions(result: StockImport) -> Iterator[Block]:
         )
 
 
-def _changes(result: StockImport, full: bool) -> Iterator[Block]:
+def counted_changes(result: StockImport) -> list[str]:
+    """How many rows come, go and change, in words."""
     counts = Counter(each.what for each in result.changes)
     said = [f"{counts[what]} {what}" for what in CHANGES if counts[what]]
-    if result.unchanged:
-        said.append(f"{result.unchanged} unchanged")
+    return said + ([f"{result.unchanged} unchanged"] if result.unchanged else [])
+
+
+def _changes(result: StockImport, full: bool) -> Iterator[Block]:
+    said = counted_changes(result)
     if not said:
         return
     yield "What changes in the catalog" if not result.written else "What has changed in the catalog"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.measuring import FactorLine
+from optimizer.model.measuring import FactorLine, FlowBand
 from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
 from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, glued, paragraph
@@ -13,7 +13,7 @@ from optimizer.report.measured_lines import assumed, band_text, fill_table, fill
 from optimizer.report.measures import Measures, number, percent, probability_text, system
 from optimizer.report.plan_lines import opening
 
-__all__ = ["blocks", "headline", "render", "sentences"]
+__all__ = ["blocks", "flows", "headline", "render", "sentences"]
 
 MOST_FACTORS = 5
 LEAST_LEARNED = 0.1
@@ -119,10 +119,10 @@ def _as_predicted(told: Verified) -> str:
     return "As predicted"
 
 
-def _table(told: Verified, measures: Measures) -> list[Block]:
+def flows(told: Verified) -> list[tuple[str, FlowBand]]:
+    """Return the flows that the verdict is about, each with its name: those of the steps, then what was to be expected."""
     verdict = told.verdict
-    gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
-    rows = [
+    return [
         ("before", told.before_flow),
         *([] if verdict.matched else [("old parts, as clean as after", verdict.cleaned)]),
         *([("without what was left out", verdict.left)] if told.left_out else []),
@@ -130,8 +130,13 @@ def _table(told: Verified, measures: Measures) -> list[Block]:
         ("after, predicted from before", told.predicted),
         ("after, by its file alone", told.expected),
     ]
+
+
+def _table(told: Verified, measures: Measures) -> list[Block]:
+    verdict = told.verdict
+    gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
     heads = [("", "P10", "P50", "P90"), ("", *[measures.flow] * 3)]
-    cells = [(name, *(measures.bare_flow(flow) for flow in (b.p10_m3s, b.p50_m3s, b.p90_m3s))) for name, b in rows]
+    cells = [(name, *(measures.bare_flow(flow) for flow in (b.p10_m3s, b.p50_m3s, b.p90_m3s))) for name, b in flows(told)]
     owed = [
         (f"owed to {name}", measures.bare_flow(gain.p10_m3s), _step(told, n, measures), measures.bare_flow(gain.p90_m3s))
         for n, (name, gain) in enumerate(zip(_names(told), gains, strict=True))

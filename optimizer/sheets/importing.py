@@ -205,7 +205,7 @@ def _examples(sheet: Sheet, heading: Heading, place: int) -> tuple[str, ...]:
 
 
 def _shown(row: Row) -> SheetRow:
-    return SheetRow(sheet=row.sheet, line=row.line, text=row.text, why=row.why, cure=row.cure, asks=row.asks)
+    return SheetRow(sheet=row.sheet, line=row.line, text=row.text, why=row.why, cure=row.cure, asks=row.asks, code=row.code)
 
 
 def _remarks(rows: Sequence[Row]) -> list[SheetRemark]:

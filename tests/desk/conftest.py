@@ -15,6 +15,9 @@ AXE = Path(__file__).parents[2] / ".axe" / "package" / "axe.min.js"
 ALONE = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking")
 ALONE += ("--disable-component-update", "--disable-sync")
 
+REFUSED = tuple(f"the server responded with a status of {each}" for each in ("409 (Conflict)", "422 (Unprocessable Entity)"))
+"""What the browser notes where a form is answered with what is wrong with it."""
+
 
 @pytest.fixture(scope="session")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[AtWork]:
@@ -47,7 +50,7 @@ def opened(browser: Any) -> Iterator[Callable[..., Any]]:
         context = browser.new_context(viewport={"width": width, "height": 900}, java_script_enabled=scripts, **more)
         contexts.append(context)
         tab = context.new_page()
-        tab.on("console", lambda message: noted.append(message.text))
+        tab.on("console", lambda message: None if message.text.endswith(REFUSED) else noted.append(message.text))
         tab.on("pageerror", lambda error: noted.append(str(error)))
         tab.on("request", lambda request: None if request.url.startswith((desk.origin, "data:")) else noted.append(request.url))
         tab.goto(desk.address)

@@ -283,7 +283,7 @@ LOG_RUNS = (
 REFERENCE = (("columns",), ("columns", "pumps"), ("glossary", "head"), ("guide", "fills"), ("help", "best"))
 WORDS = (
     "best", "cheapest", "front", "drill", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report", "plot",
-    "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check", "import",
+    "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check", "import", "--port", "70000", "--stay",
     "list.csv", "--into", "--yes", "--mapping", "--answer", "thread=G",
     "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",

@@ -14,6 +14,8 @@ from starlette.routing import Route
 
 from optimizer.desk.desk import desk_of, form_of, leads_to, page
 from optimizer.desk.jobs import Job, Jobs
+from optimizer.report.layout import GLUE
+from optimizer.report.measures import Measures, system
 
 MOST_STREAMS, MOST_FOLLOWED = 24, 12
 STILL_S, LONGEST_S = 5.0, 600.0
@@ -42,10 +44,18 @@ async def events(request: Request) -> Response:
     known = [job for job in jobs if job is not None]
     if not known or _STREAMS.locked():
         return Response(status_code=204)  # a browser asks no more then
-    return StreamingResponse(_told(desk_of(request).jobs, known), media_type="text/event-stream")
+    measures = system(desk_of(request).units(request))
+    return StreamingResponse(_told(desk_of(request).jobs, known, measures), media_type="text/event-stream")
 
 
-async def _told(jobs: Jobs, following: Sequence[Job]) -> AsyncIterator[str]:
+def _far(job: Job, measures: Measures) -> dict[str, object]:
+    """How far a question is, the best flow so far in words."""
+    best = job.far.get("best_m3s")
+    said = {"best": measures.flow_text(best).replace(GLUE, "\u00a0")} if best else {}
+    return {"key": job.key, **said, **job.far}
+
+
+async def _told(jobs: Jobs, following: Sequence[Job], measures: Measures) -> AsyncIterator[str]:
     async with _STREAMS:
         for job in following:
             job.followers += 1
@@ -57,7 +67,7 @@ async def _told(jobs: Jobs, following: Sequence[Job]) -> AsyncIterator[str]:
                     now = ("far" if job.state == "waiting" else "done", job.far)
                     if sent.get(job.key) != now:
                         sent[job.key] = now
-                        yield f"event: {now[0]}\ndata: {json.dumps({'key': job.key, **now[1]})}\n\n"
+                        yield f"event: {now[0]}\ndata: {json.dumps(_far(job, measures))}\n\n"
                 if all(job.state != "waiting" for job in following):
                     return
                 await jobs.anything(following, STILL_S)

@@ -19,7 +19,7 @@ from optimizer.desk.folder import ABSENT, Changed
 from optimizer.desk.household_files import NewHousehold, NewTank, check, household_text, listed, named_in, slug
 from optimizer.desk.jobs import Job
 from optimizer.desk.standing import address, as_file, restored, whole_page
-from optimizer.errors import InputError
+from optimizer.errors import InputError, Problem
 from optimizer.model.shared import SharedResult
 
 FOLDER = "households"
@@ -65,7 +65,7 @@ async def new(request: Request) -> Response:
     except InputError as error:
         return _listed(request, typed, problems=error.placed, status=422)
     except Changed:
-        there = {"place": "name", "what": f"{name} is there already.", "cure": "Give it another name."}
+        there = Problem(where="name", what=f"{name} is there already.", cure="Give it another name.")
         return _listed(request, typed, problems=[there], status=409)
     return RedirectResponse(f"/household/{quote(name)}", 303)
 
@@ -103,8 +103,7 @@ def _asked(request: Request, *more: str) -> Job:
         raise HTTPException(404, "There is no such file in this folder.")
     if not catalog:
         raise HTTPException(404, "There is no catalog in this folder: bring one in under Shop.")
-    basis = desk.folder.basis((*named_in(desk.folder, name), catalog))
-    return desk.jobs.ask(_words(request, *more), basis + request.query_params.get("again", "")[:20])
+    return desk.ask(_words(request, *more), *named_in(desk.folder, name), catalog)
 
 
 def _with(request: Request, **more: str) -> str:
@@ -140,9 +139,8 @@ async def household(request: Request) -> Response:
         aims=AIMS,
         aim=request.query_params.get("aim") or AIMS[0],
         aim_help={option.name: option for option in command_of("share").options}["objective"].does,
-        with_aim=lambda aim: _with(request, aim=aim, again=""),
+        with_aim=lambda aim: _with(request, aim=aim),
         all_aims=_with(request, aims="1"),
-        again=_with(request, again=str(job.number)),
         kept=lambda ending: f"/household-file/{quote(name)}?{urlencode({**request.query_params, 'as': ending})}",
     )
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -17,13 +19,14 @@ from optimizer.commands.reader import refused
 from optimizer.commands.timed import KEYS
 from optimizer.desk.desk import Desk, desk_of, form_of, page
 from optimizer.desk.folder import Changed
-from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once
+from optimizer.desk.logs import asked_of, beside, enter, is_new, logs_of, mark_entered, once, problems_of
 from optimizer.desk.told import Asking, asking, measures_of
 from optimizer.errors import BadValue, InputError, Problem
 from optimizer.files.rig_fills import with_fill
 from optimizer.files.toml_file import read_toml
-from optimizer.model.fill import CLEAN, CLEANING, TAKEN_OFF
+from optimizer.model.fill import CLEAN, CLEANING, FILL_STATES, TAKEN_OFF
 from optimizer.model.signs import SIGNS
+from optimizer.report.diagnose_text import LEAST_SHRINK
 from optimizer.report.html.quantities import Quantities
 from optimizer.report.measurement_words import CAUTION
 
@@ -32,6 +35,9 @@ TRIES = 5
 
 TYPED = ("volume", "seconds", "mark", "container", "height", "watts", "date")
 """Fields that are typed."""
+
+AS_IT_IS = "fill as it is"
+"""The name of the test that takes nothing off."""
 
 STAYS = ("volume", "mark", "container")
 """What the next fill most likely has in common with the last."""
@@ -51,8 +57,8 @@ async def entered(request: Request) -> Response:
         return _back(name, into)
     try:
         await run_in_threadpool(_enter, desk_of(request), name, into, typed, desk_of(request).catalog(request))
-    except InputError as error:
-        return await _page(request, typed, into=into, problems=error.placed)
+    except (InputError, OSError) as error:
+        return await _page(request, typed, into=into, problems=problems_of(error))
     mark_entered(request, form.get("once"))
     return _back(name, into)
 
@@ -115,13 +121,12 @@ def _add(desk: Desk, name: str, given: Mapping[str, str]) -> None:
 def _first(request: Request) -> dict[str, Any]:
     """What stands in the form at first: what is likely the same as in the last fill of the rig file."""
     fills: object = None
-    try:
+    with contextlib.suppress(BadValue):  # what is wrong with the file is told below
         fills = read_toml(desk_of(request).folder.path(request.path_params["name"])).get("fill")
-    except BadValue:
-        pass  # what is wrong with the file is told below
     last = fills[-1] if isinstance(fills, list) and fills and isinstance(fills[-1], dict) else {}
     kept = {key: str(last[key]) for key in STAYS if isinstance(last.get(key), str)}
-    return {**dict.fromkeys(TYPED, ""), **kept, "date": date.today().isoformat(), "mouth": "at", "state": []}
+    state = [each for each in request.query_params.getlist("state") if each in FILL_STATES]
+    return {**dict.fromkeys(TYPED, ""), **kept, "date": date.today().isoformat(), "mouth": "at", "state": state}
 
 
 async def _page(request: Request, typed: Mapping[str, Any], *, into: str, problems: tuple[Problem, ...] = ()) -> Response:
@@ -131,8 +136,7 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
     logs = logs_of(desk.folder, name)
     with_log = into if into in logs else own if is_there else ""
     found = await _found(request, with_log)
-    by_field = {each.place.removeprefix("--"): each for each in problems}
-    by_field |= {"height": by_field[key] for key in ("above", "below") if key in by_field}
+    by_field = {_field_of(each): _without_option(each) for each in problems}
     return page(
         request,
         "measure.html",
@@ -142,6 +146,8 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
         typed=typed,
         wrong=by_field,
         problems=problems,
+        elsewhere=tuple(each for each in problems if _field_of(each) not in (*TYPED, "state")),
+        next=_next(found[0]),
         intos=tuple(dict.fromkeys((name, *logs, own))),
         new="" if is_there else own,
         into=into or with_log or name,
@@ -149,11 +155,31 @@ async def _page(request: Request, typed: Mapping[str, Any], *, into: str, proble
         once=once(),
         states=(TAKEN_OFF, (CLEAN, *CLEANING)),
         signs=SIGNS,
-        noticed=request.query_params,
+        noticed={key: request.query_params.get(key, "") for key in ("into", "watts", "budget")},
+        noticed_signs=request.query_params.getlist("signs"),
         caution=CAUTION,
         found=found,
         q=Quantities(measures=measures_of(request), currency=""),
     )
+
+
+def _field_of(problem: Problem) -> str:
+    """The field that an option is typed into."""
+    option = problem.place.removeprefix("--")
+    return "height" if option in ("above", "below") else option
+
+
+def _without_option(problem: Problem) -> Problem:
+    """A problem as it is said beside the field, where no option is to be written."""
+    return replace(problem, cure=problem.cure.replace(f"{problem.place} ", ""))
+
+
+def _next(ails: Asking) -> Mapping[str, str] | None:
+    """The test that is most worth doing, where it is a fill: its name, and how the loop then differs from the rig file."""
+    tests = () if ails.told is None else ails.told.next_tests.tests
+    if not tests or tests[0].shrink < LEAST_SHRINK or tests[0].name not in (AS_IT_IS, *FILL_STATES):
+        return None
+    return {"name": tests[0].name, "state": tests[0].name if tests[0].name in FILL_STATES else ""}
 
 
 async def _found(request: Request, with_log: str) -> tuple[Asking, ...]:

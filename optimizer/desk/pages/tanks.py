@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -10,9 +12,12 @@ from starlette.routing import Route
 
 from optimizer.commands import demo
 from optimizer.desk.desk import Desk, desk_of, form_of, page
-from optimizer.desk.glance import Look, known, look_of, questions
+from optimizer.desk.jobs import Job
 from optimizer.desk.tanks_there import Group, Tank, groups, log_beside
 from optimizer.files.demo_files import DEMO
+
+if TYPE_CHECKING:
+    from optimizer.desk.glance import Look
 
 AT_ONCE = 1
 """So many cards are worked out at once: whoever asks something meanwhile finds a worker free."""
@@ -33,10 +38,33 @@ def _looks(desk: Desk, found: tuple[Group, ...], request: Request) -> dict[str, 
     catalog, units = desk.catalog(request), desk.units(request)
     looks: dict[str, Look | None] = {}
     for tank in (tank for group in found for tank in group.tanks):
-        looks[tank.name] = known(desk, tank, catalog, units)
+        looks[tank.name] = _known(desk, tank, catalog, units)
         if sum(look is None for look in looks.values()) >= AT_ONCE:
             break
     return looks
+
+
+def _questions(desk: Desk, tank: Tank, catalog: str) -> Iterator[Job]:
+    """Put the questions of a card, the first one first: whoever wants the next has its answer."""
+    shop = ["--catalog", catalog] if catalog else []
+    files = [each for each in (tank.name, catalog, tank.log) if each]
+    log = ["--log", tank.log] if tank.log else []
+    yield desk.ask(["ageing", tank.name, *log, *shop], *files)
+    yield desk.ask(["diagnose", tank.name, "--today", *log, *shop], *files)
+    if tank.log:
+        yield desk.ask(["log", tank.log, "--rig", tank.name, *shop], *files)
+
+
+def _known(desk: Desk, tank: Tank, catalog: str, units: str) -> Look | None:
+    """What is known of a tank by now; the first of its questions that is not answered yet is put, and there is no look yet."""
+    answers = []
+    for job in _questions(desk, tank, catalog):
+        if job.answer is None:
+            return None
+        answers.append(job.answer)
+    from optimizer.desk.glance import look_of  # the words of answers: the first page comes without
+
+    return look_of(tank, answers, units)
 
 
 async def glance(request: Request) -> Response:
@@ -53,10 +81,12 @@ async def _waited(desk: Desk, tank: Tank, request: Request) -> Look | None:
     answers = []
     try:
         async with asyncio.timeout(WAIT_S):
-            for job in questions(desk, tank, desk.catalog(request)):
+            for job in _questions(desk, tank, desk.catalog(request)):
                 answers.append(await desk.jobs.until_known(job, WAIT_S))
     except TimeoutError:
         return None
+    from optimizer.desk.glance import look_of
+
     given = [answer for answer in answers if answer is not None]
     return look_of(tank, given, desk.units(request)) if len(given) == len(answers) else None
 

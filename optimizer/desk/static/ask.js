@@ -9,29 +9,51 @@ const RESTS_MS = 350;
 async function fill(box, address) {
   box.dataset.at = address;
   const reply = await fetch(address);
-  const part = new DOMParser().parseFromString(await reply.text(), "text/html").querySelector("#part, main");
+  const part = partOf(await reply.text());
   if (box.dataset.at !== address) return; // another was asked for meanwhile
   box.replaceChildren(...part.childNodes);
-  box.querySelectorAll("h1").forEach((heading) => heading.remove());
   const far = box.querySelector("form.far");
   if (far) follow(far, () => { if (box.dataset.at === address) fill(box, address); });
   take(box);
 }
 
+function partOf(text) {
+  const found = new DOMParser().parseFromString(text, "text/html");
+  return found.querySelector("#part") || found.querySelector("main");
+}
+
+// How far questions are comes over one connection for all of them, since a browser opens few to one address.
+const waiting = new Map();
+let events = null;
+
 function follow(form, then) {
-  const events = new EventSource(form.dataset.events);
-  const how = form.querySelector(".how");
+  waiting.set(form.dataset.events.split("/")[2], { form, then });
+  listen();
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)), redirect: "manual" });
+  });
+}
+
+function listen() {
+  if (events) events.close();
+  for (const [key, each] of waiting) if (!each.form.isConnected) waiting.delete(key);
+  events = waiting.size ? new EventSource(`/asked/${[...waiting.keys()].join(".")}/events`) : null;
+  if (!events) return;
   events.addEventListener("far", (event) => {
     const far = JSON.parse(event.data);
     const parts = [];
     if (far.done !== undefined) parts.push(`${far.done} of ${far.of} ${far.what}`);
     if (far.best) parts.push(`best so far ${far.best}`);
-    how.textContent = parts.length ? `: ${parts.join(", ")}` : "";
+    if (waiting.has(far.key)) waiting.get(far.key).form.querySelector(".how").textContent = parts.length ? `: ${parts.join(", ")}` : "";
   });
-  events.addEventListener("done", () => { events.close(); then(); });
-  form.addEventListener("submit", (event) => {
-    event.preventDefault();
-    fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)), redirect: "manual" });
+  events.addEventListener("error", () => { if (events.readyState === EventSource.CLOSED) setTimeout(listen, 3000); });
+  events.addEventListener("done", (event) => {
+    const { key } = JSON.parse(event.data);
+    const known = waiting.get(key);
+    waiting.delete(key);
+    if (!waiting.size) { events.close(); events = null; }
+    if (known && known.form.isConnected) known.then();
   });
 }
 
@@ -45,7 +67,7 @@ function take(box) {
       const sent = new URLSearchParams(new FormData(form));
       if (form.method === "get") { fill(box, `${form.action}?${sent}`); return; }
       const reply = await fetch(form.action, { method: "POST", body: sent });
-      const part = new DOMParser().parseFromString(await reply.text(), "text/html").querySelector("#part, main");
+      const part = partOf(await reply.text());
       box.replaceChildren(...part.childNodes);
       take(box);
     });
@@ -129,6 +151,9 @@ function restoreTicks(box) {
 if (page) {
   restoreTicks(page);
   slide(page);
+  const bundle = page.querySelector("#bundle");
+  const far = bundle && bundle.querySelector("form.far");
+  if (far) follow(far, () => fill(bundle, bundle.dataset.from));
   for (const box of page.querySelectorAll(".later[data-from]")) fill(box, box.dataset.from);
   for (const fold of page.querySelectorAll("details[data-from]")) fold.addEventListener("toggle", () => opened(fold));
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -77,22 +77,22 @@ def _shown(block: Block, heading: str) -> Markup:
 
 
 def _rows(table: Table) -> Iterator[Markup]:
-    yield Markup("<thead>")
-    for row in table.rows[: table.heads]:
-        yield _row("th", 'scope="col" class="n"', row)
-    yield Markup("</thead><tbody>")
-    for row in table.rows[table.heads :]:
-        yield _row("td", 'class="n"', row)
-    yield Markup("</tbody>")
+    heads, rows = table.rows[: table.heads], table.rows[table.heads :]
+    if heads:
+        yield Markup("<thead>{}</thead>").format(_row("col", [_head(column) for column in zip(*heads, strict=True)]))
+    yield Markup("<tbody>{}</tbody>").format(Markup("").join(_row("row", [said(cell.strip()) for cell in row]) for row in rows))
 
 
-def _row(tag: str, how: str, row: tuple[str, ...]) -> Markup:
+def _head(column: tuple[str, ...]) -> Markup:
+    """The heads of a column that stand below each other, as one."""
+    return Markup("<br>").join(said(cell.strip()) for cell in column if cell.strip())
+
+
+def _row(scope: str, cells: Sequence[Markup]) -> Markup:
     """A row: its first cell names it, unless it is empty, and so are heads that say nothing."""
-    first, *others = (said(cell.strip()) for cell in row)
-    scope = "col" if tag == "th" else "row"
-    cells = [Markup('<th scope="{}">{}</th>').format(scope, first) if first else Markup("<td></td>")]
-    cells += [
-        Markup("<{} {}>{}</{}>").format(Markup(tag), Markup(how), cell, Markup(tag)) if cell else Markup("<td></td>")
-        for cell in others
-    ]
-    return Markup("<tr>{}</tr>").format(Markup("").join(cells))
+    first, *others = cells
+    tag = Markup("th" if scope == "col" else "td")
+    how = Markup('th scope="col" class="n"' if scope == "col" else 'td class="n"')
+    shown = [Markup('<th scope="{}">{}</th>').format(scope, first) if first else Markup("<td></td>")]
+    shown += [Markup("<{}>{}</{}>").format(how, cell, tag) if cell else Markup("<td></td>") for cell in others]
+    return Markup("<tr>{}</tr>").format(Markup("").join(shown))

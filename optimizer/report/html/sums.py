@@ -16,7 +16,7 @@ __all__ = ["Sum", "sums"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sum:
-    """One sum: what it is called on the ladder (empty: nothing), what it buys, and what is ``done`` for it, by kind. Price in minor
+    """One sum: its name on the ladder (empty: none), what it buys, and what is ``done`` for it, by kind. Price in minor
     units, ``share`` of the most of all sums; ``chosen``: it is the answer itself."""
 
     name: str
