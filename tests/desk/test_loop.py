@@ -144,6 +144,11 @@ def test_hostile_texts_stay_texts(desk: AtWork) -> None:
         reply = desk.post(f"/tank/{name}", {"at": "tank", "seen": seen, "key.volume": typed})
         assert reply.status == 422 and "<script>alert" not in reply.text
         assert typed in unescape(reply.text)
+    for many in ("a" + ".a" * 40_000 + " = 1\n", f"a = {'9' * 5_000}\n", "a = " + "[" * 3_000):
+        path.write_text(many, "utf-8")
+        assert "back in the tank" not in _page(desk, name) and desk.get("/").status == 200
+        assert desk.get(f"/file/{name}").status == 200
+    _own(desk, name)
     for at in (HOSTILE, "loop", "loop.nothing", "fill", "__class__"):
         assert "<script>alert" not in desk.get(f"/tank/{name}?at={quote(at)}").text
         assert desk.post(f"/tank/{name}", {"at": at, "seen": seen, "key.volume": "1 l"}).status == 422
