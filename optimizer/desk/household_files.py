@@ -14,7 +14,7 @@ from typing import Any
 from optimizer.desk.folder import Folder, Forbidden
 from optimizer.files.rig_writer import toml_text
 
-__all__ = ["Listed", "NewHousehold", "NewTank", "check", "household_text", "listed", "named_in", "slug"]
+__all__ = ["Listed", "NewHousehold", "NewTank", "check", "household_text", "listed", "named_in", "rigs_of", "slug"]
 
 FILES = ("rig", "log")
 """Keys of tables that name a file beside the one they stand in."""
@@ -65,6 +65,17 @@ def _is_in(folder: Folder, name: str) -> bool:
     except (Forbidden, OSError, ValueError):
         return False
     return True
+
+
+def rigs_of(folder: Folder, name: str) -> tuple[str, ...]:
+    """The rig file of each filter of each tank of a household, in their order; empty for one that is written in."""
+    tanks = _tree(folder, name).get("tank")
+    tables = [each for each in tanks or () if isinstance(each, dict)]
+    filters = [each for table in tables for each in (table.get("filter") or [table]) if isinstance(each, dict)]
+    named = [each["rig"] if isinstance(each.get("rig"), str) else "" for each in filters]
+    beside = posixpath.dirname(name)
+    found = [posixpath.normpath(posixpath.join(beside, each)) if each else "" for each in named]
+    return tuple(each if each and _is_in(folder, each) else "" for each in found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TypeVar
 from urllib.parse import quote
 
@@ -11,8 +10,7 @@ from starlette.responses import HTMLResponse, Response
 
 from optimizer.desk.worker import Answered
 from optimizer.model.answer import Answer
-from optimizer.model.said_lines import said_again
-from optimizer.model.saved import taken
+from optimizer.model.saved import taken_back
 from optimizer.report.html.templating import policy
 
 __all__ = ["address", "as_file", "restored", "whole_page"]
@@ -25,8 +23,7 @@ def restored(kind: type[A], answered: Answered | None) -> A | None:
     body = None if answered is None else answered.body
     if not isinstance(body, dict) or body.get("schema") != kind.schema():
         return None
-    found: A | None = taken(kind, body)
-    return None if found is None else said_again(replace(found, said=()), found.said)
+    return taken_back(kind, body)
 
 
 def whole_page(html: str, style: str = "page.css") -> HTMLResponse:

@@ -183,7 +183,7 @@ class _Reader:
         if kind in (str, bool) and isinstance(value, kind):
             return value
         if isinstance(kind, type) and issubclass(kind, StrEnum) and value in tuple(kind):
-            return kind(value)
+            return next(each for each in kind if each == value)
         words = {int: "a whole number", str: "text", bool: "true or false"}
         return self.complain(place, f"must be {words.get(kind, 'something else')}.")
 

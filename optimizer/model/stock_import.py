@@ -70,7 +70,7 @@ class StockImport(Answer):
 
     ``understood`` counts rows of the sheet, ``parts`` the rows of the catalog that they give; every other row stands in
     ``refused``, ``elsewhere`` (no part of a loop) or ``no_parts`` (titles, sums, notes). ``blocked`` says what must be answered
-    before anything can be written ("": nothing).
+    before anything can be written ("": nothing), ``cure`` how that is done.
     """
 
     form: ClassVar[str] = "stock-import"
@@ -96,6 +96,7 @@ class StockImport(Answer):
     changes: tuple[RowChange, ...]
     unchanged: int
     blocked: str = ""
+    cure: str = ""
     command: str = ""
 
     @property

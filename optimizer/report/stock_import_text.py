@@ -51,7 +51,8 @@ def _sections(result: StockImport, full: bool) -> Iterator[list[Block]]:
         yield _rows("No part of a loop", result.elsewhere)
         yield _rows("No parts at all", result.no_parts)
     if result.blocked or result.command:
-        words = [f"Nothing is written: {safe(result.blocked)}"] if result.blocked else ["Nothing is written yet. To write it:"]
+        why = safe(f"{result.blocked} {result.cure}".strip())
+        words = [f"Nothing is written: {why}"] if result.blocked else ["Nothing is written yet. To write it:"]
         yield [*paragraph(words[0]), *([] if result.blocked else paragraph(safe(result.command), first="  ", rest="    "))]
 
 

@@ -82,7 +82,7 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
         said = " as its mapping has it" if saved else ""
         cure = "A heading names at least the price and the part, for example: part, price, stock."
         raise InputError(file.name, [Problem(where="file", what=f"no row of it is a heading{said}.", cure=cure)])
-    doubt = _doubt(found)
+    doubt, settled_by = _doubt(found)
     rows = rows_of(found, by)
     if doubt or not any(row.rows for row in rows):
         made = Merged(rows=tuple(rows), changes=(), unchanged=0, files={})
@@ -92,7 +92,12 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
     blocked = doubt or ("" if answer.understood else "no row of it is understood: nothing can be written.")
     anew = not saved or by != known
     return Looked(
-        answer=replace(answer, blocked=blocked), by=by, files=made.files, folder=folder, mapping=place, mapped_anew=anew
+        answer=replace(answer, blocked=blocked, cure=settled_by),
+        by=by,
+        files=made.files,
+        folder=folder,
+        mapping=place,
+        mapped_anew=anew,
     )
 
 
@@ -154,14 +159,15 @@ def _one_column(by: SheetMap, field: str, heading: str, problems: Problems) -> d
     }
 
 
-def _doubt(found: Headed) -> str:
+def _doubt(found: Headed) -> tuple[str, str]:
+    """Which of several columns counts, as a question, and how it is answered."""
     for _, heading in found:
         field = heading.doubtful
         if field:
             names = [heading.names[place] for place in heading.columns(field)]
             answer = quoted(f"{field}={names[0]}")
-            return f"which column is the {field}: {' or '.join(map(quoted, names))}? Answer for example --answer {answer}."
-    return ""
+            return f"which column is the {field}: {' or '.join(map(quoted, names))}?", f"Answer for example --answer {answer}."
+    return "", ""
 
 
 def _answer(

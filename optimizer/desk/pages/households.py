@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -15,11 +16,13 @@ from starlette.routing import Route
 
 from optimizer.commands.table import command_of
 from optimizer.desk.desk import WAIT_S, desk_of, form_of, page
-from optimizer.desk.folder import ABSENT, Changed
-from optimizer.desk.household_files import NewHousehold, NewTank, check, household_text, listed, named_in, slug
+from optimizer.desk.folder import ABSENT, Changed, Folder
+from optimizer.desk.household_files import NewHousehold, NewTank, check, household_text, listed, named_in, rigs_of, slug
 from optimizer.desk.jobs import Job
 from optimizer.desk.standing import address, as_file, restored, whole_page
 from optimizer.errors import InputError, Problem
+from optimizer.model.ageing import Ageing
+from optimizer.model.household import Household
 from optimizer.model.shared import SharedResult
 
 FOLDER = "households"
@@ -27,6 +30,8 @@ FOLDER = "households"
 
 ROOMS = 3
 AIMS = ("worst", "shortfall", "flow")
+CLEANED_S = 3.0
+"""So long the page waits for what each tank delivers once it is clean, when all else is known."""
 
 
 # -- all households, and a new one ------------------------------------------------------------------------------------
@@ -113,9 +118,57 @@ def _with(request: Request, **more: str) -> str:
     return request.url.path + (f"?{query}" if query else "")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsItStands:
+    """A tank of a household before anything is done; no flow is known yet where it is None."""
+
+    name: str
+    room: str
+    wish_m3s: float
+    now_m3s: float | None = None
+    clean_m3s: float | None = None
+    waiting: bool = False
+
+
+async def _as_it_stands(request: Request, within_s: float) -> list[AsItStands]:
+    """The tanks of a household: their wishes by its file, their flows by `ageing`, which the page of each tank asks as well. None
+    of a file that cannot be read: its own question says why."""
+    desk, name = desk_of(request), request.path_params["name"]
+    catalog = desk.catalog(request)
+    try:
+        read = await run_in_threadpool(_read, desk.folder, name, catalog)
+    except InputError:
+        return []
+    rigs = rigs_of(desk.folder, name)
+    jobs = {rig: desk.ask(["ageing", rig, "--catalog", catalog], rig, catalog) for rig in rigs if rig}
+    found = []
+    for tank, rig in zip(read.tanks, rigs, strict=False):
+        ageing = restored(Ageing, await desk.jobs.until_known(jobs[rig], within_s)) if rig else None
+        first = ageing.rows[0] if ageing is not None else None
+        found.append(
+            AsItStands(
+                name=tank.name,
+                room=tank.room,
+                wish_m3s=tank.target_m3s,
+                now_m3s=None if first is None else first.undone_m3s,
+                clean_m3s=None if first is None else first.flow_m3s,
+                waiting=bool(rig) and jobs[rig].state == "waiting",
+            )
+        )
+    return found
+
+
+def _read(folder: Folder, name: str, catalog: str) -> Household:
+    from optimizer import api
+
+    return api.read_household(folder.path(name), api.read_catalog(folder.path(catalog)))
+
+
 async def household(request: Request) -> Response:
     """What one budget does for all tanks of a household."""
     from optimizer.report.html.household_page import values
+    from optimizer.report.html.quantities import Quantities
+    from optimizer.report.measures import system
     from optimizer.report.spoken import spoken
 
     desk = desk_of(request)
@@ -126,6 +179,8 @@ async def household(request: Request) -> Response:
     shown.pop("title", None)
     others = await _aims(request) if told is not None and request.query_params.get("aims") else {}
     name = request.path_params["name"]
+    stands = await _as_it_stands(request, CLEANED_S if answer is not None else 0.05)
+    measures = system(desk.units(request))
     return page(
         request,
         "household.html",
@@ -136,6 +191,9 @@ async def household(request: Request) -> Response:
         job=job,
         answer=answer,
         given=request.query_params,
+        stands=stands,
+        flow=measures.flow,
+        bare=Quantities(measures=measures, currency="").bare_flow,
         aims=AIMS,
         aim=request.query_params.get("aim") or AIMS[0],
         aim_help={option.name: option for option in command_of("share").options}["objective"].does,

@@ -18,7 +18,7 @@ from optimizer.desk.standing import address, restored
 from optimizer.errors import InputError, Problem
 from optimizer.model.stock_import import StockImport
 from optimizer.sheets.mapping import SUFFIX
-from optimizer.sheets.words import FIELDS
+from optimizer.sheets.words import ABOUT, FIELDS
 
 USUAL = "my_shop"
 WRITE_S = 60.0
@@ -92,7 +92,7 @@ async def look(request: Request) -> Response:
         answers=answers,
         said=[f"{key}={value}" for key, value in answers.items()],
         open_questions=[each for each in asked if each.key not in answers],
-        fields=list(FIELDS),
+        fields=[(field, ABOUT[field]) for field in FIELDS],
         basis=basis,
         changed=request.query_params.get("changed", ""),
         verdict=_verdict(found),

@@ -119,8 +119,8 @@ def _said(check: CatalogCheck | None, units: str) -> dict[str, Any]:
     beside: dict[str, list[dict[str, str]]] = {}
     for each in check.findings:
         for row in each.ids:
-            said = {"weight": COUNTED[each.weight][0], "sort": each.weight, "what": words(each.what), "cure": words(each.cure)}
-            beside.setdefault(row, []).append(said)
+            said = {"what": words(each.what), "cure": words(each.cure), "first": each.ids[0]}
+            beside.setdefault(row, []).append({"weight": COUNTED[each.weight][0], "sort": each.weight, **said})
     return {"verdict": headline(check, units).strip(), "beside": beside}
 
 
