@@ -6,6 +6,7 @@ import contextlib
 import shlex
 import textwrap
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from optimizer import api
@@ -47,6 +48,20 @@ class Ended(Exception):
     """The input ended before the questions did; its text says where."""
 
 
+@dataclass(slots=True)
+class Given:
+    """The answers of this run, and those ``before`` it that were kept; ``wrong``: which of these cannot be used (None: none)."""
+
+    lines: list[str] = field(default_factory=list)
+    before: tuple[str, ...] = ()
+    wrong: int | None = None
+
+    @property
+    def to_keep(self) -> list[str]:
+        """What is kept when the keeper stops: answers behind one that cannot be used are not lost before it is put right."""
+        return self.lines if self.wrong is None else [*self.lines, *self.before[len(self.lines) :]]
+
+
 def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: Terminal) -> int:
     """Ask, write the file, say what was assumed, and return the exit status. Raises `InputError` when it cannot be written.
 
@@ -54,11 +69,12 @@ def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: 
     when the keeper stops, but what was answered is kept: Ctrl-C and the end of the input give status 3.
     """
     kept = KeptAnswers(place)
-    given: list[str] = []
+    given = Given()
     try:
         replaces = force or (place.exists() and _may_replace(file, talk))
         parts = catalog_at_hand(catalog)
-        facts = _asked(questions(parts, stem_of(Path(file))), talk, given, _taken_up(kept, talk))
+        given.before = _taken_up(kept, talk)
+        facts = _asked(questions(parts, stem_of(Path(file))), talk, given)
         with held():  # once the last question is answered nobody is told that nothing was written
             rig, sections = written(place, facts, parts, replaces)
             kept.forget()
@@ -70,22 +86,23 @@ def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: 
         talk.say(f"\n{_paragraph(_stopped(f'The input ended{end}', kept, given, file, catalog))}")
     except InputError:
         with contextlib.suppress(OSError):
-            kept.keep(given)
+            kept.keep(given.to_keep)
         raise
     return STOPPED
 
 
-def _stopped(why: str, kept: KeptAnswers, given: Sequence[str], file: str, catalog: str | None) -> str:
+def _stopped(why: str, kept: KeptAnswers, given: Given, file: str, catalog: str | None) -> str:
     """What is said when no rig is written: where the answers are, and how to go on."""
-    if not given:
+    lines = given.to_keep
+    if not lines:
         return f"{why}: nothing was written."
     try:
-        kept.keep(given)
+        kept.keep(lines)
     except OSError as error:
-        shown = "; ".join(safe(line) or "Enter" for line in given)
+        shown = "; ".join(safe(line) or "Enter" for line in lines)
         return f"{why}: no rig was written, nor can the answers be kept ({reason(error)}). They were: {shown}."
     shop = "" if catalog is None else f" --catalog {_word(catalog)}"
-    count = "Your answer is" if len(given) == 1 else f"Your {len(given)} answers are"
+    count = "Your answer is" if len(lines) == 1 else f"Your {len(lines)} answers are"
     again = f"fullbore new {_word(file)}{shop} goes on from there at a terminal"
     return f"{why}: no rig was written. {count} kept in {safe(kept.path.name)}; {again}."
 
@@ -109,14 +126,14 @@ def _may_replace(file: str, talk: Terminal) -> bool:
 # -- asking --------------------------------------------------------------------------------------------------------
 
 
-def _asked(asks: Sequence[Question], talk: Terminal, given: list[str], kept: Sequence[str] = ()) -> dict[str, Said]:
-    """Ask one question after the other and return the facts. ``given`` are the answers so far, ``kept`` those of an earlier run;
-    "back" goes back a question, whose answer is then offered again."""
+def _asked(asks: Sequence[Question], talk: Terminal, given: Given) -> dict[str, Said]:
+    """Ask one question after the other and return the facts; "back" goes back a question, whose answer is then offered again."""
     talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
     facts: dict[str, Said] = {}
-    given += _usable(asks, kept, facts)
-    number = len(given)
-    before = {n: text for n, text in enumerate(kept) if n != number}  # behind one that cannot be used they are offered again
+    given.lines += _usable(asks, given.before, facts)
+    number = len(given.lines)
+    given.wrong = number if number < min(len(given.before), len(asks)) else None
+    before = {n: text for n, text in enumerate(given.before) if n != given.wrong}
     while number < len(asks):
         question = asks[number]
         talk.say("\n" + _paragraph(f"{number + 1} of {len(asks)}. {question.words}", "   "))
@@ -127,11 +144,11 @@ def _asked(asks: Sequence[Question], talk: Terminal, given: list[str], kept: Seq
             raise Ended(f" at question {number + 1} of {len(asks)}") from None
         if text is None:
             number = max(number - 1, 0)
-            del given[number:]
+            del given.lines[number:]
             continue
         facts.update(found)
         before[number] = text
-        given.append(text)
+        given.lines.append(text)
         number += 1
     return facts
 

@@ -80,7 +80,7 @@ class Asked(Timed):
 
 def _check(asked: Asked, reader: Reader) -> None:
     args = reader.args
-    measured = asked.fill is not None or args.watts is not None
+    measured = any(each is not None for each in (asked.volume, asked.seconds, args.watts))  # rightly or wrongly
     if sum((measured, args.cleaned is not None, args.changed is not None)) > 1:
         cure = "Write them one after the other, in the order they happened."
         reader.wrong("log", "a fill, a cleaning and a change are entries of their own.", cure)

@@ -63,6 +63,11 @@ class Page:
         """True when each is answered, in a way that can be used."""
         return all(item.text is not None and not item.wrong for item in self.items)
 
+    @property
+    def is_said(self) -> bool:
+        """True when anything on it was said, and not all left to what is usual."""
+        return any(item.text for item in self.items)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Described:

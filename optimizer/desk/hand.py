@@ -54,8 +54,9 @@ class Hand:
         EOFError where none comes up."""
         self._link, theirs = self._made_by.Pipe()
         begun = (str(self._folder), theirs, self._ending, catalog)
-        self._process = process = self._made_by.Process(target=worker.work, args=begun)
+        process = self._made_by.Process(target=worker.work, args=begun)
         process.start()
+        self._process = process  # only what has begun can be ended
         theirs.close()  # by now the process has it
         if not self._link.poll(READY_WITHIN_S):
             raise TimeoutError
@@ -64,7 +65,8 @@ class Hand:
 
     def ask(self, number: int, words: Sequence[str]) -> Future[Answered]:
         """Ask a question. Its future raises LostError where the process is lost."""
-        self._asked = asked = Future()
+        asked: Future[Answered] = Future()
+        self._asked = asked
         try:
             assert self._link is not None
             self._link.send((number, tuple(words)))

@@ -202,15 +202,14 @@ def numbered(problems: Iterable[Problem], text: str) -> tuple[Placed, ...]:
 
 
 def _numbered(problem: Problem, text: str, tree: Mapping[str, Any] | None) -> Placed:
+    placed = Placed(place=problem.place, what=problem.what, cure=problem.cure)
+    if tree is None:
+        told = re.search(r"line (\d+)", problem.what)
+        return replace(placed, line=int(told[1]) if told else 0)
     steps = [step.partition("[")[0] for step in problem.place.split(".")]
-    told = re.search(r"line (\d+)", problem.what) if tree is None else None
-    line = int(told[1]) if told else 0 if tree is None else line_of(text, steps)
-    where = ""
-    for count in range(len(steps), 0, -1) if tree is not None else ():
-        if fields_at(tree, ".".join(steps[:count])):
-            where = ".".join(steps[:count])
-            break
-    return Placed(place=problem.place, what=problem.what, cure=problem.cure, line=line, where=where)
+    tables = (".".join(steps[:count]) for count in range(len(steps), 0, -1))
+    where = next((each for each in tables if fields_at(tree, each)), "")
+    return replace(placed, line=line_of(text, steps), where=where)
 
 
 def beside(keys: Sequence[Key], problems: Iterable[Problem], where: str) -> tuple[tuple[Key, ...], tuple[Problem, ...]]:

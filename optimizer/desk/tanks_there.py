@@ -15,6 +15,7 @@ from optimizer.files.named_files import rigs_named
 
 __all__ = ["Group", "Tank", "groups", "log_beside"]
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
     """A rig file: its name, what the tank is called, and its log (empty: there is none)."""

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from optimizer.errors import BadValue
@@ -28,8 +29,8 @@ Path = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One key as it is written: the table it stands in and its own ``path`` (those of lists of tables have the number of the table
-    in them), where in the text its line begins and ends, and where its value does."""
+    """One key as it is written: its ``path`` from the top (in lists of tables with the table's number), where in the text its
+    line begins and ends, and where its value does."""
 
     path: Path
     begins: int
@@ -50,6 +51,7 @@ class _Head:
     ends: int
 
 
+@lru_cache(maxsize=8)
 def entries(text: str) -> tuple[Entry, ...]:
     """All keys of a file that can be read as TOML, in their order.
 

@@ -84,7 +84,7 @@ def _tightest(told: StandingLoop, measures: Measures) -> Iterator[str]:
     spot = told.tightest
     if spot is not None:
         bore, speed = measures.bore_text(spot.bore_m), measures.speed_text(spot.speed_ms)
-        yield f"The tightest spot is {safe(spot.place)}: {bore}, where the water runs at {speed}."
+        yield f"Tightest: {safe(spot.place)}, {bore}, where the water runs at {speed}."
 
 
 def lines_of(told: StandingLoop) -> tuple[PlaceLine, ...]:

@@ -79,7 +79,7 @@ FIRST_M3S = 1e-4
 LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
 """A flow, and weights of head against price in minor units per m, by which the first pairs of each group are chosen."""
 
-FEW_PAIRS = 8000
+FEW_PAIRS = 2000
 """So few are listed without any bounds: stairs would cost more than they save."""
 
 FEW = 6000

@@ -219,7 +219,7 @@ class Filler:
             kept, like = (0 if there else NOWHERE for there in (start.installed, self._known_at(start.like)))
             labels = [Filling(flows=flows, heads=np.zeros_like(flows), end=start.end, kept=kept, like=like)]
         for place, some in enumerate(options, start=1):
-            longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
+            longer = list(self._led_on(labels, some, place, held))
             if len(longer) > MOST_FILLS:
                 raise TooManyFills(branch)
             labels = [fill for fill in _unbeaten(longer, self.shop.at_most) if self._affordable(fill)]
@@ -263,39 +263,41 @@ class Filler:
         for option in options:
             paid = self._paid(Filling(), option, None)
             if paid is not None:
-                first = Filling(
-                    flows=WIDE_M3S,
-                    heads=np.zeros_like(WIDE_M3S),
-                    end=option.outlet,
-                    kept=0 if option.keeps_outlet else NOWHERE,
-                    like=0 if self._known_at(option.outlet_known) else NOWHERE,
-                    plain=paid[0],
-                    special=paid[1],
-                )
-                fills.append(self._longer(first, option, None))
+                first = Filling(flows=WIDE_M3S, heads=np.zeros_like(WIDE_M3S))
+                kept = 0 if option.keeps_outlet else NOWHERE
+                like = 0 if self._known_at(option.outlet_known) else NOWHERE
+                fills.append(self._longer(first, option, None, kept=kept, like=like, plain=paid[0], special=paid[1]))
         return [fill.options[0] for fill in _unbeaten(fills, self.shop.at_most) if self._affordable(fill)]
 
-    def _with(self, fill: Filling, option: Option, place: int, held: _Held) -> Iterator[Filling]:
-        """The filling with one more option, by every joint to it."""
-        if not option.is_there:
-            kept, like = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
-            yield replace(fill, options=(*fill.options, option), joints=(*fill.joints, None), kept=kept, like=like)
-            return
-        here = Gate(option.inlet, option.keeps_inlet, option.inlet_known) if option.inlet is not None else None
-        for joint in self._joints(fill, here, place, held):
-            paid = self._paid(fill, option, joint)
-            if paid is not None:
-                kept = place if option.keeps_outlet else NOWHERE
-                like = place if self._known_at(option.outlet_known) else NOWHERE
-                before = replace(fill, end=option.outlet, kept=kept, like=like, plain=paid[0], special=paid[1])
-                yield self._longer(before, option, joint)
+    def _led_on(self, fills: Sequence[Filling], some: Sequence[Option], place: int, held: _Held) -> Iterator[Filling]:
+        """All fillings with one more option, by every joint to it. Joints hang on what a filling ends in, so they are looked up
+        once for all that end alike."""
+        here = [Gate(o.inlet, o.keeps_inlet, o.inlet_known) if o.is_there and o.inlet is not None else None for o in some]
+        kept = [place if option.is_there and option.keeps_outlet else NOWHERE for option in some]
+        like = [place if option.is_there and self._known_at(option.outlet_known) else NOWHERE for option in some]
+        ends: dict[tuple[End | None, int, int], list[Sequence[Chain | None]]] = {}
+        for fill in fills:
+            joints = ends.setdefault((fill.end, fill.kept, fill.like), [])
+            for n, option in enumerate(some):
+                if len(joints) == n:
+                    joints.append(self._joints(fill, here[n], place, held) if option.is_there else ())
+                if not option.is_there:
+                    still = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
+                    options = (*fill.options, option)
+                    yield replace(fill, options=options, joints=(*fill.joints, None), kept=still[0], like=still[1])
+                for joint in joints[n]:
+                    paid = self._paid(fill, option, joint)
+                    if paid is not None:
+                        yield self._longer(fill, option, joint, kept=kept[n], like=like[n], plain=paid[0], special=paid[1])
 
-    def _longer(self, fill: Filling, option: Option, joint: Chain | None) -> Filling:
-        """A filling that ends and costs as it will, with all that one more option and the joint to it add but that."""
+    def _longer(self, fill: Filling, option: Option, joint: Chain | None, **more: Any) -> Filling:
+        """A filling with one more option and the joint to it; ``more`` is what it costs, and of what sort its end is."""
         loss, flows, split = option.loss, fill.flows, split_of(option)
         step = 0.0 if joint is None else joint.quadratic
         return replace(
             fill,
+            **more,
+            end=option.outlet,
             options=(*fill.options, option),
             joints=(*fill.joints, joint),
             heads=fill.heads + self._lost_in(option, flows) + step * flows**2,
@@ -403,7 +405,8 @@ TOGETHER = 64
 """So many fillings are compared at once with all that are left so far."""
 
 MANY = 2000
-"""So many fillings are first compared with those that need the same special items."""
+"""Of more fillings each is first compared with those that need the same special items, and of more such sets what one needs
+beyond another is worked out as it is asked for."""
 
 BEYOND_PRICE = 1e15
 """What stands for the price of what cannot be had alone, in minor units: no filling costs as much."""
@@ -414,7 +417,8 @@ class _Sort:
     """Fillings of one sort, which can stand for each other, with all that is compared read off once, a row for each.
 
     One beats the other only if no number of ``mine`` of the one is above the same of ``theirs`` of the other. ``runs`` are their
-    hoses, ``plain`` what their plain pieces cost, ``counts`` how many they hold of each special item, which costs ``alone``.
+    hoses, ``plain`` what their plain pieces cost, ``sets`` which special items they need: ``counts`` is how many of each there
+    are in every different set, and one costs ``alone``. ``more`` is what one set needs beyond another, where they are few.
     """
 
     fills: Sequence[Filling]
@@ -422,8 +426,10 @@ class _Sort:
     mine: Reals
     theirs: Reals
     plain: Reals
+    sets: Ints
     counts: Reals
     alone: Reals
+    more: Reals | None
 
     @classmethod
     def of(cls, fills: Sequence[Filling], alone: Callable[[Item], float]) -> "_Sort":
@@ -435,27 +441,31 @@ class _Sort:
         upper, lower = (np.array([f.heads[some][COARSE] for f in fills]) for some in (slice(1, None), slice(-1)))
         bars = always.copy()
         bars[:, -1] *= 1 + 1e-12
-        items = {item: n for n, item in enumerate(dict.fromkeys(item for f in fills for item in f.special))}
-        counts = np.zeros((len(fills), len(items)))
-        for row, fill in zip(counts, fills, strict=True):
-            for item in fill.special:
+        sets, different = numbered([fill.special for fill in fills])
+        items = {item: n for n, item in enumerate(dict.fromkeys(item for some in different for item in some))}
+        counts = np.zeros((len(different), len(items)))
+        for row, some in zip(counts, different, strict=True):
+            for item in some:
                 row[items[item]] += 1
+        dear = np.minimum([alone(item) for item in items], BEYOND_PRICE)
+        few = len(different) <= MANY
         return cls(
             fills=fills,
             runs=runs,
             mine=np.hstack([always, upper, below]),
             theirs=np.hstack([bars, lower, below]),
             plain=np.array([float(fill.plain) for fill in fills]),
+            sets=sets,
             counts=counts,
-            alone=np.minimum([alone(item) for item in items], BEYOND_PRICE),
+            alone=dear,
+            more=np.array([np.maximum(row - counts, 0.0) @ dear for row in counts]) if few else None,
         )
 
     def unbeaten(self) -> list[Filling]:
         """Those that no other beats, of equals the first, in their order."""
         rows = np.arange(len(self.fills))
         if len(rows) > MANY:  # most are beaten by one that needs the same special items, which is seen soonest
-            which, sets = numbered([fill.special for fill in self.fills])
-            rows = np.sort(np.concatenate([self._left(np.flatnonzero(which == n)) for n in range(len(sets))]))
+            rows = np.sort(np.concatenate([self._left(np.flatnonzero(self.sets == n)) for n in range(len(self.counts))]))
         return [self.fills[one] for one in self._left(rows).tolist()]
 
     def _left(self, rows: Ints) -> Ints:
@@ -468,7 +478,8 @@ class _Sort:
     def _joined(self, kept: Ints, some: Ints) -> Ints:
         """What no other beats of those that were ``kept`` and of ``some`` more, one after the other."""
         every = np.concatenate((kept, some))
-        above, below = self._could_beat(every, some), self._could_beat(some, every)
+        above = self._could_beat(every, some)
+        below = self._could_beat(some, every) if len(kept) else above
         stands = np.arange(len(every)) < len(kept)
         for n, one in enumerate(some.tolist()):
             better, worse = (every[stands & could] for could in (above[:, n], below[n]))
@@ -496,8 +507,12 @@ class _Sort:
 
         What the first need and the second do not can be bought on its own; what only the second need costs no less than nothing.
         """
-        more = np.maximum(self.counts[some] - self.counts[others], 0.0)
-        dear: Reals = self.plain[some] + more @ self.alone
+        one, other = self.sets[some], self.sets[others]
+        if self.more is None:
+            more = np.maximum(self.counts[one] - self.counts[other], 0.0) @ self.alone
+        else:
+            more = self.more[one, other]
+        dear: Reals = self.plain[some] + more
         return dear
 
     def _loses_no_more(self, first: int, second: int) -> bool:

@@ -6,6 +6,7 @@ import os
 import shutil
 import signal
 from collections.abc import Awaitable, Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -36,7 +37,9 @@ def _with(folder: Folder, does: Callable[[Jobs], Awaitable[None]], at_once: int 
         finally:
             await jobs.close()
 
-    asyncio.run(run())
+    # in a thread of its own: in this one a browser's events may be waited for already
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, run()).result()
 
 
 def _ask(jobs: Jobs, folder: Folder, *words: str, budget: str = "40") -> Job:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import PurePosixPath
@@ -21,12 +23,14 @@ from optimizer.desk.jobs import Job
 from optimizer.desk.question import FIRST, MORE, Question, ask_options
 from optimizer.desk.sums_picture import sums_picture
 from optimizer.desk.worker import Answered
+from optimizer.errors import BadValue
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import Result
 from optimizer.model.said_lines import with_texts
 from optimizer.model.saved import answer_of
+from optimizer.money import parse_money, show_money
 from optimizer.report.html.page import values
-from optimizer.report.html.sums import sums
+from optimizer.report.html.sums import aside, sums
 from optimizer.report.measures import system
 from optimizer.report.spoken import spoken
 
@@ -61,15 +65,23 @@ def question_of(request: Request) -> Question:
         rig=request.path_params["name"],
         catalog=desk_of(request).catalog(request),
         given={name: text for name, text in given.items() if text},
-        sum=query.get("sum", "").strip(),
+        sum=_sum(query.get("sum", "")),
     )
+
+
+def _sum(text: str) -> str:
+    """The sum that was chosen, as the slider writes it; none where it is no sum."""
+    try:
+        return show_money(parse_money(text.strip()))
+    except BadValue:
+        return ""
 
 
 async def ask(request: Request) -> Response:
     """The form, and the answer once something is asked."""
     question = question_of(request)
     file = desk_of(request).folder.read(question.rig)
-    wrong = too_long(ask_options().values(), {**question.given, "budget": question.sum or question.given.get("budget", "")})
+    wrong = too_long(ask_options().values(), question.given)
     if wrong or not request.query_params:
         return _page(request, question, file, wrong)
     job = _asked(request, replace(question, sum=""), {})
@@ -80,7 +92,15 @@ async def ask(request: Request) -> Response:
         return _page(request, question, file, {}, job=job)
     if answer.problems or not answer.body:
         beside, others = problems_apart(answer.problems, [option.flag for option in ask_options().values()])
-        return _page(request, question, file, beside, problems=others, text="" if answer.problems else answer.text)
+        return _page(
+            request,
+            question,
+            file,
+            beside,
+            problems=others,
+            text="" if answer.problems else answer.text,
+            stopped=job if job.stopped else None,
+        )
     base = _values(request, answer.body)
     has_front = _has_front(question, base["d"].result)
     shown = {
@@ -98,11 +118,9 @@ async def part(request: Request) -> Response:
     question, name = question_of(request), request.path_params["part"]
     if name not in PARTS or not _may(question, name):
         raise HTTPException(404, "There is no such part of an answer.")
-    more: dict[str, Any] = {"part": name, "name": question.rig, "question": question, "answer": None, "job": None}
+    more: dict[str, Any] = {"part": name, "name": question.rig, "question": question, "answer": None, "job": None, "sums": None}
     if name == "sums":
-        found = await _known(request, _asked(request, replace(question, sum=""), {}))
-        more["sums"] = await _sums(request, question, found) if found is not None and found.body else None
-        more["job"] = None if more["sums"] else _asked_front(request, question)
+        await _sums_apart(request, question, more)
     elif name == "bundle":
         more["bundle"] = await _bundle(request, question)
     elif name == "after":
@@ -112,13 +130,25 @@ async def part(request: Request) -> Response:
     return page(request, "part.html", PARTS[name][0], **{**more, "here": question.address(name)})
 
 
+async def _sums_apart(request: Request, question: Question, more: dict[str, Any]) -> None:
+    """The sums as a part of their own, or which of the two answers that they are made of is not known yet."""
+    more["job"] = _asked(request, replace(question, sum=""), {})
+    base = await _known(request, more["job"])
+    if base is not None and base.body:
+        more["job"] = _asked_front(request, question)
+        more["answer"] = await _known(request, more["job"])
+        more["sums"] = None if more["answer"] is None else await _sums(request, question, base)
+    else:
+        more["answer"] = base
+
+
 async def _of_command(request: Request, question: Question, name: str, more: dict[str, Any]) -> None:
     """What a part shows that is one more question to the command."""
     options = dict(PARTS[name][1])
     if name == "why":
         parts = request.query_params.get("why", "").strip()
         more["why"] = parts
-        more["known"] = _part_ids(request, question)
+        more["known"] = _parts_on_offer(request, question)
         if not parts:
             return
         options["why"] = parts
@@ -143,7 +173,7 @@ async def after(request: Request) -> Response:
         if not name.endswith(".toml"):
             raise Forbidden("The name of a tank's file ends with .toml.")
     except Forbidden as error:
-        return page(request, "part.html", PARTS["after"][0], status=422, **{**more, "wrong": str(error)})
+        return page(request, "part.html", PARTS["after"][0], status=_status(request, 422), **{**more, "wrong": str(error)})
     job = _asked(request, question, {"after": name})
     answer = await desk.jobs.until_known(job, 60.0)
     content = answer.files.get("--after") if answer is not None else None
@@ -153,7 +183,12 @@ async def after(request: Request) -> Response:
         more["written"] = desk.folder.save(name, content.decode("utf-8"), more["seen"]).name
     except Changed as changed:
         more |= {"now": changed.now, "seen": changed.now.version, "made": content.decode("utf-8")}
-    return page(request, "part.html", PARTS["after"][0], status=409 if more["now"] else 200, **more)
+    return page(request, "part.html", PARTS["after"][0], status=_status(request, 409) if more["now"] else 200, **more)
+
+
+def _status(request: Request, refused: int) -> int:
+    """What a refusal is answered with: a browser puts a line on its console for a request of a script that is refused."""
+    return 200 if "x-fullbore-in-place" in request.headers else refused
 
 
 async def taken(request: Request) -> Response:
@@ -239,7 +274,8 @@ async def _sums(request: Request, question: Question, base: Answered) -> Markup 
         here = next(n for n, row in enumerate(rows) if row.chosen)
     shown = values(Dossier(front=front), units, WORDS_PAGE)
     picture = sums_picture(front, rows, wanted, system(units))
-    return _rendered("ask_sums.html", {**shown, "rows": rows, "addresses": addresses, "at": here, "picture": picture})
+    shown |= {"rows": rows, "addresses": addresses, "at": here, "picture": picture, "aside": aside(result)}
+    return _rendered("ask_sums.html", shown)
 
 
 async def _bundle(request: Request, question: Question) -> dict[str, Any]:
@@ -269,22 +305,23 @@ def _place(request: Request, question: Question) -> dict[str, Any]:
     return {"place": name, "seen": desk_of(request).folder.version(name), "written": "", "now": None, "wrong": ""}
 
 
-def _part_ids(request: Request, question: Question) -> Sequence[str]:
-    """Ids of parts of the catalog to choose from, as its files hold them."""
+def _parts_on_offer(request: Request, question: Question) -> dict[str, str]:
+    """Names of the parts of the catalog by their ids, to choose from, as far as its files can be shown here."""
     import csv
 
     folder = desk_of(request).folder
-    found: set[str] = set()
+    found: dict[str, str] = {}
     for name in folder.files(".csv"):
         if PurePosixPath(name).parent.as_posix() == question.catalog:
-            rows = csv.DictReader(folder.read(name).content.splitlines())
-            found |= {str(row["id"]) for row in rows if row.get("id")}
-    return sorted(found)
+            with contextlib.suppress(OSError, csv.Error):
+                rows = csv.DictReader(folder.read(name).content.splitlines())
+                found |= {str(row["id"]): str(row.get("name") or "") for row in rows if row.get("id")}
+    return dict(sorted(found.items()))
 
 
 def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, Sequence[str]], **more: Any) -> Response:
     """The form, with what is known of the answer."""
-    fields = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}
+    fields, tree = {field.name: field for field in fields_of(ask_options().values(), question.given, wrong)}, _tree(file)
     shown: dict[str, Any] = {
         "job": None,
         "problems": (),
@@ -294,11 +331,12 @@ def _page(request: Request, question: Question, file: Text, wrong: Mapping[str, 
         "bundle": None,
         "folds": (),
         "has_front": False,
+        "stopped": None,
     }
-    shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(file)}
+    shown |= {"line": "", "question": question, "name": question.rig, "stated": _stated(tree)}
     shown |= {"plain_fields": [fields[name] for name in FIRST], "more_fields": [fields[name] for name in MORE]}
     shown |= {"opened": any(_is_used(fields[name]) for name in MORE), "logs": desk_of(request).folder.files(".log")}
-    title = f"Ask: {PurePosixPath(question.rig).stem.replace('_', ' ')}"
+    title = str(tree.get("name") or PurePosixPath(question.rig).stem)
     status = 422 if any(wrong.values()) or more.get("problems") else 200
     return page(request, "ask.html", title, status=status, **{**shown, **more, "here": question.address()})
 
@@ -307,16 +345,18 @@ def _is_used(field: Field) -> bool:
     return bool(field.value or field.wrong)
 
 
-def _stated(file: Text) -> list[tuple[str, str]]:
-    """The limits and the wish as the rig file states them."""
-    import tomllib
-
-    try:
-        tree = tomllib.loads(file.content)
-    except tomllib.TOMLDecodeError:
-        return []
+def _stated(tree: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The wish and the limits as the rig file states them."""
     tables = (tree.get(name) for name in ("wish", "limits"))
     return [(key.replace("_", " "), str(value)) for table in tables if isinstance(table, dict) for key, value in table.items()]
+
+
+def _tree(file: Text) -> Mapping[str, Any]:
+    """What a rig file holds; nothing where it cannot be read, which the command says."""
+    try:
+        return tomllib.loads(file.content)
+    except tomllib.TOMLDecodeError:
+        return {}
 
 
 ROUTES = [

@@ -32,6 +32,10 @@ BEFORE = "key."
 """What the names of fields begin with that stand for keys of the file."""
 
 
+IN_PLACE = "x-fullbore-in-place"
+"""The header by which a script asks for a page that takes the place of part of its own."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
     """One place of the drawing: its table in the file, what it is called, and what the answer tells of it (None: nothing)."""
@@ -152,11 +156,12 @@ async def _page(request: Request, file: Text, form: Form | None, status: int = 2
     told = taken_back(StandingLoop, answer.body) if answer is not None and answer.body else None
     tree, measures = tree_of(file.content) or {}, measures_of(request)
     said = None if told is None else spoken(told)
+    in_place = IN_PLACE in request.headers  # a browser puts a line on its console for a script's request that is refused
     return page(
         request,
         "loop.html",
         _called(name, tree) if told is None else told.rig,
-        status=status,
+        status=200 if in_place else status,
         name=name,
         seen=file.version,
         job=job,
@@ -171,7 +176,7 @@ async def _page(request: Request, file: Text, form: Form | None, status: int = 2
         saved=request.query_params.get("saved", ""),
         measures=measures,
         q=Quantities(measures=measures, currency=""),
-        w=Words(measures=measures),
+        w=Words(measures=measures, page="/words"),
     )
 
 

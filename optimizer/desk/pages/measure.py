@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 from collections.abc import Mapping
 from dataclasses import replace
@@ -192,9 +193,8 @@ async def _found(request: Request, with_log: str) -> tuple[Asking, ...]:
     more = ["--signs", ", ".join(noticed)] if noticed else []
     more += ["--watts", query["watts"]] if query.get("watts", "").strip() else []
     more += ["--budget", query["budget"]] if query.get("budget", "").strip() else ["--today"]
-    ails = await asking(request, ["diagnose", *common, *more], *files)
-    measured = await asking(request, ["measure", *common], *files)
-    return (ails, measured)
+    asked = (["diagnose", *common, *more], ["measure", *common])
+    return tuple(await asyncio.gather(*(asking(request, words, *files) for words in asked)))
 
 
 ROUTES = [

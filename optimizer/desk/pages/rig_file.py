@@ -27,20 +27,21 @@ async def shown(request: Request) -> Response:
 
 
 async def saved(request: Request) -> Response:
-    """Take in the text, if the reader of rig files finds nothing wrong with it that was right before."""
+    """Take in the text, if the reader of rig files finds nothing wrong with it that was right before. Raises Changed for a file that
+    was changed, or taken away, since the page was made."""
     given = await form_of(request)
     folder, name = desk_of(request).folder, request.path_params["name"]
-    file = folder.read(name)
+    try:
+        file = folder.read(name)
+    except FileNotFoundError:
+        file = Text(name=name, content="", version=ABSENT)
     text = _lines_as_in(file, str(given.get("text") or ""))
     if file.version != given.get("seen"):
-        return await _page(request, file, text, meanwhile=file.content, status=409)
+        raise Changed(file, text)
     problems = await _problems(request, file, text)
     if set(problems).difference(await _problems(request, file, file.content)):
         return await _page(request, file, text, problems, status=422)
-    try:
-        folder.save(name, text, file.version)
-    except Changed as error:
-        return await _page(request, error.now, text, meanwhile=error.now.content, status=409)
+    folder.save(name, text, file.version)
     return RedirectResponse(f"/file/{quote(name)}?saved=yes", 303)
 
 
@@ -80,7 +81,6 @@ async def _page(
     text: str,
     problems: tuple[Problem, ...] = (),
     *,
-    meanwhile: str = "",
     to: str = "",
     status: int = 200,
 ) -> Response:
@@ -95,7 +95,6 @@ async def _page(
         seen=file.version,
         text=text,
         lines=min(max(text.count("\n") + 2, 12), 40),
-        meanwhile=meanwhile,
         problems=rig_edit.numbered(found, text),
         refused=status == 422,
         to=to,

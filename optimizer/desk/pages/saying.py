@@ -32,6 +32,10 @@ NOT_SHOWN = frozenset({"json", "quiet", "units", "scheduler", "catalog"})
 another machine."""
 
 
+FEW = 9
+"""Of a command with so many options all are shown at once."""
+
+
 async def listed(request: Request) -> Response:
     """All commands with what they do."""
     said = [(name, does) for name, does in COMMANDS.items() if name not in NOT_SAID]
@@ -102,7 +106,7 @@ def _page(
         "files": files,
     }
     shown |= {"needed_fields": needed, "other_fields": [field for field in fields if field not in needed]}
-    shown["other_open"] = any(field.wrong or field.value for field in shown["other_fields"])
+    shown["other_open"] = len(fields) <= FEW or any(field.wrong or field.value for field in shown["other_fields"])
     shown["again"] = f"/say/{name}?{urlencode({key: text for key, text in given.items() if text})}"
     title = COMMANDS[name][:1].upper() + COMMANDS[name][1:]
     return page(request, "say.html", title, status=status, **{**shown, **more})

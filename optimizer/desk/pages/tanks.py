@@ -12,15 +12,12 @@ from starlette.routing import Route
 
 from optimizer.commands import demo
 from optimizer.desk.desk import Desk, desk_of, form_of, page
-from optimizer.desk.jobs import Job
+from optimizer.desk.jobs import Busy, Job
 from optimizer.desk.tanks_there import Group, Tank, groups, log_beside
 from optimizer.files.demo_files import DEMO
 
 if TYPE_CHECKING:
     from optimizer.desk.glance import Look
-
-AT_ONCE = 1
-"""So many cards are worked out at once: whoever asks something meanwhile finds a worker free."""
 
 WAIT_S = 20.0
 """So long a card waits for its figures; its script then asks again."""
@@ -39,7 +36,7 @@ def _looks(desk: Desk, found: tuple[Group, ...], request: Request) -> dict[str, 
     looks: dict[str, Look | None] = {}
     for tank in (tank for group in found for tank in group.tanks):
         looks[tank.name] = _known(desk, tank, catalog, units)
-        if sum(look is None for look in looks.values()) >= AT_ONCE:
+        if looks[tank.name] is None:
             break
     return looks
 
@@ -56,12 +53,16 @@ def _questions(desk: Desk, tank: Tank, catalog: str) -> Iterator[Job]:
 
 
 def _known(desk: Desk, tank: Tank, catalog: str, units: str) -> Look | None:
-    """What is known of a tank by now; the first of its questions that is not answered yet is put, and there is no look yet."""
+    """What is known of a tank by now; the first of its questions that is not answered yet is put, and there is no look yet. One
+    tank is asked about at a time, so that whoever asks something else meanwhile finds a worker free."""
     answers = []
-    for job in _questions(desk, tank, catalog):
-        if job.answer is None:
-            return None
-        answers.append(job.answer)
+    try:
+        for job in _questions(desk, tank, catalog):
+            if job.answer is None:
+                return None
+            answers.append(job.answer)
+    except (Busy, OSError):  # the page comes without; its script asks again, and is told why
+        return None
     from optimizer.desk.glance import look_of  # the words of answers: the first page comes without
 
     return look_of(tank, answers, units)
@@ -83,7 +84,7 @@ async def _waited(desk: Desk, tank: Tank, request: Request) -> Look | None:
         async with asyncio.timeout(WAIT_S):
             for job in _questions(desk, tank, desk.catalog(request)):
                 answers.append(await desk.jobs.until_known(job, WAIT_S))
-    except TimeoutError:
+    except (Busy, TimeoutError):
         return None
     from optimizer.desk.glance import look_of
 

@@ -2,13 +2,14 @@
 
 const page = document.querySelector(".answer");
 const RESTS_MS = 350;
+const IN_PLACE = { "x-fullbore-in-place": "yes" };
 
 // -- parts ------------------------------------------------------------------------------------------------------------
 
 // Puts the part at an address into a box, follows how far it is, and asks again once it is known.
 async function fill(box, address) {
   box.dataset.at = address;
-  const reply = await fetch(address);
+  const reply = await fetch(address, { headers: IN_PLACE });
   const part = partOf(await reply.text());
   if (box.dataset.at !== address) return; // another was asked for meanwhile
   box.replaceChildren(...part.childNodes);
@@ -66,7 +67,7 @@ function take(box) {
       event.preventDefault();
       const sent = new URLSearchParams(new FormData(form));
       if (form.method === "get") { fill(box, `${form.action}?${sent}`); return; }
-      const reply = await fetch(form.action, { method: "POST", body: sent });
+      const reply = await fetch(form.action, { method: "POST", body: sent, headers: IN_PLACE });
       const part = partOf(await reply.text());
       box.replaceChildren(...part.childNodes);
       take(box);

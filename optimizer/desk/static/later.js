@@ -11,6 +11,9 @@ function follow(form) {
     how.textContent = parts.length ? `: ${parts.join(", ")}` : "";
   });
   events.addEventListener("done", () => { events.close(); replace(form.closest(".part")); });
+  events.addEventListener("error", () => {
+    if (events.readyState === EventSource.CLOSED) setTimeout(() => replace(form.closest(".part")), 5000);
+  });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     fetch(form.action, { method: "POST", body: new URLSearchParams(new FormData(form)) });

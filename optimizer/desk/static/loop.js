@@ -16,7 +16,7 @@ async function taken(response, address) {
 async function asked(address, how) {
   live().setAttribute("aria-busy", "true");
   try {
-    const response = await fetch(address, how);
+    const response = await fetch(address, { ...how, headers: { "x-fullbore-in-place": "yes" } });
     const lands = new URL(response.url);
     if (!how) { lands.hash = new URL(address, location.href).hash; }
     else if (response.redirected) { lands.hash = `#at-${lands.searchParams.get("saved")}`; }

@@ -28,7 +28,7 @@ function keep() {
 }
 
 function toggle(at) {
-  if (at - pressed < SHORTEST_MS) return;
+  if (Math.abs(at - pressed) < SHORTEST_MS) return;
   pressed = at;
   if (state.started) {
     const took = at - state.started;
@@ -132,7 +132,8 @@ if (earlier?.sent && document.querySelector("[data-written]")) {
   localStorage.removeItem(KEY);
 } else if (earlier) {
   state = { ...state, ...earlier, sent: false };
-  if (performance.timeOrigin + performance.now() - state.started > LONGEST_MS) state.started = 0;
+  const ran = Date.now() - state.wall; // the clock of the events begins anew with each page
+  state.started = state.started && ran >= 0 && ran < LONGEST_MS ? performance.timeOrigin + performance.now() - ran : 0;
   if (!form.querySelector(".wrong")) {
     for (const name of KEPT) if (state.fields[name]) form.elements[name].value = state.fields[name];
     for (const each of form.querySelectorAll("[name=state]")) each.checked = (state.states || []).includes(each.value);

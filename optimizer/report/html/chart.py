@@ -154,7 +154,7 @@ def log_chart(told: Logbook, measures: Measures) -> Chart | None:
         lines=tuple(_trends(told, plane, measures, max(due, default=0.0))),
         events=tuple(_events(told, plane)),
         level=None if told.next is None else Mark(at=plane.y(wanted[0]), text=f"wanted {measures.flow_text(told.next.flow_m3s)}"),
-        due=Mark(at=plane.x(due[0]), to=plane.x(due[-1]), text="clean") if due else None,
+        due=Mark(at=plane.x(due[0]), to=plane.x(due[-1]), text="clean again") if due else None,
     )
 
 

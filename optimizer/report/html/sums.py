@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from optimizer.model.fronts import Front, FrontPoint
 from optimizer.model.results import Change, Result, Row
 from optimizer.money import show_money
-from optimizer.report.advice_text import step_name
+from optimizer.report.advice_text import are_of_all, step_name
 from optimizer.report.first_screen import by_kind
 
-__all__ = ["Sum", "sums"]
+__all__ = ["Sum", "aside", "sums"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +50,14 @@ def sums(front: Front, result: Result) -> tuple[Sum, ...]:
         name = names.get(best.price, "")
         rows.append(_sum(best, name, result.changes, most, proved=result.status == "proved", chosen=True))
     return tuple(sorted(rows, key=lambda row: (row.price, row.flow_m3s)))
+
+
+def aside(result: Result) -> str:
+    """Why sums and steps of one price may differ a little; empty where they do not."""
+    advice = result.advice
+    if advice is None or are_of_all(advice):
+        return ""
+    return "The steps of the advice keep all media; these sums may take some out, for a little more flow."
 
 
 def _names(result: Result) -> dict[int, str]:

@@ -14,6 +14,8 @@ from optimizer.report.measures import Measures
 __all__ = ["Words"]
 
 LINKED = Markup('<a class="word" href="{}#{}"><abbr title="{}">{}</abbr></a>')
+_NAMES = sorted({name for term in GLOSSARY.values() for name in (term.term, *term.also)}, key=len, reverse=True)
+_KNOWN = re.compile(rf"\b({'|'.join(map(re.escape, _NAMES))})\b")
 SECTION = Markup('<section id="{}"{}>')
 
 
@@ -63,6 +65,16 @@ class Words:
         pieces = re.split(rf"\b({'|'.join(map(re.escape, words))})\b", text)
         if missing := set(words).difference(pieces[1::2]):
             raise ValueError(f"not in the text: {', '.join(sorted(missing))}")
+        return Markup("").join(self(piece) if n % 2 else said(piece) for n, piece in enumerate(pieces))
+
+    def known_in(self, text: str) -> Markup:
+        """A text with every word of the glossary in it explained where this section uses it first.
+
+        >>> from optimizer.report.measures import system
+        >>> Words(measures=system("metric")).known_in("A priming pump.")[:58]
+        Markup('A <a class="word" href="#word-priming"><abbr title="Fillin')
+        """
+        pieces = _KNOWN.split(text)
         return Markup("").join(self(piece) if n % 2 else said(piece) for n, piece in enumerate(pieces))
 
     @property
