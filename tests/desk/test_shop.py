@@ -7,6 +7,7 @@ import urllib.request
 from collections.abc import Callable
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -16,6 +17,7 @@ from desk_at_work import AtWork, Reply
 
 from optimizer import api
 from optimizer.cli import main
+from optimizer.desk.desk import environment
 
 NASTY = "<script>alert(1)</script>\"'&{{ 7*7 }}\u202e"
 MADE = "parts_demo/made/"
@@ -136,6 +138,21 @@ def test_new_household_is_read_before_it_is_written(desk: AtWork) -> None:
     again = desk.post("/households", fine)
     assert again.status == 409 and "is there already" in again.text
     assert "<script>alert" not in desk.get("/households").text
+
+
+@pytest.mark.parametrize(
+    ("far", "said"),
+    [
+        ({}, "Being worked out<"),
+        ({"best": "83.5 %", "most": "100.0 %"}, ": best so far 83.5 %, bound 100.0 %<"),
+        ({"done": 4, "of": 45, "what": "tanks"}, ": 4 of 45 tanks<"),
+    ],
+)
+def test_how_far_a_question_is_stands_on_the_page_without_scripts(far: dict[str, object], said: str) -> None:
+    """The best so far and what bounds it, or how many of many."""
+    job = SimpleNamespace(key="a", far=far)
+    text = environment().get_template("far.html").render(job=job, token="", here="/")
+    assert said in text.replace('<span class="how">', "")
 
 
 # -- the shop's sheet ---------------------------------------------------------------------------------------------------
