@@ -29,7 +29,7 @@ DEMO = ROOT / "parts_demo"
 BRANCHED = ("ricefish_160", "stem_plants_200")
 BUDGETS = ("40", "150")
 COMMANDS = (
-    "best cheapest front drill measure diagnose verify log ageing share kits compare report plot columns guide "
+    "best cheapest front drill loop measure diagnose verify log ageing share kits compare report plot columns guide "
     "glossary demo new help stock"
 )
 SHOWN_LINES = 20
@@ -71,7 +71,7 @@ def _rig_cases(stem: str) -> Iterator[Case]:
     yield case(f"best {much} json", "best", "--budget", much, "--json")
     yield case(f"cheapest {much}", "cheapest", "--turnover", "4 per hour", "--budget", much)
     yield case("why", "best", "--budget", little, "--why", "PUMP-2400MA")
-    for command in ("measure", "diagnose", "ageing"):
+    for command in ("loop", "measure", "diagnose", "ageing"):
         yield case(f"{command} json", command, "--json")
         yield case(command, command, slow=True)
     yield case("drill", "drill", "--jet", "1 m/s")

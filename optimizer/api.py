@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from optimizer.answers.logged import both_with_log, with_log
     from optimizer.answers.measure import measure
     from optimizer.answers.order import buying_order
+    from optimizer.answers.standing_loop import standing_loop
     from optimizer.answers.verify import verify
     from optimizer.files.answer_json import read_answer
     from optimizer.files.catalog_csv import read_catalog
@@ -48,7 +49,7 @@ if TYPE_CHECKING:
 __all__ = [
     "advise", "ageing", "alternatives", "bands", "best", "both_with_log", "buying_order", "cheapest", "check_stock", "compare",
     "diagnose", "dossier", "drill", "front", "import_stock", "kits", "log", "measure", "operating_point", "page", "read_answer",
-    "read_catalog", "read_household", "read_rig", "read_shop", "share", "to_frame", "verify", "why", "with_log",
+    "read_catalog", "read_household", "read_rig", "read_shop", "share", "standing_loop", "to_frame", "verify", "why", "with_log",
 ]  # fmt: skip
 
 ROOMS = {
@@ -78,6 +79,7 @@ ROOMS = {
     "read_rig": "files.rig_toml",
     "read_shop": "files.shop_toml",
     "share": "tanks.shared_result",
+    "standing_loop": "answers.standing_loop",
     "to_frame": "report.frames",
     "verify": "answers.verify",
     "why": "joined.why",

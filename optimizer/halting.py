@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from types import FrameType
 
-__all__ = ["heard", "held", "listen", "listening", "pressed_since"]
+__all__ = ["heard", "held", "listen", "listening", "press", "pressed_since"]
 
 IMPORTING = "<frozen importlib._bootstrap>"
 AGAIN_S = 0.05
@@ -40,17 +40,17 @@ _PRESSES = _Presses()
 def listen() -> None:
     """Take in Ctrl-C, unless it is ignored (a job in the background), and SIGTERM, until the process ends."""
     if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
-        signal.signal(signal.SIGINT, _press)
-    signal.signal(signal.SIGTERM, _press)
+        signal.signal(signal.SIGINT, press)
+    signal.signal(signal.SIGTERM, press)
 
 
 @contextlib.contextmanager
 def listening() -> Iterator[None]:
     """Take in Ctrl-C for the time being; outside the main thread, where no signal is heard, this does nothing."""
-    if not _hears() or signal.getsignal(signal.SIGINT) in (_press, signal.SIG_IGN):
+    if not _hears() or signal.getsignal(signal.SIGINT) in (press, signal.SIG_IGN):
         yield
         return
-    before = signal.signal(signal.SIGINT, _press)
+    before = signal.signal(signal.SIGINT, press)
     try:
         yield
     finally:
@@ -98,7 +98,8 @@ def heard() -> Iterator[None]:
         _PRESSES.holding = before
 
 
-def _press(number: int, frame: FrameType | None) -> None:
+def press(number: int, frame: FrameType | None) -> None:
+    """What is done where it is pressed: the handler of both signals. Raises KeyboardInterrupt, unless it is put off."""
     again, _PRESSES.put_off = _PRESSES.put_off, 0
     if not again:
         _PRESSES.count += 1

@@ -371,6 +371,12 @@ def test_what_the_log_refuses(argv: list[str], said: str, capsys: Capture, tmp_p
     assert not path.exists(), "nothing is written of what is refused"
 
 
+def test_a_wrong_fill_is_told_without_a_word_on_its_day(capsys: Capture, tmp_path: Path) -> None:
+    """The day belongs to an entry, if to one that cannot be read."""
+    err = refused(capsys, "log", str(tmp_path / "tank.log"), "--volume", "10 l", "--seconds", "-1", "--date", "2026-02-20")
+    assert "1 problem" in err and "--seconds" in err and "belongs to an entry" not in err
+
+
 def test_a_file_that_is_no_log_is_left_alone(capsys: Capture, tmp_path: Path) -> None:
     path = tmp_path / "tank.toml"
     shutil.copy(CORNER, path)

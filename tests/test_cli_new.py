@@ -214,6 +214,20 @@ def test_new_goes_on_where_it_was_left(tmp_path: Path) -> None:
     assert api.read_rig(path, NO_PARTS).name == "Another"
 
 
+def test_answers_behind_one_that_cannot_be_used_are_offered_again(tmp_path: Path) -> None:
+    """A form keeps what was typed, wrong answers too: only those are asked for anew, and who stops there loses nothing."""
+    path, whole, kept = tmp_path / "den.toml", tmp_path / "whole.toml", tmp_path / "den.toml.answers"
+    typed = [*SAID[:2], "lemonade", *SAID[3:]]
+    kept.write_text("".join(f"{line}\n" for line in typed), encoding="utf-8")
+    assert _run(path, Script("", stops=True, terminal=True)) == 3
+    assert kept.read_text(encoding="utf-8").splitlines() == typed
+    script = Script("", SAID[2], *[""] * (ASKED - 3), terminal=True)
+    assert _run(path, script) == 0
+    assert f"3 of {ASKED}." in script.told and f"\n2 of {ASKED}." not in script.told
+    assert _run(whole, Script(*SAID)) == 0
+    assert path.read_bytes() == whole.read_bytes()
+
+
 def test_back_goes_back_a_question_and_keeps_what_was_said(tmp_path: Path) -> None:
     """The answer before is offered again, so Enter keeps it; at the first question there is nothing to go back to."""
     path = tmp_path / "den.toml"

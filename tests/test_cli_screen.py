@@ -92,6 +92,7 @@ COMMANDS = {
     "best in full": ("best", NANO, *SHOP, "--budget", "20", "--full"),
     "front": ("front", NANO, *SHOP, "--budget", "10"),
     "bands": ("best", NANO, *SHOP, "--budget", "10", "--bands", "--draws", "100"),
+    "loop": ("loop", CORNER, *SHOP),
     "measure": ("measure", CORNER),
     "diagnose": ("diagnose", CORNER, *SHOP, "--today"),
     "ageing": ("ageing", NANO, *SHOP),

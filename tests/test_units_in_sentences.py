@@ -34,6 +34,7 @@ CASES = {
     "bands": ("best", "nano_60", "--budget", "40", "--bands", "--draws", "200"),
     "front": ("front", "nano_60", "--budget", "40"),
     "drill": ("drill", "reading_corner_130", "--jet", "1 m/s", "--drills", "inch"),
+    "loop": ("loop", "nano_60"),
     "measure": ("measure", "reading_corner_130"),
     "a fill above the water": ("measure", "reading_corner_130", "--volume", "5 l", "--seconds", "14,19", "--above", "12 cm"),
     "diagnose": ("diagnose", "reading_corner_130", "--today"),

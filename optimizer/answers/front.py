@@ -87,6 +87,7 @@ def _points(
                 gained_m3s=line.flow_m3s - flow,
                 proved=point.proved,
                 changes=tuple(c for place, c in done.items() if _differs(before.get(place), c)),
+                done=tuple(c for c in done.values() if c.change != KEEP),
             )
         )
         before, flow = done, line.flow_m3s

@@ -64,7 +64,7 @@ def log(path: str | Path, *new: LogEntry, rig: Rig | None = None, flow_m3s: floa
     """
     if rig is not None:
         need_steady(rig)
-    found = _read_and_written(Path(path), new if rig is None else [log_file.of_rig(each, rig.name) for each in new], rig)
+    found = written(path, *new, rig=rig)
     entries = entries_of(found.entries, rig)
     runs = _runs(entries)
     wanted = flow_m3s or (0.0 if rig is None else rig.target_m3s or rig.limits.flow_min_m3s)
@@ -83,8 +83,14 @@ def log(path: str | Path, *new: LogEntry, rig: Rig | None = None, flow_m3s: floa
     )
 
 
-def _read_and_written(path: Path, new: Sequence[LogEntry], rig: Rig | None) -> LogRead:
-    """The whole log after the new entries are in it; they, and what is said, must be of the tank that it is the log of."""
+def written(path: str | Path, *new: LogEntry, rig: Rig | None = None) -> LogRead:
+    """The whole log after the new entries are in it; they, and what is said, must be of the tank that it is the log of.
+
+    Raises InputError for a file that is no log, is another tank's or cannot be read or written, ValueError for an entry of an
+    unknown kind.
+    """
+    path = Path(path)
+    new = new if rig is None else tuple(log_file.of_rig(each, rig.name) for each in new)
     try:
         if not log_file.may_be_log(path):
             cure = "Name the file of a log, or one that is not there yet."

@@ -52,7 +52,7 @@ class Command(Generic[A]):
     ``answer`` takes what is asked, and whom to tell how far the search is; ``check`` notes before what no option can say by
     itself. Problems are listed in the order of the fields, those of ``first`` before all others; the help text has the same
     order, or begins with those ``shown``. ``also`` are options that say how the answer is printed, ``not_beside`` names options
-    with those that cannot stand beside them.
+    with those that cannot stand beside them, ``writes`` words with which it changes files while it answers.
     """
 
     text: str
@@ -63,6 +63,7 @@ class Command(Generic[A]):
     shown: str = ""
     also: tuple[Option, ...] = PRINTED
     not_beside: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    writes: tuple[str, ...] = ()
 
     @property
     def does(self) -> str:

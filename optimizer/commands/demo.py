@@ -33,15 +33,20 @@ class Asked:
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     """Raises InputError where something is there already, or nothing can be written."""
-    name = safe(asked.folder)
+    written(asked.folder, Path(os.path.realpath(asked.folder)))
+    return plain(_told(asked.folder))
+
+
+def written(folder: str, place: Path) -> None:
+    """Write the demo into ``place``, which whoever asked calls ``folder``. Raises InputError, as the command does."""
+    name = safe(folder)
     try:
-        write_demo(Path(os.path.realpath(asked.folder)))
+        write_demo(place)
     except FileExistsError:
         raise refused("DIR", f"{name} is there already.", "Name a new folder.") from None
     except (OSError, ValueError) as error:
         why = reason(error) if isinstance(error, OSError) else str(error)
         raise refused("DIR", f"{name} cannot be written: {why}.", "Name a new folder in one of yours.") from None
-    return plain(_told(asked.folder))
 
 
 def _told(folder: str) -> str:
@@ -61,4 +66,4 @@ def _word(path: str) -> str:
     return shlex.quote(safe(path))
 
 
-COMMAND = Command(__doc__, Asked, _answer, also=())
+COMMAND = Command(__doc__, Asked, _answer, also=(), writes=("demo",))

@@ -6,6 +6,7 @@ import contextlib
 import shlex
 import textwrap
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from optimizer import api
@@ -32,16 +33,33 @@ OPENING = (
     "Enter takes what stands in [brackets], ? explains a question, back goes back to the one before, Ctrl-C ends and keeps the "
     "answers. Write quantities with their unit, as they are said: 240 l, 60 gal, 5/8 in, 78 degF."
 )
+CAUTION = (
+    "Unplug everything in and on the tank before you reach in to measure, and use a circuit with an RCD (GFCI); local codes "
+    "and licensed electricians decide."
+)
 HEAD = (
     "Written by fullbore new from the answers of the keeper. Lines marked as assumed were not said by anybody: put them right "
     "as you find out. Lines behind # say what else could stand here.",
-    "Unplug everything in and on the tank before you reach in to measure, and use a circuit with an RCD (GFCI); local codes "
-    "and licensed electricians decide.",
+    CAUTION,
 )
 
 
 class Ended(Exception):
     """The input ended before the questions did; its text says where."""
+
+
+@dataclass(slots=True)
+class Given:
+    """The answers of this run, and those ``before`` it that were kept; ``wrong``: which of these cannot be used (None: none)."""
+
+    lines: list[str] = field(default_factory=list)
+    before: tuple[str, ...] = ()
+    wrong: int | None = None
+
+    @property
+    def to_keep(self) -> list[str]:
+        """What is kept when the keeper stops: answers behind one that cannot be used are not lost before it is put right."""
+        return self.lines if self.wrong is None else [*self.lines, *self.before[len(self.lines) :]]
 
 
 def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: Terminal) -> int:
@@ -51,13 +69,14 @@ def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: 
     when the keeper stops, but what was answered is kept: Ctrl-C and the end of the input give status 3.
     """
     kept = KeptAnswers(place)
-    given: list[str] = []
+    given = Given()
     try:
         replaces = force or (place.exists() and _may_replace(file, talk))
         parts = catalog_at_hand(catalog)
-        facts = _asked(questions(parts, _stem(Path(file))), talk, given, _taken_up(kept, talk))
+        given.before = _taken_up(kept, talk)
+        facts = _asked(questions(parts, stem_of(Path(file))), talk, given)
         with held():  # once the last question is answered nobody is told that nothing was written
-            rig, sections = _written(place, facts, parts, replaces)
+            rig, sections = written(place, facts, parts, replaces)
             kept.forget()
             talk.say(_closing(file, catalog, rig, sections))
         return ANSWER
@@ -67,22 +86,23 @@ def interviewed(file: str, place: Path, catalog: str | None, force: bool, talk: 
         talk.say(f"\n{_paragraph(_stopped(f'The input ended{end}', kept, given, file, catalog))}")
     except InputError:
         with contextlib.suppress(OSError):
-            kept.keep(given)
+            kept.keep(given.to_keep)
         raise
     return STOPPED
 
 
-def _stopped(why: str, kept: KeptAnswers, given: Sequence[str], file: str, catalog: str | None) -> str:
+def _stopped(why: str, kept: KeptAnswers, given: Given, file: str, catalog: str | None) -> str:
     """What is said when no rig is written: where the answers are, and how to go on."""
-    if not given:
+    lines = given.to_keep
+    if not lines:
         return f"{why}: nothing was written."
     try:
-        kept.keep(given)
+        kept.keep(lines)
     except OSError as error:
-        shown = "; ".join(safe(line) or "Enter" for line in given)
+        shown = "; ".join(safe(line) or "Enter" for line in lines)
         return f"{why}: no rig was written, nor can the answers be kept ({reason(error)}). They were: {shown}."
     shop = "" if catalog is None else f" --catalog {_word(catalog)}"
-    count = "Your answer is" if len(given) == 1 else f"Your {len(given)} answers are"
+    count = "Your answer is" if len(lines) == 1 else f"Your {len(lines)} answers are"
     again = f"fullbore new {_word(file)}{shop} goes on from there at a terminal"
     return f"{why}: no rig was written. {count} kept in {safe(kept.path.name)}; {again}."
 
@@ -106,14 +126,14 @@ def _may_replace(file: str, talk: Terminal) -> bool:
 # -- asking --------------------------------------------------------------------------------------------------------
 
 
-def _asked(asks: Sequence[Question], talk: Terminal, given: list[str], kept: Sequence[str] = ()) -> dict[str, Said]:
-    """Ask one question after the other and return the facts. ``given`` are the answers so far, ``kept`` those of an earlier run;
-    "back" goes back a question, whose answer is then offered again."""
+def _asked(asks: Sequence[Question], talk: Terminal, given: Given) -> dict[str, Said]:
+    """Ask one question after the other and return the facts; "back" goes back a question, whose answer is then offered again."""
     talk.say(_paragraph(f"{len(asks)} questions. {OPENING}"))
     facts: dict[str, Said] = {}
-    before = dict(enumerate(_usable(asks, kept, facts)))
-    given += before.values()
-    number = len(given)
+    given.lines += _usable(asks, given.before, facts)
+    number = len(given.lines)
+    given.wrong = number if number < min(len(given.before), len(asks)) else None
+    before = {n: text for n, text in enumerate(given.before) if n != given.wrong}
     while number < len(asks):
         question = asks[number]
         talk.say("\n" + _paragraph(f"{number + 1} of {len(asks)}. {question.words}", "   "))
@@ -124,11 +144,11 @@ def _asked(asks: Sequence[Question], talk: Terminal, given: list[str], kept: Seq
             raise Ended(f" at question {number + 1} of {len(asks)}") from None
         if text is None:
             number = max(number - 1, 0)
-            del given[number:]
+            del given.lines[number:]
             continue
         facts.update(found)
         before[number] = text
-        given.append(text)
+        given.lines.append(text)
         number += 1
     return facts
 
@@ -185,20 +205,19 @@ def _paragraph(text: str, later: str = "", first: str = "") -> str:
 # -- the file ------------------------------------------------------------------------------------------------------
 
 
-def _stem(path: Path) -> str:
-    """The name of the file without its ending, where that can be the name of a rig."""
+def stem_of(path: Path) -> str:
+    """Return the name of the file without its ending, where that can be the name of a rig."""
     try:
         return checked_text(path.stem) or DEFAULT_NAME
     except BadValue:
         return DEFAULT_NAME
 
 
-def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: bool) -> tuple[Rig, tuple[Section, ...]]:
-    """Write the file beside its place, read it back as any rig file is read, then move it there; dirt needs a clean rig first."""
+def written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: bool) -> tuple[Rig, tuple[Section, ...]]:
+    """Write the rig file of these facts, and return the rig with what stands in it. Raises InputError, and then nothing is there
+    that was not before."""
     with beside(path) as draft:
-        clean = _drafted(draft, sections_of(facts, Grime()), (), catalog)
-        sections = sections_of(facts, grime_after(clean, facts["days"].number))
-        rig = _drafted(draft, sections, clean.notes, catalog)
+        rig, sections = drafted(draft, facts, catalog)
         try:
             put_in_place(draft, path, replaces)
         except OSError as error:
@@ -206,7 +225,19 @@ def _written(path: Path, facts: dict[str, Said], catalog: Catalog, replaces: boo
         return rig, sections
 
 
-def _drafted(draft: Path, sections: Sequence[Section], notes: Sequence[str], catalog: Catalog) -> Rig:
+def drafted(draft: Path, facts: dict[str, Said], catalog: Catalog) -> tuple[Rig, tuple[Section, ...]]:
+    """Write the draft and read it back as any rig file is read; dirt needs a clean rig first. Raises InputError."""
+    clean = _read_back(draft, sections_of(facts, Grime()), (), catalog)
+    sections = sections_of(facts, grime_after(clean, facts["days"].number))
+    return _read_back(draft, sections, clean.notes, catalog), sections
+
+
+def told_assumed(rig: Rig, sections: Sequence[Section]) -> tuple[str, ...]:
+    """Return all that was assumed in a rig file with these sections."""
+    return (*assumptions(sections), *rig.notes)
+
+
+def _read_back(draft: Path, sections: Sequence[Section], notes: Sequence[str], catalog: Catalog) -> Rig:
     """Write the draft and read it back."""
     text = rig_text(sections, HEAD, (*assumptions(sections), *notes))
     try:
@@ -221,7 +252,7 @@ def _closing(file: str, catalog: str | None, rig: Rig, sections: Sequence[Sectio
     name = safe(file)
     lines = ["\n", _paragraph(f"{name} is written: {safe(rig.name)}."), "\n"]
     lines.append(f"{ASSUMED}\n")
-    lines += _items((*assumptions(sections), *rig.notes))
+    lines += _items(told_assumed(rig, sections))
     shop = f" --catalog {_word(catalog)}" if catalog is not None else ""
     budget = " --budget 100" if rig.limits.budget is None else ""
     lines.append("\nNext\n")

@@ -80,7 +80,7 @@ class Asked(Timed):
 
 def _check(asked: Asked, reader: Reader) -> None:
     args = reader.args
-    measured = asked.fill is not None or args.watts is not None
+    measured = any(each is not None for each in (asked.volume, asked.seconds, args.watts))  # rightly or wrongly
     if sum((measured, args.cleaned is not None, args.changed is not None)) > 1:
         cure = "Write them one after the other, in the order they happened."
         reader.wrong("log", "a fill, a cleaning and a change are entries of their own.", cure)
@@ -90,7 +90,7 @@ def _check(asked: Asked, reader: Reader) -> None:
         reader.wrong("--catalog", "is of use with --rig only.", "Add --rig, or leave it out.")
 
 
-def _entries(asked: Asked) -> Iterator[LogEntry]:
+def entries(asked: Asked) -> Iterator[LogEntry]:
     """What is to be written, in its order."""
     from optimizer.measure.log import fill_entry, watts_entry
     from optimizer.model.measuring import LogEntry, WattsRead
@@ -108,10 +108,11 @@ def _entries(asked: Asked) -> Iterator[LogEntry]:
 
 def _answer(asked: Asked, _: Progress | None) -> Told:
     rig = None if asked.rig is None else api.read_rig(asked.rig, catalog_at_hand(asked.catalog))
-    new = tuple(_entries(asked))
+    new = tuple(entries(asked))
     with held() if new else contextlib.nullcontext():  # who enters something is told that it is entered
         found = api.log(asked.file, *new, rig=rig, flow_m3s=asked.flow or 0.0)
     return told_of(found, "log_text")
 
 
-COMMAND = Command(__doc__, Asked, _answer, _check, first="date")
+WRITES = ("--volume", "--seconds", "--watts", "--cleaned", "--changed")
+COMMAND = Command(__doc__, Asked, _answer, _check, first="date", writes=WRITES)

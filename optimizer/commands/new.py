@@ -38,4 +38,4 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     return plain("", interviewed(asked.file, asked.place, asked.catalog, asked.force, Terminal()))
 
 
-COMMAND = Command(__doc__, Asked, _answer, also=())
+COMMAND = Command(__doc__, Asked, _answer, also=(), writes=("new",))

@@ -21,6 +21,9 @@ from optimizer.money import parse_money
 
 DEMO_CATALOG = "parts_demo/catalog"
 
+NAME_FILES = ("FILE", "DIR", "RIG", "ANSWER", "BEFORE", "AFTER", "HOUSEHOLD", "SHOP", "PLACE")
+"""Words that stand for names of files and folders in help texts."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
@@ -46,6 +49,11 @@ class Option:
     def name(self) -> str:
         """The name among the arguments, and of the field."""
         return self.flag.lstrip("-").replace("-", "_")
+
+    @property
+    def names_files(self) -> bool:
+        """Whether its values are names of files or folders."""
+        return bool(self.place or self.input) or self.reads.get("metavar") in NAME_FILES
 
     @property
     def help(self) -> str:

@@ -66,4 +66,4 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     return files_written(found, made)
 
 
-COMMAND = Command(__doc__, Asked, _answer, shown="out figures format json units quiet")
+COMMAND = Command(__doc__, Asked, _answer, shown="out figures format json units quiet", writes=("plot",))

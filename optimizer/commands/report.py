@@ -35,4 +35,4 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     return files_written(found, [(asked.out, api.page(found, asked.units).encode("utf-8"))])
 
 
-COMMAND = Command(__doc__, Asked, _answer, shown="out json units quiet")
+COMMAND = Command(__doc__, Asked, _answer, shown="out json units quiet", writes=("report",))

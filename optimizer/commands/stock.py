@@ -30,7 +30,9 @@ def _answers(texts: list[str]) -> dict[str, str]:
     """Answers by what they are to. Raises BadValue."""
     found = {}
     for text in texts:
-        key, sign, said = (each.strip() for each in text.partition("="))
+        # a heading may hold the sign, what it is taken for does not
+        parts = text.rpartition("=") if text.startswith("column ") else text.partition("=")
+        key, sign, said = (each.strip() for each in parts)
         if not (key and sign):
             raise BadValue(f"{quoted(text)} is no answer.", 'Write for example "thread=G".')
         found[key] = said
@@ -94,4 +96,4 @@ def _answer(asked: Asked, _: Progress | None) -> Told:
     return told_of(api.check_stock(asked.place or DEMO_CATALOG), "stock_check_text", full=asked.full)
 
 
-COMMAND = Command(__doc__, Asked, _answer, _check)
+COMMAND = Command(__doc__, Asked, _answer, _check, writes=("--yes",))

@@ -10,6 +10,7 @@ COMMANDS = {
     "cheapest": "least money for a flow",
     "front": "what every sum up to a budget buys",
     "drill": "holes of a spray bar for a jet speed or an evenness",
+    "loop": "the loop as it stands, place by place in the order of the water",
     "measure": "delivered flow from a container and a watch",
     "diagnose": "what ails a loop, by its fills",
     "verify": "was it the upgrade or the cleaning?",
@@ -25,10 +26,14 @@ COMMANDS = {
     "share": "one budget for several tanks, parts handed on among them",
     "kits": "a shop's kits that serve a population of tanks best",
     "stock": "a shop's own sheet into a catalog, and a catalog checked as a whole",
+    "desk": "all of this in the browser, on this machine only",
     "columns": "reference of catalog columns and of the keys of rig, household and shop files",
     "help": "what a command does; the same as --help behind its name",
 }
-"""Every command with its line in the overview; its module has the same name."""
+"""Every command with its line in the overview; its module has the same name, unless it is at home elsewhere."""
+
+ELSEWHERE = {"desk": "optimizer.desk.command"}
+"""Commands that stand on others: their rooms lie above this one."""
 
 
 def command_of(name: str) -> Command[Any]:
@@ -39,5 +44,5 @@ def command_of(name: str) -> Command[Any]:
     """
     if name not in COMMANDS:
         raise KeyError(name)
-    found: Command[Any] = importlib.import_module(f"optimizer.commands.{name}").COMMAND
+    found: Command[Any] = importlib.import_module(ELSEWHERE.get(name, f"optimizer.commands.{name}")).COMMAND
     return found

@@ -15,7 +15,7 @@ from optimizer.model.parts import Kind
 from optimizer.unit_table import Dimension
 from optimizer.units import help_lines
 
-__all__ = ["FORMS", "column_reference"]
+__all__ = ["FORMS", "column_reference", "meaning_of"]
 
 FORMS = ("text", "markdown")
 
@@ -204,13 +204,23 @@ _SHOP_TABLES: tuple[_Table, ...] = (
 
 def _row(field: Field, in_csv: bool) -> _Row:
     needed = "yes" if field.required else ""
+    meaning = meaning_of(field, in_csv=in_csv)
+    name, example = (field.column, field.cell_example) if in_csv else (field.name, field.key_example)
+    return name, _holds(field, in_csv), needed, meaning, example
+
+
+def meaning_of(field: Field, *, in_csv: bool = False) -> str:
+    """Return what a column or (not ``in_csv``) a key means, with the words it may hold and what is taken where it is left out.
+
+    >>> meaning_of(keys.WISH[0])
+    'delivered flow that is wanted'
+    """
     meaning = field.meaning
     if field.choices:
         meaning += f": {', '.join(field.choices)}"
     if field.usual:
         meaning += f"; {'blank' if in_csv else 'left out'}: {field.usual} (assumed)"
-    name, example = (field.column, field.cell_example) if in_csv else (field.name, field.key_example)
-    return name, _holds(field, in_csv), needed, meaning, example
+    return meaning
 
 
 def _holds(field: Field, in_csv: bool) -> str:

@@ -26,7 +26,7 @@ from optimizer.model.usual_figures import PUMP_CLASSES
 from optimizer.unit_table import FLOW, HEAD, LENGTH, PORES, POWER, TIME, VOLUME, Dimension
 from optimizer.units import parse, parse_bore_pair, show
 
-__all__ = ["ANIMALS", "PRACTICE", "HoleRow", "Screen", "pump_noise", "questions"]
+__all__ = ["ANIMALS", "PRACTICE", "HoleRow", "Screen", "pump_noise", "question_groups", "questions"]
 
 PRACTICE = "common practice"
 """Behind all that is usual in the trade: common practice, no published source."""
@@ -125,12 +125,21 @@ def questions(catalog: Catalog, stem: str) -> tuple[Question, ...]:
     >>> asked[0].offered({}), asked[1].offered({})
     ('hall', '180 l, and 85 % of it')
     """
+    return tuple(each for _, asked in question_groups(catalog, stem) for each in asked)
+
+
+def question_groups(catalog: Catalog, stem: str) -> tuple[tuple[str, tuple[Question, ...]], ...]:
+    """Return the same questions by what they are about.
+
+    >>> [about for about, _ in question_groups(Catalog(parts={}, products=()), "hall")]
+    ['The tank', 'The filter', 'Hoses, intake and outlet', 'What it is to do', 'A fill, and what stays']
+    """
     return (
-        *_tank_questions(stem),
-        *_filter_questions(catalog),
-        *_tube_questions(catalog),
-        *_state_questions(catalog.currency if catalog.parts else ""),
-        *_last_questions(),
+        ("The tank", _tank_questions(stem)),
+        ("The filter", _filter_questions(catalog)),
+        ("Hoses, intake and outlet", _tube_questions(catalog)),
+        ("What it is to do", _state_questions(catalog.currency if catalog.parts else "")),
+        ("A fill, and what stays", _last_questions()),
     )
 
 
@@ -299,7 +308,7 @@ def _last_questions() -> tuple[Question, ...]:
     return (
         Question(
             "Did you time a bucket under the outlet? What does it hold, and how many seconds did it take?",
-            "The mouth held at the water line, the loop as it is today: then answers go by your loop. Enter if you did not.",
+            "The mouth held at the water line, the loop as it is today: then answers go by your loop. Nothing if you did not.",
             (
                 Slot("fill_volume", "10 l", _none(_within(VOLUME, 1e-4, 0.2)), natural=between((1.0, 60.0, "l"))),
                 Slot("fill_seconds", "61 s", _within(TIME, 1.0, 7200.0), natural=between((3.0, 600.0, "s"))),

@@ -13,7 +13,7 @@ from pathlib import Path
 from optimizer.halting import held
 from optimizer.line_file import sync_folder
 
-__all__ = ["beside", "put_in_place", "sync_folder", "try_folder", "write_whole"]
+__all__ = ["beside", "put_in_place", "sync_folder", "try_folder", "write_whole", "written_beside"]
 
 
 def write_whole(files: Iterable[tuple[Path, bytes]]) -> None:
@@ -26,12 +26,7 @@ def write_whole(files: Iterable[tuple[Path, bytes]]) -> None:
     with held(), contextlib.ExitStack() as stack:
         ready: list[tuple[Path, Path]] = []
         for path, content in files:
-            draft = stack.enter_context(beside(path))
-            with open(draft, "xb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            _like_the_old(draft, path)
+            draft = stack.enter_context(written_beside(path, content))
             ready.append((draft, path))
         for _, path in ready:
             if path.is_dir():  # found out now, not between two files
@@ -40,6 +35,18 @@ def write_whole(files: Iterable[tuple[Path, bytes]]) -> None:
             os.replace(draft, path)
         for folder in dict.fromkeys(path.parent for _, path in ready):
             sync_folder(folder)
+
+
+@contextlib.contextmanager
+def written_beside(path: Path, content: bytes) -> Iterator[Path]:
+    """As `beside`, with a content forced to the disk, which whoever may read what is in the place may read. Raises OSError."""
+    with beside(path) as draft:
+        with open(draft, "xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        _like_the_old(draft, path)
+        yield draft
 
 
 @contextlib.contextmanager

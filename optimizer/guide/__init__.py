@@ -2,7 +2,7 @@
 
 >>> from optimizer.guide import pages
 >>> [page.name for page in pages()][:2]
-['start', 'best']
+['start', 'desk']
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from optimizer.glossary import GLOSSARY
 __all__ = ["NAMES", "Page", "page_of", "pages"]
 
 NAMES = (
-    "start", "best", "reading", "front", "why", "order", "bands", "fills", "diagnose", "verify", "log", "ageing", "drill",
+    "start", "desk", "best", "reading", "front", "why", "order", "bands", "fills", "diagnose", "verify", "log", "ageing", "drill",
     "branches", "share", "kits", "stock", "files", "output", "proof", "safety", "questions", "words",
 )  # fmt: skip
 """Every page, in the order in which they are best read; a page is the file of its name in `pages/`."""

@@ -8,11 +8,11 @@ from collections.abc import Iterator
 
 from optimizer.guide import Page
 
-__all__ = ["WIDTH", "contents", "in_plain_text"]
+__all__ = ["BULLET", "MARKS", "WIDTH", "blocks", "contents", "in_plain_text"]
 
 WIDTH = 80
-_BULLET = re.compile(r"(- |\d+\. )")
-_MARKS = re.compile(r"\*\*(.+?)\*\*|`([^`]+)`")
+BULLET = re.compile(r"(- |\d+\. )")
+MARKS = re.compile(r"\*\*(.+?)\*\*|`([^`]+)`")
 
 
 def contents(pages: tuple[Page, ...]) -> str:
@@ -39,14 +39,14 @@ def in_plain_text(page: Page, width: int = WIDTH) -> str:
     """
     text = _headed(page.title, "=")
     before = ""
-    for block in _blocks(page.body):
-        in_list = _BULLET.match(before) and _BULLET.match(block[0])
+    for block in blocks(page.body):
+        in_list = BULLET.match(before) and BULLET.match(block[0])
         text += ("\n" if in_list else "\n\n") + _block(block, width)
         before = block[0]
     return text + "\n"
 
 
-def _blocks(body: str) -> Iterator[list[str]]:
+def blocks(body: str) -> Iterator[list[str]]:
     """The lines of each paragraph, list entry, heading or example, examples with their fences."""
     block: list[str] = []
     fenced = False
@@ -54,7 +54,7 @@ def _blocks(body: str) -> Iterator[list[str]]:
         if line.startswith("```"):
             fenced = not fenced
             block.append(line)
-        elif fenced or (line and not line.startswith("#") and not (block and _BULLET.match(line))):
+        elif fenced or (line and not line.startswith("#") and not (block and BULLET.match(line))):
             block.append(line)
         else:
             if block:
@@ -70,7 +70,7 @@ def _block(lines: list[str], width: int) -> str:
         return "\n".join(lines[1:-1])
     if first.startswith("#"):
         return _headed(_plain(first.lstrip("# ")), "-")
-    bullet = _BULLET.match(first)
+    bullet = BULLET.match(first)
     text = _plain(" ".join(line.strip() for line in lines))
     indent = " " * len(bullet[0]) if bullet else ""
     return textwrap.fill(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
@@ -81,7 +81,7 @@ def _headed(title: str, mark: str) -> str:
 
 
 def _plain(text: str) -> str:
-    return _MARKS.sub(lambda found: found[1] or _said(found[2]), text)
+    return MARKS.sub(lambda found: found[1] or _said(found[2]), text)
 
 
 def _said(code: str) -> str:

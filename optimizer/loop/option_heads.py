@@ -1,7 +1,7 @@
 """Heads of many options at one flow: the hot path of the search, over arrays made once."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,6 +76,13 @@ class Heads:
             head[self.curve_of[0]] -= self.curves.head_m(flow_m3s)[self.curve_of[1]]
         if self.splits is not None:
             head[self.split_of[0]] += self.splits.at(flow_m3s)[self.split_of[1]]
+        return head
+
+    def over(self, flows_m3s: Reals) -> Reals:
+        """The same at several flows (k,): (n, k). Branches, which take longest, are worked out together."""
+        head = np.stack([replace(self, splits=None).at(flow) for flow in flows_m3s.tolist()], axis=1)
+        if self.splits is not None:
+            head[self.split_of[0]] += self.splits.over(flows_m3s)[self.split_of[1]]
         return head
 
     def rows(self, rows: Sequence[int]) -> "Heads":

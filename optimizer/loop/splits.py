@@ -141,6 +141,10 @@ class Splits:
         """Head lost between the two points of each split when ``flow_m3s`` passes them in all, (n,) in m."""
         return self.state(flow_m3s).head_m
 
+    def over(self, flows_m3s: Reals) -> Reals:
+        """The same at several totals (k,), all worked out together: (n, k) in m."""
+        return np.hstack([_states(self, some)[0] for some in _few(flows_m3s, len(self.pair))])
+
     def flows(self, flow_m3s: float) -> Reals:
         """Flow of both branches of each split at a total in m3/s, (n, 2) in m3/s."""
         return self.state(flow_m3s).flow_m3s

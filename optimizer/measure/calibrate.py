@@ -106,6 +106,8 @@ class Posterior:
     def knowing(self, more: Iterable[Unknown]) -> "Posterior":
         """The same with unknowns that nothing was measured of added, for parts that are still to be bought."""
         new = [unknown for unknown in _ordered(more) if unknown not in self.column]
+        if not new:
+            return self
         p, q = len(self.unknowns), len(new)
         covariance = np.eye(p + q)
         covariance[:p, :p] = self.covariance
@@ -131,10 +133,24 @@ class Posterior:
         mine = [n for n, unknown in enumerate(self.unknowns) if unknown in given]
         columns = [given[self.unknowns[n]] for n in mine]
         whole[:, mine] = draws.normals[:, columns]
-        made = self._on_the_ridge(self.mean + whole @ _root(self.spread))
+        made = self._drawn_from(whole)
         normals = draws.normals.copy()
         normals[:, columns] = made[:, mine]
         return replace(draws, normals=normals)
+
+    def _drawn_from(self, whole: Reals) -> Reals:
+        """Independent standard normal draws (n, p) of all unknowns turned into draws of this posterior; kept for the last of
+        them, since one question is drawn by the same streams for every loop that it looks at."""
+        of = whole.tobytes()
+        if of not in self._kept:
+            self._kept.clear()
+            self._kept[of] = self._on_the_ridge(self.mean + whole @ _root(self.spread))
+        return self._kept[of]
+
+    @cached_property
+    def _kept(self) -> dict[bytes, Reals]:
+        """Draws that were made last, by those they were made of."""
+        return {}
 
     def _on_the_ridge(self, normals: Reals) -> Reals:
         """Draws moved, along what was measured, to where the model expects what its tangent at the mean does.

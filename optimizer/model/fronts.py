@@ -9,7 +9,8 @@ from optimizer.model.shown import Shown
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrontPoint:
-    """The cheapest bundle that delivers this much, and what it does otherwise than the point before it (the first: than now).
+    """The cheapest bundle that delivers this much, what it does otherwise than the point before it (the first: than now), and all
+    that is ``done`` for it (what stays as it is left out).
 
     ``price`` in minor units, ``gained_m3s`` over the point before (the first: over what is now), ``proved``: nothing
     between this price and that of the next point delivers more.
@@ -23,6 +24,7 @@ class FrontPoint:
     gained_m3s: float
     proved: bool
     changes: tuple[Change, ...]
+    done: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

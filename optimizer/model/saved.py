@@ -4,8 +4,9 @@ import math
 import types
 from collections.abc import Callable
 from dataclasses import MISSING, is_dataclass, replace
+from enum import StrEnum
 from functools import cache
-from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from optimizer.model.answer import VERSION, Answer
 from optimizer.model.dossiers import BLOCKS, Dossier, as_dossier
@@ -13,16 +14,31 @@ from optimizer.model.kits import KitPlan
 from optimizer.model.said_lines import said_again, told_fields
 from optimizer.model.shared import SharedResult
 
-__all__ = ["Saved", "answer_of", "dossier_of", "taken"]
+__all__ = ["Saved", "answer_of", "dossier_of", "taken", "taken_back"]
 
 LARGEST, LARGEST_COUNT = 1e12, 1e300
 """No number of a tank is larger; combinations are many."""
 
 MOST_ITEMS = 20_000
 UNBOUNDED = frozenset(
-    {"flow_max_m3s", "canister_rating_m", "canister_margin_m", "most_dba", "most_power_w", "day", "tightens_day", "bound_m3s"}
+    {
+        "flow_max_m3s",
+        "canister_rating_m",
+        "canister_margin_m",
+        "most_dba",
+        "most_power_w",
+        "day",
+        "tightens_day",
+        "bound_m3s",
+        "freedom",
+        "undone_day",
+        "due_day",
+        "limit_ms",
+    }
 )
 """Numbers that may be infinite, which JSON has as null."""
+
+A = TypeVar("A", bound=Answer)
 
 Complain = Callable[[str, str], None]
 """Takes the place in the file and what is wrong there."""
@@ -69,6 +85,24 @@ def dossier_of(saved: object, complain: Complain) -> Dossier | None:
         return found
     complain("schema", f"{found.schema()!r} is no answer that figures can be drawn of.")
     return None
+
+
+def taken_back(kind: type[A], body: object) -> A:
+    """An answer of a ``kind`` from its JSON form, as `to_dict` makes it, with the quantities in its texts. Raises ValueError for
+    what is none.
+
+    >>> taken_back(Dossier, {})
+    Traceback (most recent call last):
+    ValueError: schema is missing
+    """
+    wrong: list[str] = []
+    reader = _Reader(lambda place, what: wrong.append(f"{place} {what.rstrip('.')}"))
+    if not isinstance(body, dict) or "schema" not in body:
+        raise ValueError("schema is missing")
+    found: A | None = reader.take(kind, body, "") if body["schema"] == kind.schema() else None
+    if found is None or reader.wrong:
+        raise ValueError("; ".join(wrong) or f"this is no {kind.schema()}")
+    return said_again(replace(found, said=()), found.said)
 
 
 def taken(kind: Any, value: object) -> Any:
@@ -148,6 +182,8 @@ class _Reader:
             return value
         if kind in (str, bool) and isinstance(value, kind):
             return value
+        if isinstance(kind, type) and issubclass(kind, StrEnum) and value in tuple(kind):
+            return next(each for each in kind if each == value)
         words = {int: "a whole number", str: "text", bool: "true or false"}
         return self.complain(place, f"must be {words.get(kind, 'something else')}.")
 

@@ -9,7 +9,7 @@ from optimizer.model.answer import Answer
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetRow:
     """One row that gave no part: where it stands (``sheet`` "" in a text), what it says, ``why`` it gave none and the ``cure``;
-    ``asks`` is the question that would settle it ("": none)."""
+    ``asks`` is the question that would settle it, ``code`` what it is called where it is said in other words ("": none)."""
 
     sheet: str
     line: int
@@ -17,6 +17,7 @@ class SheetRow:
     why: str
     cure: str = ""
     asks: str = ""
+    code: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,11 +44,12 @@ class RowChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetColumn:
-    """One heading of a sheet and what its column is read as."""
+    """One heading of a sheet and what its column is read as, with a few cells that stand below it."""
 
     sheet: str
     heading: str
     field: str
+    examples: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +70,7 @@ class StockImport(Answer):
 
     ``understood`` counts rows of the sheet, ``parts`` the rows of the catalog that they give; every other row stands in
     ``refused``, ``elsewhere`` (no part of a loop) or ``no_parts`` (titles, sums, notes). ``blocked`` says what must be answered
-    before anything can be written ("": nothing).
+    before anything can be written ("": nothing), ``cure`` how that is done.
     """
 
     form: ClassVar[str] = "stock-import"
@@ -94,6 +96,7 @@ class StockImport(Answer):
     changes: tuple[RowChange, ...]
     unchanged: int
     blocked: str = ""
+    cure: str = ""
     command: str = ""
 
     @property

@@ -10,7 +10,7 @@ from optimizer.report.layout import GLUE, Block, aligned, cut, paragraph
 from optimizer.report.measures import Measures, count, gain, money, number, percent, turnover, watts
 from optimizer.report.proof_words import held, not_among
 
-__all__ = ["advice_sentences", "ladder_lines", "step_name", "sure_sentences"]
+__all__ = ["advice_sentences", "are_of_all", "ladder_lines", "step_name", "sure_sentences"]
 
 HALF, GOOD_VALUE = 0.6, 0.8
 """A sum that is so much less than the advised one and buys so much of its flow is worth a sentence."""
@@ -53,14 +53,14 @@ def _proved(result: Result, advice: Advice, measures: Measures) -> str:
         return f"Proved: {tried} is cheaper.{not_among(result.proof)}"
     most = measures.flow_text(advice.most.row.flow_m3s)
     within = "" if result.question.budget is None else f" within {money(result.question.budget, safe(result.currency))}"
-    those = "" if _all(advice) else " of those that keep all media"
+    those = "" if are_of_all(advice) else " of those that keep all media"
     free = advice.step.row.price == 0 or advice.step is advice.most
     cheaper = "" if free else f", and{those} none that costs less delivers as much"
     return f"Proved: {tried} delivers more than {most}{within}{cheaper}.{not_among(result.proof)}"
 
 
-def _all(advice: Advice) -> bool:
-    """Whether the steps are the cheapest of all bundles, and not only of those that keep all media."""
+def are_of_all(advice: Advice) -> bool:
+    """Return whether the steps are the cheapest of all bundles, and not only of those that keep all media."""
     return advice.reason == "wish" or advice.top_m3s >= advice.most.row.flow_m3s * (1.0 - 1e-6)
 
 
@@ -234,7 +234,7 @@ class _Words:
         top = self.advice.top_m3s
         more = self.measures.flow_text(max(top - row.flow_m3s, 0.0))
         share = percent(min(row.flow_m3s / top, 1.0))
-        kept = "" if _all(self.advice) else " with all media kept"
+        kept = "" if are_of_all(self.advice) else " with all media kept"
         spent = f"{sum_of_money} more" if row.price else sum_of_money
         if reason == "unsure":
             return f"Whether {spent} would add anything is not sure ({more} by the figures)."

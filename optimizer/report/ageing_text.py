@@ -14,7 +14,7 @@ from optimizer.report.measures import Measures, day_text, days_text, number, per
 from optimizer.report.media_plan_text import step_lines, surface_lines, surface_words
 from optimizer.report.plan_lines import opening
 
-__all__ = ["headline", "render"]
+__all__ = ["blocks", "clean_within_words", "headline", "hopeless_words", "is_dirty", "render", "sentences"]
 
 DONE_AS_CLEAN = 0.005
 """A rig whose flow as it is differs from the clean one by less needs no second column."""
@@ -32,18 +32,19 @@ THREE_QUARTERS = "three quarters of the clean flow"
 
 def headline(told: Ageing, units: str = "metric") -> str:
     """Return what happens to the flow and when to clean, on one line. `units` is "metric" or "us", else ValueError is raised."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(_flow_sentences(told, system(units)))])
 
 
 def render(told: Ageing, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = opening(
-        told.rig,
-        f"flow and dirt over {days_text(told.days)}",
-        (*_sentences(told, measures), *by_fills_sentences(told.by_fills, measures)),
-    )
-    lines += ["", "Flow against days since a clean of everything", *_table(told, measures)]
+    head = opening(told.rig, f"flow and dirt over {days_text(told.days)}", sentences(told, measures))
+    return finished([*head, *blocks(told, measures)], screen)
+
+
+def blocks(told: Ageing, measures: Measures) -> list[Block]:
+    """Return all that follows the sentences of the verdict, in units of `measures`."""
+    lines = ["", "Flow against days since a clean of everything", *_table(told, measures)]
     lines += _branches(told, measures)
     lines += ["", "What is missed when", *_missing(told, measures)]
     lines += ["", "Each stage by itself", *_stages(told, measures)]
@@ -57,7 +58,7 @@ def render(told: Ageing, units: str = "metric", screen: Screen = PLAIN) -> str:
     lines += ["", "Mind", *bullets(safe(measures.words(each)) for each in told.cautions)]
     lines += ["", "What the figures rest on", *bullets(map(_law, told.laws))]
     lines += bullets(["Most numbers of dirt are assumptions, so read days as weeks: fill a container now and then, and log it."])
-    return finished([*lines, *assumed(told.notes, measures)], screen)
+    return [*lines, *assumed(told.notes, measures)]
 
 
 def _on(day: float, days: float) -> str:
@@ -67,11 +68,17 @@ def _on(day: float, days: float) -> str:
     return "at once" if day == 0.0 else day_text(math.floor(day))
 
 
-def _sentences(told: Ageing, measures: Measures) -> Iterator[str]:
+def sentences(told: Ageing, measures: Measures) -> Iterator[str]:
+    """Yield what happens to the flow, when to clean and what fills say of it sentence by sentence, in units of `measures`."""
+    yield from _flow_sentences(told, measures)
+    yield from by_fills_sentences(told.by_fills, measures)
+
+
+def _flow_sentences(told: Ageing, measures: Measures) -> Iterator[str]:
     first, last = told.rows[0], told.rows[-1]
     left = f"{measures.flow_text(last.flow_m3s)} are left {days_text(told.days)} later ({percent(last.share)})"
     yield f"Cleaned, the loop delivers {measures.flow_text(first.flow_m3s)}; {left}."
-    if _is_dirty(told):
+    if is_dirty(told):
         yield f"As it is it delivers {measures.flow_text(first.undone_m3s)}: {_gain(first)} for a clean of everything."
     yield _clean_next(told, measures)
     costly = sorted((stage for stage in told.stages if stage.cost >= LEAST_COST), key=lambda stage: -stage.cost)[:2]
@@ -85,27 +92,37 @@ def _gain(row: AgeingRow) -> str:
     return f"{percent(more)} more" if math.isfinite(more) else "water again"
 
 
-def _is_dirty(told: Ageing) -> bool:
+def is_dirty(told: Ageing) -> bool:
+    """Whether the loop as it is delivers noticeably another flow than when everything is cleaned."""
     first = told.rows[0]
     return abs(first.undone_m3s - first.flow_m3s) > DONE_AS_CLEAN * first.flow_m3s
 
 
 def _clean_next(told: Ageing, measures: Measures) -> str:
-    """The first thing that cleaning can put off."""
-    hopeless = [miss for miss in told.missing if miss.day == 0.0]
+    return " ".join(filter(None, (hopeless_words(told, measures), clean_within_words(told, measures))))
+
+
+def hopeless_words(told: Ageing, measures: Measures) -> str:
+    """Return what not even a clean loop reaches; empty for nothing."""
+    hopeless = [safe(measures.words(miss.words)) for miss in told.missing if miss.day == 0.0]
+    return f"Missed even when clean: {'; '.join(hopeless)}." if hopeless else ""
+
+
+def clean_within_words(told: Ageing, measures: Measures) -> str:
+    """Return the first thing that cleaning can put off, with the days from one clean of everything to the next."""
     later = [miss for miss in told.missing if 0.0 < miss.day < math.inf]
-    words = f"Missed even when clean: {'; '.join(safe(measures.words(miss.words)) for miss in hopeless)}. " if hopeless else ""
     if not later:
-        return f"{words}Within {days_text(told.days)} nothing {'else ' if hopeless else ''}is missed."
+        hopeless = any(miss.day == 0.0 for miss in told.missing)
+        return f"Within {days_text(told.days)} nothing {'else ' if hopeless else ''}is missed."
     first = later[0]
     within = days_text(max(math.floor(first.day), 1.0))
     if first.name == CLEAN_BELOW:
-        return f"{words}Clean within {within}: then it falls below {THREE_QUARTERS}."
-    return f"{words}Clean within {within}: then {safe(measures.words(first.words))} is missed."
+        return f"Clean within {within}: then it falls below {THREE_QUARTERS}."
+    return f"Clean within {within}: then {safe(measures.words(first.words))} is missed."
 
 
 def _table(told: Ageing, measures: Measures) -> list[Block]:
-    both = _is_dirty(told)
+    both = is_dirty(told)
     heads = [
         ("days", "delivered", "of clean", "turnover", "if nothing is done"),
         ("", measures.flow, "", "per hour", measures.flow),
@@ -120,7 +137,7 @@ def _table(told: Ageing, measures: Measures) -> list[Block]:
         )
         for row in told.rows
     ]
-    return aligned([row if both else row[:-1] for row in (*heads, *cells)])
+    return aligned([row if both else row[:-1] for row in (*heads, *cells)], heads=2)
 
 
 def _branches(told: Ageing, measures: Measures) -> list[Block]:
@@ -136,7 +153,7 @@ def _branches(told: Ageing, measures: Measures) -> list[Block]:
         (number(row.days, 0), *(measures.bare_flow(each.flows_m3s[n]) for each in told.branches))
         for n, row in enumerate(told.rows)
     ]
-    lines = ["", "Flow of each branch", *aligned([*heads, *rows])]
+    lines = ["", "Flow of each branch", *aligned([*heads, *rows], heads=3)]
     for window in told.windows:
         lines += paragraph(_window(window, measures, told.days), "  ", "    ")
     for guard in told.guards:
@@ -175,10 +192,10 @@ def _guard(each: AgeingGuard, measures: Measures, days: float) -> str:
 
 
 def _missing(told: Ageing, measures: Measures) -> list[Block]:
-    both = _is_dirty(told)
+    both = is_dirty(told)
     heads = ("", "cleaned", "if nothing is done")
     cells = [(_what(miss, told, measures), _on(miss.day, told.days), _on(miss.undone_day, told.days)) for miss in told.missing]
-    return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55)
+    return aligned([row if both else row[:-1] for row in (heads, *cells)], longest=55, heads=1)
 
 
 def _what(miss: Missing, told: Ageing, measures: Measures) -> str:
@@ -191,7 +208,7 @@ def _what(miss: Missing, told: Ageing, measures: Measures) -> str:
 
 def _stages(told: Ageing, measures: Measures) -> list[Block]:
     heads = [("", "caught", "dirty", "cake", "costs", "due"), ("", "g", "", measures.bore, "of flow", "")]
-    lines = aligned([*heads, *(_stage(stage, told, measures) for stage in told.stages)], longest=50)
+    lines = aligned([*heads, *(_stage(stage, told, measures) for stage in told.stages)], longest=50, heads=2)
     legend = (
         f"By day {number(told.days, 0)}. caught: dry; dirty: openings shut, pores full, bore lost, speed lost; cake: how thick "
         "it lies on the face; due: when its dirt alone costs a tenth of the clean flow (common practice, no published source)."
@@ -231,7 +248,7 @@ def _risen(told: Ageing, measures: Measures) -> list[Block]:
     if not told.clogs_first:
         return bullets(["nothing: the losses keep their shares"])
     heads = [("", "clean", "", "dirty", ""), ("", measures.head, "share", measures.head, "share")]
-    return aligned([*heads, *(_risen_row(each, measures) for each in told.clogs_first)], longest=50)
+    return aligned([*heads, *(_risen_row(each, measures) for each in told.clogs_first)], longest=50, heads=2)
 
 
 def _risen_row(each: Risen, measures: Measures) -> tuple[str, ...]:

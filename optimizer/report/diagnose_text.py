@@ -22,7 +22,7 @@ from optimizer.model.measuring import Calibrated, Identified, PowerBand, RankedT
 from optimizer.model.part_names import named
 from optimizer.model.signs import BUBBLES, RATTLE, TILTING
 from optimizer.report import priming_text
-from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, paragraph
+from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, long_heading
 from optimizer.report.measured_lines import (
     assumed,
     band_text,
@@ -35,7 +35,17 @@ from optimizer.report.measurement_words import CAUTION
 from optimizer.report.measures import Measures, gain, number, percent, probability_text, system, watts
 from optimizer.report.plan_lines import opening
 
-__all__ = ["clean_first_words", "headline", "most_worth_words", "odd_words", "render", "told_apart_words"]
+__all__ = [
+    "blocks",
+    "clean_first_words",
+    "headline",
+    "most_worth_words",
+    "odd_words",
+    "pump_first_words",
+    "render",
+    "sentences",
+    "told_apart_words",
+]
 
 SMALL_SHARE = 0.01
 """Places that take less of the head than this in all three cases share one line."""
@@ -54,25 +64,31 @@ LEAST_SHRINK = 0.02
 
 def headline(told: Diagnosis, units: str = "metric") -> str:
     """Return the diagnosis in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(sentences(told, system(units)))])
 
 
 def render(told: Diagnosis, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = opening(told.rig, "what ails it", _sentences(told, measures))
+    return finished([*opening(told.rig, "what ails it", sentences(told, measures)), *blocks(told, measures)], screen)
+
+
+def blocks(told: Diagnosis, measures: Measures) -> list[Block]:
+    """Return all that follows the sentences of the verdict, in units of `measures`."""
+    lines: list[Block] = []
     if told.calibrated.measured:
         lines += ["", *fill_table(told.calibrated.measured, measures)]
         lines += fill_warnings(told.calibrated.measured, measures)
     lines += _causes(told, measures)
     lines += _heads(told, measures) + _suspects(told) + _cleaning(told, measures) + _unknown(told) + _tests(told, measures)
-    return finished([*lines, *assumed(told.notes, measures)], screen)
+    return [*lines, *assumed(told.notes, measures)]
 
 
 # -- the verdict ---------------------------------------------------------------------------------------------------
 
 
-def _sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
+def sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
+    """Yield the verdict sentence by sentence, in units of `measures`."""
     found = told.calibrated
     expected = f"The file alone lets expect {band_text(found.expected, measures)}"
     if not found.identified.singular:
@@ -83,7 +99,7 @@ def _sentences(told: Diagnosis, measures: Measures) -> Iterator[str]:
         if found.tail < ODD:
             yield odd_words(found)
     if told.pump_first:
-        yield _pump_first_words(told)
+        yield pump_first_words(told)
     elif found.clean_first:
         yield clean_first_words(found)
     elif not told.cleaning:
@@ -136,7 +152,8 @@ MEASURE_AGAIN = (
 )
 
 
-def _pump_first_words(told: Diagnosis) -> str:
+def pump_first_words(told: Diagnosis) -> str:
+    """Return the advice to look at the pump before the loop."""
     both, air = (probability_text(told.probability(*names)) for names in ((AIR, PUMP), (AIR,)))
     # watts alone hardly tell the two apart
     if told.signs and told.probability(AIR) >= LIKELY_AIR:
@@ -159,7 +176,7 @@ def _causes(told: Diagnosis, measures: Measures) -> list[Block]:
         lines += priming_text.bubbles(told.air, measures)
     by = [*(["fills"] if told.calibrated.measured else []), *(["watts"] if told.power else []), *map(safe, told.signs)]
     head = f"Dirt, the pump, or air: by {', '.join(by)}; odds are priors of the authors"
-    return ["", *paragraph(head, rest="  "), *lines]
+    return ["", *long_heading(head), *lines]
 
 
 def _cause(one: Cause) -> str:
@@ -194,7 +211,7 @@ def _heads(told: Diagnosis, measures: Measures) -> list[Block]:
     if not told.calibrated.identified.singular:
         # nothing was fitted
         table = [(*row[:3], *row[5:]) for row in table]
-    return ["", "Where the head goes", *aligned(table, longest=50)]
+    return ["", "Where the head goes", *aligned(table, longest=50, heads=2)]
 
 
 def _head_cells(head: FittedHead, measures: Measures) -> tuple[str, ...]:
@@ -235,7 +252,11 @@ def _cleaning(told: Diagnosis, measures: Measures) -> list[Block]:
     if not told.cleaning:
         return []
     heads = [("", "delivered", "8 of 10", "more", "8 of 10"), ("", measures.flow, measures.flow, "", "")]
-    return ["", "What cleaning alone gives back", *aligned([*heads, *(_cleaned(each, measures) for each in told.cleaning)])]
+    return [
+        "",
+        "What cleaning alone gives back",
+        *aligned([*heads, *(_cleaned(each, measures) for each in told.cleaning)], heads=2),
+    ]
 
 
 def _cleaned(each: CleaningGain, measures: Measures) -> tuple[str, ...]:
@@ -279,7 +300,7 @@ def _tests(told: Diagnosis, measures: Measures) -> list[Block]:
     for test in tests.tests:
         low, high = measures.bare_flow(test.band.p10_m3s), measures.bare_flow(test.band.p90_m3s)
         rows.append((test.name, percent(test.shrink), f"{low} to {high}", number(test.minutes, 0), test.mess))
-    return ["", *paragraph(intro, rest="  "), *aligned([*heads, *rows]), *bullets([most_worth_words(tests.tests, measures)])]
+    return ["", *long_heading(intro), *aligned([*heads, *rows], heads=2), *bullets([most_worth_words(tests.tests, measures)])]
 
 
 def most_worth_words(tests: Sequence[RankedTest], measures: Measures) -> str:

@@ -20,7 +20,10 @@ __all__ = [
     "REST",
     "WIDTH",
     "Block",
+    "Columns",
+    "Paragraph",
     "Screen",
+    "Table",
     "aligned",
     "apart",
     "bullets",
@@ -29,6 +32,7 @@ __all__ = [
     "finished",
     "folded",
     "glued",
+    "long_heading",
     "paragraph",
     "weighted",
 ]
@@ -64,12 +68,14 @@ PLAIN = Screen()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paragraph:
-    """A text to be broken into lines; ``first`` stands before the first line, ``rest`` before the others."""
+    """A text to be broken into lines; ``first`` stands before the first line, ``rest`` before the others. One that is a
+    ``heading`` is too long for a line."""
 
     text: str
     first: str = ""
     rest: str = ""
     weight: str = ""
+    heading: bool = False
 
     def lines(self, width: int) -> list[str]:
         """The lines, at most `width` characters each."""
@@ -78,10 +84,11 @@ class Paragraph:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Rows of equally many cells: the first column to the left, the others to the right."""
+    """Rows of equally many cells, the first ``heads`` of them heads: the first column to the left, the others to the right."""
 
     rows: tuple[tuple[str, ...], ...]
     weight: str = ""
+    heads: int = 0
 
     def lines(self, width: int) -> list[str]:
         """The table, or where it is too wide even with its cells broken, tables below each other with the same first column."""
@@ -219,6 +226,15 @@ def paragraph(text: str, first: str = "", rest: str | None = None) -> list[Block
     return [Paragraph(text=text, first=first, rest=first if rest is None else rest)]
 
 
+def long_heading(text: str) -> list[Block]:
+    """Return a heading that may need more than one line.
+
+    >>> finished(long_heading("what it is by"), Screen(width=8))
+    'what it\\n  is by\\n'
+    """
+    return [Paragraph(text=text, rest=INDENT, heading=True)]
+
+
 def bullets(texts: Iterable[str], indent: str = INDENT) -> list[Block]:
     """Return each text as an item of a list, `indent` to the right.
 
@@ -228,17 +244,18 @@ def bullets(texts: Iterable[str], indent: str = INDENT) -> list[Block]:
     return [block for text in texts for block in paragraph(text, f"{indent}- ", f"{indent}  ")]
 
 
-def aligned(rows: Sequence[Sequence[str]], longest: int = 36) -> list[Block]:
+def aligned(rows: Sequence[Sequence[str]], longest: int = 36, heads: int = 0) -> list[Block]:
     """Return rows of equally many cells as a table: the first column to the left, the others to the right.
 
-    Cells of the first column are cut after `longest` characters; where the screen is too narrow, cells are broken.
+    Cells of the first column are cut after `longest` characters; where the screen is too narrow, cells are broken. The first
+    `heads` rows are heads, which a page shows as such.
 
     >>> print(finished(aligned([("", "l/h"), ("now", "702"), ("best", "1104")])), end="")
              l/h
       now    702
       best  1104
     """
-    return [Table(rows=tuple((cut(row[0], longest), *row[1:]) for row in rows))] if rows else []
+    return [Table(rows=tuple((cut(row[0], longest), *row[1:]) for row in rows), heads=heads)] if rows else []
 
 
 def columns(cells: Sequence[tuple[str, int]], last: str = "") -> list[Block]:

@@ -11,7 +11,7 @@ from optimizer.report.measured_lines import assumed, relative_text, upper
 from optimizer.report.measures import Measures, count, number, system
 from optimizer.report.plan_lines import opening
 
-__all__ = ["headline", "render"]
+__all__ = ["blocks", "due_words", "headline", "render", "sentences"]
 
 LONGEST_WORDS = 44
 MOST_LINES = 40
@@ -20,26 +20,33 @@ MOST_LINES = 40
 
 def headline(told: Logbook, units: str = "metric") -> str:
     """Return the trend and the next cleaning, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(sentences(told, system(units)))])
 
 
 def render(told: Logbook, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole log as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = opening(told.file, _entries_text(len(told.lines)), _sentences(told, measures))
-    lines += _trends(told, measures) + _entries(told, measures)
+    return finished(
+        [*opening(told.file, _entries_text(len(told.lines)), sentences(told, measures)), *blocks(told, measures)], screen
+    )
+
+
+def blocks(told: Logbook, measures: Measures) -> list[Block]:
+    """Return all that follows the sentences of the verdict, in units of `measures`."""
+    lines = _trends(told, measures) + _entries(told, measures)
     if told.problems:
         lines += ["", "What could not be read", *bullets(map(safe, told.problems))]
-    return finished([*lines, *assumed(told.notes, measures)], screen)
+    return [*lines, *assumed(told.notes, measures)]
 
 
-def _sentences(told: Logbook, measures: Measures) -> Iterator[str]:
+def sentences(told: Logbook, measures: Measures) -> Iterator[str]:
+    """Yield the trend and the next cleaning sentence by sentence, in units of `measures`."""
     if told.added:
         yield f"Written: {_entries_text(told.added)}."
     if told.since:
         yield f"{_began(told.since[-1])}: {_trend(told.since[-1], measures)}."
     if told.next is not None:
-        yield _due(told.next, measures)
+        yield due_words(told.next, measures)
     if told.modelled is not None:
         yield _by_model(told.modelled)
     if told.problems:
@@ -85,7 +92,8 @@ BASES = {
 """What the next cleaning rests on, or why it cannot be told."""
 
 
-def _due(due: NextCleaning, measures: Measures) -> str:
+def due_words(due: NextCleaning, measures: Measures) -> str:
+    """Return when to clean next for a wanted flow, and what that rests on."""
     wanted, basis = measures.flow_text(due.flow_m3s), BASES[due.by].format(due)
     if due.already:
         return f"The wanted {wanted} are missed already, {basis}: clean now."
@@ -128,7 +136,7 @@ def _entries(told: Logbook, measures: Measures) -> list[Block]:
 def _left(rows: list[tuple[str, ...]]) -> list[Block]:
     """A table whose last column stands to the left."""
     longest = max(len(row[-1]) for row in rows)
-    return aligned([(*row[:-1], row[-1].ljust(longest)) for row in rows])
+    return aligned([(*row[:-1], row[-1].ljust(longest)) for row in rows], heads=1)
 
 
 def _row(line: LogLine, measures: Measures) -> tuple[str, ...]:

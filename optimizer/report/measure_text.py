@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from optimizer.errors import safe
 from optimizer.model.measured import Measured
 from optimizer.model.measuring import CorrectedFlow
-from optimizer.report.layout import PLAIN, Screen, bullets, finished, paragraph
+from optimizer.report.layout import PLAIN, Block, Screen, bullets, finished, paragraph
 from optimizer.report.measured_lines import assumed, band_text, fill_table, fill_warnings, label_text, relative_text
 from optimizer.report.measures import Measures, system, watts
 from optimizer.report.plan_lines import opening
 
-__all__ = ["headline", "render"]
+__all__ = ["blocks", "headline", "render", "sentences"]
 
 ODD = 0.05
 """Measurements this far out happen to one rig in twenty that is as its file says."""
@@ -25,21 +25,26 @@ LEGEND = (
 
 def headline(told: Measured, units: str = "metric") -> str:
     """Return the delivered flow in short, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(sentences(told, system(units)))])
 
 
 def render(told: Measured, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = opening(told.rig, "what was measured", _sentences(told, measures))
-    lines += ["", *fill_table(told.fills, measures), "", *paragraph(f"{LEGEND}.", rest="  ")]
+    return finished([*opening(told.rig, "what was measured", sentences(told, measures)), *blocks(told, measures)], screen)
+
+
+def blocks(told: Measured, measures: Measures) -> list[Block]:
+    """Return all that follows the sentences of the verdict, in units of `measures`."""
+    lines = ["", *fill_table(told.fills, measures), "", *paragraph(f"{LEGEND}.", rest="  ")]
     lines += ["", "Where the uncertainty comes from", *bullets(_sources(each, measures) for each in told.fills)]
     warnings = fill_warnings(told.fills, measures)
     lines += ["", "Mind", *warnings] if warnings else []
-    return finished([*lines, *assumed(told.notes, measures)], screen)
+    return [*lines, *assumed(told.notes, measures)]
 
 
-def _sentences(told: Measured, measures: Measures) -> Iterator[str]:
+def sentences(told: Measured, measures: Measures) -> Iterator[str]:
+    """Yield the verdict sentence by sentence, in units of `measures`."""
     what = "the fill" if len(told.fills) == 1 else f"all {len(told.fills)} fills"
     yield f"Delivered by {what}{_read(told.powers_w)}: {band_text(told.delivered, measures)}."
     yield f"The file alone lets expect {band_text(told.expected, measures)}."

@@ -58,7 +58,7 @@ def fill_table(fills: Sequence[CorrectedFlow], measures: Measures) -> list[Block
         ("", "took", "measured", "+/- 95 %", "as installed", "8 of 10"),
         ("", "s", measures.flow, measures.flow, measures.flow, measures.flow),
     ]
-    return aligned([*heads, *(_fill_row(each, measures) for each in fills)])
+    return aligned([*heads, *(_fill_row(each, measures) for each in fills)], heads=2)
 
 
 def _fill_row(each: CorrectedFlow, measures: Measures) -> tuple[str, ...]:

@@ -37,9 +37,12 @@ def bill_xlsx(bill: Sequence[BillLine], currency: str) -> bytes:
     >>> bill_xlsx([line], "EUR")[:2]
     b'PK'
     """
-    header = ("product", "name", "quantity", _price_in(currency), "owned", "serves")
-    rows = [(*row[:4], *row[5:]) for row in bill_rows(bill, currency)]
-    total = ("total", None, None, Decimal(sum(line.price for line in bill)).scaleb(-2), None, None)
+    by = any(line.supplier for line in bill)
+    header = ("product", "name", "quantity", _price_in(currency), "owned", "serves", *(("supplier",) if by else ()))
+    rows = [
+        (*row[:4], *row[5:], *((line.supplier,) if by else ())) for row, line in zip(bill_rows(bill, currency), bill, strict=True)
+    ]
+    total = ("total", None, None, Decimal(sum(line.price for line in bill)).scaleb(-2), *(None for _ in header[4:]))
     return sheet_xlsx("bill", header, [*rows, total])
 
 

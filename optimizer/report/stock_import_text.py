@@ -10,7 +10,7 @@ from optimizer.model.stock_import import RowChange, SheetRow, StockImport
 from optimizer.report.layout import PLAIN, Block, Screen, aligned, apart, bullets, finished, paragraph
 from optimizer.report.measures import system
 
-__all__ = ["changes_text", "headline", "proposal_text", "render"]
+__all__ = ["changes_text", "counted_changes", "headline", "proposal_text", "render"]
 
 FEW = 5
 CHANGES = ("new", "gone", "dearer", "cheaper", "out of stock", "in stock again", "changed")
@@ -51,7 +51,8 @@ def _sections(result: StockImport, full: bool) -> Iterator[list[Block]]:
         yield _rows("No part of a loop", result.elsewhere)
         yield _rows("No parts at all", result.no_parts)
     if result.blocked or result.command:
-        words = [f"Nothing is written: {safe(result.blocked)}"] if result.blocked else ["Nothing is written yet. To write it:"]
+        why = safe(f"{result.blocked} {result.cure}".strip())
+        words = [f"Nothing is written: {why}"] if result.blocked else ["Nothing is written yet. To write it:"]
         yield [*paragraph(words[0]), *([] if result.blocked else paragraph(safe(result.command), first="  ", rest="    "))]
 
 
@@ -109,11 +110,15 @@ def _questions(result: StockImport) -> Iterator[Block]:
         )
 
 
-def _changes(result: StockImport, full: bool) -> Iterator[Block]:
+def counted_changes(result: StockImport) -> list[str]:
+    """How many rows come, go and change, in words."""
     counts = Counter(each.what for each in result.changes)
     said = [f"{counts[what]} {what}" for what in CHANGES if counts[what]]
-    if result.unchanged:
-        said.append(f"{result.unchanged} unchanged")
+    return said + ([f"{result.unchanged} unchanged"] if result.unchanged else [])
+
+
+def _changes(result: StockImport, full: bool) -> Iterator[Block]:
+    said = counted_changes(result)
     if not said:
         return
     yield "What changes in the catalog" if not result.written else "What has changed in the catalog"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.errors import safe
-from optimizer.model.measuring import FactorLine
+from optimizer.model.measuring import FactorLine, FlowBand
 from optimizer.model.part_names import named
 from optimizer.model.verified import Verified
 from optimizer.report.layout import GLUE, PLAIN, Block, Screen, aligned, bullets, finished, glued, paragraph
@@ -13,7 +13,7 @@ from optimizer.report.measured_lines import assumed, band_text, fill_table, fill
 from optimizer.report.measures import Measures, number, percent, probability_text, system
 from optimizer.report.plan_lines import opening
 
-__all__ = ["headline", "render"]
+__all__ = ["blocks", "flows", "headline", "render", "sentences"]
 
 MOST_FACTORS = 5
 LEAST_LEARNED = 0.1
@@ -22,21 +22,27 @@ LEAST_LEARNED = 0.1
 
 def headline(told: Verified, units: str = "metric") -> str:
     """Return the verdict alone, on one line. `units` is "metric" or "us"; raises ValueError for others."""
-    return finished([" ".join(_sentences(told, system(units)))])
+    return finished([" ".join(sentences(told, system(units)))])
 
 
 def render(told: Verified, units: str = "metric", screen: Screen = PLAIN) -> str:
     """Return the whole answer as text of lines of at most `screen.width` characters. Raises ValueError for other units."""
     measures = system(units)
-    lines = opening(told.before, "was it the upgrade or the cleaning?", _sentences(told, measures))
-    lines += _what_was_done(told, measures)
+    question = "was it the upgrade or the cleaning?"
+    return finished([*opening(told.before, question, sentences(told, measures)), *blocks(told, measures)], screen)
+
+
+def blocks(told: Verified, measures: Measures) -> list[Block]:
+    """Return all that follows the sentences of the verdict, in units of `measures`."""
+    lines = _what_was_done(told, measures)
     lines += ["", *_table(told, measures)]
     lines += ["", "Before", *fill_table(told.before_fills, measures), *fill_warnings(told.before_fills, measures)]
     lines += ["", "After", *fill_table(told.after_fills, measures), *fill_warnings(told.after_fills, measures)]
-    return finished([*lines, *_learned(told), *assumed(told.notes, measures)], screen)
+    return [*lines, *_learned(told), *assumed(told.notes, measures)]
 
 
-def _sentences(told: Verified, measures: Measures) -> Iterator[str]:
+def sentences(told: Verified, measures: Measures) -> Iterator[str]:
+    """Yield the verdict sentence by sentence, in units of `measures`."""
     verdict = told.verdict
     yield verdict.advice
     grew = f"{measures.bare_flow(told.before_flow.p50_m3s)} to {measures.flow_text(told.after_flow.p50_m3s)}"
@@ -113,10 +119,10 @@ def _as_predicted(told: Verified) -> str:
     return "As predicted"
 
 
-def _table(told: Verified, measures: Measures) -> list[Block]:
+def flows(told: Verified) -> list[tuple[str, FlowBand]]:
+    """Return the flows that the verdict is about, each with its name: those of the steps, then what was to be expected."""
     verdict = told.verdict
-    gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
-    rows = [
+    return [
         ("before", told.before_flow),
         *([] if verdict.matched else [("old parts, as clean as after", verdict.cleaned)]),
         *([("without what was left out", verdict.left)] if told.left_out else []),
@@ -124,13 +130,18 @@ def _table(told: Verified, measures: Measures) -> list[Block]:
         ("after, predicted from before", told.predicted),
         ("after, by its file alone", told.expected),
     ]
+
+
+def _table(told: Verified, measures: Measures) -> list[Block]:
+    verdict = told.verdict
+    gains = (verdict.from_cleaning_m3s, verdict.from_leaving_out_m3s, verdict.from_parts_m3s)
     heads = [("", "P10", "P50", "P90"), ("", *[measures.flow] * 3)]
-    cells = [(name, *(measures.bare_flow(flow) for flow in (b.p10_m3s, b.p50_m3s, b.p90_m3s))) for name, b in rows]
+    cells = [(name, *(measures.bare_flow(flow) for flow in (b.p10_m3s, b.p50_m3s, b.p90_m3s))) for name, b in flows(told)]
     owed = [
         (f"owed to {name}", measures.bare_flow(gain.p10_m3s), _step(told, n, measures), measures.bare_flow(gain.p90_m3s))
         for n, (name, gain) in enumerate(zip(_names(told), gains, strict=True))
     ]
-    return aligned([*heads, *cells[:-2], *owed, *cells[-2:]])
+    return aligned([*heads, *cells[:-2], *owed, *cells[-2:]], heads=2)
 
 
 def _learned(told: Verified) -> list[Block]:

@@ -20,6 +20,14 @@ every pair that is listed; one that fails is left out there, so for it nothing n
 share alone and need not rise; their least in a cell is read off at `LOOKS` steps, less as much as they change by in one of
 these.
 
+A place with branches within a branch is a frame with a pair left open in it, see `branch_pairs.Fillings`. In a cell the branch
+gets at least the least flow q there, and a steady pair loses no less then than at q, where the same cells bound it by what its
+own two branches lose alone: at steps of steps of the total, so each loss is worked out at few flows and none of the pairs is
+solved. A pair that has a branch with more water at q than its parts allow has so at every flow above, since flows of branches
+rise with the total too. Both are what `loop.splits.rises` looks at for every inner pair that is listed; what fails is left out
+there. So blocks of inner pairs, then each with each frame, then one by one, stay as far as they are open beside the least that
+the other outer branch loses and costs; what then stays is bounded and solved with the other branch as any filling is.
+
 What is listed are all pairs that some step leaves open, those of the bundles that make the stairs, and those that leave all as
 it is or clean it. The best bundle for any sum within the budget is then made of them, and so is the cheapest for any flow: take
 the answer, and the dearest step of the stairs that costs less. The answer delivers more than that step (else that step were as
@@ -41,7 +49,7 @@ from optimizer.model.items import Item, Needs
 from optimizer.model.losses import BranchLoss
 from optimizer.model.options import CLEAN, KEEP, Option
 from optimizer.search.best import TRICKLE_M3S, WITHIN, Outcome, Seeker
-from optimizer.search.branch_pairs import Pairing, Ready, sound
+from optimizer.search.branch_pairs import Fillings, Group, Pairing, Ready, fill_inside, sound
 from optimizer.search.choices import Choices
 from optimizer.search.columns import Bounds, Columns, Losses
 from optimizer.search.exact import Tally
@@ -71,7 +79,7 @@ FIRST_M3S = 1e-4
 LEANINGS = (0.0, 300.0, 3e3, 3e4, 1e9)
 """A flow, and weights of head against price in minor units per m, by which the first pairs of each group are chosen."""
 
-FEW_PAIRS = 8000
+FEW_PAIRS = 2000
 """So few are listed without any bounds: stairs would cost more than they save."""
 
 FEW = 6000
@@ -83,8 +91,8 @@ GROWTH = 400
 WORTH = 0.8
 """Stairs are made better as long as that leaves no more than so large a share of the pairs open."""
 
-BLOCK = 48
-"""Fillings of a block."""
+BLOCK, INNER = 48, 16
+"""Fillings of a block, in a branch and in one within a branch."""
 
 
 def paired(
@@ -115,7 +123,7 @@ class _Listing:
             self._list([(n, *pair) for n, g in enumerate(groups) for pair in np.ndindex(len(g.first), len(g.second))])
             problem = self._problem(self._options())
             return self._masked(replace(problem, choices=replace(problem.choices, whole=None)))
-        sides = _Sides(self.pairing, self.menu.water.kinematic_m2s)
+        sides = _Sides(self.pairing.groups, self.menu.water.kinematic_m2s)
         self._list([*_left_alone(self.pairing), *sides.first()])
         before = np.inf
         while True:
@@ -137,11 +145,18 @@ class _Listing:
     def _list(self, pairs: Sequence[Pair]) -> None:
         """Make options of pairs."""
         fresh = list(dict.fromkeys(pair for pair in pairs if pair not in self.listed))
-        groups = self.pairing.groups
-        made = [groups[n].made(groups[n].first[one], groups[n].second[other]) for n, one, other in fresh]
-        options, unsteady = sound(made, self.menu.water.kinematic_m2s)
-        self.listed.update(zip(fresh, options, strict=True))
-        self.left_out += unsteady
+        groups, nu = self.pairing.groups, self.menu.water.kinematic_m2s
+        inside = [[some.inside(each)[1] for some, each in zip(groups[n].sides, both, strict=True)] for n, *both in fresh]
+        unsteady = fill_inside([each for two in inside for each in two if each is not None], nu)
+        steady = [
+            pair
+            for pair, two in zip(fresh, inside, strict=True)
+            if all(each is None or each[0].filled[each[1:]] is not None for each in two)
+        ]
+        made = [groups[n].made(groups[n].first[one], groups[n].second[other]) for n, one, other in steady]
+        options, more = sound(made, nu)
+        self.listed |= dict.fromkeys(fresh) | dict(zip(steady, options, strict=True))
+        self.left_out += unsteady + more
 
     def _options(self) -> list[Option]:
         return [*self.menu.options[self.place], *(option for option in self.listed.values() if option is not None)]
@@ -156,10 +171,7 @@ class _Listing:
     def _probing(self) -> tuple[Problem, list[Option]]:
         """The problem with the pairs that are listed, and an option of each group that lets no water through: it shows what the
         rest of the loop comes to."""
-        probes = []
-        for group in self.pairing.groups:
-            _, make = group.made(group.first[0], group.second[0])
-            probes.append(make(0.0, 0.0))
+        probes = [group.probe() for group in self.pairing.groups]
         return self._problem([*self._options(), *probes], probing=True), probes
 
     def _settled(self, probing: Problem, probes: list[Option]) -> Problem:
@@ -221,8 +233,7 @@ def _left_alone(pairing: Pairing) -> Iterator[Pair]:
     """The pairs that leave all as it is, or clean it."""
     for n, group in enumerate(pairing.groups):
         if group.change == KEEP:
-            sides = ([k for k, ready in enumerate(some) if _is_left(ready)] for some in (group.first, group.second))
-            yield from ((n, one, other) for one, other in product(*sides))
+            yield from ((n, one, other) for one, other in product(*(some.numbers(_is_left) for some in group.sides)))
 
 
 def _is_left(ready: Ready) -> bool:
@@ -234,61 +245,106 @@ def _is_left(ready: Ready) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Side:
-    """One branch between all tees: ``losses`` that differ, those of each group's fillings (``which``), and the fillings."""
+    """One branch between all tees: ``losses`` that differ, those of each group's rows (``which``), the groups left open in these
+    rows by their numbers (``inner``; -1: none), and the fillings."""
 
     losses: list[BranchLoss]
     which: list[Ints]
-    fillings: list[tuple[Ready, ...]]
+    inner: list[Ints]
+    fillings: list[Fillings]
 
     @classmethod
-    def of(cls, fillings: list[tuple[Ready, ...]]) -> "_Side":
-        which, losses = numbered([ready.loss for some in fillings for ready in some], key=id)
-        ends = np.cumsum([len(some) for some in fillings])[:-1]
-        return cls(losses, np.split(which, ends), fillings)
+    def of(cls, fillings: list[Fillings], inner: list[Group] | None = None) -> "_Side":
+        which, losses = numbered([ready.loss for some in fillings for ready in some.rows], key=id)
+        number = {id(group): n for n, group in enumerate(inner or ())}
+        within = np.array([number.get(id(ready.group), -1) for some in fillings for ready in some.rows], dtype=np.intp)
+        ends = np.cumsum([len(some.rows) for some in fillings])[:-1]
+        return cls(losses, np.split(which, ends), np.split(within, ends), fillings)
+
+    def taken(self, group: int, numbers: Ints) -> tuple[Ints, Ints]:
+        """The rows (n,) that some fillings of a group are of, and the pairs (n, 3) that frames are filled with (-1: none)."""
+        some = self.fillings[group]
+        row = np.searchsorted(some.starts, numbers, side="right") - 1
+        seconds = np.array([1 if each.group is None else len(each.group.second) for each in some.rows])[row]
+        inner, rest = self.inner[group][row], numbers - some.starts[row]
+        pairs = np.stack([inner, rest // seconds, rest % seconds], axis=1)
+        return row, np.where(inner[:, None] >= 0, pairs, -1)
 
     def prices(self, of_item: Mapping[Item, float]) -> list[Reals]:
-        """What the fillings of each group come to at prices of shared items."""
-        return [np.array([_price(of_item, ready.needs) for ready in some]) for some in self.fillings]
+        """What the rows of each group come to at prices of shared items."""
+        return [np.array([_price(of_item, ready.needs) for ready in some.rows]) for some in self.fillings]
 
 
 def _price(of_item: Mapping[Item, float], needs: Needs) -> float:
     return needs.plain + sum(of_item[item] for item in needs.special)
 
 
-class _Sides:
-    """What both branches lose, alone and together."""
+@dataclass(frozen=True, slots=True)
+class _Tees:
+    """What some groups part and meet at: the legs, the least of both in every cell, and at either end of the shares."""
 
-    def __init__(self, pairing: Pairing, kinematic_m2s: float) -> None:
-        self.groups = pairing.groups
-        self.sides = (_Side.of([g.first for g in self.groups]), _Side.of([g.second for g in self.groups]))
+    legs: Legs
+    run: list[Reals]
+    side: list[Reals]
+    ends: list[tuple[float, float]]
+
+    @classmethod
+    def of(cls, groups: Sequence[Group]) -> "_Tees":
+        legs = Legs.of([group.shapes[1] for group in groups], [group.shapes[0] for group in groups])
+        shares = np.linspace(0.0, 1.0, CELLS * LOOKS + 1)
+        rows = [legs.rows(np.array([n])) for n in range(len(groups))]
+        run = [_in_cells(np.broadcast_to(row.run(shares), shares.shape)) for row in rows]
+        side = [_in_cells(np.broadcast_to(row.branch(shares), shares.shape)) for row in rows]
+        return cls(legs, run, side, [(float(np.sum(row.run(0.0))), float(np.sum(row.branch(1.0)))) for row in rows])
+
+
+class _Sides:
+    """What both branches of some groups lose, alone and together; ``inner`` are the groups left open in their frames."""
+
+    def __init__(self, groups: Sequence[Group], kinematic_m2s: float) -> None:
+        self.groups = groups
+        within = [row.group for group in groups for some in group.sides for row in some.rows if row.group is not None]
+        inner = list({id(group): group for group in within}.values())
+        self.inner = _Sides(inner, kinematic_m2s) if inner else None
+        self.sides = (_Side.of([g.first for g in groups], inner), _Side.of([g.second for g in groups], inner))
         self.losses = [loss for side in self.sides for loss in side.losses]
         self.branches = Branches.of(self.losses, kinematic_m2s, Within.made)
-        self.legs = Legs.of([g.shapes[1] for g in self.groups], [g.shapes[0] for g in self.groups])
+        self.tees = _Tees.of(groups)
         self.least, self.most = (
             np.array([getattr(loss, name) for loss in self.losses]) for name in ("flow_min_m3s", "flow_max_m3s")
         )
         self.throttles = np.array([loss.throttles for loss in self.losses], dtype=bool)
-        shares = np.linspace(0.0, 1.0, CELLS * LOOKS + 1)
-        rows = [self.legs.rows(np.array([n])) for n in range(len(self.groups))]
-        self.run = [_in_cells(np.broadcast_to(row.run(shares), shares.shape)) for row in rows]
-        self.side = [_in_cells(np.broadcast_to(row.branch(shares), shares.shape)) for row in rows]
-        self.ends = [(float(np.sum(row.run(0.0))), float(np.sum(row.branch(1.0)))) for row in rows]
 
     def first(self) -> Iterator[Pair]:
         """A few pairs of each group: of each branch the best filling by price and head, which weigh otherwise each time."""
-        flows = np.full(len(self.losses), 0.5 * FIRST_M3S)
-        heads = self.branches.at(flows)
+        for leaning in LEANINGS:
+            yield from ((n, one[0], other[0]) for n, (one, other) in enumerate(zip(*self._leaning(leaning, 0.5), strict=True)))
+
+    def _leaning(self, leaning: float, share: float) -> list[list[tuple[int, float]]]:
+        """The best filling of each branch of every group by price and head at a share of `FIRST_M3S`, and what it comes to."""
+        heads = self.lost(np.full(len(self.losses), share * FIRST_M3S))
+        inner = [] if self.inner is None else list(zip(*self.inner._leaning(leaning, 0.5 * share), strict=True))
+        best: list[list[tuple[int, float]]] = [[], []]
         for n in range(len(self.groups)):
-            lost = self._of(n, heads)
-            rated = [np.array([ready.rated for ready in side.fillings[n]]) for side in self.sides]
-            for leaning in LEANINGS:
-                one, other = (int((price + leaning * head).argmin()) for price, head in zip(rated, lost, strict=True))
-                yield n, one, other
+            for which, (side, lost) in enumerate(zip(self.sides, self._of(n, heads), strict=True)):
+                some = side.fillings[n]
+                worth = np.array([row.rated for row in some.rows]) + leaning * np.minimum(lost, BARRED)
+                worth += [sum(each[1] for each in inner[g]) if g >= 0 else 0.0 for g in side.inner[n].tolist()]
+                row = int(worth.argmin())
+                number, g = int(some.starts[row]), int(side.inner[n][row])
+                if g >= 0 and self.inner is not None:
+                    number += inner[g][0][0] * len(self.inner.groups[g].second) + inner[g][1][0]
+                best[which].append((number, float(worth[row])))
+        return best
 
     def _of(self, group: int, each: Reals) -> tuple[Reals, Reals]:
-        """What there is for each loss, for the fillings of a group."""
+        """What there is for each loss, for the rows of a group."""
         first, second = self.sides
         return each[first.which[group]], each[len(first.losses) + second.which[group]]
+
+    def lost(self, flow_m3s: Reals) -> Reals:
+        """Head (n,) of each loss at a flow of its own (n,); infinite for more water than the parts of the branch allow."""
+        return np.where(flow_m3s <= self.most * (1.0 + WITHIN), self.branches.at(flow_m3s), np.inf)
 
     def at(self, flow_m3s: float) -> "_AtFlow":
         """Both branches at a total flow."""
@@ -299,21 +355,28 @@ class _Sides:
             through = np.empty(count)
             through[:split] = (1.0 - shares[cell + 1]) * flow_m3s
             through[split:] = shares[cell] * flow_m3s
-            cells[:, cell] = np.where(through <= self.most * (1.0 + WITHIN), self.branches.at(through), np.inf)
-        all_ = np.full(count, flow_m3s)
-        whole = np.where(flow_m3s <= self.most * (1.0 + WITHIN), self.branches.at(all_), np.inf)
-        return _AtFlow(self, flow_m3s, cells, whole)
+            cells[:, cell] = self.lost(through)
+        within = None if self.inner is None else _Inside.of(self.inner, flow_m3s)
+        return _AtFlow(self, flow_m3s, cells, self.lost(np.full(count, flow_m3s)), within)
 
     def splits(self, pairs: Ints) -> Splits:
         """Pairs (n, 3) as splits."""
-        first, second = self.sides
-        pair = np.empty((len(pairs), 2), dtype=np.intp)
+        loss, inside = np.empty((len(pairs), 2), dtype=np.intp), np.full((len(pairs), 2, 3), -1, dtype=np.intp)
         for group in np.unique(pairs[:, 0]).tolist():
-            rows = pairs[:, 0] == group
-            pair[rows, 0] = first.which[group][pairs[rows, 1]]
-            pair[rows, 1] = len(first.losses) + second.which[group][pairs[rows, 2]]
-        legs = self.legs.rows(pairs[:, 0])
-        return Splits(self.branches, pair, legs, self.least[pair], self.most[pair], self.throttles[pair])
+            rows = np.flatnonzero(pairs[:, 0] == group)
+            for which, side in enumerate(self.sides):
+                row, inside[rows, which] = side.taken(group, pairs[rows, 1 + which])
+                loss[rows, which] = which * len(self.sides[0].losses) + side.which[group][row]
+        legs, windows = self.tees.legs.rows(pairs[:, 0]), (self.least[loss], self.most[loss], self.throttles[loss])
+        open_, filled = np.flatnonzero(inside[:, :, 0].ravel() >= 0), inside.reshape(-1, 3)
+        if self.inner is None or not len(open_):
+            return Splits(self.branches, loss, legs, *windows)
+        within = Within.among(self.inner.splits(filled[open_]), np.arange(len(open_)))
+        own = self.branches.rows(loss.ravel())
+        lift = own.lift.copy()
+        lift[open_] += within.pairs.still_m
+        branches = replace(own, lift=lift, inner=(*own.inner, (open_, within)))
+        return Splits(branches, np.arange(loss.size).reshape(-1, 2), legs, *windows)
 
 
 def _in_cells(leg: Reals) -> Reals:
@@ -324,35 +387,130 @@ def _in_cells(leg: Reals) -> Reals:
 
 
 @dataclass(frozen=True, slots=True)
+class _InnerBound:
+    """What fillings of both branches within a branch, or blocks of them, lose at least: in each cell of shares of each flow
+    through that branch (n, cells, flows), and with all of it (n, flows). The flows are steps of a total, from nothing to all."""
+
+    cells: tuple[Reals, Reals]
+    alone: tuple[Reals, Reals]
+
+    def blocks(self, first: "_Order", second: "_Order") -> "_InnerBound":
+        """The least of blocks."""
+        cells, alone = ((first.least(some[0]), second.least(some[1])) for some in (self.cells, self.alone))
+        return _InnerBound(cells, alone)
+
+    def heads(self, one: Ints, other: Ints) -> Reals:
+        """A bound on the head (n, flows) of some pairs."""
+        head = np.minimum(self.alone[0][one], self.alone[1][other])
+        for cell in range(CELLS):
+            np.minimum(head, np.maximum(self.cells[0][one, cell], self.cells[1][other, cell]), out=head)
+        return head
+
+
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """Fillings in blocks of such as lose and cost alike: their order, and where each block starts."""
+
+    order: Ints
+    starts: Ints
+    size: int
+
+    @classmethod
+    def of(cls, lost: Reals, price: Reals, size: int) -> "_Order":
+        """Strips of alike losses, in each of which prices rise."""
+        count = len(price)
+        strip = max(int(np.sqrt(count * size)), size)
+        place = np.argsort(np.argsort(lost, kind="stable"), kind="stable") // strip
+        return cls(np.lexsort((price, place)), np.arange(0, count, size), size)
+
+    def least(self, some: Reals) -> Reals:
+        """The least of each block."""
+        return np.minimum.reduceat(some[self.order], self.starts, axis=0)
+
+    def rows(self, block: int) -> Ints:
+        """The fillings of a block."""
+        return self.order[self.starts[block] : self.starts[block] + self.size]
+
+
+@dataclass(frozen=True, slots=True)
+class _Inside:
+    """The groups left open in frames at steps of a total flow: what each of their losses comes to (n, steps, steps), at the
+    product of two steps over all."""
+
+    sides: _Sides
+    flow_m3s: float
+    lost: Reals
+    known: dict[int, _InnerBound]
+
+    @classmethod
+    def of(cls, sides: _Sides, flow_m3s: float) -> "_Inside":
+        steps = np.arange(CELLS + 1)
+        flows, which = np.unique(np.multiply.outer(steps, steps), return_inverse=True)
+        count = len(sides.losses)
+        lost = np.stack([sides.lost(np.full(count, flow_m3s * flow / CELLS**2)) for flow in flows.tolist()], axis=1)
+        return cls(sides, flow_m3s, lost[:, which.reshape(CELLS + 1, -1)], {})
+
+    def group(self, n: int) -> _InnerBound:
+        """Both branches of a group, legs of the tees included; the tees' own steps are in the frames."""
+        if n not in self.known:
+            tees, squares = self.sides.tees, (self.flow_m3s * np.linspace(0.0, 1.0, CELLS + 1)) ** 2
+            cells, alone = [], []
+            through = (slice(CELLS - 1, None, -1), slice(CELLS))
+            for lost, legs, end, some in zip(
+                self.sides._of(n, self.lost), (tees.run[n], tees.side[n]), tees.ends[n], through, strict=True
+            ):
+                cells.append(lost[:, :-1][:, some] + legs[:, None] * squares)
+                alone.append(lost[:, CELLS] + end * squares)
+            self.known[n] = _InnerBound((cells[0], cells[1]), (alone[0], alone[1]))
+        return self.known[n]
+
+    def least(self) -> Reals:
+        """A bound on the head of any pair of each group (groups, flows)."""
+        none = np.zeros(1, dtype=np.intp)
+        found = []
+        for n in range(len(self.sides.groups)):
+            bound = self.group(n)
+            all_ = (_Order(np.arange(len(each)), none, len(each)) for each in bound.alone)
+            found.append(bound.blocks(*all_).heads(none, none))
+        return np.concatenate(found)
+
+
+@dataclass(frozen=True, slots=True)
 class _AtFlow:
     """The least that each loss comes to in each cell (n, cells) of shares of a total flow, and with all the water (n,); infinite
-    for more water than the parts of the branch allow."""
+    for more water than the parts of the branch allow. ``inside`` is what branches within them lose besides."""
 
     sides: _Sides
     flow_m3s: float
     cells: Reals
     whole: Reals
+    inside: _Inside | None = None
 
     def groups(self) -> tuple["_Bound", "_Bound"]:
         """The least of each branch of every group, legs of the tees included."""
         square, sides = self.flow_m3s * self.flow_m3s, self.sides
         common = np.array([group.common.quadratic for group in sides.groups]) * square
+        inner = None if self.inside is None else self.inside.least()
         made, first = [], 0
-        for which, (side, legs) in enumerate(zip(sides.sides, (sides.run, sides.side), strict=True)):
+        for which, (side, legs) in enumerate(zip(sides.sides, (sides.tees.run, sides.tees.side), strict=True)):
             rows, starts = first + np.concatenate(side.which), np.cumsum([0, *map(len, side.which)])[:-1]
-            cells, whole = (np.minimum.reduceat(each[rows], starts, axis=0) for each in (self.cells, self.whole))
-            ends = np.array([end[which] for end in sides.ends])
+            bound = _Bound(self.cells[rows], self.whole[rows])
+            if inner is not None:
+                within = np.concatenate(side.inner)
+                bound = bound.plus(_Bound.through(which, np.where(within[:, None] >= 0, inner[within], 0.0)))
+            cells, whole = (np.minimum.reduceat(each, starts, axis=0) for each in (bound.cells, bound.alone))
+            ends = np.array([end[which] for end in sides.tees.ends])
             made.append(_Bound(cells + np.stack(legs) * square + common[:, None], whole + ends * square + common))
             first += len(side.losses)
         return made[0], made[1]
 
     def group(self, n: int) -> tuple["_Bound", "_Bound"]:
-        """Both branches of a group, legs of the tees included."""
+        """The rows of both branches of a group, legs of the tees included, but nothing within frames."""
         square, sides = self.flow_m3s * self.flow_m3s, self.sides
-        common = sides.groups[n].common.quadratic * square
+        common, tees = sides.groups[n].common.quadratic * square, sides.tees
         made = []
         for cells, whole, leg, end in zip(
-            sides._of(n, self.cells), sides._of(n, self.whole), (sides.run[n], sides.side[n]), sides.ends[n], strict=True
+            sides._of(n, self.cells), sides._of(n, self.whole), (tees.run[n], tees.side[n]), tees.ends[n], strict=True
         ):
             made.append(_Bound(cells + leg * square + common, whole + end * square + common))
         return made[0], made[1]
@@ -365,11 +523,20 @@ class _Bound:
     cells: Reals
     alone: Reals
 
+    @classmethod
+    def through(cls, which: int, heads: Reals) -> "_Bound":
+        """What is within branches, by its heads (n, flows) at steps of the total: in each cell that of the least flow there."""
+        return cls(heads[:, :-1] if which else heads[:, -2::-1], heads[:, -1])
+
     def rows(self, rows: Ints) -> "_Bound":
         return _Bound(self.cells[rows], self.alone[rows])
 
-    def blocks(self, order: Ints, starts: Ints) -> "_Bound":
-        return _Bound(*(np.minimum.reduceat(some[order], starts, axis=0) for some in (self.cells, self.alone)))
+    def plus(self, other: "_Bound") -> "_Bound":
+        """One in series with the other, row by row."""
+        return _Bound(self.cells + other.cells, self.alone + other.alone)
+
+    def blocks(self, order: "_Order") -> "_Bound":
+        return _Bound(order.least(self.cells), order.least(self.alone))
 
 
 def _least_heads(first: _Bound, second: _Bound) -> Reals:
@@ -424,8 +591,14 @@ class _Bounded:
         self.bounds = Bounds(exact.rounds, exact.shares, seeker.all)
         of_item = self._item_prices()
         self.prices = [side.prices(of_item) for side in sides.sides]
+        self.inner = [] if sides.inner is None else list(zip(*(side.prices(of_item) for side in sides.inner.sides), strict=True))
         self.tees = np.array([_price(of_item, group.needs) for group in sides.groups])
-        self.cheapest = np.array([one.min() + other.min() for one, other in zip(*self.prices, strict=True)])
+        inner = np.array([one.min() + other.min() for one, other in self.inner] + [0.0])
+        both = zip(self.prices, sides.sides, strict=True)
+        self.cheapest = [
+            np.array([(price + inner[within]).min() for price, within in zip(some, side.inner, strict=True)])
+            for some, side in both
+        ]
         layer = problem.layers[place].options
         number = {id(probe): n for n, probe in enumerate(probes)}
         self.probes = np.array([number.get(id(option), -1) for option in layer], dtype=np.intp)
@@ -448,9 +621,10 @@ class _Bounded:
         for flow in np.unique(self.columns.flow).tolist():
             columns = np.flatnonzero(self.columns.flow == flow)
             at = self.sides.at(flow)
-            live = self._live(at, columns, tests)
+            least = at.groups()
+            live = self._live(least, columns, tests)
             for group in np.flatnonzero(live.any(axis=1)).tolist():
-                found = found.joined(self._of_group(group, at, columns[live[group]], tests))
+                found = found.joined(self._of_group(_Asked(group, at, least, columns[live[group]], tests)))
         return found
 
     def _tests(self) -> list[_Test]:
@@ -493,55 +667,95 @@ class _Bounded:
         left = np.where(least < BARRED / 2, reach - least, -np.inf)
         return _Test(price, head, left - price * self.tees[:, None])
 
-    def _live(self, at: "_AtFlow", columns: Ints, tests: list[_Test]) -> Bools:
+    def _live(self, least: tuple[_Bound, _Bound], columns: Ints, tests: list[_Test]) -> Bools:
         """Which groups (n, columns) may hold an open pair, by the least that any filling there loses and costs."""
-        first, second = at.groups()
+        first, second = least
         head = np.minimum(np.maximum(first.cells, second.cells).min(axis=1), np.minimum(first.alone, second.alone))[:, None]
-        price = self.cheapest[:, None]
+        price = (self.cheapest[0] + self.cheapest[1])[:, None]
         live = np.ones((len(price), len(columns)), dtype=bool)
         for test in tests:
             lost = np.where(test.head[columns] > 0.0, test.head[columns] * head, 0.0)
             live &= test.left[:, columns] - test.price[columns] * price - lost >= 0.0
         return live
 
-    def _of_group(self, group: int, at: _AtFlow, columns: Ints, tests: list[_Test]) -> _Open:
-        first, second = at.group(group)
-        prices = (self.prices[0][group], self.prices[1][group])
-        blocks = [_Blocks.of(bound, price) for bound, price in zip((first, second), prices, strict=True)]
-        inside = self._inside(
-            np.add.outer(blocks[0].price, blocks[1].price), _least_heads(blocks[0].bound, blocks[1].bound), group, columns, tests
-        )
+    def _of_group(self, asked: "_Asked") -> _Open:
+        first, second = (self._standing(asked, which) for which in (0, 1))
+        if not (len(first.number) and len(second.number)):
+            return _Open.none()
+        one_order, other_order = first.blocks(), second.blocks()
+        heads = _least_heads(first.bound.blocks(one_order), second.bound.blocks(other_order))
+        inside = self._inside(np.add.outer(one_order.least(first.price), other_order.least(second.price)), heads, asked)
         one, other = np.nonzero(inside >= 0.0)
         found = _Open.none()
         for block in np.unique(one).tolist():
-            rows = blocks[0].rows(block)
-            cols = np.concatenate([blocks[1].rows(n) for n in other[one == block].tolist()])
-            price = np.add.outer(prices[0][rows], prices[1][cols])
-            some = self._inside(price, _least_heads(first.rows(rows), second.rows(cols)), group, columns, tests)
+            rows = first.rows(one_order.rows(block))
+            cols = second.rows(np.concatenate([other_order.rows(n) for n in other[one == block].tolist()]))
+            price = np.add.outer(rows.price, cols.price)
+            some = self._inside(price, _least_heads(rows.bound, cols.bound), asked)
             left, right = np.nonzero(some >= 0.0)
-            pairs = np.stack([np.full(len(left), group), rows[left], cols[right]], axis=1)
-            found = found.joined(self._solved(pairs, price[left, right], at.flow_m3s, columns, tests))
+            pairs = np.stack([np.full(len(left), asked.group), rows.number[left], cols.number[right]], axis=1)
+            found = found.joined(self._solved(pairs, price[left, right], asked))
         return found
 
-    def _solved(self, pairs: Ints, price: Reals, flow_m3s: float, columns: Ints, tests: list[_Test]) -> _Open:
+    def _standing(self, asked: "_Asked", which: int) -> "_Rows":
+        """The fillings of one branch of a group: all that are known, and of those in frames such as are open beside the least
+        that the other branch loses and costs."""
+        group, side = asked.group, self.sides.sides[which]
+        inner, starts = side.inner[group], side.fillings[group].starts
+        every = _Rows(starts[:-1], asked.at.group(group)[which], self.prices[which][group])
+        found = [every.rows(np.flatnonzero(inner < 0))]
+        for within in np.unique(inner[inner >= 0]).tolist():
+            found += self._of_frames(asked, which, every.rows(np.flatnonzero(inner == within)), within)
+        return _Rows.joined(found)
+
+    def _of_frames(self, asked: "_Asked", which: int, frames: "_Rows", within: int) -> Iterator["_Rows"]:
+        """Fillings that frames of one sort make with the pairs of the group left open in them: by blocks of pairs with the least
+        of the frames, by blocks with each frame, and one by one."""
+        if asked.at.inside is None or self.sides.inner is None:
+            return
+        bound, prices = asked.at.inside.group(within), self.inner[within]
+        seconds = len(self.sides.inner.groups[within].second)
+        orders = [_Order.of(lost[:, CELLS // 2], price, INNER) for lost, price in zip(bound.alone, prices, strict=True)]
+        blocks, least = bound.blocks(*orders), [order.least(price) for order, price in zip(orders, prices, strict=True)]
+        one, other = (each.ravel() for each in np.indices(tuple(map(len, least))))
+        pairs = _Rows(np.arange(len(one)), _Bound.through(which, blocks.heads(one, other)), least[0][one] + least[1][other])
+        some = pairs.rows(np.flatnonzero(self._fit(pairs.beside(frames.least()), which, asked)))
+        frame, pair = (each.ravel() for each in np.indices((len(frames.number), len(some.number))))
+        fits = np.flatnonzero(self._fit(some.rows(pair).beside(frames.rows(frame)), which, asked))
+        for n in np.unique(pair[fits]).tolist():
+            block = int(some.number[n])
+            a, b = (each.ravel() for each in np.meshgrid(orders[0].rows(one[block]), orders[1].rows(other[block]), indexing="ij"))
+            singles = _Rows(a * seconds + b, _Bound.through(which, bound.heads(a, b)), prices[0][a] + prices[1][b])
+            own = frames.rows(frame[fits[pair[fits] == n]])
+            row, single = (each.ravel() for each in np.indices((len(own.number), len(a))))
+            made = singles.rows(single).beside(own.rows(row))
+            yield made.rows(np.flatnonzero(self._fit(made, which, asked)))
+
+    def _fit(self, rows: "_Rows", which: int, asked: "_Asked") -> Bools:
+        """Which fillings of a branch are open beside the least of the other branch of their group."""
+        one = np.array([asked.group])
+        head = _least_heads(asked.least[1 - which].rows(one), rows.bound)[0]
+        return self._inside(rows.price + self.cheapest[1 - which][asked.group], head, asked) >= 0.0
+
+    def _solved(self, pairs: Ints, price: Reals, asked: "_Asked") -> _Open:
         """Those of some pairs of a group that are left open by what they truly lose, and let enough water through."""
         if not len(pairs):
             return _Open.none()
-        splits = self.sides.splits(pairs)
-        state, group = splits.state(flow_m3s), int(pairs[0, 0])
-        head = state.head_m + self.sides.groups[group].common.quadratic * flow_m3s * flow_m3s
-        inside = self._inside(price, head, group, columns, tests)
+        splits, flow = self.sides.splits(pairs), asked.at.flow_m3s
+        state = splits.state(flow)
+        head = state.head_m + self.sides.groups[asked.group].common.quadratic * flow * flow
+        inside = self._inside(price, head, asked)
         inside[(state.flow_m3s > splits.most * (1.0 + 1e-9)).any(axis=1)] = -np.inf
         rows = np.flatnonzero(inside >= 0.0)
         return _Open(pairs[rows], inside[rows])
 
-    def _inside(self, price: Reals, head: Reals, group: int, columns: Ints, tests: list[_Test]) -> Reals:
+    def _inside(self, price: Reals, head: Reals, asked: "_Asked") -> Reals:
         """How far pairs are inside the first test of the column that leaves them open the most; below nothing: none does."""
         best = np.full(price.shape, -np.inf)
-        for column in columns.tolist():
+        for column in asked.columns.tolist():
             inside, keeps = None, np.ones(price.shape, dtype=bool)
-            for test in tests:
-                room = test.left[group, column] - test.price[column] * price
+            for test in asked.tests:
+                room = test.left[asked.group, column] - test.price[column] * price
                 if test.head[column]:
                     room = room - test.head[column] * head
                 keeps &= room >= 0.0
@@ -552,24 +766,43 @@ class _Bounded:
 
 
 @dataclass(frozen=True, slots=True)
-class _Blocks:
-    """Fillings of one branch in blocks of such as lose and cost alike, with the least of each block."""
+class _Asked:
+    """A group at a flow, the least of both branches of every group there, and the columns and tests that pairs must keep to."""
 
-    order: Ints
-    starts: Ints
+    group: int
+    at: _AtFlow
+    least: tuple[_Bound, _Bound]
+    columns: Ints
+    tests: list[_Test]
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Fillings of one branch, or blocks of them: their numbers, what they lose at least, and what they cost."""
+
+    number: Ints
     bound: _Bound
     price: Reals
 
     @classmethod
-    def of(cls, bound: _Bound, price: Reals) -> "_Blocks":
-        """Strips of alike losses, in each of which prices rise."""
-        count = len(price)
-        strip = max(int(np.sqrt(count * BLOCK)), BLOCK)
-        lost = np.argsort(np.argsort(bound.cells[:, CELLS // 2], kind="stable"), kind="stable") // strip
-        order = np.lexsort((price, lost))
-        starts = np.arange(0, count, BLOCK)
-        return cls(order, starts, bound.blocks(order, starts), np.minimum.reduceat(price[order], starts))
+    def joined(cls, some: Sequence["_Rows"]) -> "_Rows":
+        bound = _Bound(
+            *(np.concatenate(each) for each in zip(*((rows.bound.cells, rows.bound.alone) for rows in some), strict=True))
+        )
+        return cls(np.concatenate([rows.number for rows in some]), bound, np.concatenate([rows.price for rows in some]))
 
-    def rows(self, block: int) -> Ints:
-        """The fillings of a block."""
-        return self.order[self.starts[block] : self.starts[block] + BLOCK]
+    def rows(self, rows: Ints) -> "_Rows":
+        return _Rows(self.number[rows], self.bound.rows(rows), self.price[rows])
+
+    def beside(self, other: "_Rows") -> "_Rows":
+        """In series with others, row by row or all with one."""
+        return _Rows(self.number + other.number, self.bound.plus(other.bound), self.price + other.price)
+
+    def least(self) -> "_Rows":
+        """One that loses and costs no more than any."""
+        bound = _Bound(self.bound.cells.min(axis=0, keepdims=True), self.bound.alone.min(axis=0, keepdims=True))
+        return _Rows(np.zeros(1, dtype=np.intp), bound, self.price.min(keepdims=True))
+
+    def blocks(self) -> _Order:
+        """In blocks of such as lose and cost alike."""
+        return _Order.of(self.bound.cells[:, CELLS // 2], self.price, BLOCK)

@@ -3,13 +3,14 @@
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.loop.numbering import numbered
 from optimizer.loop.runs import Runs
-from optimizer.loop.split_variants import SplitVariants
-from optimizer.loop.splits import Splits
+from optimizer.loop.splits import Splits, Within
 from optimizer.model.ends import End
 from optimizer.model.fitted import Fitted
 from optimizer.model.items import Item
@@ -37,12 +38,23 @@ WIDE_M3S: Reals = np.concatenate([np.geomspace(1e-15, 1e-6, 60, endpoint=False),
 """The same for a branch that holds branches: what these lose is no line and parabola at a trickle, so it is compared as it is
 down to where no loss here comes to 1e-11 m, a tenth of what the search takes for rounding."""
 
-MOST_FILLS = 30_000
+AT_ONCE = 16
+"""So many of these are worked out together: as many as the processor's cache holds."""
+
+MOST_FILLS = 100_000
 """A branch that could be filled in more ways than this, even with those left out that others beat, is refused."""
 
 
 class TooManyFills(Exception):
     """A branch (named by its first argument) could be filled in more than ``MOST_FILLS`` ways."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unfilled(Option):
+    """A place with branches within a branch, of which the tees stand and no more. Any filling of its branches between these tees
+    (``group`` has them) loses and costs so much, and what its parts do besides."""
+
+    group: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +100,16 @@ class Filling:
     @property
     def alike(self) -> object:
         """Only fillings that agree in this can stand for each other: where they begin (as far as the loop's own joint is still to
-        be made there) and stop, and whether they are what is there now, or what cleaning and
+        be made there) and stop, which tees stand unfilled in them, and whether they are what is there now, or what cleaning and
         adjusting alone can do."""
+        unfilled = tuple(id(option) for option in self.options if isinstance(option, Unfilled))
         begun = self.there and self.joints[0] is None and self.there[0].inlet is not None
         opening = (self.there[0].inlet, self.there[0].keeps_inlet, self.there[0].inlet_known) if begun else None
         as_now = all(option.change == KEEP for option in self.options)
         for_nothing = all(
             option.change in (KEEP, CLEAN, ADJUST) and option.own_price == 0 and not option.items for option in self.options
         )
-        return (opening, self.end, self.kept, self.like, as_now, for_nothing)
+        return (opening, self.end, self.kept, self.like, unfilled, as_now, for_nothing)
 
     @property
     def linear(self) -> float:
@@ -200,13 +213,13 @@ class Filler:
         key = (branch, start)
         if key in self._begun:
             return self._begun[key]
-        flows = WIDE_M3S if any(option.ways is not None for some in options for option in some) else GRID_M3S
+        flows = WIDE_M3S if any(split_of(option) is not None for some in options for option in some) else GRID_M3S
         labels = [Filling(flows=flows, heads=np.zeros_like(flows))]
         if start is not None:
             kept, like = (0 if there else NOWHERE for there in (start.installed, self._known_at(start.like)))
             labels = [Filling(flows=flows, heads=np.zeros_like(flows), end=start.end, kept=kept, like=like)]
         for place, some in enumerate(options, start=1):
-            longer = [more for fill in labels for option in some for more in self._with(fill, option, place, held)]
+            longer = list(self._led_on(labels, some, place, held))
             if len(longer) > MOST_FILLS:
                 raise TooManyFills(branch)
             labels = [fill for fill in _unbeaten(longer, self.shop.at_most) if self._affordable(fill)]
@@ -225,63 +238,66 @@ class Filler:
 
     def _lost_in(self, option: Option, flows: Reals) -> Reals:
         """Head that an option loses at some flows, in m; of filled branches that of both, whichever way the flow divides."""
-        heads = self._heads(option.loss, flows)
-        if option.ways is None:
+        heads, split = self._heads(option.loss, flows), split_of(option)
+        if split is None:
             return heads
-        self._solve([option.ways.split])
-        return heads + self._split[id(option.ways.split)][1]
+        self._solve([split])
+        return heads + self._split[id(split)][1]
 
     def _solve(self, splits: Sequence[Split]) -> None:
         """Work out what splits lose at `WIDE_M3S`."""
         fresh = [split for split in {id(split): split for split in splits}.values() if id(split) not in self._split]
         if fresh:
             found, many = Splits.of(fresh, self.kinematic_m2s).paired(), len(WIDE_M3S)
-            for n, split in enumerate(fresh):
-                variants = SplitVariants.among(found, np.full(many, n, dtype=np.intp))
-                self._split[id(split)] = split, variants.state(WIDE_M3S).head_m
+            for start in range(0, len(fresh), AT_ONCE):
+                some = fresh[start : start + AT_ONCE]
+                variants = Within.among(found, np.repeat(np.arange(start, start + len(some)), many))
+                heads = variants.state(np.tile(WIDE_M3S, len(some))).head_m.reshape(-1, many)
+                self._split |= {id(split): (split, head) for split, head in zip(some, heads, strict=True)}
 
     def unbeaten(self, options: Sequence[Option]) -> list[Option]:
         """Ways to fill branches that are within another branch, without those that no filling of that needs, since another way
         between the same ends is as good."""
-        self._solve([option.ways.split for option in options if option.ways is not None])
+        self._solve([split for option in options if (split := split_of(option)) is not None])
         fills = []
         for option in options:
             paid = self._paid(Filling(), option, None)
             if paid is not None:
-                first = Filling(
-                    flows=WIDE_M3S,
-                    heads=np.zeros_like(WIDE_M3S),
-                    end=option.outlet,
-                    kept=0 if option.keeps_outlet else NOWHERE,
-                    like=0 if self._known_at(option.outlet_known) else NOWHERE,
-                    plain=paid[0],
-                    special=paid[1],
-                )
-                fills.append(self._longer(first, option, None))
+                first = Filling(flows=WIDE_M3S, heads=np.zeros_like(WIDE_M3S))
+                kept = 0 if option.keeps_outlet else NOWHERE
+                like = 0 if self._known_at(option.outlet_known) else NOWHERE
+                fills.append(self._longer(first, option, None, kept=kept, like=like, plain=paid[0], special=paid[1]))
         return [fill.options[0] for fill in _unbeaten(fills, self.shop.at_most) if self._affordable(fill)]
 
-    def _with(self, fill: Filling, option: Option, place: int, held: _Held) -> Iterator[Filling]:
-        """The filling with one more option, by every joint to it."""
-        if not option.is_there:
-            kept, like = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
-            yield replace(fill, options=(*fill.options, option), joints=(*fill.joints, None), kept=kept, like=like)
-            return
-        here = Gate(option.inlet, option.keeps_inlet, option.inlet_known) if option.inlet is not None else None
-        for joint in self._joints(fill, here, place, held):
-            paid = self._paid(fill, option, joint)
-            if paid is not None:
-                kept = place if option.keeps_outlet else NOWHERE
-                like = place if self._known_at(option.outlet_known) else NOWHERE
-                before = replace(fill, end=option.outlet, kept=kept, like=like, plain=paid[0], special=paid[1])
-                yield self._longer(before, option, joint)
+    def _led_on(self, fills: Sequence[Filling], some: Sequence[Option], place: int, held: _Held) -> Iterator[Filling]:
+        """All fillings with one more option, by every joint to it. Joints hang on what a filling ends in, so they are looked up
+        once for all that end alike."""
+        here = [Gate(o.inlet, o.keeps_inlet, o.inlet_known) if o.is_there and o.inlet is not None else None for o in some]
+        kept = [place if option.is_there and option.keeps_outlet else NOWHERE for option in some]
+        like = [place if option.is_there and self._known_at(option.outlet_known) else NOWHERE for option in some]
+        ends: dict[tuple[End | None, int, int], list[Sequence[Chain | None]]] = {}
+        for fill in fills:
+            joints = ends.setdefault((fill.end, fill.kept, fill.like), [])
+            for n, option in enumerate(some):
+                if len(joints) == n:
+                    joints.append(self._joints(fill, here[n], place, held) if option.is_there else ())
+                if not option.is_there:
+                    still = (NOWHERE, NOWHERE) if option.change == REMOVE else (fill.kept, fill.like)
+                    options = (*fill.options, option)
+                    yield replace(fill, options=options, joints=(*fill.joints, None), kept=still[0], like=still[1])
+                for joint in joints[n]:
+                    paid = self._paid(fill, option, joint)
+                    if paid is not None:
+                        yield self._longer(fill, option, joint, kept=kept[n], like=like[n], plain=paid[0], special=paid[1])
 
-    def _longer(self, fill: Filling, option: Option, joint: Chain | None) -> Filling:
-        """A filling that ends and costs as it will, with all that one more option and the joint to it add but that."""
-        loss, flows = option.loss, fill.flows
-        split = None if option.ways is None else option.ways.split
+    def _longer(self, fill: Filling, option: Option, joint: Chain | None, **more: Any) -> Filling:
+        """A filling with one more option and the joint to it; ``more`` is what it costs, and of what sort its end is."""
+        loss, flows, split = option.loss, fill.flows, split_of(option)
         step = 0.0 if joint is None else joint.quadratic
         return replace(
             fill,
+            **more,
+            end=option.outlet,
             options=(*fill.options, option),
             joints=(*fill.joints, joint),
             heads=fill.heads + self._lost_in(option, flows) + step * flows**2,
@@ -366,6 +382,11 @@ class Filler:
         return None if plain > self.dearest else (plain, special)
 
 
+def split_of(option: Option) -> Split | None:
+    """How the water divides between the branches of an option; None where it has none, or they are not filled yet."""
+    return None if option.ways is None or isinstance(option, Unfilled) else option.ways.split
+
+
 def _unbeaten(fills: Sequence[Filling], alone: Callable[[Item], float]) -> list[Filling]:
     """The fillings that no other of their sort beats; of equals the first. ``alone`` is what a shared piece costs at most."""
     groups: dict[object, list[Filling]] = {}
@@ -383,6 +404,10 @@ ALWAYS, LOSSES, TERMS = slice(0, 7), slice(7, -4), slice(-4, None)
 TOGETHER = 64
 """So many fillings are compared at once with all that are left so far."""
 
+MANY = 2000
+"""Of more fillings each is first compared with those that need the same special items, and of more such sets what one needs
+beyond another is worked out as it is asked for."""
+
 BEYOND_PRICE = 1e15
 """What stands for the price of what cannot be had alone, in minor units: no filling costs as much."""
 
@@ -392,7 +417,8 @@ class _Sort:
     """Fillings of one sort, which can stand for each other, with all that is compared read off once, a row for each.
 
     One beats the other only if no number of ``mine`` of the one is above the same of ``theirs`` of the other. ``runs`` are their
-    hoses, ``plain`` what their plain pieces cost, ``counts`` how many they hold of each special item, which costs ``alone``.
+    hoses, ``plain`` what their plain pieces cost, ``sets`` which special items they need: ``counts`` is how many of each there
+    are in every different set, and one costs ``alone``. ``more`` is what one set needs beyond another, where they are few.
     """
 
     fills: Sequence[Filling]
@@ -400,8 +426,10 @@ class _Sort:
     mine: Reals
     theirs: Reals
     plain: Reals
+    sets: Ints
     counts: Reals
     alone: Reals
+    more: Reals | None
 
     @classmethod
     def of(cls, fills: Sequence[Filling], alone: Callable[[Item], float]) -> "_Sort":
@@ -413,33 +441,45 @@ class _Sort:
         upper, lower = (np.array([f.heads[some][COARSE] for f in fills]) for some in (slice(1, None), slice(-1)))
         bars = always.copy()
         bars[:, -1] *= 1 + 1e-12
-        items = {item: n for n, item in enumerate(dict.fromkeys(item for f in fills for item in f.special))}
-        counts = np.zeros((len(fills), len(items)))
-        for row, fill in zip(counts, fills, strict=True):
-            for item in fill.special:
+        sets, different = numbered([fill.special for fill in fills])
+        items = {item: n for n, item in enumerate(dict.fromkeys(item for some in different for item in some))}
+        counts = np.zeros((len(different), len(items)))
+        for row, some in zip(counts, different, strict=True):
+            for item in some:
                 row[items[item]] += 1
+        dear = np.minimum([alone(item) for item in items], BEYOND_PRICE)
+        few = len(different) <= MANY
         return cls(
             fills=fills,
             runs=runs,
             mine=np.hstack([always, upper, below]),
             theirs=np.hstack([bars, lower, below]),
             plain=np.array([float(fill.plain) for fill in fills]),
+            sets=sets,
             counts=counts,
-            alone=np.minimum([alone(item) for item in items], BEYOND_PRICE),
+            alone=dear,
+            more=np.array([np.maximum(row - counts, 0.0) @ dear for row in counts]) if few else None,
         )
 
     def unbeaten(self) -> list[Filling]:
         """Those that no other beats, of equals the first, in their order."""
+        rows = np.arange(len(self.fills))
+        if len(rows) > MANY:  # most are beaten by one that needs the same special items, which is seen soonest
+            rows = np.sort(np.concatenate([self._left(np.flatnonzero(self.sets == n)) for n in range(len(self.counts))]))
+        return [self.fills[one] for one in self._left(rows).tolist()]
+
+    def _left(self, rows: Ints) -> Ints:
+        """Of some fillings those that no other of them beats."""
         kept = np.zeros(0, dtype=np.intp)
-        for start in range(0, len(self.fills), TOGETHER):
-            some = np.arange(start, min(start + TOGETHER, len(self.fills)))
-            kept = self._joined(kept, some)
-        return [self.fills[one] for one in kept.tolist()]
+        for start in range(0, len(rows), TOGETHER):
+            kept = self._joined(kept, rows[start : start + TOGETHER])
+        return kept
 
     def _joined(self, kept: Ints, some: Ints) -> Ints:
         """What no other beats of those that were ``kept`` and of ``some`` more, one after the other."""
         every = np.concatenate((kept, some))
-        above, below = self._could_beat(every, some), self._could_beat(some, every)
+        above = self._could_beat(every, some)
+        below = self._could_beat(some, every) if len(kept) else above
         stands = np.arange(len(every)) < len(kept)
         for n, one in enumerate(some.tolist()):
             better, worse = (every[stands & could] for could in (above[:, n], below[n]))
@@ -467,8 +507,12 @@ class _Sort:
 
         What the first need and the second do not can be bought on its own; what only the second need costs no less than nothing.
         """
-        more = np.maximum(self.counts[some] - self.counts[others], 0.0)
-        dear: Reals = self.plain[some] + more @ self.alone
+        one, other = self.sets[some], self.sets[others]
+        if self.more is None:
+            more = np.maximum(self.counts[one] - self.counts[other], 0.0) @ self.alone
+        else:
+            more = self.more[one, other]
+        dear: Reals = self.plain[some] + more
         return dear
 
     def _loses_no_more(self, first: int, second: int) -> bool:

@@ -13,15 +13,18 @@ both are shown.
 A branch may hold branches: a place with them is one more place of the branch, and every steady way to fill it an option there. At
 a given flow through the branch it loses one head, which rises with that flow (`splits.rises` looks at it, as at every pair), so
 all the above holds of the outer branch with it. It is compared with another as a filling is, see `branch_fillings.WIDE_M3S`.
+Where pairs are bounded (`branch_bounds`) it is not filled before that: only its tees stand, and one filling of the rest is better
+than another whatever goes between these, since both have the same there.
 
 Rule of the model: where branches both part and meet at tees, the two tees are the same part.
 """
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass, fields, replace
+from functools import partial, reduce
 from itertools import product
+from typing import Any
 
 import numpy as np
 
@@ -37,7 +40,8 @@ from optimizer.model.options import ADD, ADJUST, CLEAN, KEEP, REMOVE, SWAP, Chai
 from optimizer.model.parts import TeePiece
 from optimizer.model.rig import Position
 from optimizer.physics.fitting_laws import CHOSEN, FittingLaws
-from optimizer.search.branch_fillings import Filler, Filling, Gate, Reals
+from optimizer.search.branch_fillings import Filler, Filling, Gate, Reals, Unfilled, split_of
+from optimizer.search.joints import together
 
 MOST_WAYS = 300_000
 """So many ways to fill the branches of one position are listed where all are wanted; more are refused, never cut short."""
@@ -86,14 +90,21 @@ class Pairing:
     @classmethod
     def of(cls, places: Places, filler: Filler) -> "Pairing":
         """Fill the branches of a position. Raises TooManyFills."""
-        lone = () if places.position.branches[1].installed else _ready(places, filler, 0, None, None)
+        lone = () if places.position.branches[1].installed else Fillings.of(places, filler, 0, None, None)
         groups = (Group.of(places, filler, *tees) for tees in _tees(places))
         return cls(places, filler, tuple(lone), tuple(group for group in groups if group.first and group.second))
 
     def needs(self) -> tuple[list[Needs], ...]:
-        """What the fillings of the first branch, those of the second and the tees need."""
-        first = [ready.needs for ready in self.alone] + [ready.needs for group in self.groups for ready in group.first]
-        return first, [ready.needs for group in self.groups for ready in group.second], [group.needs for group in self.groups]
+        """What the fillings of the first branch, those of the second and the tees need, and pairs left open in them."""
+        rows = [[ready for group in self.groups for ready in group.sides[n].rows] for n in (0, 1)]
+        within = {id(ready.group): ready.group for side in rows for ready in side if ready.group is not None}.values()
+        inner = ([ready.needs for group in within for ready in group.sides[n].rows] for n in (0, 1))
+        return (
+            [ready.needs for ready in (*self.alone, *rows[0])],
+            [ready.needs for ready in rows[1]],
+            [group.needs for group in self.groups],
+            *inner,
+        )
 
     def singles(self) -> Iterator[Made]:
         """The ways that fill one branch only."""
@@ -105,12 +116,12 @@ class Pairing:
         """All ways that a bundle could pay."""
         yield from self.singles()
         for group in self.groups:
-            one, other = (self._priced(some) for some in (group.first, group.second))
-            for n, ready in enumerate(group.first):
+            one, other = (self._priced(some) for some in (group.first.rows, group.second.rows))
+            for n, ready in enumerate(group.first.rows):
                 # a bundle costs no less than one of its fillings alone and the plain pieces of the other, nor both at best rates
                 least = np.maximum(np.maximum(one.alone[n] + other.plain, other.alone + one.plain[n]), one.rated[n] + other.rated)
                 for m in np.flatnonzero(least <= self.filler.dearest).tolist():
-                    yield group.made(ready, group.second[m])
+                    yield group.made(ready, group.second.rows[m])
 
     def _priced(self, some: Sequence["Ready"]) -> "_Priced":
         prices = [(self.filler.price(ready.fill), ready.fill.plain, ready.rated) for ready in some]
@@ -168,7 +179,7 @@ def _lone(places: Places, ready: "Ready", split: Split, least: float, most: floa
 @dataclass(frozen=True, slots=True)
 class Ready:
     """A filling between two tees, with all that is the same whatever stands in the other branch; ``rated`` is what it costs at
-    the best rates, in minor units."""
+    the best rates, in minor units. With a ``group`` it is a frame: a place in it is left open for any pair of the group."""
 
     fill: Filling
     loss: BranchLoss
@@ -178,26 +189,100 @@ class Ready:
     own_price: int
     change: str
     rated: float
+    group: "Group | None" = None
 
 
-def _ready(places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> list[Ready]:
-    options = places.branches[number]
-    steps = _leg_steps(parting, meeting, number, filler.fitted, filler.laws)
-    return [
-        Ready(
-            fill=fill,
-            loss=filler.shared(
-                _branch_loss(fill.there, fill.joints, steps, (fill.low_m3s, fill.high_m3s, fill.throttles)),
-            ),
-            way=_way(places, number, fill),
-            items=_items(fill),
-            needs=Needs(fill.plain, fill.special),
-            own_price=sum(option.own_price for option in fill.options),
-            change=max((option.change for option in fill.options), key=ORDER.index),
-            rated=filler.rated(fill),
-        )
-        for fill in filler.fills(places.position, number, options, _gate(parting, number, True), _gate(meeting, number, False))
-    ]
+def _ready(places: Places, filler: Filler, number: int, steps: float, fill: Filling) -> Ready:
+    loss = _branch_loss(fill.there, fill.joints, steps, (fill.low_m3s, fill.high_m3s, fill.throttles))
+    return Ready(
+        fill=fill,
+        loss=filler.shared(loss),
+        way=_way(places, number, fill),
+        items=_items(fill),
+        needs=Needs(fill.plain, fill.special),
+        own_price=sum(option.own_price for option in fill.options),
+        change=max((option.change for option in fill.options), key=ORDER.index),
+        rated=filler.rated(fill),
+        group=next((option.group for option in fill.options if isinstance(option, Unfilled)), None),
+    )
+
+
+Inside = tuple["Group", int, int]
+"""A pair of fillings by its numbers, of a group within a branch."""
+
+
+class Fillings(Sequence[Ready]):
+    """All that may stand in a branch between two tees, by number, row by row: a row is one filling, or a frame, which is as many
+    as there are pairs in its group. These are made as they are asked for, since there may be millions.
+
+    ``starts`` has the number of the first of each row, and behind them how many there are.
+    """
+
+    def __init__(self, rows: Sequence[Ready], whole: Callable[[Filling], Ready]) -> None:
+        self.rows, self.whole = tuple(rows), whole
+        sizes = [1 if row.group is None else len(row.group.first) * len(row.group.second) for row in self.rows]
+        self.starts = np.cumsum([0, *sizes])
+        self._made: dict[int, Ready] = {}
+
+    @classmethod
+    def of(cls, places: Places, filler: Filler, number: int, parting: Option | None, meeting: Option | None) -> "Fillings":
+        """Those of a branch of a position between two tees (None: open water, or the loop's own joint)."""
+        steps = _leg_steps(parting, meeting, number, filler.fitted, filler.laws)
+        whole = partial(_ready, places, filler, number, steps)
+        gates = _gate(parting, number, True), _gate(meeting, number, False)
+        return cls([whole(fill) for fill in filler.fills(places.position, number, places.branches[number], *gates)], whole)
+
+    def __len__(self) -> int:
+        return int(self.starts[-1])
+
+    def __getitem__(self, number: Any) -> Any:
+        row, inside = self.inside(number)
+        if inside is None:
+            return self.rows[row]
+        if number not in self._made:
+            self._made[number] = self.whole(_with_pair(self.rows[row].fill, *inside))
+        return self._made[number]
+
+    def inside(self, number: int) -> tuple[int, Inside | None]:
+        """The row of a filling, and the pair that a frame is filled with."""
+        row = int(np.searchsorted(self.starts, number, side="right")) - 1
+        group = self.rows[row].group
+        return row, None if group is None else (group, *divmod(number - int(self.starts[row]), len(group.second)))
+
+    def numbers(self, keeps: Callable[[Ready], bool]) -> Iterator[int]:
+        """Those of which the filling, and in a frame each of the pair, passes a test."""
+        for start, row in zip(self.starts.tolist(), self.rows, strict=False):
+            if keeps(row) and row.group is None:
+                yield start
+            elif keeps(row) and row.group is not None:
+                second = row.group.second
+                yield from (
+                    start + n * len(second) + m for n, m in product(row.group.first.numbers(keeps), second.numbers(keeps))
+                )
+
+
+def _with_pair(fill: Filling, group: "Group", first: int, second: int) -> Filling:
+    """A frame with the branches within it filled; their option must be made already."""
+    option, two = group.filled[first, second], (group.first[first].fill, group.second[second].fill)
+    if option is None:
+        raise ValueError("unsteady branches are no filling")
+    return replace(
+        fill,
+        options=tuple(option if isinstance(each, Unfilled) else each for each in fill.options),
+        plain=fill.plain + sum(each.plain for each in two),
+        special=reduce(together, (each.special for each in two), fill.special),
+        low_m3s=max(fill.low_m3s, option.flow_min_m3s),
+        high_m3s=min(fill.high_m3s, option.flow_max_m3s),
+    )
+
+
+def fill_inside(wanted: Sequence[Inside], kinematic_m2s: float) -> int:
+    """Make the options of pairs within branches; how many are left out as unsteady."""
+    fresh = list({(id(group), n, m): (group, n, m) for group, n, m in wanted if (n, m) not in group.filled}.values())
+    options, unsteady = sound([group.made(group.first[n], group.second[m]) for group, n, m in fresh], kinematic_m2s)
+    for (group, n, m), option in zip(fresh, options, strict=True):
+        group.filled[n, m] = option
+    return unsteady
 
 
 def _items(fill: Filling) -> tuple[Item, ...]:
@@ -209,7 +294,8 @@ def _items(fill: Filling) -> tuple[Item, ...]:
 class Group:
     """What two branches part and meet at, with all that is the same whatever stands in them, and what may stand in each.
 
-    ``splits`` are those made so far by the numbers of two losses: one for all pairs that divide the flow alike.
+    ``splits`` are those made so far by the numbers of two losses: one for all pairs that divide the flow alike. Within a branch,
+    ``filled`` are the options made so far by the numbers of two fillings (None: left out as unsteady).
     """
 
     places: Places
@@ -220,9 +306,10 @@ class Group:
     change: str
     common: Loss
     shapes: tuple[TeeShape | None, TeeShape | None]
-    first: tuple[Ready, ...]
-    second: tuple[Ready, ...]
+    first: Fillings
+    second: Fillings
     splits: dict[tuple[int, int], Split]
+    filled: dict[tuple[int, int], Option | None]
 
     @classmethod
     def of(cls, places: Places, filler: Filler, parting: Option | None, meeting: Option | None) -> "Group":
@@ -237,10 +324,25 @@ class Group:
             change=max((tee.change for tee in tees), key=ORDER.index),
             common=_run_steps(parting, meeting, filler.fitted, filler.laws),
             shapes=(_shape(parting, filler.fitted), _shape(meeting, filler.fitted)),
-            first=tuple(_ready(places, filler, 0, parting, meeting)),
-            second=tuple(_ready(places, filler, 1, parting, meeting)),
+            first=Fillings.of(places, filler, 0, parting, meeting),
+            second=Fillings.of(places, filler, 1, parting, meeting),
             splits={},
+            filled={},
         )
+
+    @property
+    def sides(self) -> tuple[Fillings, Fillings]:
+        """What may stand in each branch."""
+        return self.first, self.second
+
+    def probe(self) -> Option:
+        """An option between these tees that lets no water through: it shows what the rest of the loop comes to."""
+        return self.made(self.first.rows[0], self.second.rows[0])[1](0.0, 0.0)
+
+    def unfilled(self) -> Unfilled:
+        """These tees as what stands in a branch, whatever their own branches are filled with."""
+        option = replace(self.probe(), own_price=0, items=self.items, change=self.change, flow_max_m3s=math.inf)
+        return Unfilled(**{each.name: getattr(option, each.name) for each in fields(option)}, group=self)
 
     def made(self, one: Ready, other: Ready) -> Made:
         """A pair of fillings as a way to fill the branches."""
@@ -373,7 +475,7 @@ def _branch_loss(
 ) -> BranchLoss:
     """What a branch loses; ``window``: what its parts need and allow in m3/s, and whether it can be throttled."""
     between = sum(joint.quadratic for joint in joints if joint is not None)
-    splits = [option.ways.split for option in there if option.ways is not None]
+    splits = [split for option in there if (split := split_of(option)) is not None]
     within = [branch for split in splits if len(split.branches) == 1 for branch in split.branches]
     losses = (*(option.loss for option in there), *(loss for branch in within for loss in branch.losses[:-1]))
     steps += sum(branch.losses[-1].quadratic for branch in within)

@@ -366,7 +366,12 @@ class _Maker:
         at_tank = (self.in_tank[0] and place == 0, self.in_tank[1] and place == len(self.positions) - 1)
         of = self.branch_of if inside else place
         maker = replace(self, branch_of=of, in_tank=at_tank, left_out=0)
-        makers = [replace(maker, positions=branch.positions) for branch in position.branches]
+        # bounds reach one place with branches in a branch; others are listed, and all that is within that one
+        forks = [sum(bool(each.branches) for each in branch.positions) for branch in position.branches]
+        makers = [
+            replace(maker, positions=branch.positions, pairs=self.pairs or inside or count > 1)
+            for branch, count in zip(position.branches, forks, strict=True)
+        ]
         first, second = (tuple(tuple(maker.at(n)) for n in range(len(maker.positions))) for maker in makers)
         self.left_out += sum(maker.left_out for maker in makers)
         places = Places(
@@ -385,15 +390,18 @@ class _Maker:
         nu = self.water.kinematic_m2s
         filler = Filler(book, self.shop, dearest, nu, self.priceless, rig.fitted, rig.joints, rig.laws)
         try:
-            if inside:
-                made, unsteady = ways(places, filler)
-                made = filler.unbeaten(made)
-            elif self.pairs:
+            if self.pairs:
                 made, unsteady = ways(places, filler)
             else:
-                pairing = self.unpaired[place] = Pairing.of(places, filler)
+                pairing = Pairing.of(places, filler)
                 single, unsteady = sound(list(pairing.singles()), nu)
                 made = [option for option in single if option is not None]
+            if inside:
+                made = filler.unbeaten(made)
+            if inside and not self.pairs:
+                made += [group.unfilled() for group in pairing.groups]
+            elif not self.pairs:
+                self.unpaired[place] = pairing
             self.left_out += unsteady
             return made
         except (TooManyWays, TooManyFills) as error:

@@ -95,7 +95,7 @@ class Bounds:
         """Losses at the flow of every column, with what it does not allow barred."""
         problem = self.problem
         flows, which = np.unique(columns.flow, return_inverse=True)
-        option = np.stack([problem.heads.at(float(flow)) for flow in flows], axis=1)[:, which]
+        option = problem.heads.over(flows)[:, which]
         fits = self.allowed[:, None] & (problem.high[:, None] >= columns.flow * (1.0 - WITHIN))
         fits &= problem.low[:, None] <= columns.top * (1.0 + WITHIN)
         first, last = problem.option_at[problem.pump], problem.option_at[problem.pump + 1]

@@ -56,7 +56,7 @@ def followed(heads: Heads, low: float, high: float) -> Iterator[tuple[tuple[Ints
     if len(heads.curve_of[0]):
         yield heads.curve_of, _pump_heads(heads.curves, low, high)
     if heads.splits is not None:
-        yield heads.split_of, _branch_heads(heads.splits.at, low, high)
+        yield heads.split_of, _branch_heads(heads.splits.over, low, high)
 
 
 def basis(share: Reals) -> Reals:
@@ -117,10 +117,10 @@ def _between_points(curves: PointCurves, low: float, high: float) -> Followed:
     return _enclosed(within, flow, -head[:, -len(even) :], np.zeros(flow.shape[:2]))
 
 
-def _branch_heads(law: Callable[[float], Reals], low: float, high: float) -> Followed:
+def _branch_heads(law: Callable[[Reals], Reals], low: float, high: float) -> Followed:
     """What two branches side by side lose. Nothing is known of it but that it rises, as was looked at when they were listed."""
     flow = _looks(np.linspace(low, high, BRANCH_CELLS + 1)[None])
-    ends = np.stack([law(float(each)) for each in (*flow[0, :, :-1].ravel(), high)], axis=1)
+    ends = law(np.append(flow[0, :, :-1].ravel(), high))
     cells = np.arange(BRANCH_CELLS)[:, None] * DEGREE + np.arange(DEGREE + 1)
     head = ends[:, cells]
     return _enclosed(head, flow, _met(head), np.full((len(head), BRANCH_CELLS), np.inf))

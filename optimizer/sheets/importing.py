@@ -11,18 +11,21 @@ from optimizer.errors import BadValue, InputError, Problem, Problems, near_sente
 from optimizer.files.together import write_together
 from optimizer.files.whole_file import try_folder, write_whole
 from optimizer.model.stock_import import SheetColumn, SheetQuestion, SheetRemark, SheetRow, StockImport
-from optimizer.sheets.headings import LEFT_OUT
+from optimizer.sheets.headings import LEFT_OUT, Heading
 from optimizer.sheets.mapping import SheetMap, map_path, map_text, read_map
 from optimizer.sheets.merging import Merged, merged
 from optimizer.sheets.parts import QUESTIONS, checked_answer
 from optimizer.sheets.proposal import Headed, headed, proposed, rows_of
 from optimizer.sheets.rows import End, Row
-from optimizer.sheets.tables import Sheet, read_sheets
+from optimizer.sheets.tables import Sheet, read_sheets, text_of
+from optimizer.sheets.words import FIELDS
 
 __all__ = ["Looked", "answered", "import_stock", "look_at"]
 
 FILE_KEYS = ("decimal", "thousands", "currency")
 ONE_COLUMN = ("price", "id", "stock")
+FEW, LONGEST = 3, 60
+"""So many cells of a column are shown, and so much of each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +82,7 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
         said = " as its mapping has it" if saved else ""
         cure = "A heading names at least the price and the part, for example: part, price, stock."
         raise InputError(file.name, [Problem(where="file", what=f"no row of it is a heading{said}.", cure=cure)])
-    doubt = _doubt(found)
+    doubt, settled_by = _doubt(found)
     rows = rows_of(found, by)
     if doubt or not any(row.rows for row in rows):
         made = Merged(rows=tuple(rows), changes=(), unchanged=0, files={})
@@ -89,13 +92,18 @@ def look_at(file: Path, folder: Path, mapping: Path | None, answers: Mapping[str
     blocked = doubt or ("" if answer.understood else "no row of it is understood: nothing can be written.")
     anew = not saved or by != known
     return Looked(
-        answer=replace(answer, blocked=blocked), by=by, files=made.files, folder=folder, mapping=place, mapped_anew=anew
+        answer=replace(answer, blocked=blocked, cure=settled_by),
+        by=by,
+        files=made.files,
+        folder=folder,
+        mapping=place,
+        mapped_anew=anew,
     )
 
 
 def answered(by: SheetMap, answers: Mapping[str, str]) -> SheetMap:
-    """A mapping with more answers: to a question of `QUESTIONS`, which column is the ``price``, what a ``word NAME`` means, what
-    a ``row CODE`` says, or a sign or the currency of the file. Raises `InputError`."""
+    """A mapping with more answers: to a question of `QUESTIONS`, which column is the ``price``, what a ``column HEADING`` holds,
+    what a ``word NAME`` means, what a ``row CODE`` says, or a sign or the currency of the file. Raises `InputError`."""
     problems = Problems()
     for key, value in answers.items():
         first, _, rest = key.partition(" ")
@@ -108,23 +116,41 @@ def answered(by: SheetMap, answers: Mapping[str, str]) -> SheetMap:
             by = replace(by, words={**by.words, rest: value})
         elif first == "row" and rest:
             by = replace(by, rows={**by.rows, rest: value})
+        elif first == "column" and rest:
+            by = replace(by, columns=_column(by, rest, value, problems))
         elif key in FILE_KEYS:
             by = replace(by, **{key: value})  # type: ignore[arg-type]
         elif key in ONE_COLUMN:
             by = replace(by, columns=_one_column(by, key, value, problems))
         else:
-            known = (*QUESTIONS, "bsp", *FILE_KEYS, *ONE_COLUMN, "word ...", "row ...")
+            known = (*QUESTIONS, "bsp", *FILE_KEYS, *ONE_COLUMN, "column ...", "word ...", "row ...")
             problems.tell("--answer", f"{quoted(key)} is not asked.", near_sentence(key, known) or f"Known: {', '.join(known)}.")
     problems.raise_if_any("command line")
     return by
 
 
-def _one_column(by: SheetMap, field: str, heading: str, problems: Problems) -> dict[str, Mapping[str, str]]:
+def _has_column(by: SheetMap, heading: str, problems: Problems) -> bool:
     every = {name for columns in by.columns.values() for name in columns}
     if heading not in every:
         problems.tell(
             "--answer", f"no column is headed {quoted(heading)}.", near_sentence(heading, every) or "Write it as it stands there."
         )
+    return heading in every
+
+
+def _column(by: SheetMap, heading: str, field: str, problems: Problems) -> Mapping[str, Mapping[str, str]]:
+    """The columns where that of a heading holds what is said, in every sheet that has it."""
+    if field not in FIELDS:
+        cure = near_sentence(field, FIELDS) or f"Known: {', '.join(FIELDS)}."
+        problems.tell(f"--answer column {heading}", f"{quoted(field)} is no field.", cure)
+    elif _has_column(by, heading, problems):
+        held = by.columns.items()
+        return {sheet: {**names, heading: field} if heading in names else names for sheet, names in held}
+    return by.columns
+
+
+def _one_column(by: SheetMap, field: str, heading: str, problems: Problems) -> dict[str, Mapping[str, str]]:
+    _has_column(by, heading, problems)
     return {
         sheet: {name: field if name == heading else LEFT_OUT if each == field else each for name, each in columns.items()}
         if heading in columns
@@ -133,14 +159,15 @@ def _one_column(by: SheetMap, field: str, heading: str, problems: Problems) -> d
     }
 
 
-def _doubt(found: Headed) -> str:
+def _doubt(found: Headed) -> tuple[str, str]:
+    """Which of several columns counts, as a question, and how it is answered."""
     for _, heading in found:
         field = heading.doubtful
         if field:
             names = [heading.names[place] for place in heading.columns(field)]
             answer = quoted(f"{field}={names[0]}")
-            return f"which column is the {field}: {' or '.join(map(quoted, names))}? Answer for example --answer {answer}."
-    return ""
+            return f"which column is the {field}: {' or '.join(map(quoted, names))}?", f"Answer for example --answer {answer}."
+    return "", ""
 
 
 def _answer(
@@ -158,9 +185,9 @@ def _answer(
         in_hundredths=by.in_hundredths,
         currency=by.currency,
         columns=tuple(
-            SheetColumn(sheet=sheet.name, heading=name, field=field)
+            SheetColumn(sheet=sheet.name, heading=name, field=field, examples=_examples(sheet, heading, place))
             for sheet, heading in found
-            for name, field in zip(heading.names, heading.fields, strict=True)
+            for place, (name, field) in enumerate(zip(heading.names, heading.fields, strict=True))
             if name
         ),
         words=tuple(by.words.items()),
@@ -177,8 +204,14 @@ def _answer(
     )
 
 
+def _examples(sheet: Sheet, heading: Heading, place: int) -> tuple[str, ...]:
+    """A few different cells below a heading."""
+    cells = dict.fromkeys(text_of(row[place])[:LONGEST] for row in sheet.rows[heading.below :] if row[place] != "")
+    return tuple(cells)[:FEW]
+
+
 def _shown(row: Row) -> SheetRow:
-    return SheetRow(sheet=row.sheet, line=row.line, text=row.text, why=row.why, cure=row.cure, asks=row.asks)
+    return SheetRow(sheet=row.sheet, line=row.line, text=row.text, why=row.why, cure=row.cure, asks=row.asks, code=row.code)
 
 
 def _remarks(rows: Sequence[Row]) -> list[SheetRemark]:

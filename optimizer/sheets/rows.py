@@ -45,7 +45,8 @@ class End(StrEnum):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """One row of a sheet and what became of it: its catalog ``rows`` (file and cells), or ``why`` not with the ``cure``;
-    ``asks`` is the key of the question that would settle it ("": none), ``id`` what the catalog calls it ("": nothing)."""
+    ``asks`` is the key of the question that would settle it ("": none), ``id`` what the catalog calls it ("": nothing),
+    ``code`` what a mapping calls it."""
 
     sheet: str
     line: int
@@ -56,6 +57,7 @@ class Row:
     cure: str = ""
     asks: str = ""
     id: str = ""
+    code: str = ""
     kind: str = ""
     remarks: tuple[str, ...] = ()
 
@@ -147,7 +149,7 @@ def _read(sheet: Sheet, heading: Heading, row: int, by: SheetMap, numbers: Numbe
         rows = tuple(_catalog_rows(made, cells, (code, name or kind), cost, by, numbers))
     except BadValue as error:
         asks = error.key if isinstance(error, Question) else ""
-        about = {"id": _id(code or name), "kind": kind, "text": name or code}
+        about = {"id": _id(code or name), "code": code or name, "kind": kind, "text": name or code}
         return _row(sheet, row, End.REFUSED, why=error.what, cure=error.cure, asks=asks, **about)
     return _row(sheet, row, End.UNDERSTOOD, rows=rows, kind=kind, text=name or code, remarks=tuple(made.remarks))
 

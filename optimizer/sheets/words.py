@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-__all__ = ["FIELDS", "KINDS", "SHORT", "SOLD_OUT", "STOCKED"]
+__all__ = ["ABOUT", "FIELDS", "KINDS", "SHORT", "SOLD_OUT", "STOCKED"]
 
 FIELDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -46,6 +46,37 @@ FIELDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )  # fmt: skip
 """Field of a row: how columns of it are headed."""
+
+ABOUT: Mapping[str, str] = MappingProxyType(
+    {
+        "id": "your code",
+        "text": "what it is, in words",
+        "size": "as 16/22 or G 1/2",
+        "fits": "what it goes on",
+        "unit": "what the price is for",
+        "thread": "as G 1/2",
+        "end": "one of its ends",
+        "bore": "the narrowest passage",
+        "inside": "inside diameter",
+        "outside": "outside diameter",
+        "length": "of a roll",
+        "flow": "of a pump, at most",
+        "head": "of a pump, at most",
+        "power": "in watts",
+        "noise": "in dB(A)",
+        "ports": "of a pump or canister",
+        "volume": "in litres",
+        "price": "what a customer pays for one",
+        "price of 10": "what ten cost",
+        "price a metre": "of hose cut to length",
+        "stock": "how many there are",
+        "stock in rolls": "of hose",
+        "remark": "more about it",
+        "cost": "what the shop pays",
+        "leave out": "",
+    }
+)
+"""What a column of each field holds, for whoever matches headings."""
 
 KINDS: tuple[tuple[str, str], ...] = (
     ("not of a loop", "air pump|air hose|air stone|impeller|hose brush|hand net|flake food|fish food|voucher|delivery|cable ties|"

@@ -74,7 +74,7 @@ def test_rigs_side_by_side_go_by_their_fills_and_by_a_log_of_their_tank() -> Non
     assert "(1) The 3 fills in the rig file are left out" in headline(stated)
 
 
-@pytest.mark.parametrize("command", ["measure", "ageing", "drill"])
+@pytest.mark.parametrize("command", ["loop", "measure", "ageing", "drill"])
 def test_every_command_about_a_tank_takes_its_log(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """The last fill of the log says 351 l/h, the file's own 400."""
     path = str(DEMO / "rigs" / f"{AFTER if command != 'drill' else MEASURED}.toml")

@@ -1,12 +1,14 @@
 """What an answer says of several suppliers."""
 
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import enumeration
 import numpy as np
 import pytest
 from how_many import some_of
+from openpyxl import load_workbook
 from supplied import listing_menu, supplied_world
 
 from optimizer import api
@@ -19,6 +21,7 @@ from optimizer.model.rig import Rig
 from optimizer.report.first_screen import next_lines
 from optimizer.report.order_text import render
 from optimizer.report.sheet_csv import bill_csv
+from optimizer.report.sheet_xlsx import bill_xlsx
 from optimizer.search.best import RESOLUTION_M3S, Seeker
 from optimizer.search.choices import Choices, choices
 from optimizer.search.layers import build
@@ -44,6 +47,8 @@ def test_the_bill_has_each_supplier_with_its_postage(asked: tuple[Rig, Catalog])
     postage = {line.supplier: line.price for line in result.bill if line.name.startswith("postage")}
     assert postage == {"North": 200, "South": 0}
     assert bill_csv(result.bill, "EUR").splitlines()[0].endswith(",supplier")
+    sheet = load_workbook(BytesIO(bill_xlsx(result.bill, "EUR"))).active
+    assert [row[-1].value for row in sheet.iter_rows()] == ["supplier", *(line.supplier or None for line in result.bill), None]
     assert [each.supplier for each in result.one_supplier] == ["North", "South"]
     assert all(each.price is None or each.price > result.best.price for each in result.one_supplier)
     assert "--order" in str(next_lines(result, "")) and "--bands" in str(next_lines(result, ""))

@@ -1,13 +1,15 @@
 """Timed fills in a rig file: what may be written, and one list of all that is wrong."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
 
-from optimizer.errors import InputError
+from optimizer.errors import BadValue, InputError
 from optimizer.files.catalog_csv import read_catalog
 from optimizer.files.columns import column_reference
 from optimizer.files.key_value import read_value
+from optimizer.files.rig_fills import with_fill
 from optimizer.files.rig_toml import read_rig
 from optimizer.files.toml_fields import FILL
 from optimizer.model.catalog import Catalog
@@ -178,3 +180,34 @@ def test_what_is_heard_and_seen(tmp_path: Path, shop: Catalog) -> None:
     assert hall('[symptoms]\nsigns = ["better when tilted"]\n', tmp_path, shop).signs == ("better when tilted",)
     (told,) = problems('[symptoms]\nsigns = "ratle"\n', tmp_path, shop)
     assert told.startswith('symptoms.signs: "ratle" is not known here.') and "rattle" in told
+
+
+# -- one more ------------------------------------------------------------------------------------------------------
+
+GIVEN = {"date": "2026-03-01", "volume": "2 l", "mark": "", "seconds": "61.20,60.8 s, 61.234", "state": 'guard "off"'}
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("tail", ["", "# the last word", '[[fill]]\nvolume = "1 l"\nseconds = [30]'])
+def test_one_more_fill_leaves_all_else_as_it_is(tail: str, end: str) -> None:
+    """Comments and line ends of the keeper stay, and the seconds are those of the watch."""
+    old = f"{HALL}\n{tail}".replace("\n", end)
+    new = with_fill(old, GIVEN)
+    added = new.removeprefix(old)
+    assert new.startswith(old) and end in added and (end == "\r\n") == ("\r" in added)
+    assert "seconds = [61.20, " in added
+    told = tomllib.loads(new)["fill"][-1]
+    assert told == {"date": "2026-03-01", "volume": "2 l", "seconds": [61.2, "60.8 s", 61.234], "state": 'guard "off"'}
+
+
+def test_fill_for_the_rig_is_read_back_as_the_watch_had_it(tmp_path: Path, shop: Catalog) -> None:
+    """Also beside decimal commas, where three decimals could be thousands."""
+    text = with_fill("", {"volume": "2,5 l", "seconds": "61.20, 61.234"})
+    assert hall(text, tmp_path, shop).fills[-1].seconds == (61.2, 61.234)
+
+
+@pytest.mark.parametrize("old", ["fill = []\n", "fill = 3\n", "[tank\n", '[fill]\nvolume = "1 l"\n', 'name = """\n'])
+def test_file_that_cannot_take_one_more_fill(old: str) -> None:
+    """Nothing is made of a file that would say something else with it."""
+    with pytest.raises(BadValue, match="cannot be added"):
+        with_fill(old, GIVEN)

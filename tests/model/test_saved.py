@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,10 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from report_cases import dossier, read_back, saved
 
+from optimizer import api
+from optimizer.model.answer import Answer
 from optimizer.model.dossiers import BLOCKS, Dossier
-from optimizer.model.said_lines import KINDS
-from optimizer.model.saved import answer_of, dossier_of
+from optimizer.model.said_lines import KINDS, said_lines
+from optimizer.model.saved import answer_of, dossier_of, taken_back
 from optimizer.report.measures import IN_US, system
+
+DEMO = Path(__file__).parents[2] / "parts_demo"
 
 
 def _wrong(tree: object) -> list[tuple[str, str]]:
@@ -137,3 +142,19 @@ def test_quantities_in_texts_survive_and_cannot_be_forged() -> None:
 def test_every_kind_of_quantity_can_be_saved() -> None:
     """Those that reports can turn into US units, and plain text."""
     assert set(KINDS) == {"", *IN_US}
+
+
+def test_answers_on_measurements_come_back_as_they_were() -> None:
+    """Each from its JSON, quantities in texts and numbers without end included; nothing else is taken for one."""
+    catalog = api.read_catalog(DEMO / "catalog")
+    before, after = (api.read_rig(DEMO / f"rigs/reading_corner_130{end}.toml", catalog) for end in ("", "_after"))
+    log = api.log(DEMO / "logs/reading_corner_130.log", rig=after)
+    told: list[Answer] = [api.measure(before), api.verify(before, after), log, api.ageing(before)]
+    for each in told:
+        tree = json.loads(json.dumps(each.to_dict(), allow_nan=False))
+        again = taken_back(type(each), tree)
+        assert again == each
+        assert [line.text for line in said_lines(again)] == [line.text for line in said_lines(each)]
+        for wrong in ({}, {**tree, "schema": "fullbore-result/1"}, {**tree, "notes": 3}, []):
+            with pytest.raises(ValueError, match=r"schema|notes|this is no"):
+                taken_back(type(each), wrong)

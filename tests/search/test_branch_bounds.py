@@ -114,7 +114,7 @@ def test_no_pair_loses_less_than_its_bound(seed: int) -> None:
     """The bound by cells of shares of all pairs between all tees, at a trickle and at full flow, against their solved heads."""
     menu = unpaired(seed)
     pairing = menu.unpaired[_branched(menu.rig.positions)]
-    sides = branch_bounds._Sides(pairing, menu.water.kinematic_m2s)
+    sides = branch_bounds._Sides(pairing.groups, menu.water.kinematic_m2s)
     for flow in (1e-6, 5e-5, 2e-4, 4e-4):
         at = sides.at(flow)
         for number, group in enumerate(pairing.groups):

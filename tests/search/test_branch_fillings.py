@@ -27,7 +27,8 @@ def one_by_one(sort: _Sort) -> list[Filling]:
 
 def beats(sort: _Sort, first: int, second: int) -> bool:
     """Whether one filling of a sort certainly loses no more than another, and costs no more whatever shared pieces come to."""
-    pieces = zip(sort.counts[first], sort.counts[second], sort.alone, strict=True)
+    needed = (sort.counts[sort.sets[each]] for each in (first, second))
+    pieces = zip(*needed, sort.alone, strict=True)
     price = sort.fills[first].plain + sum(max(mine - other, 0.0) * alone for mine, other, alone in pieces)
     no_more = [a <= b for a, b in zip(sort.mine[first].tolist(), sort.theirs[second].tolist(), strict=True)]
     could = all(no_more[ALWAYS]) and (all(no_more[LOSSES]) or all(no_more[TERMS]))
@@ -52,12 +53,15 @@ def sorts() -> list[_Sort]:
     return [sort for sort in compared if len(sort.fills) <= MOST]
 
 
-@pytest.mark.parametrize("together", [1, 3, 64])
+@pytest.mark.parametrize(("together", "many"), [(1, 2000), (3, 2000), (3, 0), (64, 2000)])
 def test_fillings_compared_many_at_once_leave_those_that_are_left_one_by_one(
-    together: int, monkeypatch: pytest.MonkeyPatch
+    together: int, many: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """However many are compared at once, those that stay are the same, in the same order; many go."""
+    """However many are compared at once, and those with the same shared pieces first or not, those that stay are the same, in the
+    same order; many go."""
+    sorts()
     monkeypatch.setattr(branch_fillings, "TOGETHER", together)
+    monkeypatch.setattr(branch_fillings, "MANY", many)
     left = [sort.unbeaten() for sort in sorts()]
     for sort, some in zip(sorts(), left, strict=True):
         assert [id(fill) for fill in some] == [id(fill) for fill in one_by_one(sort)]

@@ -193,6 +193,24 @@ def test_answers_words_and_rows_settle_what_is_not_said(tmp_path: Path) -> None:
     assert (third.unchanged, third.refused) == (3, ())
 
 
+def test_a_heading_can_be_said_to_hold_anything(tmp_path: Path) -> None:
+    """Every heading comes with cells below it; one that is taken for the wrong thing is corrected by one answer, even where its
+    name has the sign of an answer in it, and the mapping keeps that."""
+    sheet = tmp_path / "list.csv"
+    sheet.write_text("code;what;size=d;price;notes\n1;Hose clear, per metre;16/22;3.10;old\n2;Washer;G 1/2;0.30;old\n")
+    before = import_stock(sheet, tmp_path / "shop")
+    examples = {each.heading: each.examples for each in before.columns}
+    assert examples["what"] == ("Hose clear, per metre", "Washer") and examples["notes"] == ("old",)
+    words = ["stock", "import", str(sheet), "--into", str(tmp_path / "shop"), "--yes", "--quiet"]
+    main([*words, "--answer", "column size=d=size", "--answer", "column notes=leave out"])
+    columns = read_map(map_path(sheet)).columns[""]
+    assert columns["size=d"] == "size" and columns["notes"] == "leave out"
+    with pytest.raises(InputError, match=r'"sizes" is no field. Near names: "size"'):
+        import_stock(sheet, tmp_path / "shop", answers={"column notes": "sizes"})
+    with pytest.raises(InputError, match='no column is headed "note"'):
+        import_stock(sheet, tmp_path / "shop", answers={"column note": "size"})
+
+
 def test_numbers_that_can_be_read_in_two_ways_are_refused_alike(tmp_path: Path) -> None:
     """1.000 and 1,000 of one file, each with both readings; the mapping may say which sign stands between thousands."""
     text = "no;part;price;stock\n1;clamp 16-27;1,10;1.000\n2;clamp 20-32;1,20;1,000\n3;clamp 25-40;1,30;5\n"

@@ -29,7 +29,7 @@ ASKED = (
     "drill",
     "front",
 )
-ASKED += ("kits", "measure", "share", "verify", "why")
+ASKED += ("kits", "measure", "share", "standing_loop", "verify", "why")
 HEARD = ("progress", "between", "halted")
 """Arguments that hear of the work and change nothing in what comes of it."""
 

@@ -245,6 +245,7 @@ RIG_RUNS = (
     ("cheapest", "{}", *SHELF, "--budget", "6"),
     ("front", "{}", *SHELF, "--budget", "5", "--quiet"),
     ("drill", "{}", *SHELF, "--jet", "1 m/s"),
+    ("loop", "{}", *SHELF),
     ("measure", "{}", *SHELF),
     ("measure", "{}", *SHELF, "--volume", "10 l", "--seconds", "61"),
     ("diagnose", "{}", *SHELF, "--today", "--volume", "10 l", "--seconds", "61"),
@@ -282,8 +283,9 @@ LOG_RUNS = (
 )
 REFERENCE = (("columns",), ("columns", "pumps"), ("glossary", "head"), ("guide", "fills"), ("help", "best"))
 WORDS = (
-    "best", "cheapest", "front", "drill", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report", "plot",
-    "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check", "import",
+    "best", "cheapest", "front", "drill", "loop", "measure", "diagnose", "verify", "log", "ageing", "new", "glossary", "report",
+    "plot", "compare", "share", "kits", "columns", "guide", "help", "demo", "stock", "check", "import",
+    "--port", "70000", "--stay",
     "list.csv", "--into", "--yes", "--mapping", "--answer", "thread=G",
     "hall.toml", "pair.toml", "before.toml", "house.toml", "shop.toml", "tank.log",
     "best.json",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import groupby
+from typing import Any
 
 from markupsafe import Markup
 
@@ -28,7 +29,7 @@ from optimizer.report.measures import system
 from optimizer.report.plan_lines import changed, cut_texts, quantity_text, question_words
 from optimizer.report.verdict import sentences
 
-__all__ = ["page"]
+__all__ = ["page", "values"]
 
 MOST_PLACES = 2
 """A product of more places says on the first side only how many they are."""
@@ -40,47 +41,51 @@ def page(dossier: Dossier, units: str = "metric") -> str:
 
     dossier = with_texts(dossier, system(units).words)
     pictures = album(dossier, units)
+    drawn = {name: Markup(paper.svg(picture)) for name, picture in pictures.items()}
+    return rendered("page.html", **values(dossier, units), pictures=pictures, drawn=drawn)
+
+
+def values(dossier: Dossier, units: str = "metric", words_page: str = "") -> dict[str, Any]:
+    """What the templates of a page show of a dossier whose texts are in these units, but for its figures; ``words_page`` is
+    where words are explained (empty: at the end of the same page). Raises ValueError for other units."""
     leading, fills = dossier.leading, dossier.by_fills
     band = None if dossier.bands is None else dossier.bands.band
     narrows, settles = ("", "") if band is None else advice_of(band)
-    fitted = fills is not None and not fills.left_out
-    return rendered(
-        "page.html",
-        d=dossier,
-        title=leading.rig,
-        asked=question_words(leading.question, system(units)),
-        leading=leading,
-        verdict=_verdict(dossier, units),
-        strong=2 if dossier.result is not None and _is_bought_later(dossier.result) else 1,
-        q=Quantities(measures=system(units), currency=leading.currency),
-        measures=system(units),
-        w=Words(measures=system(units)),
-        pictures=pictures,
-        drawn={name: Markup(paper.svg(picture)) for name, picture in pictures.items()},
-        shopping=[(place, list(rows)) for place, rows in groupby(dossier.shopping, key=_place)],
-        ladder=ladder(dossier),
-        likely=_likely(dossier),
-        mind=_mind(dossier.result),
-        left_over=_left_over(dossier.result),
-        amounts=lambda line: cut_texts(line, system(units)) or [f"{line.count} x"],
-        serves=_serves,
-        steps=steps(dossier, system(units)),
-        fills=fill_times(dossier, units),
-        container_m3=container_m3(units),
-        chosen=chosen_point(dossier),
-        narrows=narrows,
-        settles=settles,
-        part_names=_part_names,
-        changed=changed,
-        quantity=quantity_text,
-        fitted=fitted,
-        fill_sentences=by_fills_sentences(fills, system(units)),
-        moved=() if fills is None else moved(fills),
-        figures="fitted" if dossier.bands is not None and dossier.bands.fills else "stated",
-        smallest_share=SMALLEST_SHARE,
-        lasting_notes=_lasting_notes(dossier, units),
-        most_parts=MOST_PARTS,
-    )
+    return {
+        "d": dossier,
+        "title": leading.rig,
+        "asked": question_words(leading.question, system(units)),
+        "leading": leading,
+        "verdict": _verdict(dossier, units),
+        "strong": 2 if dossier.result is not None and _is_bought_later(dossier.result) else 1,
+        "q": Quantities(measures=system(units), currency=leading.currency),
+        "measures": system(units),
+        "w": Words(measures=system(units), page=words_page),
+        "shopping": [(place, list(rows)) for place, rows in groupby(dossier.shopping, key=_place)],
+        "ladder": ladder(dossier),
+        "likely": _likely(dossier),
+        "mind": _mind(dossier.result),
+        "left_over": _left_over(dossier.result),
+        "amounts": lambda line: cut_texts(line, system(units)) or [f"{line.count} x"],
+        "serves": _serves,
+        "steps": steps(dossier, system(units)),
+        "fills": fill_times(dossier, units),
+        "container_m3": container_m3(units),
+        "chosen": chosen_point(dossier),
+        "narrows": narrows,
+        "settles": settles,
+        "part_names": _part_names,
+        "changed": changed,
+        "quantity": quantity_text,
+        "fitted": fills is not None and not fills.left_out,
+        "fill_sentences": by_fills_sentences(fills, system(units)),
+        "moved": () if fills is None else moved(fills),
+        "figures": "fitted" if dossier.bands is not None and dossier.bands.fills else "stated",
+        "smallest_share": SMALLEST_SHARE,
+        "lasting_notes": _lasting_notes(dossier, units),
+        "most_parts": MOST_PARTS,
+        "ticks": False,
+    }
 
 
 def _likely(dossier: Dossier) -> BandLine | None:

@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from optimizer.report.html.quantities import said
 
-__all__ = ["rendered"]
+__all__ = ["policy", "rendered"]
 
 NOTHING_ELSE = "default-src 'none'; base-uri 'none'; form-action 'none'; style-src 'sha256-{}'"
 """The page's own style sheet may be used, told by its hash, and nothing else: no script, no style attribute, no network."""
@@ -21,9 +21,14 @@ NOTHING_ELSE = "default-src 'none'; base-uri 'none'; form-action 'none'; style-s
 def rendered(template: str, style: str = "page.css", **values: object) -> str:
     """A whole page by one of the templates, with a style sheet. Raises jinja2's UndefinedError for a missing value."""
     environment, styles = _templates()
-    digest = base64.b64encode(hashlib.sha256(styles[style].encode()).digest()).decode("ascii")
     page = environment.get_template(template)
-    return page.render(policy=NOTHING_ELSE.format(digest), style=Markup(styles[style]), **values)
+    return page.render(policy=policy(style), style=Markup(styles[style]), **values)
+
+
+def policy(style: str = "page.css") -> str:
+    """What a page with a style sheet lets be loaded and run, for its head or for whoever sends it."""
+    digest = base64.b64encode(hashlib.sha256(_templates()[1][style].encode()).digest()).decode("ascii")
+    return NOTHING_ELSE.format(digest)
 
 
 @cache

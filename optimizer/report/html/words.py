@@ -13,15 +13,19 @@ from optimizer.report.measures import Measures
 
 __all__ = ["Words"]
 
-LINKED = Markup('<a class="word" href="#{}"><abbr title="{}">{}</abbr></a>')
+LINKED = Markup('<a class="word" href="{}#{}"><abbr title="{}">{}</abbr></a>')
+_NAMES = sorted({name for term in GLOSSARY.values() for name in (term.term, *term.also)}, key=len, reverse=True)
+_KNOWN = re.compile(rf"\b({'|'.join(map(re.escape, _NAMES))})\b")
 SECTION = Markup('<section id="{}"{}>')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Marks words of the glossary for one page, in its units, and remembers which it used."""
+    """Marks words of the glossary for one page, in its units, and remembers which it used. ``page`` is where their list stands
+    (empty: further down on the same)."""
 
     measures: Measures
+    page: str = ""
     _page: set[str] = field(default_factory=set, init=False)
     _section: set[str] = field(default_factory=set, init=False)
 
@@ -49,7 +53,7 @@ class Words:
             return said(shown)
         self._section.add(term.term)
         self._page.add(term.term)
-        return LINKED.format(self.anchor(term), self._in_units(term).explained, shown)
+        return LINKED.format(self.page, self.anchor(term), self._in_units(term).explained, shown)
 
     def within(self, text: str, *words: str) -> Markup:
         """A text of the program's own with these words of it marked.
@@ -61,6 +65,16 @@ class Words:
         pieces = re.split(rf"\b({'|'.join(map(re.escape, words))})\b", text)
         if missing := set(words).difference(pieces[1::2]):
             raise ValueError(f"not in the text: {', '.join(sorted(missing))}")
+        return Markup("").join(self(piece) if n % 2 else said(piece) for n, piece in enumerate(pieces))
+
+    def known_in(self, text: str) -> Markup:
+        """A text with every word of the glossary in it explained where this section uses it first.
+
+        >>> from optimizer.report.measures import system
+        >>> Words(measures=system("metric")).known_in("A priming pump.")[:58]
+        Markup('A <a class="word" href="#word-priming"><abbr title="Fillin')
+        """
+        pieces = _KNOWN.split(text)
         return Markup("").join(self(piece) if n % 2 else said(piece) for n, piece in enumerate(pieces))
 
     @property
