@@ -32,6 +32,10 @@ def question_of(
 ) -> tuple[Question, ByFills | None]:
     """The question, with ``more`` of its fields, and what to say of the fills that the rig goes by."""
     if more.get("prove"):
-        catalog.refuse_charges("the written proof (--prove)")
+        cure = (
+            "Ask without it: best proves its answer with postage by the search itself. For a written proof leave postage, "
+            "free_from and least_order empty in suppliers.csv; it is then of the goods alone."
+        )
+        catalog.refuse_charges("the written proof (--prove)", cure)
     fitted, told = by_its_fills(rig, measured)
     return Question(rig=fitted, catalog=catalog, limits=limits_of(rig, budget), target_m3s=flow_m3s, **more), told

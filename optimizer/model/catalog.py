@@ -171,9 +171,8 @@ class Catalog:
         products = tuple(first.pop(product.id) for product in self.products if product.id in first)
         return replace(self, products=products, suppliers=())
 
-    def refuse_charges(self, what: str) -> None:
-        """Raise InputError where suppliers charge, for ``what`` cannot reckon with that."""
+    def refuse_charges(self, what: str, cure: str) -> None:
+        """Raise InputError where suppliers charge, for ``what`` cannot reckon with that; the ``cure`` says what to do instead."""
         if self.charges:
-            cure = "Ask for the best or the cheapest bundle, or leave postage, free_from and least_order empty in suppliers.csv."
             problem = Problem(where="suppliers.csv", what=f"{what} knows neither postage nor least orders.", cure=cure)
             raise InputError(self.name, [problem])

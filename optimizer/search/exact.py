@@ -55,6 +55,9 @@ FEW_LISTED = 10_000
 FLOWS_KEPT = 4
 """So many flows are remembered with what all options lose there."""
 
+FLOOR_PARTS = (0.25, 0.5, 0.75, 1.0)
+"""Parts of a sum that goods must come to by which bundles are bounded, see `Shares.mixed_rows`."""
+
 FREE_SLACK = 1e-7
 """Head in m by which a bundle may seem to run above a ceiling that it keeps to, flows being equal to 1e-9 of themselves."""
 
@@ -352,7 +355,7 @@ class Exact:
         too many for a hurry."""
         corridor = replace(corridor, multiplier=part.hull.multiplier)
         barred = self._barred(part.weights, corridor)
-        weights = self._without(part.weights, barred)
+        weights = self._narrowed(self._without(part.weights, barred), corridor, barred, bounded)
         closer = bounded(weights)
         if closer is None:
             return []
@@ -368,6 +371,23 @@ class Exact:
                 return []
             return self._front(weights, replace(corridor, thins=True), False, FEW_LISTED, True)
 
+    def _narrowed(self, weights: Weights, corridor: Corridor, barred: Mask, bounded: Callable[[Weights], Hull | None]) -> Weights:
+        """Weights with what no bundle of the corridor goes through barred, where goods must come to a sum: by bounds that count
+        some or all of that sum, and so much less of what the goods cost. Nothing is priced by them."""
+        if not any(shop.order.floors for shop in self.problem.shops):
+            return weights
+        for part in FLOOR_PARTS:
+            options, joints = self.shares.mixed_rows(barred, part)
+            mixed = replace(weights, option_price=options, joint_price=joints)
+            best = bounded(mixed)
+            if best is None:
+                return replace(weights, option_loss=np.full_like(weights.option_loss, BARRED))
+            roof = replace(corridor, multiplier=best.multiplier).roof
+            open_, joined = self.rounds.within(mixed, best.multiplier, roof)
+            option_loss = np.where(open_, weights.option_loss, BARRED)
+            weights = replace(weights, option_loss=option_loss, joint_loss=np.where(joined, weights.joint_loss, BARRED))
+        return weights
+
     def probed(self, weights: Weights, corridor: Corridor) -> Weights:
         """Weights at the shares of those products only that a bundle in the corridor can make use of."""
         return self._without(weights, self._barred(weights, corridor))
@@ -380,20 +400,32 @@ class Exact:
         """The shared products that no bundle in a corridor buys.
 
         A bundle that buys a product pays all of it, and at least the shares of what it does not serve. If even the best such
-        bundle is outside the corridor, no bundle inside buys that product, and its shares need not be counted with.
+        bundle is outside the corridor, no bundle inside buys that product, and its shares need not be counted with. What is sold
+        by one way to order is bought only by bundles of that way: by none where all pumps of it are barred.
         """
         shares, multiplier = self.shares, corridor.multiplier
-        barred = np.zeros(len(shares.products), dtype=bool)
-        option_loss, joint_loss = weights.option_loss, weights.joint_loss
+        option_losses, joint_loss = self._by_way(weights.option_loss), weights.joint_loss
+        barred = shares.shared & np.array([which not in option_losses for which, _ in shares.products], dtype=bool)
         for _ in range(PROBING_PASSES):
             before = int(barred.sum())
             for k in np.flatnonzero(shares.shared & ~barred).tolist():
                 options, joints = shares.priced_rows(shares.unit_prices(barred, bought=k))
+                option_loss = option_losses[shares.products[k][0]]
                 least = self.rounds.least_sum(option_loss + multiplier * options, joint_loss + multiplier * joints)
                 barred[k] = least + multiplier * shares.price[k] > corridor.roof
             if int(barred.sum()) == before:
                 break
         return barred
+
+    def _by_way(self, option_loss: Reals) -> dict[int, Reals]:
+        """Losses of all options with the pumps of other ways to order barred, for every way that has one which is not."""
+        pumps = slice(self.problem.option_at[self.problem.pump], self.problem.option_at[self.problem.pump + 1])
+        sold_by, losses = self.problem.option_shop[pumps], option_loss[pumps]
+        found: dict[int, Reals] = {}
+        for which in np.unique(sold_by[losses < BARRED / 2]).tolist():
+            found[which] = option_loss.copy()
+            found[which][pumps] = np.where(sold_by == which, losses, BARRED)
+        return found
 
     def _settling(self, barred: Mask) -> Settling:
         """What settles shared items where some products are not bought."""

@@ -309,6 +309,17 @@ class Rounds:
             options=option_rows,
         )
 
+    def within(self, weights: Weights, multiplier: float, roof: float) -> tuple[Bools, Bools]:
+        """Which options and joints (flat) some path goes through whose loss and multiplier times price come to no more."""
+        options, joints = np.zeros(len(weights.option_loss), dtype=bool), np.zeros(len(weights.joint_loss), dtype=bool)
+        if self.has_paths:
+            sums = weights.option_loss + multiplier * weights.option_price, weights.joint_loss + multiplier * weights.joint_price
+            some = zip(*self._open(self._forward(*sums), self._still_to_come(*sums), roof), self.index, strict=True)
+            for joined, chosen, at in some:
+                joints[at.joints.start + joined] = True
+                options[at.options.start + chosen] = True
+        return options, joints
+
     def _open(self, forward: Stages, coming: Stages, roof: float) -> tuple[list[Ints], list[Ints]]:
         """The joints and the options of every layer that some path of the corridor may go through."""
         joints, options = list[Ints](), list[Ints]()

@@ -107,11 +107,15 @@ def bought_apart(problem: Problem) -> Reals:
 
 
 def _without(problem: Problem, barred: frozenset[Offer]) -> tuple[Shop, ...]:
-    """The shops of a problem without some of what they sell."""
+    """The shops of a problem without some of what they sell. Where goods must come to a sum they stay as they are: what sets cost
+    there takes long to find out, and is found once for all; that they may cost less with what nobody buys is no less true."""
     if not barred:
         return problem.shops
     out = [frozenset(product for shop, product in barred if shop == n) for n in range(len(problem.shops))]
-    return tuple(replace(shop, unsold=unsold) if unsold else shop for shop, unsold in zip(problem.shops, out, strict=True))
+    return tuple(
+        replace(shop, unsold=unsold) if unsold and not shop.order.floors else shop
+        for shop, unsold in zip(problem.shops, out, strict=True)
+    )
 
 
 def _clusters(problem: Problem, shops: Sequence[Shop]) -> Ints:

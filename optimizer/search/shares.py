@@ -47,6 +47,9 @@ class Shares:
         self.shared = np.array([not (offer.is_single or offer.step_m > 0.0) for offer in offers], dtype=bool)
         self.price = np.array([float(offer.price) for offer in offers])
         self._last: tuple[bytes, Reals] | None = None
+        floored = [shops[which].has_floor(problem.shop.products[product].supplier) for which, product in self.products]
+        self.floored = np.array(floored, dtype=bool)
+        self.floors = np.array([sum(floor for _, floor in shop.order.floors) for shop in shops], dtype=float)
 
     def unit_prices(self, barred: Bools | None = None, bought: int | None = None) -> Reals:
         """Least share of each item, without the products that are ruled out; what a bought one can serve costs nothing."""
@@ -69,6 +72,20 @@ class Shares:
             _with(problem.option_plain, problem.option_special, unit),
             _with(problem.joint_plain, problem.joint_special, unit),
         )
+
+    def mixed_rows(self, barred: Bools, part: float) -> tuple[Reals, Reals]:
+        """Prices of all options and of all joints by a ``part`` of what goods must come to and the rest of what these goods cost.
+
+        Goods that come to a floor F and cost G are worth ``part`` F + (1 - ``part``) G and no more, so that these prices never
+        exceed the true one either. (What orders none of them is priced in the way that shuts their supplier, at no more.)
+        """
+        problem = self.problem
+        scaled = np.where(self.floored & (self.table < UNPAYABLE), (1.0 - part) * self.table, self.table)
+        options, joints = self.priced_rows(np.where(barred, UNPAYABLE, scaled).min(axis=1, initial=UNPAYABLE))
+        pumps = slice(problem.option_at[problem.pump], problem.option_at[problem.pump + 1])
+        options = options.copy()
+        options[pumps] += part * self.floors[problem.option_shop[pumps]]
+        return options, joints
 
 
 def _with(plain: Reals, pairs: tuple[Ints, Ints], unit: Reals) -> Reals:

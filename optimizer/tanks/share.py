@@ -60,7 +60,11 @@ def sought(household: Household, catalog: Catalog, progress: Progress | None = N
     is set, InputError for fills that no loop can explain."""
     if household.budget is None:
         raise ValueError("a household needs a budget")
-    catalog.refuse_charges("a household's shared bill")
+    cure = (
+        "Leave postage, free_from and least_order empty in suppliers.csv and take what one common order is charged off the "
+        "budget; or ask for one tank at a time, where postage is counted."
+    )
+    catalog.refuse_charges("a household's shared bill", cure)
     household, told = by_their_fills(household, measured)
     return prepared(household, told, catalog, progress)
 
