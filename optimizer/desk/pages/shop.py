@@ -19,7 +19,7 @@ from optimizer.desk.standing import address, restored
 from optimizer.desk.stock_changes import Conflict, differing, saved
 from optimizer.errors import BadValue, InputError
 from optimizer.files.shelf_rows import ShelfRow, shelf_rows
-from optimizer.model.stock import CatalogCheck
+from optimizer.model.stock import CatalogCheck, Weight
 from optimizer.money import MoneyError, parse_money
 
 EACH_PAGE = 60
@@ -119,7 +119,8 @@ def _said(check: CatalogCheck | None, units: str) -> dict[str, Any]:
     words = system(units).words
     beside: dict[str, list[dict[str, str]]] = {}
     for each in check.findings:
-        for row in each.ids:
+        # what is only good to know stands once: beside each of twenty rows it would hide the others
+        for row in each.ids[:1] if each.weight == Weight.NOTE else each.ids:
             said = {"what": words(each.what), "cure": words(each.cure), "first": each.ids[0]}
             beside.setdefault(row, []).append({"weight": COUNTED[each.weight][0], "sort": each.weight, **said})
     return {"verdict": headline(check, units).strip(), "beside": beside}
