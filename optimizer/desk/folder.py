@@ -10,13 +10,13 @@ import errno
 import hashlib
 import os
 import time
-import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from optimizer.errors import quoted
+from optimizer.files.toml_tables import tables_of
 from optimizer.files.whole_file import put_in_place, written_beside
 from optimizer.line_file import plain_bytes, sync_folder
 
@@ -208,9 +208,8 @@ def kind_of(content: str) -> Kind:
     >>> kind_of('[loop.pump]')
     'rig'
     """
-    try:
-        tables = tomllib.loads(content)
-    except (tomllib.TOMLDecodeError, RecursionError):
+    tables = tables_of(content)
+    if tables is None:
         return "rig" if "\n[loop" in content else "other"
     kinds: tuple[tuple[str, Kind], ...] = (("loop", "rig"), ("stock", "shop"), ("template", "shop"), ("tank", "household"))
     return next((kind for key, kind in kinds if key in tables), "other")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import posixpath
 import re
 import tempfile
-import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,7 @@ from typing import Any
 
 from optimizer.desk.folder import Folder, Forbidden
 from optimizer.files.rig_writer import toml_text
+from optimizer.files.toml_tables import tables_of
 
 __all__ = ["Listed", "NewHousehold", "NewTank", "check", "household_text", "listed", "named_in", "rigs_of", "slug"]
 
@@ -40,8 +40,8 @@ def listed(folder: Folder, file: str, key: str) -> Listed:
 
 def _tree(folder: Folder, name: str) -> dict[str, Any]:
     try:
-        return tomllib.loads(folder.read(name).content)
-    except (OSError, tomllib.TOMLDecodeError, RecursionError):
+        return tables_of(folder.read(name).content) or {}
+    except OSError:
         return {}
 
 

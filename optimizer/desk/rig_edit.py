@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 import tempfile
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -23,6 +22,7 @@ from optimizer.files.field import Field, Value
 from optimizer.files.rig_tables import fields_at, table_at
 from optimizer.files.rig_writer import toml_text
 from optimizer.files.toml_lines import entries, line_of, value_of, with_values
+from optimizer.files.toml_tables import tables_of
 from optimizer.model.catalog import Catalog
 from optimizer.unit_table import COUNT
 
@@ -77,10 +77,7 @@ def exact(text: str) -> Markup:
 
 def tree_of(text: str) -> dict[str, Any] | None:
     """The tables of a file; None where it is no TOML, or too large to be changed key by key."""
-    try:
-        return tomllib.loads(text) if len(text) <= LONGEST else None
-    except (ValueError, RecursionError):
-        return None
+    return tables_of(text) if len(text) <= LONGEST else None
 
 
 def keys_of(text: str, tree: Mapping[str, Any], where: str) -> tuple[Key, ...]:

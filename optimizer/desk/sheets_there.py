@@ -5,14 +5,15 @@ from __future__ import annotations
 import hashlib
 import posixpath
 
+from optimizer.commands.options import DEMO_CATALOG
 from optimizer.desk.folder import Folder
 from optimizer.files.whole_file import write_whole
 from optimizer.line_file import plain_bytes
 
-__all__ = ["ENDINGS", "brought_in", "sheets_there"]
+__all__ = ["ENDINGS", "brought_in", "goes_into", "sheets_there"]
 
 ENDINGS = (".csv", ".xlsx", ".ods", ".xls", ".txt", ".tsv")
-PLACE = "sheets"
+PLACE, USUAL = "sheets", "my_shop"
 EARLIER = f"{PLACE}/earlier"
 LARGEST_BYTES = 12 << 20
 
@@ -22,6 +23,15 @@ def sheets_there(folder: Folder) -> tuple[str, ...]:
     catalogs = set(folder.catalogs)
     names = {name for ending in ENDINGS for name in folder.files(ending)}
     return tuple(sorted(n for n in names if posixpath.dirname(n) not in catalogs and not n.startswith(f"{EARLIER}/")))
+
+
+def goes_into(catalog: str) -> str:
+    """Where a sheet goes if nobody says it: into the ``catalog`` that is asked, but never among the invented parts of the demo.
+
+    >>> goes_into("parts_demo/catalog"), goes_into("corner_shop")
+    ('my_shop', 'corner_shop')
+    """
+    return USUAL if catalog in ("", DEMO_CATALOG) else catalog
 
 
 def brought_in(folder: Folder, given: str, content: bytes) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os.path
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,6 +11,7 @@ from pathlib import PurePosixPath
 from optimizer.desk.folder import Folder, Kind, kind_of
 from optimizer.desk.logs import SUFFIX, beside
 from optimizer.files.named_files import rigs_named
+from optimizer.files.toml_tables import tables_of
 
 __all__ = ["Group", "Tank", "groups", "log_beside"]
 
@@ -98,8 +98,5 @@ def _kind(content: str) -> Kind:
 @lru_cache(maxsize=1024)
 def _called(content: str) -> str:
     """What a tank is called in its file; empty for nothing that can be read."""
-    try:
-        name = tomllib.loads(content).get("name")
-    except (tomllib.TOMLDecodeError, RecursionError):
-        return ""
+    name = (tables_of(content) or {}).get("name")
     return name.strip() if isinstance(name, str) else ""

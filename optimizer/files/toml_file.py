@@ -9,15 +9,11 @@ from pathlib import Path
 from optimizer.errors import BadValue
 from optimizer.files.decimals import number_of_toml
 from optimizer.files.source_text import file_text
+from optimizer.files.toml_tables import check_keys
 
 __all__ = ["read_toml"]
 
 LARGEST_BYTES = 1 << 20
-MOST_PARTS = 16
-"""Parts of a key with dots between them; a rig needs five. What TOML keeps of a key grows with the square of their number."""
-
-_WORD = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
-_LONG_KEY = re.compile(rf"(?m)(?:^|[\[{{,])[ \t]*+{_WORD}(?:[ \t]*+\.[ \t]*+{_WORD}){{{MOST_PARTS}}}")
 _PLACE = re.compile(r"(?P<what>.*) \(at (?P<place>line [0-9]+, column [0-9]+|end of document)\)", re.DOTALL)
 
 
@@ -32,7 +28,7 @@ def read_toml(path: Path) -> dict[str, object]:
     {'tank': {'volume': '120 l'}}
     """
     text = file_text(path, LARGEST_BYTES)
-    _check_keys(text)
+    check_keys(text)
     try:
         return tomllib.loads(text, parse_float=number_of_toml)
     except tomllib.TOMLDecodeError as error:
@@ -44,12 +40,3 @@ def read_toml(path: Path) -> dict[str, object]:
         raise BadValue("tables or lists are nested too deep.", "A rig has at most five levels.") from None
     except ValueError:  # Python refuses to read integers of thousands of digits
         raise BadValue("there is a number with thousands of digits.", "Write it as text with its unit.") from None
-
-
-def _check_keys(text: str) -> None:
-    """Raise `BadValue` for a key of very many parts, before anything is made of it."""
-    found = _LONG_KEY.search(text)
-    if found is not None:
-        line = text.count("\n", 0, found.start()) + 1
-        what = f"in line {line} there is a key of more than {MOST_PARTS} parts with dots between them."
-        raise BadValue(what, "A rig has at most five levels.")

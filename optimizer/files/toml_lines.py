@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from optimizer.errors import BadValue
+from optimizer.files.toml_tables import check_keys
 
 __all__ = ["Entry", "entries", "line_of", "with_values"]
 
@@ -112,6 +113,7 @@ def _tree_with(text: str, table: Path, values: dict[str, str]) -> dict[str, Any]
 
 def value_of(raw: str) -> Any:
     """What a value as TOML writes it is. Raises BadValue for what is none, or more than one."""
+    check_keys(raw)
     try:
         found = tomllib.loads(f"value = {raw}\n")
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:

@@ -179,9 +179,27 @@ def test_every_command_has_a_form_that_answers(desk: AtWork) -> None:
     link = re.search(r'href="(/taken/[0-9a-f]+/json)"', text)
     assert link is not None
     assert json.loads(desk.get(link[1]).text)["schema"].startswith("fullbore-ageing/")
+    logged = answered(desk, desk.post("/say/log", {"file": "asked.log", "cleaned": "everything"}).headers["location"])
+    assert "everything" in (desk.folder / "asked.log").read_text(encoding="utf-8")
+    assert logged.status == 200
+    (desk.folder / "asked.log").unlink()
     outside = answered(desk, desk.post("/say/ageing", {"rig": "../secret.toml"}).headers["location"])
     assert outside.status == 422
     assert "is no name of a file of this folder" in outside.text
+
+
+def test_what_is_said_of_several_tanks_hangs_on_each_of_them(desk: AtWork) -> None:
+    """A tank of a household that was changed is worked out anew: the same words have another answer."""
+    rig, house = desk.folder / "asked_tank.toml", desk.folder / "asked_house.toml"
+    rig.write_bytes((desk.folder / RIG).read_bytes())
+    house.write_text('name = "One"\n[[tank]]\nname = "desk"\n[[tank.filter]]\nname = "it"\nrig = "asked_tank.toml"\n', "utf-8")
+    keys = []
+    for noise in ("32 dB(A)", "33 dB(A)"):
+        rig.write_text(rig.read_text(encoding="utf-8").replace("32 dB(A)", noise), encoding="utf-8")
+        keys.append(desk.post("/say/share", {"household": house.name, "budget": "0"}).headers["location"])
+    assert keys[0] != keys[1]
+    rig.unlink()
+    house.unlink()
 
 
 def test_slider_in_a_browser(desk: AtWork, opened: Callable[..., Any], grave_faults: Callable[[Any], list[str]]) -> None:

@@ -105,8 +105,10 @@ def test_who_saves_second_is_shown_both(desk: AtWork) -> None:
     path.write_text(path.read_text("utf-8").replace('length = "1.1 m"', 'length = "1.7 m"'), "utf-8")
     first = desk.post(f"/tank/{name}", {"at": "loop.suction_hose", "seen": seen, "key.length": "2.2 m"})
     assert first.status == 409 and "length = 1.7 m" in first.text and 'value="2.2 m"' in first.text
-    whole = desk.post(f"/file/{name}", {"seen": seen, "text": "name = 'mine'"})
-    assert whole.status == 409 and "name = &#39;mine&#39;" in whole.text and "1.7 m" in whole.text
+    mine = path.read_text("utf-8").replace('length = "1.7 m"', 'length = "1.9 m"') + "# \u202e <b> &amp;\n"
+    whole = desk.post(f"/file/{name}", {"seen": seen, "text": mine})
+    both = [unescape(each) for each in re.findall(r"<textarea[^>]*>\n(.*?)</textarea>", whole.text, re.DOTALL)]
+    assert whole.status == 409 and both == [mine, path.read_text("utf-8")]
     assert "1.7 m" in path.read_text("utf-8")
     again = {"at": "loop.suction_hose", "seen": _seen(first.text), "key.length": "2.2 m"}
     assert desk.post(f"/tank/{name}", again).status == 303
@@ -142,6 +144,11 @@ def test_hostile_texts_stay_texts(desk: AtWork) -> None:
         reply = desk.post(f"/tank/{name}", {"at": "tank", "seen": seen, "key.volume": typed})
         assert reply.status == 422 and "<script>alert" not in reply.text
         assert typed in unescape(reply.text)
+    for many in ("a" + ".a" * 40_000 + " = 1\n", f"a = {'9' * 5_000}\n", "a = " + "[" * 3_000):
+        path.write_text(many, "utf-8")
+        assert "back in the tank" not in _page(desk, name) and desk.get("/").status == 200
+        assert desk.get(f"/file/{name}").status == 200
+    _own(desk, name)
     for at in (HOSTILE, "loop", "loop.nothing", "fill", "__class__"):
         assert "<script>alert" not in desk.get(f"/tank/{name}?at={quote(at)}").text
         assert desk.post(f"/tank/{name}", {"at": at, "seen": seen, "key.volume": "1 l"}).status == 422

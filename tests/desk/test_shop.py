@@ -7,6 +7,7 @@ import urllib.request
 from collections.abc import Callable
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -16,6 +17,7 @@ from desk_at_work import AtWork, Reply
 
 from optimizer import api
 from optimizer.cli import main
+from optimizer.desk.desk import environment
 
 NASTY = "<script>alert(1)</script>\"'&{{ 7*7 }}\u202e"
 MADE = "parts_demo/made/"
@@ -138,6 +140,21 @@ def test_new_household_is_read_before_it_is_written(desk: AtWork) -> None:
     assert "<script>alert" not in desk.get("/households").text
 
 
+@pytest.mark.parametrize(
+    ("far", "said"),
+    [
+        ({}, "Being worked out<"),
+        ({"best": "83.5 %", "most": "100.0 %"}, ": best so far 83.5 %, bound 100.0 %<"),
+        ({"done": 4, "of": 45, "what": "tanks"}, ": 4 of 45 tanks<"),
+    ],
+)
+def test_how_far_a_question_is_stands_on_the_page_without_scripts(far: dict[str, object], said: str) -> None:
+    """The best so far and what bounds it, or how many of many."""
+    job = SimpleNamespace(key="a", far=far)
+    text = environment().get_template("far.html").render(job=job, token="", here="/")
+    assert said in text.replace('<span class="how">', "")
+
+
 # -- the shop's sheet ---------------------------------------------------------------------------------------------------
 
 
@@ -161,7 +178,7 @@ def test_sheet_is_matched_once_and_written_whole(desk: AtWork, capsys: pytest.Ca
     written = answered(
         desk, there(posted(desk, look, [*hidden(text).items(), *with_both, ("into", MADE + "shelf"), ("do", "write")]))
     )
-    assert "is written" in written and "15 new" in written
+    assert "is written" in written and "15 new" in written and f'name="catalog" value="{MADE}shelf"' in written
     words = [
         "stock",
         "import",
@@ -422,18 +439,18 @@ def test_whole_way_of_a_shop_by_keyboard_without_scripts(desk: AtWork, kits_page
     assert fits(tab)
 
 
-@pytest.mark.parametrize("width", [390, 800])
-def test_household_in_a_browser(
-    desk: AtWork, opened: Callable[..., Any], grave_faults: Callable[[Any], list[str]], width: int
-) -> None:
-    """A new household by its form, and its answer once it is there, without loading the page by hand."""
-    tab = opened(desk, "/households", width)
+def test_household_in_a_browser(desk: AtWork, opened: Callable[..., Any], grave_faults: Callable[[Any], list[str]]) -> None:
+    """A new household by its form, and its answer once it is there, without loading the page by hand; on a phone and wider."""
+    tab = opened(desk, "/households", 390)
     assert fits(tab) and grave_faults(tab) == []
-    tab.fill("#name", f"Small {width}")
+    tab.fill("#name", "Small")
     tab.fill("#budget", "0")
     for rig in ("nano_60", "gouramis_54"):
         tab.check(f'input[name="in:parts_demo/rigs/{rig}.toml"]')
         tab.fill(f'input[name="flow:parts_demo/rigs/{rig}.toml"]', "100 l/h")
     tab.click("text=Write the household")
     tab.wait_for_selector("#tank-table", timeout=60_000)
-    assert tab.locator("h1").inner_text() == f"Small {width}" and fits(tab) and grave_faults(tab) == []
+    assert tab.locator("h1").inner_text() == "Small" and grave_faults(tab) == []
+    for width in (390, 800, 1400):
+        tab.set_viewport_size({"width": width, "height": 900})
+        assert fits(tab)

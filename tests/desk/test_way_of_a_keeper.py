@@ -97,6 +97,10 @@ def test_the_way_of_a_new_keeper_by_finger_on_a_phone(
     assert "Hall tank" in figures(tab, "hall.toml")
     fits(tab)
     assert grave_faults(tab) == []
+    tap(tab, ".card .leads a")  # to where the next step is done
+    assert tab.url.endswith("/hall.toml")
+    assert tab.locator("form").count() > 1
+    fits(tab)
 
 
 def test_the_way_of_a_new_keeper_by_the_keys_alone(empty: AtWork, opened: Callable[..., Any]) -> None:

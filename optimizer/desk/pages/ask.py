@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import PurePosixPath
@@ -24,6 +23,7 @@ from optimizer.desk.question import FIRST, MORE, Question, ask_options
 from optimizer.desk.sums_picture import sums_picture
 from optimizer.desk.worker import Answered
 from optimizer.errors import BadValue
+from optimizer.files.toml_tables import tables_of
 from optimizer.model.dossiers import Dossier
 from optimizer.model.results import Result
 from optimizer.model.said_lines import with_texts
@@ -353,10 +353,7 @@ def _stated(tree: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 def _tree(file: Text) -> Mapping[str, Any]:
     """What a rig file holds; nothing where it cannot be read, which the command says."""
-    try:
-        return tomllib.loads(file.content)
-    except tomllib.TOMLDecodeError:
-        return {}
+    return tables_of(file.content) or {}
 
 
 ROUTES = [

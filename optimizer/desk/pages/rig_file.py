@@ -27,8 +27,8 @@ async def shown(request: Request) -> Response:
 
 
 async def saved(request: Request) -> Response:
-    """Take in the text, if the reader of rig files finds nothing wrong with it that was right before. Raises Changed for a file that
-    was changed, or taken away, since the page was made."""
+    """Take in the text, if the reader of rig files finds nothing wrong with it that was right before. Raises Changed for a file
+    that was changed, or taken away, since the page was made."""
     given = await form_of(request)
     folder, name = desk_of(request).folder, request.path_params["name"]
     try:

@@ -14,7 +14,9 @@ from starlette.routing import Route
 from optimizer.commands.options import Option
 from optimizer.commands.table import COMMANDS, command_of
 from optimizer.desk.desk import WAIT_S, desk_of, form_of, page
+from optimizer.desk.folder import Folder
 from optimizer.desk.forms import fields_of, given_of, problems_apart, too_long, words_of
+from optimizer.desk.household_files import named_in
 
 HERE: Mapping[str, str] = {
     "new": "/describe",
@@ -57,12 +59,22 @@ async def asked(request: Request) -> Response:
     long = too_long(_options(name), given)
     if long:
         return _page(request, name, given, long, status=422)
-    has = {option.name for option in command_of(name).options}
-    more = {"catalog": desk.catalog(request), "units": desk.units(request)}
-    words = words_of(name, command_of(name).options, given | {key: text for key, text in more.items() if key in has})
-    files = [text for option in _options(name) if option.names_files for text in given[option.name].splitlines()]
-    job = desk.ask(words, *filter(desk.folder.has_name, [more["catalog"], *map(str.strip, files)]))
+    has = {option.flag for option in command_of(name).options}
+    # a catalog is of no use to a command that may be asked without a tank, and is
+    about = "--catalog" in has and ("--rig" not in has or bool(given["rig"]))
+    more = {"catalog": desk.catalog(request) if about else "", "units": desk.units(request) if "--units" in has else ""}
+    words = words_of(name, command_of(name).options, given | more)
+    job = desk.ask(words, *_files(desk.folder, name, given | more))
     return RedirectResponse(f"/said/{job.key}", 303)
+
+
+def _files(folder: Folder, name: str, given: Mapping[str, str]) -> list[str]:
+    """All files of the folder that an answer hangs on: those that are named, and those that one of them names."""
+    options = [option for option in command_of(name).options if option.names_files]
+    texts = (text.strip() for option in options for text in given.get(option.name, "").splitlines())
+    named = [text for text in texts if folder.has_name(text)]
+    tables = (text for text in named if text.endswith(".toml"))
+    return [*named, *(each for text in tables for each in named_in(folder, text))]
 
 
 async def said(request: Request) -> Response:

@@ -13,14 +13,13 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from optimizer.desk.desk import WAIT_S, desk_of, form_of, page
-from optimizer.desk.sheets_there import brought_in
+from optimizer.desk.sheets_there import brought_in, goes_into
 from optimizer.desk.standing import address, restored
 from optimizer.errors import InputError, Problem
 from optimizer.model.stock_import import StockImport
 from optimizer.sheets.mapping import SUFFIX
 from optimizer.sheets.words import ABOUT, FIELDS
 
-USUAL = "my_shop"
 WRITE_S = 60.0
 LONGEST = 200
 LARGEST_BYTES = 12 << 20
@@ -29,7 +28,7 @@ LARGEST_BYTES = 12 << 20
 async def bring(request: Request) -> Response:
     """Keep a sheet that was chosen in the browser, and look at it."""
     form = await form_of(request)
-    sheet, into = form.get("sheet"), str(form.get("into", "")).strip() or USUAL
+    sheet, into = form.get("sheet"), str(form.get("into", "")).strip() or goes_into(desk_of(request).catalog(request))
     if not isinstance(sheet, UploadFile) or not sheet.filename:
         raise InputError("sheet", [Problem(where="sheet", what="no file is chosen.", cure="Choose your price list.")])
     folder = desk_of(request).folder
@@ -48,7 +47,7 @@ def _named(request: Request) -> tuple[str, str]:
     desk, name = desk_of(request), request.path_params["name"]
     if not desk.folder.path(name).is_file():
         raise HTTPException(404, "There is no such sheet in this folder.")
-    into = request.query_params.get("into", "").strip() or desk.catalog(request) or USUAL
+    into = request.query_params.get("into", "").strip() or goes_into(desk.catalog(request))
     desk.folder.path(into)
     return name, into
 
@@ -121,12 +120,12 @@ def _counts(found: StockImport | None) -> str:
 async def decide(request: Request) -> Response:
     """Look again with what was answered in the form, or write the sheet into its catalog as it was shown."""
     form = await form_of(request)
-    name, _ = _named(request)
-    into = str(form.get("into", "")).strip() or USUAL
+    name, before_into = _named(request)
+    into = str(form.get("into", "")).strip() or before_into
     desk_of(request).folder.path(into)
     before = _answers(str(each) for each in form.getlist("a"))
     answers = _said(form, before)
-    shown = _answers(request.query_params.getlist("a")), _named(request)[1]
+    shown = _answers(request.query_params.getlist("a")), before_into
     if form.get("do") != "write" or (answers, into) != shown:
         return RedirectResponse(_address(name, into, answers), 303)
     if form.get("basis") != _basis(request, name, into):

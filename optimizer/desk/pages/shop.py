@@ -14,7 +14,7 @@ from starlette.routing import Route
 
 from optimizer.desk.desk import desk_of, form_of, page
 from optimizer.desk.household_files import listed
-from optimizer.desk.sheets_there import ENDINGS, sheets_there
+from optimizer.desk.sheets_there import ENDINGS, goes_into, sheets_there
 from optimizer.desk.standing import address, restored
 from optimizer.desk.stock_changes import Conflict, differing, saved
 from optimizer.errors import BadValue, InputError
@@ -37,6 +37,7 @@ async def shop(request: Request) -> Response:
         shops=[listed(folder, file, "band") for file in folder.of_kind("shop")],
         sheets=sheets_there(folder),
         endings=",".join(ENDINGS),
+        into=goes_into(desk_of(request).catalog(request)),
     )
 
 

@@ -8,6 +8,7 @@ if (forms.size) {
     const parts = [];
     if (far.done !== undefined) parts.push(`${far.done} of ${far.of} ${far.what}`);
     if (far.best) parts.push(`best so far ${far.best}`);
+    if (far.most) parts.push(`bound ${far.most}`);
     if (far.steps) parts.push(`${far.steps} steps`);
     forms.get(far.key).querySelector(".how").textContent = parts.length ? `: ${parts.join(", ")}` : "";
   });
