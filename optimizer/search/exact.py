@@ -405,7 +405,7 @@ class Exact:
         """
         shares, multiplier = self.shares, corridor.multiplier
         option_losses, joint_loss = self._by_way(weights.option_loss), weights.joint_loss
-        barred = shares.shared & np.array([which not in option_losses for which, _ in shares.products], dtype=bool)
+        barred: Mask = shares.shared & np.array([which not in option_losses for which, _ in shares.products], dtype=bool)
         for _ in range(PROBING_PASSES):
             before = int(barred.sum())
             for k in np.flatnonzero(shares.shared & ~barred).tolist():

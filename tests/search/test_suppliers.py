@@ -99,24 +99,25 @@ def test_what_is_missing_to_free_postage_is_bought_only_where_that_costs_less(
 def test_prices_that_count_a_part_of_a_sum_never_exceed_what_a_bundle_costs() -> None:
     """Of bundles found in random worlds, at several parts of the sum; with some of them they say more than the goods do."""
     counted = sharper = 0
-    for seed in range(0, 120, 2):
+    for seed in some_of(range(200), 2):
         rig, catalog = supplied_world(seed)
         seeker = Seeker(build(choices(rig, catalog, rig.limits)))
-        shares, found = seeker.exact.shares, [point.found for point in money_flow_front(seeker, 6000)]
+        shares, found = seeker.exact.shares, [seeker.most_flow().found, seeker.least_price(1e-5).found]
         none = np.zeros(len(shares.products), dtype=bool)
         if not len(none):
             continue
         for each in (one.bundle for one in found if one is not None):
             options, joints = list(each.path.options), list(each.path.joints)
-            if not seeker.problem.shop_of(options[0]).order.floors:
-                continue
+            asking = {name for name, _ in seeker.problem.shop_of(options[0]).order.floors}
+            if not asking or not asking <= {seeker.problem.shop.products[some.product].supplier for some in each.cover.purchases}:
+                continue  # what orders nothing there is priced in another way, at no more
             sums = [
                 float(option[options].sum() + joint[joints].sum())
                 for option, joint in (shares.mixed_rows(none, part) for part in (0.0, 0.25, 0.5, 0.75, 1.0))
             ]
             assert max(sums) <= each.price + 1e-6, seed
             counted, sharper = counted + 1, sharper + (max(sums[1:]) > sums[0] + 1.0)
-    assert counted > 10 and sharper > 3
+    assert counted > 10 and sharper > 3, (counted, sharper)
 
 
 def test_a_supplier_who_asks_for_nothing_changes_nothing() -> None:
