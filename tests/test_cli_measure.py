@@ -102,7 +102,7 @@ def test_measure_shows_what_the_json_holds(capsys: Capture) -> None:
     assert f"Delivered by all 3 fills: {mid:.0f} l/h (8 of 10: {low:.0f} to {high:.0f} l/h)." in text
     # 5 l in 64.333 s on average
     assert told["fills"][0]["measured"]["flow_m3s"] == pytest.approx(0.005 / ((64.3 + 64.6 + 64.1) / 3.0))
-    assert (told["schema"], told["status"], len(told["fills"])) == ("fullbore-measure/5", "measured", 3)
+    assert (told["schema"], told["status"], len(told["fills"])) == ("fullbore-measure/6", "measured", 3)
     assert "The outlet was off: this is not what the tank gets." in text
 
 
@@ -124,7 +124,7 @@ def test_a_fill_of_the_command_line_takes_the_place_of_the_file(capsys: Capture)
 def test_diagnose_says_to_clean_first(capsys: Capture) -> None:
     told = json.loads(printed_once(capsys, "diagnose", CORNER, "--json"))
     text = printed_once(capsys, "diagnose", CORNER)
-    assert (told["schema"], told["status"]) == ("fullbore-diagnose/5", "clean first")
+    assert (told["schema"], told["status"]) == ("fullbore-diagnose/6", "clean first")
     assert "clean and measure again before you buy." in flat(text)
     assert "canister tray 3: fuller of dirt than written" in text
     for heading in ("Where the head goes", "What cleaning alone gives back", "What the data can and cannot tell apart"):
@@ -161,7 +161,7 @@ def test_diagnose_without_a_catalog_looks_at_today(capsys: Capture, tmp_path: Pa
 def test_verify_says_what_it_was(capsys: Capture) -> None:
     told = json.loads(printed_once(capsys, "verify", CORNER, AFTER, "--json"))
     text = flat(printed_once(capsys, "verify", CORNER, AFTER))
-    assert told["schema"] == "fullbore-verify/5"
+    assert told["schema"] == "fullbore-verify/6"
     assert "Mostly the cleaning, but the parts did bring something." in text
     assert "That the new parts deliver more than the old ones has a probability of over 99 %" in text
     assert "- Leaving out +0 l/h: nothing was. - Parts +24 l/h: spray bar." in text
@@ -292,7 +292,7 @@ def test_the_log_is_written_and_shown(capsys: Capture, tmp_path: Path) -> None:
     before = path.read_bytes()
     told = json.loads(printed(capsys, "log", str(path), "--flow", "300 l/h", "--json"))
     assert path.read_bytes() == before, "showing a log writes nothing"
-    assert (told["schema"], told["added"]) == ("fullbore-log/5", 0)
+    assert (told["schema"], told["added"]) == ("fullbore-log/6", 0)
     # two points at hand: by ln Q from the first to the last fill, a line crosses ln 300 near that day
     first, last = told["lines"][1]["flow_m3s"], told["lines"][3]["flow_m3s"]
     days = 1.0 + math.log(300.0 / 3.6e6 / first) / math.log(last / first) * 23.0

@@ -143,13 +143,13 @@ def test_front_takes_a_report_too(tmp_path: Path, capsys: pytest.CaptureFixture[
 
 BROKEN = {
     "none": "",
-    "half": '{"schema": "fullbore-result/5", ',
+    "half": '{"schema": "fullbore-result/6", ',
     "other": '{"schema": "shop/3"}',
     "list": "[1, 2]",
-    "nan": '{"schema": "fullbore-result/5", "rig": NaN}',
-    "empty": '{"schema": "fullbore-result/5"}',
+    "nan": '{"schema": "fullbore-result/6", "rig": NaN}',
+    "empty": '{"schema": "fullbore-result/6"}',
     "deep": "[" * 100_000,
-    "huge": '{"schema": "fullbore-result/5", "budget": ' + "9" * 5000 + "}",
+    "huge": '{"schema": "fullbore-result/6", "budget": ' + "9" * 5000 + "}",
 }
 
 
@@ -188,4 +188,4 @@ def test_bad_arguments_are_told(
     assert main([word.replace("ANSWER", str(answered / "answer.json")) for word in command]) == 1
     assert words in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
-    assert json.loads((answered / "answer.json").read_text(encoding="utf-8"))["schema"] == "fullbore-dossier/5"
+    assert json.loads((answered / "answer.json").read_text(encoding="utf-8"))["schema"] == "fullbore-dossier/6"

@@ -48,7 +48,7 @@ def test_json_and_bill_add_up(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     told = json.loads(capsys.readouterr().out)
     text = page.read_text(encoding="utf-8")
     assert all(f'<data value="{tank["flow_m3s"]!r}">' in text for tank in told["tanks"])
-    assert told["schema"] == "fullbore-share/5" and told["status"] == "proved"
+    assert told["schema"] == "fullbore-share/6" and told["status"] == "proved"
     assert told["price"] == sum(line["price"] for line in told["bill"]) <= told["budget"]
     rows = list(csv.DictReader(bill.read_text(encoding="utf-8-sig").splitlines()))
     assert round(sum(float(row["price"]) for row in rows) * 100) == told["price"]

@@ -102,7 +102,7 @@ def test_a_front_is_printed_as_a_table_with_its_knee(capsys: Capture, shop: Cata
 
 def test_a_front_as_json_and_csv(capsys: Capture, tmp_path: Path, shop: Catalog) -> None:
     told = json.loads(printed(capsys, "front", NANO, "--json", "--csv", str(tmp_path / "f.csv")))
-    assert (told["schema"], told["status"]) == ("fullbore-front/5", "proved")
+    assert (told["schema"], told["status"]) == ("fullbore-front/6", "proved")
     assert told == json.loads(json.dumps(api.front(rig(NANO, shop), shop).to_dict()))
     rows = list(csv.DictReader(io.StringIO((tmp_path / "f.csv").read_text(encoding="utf-8-sig"))))
     assert [row["price"] for row in rows] == [f"{point['price'] / 100:.2f}" for point in told["points"]]
@@ -177,7 +177,7 @@ def test_alternatives_are_printed_and_given_as_json(capsys: Capture) -> None:
     assert "no. 3, otherwise than the best: spray bar swap FLARE-16." in text
     assert max(map(len, text.splitlines())) <= 90
     told = json.loads(printed(capsys, "best", PLANTED, "--alternatives", "3", "--json"))
-    assert (told["schema"], told["status"], told["asked"]) == ("fullbore-alternatives/5", "proved", 3)
+    assert (told["schema"], told["status"], told["asked"]) == ("fullbore-alternatives/6", "proved", 3)
     assert [each["row"]["name"] for each in told["alternatives"]] == ["best", "no. 2", "no. 3"]
 
 
@@ -248,7 +248,7 @@ def test_a_smaller_budget_whose_best_is_not_inside_is_warned_of(capsys: Capture,
 
 def test_an_order_of_the_cheapest_bundle(capsys: Capture) -> None:
     told = json.loads(printed(capsys, "cheapest", PLANTED, "--flow", "650 l/h", "--order", "--json"))
-    assert (told["schema"], told["status"]) == ("fullbore-order/5", "proved")
+    assert (told["schema"], told["status"]) == ("fullbore-order/6", "proved")
     assert told["steps"][-1]["flow_m3s"] * 3.6e6 >= 650.0 - 0.1
     line = printed(capsys, "cheapest", PLANTED, "--flow", "650 l/h", "--order", "--quiet")
     assert line.count("\n") == 1 and "purchases" in line

@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 
 from optimizer.model.said_lines import SaidLine, said_lines, told_fields
 
-VERSION = 5
+VERSION = 6
 """Of the JSON form of every answer; it rises when a field of any of them changes its meaning or goes away."""
 
 
@@ -17,7 +17,7 @@ def schema_of(form: str) -> str:
     """Name and version of a JSON form.
 
     >>> schema_of("result")
-    'fullbore-result/5'
+    'fullbore-result/6'
     """
     return f"fullbore-{form}/{VERSION}"
 

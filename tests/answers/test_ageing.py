@@ -239,7 +239,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     path, catalog = str(DEMO / "rigs" / "nano_60.toml"), ["--catalog", str(DEMO / "catalog")]
     assert main(["ageing", path, *catalog, "--days", "2 weeks", "--law", "overlap, hoses=Steady", "--json"]) == 0
     body = json.loads(capsys.readouterr().out)
-    assert (body["schema"], body["days"], body["rows"][-1]["days"]) == ("fullbore-ageing/5", 14.0, 14.0)
+    assert (body["schema"], body["days"], body["rows"][-1]["days"]) == ("fullbore-ageing/6", 14.0, 14.0)
     assert {law["about"]: law["law"] for law in body["laws"]}["hoses"] == "steady"
     assert any(miss["day"] is None for miss in body["missing"])
     assert main(["ageing", path, *catalog, "--units", "us"]) == 0

@@ -272,7 +272,7 @@ def test_the_answer_leaves_as_plain_json() -> None:
     assert isinstance(result, DrillResult)
     body = result.to_dict()
     assert json.loads(json.dumps(body, allow_nan=False)) == body
-    assert (body["schema"], body["status"]) == (DrillResult.schema(), "found") == ("fullbore-drill/5", "found")
+    assert (body["schema"], body["status"]) == (DrillResult.schema(), "found") == ("fullbore-drill/6", "found")
     assert set(Drilled.__dataclass_fields__) == set(body["now"])  # type: ignore[call-overload]
 
 

@@ -75,7 +75,7 @@ def test_what_is_missing_is_told() -> None:
     assert sorted(_wrong(tree)) == [("front.points[0].price", "is missing."), ("result.proof", "is missing.")]
 
 
-@pytest.mark.parametrize("other", [None, 3, [], {}, {"schema": "shop/1"}, {"schema": ["x"]}, {"schema": "fullbore-dossier/5"}])
+@pytest.mark.parametrize("other", [None, 3, [], {}, {"schema": "shop/1"}, {"schema": ["x"]}, {"schema": "fullbore-dossier/6"}])
 def test_other_json_is_refused(other: object) -> None:
     assert _wrong(other)
 
@@ -85,7 +85,7 @@ def test_another_version_is_refused_with_what_to_do(schema: str) -> None:
     """A file of before is no damage, but its fields mean something else."""
     said: list[str] = []
     assert answer_of(saved() | {"schema": schema}, lambda place, what: said.append(f"{place}: {what}")) is None
-    assert said == [f"schema: '{schema}' is of another version of this program, which has version 5: ask the question again."]
+    assert said == [f"schema: '{schema}' is of another version of this program, which has version 6: ask the question again."]
 
 
 def test_an_answer_that_was_saved_alone_keeps_its_quantities() -> None:

@@ -208,4 +208,4 @@ def test_notebooks_show_the_page_in_a_frame_that_runs_nothing() -> None:
 
 
 def test_json_of_a_dossier_is_plain() -> None:
-    assert json.loads(json.dumps(dossier().to_dict(), allow_nan=False))["schema"] == "fullbore-dossier/5"
+    assert json.loads(json.dumps(dossier().to_dict(), allow_nan=False))["schema"] == "fullbore-dossier/6"
