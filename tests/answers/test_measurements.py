@@ -248,6 +248,6 @@ def test_json_is_plain_and_versioned(kind: str, before: Rig, after: Rig) -> None
         "verify": lambda: api.verify(before, after),
     }
     body = told[kind]().to_dict()
-    assert body["schema"] == f"fullbore-{kind}/5"
+    assert body["schema"] == f"fullbore-{kind}/6"
     assert json.loads(json.dumps(body, allow_nan=False)) == body
     assert isinstance(before.positions[-1].installed, Outlet)
