@@ -6,6 +6,7 @@ whoever saves has seen.
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import hashlib
 import os
@@ -137,7 +138,7 @@ class Folder:
         if len(raw) > LARGEST_BYTES:
             raise OSError(errno.EFBIG, f"it is larger than {LARGEST_BYTES >> 20} MiB")
         path.parent.mkdir(parents=True, exist_ok=True)
-        with written_beside(path, raw) as draft:
+        with written_beside(path, raw) as draft, _one_at_a_time(path.parent):
             if not (_begun(draft, path) if seen == ABSENT else _replaced(draft, path, seen)):
                 raise Changed(self.now(name), content)
         sync_folder(path.parent)
@@ -213,6 +214,23 @@ def kind_of(content: str) -> Kind:
         return "rig" if "\n[loop" in content else "other"
     kinds: tuple[tuple[str, Kind], ...] = (("loop", "rig"), ("stock", "shop"), ("template", "shop"), ("tank", "household"))
     return next((kind for key, kind in kinds if key in tables), "other")
+
+
+@contextlib.contextmanager
+def _one_at_a_time(folder: Path) -> Iterator[None]:
+    """Put only one draft at a time in its place, of all desks over a folder: for a moment the place holds a text that may be
+    refused yet, and whoever saved over that would be told that it is saved, and lose it when the refused one is taken back."""
+    try:
+        import fcntl
+    except ImportError:  # a system without such locks; it cannot exchange files either
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
 
 
 def _begun(draft: Path, path: Path) -> bool:

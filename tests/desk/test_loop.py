@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from desk_at_work import AtWork
+import pytest
+from desk_at_work import EVERY, RIGS, AtWork
+from how_many import some_of
 
 from optimizer import api
 from optimizer.model.route import FORK, RoutePlace
@@ -46,11 +48,12 @@ def _heads(route: tuple[RoutePlace, ...]) -> list[float]:
     return [each.now.head_m for each in route if each.now.part or each.kind == FORK]
 
 
-def test_the_drawing_has_the_figures_of_the_command(desk: AtWork) -> None:
+@pytest.mark.parametrize("name", some_of(RIGS, 2 * EVERY))
+def test_the_drawing_has_the_figures_of_the_command(desk: AtWork, name: str) -> None:
     """Every head and the flow now and cleaned are those of `fullbore loop`, and those that `best` begins with."""
-    path = desk.folder / "parts_demo" / "rigs" / "nano_60.toml"
+    path = desk.folder / "parts_demo" / "rigs" / f"{name}.toml"
     told = api.standing_loop(api.read_rig(path, catalog := api.read_catalog(desk.folder / "parts_demo" / "catalog")), catalog)
-    text = _page(desk, "parts_demo/rigs/nano_60.toml")
+    text = _page(desk, f"parts_demo/rigs/{name}.toml")
     shown = {float(each) for each in re.findall(r'<data value="([-0-9.e]+)">', text)}
     assert {*_heads(told.route), told.now.flow_m3s, told.spend_nothing.flow_m3s} <= shown
     best = api.best(api.read_rig(path, catalog), catalog)

@@ -169,7 +169,7 @@ def test_requests_while_files_change_underneath(alone: AtWork) -> None:
     editor.start()
     token, draw = alone.token, random.Random(2)
     try:
-        for _ in some_of(range(1000), 10):
+        for _ in some_of(range(1000), 25):
             name = f"parts_demo/rigs/changing_{draw.randrange(3)}.toml"
             does = draw.randrange(4)
             if does == 0:
@@ -190,7 +190,7 @@ def test_a_desk_that_is_killed_loses_nothing_that_was_confirmed(tmp_path: Path) 
     """At a random moment while it saves and enters: every text is whole, what was confirmed is there, and its workers end."""
     folder, draw = with_demo(tmp_path), random.Random(3)
     confirmed = -1
-    for _ in some_of(range(100), 20):
+    for _ in some_of(range(100), 34):
         with at_work(folder) as desk:
             confirmed = _until_killed(desk, confirmed, draw)
             whole = tomllib.loads((folder / "count.toml").read_text()) if (folder / "count.toml").exists() else {"n": -1}

@@ -24,7 +24,7 @@ from optimizer.model.fill import TimedFill
 from optimizer.model.measuring import WattsRead
 from optimizer.model.rig import Rig
 
-RIGS = some_of(range(500), 4)
+RIGS = some_of(range(500), 5)
 """Of 500 rigs; the room for the shares is three standard errors."""
 
 

@@ -99,7 +99,7 @@ def test_what_is_missing_to_free_postage_is_bought_only_where_that_costs_less(
 def test_prices_that_count_a_part_of_a_sum_never_exceed_what_a_bundle_costs() -> None:
     """Of bundles found in random worlds, at several parts of the sum; with some of them they say more than the goods do."""
     counted = sharper = 0
-    for seed in some_of(range(200), 2):
+    for seed in some_of(range(200), 5):
         rig, catalog = supplied_world(seed)
         seeker = Seeker(build(choices(rig, catalog, rig.limits)))
         shares, found = seeker.exact.shares, [seeker.most_flow().found, seeker.least_price(1e-5).found]
@@ -117,7 +117,7 @@ def test_prices_that_count_a_part_of_a_sum_never_exceed_what_a_bundle_costs() ->
             ]
             assert max(sums) <= each.price + 1e-6, seed
             counted, sharper = counted + 1, sharper + (max(sums[1:]) > sums[0] + 1.0)
-    assert counted > 10 and sharper > 3, (counted, sharper)
+    assert counted > 5 and sharper > 1, (counted, sharper)
 
 
 def test_a_supplier_who_asks_for_nothing_changes_nothing() -> None:

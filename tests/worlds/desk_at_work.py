@@ -16,6 +16,17 @@ from urllib.parse import urlencode, urlsplit
 
 DEMO = Path(__file__).parents[2] / "parts_demo"
 WAIT_S = 60
+QUICK = ("nano_60", "gouramis_54")
+"""Demo rigs that are soon answered."""
+
+OTHERS = tuple(sorted({each.stem for each in (DEMO / "rigs").glob("*.toml")}.difference(QUICK)))
+HALF = len(OTHERS) // 2
+RIGS = (QUICK[0], *OTHERS[:HALF], QUICK[1], *OTHERS[HALF:])
+"""All demo rigs; every so often (`EVERY`) one that is soon answered."""
+
+EVERY = HALF + 1
+LOGGED_RIG = "reading_corner_130"
+"""The one beside a log, and what it was after the work: their cards go by that."""
 
 
 class _Stays(urllib.request.HTTPRedirectHandler):
