@@ -20,6 +20,7 @@ import pytest
 from desk_at_work import AtWork, Reply, at_work, with_demo
 from how_many import some_of
 
+from optimizer.desk.app import BUSY
 from optimizer.desk.folder import ABSENT, Folder
 
 RIG = "parts_demo/rigs/nano_60.toml"
@@ -179,7 +180,8 @@ def test_requests_while_files_change_underneath(alone: AtWork) -> None:
                 reply = alone.get(f"/measure/{name}")
             else:
                 reply = alone.get("/")
-            assert reply.status in (200, 303, 404, 409, 422), reply.text
+            # as many questions at once as nobody asks are told that they are too many
+            assert reply.status in (200, 303, 404, 409, 422) or (reply.status == 503 and BUSY in reply.text), reply.text
             assert "Traceback" not in reply.text
     finally:
         stop.set()
