@@ -20,7 +20,7 @@ from optimizer.desk.guards import TOKEN, Session, token_agrees
 from optimizer.desk.jobs import Job, Jobs
 from optimizer.report.html.quantities import said
 
-__all__ = ["Desk", "Page", "desk_of", "form_of", "leads_to", "page"]
+__all__ = ["Desk", "Page", "desk_of", "file_and_catalog", "form_of", "leads_to", "page"]
 
 Page = Callable[[Request], Awaitable[Any]]
 
@@ -68,6 +68,17 @@ def desk_of(request: Request) -> Desk:
     """The desk that a request is about."""
     desk: Desk = request.app.state.desk
     return desk
+
+
+def file_and_catalog(request: Request) -> tuple[str, str]:
+    """The file that a page is about, and the catalog. Raises HTTPException where one of them is not there."""
+    desk, name = desk_of(request), str(request.path_params["name"])
+    if not desk.folder.path(name).is_file():
+        raise HTTPException(404, "There is no such file in this folder.")
+    catalog = desk.catalog(request)
+    if not catalog:
+        raise HTTPException(404, "There is no catalog in this folder: bring one in under Shop.")
+    return name, catalog
 
 
 async def form_of(request: Request) -> FormData:

@@ -10,13 +10,13 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
+from optimizer.desk.standing import restored
 from optimizer.desk.tanks_there import Tank
 from optimizer.desk.worker import Answered
 from optimizer.model.ageing import Ageing
 from optimizer.model.answer import Answer
 from optimizer.model.diagnosis import Diagnosis
 from optimizer.model.logbook import Logbook
-from optimizer.model.saved import taken_back
 from optimizer.report import glance_text
 from optimizer.report.ageing_text import is_dirty
 from optimizer.report.glance_text import Glance
@@ -61,7 +61,7 @@ def look_of(tank: Tank, answers: Sequence[Answered], units: str) -> Look:
 
 
 def _taken(kind: type[Answer], answered: Answered) -> Answer | None:
-    return spoken(taken_back(kind, answered.body)) if answered.body else None
+    return spoken(restored(kind, answered))
 
 
 def _look(tank: Tank, told: Glance, units: str) -> Look:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import posixpath
 import re
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from optimizer.desk.folder import Folder, Forbidden
+from optimizer.files.named_files import texts_under
 from optimizer.files.rig_writer import toml_text
 from optimizer.files.toml_tables import tables_of
 
@@ -48,15 +49,8 @@ def _tree(folder: Folder, name: str) -> dict[str, Any]:
 def named_in(folder: Folder, name: str) -> tuple[str, ...]:
     """A household or shop file with all files of the folder that it names."""
     beside = posixpath.dirname(name)
-    found = [posixpath.normpath(posixpath.join(beside, each)) for each in _named(_tree(folder, name))]
+    found = [posixpath.normpath(posixpath.join(beside, each)) for each in texts_under(_tree(folder, name), *FILES)]
     return (name, *dict.fromkeys(each for each in found if _is_in(folder, each)))
-
-
-def _named(value: object) -> Iterator[str]:
-    if isinstance(value, dict):
-        yield from (value[key] for key in FILES if isinstance(value.get(key), str))
-    for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
-        yield from _named(inner)
 
 
 def _is_in(folder: Folder, name: str) -> bool:

@@ -8,7 +8,7 @@ from pathlib import Path
 from optimizer.errors import BadValue
 from optimizer.files.toml_file import read_toml
 
-__all__ = ["catalog_files", "rigs_named"]
+__all__ = ["catalog_files", "rigs_named", "texts_under"]
 
 
 def catalog_files(folder: Path) -> tuple[Path, ...]:
@@ -34,18 +34,20 @@ def rigs_named(path: str | Path) -> tuple[Path, ...]:
         tree = read_toml(Path(path))
     except BadValue:
         return ()
-    return tuple(dict.fromkeys(Path(path).parent / name for name in _rigs(tree)))
+    return tuple(dict.fromkeys(Path(path).parent / name for name in texts_under(tree, "rig")))
 
 
-def _rigs(tree: object) -> Iterator[str]:
-    """Every text under a key ``rig``; tables stand one in another as deep as the reader of TOML allows."""
+def texts_under(tree: object, *keys: str) -> Iterator[str]:
+    """Every text under one of the keys; tables stand one in another as deep as the reader of TOML allows.
+
+    >>> list(texts_under({"tank": [{"rig": "a.toml", "name": "a"}]}, "rig", "log"))
+    ['a.toml']
+    """
     waiting = [tree]
     while waiting:
         table = waiting.pop()
         if isinstance(table, list):
             waiting += table
         elif isinstance(table, dict):
-            rig = table.get("rig")
-            if isinstance(rig, str):
-                yield rig
+            yield from (text for key in keys if isinstance(text := table.get(key), str))
             waiting += table.values()

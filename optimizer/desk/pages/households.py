@@ -15,7 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from optimizer.commands.table import command_of
-from optimizer.desk.desk import WAIT_S, desk_of, form_of, page
+from optimizer.desk.desk import WAIT_S, desk_of, file_and_catalog, form_of, page
 from optimizer.desk.folder import ABSENT, Changed, Folder
 from optimizer.desk.household_files import NewHousehold, NewTank, check, household_text, listed, named_in, rigs_of, slug
 from optimizer.desk.jobs import Job
@@ -103,11 +103,7 @@ def _words(request: Request, *more: str) -> tuple[str, ...]:
 
 def _asked(request: Request, *more: str) -> Job:
     desk = desk_of(request)
-    name, catalog = request.path_params["name"], desk.catalog(request)
-    if not desk.folder.path(name).is_file():
-        raise HTTPException(404, "There is no such file in this folder.")
-    if not catalog:
-        raise HTTPException(404, "There is no catalog in this folder: bring one in under Shop.")
+    name, catalog = file_and_catalog(request)
     return desk.ask(_words(request, *more), *named_in(desk.folder, name), catalog)
 
 

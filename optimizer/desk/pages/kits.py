@@ -14,7 +14,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from optimizer.commands.table import command_of
-from optimizer.desk.desk import WAIT_S, desk_of, page
+from optimizer.desk.desk import WAIT_S, desk_of, file_and_catalog, page
 from optimizer.desk.household_files import named_in
 from optimizer.desk.jobs import Job
 from optimizer.desk.standing import address, as_file, restored, whole_page
@@ -51,12 +51,7 @@ def _asked(request: Request) -> Job:
 
 async def kits(request: Request) -> Response:
     """Whom the kits of a shop are for; once it is asked, the kits."""
-
-    desk, name = desk_of(request), request.path_params["name"]
-    if not desk.folder.path(name).is_file():
-        raise HTTPException(404, "There is no such file in this folder.")
-    if not desk.catalog(request):
-        raise HTTPException(404, "There is no catalog in this folder: bring one in under Shop.")
+    name, _ = file_and_catalog(request)
     store, problems = await run_in_threadpool(_read, request)
     given = request.query_params
     answering = await _answer(request) if given.get("ask") and store is not None else {"job": None, "answer": None, "plan": None}

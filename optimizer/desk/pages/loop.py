@@ -17,10 +17,10 @@ from optimizer.desk import rig_edit
 from optimizer.desk.desk import WAIT_S, desk_of, form_of, page
 from optimizer.desk.folder import Changed, Text
 from optimizer.desk.rig_edit import Key, keys_of, tree_of
+from optimizer.desk.standing import restored
 from optimizer.desk.told import measures_of
 from optimizer.errors import BadValue, InputError, Problem
 from optimizer.files.rig_tables import PLAIN_TABLES, Table, fields_at, table_at, tables_of_loop
-from optimizer.model.saved import taken_back
 from optimizer.model.standing_loop import StandingLoop
 from optimizer.report.fitted_lines import by_fills_sentences
 from optimizer.report.html.quantities import Quantities
@@ -153,7 +153,7 @@ async def _page(request: Request, file: Text, form: Form | None, status: int = 2
     files = [name, *([catalog] if catalog else [])]
     job = desk.ask(["loop", name, *(["--catalog", catalog] if catalog else [])], *files)
     answer = await desk.jobs.until_known(job, WAIT_S)
-    told = taken_back(StandingLoop, answer.body) if answer is not None and answer.body else None
+    told = restored(StandingLoop, answer)
     tree, measures = tree_of(file.content) or {}, measures_of(request)
     said = None if told is None else spoken(told)
     in_place = IN_PLACE in request.headers  # a browser puts a line on its console for a script's request that is refused
